@@ -1,0 +1,258 @@
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::Workbench;
+use crate::diag::{Diagnostic, Diagnostics, Severity};
+use crate::knit::bed;
+use crate::knit::body::{Body, Measure, SizeGroup, SizeSelection, made_to_measure};
+use crate::knit::caution;
+use crate::knit::grade::{self, Graded};
+use crate::knit::machine::Machine;
+use crate::knit::program::Structure;
+use crate::knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
+use crate::knit::swatch::{Gauge, SwatchSet};
+use crate::script::{
+    GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
+    ScriptHost,
+};
+use crate::store::SwatchFile;
+use crate::units::Length;
+
+/// What to grade.
+#[derive(Clone, Debug)]
+pub struct GradeRequest<'a> {
+    pub plugin: &'a Plugin,
+    pub machine: &'a Machine,
+    pub swatch: &'a SwatchFile,
+    pub options: Vec<(String, String)>,
+    /// Sizes as typed: `all`, `y4..women-l`. Not used where `person` is given.
+    pub sizes: String,
+    pub person: Option<Person>,
+}
+
+/// Someone to make to measure for.
+#[derive(Clone, Debug)]
+pub struct Person {
+    pub name: String,
+    /// The measures that were taken; the others are estimated.
+    pub measures: Vec<(Measure, Length)>,
+}
+
+thread_local! {
+    /// One script machine a worker thread: it can't cross threads and is dear to set up.
+    static HOST: RefCell<Option<ScriptHost>> = const { RefCell::new(None) };
+}
+
+impl Workbench {
+    /// Grades every size asked for, in parallel.
+    ///
+    /// # Errors
+    /// Faults of the request itself (options, sizes, measures), all at once. A size that can't
+    /// be made is not an error here: it stays in the run with its reasons.
+    pub fn grade(&self, request: &GradeRequest<'_>) -> Result<SizeRun, Diagnostics> {
+        let manifest = &request.plugin.manifest;
+        let mut faults = Diagnostics::new();
+        let options = manifest.parse_options(&request.options).unwrap_or_else(|found| {
+            faults.extend(found);
+            BTreeMap::new()
+        });
+        let bodies = self.bodies(request).unwrap_or_else(|found| {
+            faults.extend(found);
+            Vec::new()
+        });
+        if faults.has_errors() {
+            return Err(faults);
+        }
+        let set = &request.swatch.set;
+        let mut warnings = request.swatch.warnings.clone();
+        let gauges: Vec<Gauge> = manifest.structures.iter().map(|s| set.gauge(*s)).collect();
+        let sizes: Vec<SizeResult> = bodies
+            .into_par_iter()
+            .map(|body| self.grade_size(request, &options, &gauges, body))
+            .collect();
+        warnings.extend(self.run_warnings(manifest, set, &sizes));
+        Ok(SizeRun {
+            garment: name_of(manifest),
+            machine: request.machine.clone(),
+            swatches: set.clone(),
+            gauges,
+            options: options
+                .iter()
+                .map(|(name, value)| (name.clone(), value.to_string()))
+                .collect(),
+            sizes,
+            warnings,
+        })
+    }
+
+    fn bodies(&self, request: &GradeRequest<'_>) -> Result<Vec<Body>, Diagnostics> {
+        match &request.person {
+            Some(person) => Ok(vec![made_to_measure(&self.sizes, &person.measures, &person.name)?]),
+            None => Ok(SizeSelection::parse(&request.sizes, &self.sizes)?.bodies(&self.sizes)),
+        }
+    }
+
+    fn grade_size(
+        &self,
+        request: &GradeRequest<'_>,
+        options: &BTreeMap<String, OptionValue>,
+        gauges: &[Gauge],
+        body: Body,
+    ) -> SizeResult {
+        let manifest = &request.plugin.manifest;
+        let primary: Option<Measure> = manifest.measure.parse().ok();
+        let group = self.group_of(&body, primary);
+        let needed: Vec<Measure> =
+            manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
+        let made = body
+            .require(&needed)
+            .and_then(|()| make(request, options, gauges, &body, group))
+            .map(|mut made| {
+                made.cautions = caution::cautions(&made.garment, primary, group);
+                Box::new(made)
+            });
+        SizeResult { body, group, made }
+    }
+
+    /// The group of a table size; for a person, that of the nearest size.
+    fn group_of(&self, body: &Body, primary: Option<Measure>) -> SizeGroup {
+        if let Some(size) = self.sizes.get(body.id.as_str()) {
+            return size.group;
+        }
+        let measure = primary.unwrap_or(Measure::Stature);
+        let wanted = body.mm(measure).unwrap_or(f64::INFINITY);
+        let distance = |mm: Option<f64>| mm.map_or(f64::INFINITY, |mm| (mm - wanted).abs());
+        self.sizes
+            .sizes()
+            .iter()
+            .min_by(|a, b| distance(a.mm(measure)).total_cmp(&distance(b.mm(measure))))
+            .map_or(SizeGroup::Women, |size| size.group)
+    }
+
+    fn run_warnings(
+        &self,
+        manifest: &Manifest,
+        set: &SwatchSet,
+        sizes: &[SizeResult],
+    ) -> Diagnostics {
+        let mut warnings = Diagnostics::new();
+        // Only the structures some size really knits.
+        let used = |structure: Structure| {
+            sizes.iter().filter_map(SizeResult::good).any(|made| {
+                made.graded.run.pieces.iter().any(|p| p.structure.gauged_as() == structure)
+            })
+        };
+        for structure in &manifest.structures {
+            if !set.is_measured(*structure) && used(*structure) {
+                warnings.push(
+                    Diagnostic::warning(
+                        "estimated-gauge",
+                        format!("there is no {structure} swatch: its gauge is estimated from the plain one"),
+                    )
+                    .hint(format!("knit a {structure} swatch, or expect the {structure} parts to differ by a tenth")),
+                );
+            }
+        }
+        if let Ok(primary) = manifest.measure.parse::<Measure>() {
+            let graded: Vec<(&str, f64, &Graded)> = sizes
+                .iter()
+                .filter_map(|s| {
+                    let made = s.good()?;
+                    Some((s.body.label.as_str(), s.body.mm(primary)?, &made.graded))
+                })
+                .collect();
+            warnings.extend(grade::check_run(&graded, &manifest.grows));
+        }
+        warnings
+    }
+}
+
+/// What reports are told of the garment.
+fn name_of(manifest: &Manifest) -> GarmentName {
+    GarmentName {
+        id: manifest.id.clone(),
+        title: manifest.title.clone(),
+        pair: manifest.pair,
+        measure: manifest.measure.parse().ok(),
+        sections: manifest.sections.iter().map(|s| (s.name.clone(), s.title.clone())).collect(),
+    }
+}
+
+fn make(
+    request: &GradeRequest<'_>,
+    options: &BTreeMap<String, OptionValue>,
+    gauges: &[Gauge],
+    body: &Body,
+    group: SizeGroup,
+) -> Result<Made, Diagnostics> {
+    let body_mm: BTreeMap<String, f64> = request
+        .plugin
+        .manifest
+        .measures
+        .iter()
+        .filter_map(|name| Some((name.clone(), body.mm(name.parse().ok()?)?)))
+        .collect();
+    let input = GarmentInput {
+        size_id: body.id.to_string(),
+        size_label: body.label.clone(),
+        size_group: group.name().to_owned(),
+        body: body_mm.clone(),
+        options: options.clone(),
+        gauges: gauges
+            .iter()
+            .map(|g| {
+                let pitch =
+                    GaugeInput { stitch_mm: g.stitches.pitch_mm(), row_mm: g.rows.pitch_mm() };
+                (g.structure.name().to_owned(), pitch)
+            })
+            .collect(),
+        machine: MachineInput {
+            id: request.machine.id.clone(),
+            needles: request.machine.needles,
+            pitch_mm: request.machine.pitch_mm,
+            ribber: request.machine.ribber,
+        },
+    };
+    let garment = HOST
+        .with_borrow_mut(|host| {
+            host.get_or_insert_with(|| ScriptHost::new(Limits::default()))
+                .garment(request.plugin, &input)
+        })
+        .map_err(|failure| match failure {
+            ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
+        })?;
+    let run = bed::run(&garment.program, request.machine);
+    let mut diagnostics = Diagnostics::new();
+    for fault in &run.faults {
+        let place = request.plugin.place(fault.line);
+        let mut diagnostic = fault.diagnostic.clone();
+        diagnostic.place = diagnostic.place.or(place);
+        // A warning is about the fabric, not the script: no line to show to a knitter.
+        if diagnostic.severity == Severity::Warning {
+            diagnostic.place = None;
+        }
+        diagnostics.push(diagnostic);
+    }
+    let graded = grade::measure(&garment, run, &request.swatch.set, &body_mm);
+    diagnostics.extend(graded.faults.clone());
+    for ratio in &graded.ratios {
+        if !(ratio.low..=ratio.high).contains(&ratio.value) {
+            diagnostics.push(
+                Diagnostic::error(
+                    "ratio-out-of-range",
+                    format!(
+                        "{} comes out at {:.2}, outside {:.2} to {:.2}",
+                        ratio.title, ratio.value, ratio.low, ratio.high
+                    ),
+                )
+                .hint("widen the range by its options, or leave more of the counts to the engine"),
+            );
+        }
+    }
+    for text in &garment.warnings {
+        diagnostics.push(Diagnostic::warning("garment", text.clone()));
+    }
+    Ok(Made { garment, graded, cautions: Vec::new(), diagnostics })
+}

@@ -1,0 +1,165 @@
+use std::path::{Path, PathBuf};
+
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::body::{Measure, SizeTable};
+use crate::knit::machine::Machine;
+use crate::script::Plugin;
+use crate::store::{self, SwatchFile};
+
+/// Files of the user's own that stand in for, or add to, what is built in.
+#[derive(Clone, Debug, Default)]
+pub struct WorkbenchSources {
+    pub size_table: Option<PathBuf>,
+    pub machines: Option<PathBuf>,
+    /// A folder of garment folders, looked in before the shipped ones.
+    pub garments: Option<PathBuf>,
+}
+
+/// Everything a use case needs to hand: size table, machine profiles, where garments are.
+#[derive(Clone, Debug)]
+pub struct Workbench {
+    pub sizes: SizeTable,
+    pub machines: Vec<Machine>,
+    garments: Option<PathBuf>,
+    /// From the user's files.
+    pub warnings: Diagnostics,
+}
+
+pub(super) const DEFAULT_MACHINE: &str = "standard";
+
+impl Workbench {
+    /// # Errors
+    /// All faults of all files named.
+    pub fn open(sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
+        let mut faults = Diagnostics::new();
+        let mut warnings = Diagnostics::new();
+        let mut sizes = store::default_size_table()?;
+        let mut machines = store::default_machines()?;
+        if let Some(path) = &sources.size_table {
+            match read(path).and_then(|(name, text)| store::parse_size_table(&name, &text)) {
+                Ok((own, warned)) => {
+                    sizes = sizes.merged_with(&own);
+                    warnings.extend(warned);
+                }
+                Err(found) => faults.extend(found),
+            }
+        }
+        if let Some(path) = &sources.machines {
+            match read(path).and_then(|(name, text)| store::parse_machines(&name, &text)) {
+                Ok(own) => {
+                    machines.retain(|m| own.iter().all(|o| o.id != m.id));
+                    machines.extend(own);
+                }
+                Err(found) => faults.extend(found),
+            }
+        }
+        faults.into_result(Workbench {
+            sizes,
+            machines,
+            garments: sources.garments.clone(),
+            warnings,
+        })
+    }
+
+    /// # Errors
+    /// No machine profile of that id.
+    pub fn machine(&self, id: &str) -> Result<&Machine, Diagnostic> {
+        let known = self.machines.iter().map(|m| m.id.as_str());
+        self.machines.iter().find(|m| m.id == id).ok_or_else(|| {
+            let hint = match nearest(id, known.clone()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("the profiles are {}", known.collect::<Vec<_>>().join(", ")),
+            };
+            Diagnostic::error("no-machine", format!("there is no machine profile `{id}`"))
+                .hint(hint)
+        })
+    }
+
+    /// A swatch file, or the demo swatch of the machine, and the machine it goes with: the one
+    /// asked for, else the one the swatch names, else the standard bed.
+    ///
+    /// # Errors
+    /// Faults in the file, an unknown machine, a machine without a demo swatch.
+    pub fn swatch_and_machine(
+        &self,
+        swatch: Option<&Path>,
+        machine: Option<&str>,
+    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+        match swatch {
+            Some(path) => {
+                let (name, text) = read(path)?;
+                let mut file = store::parse_swatches(&name, &text)?;
+                let id = machine.or(file.machine.as_deref()).unwrap_or(DEFAULT_MACHINE);
+                let found = self.machine(id)?;
+                if let Some(own) = &file.machine
+                    && own != id
+                {
+                    file.warnings.push(
+                        Diagnostic::warning(
+                            "other-machine",
+                            format!("the swatch was knitted on `{own}`, not on `{id}`"),
+                        )
+                        .hint("another bed gives another gauge: knit a swatch on the one you use"),
+                    );
+                }
+                Ok((file, found))
+            }
+            None => {
+                let found = self.machine(machine.unwrap_or(DEFAULT_MACHINE))?;
+                match store::demo_swatch(&found.id)? {
+                    Some(file) => Ok((file, found)),
+                    None => Err(Diagnostic::error(
+                        "no-swatch",
+                        format!("there is no demo swatch for machine `{}`", found.id),
+                    )
+                    .hint("knit one and name its file with --swatch")
+                    .into()),
+                }
+            }
+        }
+    }
+
+    /// Ids of all garments at hand, own ones first where both have an id.
+    pub fn garment_ids(&self) -> Vec<String> {
+        let mut ids: Vec<String> =
+            store::shipped_plugin_ids().into_iter().map(str::to_owned).collect();
+        if let Some(folder) = &self.garments {
+            ids.extend(store::plugin_folders_in(folder));
+        }
+        ids.sort();
+        ids.dedup();
+        ids
+    }
+
+    /// Loads a garment by id, or from a folder (a name with a path separator in it, or a folder
+    /// that holds a plugin).
+    ///
+    /// # Errors
+    /// Nothing of that name, or all faults of its manifest and sources.
+    pub fn garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
+        let measures = Measure::ALL.map(Measure::name);
+        let own =
+            self.garments.as_ref().map(|folder| folder.join(name)).filter(|p| store::is_plugin(p));
+        let source = if name.contains(['/', '\\']) || store::is_plugin(Path::new(name)) {
+            store::read_plugin_folder(Path::new(name))?
+        } else if let Some(folder) = own {
+            store::read_plugin_folder(&folder)?
+        } else {
+            store::shipped_plugin(name).ok_or_else(|| {
+                let known = self.garment_ids();
+                let hint = match nearest(name, known.iter().map(String::as_str)) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => {
+                        format!("the garments are {}; or name a garment's folder", known.join(", "))
+                    }
+                };
+                Diagnostic::error("no-garment", format!("there is no garment `{name}`")).hint(hint)
+            })?
+        };
+        Plugin::load(source, &measures)
+    }
+}
+
+fn read(path: &Path) -> Result<(String, String), Diagnostics> {
+    Ok((path.display().to_string(), store::read_text(path)?))
+}

@@ -1,0 +1,244 @@
+//! Arguments and their help. The words are the product's own; each command carries an example.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+
+use crate::app::WorkbenchSources;
+use crate::report::Format;
+
+/// Sizes knitted garments for hand-operated flat-bed knitting machines.
+#[derive(Parser, Debug)]
+#[command(
+    name = "oddments",
+    version,
+    max_term_width = 100,
+    after_help = "\
+Without files of your own everything runs on what is built in: the shipped garments, size table,
+machine profiles and a demo swatch. Begin with:
+
+  oddments grade tam"
+)]
+pub(super) struct Args {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum Command {
+    /// Grade a garment: finished sizes, needles, rows and yarn for every size
+    #[command(after_help = "\
+Examples:
+  oddments grade tam
+  oddments grade tam --sizes y4..women-l --set wedges=6
+  oddments grade tam --measure \"head_girth=58 cm\" --name Ruan --format json
+  oddments grade ./my-garment --swatch my-swatch.toml --machine bulky")]
+    Grade(GradeArgs),
+    /// Print a size chart: body measures, or the finished sizes of a garment
+    #[command(after_help = "\
+Examples:
+  oddments chart --measures head_girth,hand_girth --units both
+  oddments chart tam --sizes babies,children --format markdown")]
+    Chart(ChartArgs),
+    /// Write the pattern, row by row, for one size or several
+    #[command(after_help = "\
+Examples:
+  oddments pattern tam --size y5-6
+  oddments pattern tam --sizes y4..women-m --output tam.txt")]
+    Pattern(PatternArgs),
+    /// List the garments, or show one
+    Garment {
+        #[command(subcommand)]
+        command: GarmentCommand,
+    },
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum GarmentCommand {
+    /// List the garments at hand
+    #[command(after_help = "Example:\n  oddments garment list")]
+    List {
+        #[command(flatten)]
+        bench: BenchArgs,
+        #[command(flatten)]
+        rows: PlainRowArgs,
+    },
+    /// Show what a garment needs and what may be chosen
+    #[command(after_help = "Example:\n  oddments garment show tam")]
+    Show {
+        /// A garment's id, or its folder
+        garment: String,
+        #[command(flatten)]
+        bench: BenchArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct GradeArgs {
+    #[command(flatten)]
+    pub work: WorkArgs,
+    #[command(flatten)]
+    pub rows: RowArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct PatternArgs {
+    #[command(flatten)]
+    pub work: WorkArgs,
+    /// One size, in place of --sizes
+    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
+    pub size: Option<String>,
+    /// How the pattern is written out
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: PatternFormat,
+    /// Unit of length
+    #[arg(long, value_enum, default_value = "cm")]
+    pub units: Units,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct ChartArgs {
+    /// A garment's id or folder; left out: body measures
+    pub garment: Option<String>,
+    /// Body measures to show, with commas between
+    #[arg(long, value_name = "NAMES", value_delimiter = ',')]
+    pub measures: Vec<String>,
+    /// Sizes: a list, a range or a group
+    #[arg(long, default_value = "all")]
+    pub sizes: String,
+    /// Machine profile; left out: the swatch's own, or standard
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    /// Swatch file; left out: the demo swatch of the machine
+    #[arg(long, value_name = "FILE")]
+    pub swatch: Option<PathBuf>,
+    /// An option of the garment; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub rows: RowArgs,
+}
+
+impl ChartArgs {
+    pub fn work(&self, garment: &str) -> WorkArgs {
+        WorkArgs {
+            garment: garment.to_owned(),
+            sizes: self.sizes.clone(),
+            machine: self.machine.clone(),
+            swatch: self.swatch.clone(),
+            set: self.set.clone(),
+            measure: Vec::new(),
+            name: None,
+            bench: self.bench.clone(),
+        }
+    }
+}
+
+/// What to grade, on what.
+#[derive(ClapArgs, Debug)]
+pub(super) struct WorkArgs {
+    /// A garment's id, or its folder
+    pub garment: String,
+    /// Sizes: a list (m3-6,y4), a range (y4..women-l), a group (babies, children, women, men) or all
+    #[arg(long, default_value = "all")]
+    pub sizes: String,
+    /// Machine profile: fine, standard, mid, bulky, or one of your own; left out: the swatch's own,
+    /// or standard
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    /// Swatch file; left out: the demo swatch of the machine
+    #[arg(long, value_name = "FILE")]
+    pub swatch: Option<PathBuf>,
+    /// An option of the garment; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// Made to measure: a body measure with its unit; may be given several times
+    #[arg(long, value_name = "NAME=LENGTH", conflicts_with = "sizes")]
+    pub measure: Vec<String>,
+    /// Whom the measures are of
+    #[arg(long, requires = "measure")]
+    pub name: Option<String>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+}
+
+/// Files of your own.
+#[derive(ClapArgs, Debug, Clone)]
+pub(super) struct BenchArgs {
+    /// Size table that replaces or adds sizes
+    #[arg(long, value_name = "FILE")]
+    pub size_table: Option<PathBuf>,
+    /// Machine profiles that replace or add to the built-in ones
+    #[arg(long, value_name = "FILE")]
+    pub machines: Option<PathBuf>,
+    /// Folder of garment folders, looked in before the shipped ones
+    #[arg(long, value_name = "FOLDER")]
+    pub garments: Option<PathBuf>,
+}
+
+impl From<&BenchArgs> for WorkbenchSources {
+    fn from(args: &BenchArgs) -> Self {
+        WorkbenchSources {
+            size_table: args.size_table.clone(),
+            machines: args.machines.clone(),
+            garments: args.garments.clone(),
+        }
+    }
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct RowArgs {
+    /// How rows are written out
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Unit of length; both: in charts
+    #[arg(long, value_enum, default_value = "cm")]
+    pub units: Units,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct PlainRowArgs {
+    /// How rows are written out
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Units {
+    Cm,
+    In,
+    Both,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PatternFormat {
+    Text,
+    Markdown,
+    Json,
+}
+
+impl ValueEnum for Format {
+    fn value_variants<'a>() -> &'a [Self] {
+        &[Format::Table, Format::Json, Format::Csv, Format::Markdown]
+    }
+
+    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
+        Some(clap::builder::PossibleValue::new(match self {
+            Format::Table => "table",
+            Format::Json => "json",
+            Format::Csv => "csv",
+            Format::Markdown => "markdown",
+        }))
+    }
+}

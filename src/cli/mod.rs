@@ -1,0 +1,276 @@
+//! The command line: arguments in, text out. Results go to standard output, diagnostics to
+//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage.
+
+mod args;
+mod output;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::app::{GradeRequest, Person, Workbench};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::body::{Measure, SizeSelection};
+use crate::knit::size_run::SizeRun;
+use crate::report::{self, Format, Grid};
+use crate::units::{Length, LengthUnit};
+use args::{
+    Args, ChartArgs, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat, Units,
+};
+use output::Output;
+
+/// Runs the program with the process's own arguments.
+pub fn run() -> ExitCode {
+    let args = match Args::try_parse() {
+        Ok(args) => args,
+        Err(error) => {
+            // Help and version are results; the rest is wrong usage. A closed pipe is no fault.
+            let code = if error.use_stderr() { 2 } else { 0 };
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let mut output = Output::new();
+    let done = match &args.command {
+        Command::Grade(args) => grade(args, &mut output),
+        Command::Chart(args) => chart(args, &mut output),
+        Command::Pattern(args) => pattern(args, &mut output),
+        Command::Garment { command } => garment(command, &mut output),
+    };
+    match done {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::FAILURE,
+        Err(faults) => {
+            output.diagnostics(&faults);
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// `Ok(false)`: something was printed, but part of the work can't be done.
+type Done = Result<bool, Diagnostics>;
+
+fn grade(args: &GradeArgs, output: &mut Output) -> Done {
+    let run = graded(&args.work, &args.work.sizes, output)?;
+    let unit = args.rows.units.one();
+    let text = match args.rows.format {
+        Format::Json => report::grade_json(&run),
+        Format::Csv => joined(&report::grade_tables(&run, unit)).write(Format::Csv),
+        format => {
+            let mut text = format!("{}, knitted on the virtual bed\n\n", run.garment.title);
+            if run.good().next().is_none() {
+                text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
+            }
+            for grid in report::grade_tables(&run, unit) {
+                text.push_str(&grid.write(format));
+                text.push('\n');
+            }
+            for note in report::notes(&run, unit) {
+                let bullet = if format == Format::Markdown { "- " } else { "" };
+                text.push_str(&format!("{bullet}{note}\n"));
+            }
+            text
+        }
+    };
+    output.result(args.rows.output.as_deref(), &text)?;
+    Ok(tell_refusals(&run, output))
+}
+
+/// Says why sizes can't be knitted, the same reason for several sizes once. Gives whether all can.
+fn tell_refusals(run: &SizeRun, output: &mut Output) -> bool {
+    let mut told: Vec<(Diagnostic, Vec<&str>)> = Vec::new();
+    for size in run.sizes.iter().filter(|s| !s.knittable()) {
+        for reason in size.diagnostics().iter() {
+            let mut reason = reason.clone();
+            // The sizes it holds for are named once, below.
+            reason.context.retain(|context| *context != format!("size {}", size.body.id));
+            match told.iter_mut().find(|(known, _)| *known == reason) {
+                Some((_, labels)) => labels.push(&size.body.label),
+                None => told.push((reason, vec![&size.body.label])),
+            }
+        }
+    }
+    let told = told
+        .into_iter()
+        .map(|(reason, labels)| reason.context(format!("size {}", labels.join(", "))));
+    let mut all = Diagnostics::new();
+    all.extend(told);
+    output.diagnostics(&all);
+    run.all_knittable()
+}
+
+/// One wide table of several with the same first column.
+fn joined(grids: &[Grid]) -> Grid {
+    let mut all = Grid::default();
+    for grid in grids {
+        if all.headings.is_empty() {
+            all = grid.clone();
+            continue;
+        }
+        all.headings.extend_from_slice(&grid.headings[1..]);
+        for (row, more) in all.rows.iter_mut().zip(&grid.rows) {
+            row.extend_from_slice(&more[1..]);
+        }
+    }
+    all
+}
+
+fn chart(args: &ChartArgs, output: &mut Output) -> Done {
+    let units = args.rows.units.all();
+    let Some(garment) = &args.garment else {
+        let bench = open(&args.bench, output)?;
+        let selection = SizeSelection::parse(&args.sizes, &bench.sizes)?;
+        let ids: Vec<&str> = selection.ids().iter().map(|id| id.as_str()).collect();
+        let measures = measures(&args.measures)?;
+        let measures = if measures.is_empty() { bench.sizes.measures() } else { measures };
+        let chart = report::body_chart(&bench.sizes, &ids, &measures, &units);
+        let mut text = chart.grid.write(args.rows.format);
+        if matches!(args.rows.format, Format::Table | Format::Markdown) {
+            text.push_str("\nSources\n");
+            if args.rows.format == Format::Markdown {
+                text.push('\n');
+            }
+            for source in &chart.sources {
+                text.push_str(&format!("- {source}\n"));
+            }
+        }
+        output.result(args.rows.output.as_deref(), &text)?;
+        return Ok(true);
+    };
+    if !args.measures.is_empty() {
+        return Err(Diagnostic::error("usage", "--measures is for body charts, without a garment")
+            .hint("a garment's chart shows its finished sizes")
+            .into());
+    }
+    let work = args.work(garment);
+    let run = graded(&work, &args.sizes, output)?;
+    let grid = report::finished_chart(&run, &units);
+    output.result(args.rows.output.as_deref(), &grid.write(args.rows.format))?;
+    Ok(tell_refusals(&run, output))
+}
+
+fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
+    let run = graded(&args.work, sizes, output)?;
+    let unit = args.units.one();
+    let text = match args.format {
+        PatternFormat::Text => report::pattern_text(&run, unit, false),
+        PatternFormat::Markdown => report::pattern_text(&run, unit, true),
+        PatternFormat::Json => report::pattern_json(&run, unit),
+    };
+    output.result(args.output.as_deref(), &text)?;
+    Ok(tell_refusals(&run, output))
+}
+
+fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
+    match command {
+        GarmentCommand::List { bench, rows } => {
+            let bench = open(bench, output)?;
+            let mut good = true;
+            let mut plugins = Vec::new();
+            for id in bench.garment_ids() {
+                match bench.garment(&id) {
+                    Ok(plugin) => plugins.push(plugin),
+                    Err(faults) => {
+                        output.diagnostics(&faults);
+                        good = false;
+                    }
+                }
+            }
+            let manifests: Vec<_> = plugins.iter().map(|p| &*p.manifest).collect();
+            let text = report::garment_list(&manifests).write(rows.format);
+            output.result(rows.output.as_deref(), &text)?;
+            Ok(good)
+        }
+        GarmentCommand::Show { garment, bench } => {
+            let plugin = open(bench, output)?.garment(garment)?;
+            output.result(None, &report::garment_page(&plugin.manifest))?;
+            Ok(true)
+        }
+    }
+}
+
+fn open(sources: &args::BenchArgs, output: &mut Output) -> Result<Workbench, Diagnostics> {
+    let bench = Workbench::open(&sources.into())?;
+    output.diagnostics(&bench.warnings);
+    Ok(bench)
+}
+
+fn graded(work: &args::WorkArgs, sizes: &str, output: &mut Output) -> Result<SizeRun, Diagnostics> {
+    let bench = open(&work.bench, output)?;
+    let plugin = bench.garment(&work.garment)?;
+    let (swatch, machine) =
+        bench.swatch_and_machine(work.swatch.as_deref(), work.machine.as_deref())?;
+    let person = person(work)?;
+    let run = bench.grade(&GradeRequest {
+        plugin: &plugin,
+        machine,
+        swatch: &swatch,
+        options: key_values(&work.set, "--set")?,
+        sizes: sizes.to_owned(),
+        person,
+    })?;
+    output.diagnostics(&run.warnings);
+    Ok(run)
+}
+
+/// The made-to-measure person of `--measure`, if any.
+fn person(work: &args::WorkArgs) -> Result<Option<Person>, Diagnostics> {
+    if work.measure.is_empty() {
+        return Ok(None);
+    }
+    let mut faults = Diagnostics::new();
+    let mut given = Vec::new();
+    for (name, value) in key_values(&work.measure, "--measure")? {
+        let measure = name.parse::<Measure>().map_err(|fault| faults.push(fault)).ok();
+        let length = value.parse::<Length>().map_err(|e| faults.push(e.into_diagnostic())).ok();
+        given.extend(measure.zip(length));
+    }
+    let name = work.name.clone().unwrap_or_else(|| "Made to measure".to_owned());
+    faults.into_result(Some(Person { name, measures: given }))
+}
+
+fn measures(names: &[String]) -> Result<Vec<Measure>, Diagnostics> {
+    let mut faults = Diagnostics::new();
+    let found = names
+        .iter()
+        .filter_map(|name| name.parse::<Measure>().map_err(|fault| faults.push(fault)).ok())
+        .collect();
+    faults.into_result(found)
+}
+
+/// Splits `name=value` texts.
+fn key_values(texts: &[String], flag: &str) -> Result<Vec<(String, String)>, Diagnostics> {
+    let mut faults = Diagnostics::new();
+    let pairs = texts
+        .iter()
+        .filter_map(|text| match text.split_once('=') {
+            Some((key, value)) => Some((key.trim().to_owned(), value.trim().to_owned())),
+            None => {
+                faults.push(
+                    Diagnostic::error("usage", format!("`{flag} {text}` has no `=` in it"))
+                        .hint(format!("write it like `{flag} name=value`")),
+                );
+                None
+            }
+        })
+        .collect();
+    faults.into_result(pairs)
+}
+
+impl Units {
+    fn one(self) -> LengthUnit {
+        match self {
+            Units::In => LengthUnit::In,
+            Units::Cm | Units::Both => LengthUnit::Cm,
+        }
+    }
+
+    fn all(self) -> Vec<LengthUnit> {
+        match self {
+            Units::Cm => vec![LengthUnit::Cm],
+            Units::In => vec![LengthUnit::In],
+            Units::Both => vec![LengthUnit::Cm, LengthUnit::In],
+        }
+    }
+}

@@ -1,0 +1,208 @@
+use std::fmt;
+use std::sync::Arc;
+
+/// How bad it is. `Error` means the work could not be done as asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Severity {
+    Warning,
+    Error,
+}
+
+/// A spot in a text the user can open: 1-based line and column (columns count characters),
+/// the line's own text and how many characters of it are meant.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    pub file: String,
+    pub line: usize,
+    pub column: usize,
+    pub line_text: String,
+    pub length: usize,
+}
+
+impl Place {
+    /// The place of the byte range `span` in `text`.
+    pub fn from_span(file: &str, text: &str, span: std::ops::Range<usize>) -> Place {
+        let start = floor_boundary(text, span.start);
+        let end = floor_boundary(text, span.end).max(start);
+        let before = &text[..start];
+        let line_start = before.rfind('\n').map_or(0, |i| i + 1);
+        let line_text = text[line_start..].lines().next().unwrap_or("");
+        let line_end = line_start + line_text.len();
+        Place {
+            file: file.to_owned(),
+            line: before.matches('\n').count() + 1,
+            column: text[line_start..start].chars().count() + 1,
+            line_text: line_text.to_owned(),
+            length: text[start..end.min(line_end).max(start)].chars().count().max(1),
+        }
+    }
+
+    /// The whole of 1-based `line` of `text`, leading blanks left out.
+    pub fn from_line(file: &str, text: &str, line: usize) -> Place {
+        let line_text = text.lines().nth(line.saturating_sub(1)).unwrap_or("");
+        let indent = line_text.chars().take_while(|c| c.is_whitespace()).count();
+        Place {
+            file: file.to_owned(),
+            line,
+            column: indent + 1,
+            line_text: line_text.to_owned(),
+            length: line_text.trim().chars().count().max(1),
+        }
+    }
+}
+
+fn floor_boundary(text: &str, index: usize) -> usize {
+    let mut index = index.min(text.len());
+    while !text.is_char_boundary(index) {
+        index -= 1;
+    }
+    index
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}:{}", self.file, self.line, self.column)
+    }
+}
+
+/// One fault, warning or refusal. `code` is stable and short, for tests and for programs that
+/// read our output.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Diagnostic {
+    pub severity: Severity,
+    pub code: &'static str,
+    pub message: String,
+    pub place: Option<Place>,
+    pub hints: Vec<String>,
+    /// What it is about when there is no text to point at: a size, a step, a row.
+    pub context: Vec<String>,
+}
+
+impl Diagnostic {
+    pub fn error(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Severity::Error, code, message.into())
+    }
+
+    pub fn warning(code: &'static str, message: impl Into<String>) -> Self {
+        Self::new(Severity::Warning, code, message.into())
+    }
+
+    fn new(severity: Severity, code: &'static str, message: String) -> Self {
+        Diagnostic { severity, code, message, place: None, hints: Vec::new(), context: Vec::new() }
+    }
+
+    pub fn at(mut self, place: Place) -> Self {
+        self.place = Some(place);
+        self
+    }
+
+    pub fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    pub fn maybe_hint(mut self, hint: Option<impl Into<String>>) -> Self {
+        self.hints.extend(hint.map(Into::into));
+        self
+    }
+
+    pub fn context(mut self, context: impl Into<String>) -> Self {
+        self.context.push(context.into());
+        self
+    }
+}
+
+/// One line without the source snippet: `message (context) [place] hint`.
+impl fmt::Display for Diagnostic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(place) = &self.place {
+            write!(f, "{place}: ")?;
+        }
+        f.write_str(&self.message)?;
+        if !self.context.is_empty() {
+            write!(f, " ({})", self.context.join(", "))?;
+        }
+        if !self.hints.is_empty() {
+            write!(f, "; {}", self.hints.join("; "))?;
+        }
+        Ok(())
+    }
+}
+
+/// All that was found wrong, in the order it was found.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Diagnostics(Vec<Diagnostic>);
+
+impl Diagnostics {
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    pub fn push(&mut self, diagnostic: Diagnostic) {
+        self.0.push(diagnostic);
+    }
+
+    pub fn extend(&mut self, others: impl IntoIterator<Item = Diagnostic>) {
+        self.0.extend(others);
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    pub fn has_errors(&self) -> bool {
+        self.0.iter().any(|d| d.severity == Severity::Error)
+    }
+
+    pub fn iter(&self) -> std::slice::Iter<'_, Diagnostic> {
+        self.0.iter()
+    }
+
+    /// `Ok(value)` unless an error was gathered.
+    pub fn into_result<T>(self, value: T) -> Result<T, Diagnostics> {
+        if self.has_errors() { Err(self) } else { Ok(value) }
+    }
+
+    /// Adds the same context to every entry, for a caller who knows more than the callee did.
+    pub fn with_context(mut self, context: &str) -> Self {
+        for diagnostic in &mut self.0 {
+            diagnostic.context.push(context.to_owned());
+        }
+        self
+    }
+}
+
+impl IntoIterator for Diagnostics {
+    type Item = Diagnostic;
+    type IntoIter = std::vec::IntoIter<Diagnostic>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter()
+    }
+}
+
+impl From<Diagnostic> for Diagnostics {
+    fn from(diagnostic: Diagnostic) -> Self {
+        Diagnostics(vec![diagnostic])
+    }
+}
+
+impl From<Arc<Diagnostics>> for Diagnostics {
+    fn from(shared: Arc<Diagnostics>) -> Self {
+        Arc::unwrap_or_clone(shared)
+    }
+}
+
+impl fmt::Display for Diagnostics {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (i, diagnostic) in self.0.iter().enumerate() {
+            if i > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{diagnostic}")?;
+        }
+        Ok(())
+    }
+}
+
+impl std::error::Error for Diagnostics {}

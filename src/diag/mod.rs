@@ -1,0 +1,62 @@
+//! Diagnostics: what went wrong, where, and what to do about it.
+//!
+//! The bottom layer: it knows nothing of knitting. Every other layer reports faults as
+//! [`Diagnostic`]s and gathers them in [`Diagnostics`] instead of stopping at the first.
+//! Nothing here prints; [`render`] gives a string and the caller decides where it goes.
+
+mod diagnostic;
+mod render;
+pub mod toml_text;
+
+pub use diagnostic::{Diagnostic, Diagnostics, Place, Severity};
+pub use render::render;
+
+/// Finds the candidate nearest to `word`, for "did you mean" hints.
+///
+/// Returns `None` when nothing is near enough to be worth offering (more than a third of the
+/// letters differ).
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let lower = word.to_lowercase();
+    candidates
+        .into_iter()
+        .map(|candidate| (edit_distance(&lower, &candidate.to_lowercase()), candidate))
+        .filter(|(distance, candidate)| {
+            *distance * 3 <= word.chars().count().max(candidate.chars().count())
+        })
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}
+
+/// The least number of single-letter insertions, removals, substitutions and swaps of
+/// neighbours that turn `a` into `b`.
+fn edit_distance(a: &str, b: &str) -> usize {
+    let a: Vec<char> = a.chars().take(64).collect();
+    let b: Vec<char> = b.chars().take(64).collect();
+    let mut before_last: Vec<usize> = Vec::new();
+    let mut last: Vec<usize> = (0..=b.len()).collect();
+    for i in 1..=a.len() {
+        let mut row = vec![i; b.len() + 1];
+        for j in 1..=b.len() {
+            let change = usize::from(a[i - 1] != b[j - 1]);
+            row[j] = (last[j] + 1).min(row[j - 1] + 1).min(last[j - 1] + change);
+            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                row[j] = row[j].min(before_last[j - 2] + 1);
+            }
+        }
+        before_last = std::mem::replace(&mut last, row);
+    }
+    last[b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nearest_offers_a_likely_word_and_stays_silent_otherwise() {
+        let words = ["head_girth", "hand_girth", "foot_length"];
+        assert_eq!(nearest("head_grith", words), Some("head_girth"));
+        assert_eq!(nearest("foot-length", words), Some("foot_length"));
+        assert_eq!(nearest("zebra", words), None);
+    }
+}

@@ -1,0 +1,169 @@
+//! Work off the machine: what joins must match, and every open loop must be used up.
+
+use super::*;
+use crate::knit::program::Action;
+
+/// Two selvedges may differ by this share and still be eased together (common practice).
+const SEAM_EASE: f64 = 0.05;
+
+impl Bed<'_> {
+    pub(super) fn finish(&mut self, steps: &[Step]) {
+        self.piece_name = "finishing".to_owned();
+        for step in steps {
+            if let Err(diagnostic) = self.finish_step(&step.action) {
+                let context = format!("finishing, {}", action_name(&step.action));
+                self.fault_at(step.line, diagnostic.context(context));
+            }
+        }
+        self.check_edges_used();
+    }
+
+    fn check_edges_used(&mut self) {
+        if self.stopped {
+            return;
+        }
+        let left: Vec<Diagnostic> = self
+            .edges
+            .iter()
+            .filter(|e| e.run.left > 0)
+            .map(|e| {
+                Diagnostic::error(
+                    "loops-left",
+                    format!(
+                        "{} of {} loops of edge `{}` are left over at the end",
+                        e.run.left, e.run.loops, e.run.name
+                    ),
+                )
+                .context(format!("edge of piece `{}`", e.run.piece))
+                .hint("hang, graft, gather, sew on or cast off every loop")
+            })
+            .collect();
+        for diagnostic in left {
+            self.fault_at(0, diagnostic);
+        }
+    }
+
+    fn finish_step(&mut self, action: &Action) -> Result<(), Diagnostic> {
+        match action {
+            Action::Graft { first, second } => self.graft(first, second),
+            Action::GatherEdge { edge } => {
+                let index = self.edge_index(edge)?;
+                self.use_edge(index);
+                Ok(())
+            }
+            Action::GatherSelvedge { piece, side } => {
+                let rows = self.selvedge(piece, *side)?;
+                self.sew_rows(piece, rows);
+                Ok(())
+            }
+            Action::Seam { first, second } => {
+                let a = self.selvedge(&first.0, first.1)?;
+                let b = self.selvedge(&second.0, second.1)?;
+                if f64::from(a.abs_diff(b)) > SEAM_EASE * f64::from(a.max(b)) {
+                    let fault = Diagnostic::warning(
+                        "seam-uneven",
+                        format!(
+                            "the seam joins {a} rows of `{}` to {b} rows of `{}`",
+                            first.0, second.0
+                        ),
+                    )
+                    .hint("ease the longer edge in");
+                    self.fault_at(0, fault);
+                }
+                self.sew_rows(&first.0, a.max(b));
+                Ok(())
+            }
+            Action::SewOn { edge, piece, side } => {
+                let index = self.edge_index(edge)?;
+                let rows = self.selvedge(piece, *side)?;
+                let loops = self.edges[index].run.left;
+                if loops > rows {
+                    return Err(Diagnostic::error(
+                        "sew-on-mismatch",
+                        format!("{loops} loops can't be spread along {rows} rows"),
+                    )
+                    .hint("the edge needs fewer loops or the piece more rows"));
+                }
+                self.use_edge(index);
+                Ok(())
+            }
+            Action::Block(_) | Action::Note(_) => Ok(()),
+            other => Err(Diagnostic::error(
+                "on-the-bed",
+                format!("`{}` is done at the machine, not in the finishing", action_name(other)),
+            )
+            .hint("move it into a piece's steps")),
+        }
+    }
+
+    fn graft(&mut self, first: &str, second: &str) -> Result<(), Diagnostic> {
+        let a = self.edge_index(first)?;
+        let b = self.edge_index(second)?;
+        if a == b {
+            return Err(Diagnostic::error(
+                "graft-itself",
+                format!("edge `{first}` can't be grafted to itself"),
+            ));
+        }
+        let (loops_a, loops_b) = (self.edges[a].run.left, self.edges[b].run.left);
+        if loops_a != loops_b {
+            return Err(Diagnostic::error(
+                "graft-mismatch",
+                format!(
+                    "edge `{first}` has {loops_a} loops and edge `{second}` has {loops_b}: \
+                     they can't be grafted loop to loop"
+                ),
+            )
+            .hint("make both edges the same width"));
+        }
+        if loops_a == 0 {
+            return Err(Diagnostic::error("edge-empty", "both edges are empty: nothing to graft"));
+        }
+        // One sewn row joins both edges: its loops are counted once.
+        self.use_edge(a);
+        self.edges[b].run.left = 0;
+        Ok(())
+    }
+
+    /// All loops of the edge are sewn through with an end of its own.
+    fn use_edge(&mut self, index: usize) {
+        let edge = &mut self.edges[index];
+        let loops = std::mem::take(&mut edge.run.left);
+        let section = &mut self.sections[edge.section];
+        section.sewn_loops += u64::from(loops);
+        section.tails += 2;
+        self.work.sewn += loops;
+    }
+
+    fn sew_rows(&mut self, piece: &str, rows: u32) {
+        let section = self
+            .done
+            .iter()
+            .find(|p| p.name == piece)
+            .and_then(|p| p.rows.first())
+            .map_or(0, |row| usize::from(row.section));
+        if let Some(section) = self.sections.get_mut(section) {
+            section.seam_rows += u64::from(rows);
+            section.tails += 2;
+        }
+        self.work.sewn += rows;
+    }
+
+    /// Rows along a selvedge of a finished piece.
+    fn selvedge(&self, piece: &str, side: Side) -> Result<u32, Diagnostic> {
+        let known = self.done.iter().map(|p| p.name.as_str());
+        let found = self.done.iter().find(|p| p.name == piece).ok_or_else(|| {
+            Diagnostic::error("no-such-piece", format!("no piece is called `{piece}`")).maybe_hint(
+                crate::diag::nearest(piece, known).map(|n| format!("did you mean `{n}`?")),
+            )
+        })?;
+        let rows = found.rows_at_side(side);
+        if rows == 0 {
+            return Err(Diagnostic::error(
+                "no-selvedge",
+                format!("piece `{piece}` has no rows on its {side}"),
+            ));
+        }
+        Ok(rows)
+    }
+}

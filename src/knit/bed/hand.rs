@@ -1,0 +1,523 @@
+//! Work at the bed by hand: casting on, holding, hanging, transferring, scrapping off.
+
+use super::*;
+use crate::knit::program::{CastOnMethod, HangLoops};
+use crate::knit::run::HangPoint;
+
+impl Bed<'_> {
+    pub(super) fn cast_on(
+        &mut self,
+        span: Span,
+        structure: Structure,
+        method: CastOnMethod,
+        edge: Option<&str>,
+    ) -> Result<Span, Diagnostic> {
+        let range = self.on_bed(span)?;
+        if structure.needs_ribber() && !self.machine.ribber {
+            return Err(Diagnostic::error(
+                "no-ribber",
+                format!("{structure} needs a ribber, and {} has none", self.machine.title),
+            )
+            .hint("choose a plain structure, or a machine profile with a ribber"));
+        }
+        if self.main[range.clone()].iter().any(|n| n.in_work())
+            || self.ribber.get(range.clone()).is_some_and(|r| r.iter().any(|n| n.in_work()))
+        {
+            return Err(Diagnostic::error(
+                "needle-taken",
+                format!("some needles of {span} are in work already"),
+            )
+            .hint("cast on beside them, or take the fabric off first"));
+        }
+        if method == CastOnMethod::Waste && edge.is_none() {
+            return Err(Diagnostic::error(
+                "edge-unnamed",
+                "a waste-yarn cast-on leaves open loops, and they need a name",
+            )
+            .hint("give the step an `edge`, so that the loops can be grafted or hung later"));
+        }
+        let mut loops = 0;
+        for (nth, i) in range.clone().enumerate() {
+            let (on_main, on_ribber) = match structure {
+                Structure::Plain => (true, false),
+                Structure::Rib1x1 => (nth % 2 == 0, nth % 2 == 1),
+                Structure::Rib2x2 => (nth % 4 < 2, nth % 4 >= 2),
+                Structure::Circular => (true, true),
+            };
+            let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
+            if on_main {
+                self.main[i] = fresh;
+                loops += 1;
+            }
+            if on_ribber {
+                self.ribber[i] = fresh;
+                loops += 1;
+            }
+        }
+        self.structure = structure;
+        self.recount();
+        self.counter = 0;
+        self.carriage = Side::Right;
+        self.yarn_at = None;
+        self.work.hand_moves += loops;
+        match method {
+            CastOnMethod::Waste => {
+                self.waste.stitches += u64::from(loops * WASTE_ROWS);
+                self.work.passes += WASTE_ROWS;
+                self.open_edge(edge.unwrap_or_default(), loops);
+            }
+            CastOnMethod::Wound => {
+                self.sections[self.section].sewn_loops += u64::from(loops);
+                self.yarn_at = Some(span.right.0);
+            }
+            CastOnMethod::Rib => {
+                // The zigzag pass takes a loop a needle, the two tubular passes one more between
+                // them; the carriage ends on the right and the counter is set to 000.
+                self.add_stitches(structure, u64::from(2 * loops));
+                self.work.passes += 3;
+                self.yarn_at = Some(span.right.0);
+            }
+        }
+        Ok(span)
+    }
+
+    /// Adds loops to the edge of that name, new or already waiting.
+    fn open_edge(&mut self, name: &str, loops: u32) {
+        match self.edges.iter_mut().find(|e| e.run.name == name) {
+            Some(edge) => {
+                edge.run.loops += loops;
+                edge.run.left += loops;
+            }
+            None => self.edges.push(Edge {
+                run: EdgeRun {
+                    name: name.to_owned(),
+                    piece: self.piece_name.clone(),
+                    loops,
+                    left: loops,
+                    points: 0,
+                    skipped: Vec::new(),
+                    doubled: Vec::new(),
+                },
+                section: self.section,
+                spread_from: None,
+                spread_over: 0,
+            }),
+        }
+    }
+
+    pub(super) fn edge_index(&self, name: &str) -> Result<usize, Diagnostic> {
+        self.edges.iter().position(|e| e.run.name == name).ok_or_else(|| {
+            let known = self.edges.iter().map(|e| e.run.name.as_str());
+            Diagnostic::error("no-such-edge", format!("no open edge is called `{name}`"))
+                .maybe_hint(
+                    crate::diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")),
+                )
+                .hint(
+                    "edges are made by a waste-yarn cast-on or a scrap-off, earlier in the program",
+                )
+        })
+    }
+
+    pub(super) fn hold(&mut self, which: Which) -> Result<Span, Diagnostic> {
+        let range = match which {
+            Which::Span(span) => self.on_bed(span)?,
+            Which::All => {
+                let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
+                first..=last
+            }
+            Which::AtSide(side, count) => {
+                let knitting: Vec<usize> =
+                    (0..self.main.len()).filter(|i| self.main[*i].knits()).collect();
+                let count = count as usize;
+                if count == 0 || count > knitting.len() {
+                    return Err(Diagnostic::error(
+                        "hold-too-many",
+                        format!(
+                            "can't hold {count} needles: {} are in working position",
+                            knitting.len()
+                        ),
+                    ));
+                }
+                let chosen = match side {
+                    Side::Left => &knitting[..count],
+                    Side::Right => &knitting[knitting.len() - count..],
+                };
+                chosen[0]..=chosen[count - 1]
+            }
+        };
+        if let Some(i) = range.clone().find(|i| !self.main[*i].in_work()) {
+            return Err(Diagnostic::error(
+                "hold-empty",
+                format!("needle {} is not in work, so it can't be held", self.needle(i)),
+            ));
+        }
+        let mut moved = 0;
+        for i in range.clone() {
+            if self.main[i].position != Position::Holding {
+                self.main[i].position = Position::Holding;
+                moved += 1;
+            }
+        }
+        if moved == 0 {
+            return Err(Diagnostic::error("hold-twice", "all these needles are held already"));
+        }
+        self.work.hand_moves += moved;
+        Ok(self.span(range))
+    }
+
+    pub(super) fn bring_back(&mut self, which: Which) -> Result<Span, Diagnostic> {
+        let held: Vec<usize> =
+            (0..self.main.len()).filter(|i| self.main[*i].position == Position::Holding).collect();
+        let too_many = |wanted: usize, there: usize| {
+            Diagnostic::error(
+                "return-too-many",
+                format!("can't bring back {wanted} needles: {there} are held there"),
+            )
+            .hint("hold more needles first, or bring back fewer at each step")
+        };
+        let range = match which {
+            Which::Span(span) => {
+                let range = self.on_bed(span)?;
+                if let Some(i) = range.clone().find(|i| self.main[*i].position != Position::Holding)
+                {
+                    return Err(Diagnostic::error(
+                        "return-not-held",
+                        format!(
+                            "needle {} is not held, so it can't be brought back",
+                            self.needle(i)
+                        ),
+                    ));
+                }
+                range
+            }
+            Which::All => match (held.first(), held.last()) {
+                (Some(first), Some(last)) => *first..=*last,
+                _ => return Err(too_many(1, 0)),
+            },
+            Which::AtSide(side, count) => {
+                let count = count as usize;
+                let (first, last) = self.knitting_ends();
+                // Only the needles beyond the working ones on that side, nearest first.
+                let there: Vec<usize> = match side {
+                    Side::Left => held.iter().rev().filter(|i| **i < first).copied().collect(),
+                    Side::Right => held.iter().filter(|i| **i > last).copied().collect(),
+                };
+                if count == 0 || count > there.len() {
+                    return Err(too_many(count, there.len()));
+                }
+                let (near, far) = (there[0], there[count - 1]);
+                near.min(far)..=near.max(far)
+            }
+        };
+        for i in range.clone() {
+            if self.main[i].position == Position::Holding {
+                self.main[i].position = Position::UpperWorking;
+                self.work.hand_moves += 1;
+            }
+        }
+        Ok(self.span(range))
+    }
+
+    /// Outermost needles in working position; where none is, the whole bed's middle counts.
+    fn knitting_ends(&self) -> (usize, usize) {
+        let first = self.main.iter().position(|n| n.knits());
+        let last = self.main.iter().rposition(|n| n.knits());
+        match (first, last) {
+            (Some(first), Some(last)) => (first, last),
+            _ => (self.main.len(), 0),
+        }
+    }
+
+    pub(super) fn wrap(&mut self) -> Result<Span, Diagnostic> {
+        let (first, last) = self.knitting_ends();
+        let beside = match self.carriage {
+            Side::Left => first.checked_sub(1),
+            Side::Right => Some(last + 1),
+        };
+        let held = beside
+            .filter(|i| self.main.get(*i).is_some_and(|n| n.position == Position::Holding))
+            .ok_or_else(|| {
+                Diagnostic::error(
+                    "wrap-nothing",
+                    format!("there is no held needle on the {} to wrap", self.carriage),
+                )
+                .hint("wrap on the carriage's side, next to the working needles")
+            })?;
+        self.main[held].wraps = self.main[held].wraps.saturating_add(1);
+        self.sections[self.section].float_needles += 2;
+        self.work.hand_moves += 1;
+        Ok(self.span(held..=held))
+    }
+
+    pub(super) fn hang(
+        &mut self,
+        name: &str,
+        needle: Needle,
+        loops: HangLoops,
+        line: u32,
+    ) -> Result<Span, Diagnostic> {
+        let span = Span { left: needle, right: needle };
+        let at = *self.on_bed(span)?.start();
+        if !self.main[at].in_work() {
+            return Err(Diagnostic::error(
+                "hang-out-of-work",
+                format!("needle {needle} is not in work, so nothing can be hung on it"),
+            )
+            .hint("hang on the needle at the edge of the fabric"));
+        }
+        let index = self.edge_index(name)?;
+        let edge = &mut self.edges[index];
+        let due = match loops {
+            HangLoops::Each(n) => n,
+            HangLoops::SpreadOver(points) => {
+                let total = *edge.spread_from.get_or_insert(edge.run.left);
+                edge.spread_over = points;
+                let visit = edge.run.points;
+                if visit >= points {
+                    return Err(Diagnostic::error(
+                        "hang-over",
+                        format!("edge `{name}` was to be spread over {points} points, and this is one more"),
+                    )
+                    .hint("make `over` the number of times the step is reached"));
+                }
+                // Half a step ahead, so that neither the first nor the last point is left out.
+                let upto = |visits: u32| {
+                    (2 * u64::from(total) * u64::from(visits) + u64::from(points))
+                        / (2 * u64::from(points))
+                };
+                (upto(visit + 1) - upto(visit)) as u32
+            }
+        };
+        if due > edge.run.left {
+            return Err(Diagnostic::error(
+                "edge-empty",
+                format!("edge `{name}` has {} loops left, and {due} should be hung", edge.run.left),
+            )
+            .hint("fewer hang points, or more loops on the edge"));
+        }
+        edge.run.points += 1;
+        edge.run.left -= due;
+        let point = HangPoint { point: edge.run.points, counter: self.counter, loops: due };
+        match due {
+            0 => edge.run.skipped.push(point),
+            1 => {}
+            _ => edge.run.doubled.push(point),
+        }
+        let state = &mut self.main[at];
+        state.loops = state.loops.saturating_add(due.min(255) as u8);
+        self.work.hand_moves += due;
+        // A needle already loaded with this many is the fault of this step, not of the pass.
+        let load = state.loops;
+        if load > 5 {
+            let fault =
+                Diagnostic::error("jam", format!("{load} loops on needle {needle} would jam"))
+                    .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter));
+            self.fault_at(line, fault);
+        }
+        Ok(span)
+    }
+
+    pub(super) fn transfer_to_main(&mut self) -> Result<(), Diagnostic> {
+        if self.ribber.iter().all(|n| !n.in_work()) {
+            return Err(Diagnostic::error("ribber-empty", "the ribber holds no loops to transfer")
+                .hint("leave the step out, or cast on a two-bed structure first"));
+        }
+        for i in 0..self.ribber.len() {
+            let from = std::mem::take(&mut self.ribber[i]);
+            if from.in_work() {
+                let to = &mut self.main[i];
+                if !to.in_work() {
+                    to.position = Position::Working;
+                    to.rows = from.rows;
+                }
+                to.loops = to.loops.saturating_add(from.loops);
+                self.work.hand_moves += 1;
+            }
+        }
+        self.structure = Structure::Plain;
+        self.recount();
+        Ok(())
+    }
+
+    pub(super) fn decrease(&mut self, side: Side, count: u32) -> Result<Span, Diagnostic> {
+        self.single_bed("decrease")?;
+        let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
+        let count = count as usize;
+        if count == 0 || count > last - first {
+            return Err(Diagnostic::error(
+                "decrease-too-many",
+                format!("can't take {count} stitches in: {} are in work", last - first + 1),
+            )
+            .hint("cast off or gather the last stitches instead"));
+        }
+        for nth in 0..count {
+            let (outer, inner) = match side {
+                Side::Left => (first + nth, first + nth + 1),
+                Side::Right => (last - nth, last - nth - 1),
+            };
+            let gone = std::mem::take(&mut self.main[outer].loops);
+            self.main[outer].position = Position::NonWorking;
+            self.main[inner].loops = self.main[inner].loops.saturating_add(gone);
+        }
+        self.work.hand_moves += count as u32;
+        self.recount();
+        Ok(match side {
+            Side::Left => self.span(first..=first + count - 1),
+            Side::Right => self.span(last + 1 - count..=last),
+        })
+    }
+
+    pub(super) fn increase(&mut self, side: Side, count: u32) -> Result<Span, Diagnostic> {
+        self.single_bed("increase")?;
+        let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
+        let (first, last) = (self.needle(first).0, self.needle(last).0);
+        let count = count as i32;
+        if count <= 0 {
+            return Err(Diagnostic::error("increase-none", "an increase of no stitches"));
+        }
+        let span = match side {
+            Side::Left => Span { left: Needle(first - count), right: Needle(first - 1) },
+            Side::Right => Span { left: Needle(last + 1), right: Needle(last + count) },
+        };
+        for i in self.on_bed(span)? {
+            self.main[i] = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
+        }
+        self.sections[self.section].sewn_loops += count as u64;
+        self.work.hand_moves += count as u32;
+        self.recount();
+        Ok(span)
+    }
+
+    pub(super) fn scrap_off(&mut self, name: &str, which: Which) -> Result<Span, Diagnostic> {
+        self.single_bed("scrap off")?;
+        let range = self.chosen(which)?;
+        let loops = self.take_off(range.clone());
+        let whole = self.live_loops() == 0;
+        self.waste.stitches += u64::from(loops * WASTE_ROWS);
+        if whole {
+            self.work.passes += WASTE_ROWS;
+            self.sections[self.section].tails += 1;
+            self.yarn_at = None;
+        }
+        self.open_edge(name, loops);
+        self.recount();
+        Ok(self.span(range))
+    }
+
+    pub(super) fn rehang(&mut self, name: &str, span: Span) -> Result<Span, Diagnostic> {
+        let range = self.on_bed(span)?;
+        let index = self.edge_index(name)?;
+        let waiting = self.edges[index].run.left;
+        if span.len() != waiting {
+            return Err(Diagnostic::error(
+                "rehang-mismatch",
+                format!("edge `{name}` has {waiting} loops, and {span} is {} needles", span.len()),
+            )
+            .hint("hang one loop on each needle"));
+        }
+        let taken = self.main[range.clone()].iter().filter(|n| n.in_work()).count() as u32;
+        if taken != 0 && taken != waiting {
+            return Err(Diagnostic::error(
+                "needle-taken",
+                format!("{taken} needles of {span} are in work already, the others are empty"),
+            )
+            .hint("hang on empty needles, or on needles that all carry a loop (to close a hem)"));
+        }
+        for i in range {
+            let needle = &mut self.main[i];
+            if needle.in_work() {
+                needle.loops = needle.loops.saturating_add(1);
+            } else {
+                *needle = NeedleState {
+                    position: Position::Working,
+                    loops: 1,
+                    wraps: 0,
+                    rows: needle.rows,
+                };
+            }
+        }
+        self.edges[index].run.left = 0;
+        self.work.hand_moves += waiting;
+        if taken == 0 {
+            self.sections[self.section].tails += 1;
+            self.yarn_at = None;
+        }
+        self.recount();
+        Ok(span)
+    }
+
+    pub(super) fn cast_off(&mut self, which: Which) -> Result<Span, Diagnostic> {
+        self.single_bed("cast off")?;
+        let range = self.chosen(which)?;
+        let loops = self.take_off(range.clone());
+        self.sections[self.section].sewn_loops += u64::from(loops);
+        self.work.hand_moves += loops;
+        if self.live_loops() == 0 {
+            self.sections[self.section].tails += 1;
+            self.yarn_at = None;
+        }
+        self.recount();
+        Ok(self.span(range))
+    }
+
+    /// The needles meant by a step that takes fabric off the bed.
+    fn chosen(&self, which: Which) -> Result<std::ops::RangeInclusive<usize>, Diagnostic> {
+        let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
+        let range = match which {
+            Which::All => first..=last,
+            Which::Span(span) => self.on_bed(span)?,
+            Which::AtSide(side, count) => {
+                let count = count as usize;
+                if count == 0 || count > last - first + 1 {
+                    return Err(Diagnostic::error(
+                        "too-many-needles",
+                        format!("{count} needles asked for, {} in work", last - first + 1),
+                    ));
+                }
+                match side {
+                    Side::Left => first..=first + count - 1,
+                    Side::Right => last + 1 - count..=last,
+                }
+            }
+        };
+        if let Some(i) = range.clone().find(|i| self.main[*i].loops == 0) {
+            return Err(Diagnostic::error(
+                "no-loop",
+                format!("needle {} holds no loop", self.needle(i)),
+            ));
+        }
+        Ok(range)
+    }
+
+    fn take_off(&mut self, range: std::ops::RangeInclusive<usize>) -> u32 {
+        let mut taken = 0;
+        for i in range {
+            let needle = &mut self.main[i];
+            // Loops that share a needle come off as one stitch.
+            taken += u32::from(needle.loops > 0);
+            needle.position = Position::NonWorking;
+            needle.loops = 0;
+            needle.wraps = 0;
+        }
+        taken
+    }
+
+    fn single_bed(&self, doing: &str) -> Result<(), Diagnostic> {
+        if self.ribber.iter().any(|n| n.in_work()) {
+            return Err(Diagnostic::error(
+                "ribber-loaded",
+                format!("can't {doing} while the ribber holds loops"),
+            )
+            .hint("transfer the ribber's loops to the main bed first"));
+        }
+        Ok(())
+    }
+
+    fn span(&self, range: std::ops::RangeInclusive<usize>) -> Span {
+        Span { left: self.needle(*range.start()), right: self.needle(*range.end()) }
+    }
+}
+
+fn nothing_in_work() -> Diagnostic {
+    Diagnostic::error("nothing-in-work", "no needle is in work").hint("cast on first")
+}

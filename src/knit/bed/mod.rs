@@ -1,0 +1,491 @@
+//! The virtual needle bed: runs a [`Program`] stitch by stitch and refuses what can't be knitted.
+//!
+//! Invariants: it is the only source of counts; it knows no gauge and no body, only needles and
+//! loops; a step that is refused leaves the bed as it was, so that later steps are still checked.
+
+mod finish;
+mod hand;
+mod pass;
+
+use std::collections::BTreeMap;
+
+use super::machine::Machine;
+use super::needle::{Needle, Side, Span};
+use super::program::{Action, Piece, Program, Step, Structure, Which};
+use super::run::{
+    BedSpan, EdgeRun, Fault, Moment, PieceRun, RowRun, Run, SectionRun, StepTrace, Waste, Work,
+};
+use crate::diag::{Diagnostic, Severity};
+
+/// More passes than any garment takes: a program beyond it is a mistake, and is stopped.
+pub const MOST_PASSES: u32 = 100_000;
+/// Steps carried out, repeats unfolded.
+const MOST_STEPS: u64 = 2_000_000;
+/// Different faults reported; the rest only repeat them.
+const MOST_FAULTS: usize = 20;
+/// Rows of waste yarn at an open edge (common practice, no source).
+pub const WASTE_ROWS: u32 = 8;
+/// A float over more needles than this catches on fingers (common practice, no source).
+const LONG_FLOAT: i32 = 5;
+
+/// Runs the whole program on the machine.
+///
+/// Always gives a [`Run`]; whether it can be knitted is [`Run::knittable`].
+pub fn run(program: &Program, machine: &Machine) -> Run {
+    let mut bed = Bed::new(machine);
+    for (i, piece) in program.pieces.iter().enumerate() {
+        if program.pieces[..i].iter().any(|p| p.name == piece.name) {
+            bed.fault_at(
+                0,
+                Diagnostic::error("piece-twice", format!("two pieces are called `{}`", piece.name))
+                    .hint("give each piece a name of its own"),
+            );
+        }
+        bed.knit_piece(piece);
+    }
+    bed.finish(&program.finishing);
+    bed.into_run()
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Position {
+    #[default]
+    NonWorking,
+    Working,
+    /// Back from holding: knits with the next pass.
+    UpperWorking,
+    Holding,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct NeedleState {
+    position: Position,
+    loops: u8,
+    /// Turns of yarn laid round the shank beside the stitch.
+    wraps: u8,
+    rows: u32,
+}
+
+impl NeedleState {
+    fn in_work(self) -> bool {
+        self.position != Position::NonWorking
+    }
+
+    fn knits(self) -> bool {
+        matches!(self.position, Position::Working | Position::UpperWorking)
+    }
+}
+
+struct Edge {
+    run: EdgeRun,
+    section: usize,
+    /// Loops the edge held when a spread hanging began.
+    spread_from: Option<u32>,
+    spread_over: u32,
+}
+
+struct Bed<'a> {
+    machine: &'a Machine,
+    whole: Span,
+    main: Vec<NeedleState>,
+    ribber: Vec<NeedleState>,
+    structure: Structure,
+    carriage: Side,
+    counter: u32,
+    /// The needle the yarn last left, if there is yarn in the feed.
+    yarn_at: Option<i32>,
+    section: usize,
+    sections: Vec<SectionRun>,
+    edges: Vec<Edge>,
+    marks: BTreeMap<String, u32>,
+    waste: Waste,
+    work: Work,
+    faults: Vec<Fault>,
+    /// By script line and code (and message, where no line is known): index and times met.
+    fault_index: BTreeMap<(u32, &'static str, String), (usize, u32)>,
+    steps_done: u64,
+    stopped: bool,
+    /// The piece being knitted.
+    piece_name: String,
+    rows: Vec<RowRun>,
+    spans: Vec<BedSpan>,
+    traces: Vec<StepTrace>,
+    /// Outermost needles ever in work in this piece, as offsets into `main`.
+    extent: Option<(usize, usize)>,
+    widest: u32,
+    in_work: u32,
+    stitches: BTreeMap<Structure, u64>,
+    done: Vec<PieceRun>,
+}
+
+impl<'a> Bed<'a> {
+    fn new(machine: &'a Machine) -> Self {
+        let whole = machine.bed();
+        let needles = machine.needles as usize;
+        Bed {
+            machine,
+            whole,
+            main: vec![NeedleState::default(); needles],
+            ribber: vec![NeedleState::default(); if machine.ribber { needles } else { 0 }],
+            structure: Structure::Plain,
+            carriage: Side::Right,
+            counter: 0,
+            yarn_at: None,
+            section: 0,
+            sections: Vec::new(),
+            edges: Vec::new(),
+            marks: BTreeMap::new(),
+            waste: Waste::default(),
+            work: Work::default(),
+            faults: Vec::new(),
+            fault_index: BTreeMap::new(),
+            steps_done: 0,
+            stopped: false,
+            piece_name: String::new(),
+            rows: Vec::new(),
+            spans: Vec::new(),
+            traces: Vec::new(),
+            extent: None,
+            widest: 0,
+            in_work: 0,
+            stitches: BTreeMap::new(),
+            done: Vec::new(),
+        }
+    }
+
+    fn into_run(mut self) -> Run {
+        for (index, times) in self.fault_index.into_values().filter(|(_, times)| *times > 1) {
+            self.faults[index].diagnostic.context.push(format!("{times} times in all"));
+        }
+        Run {
+            pieces: self.done,
+            edges: self.edges.into_iter().map(|e| e.run).collect(),
+            sections: self.sections,
+            marks: self.marks,
+            work: self.work,
+            waste: self.waste,
+            faults: self.faults,
+        }
+    }
+
+    fn knit_piece(&mut self, piece: &Piece) {
+        self.piece_name.clone_from(&piece.name);
+        self.section = self.section_index(&piece.section);
+        self.sections[self.section].tails += 1;
+        self.counter = 0;
+        self.carriage = Side::Right;
+        self.yarn_at = None;
+        self.extent = None;
+        self.widest = 0;
+        self.in_work = 0;
+        self.structure = Structure::Plain;
+        self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
+        self.do_steps(&piece.steps, 0);
+        self.close_piece(piece);
+    }
+
+    /// Checks that nothing is left on the bed, clears it and files the piece.
+    fn close_piece(&mut self, piece: &Piece) {
+        let left: u32 = self.live_loops();
+        if left > 0 && !self.stopped {
+            self.fault_at(
+                0,
+                Diagnostic::error("stitches-left", format!("{left} stitches are still on the bed"))
+                    .context(format!("piece `{}`, at its end, RC {:03}", piece.name, self.counter))
+                    .hint("end the piece with a scrap-off, a cast-off or a graft"),
+            );
+        }
+        let needles =
+            self.extent.map(|(l, r)| Span { left: self.needle(l), right: self.needle(r) });
+        let rows_at = self.extent.map_or_else(Vec::new, |(l, r)| {
+            (l..=r)
+                .map(|i| self.main[i].rows.max(self.ribber.get(i).map_or(0, |n| n.rows)))
+                .collect()
+        });
+        let stitches = std::mem::take(&mut self.stitches);
+        let structure = stitches
+            .iter()
+            .max_by_key(|(_, n)| **n)
+            .map_or(Structure::Plain, |(structure, _)| *structure);
+        self.done.push(PieceRun {
+            name: piece.name.clone(),
+            title: piece.title.clone(),
+            structure,
+            needles,
+            widest: self.widest,
+            rows: std::mem::take(&mut self.rows),
+            spans: std::mem::take(&mut self.spans),
+            stitches: stitches.values().sum(),
+            rows_at,
+            traces: std::mem::take(&mut self.traces),
+        });
+        self.main.fill(NeedleState::default());
+        self.ribber.fill(NeedleState::default());
+    }
+
+    fn do_steps(&mut self, steps: &[Step], first_id: usize) {
+        let mut id = first_id;
+        for step in steps {
+            if self.stopped {
+                return;
+            }
+            self.steps_done += 1;
+            if self.steps_done > MOST_STEPS {
+                self.stop(step.line, format!("the program runs on past {MOST_STEPS} steps"));
+                return;
+            }
+            self.do_step(step, id);
+            id += step_size(step);
+        }
+    }
+
+    fn do_step(&mut self, step: &Step, id: usize) {
+        let before = self.moment();
+        {
+            let trace = &mut self.traces[id];
+            trace.visits += 1;
+            trace.first.get_or_insert(before);
+            trace.last = Some(before);
+        }
+        let outcome = match &step.action {
+            Action::Repeat { times, steps } => {
+                for _ in 0..*times {
+                    if self.stopped {
+                        break;
+                    }
+                    self.do_steps(steps, id + 1);
+                }
+                Ok(None)
+            }
+            action => self.act(action, step.line),
+        };
+        match outcome {
+            Ok(needles) => {
+                let trace = &mut self.traces[id];
+                if needles.is_some() {
+                    trace.first_needles = trace.first_needles.or(needles);
+                    trace.last_needles = needles;
+                }
+            }
+            Err(diagnostic) => {
+                let context = format!(
+                    "piece `{}`, {}, RC {:03}, carriage {}",
+                    self.piece_name,
+                    action_name(&step.action),
+                    before.counter,
+                    before.carriage
+                );
+                self.fault_at(step.line, diagnostic.context(context));
+            }
+        }
+        let after = self.moment();
+        let in_work = self.in_work;
+        let trace = &mut self.traces[id];
+        trace.after = Some(after);
+        trace.in_work = in_work;
+    }
+
+    fn moment(&self) -> Moment {
+        Moment { counter: self.counter, carriage: self.carriage }
+    }
+
+    /// Carries out one step that is not a repeat. `Ok` names the needles dealt with.
+    fn act(&mut self, action: &Action, line: u32) -> Result<Option<Span>, Diagnostic> {
+        match action {
+            Action::Repeat { .. } => unreachable!("unfolded by the caller"),
+            Action::CastOn { span, structure, method, edge } => {
+                self.cast_on(*span, *structure, *method, edge.as_deref()).map(Some)
+            }
+            Action::Knit { rows } => self.knit(*rows, line).map(|()| None),
+            Action::CarriageAt(side) => self.check_carriage(*side).map(|()| None),
+            Action::Hold(which) => self.hold(*which).map(Some),
+            Action::Return(which) => self.bring_back(*which).map(Some),
+            Action::Wrap => self.wrap().map(Some),
+            Action::Hang { edge, needle, loops } => {
+                self.hang(edge, *needle, *loops, line).map(Some)
+            }
+            Action::TransferToMain => self.transfer_to_main().map(|()| None),
+            Action::Decrease { side, count } => self.decrease(*side, *count).map(Some),
+            Action::Increase { side, count } => self.increase(*side, *count).map(Some),
+            Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
+            Action::Rehang { edge, span } => self.rehang(edge, *span).map(Some),
+            Action::CastOff { which } => self.cast_off(*which).map(Some),
+            Action::Dial(_) | Action::Note(_) => Ok(None),
+            Action::Section(name) => {
+                let section = self.section_index(name);
+                if section != self.section {
+                    // One end where the old yarn stops and one where the new begins.
+                    self.sections[self.section].tails += 1;
+                    self.sections[section].tails += 1;
+                    self.section = section;
+                }
+                Ok(None)
+            }
+            Action::ResetCounter => {
+                self.counter = 0;
+                Ok(None)
+            }
+            Action::Mark(name) => {
+                *self.marks.entry(name.clone()).or_insert(0) += 1;
+                Ok(None)
+            }
+            Action::Graft { .. }
+            | Action::GatherEdge { .. }
+            | Action::GatherSelvedge { .. }
+            | Action::Seam { .. }
+            | Action::SewOn { .. }
+            | Action::Block(_) => Err(Diagnostic::error(
+                "off-the-bed",
+                "this step belongs after the knitting, off the machine",
+            )
+            .hint("move it into the garment's `finishing`")),
+        }
+    }
+
+    fn section_index(&mut self, name: &str) -> usize {
+        if let Some(i) = self.sections.iter().position(|s| s.name == name) {
+            return i;
+        }
+        self.sections.push(SectionRun {
+            name: name.to_owned(),
+            stitches: BTreeMap::new(),
+            sewn_loops: 0,
+            seam_rows: 0,
+            float_needles: 0,
+            tails: 0,
+        });
+        self.sections.len() - 1
+    }
+
+    fn add_stitches(&mut self, structure: Structure, count: u64) {
+        let gauged = structure.gauged_as();
+        *self.sections[self.section].stitches.entry(gauged).or_insert(0) += count;
+        *self.stitches.entry(structure).or_insert(0) += count;
+    }
+
+    fn fault_at(&mut self, line: u32, diagnostic: Diagnostic) {
+        // A fault inside a repeat comes back every time round: report it once and count.
+        let message = if line == 0 { diagnostic.message.clone() } else { String::new() };
+        let key = (line, diagnostic.code, message);
+        if let Some((_, times)) = self.fault_index.get_mut(&key) {
+            *times += 1;
+            return;
+        }
+        if diagnostic.severity == Severity::Error
+            && self.faults.iter().filter(|f| f.diagnostic.severity == Severity::Error).count()
+                >= MOST_FAULTS
+        {
+            self.stopped = true;
+            return;
+        }
+        self.fault_index.insert(key, (self.faults.len(), 1));
+        self.faults.push(Fault { line, diagnostic });
+    }
+
+    fn stop(&mut self, line: u32, message: String) {
+        self.stopped = true;
+        self.fault_at(
+            line,
+            Diagnostic::error("too-long", message)
+                .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+                .hint("look for a repeat or a row count with too many noughts"),
+        );
+    }
+
+    fn needle(&self, offset: usize) -> Needle {
+        Needle(self.whole.left.0 + offset as i32)
+    }
+
+    fn offset(&self, needle: Needle) -> usize {
+        (needle.0 - self.whole.left.0) as usize
+    }
+
+    /// # Errors
+    /// When any needle of the span is off the bed.
+    fn on_bed(&self, span: Span) -> Result<std::ops::RangeInclusive<usize>, Diagnostic> {
+        if span.left < self.whole.left || span.right > self.whole.right {
+            return Err(Diagnostic::error(
+                "off-bed",
+                format!(
+                    "needles {span} are off the bed, which runs {} ({} needles)",
+                    self.whole, self.machine.needles
+                ),
+            )
+            .hint("use fewer stitches, two pieces, or a machine with a looser pitch"));
+        }
+        Ok(self.offset(span.left)..=self.offset(span.right))
+    }
+
+    fn live_loops(&self) -> u32 {
+        self.main.iter().chain(&self.ribber).map(|n| u32::from(n.loops > 0)).sum()
+    }
+
+    /// Brings `extent`, `widest` and `in_work` up to date after needles came into or left work.
+    fn recount(&mut self) {
+        let mut in_work = 0;
+        let mut outer: Option<(usize, usize)> = self.extent;
+        for i in 0..self.main.len() {
+            let here = u32::from(self.main[i].in_work())
+                + u32::from(self.ribber.get(i).is_some_and(|n| n.in_work()));
+            if here > 0 {
+                outer = Some(outer.map_or((i, i), |(l, r)| (l.min(i), r.max(i))));
+                in_work += here;
+            }
+        }
+        self.extent = outer;
+        self.in_work = in_work;
+        self.widest = self.widest.max(in_work);
+    }
+
+    /// The needles of the main bed that are in work, outermost ones.
+    fn working_ends(&self) -> Option<(usize, usize)> {
+        let first = self.main.iter().position(|n| n.in_work())?;
+        let last = self.main.iter().rposition(|n| n.in_work())?;
+        Some((first, last))
+    }
+}
+
+fn action_name(action: &Action) -> &'static str {
+    match action {
+        Action::CastOn { .. } => "cast on",
+        Action::Knit { .. } => "knit",
+        Action::Repeat { .. } => "repeat",
+        Action::CarriageAt(_) => "carriage check",
+        Action::Hold(_) => "hold",
+        Action::Return(_) => "bring back",
+        Action::Wrap => "wrap",
+        Action::Hang { .. } => "hang",
+        Action::TransferToMain => "transfer to the main bed",
+        Action::Decrease { .. } => "decrease",
+        Action::Increase { .. } => "increase",
+        Action::ScrapOff { .. } => "scrap off",
+        Action::Rehang { .. } => "rehang",
+        Action::CastOff { .. } => "cast off",
+        Action::Dial(_) => "dial",
+        Action::Section(_) => "section",
+        Action::ResetCounter => "reset the counter",
+        Action::Note(_) => "note",
+        Action::Mark(_) => "mark",
+        Action::Graft { .. } => "graft",
+        Action::GatherEdge { .. } | Action::GatherSelvedge { .. } => "gather",
+        Action::Seam { .. } => "seam",
+        Action::SewOn { .. } => "sew on",
+        Action::Block(_) => "block",
+    }
+}
+
+/// Steps in a list, those inside repeats included: the number of traces it needs.
+pub fn tree_size(steps: &[Step]) -> usize {
+    steps.iter().map(step_size).sum()
+}
+
+/// A step and all steps inside it.
+pub fn step_size(step: &Step) -> usize {
+    match &step.action {
+        Action::Repeat { steps, .. } => 1 + tree_size(steps),
+        _ => 1,
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,384 @@
+use super::*;
+use crate::knit::program::{CastOnMethod, HangLoops};
+
+fn machine(needles: u32, ribber: bool) -> Machine {
+    Machine {
+        id: "test".into(),
+        title: "Test bed".into(),
+        pitch_mm: 4.5,
+        needles,
+        ribber,
+        source: String::new(),
+    }
+}
+
+fn span(text: &str) -> Span {
+    text.parse().expect("a span")
+}
+
+fn steps(actions: Vec<Action>) -> Vec<Step> {
+    actions.into_iter().zip(1..).map(|(action, line)| Step { line, action }).collect()
+}
+
+fn piece(name: &str, actions: Vec<Action>) -> Piece {
+    Piece { name: name.into(), title: name.into(), section: "yarn".into(), steps: steps(actions) }
+}
+
+fn cast_on(on: &str, structure: Structure) -> Action {
+    Action::CastOn { span: span(on), structure, method: CastOnMethod::Wound, edge: None }
+}
+
+fn waste_on(on: &str, edge: &str) -> Action {
+    Action::CastOn {
+        span: span(on),
+        structure: Structure::Plain,
+        method: CastOnMethod::Waste,
+        edge: Some(edge.into()),
+    }
+}
+
+fn knit(rows: u32) -> Action {
+    Action::Knit { rows }
+}
+
+fn off() -> Action {
+    Action::CastOff { which: Which::All }
+}
+
+fn scrap(edge: &str) -> Action {
+    Action::ScrapOff { edge: edge.into(), which: Which::All }
+}
+
+fn hang(edge: &str, needle: &str, loops: HangLoops) -> Action {
+    Action::Hang { edge: edge.into(), needle: needle.parse().expect("a needle"), loops }
+}
+
+fn again(times: u32, actions: Vec<Action>) -> Action {
+    Action::Repeat { times, steps: steps(actions) }
+}
+
+fn run_on(bed: &Machine, pieces: Vec<Piece>, finishing: Vec<Action>) -> Run {
+    run(&Program { pieces, finishing: steps(finishing) }, bed)
+}
+
+/// One piece on a full bed.
+fn knitted(actions: Vec<Action>) -> Run {
+    run_on(&machine(200, true), vec![piece("p", actions)], vec![])
+}
+
+fn codes(run: &Run) -> Vec<&'static str> {
+    run.faults.iter().map(|f| f.diagnostic.code).collect()
+}
+
+#[test]
+fn a_square_counts_every_stitch() {
+    let run = knitted(vec![cast_on("L20-R20", Structure::Plain), knit(60), off()]);
+    assert_eq!(codes(&run), [""; 0]);
+    let square = run.piece("p").expect("the piece");
+    assert_eq!((square.widest, square.rows.len(), square.stitches), (40, 60, 2400));
+    assert_eq!(square.rows_at, vec![60; 40]);
+    assert_eq!(square.rows[0].from, Side::Right);
+    assert_eq!(square.rows[59].counter, 60);
+    // A wound cast-on and a cast-off take a loop each beside the rows.
+    assert_eq!(run.sections[0].sewn_loops, 80);
+}
+
+/// A triangle worked out by hand: 12 needles, one brought back every 2 rows from none. Rows on
+/// the needles, from the working end: 2x12 - 1, 2x11 - 1 ... 1; stitches 12 x 12 = 144, and two
+/// more passes of the two working needles' own.
+#[test]
+fn short_rows_make_the_triangle_that_arithmetic_gives() {
+    let mut actions = vec![
+        cast_on("L12-R2", Structure::Plain),
+        knit(2),
+        Action::Hold(Which::Span(span("L12-L1"))),
+        again(
+            11,
+            vec![knit(1), Action::Return(Which::AtSide(Side::Left, 1)), Action::Wrap, knit(1)],
+        ),
+    ];
+    actions.extend([knit(1), Action::Return(Which::AtSide(Side::Left, 1)), knit(1), off()]);
+    let run = knitted(actions);
+    assert_eq!(codes(&run), [""; 0]);
+    let fan = run.piece("p").expect("the piece");
+    let expected: Vec<u32> = (0..12).map(|i| 2 + 1 + 2 * i).chain([2 + 24; 2]).collect();
+    assert_eq!(fan.rows_at, expected);
+    assert_eq!(fan.stitches, u64::from(expected.iter().sum::<u32>()));
+    assert_eq!(fan.rows.len(), 26);
+}
+
+#[test]
+fn a_turn_without_a_wrap_leaves_a_slit_and_is_said_once() {
+    let run = knitted(vec![
+        cast_on("L10-R10", Structure::Plain),
+        knit(2),
+        Action::Hold(Which::AtSide(Side::Left, 10)),
+        again(4, vec![knit(1), Action::Return(Which::AtSide(Side::Left, 1)), knit(1)]),
+        Action::Return(Which::All),
+        knit(2),
+        off(),
+    ]);
+    assert_eq!(codes(&run), ["unwrapped-turn"]);
+    assert!(run.knittable(), "a slit is ugly, not impossible");
+}
+
+#[test]
+fn a_tube_takes_a_pass_a_bed_and_counts_both() {
+    let run = knitted(vec![
+        Action::CastOn {
+            span: span("L15-R15"),
+            structure: Structure::Circular,
+            method: CastOnMethod::Rib,
+            edge: None,
+        },
+        knit(20),
+        Action::TransferToMain,
+        scrap("toe"),
+    ]);
+    let tube = run.piece("p").expect("the piece");
+    assert_eq!(tube.widest, 60);
+    // 20 passes are 10 rounds: 10 rows on every needle of either bed.
+    assert_eq!(tube.rows_at, vec![10; 30]);
+    assert!(tube.rows.iter().all(|row| row.stitches == 30));
+}
+
+#[test]
+fn ribs_put_their_loops_on_both_beds_and_come_off_as_one_edge() {
+    for (structure, width) in [(Structure::Rib1x1, 40), (Structure::Rib2x2, 40)] {
+        let run = run_on(
+            &machine(200, true),
+            vec![piece(
+                "band",
+                vec![
+                    Action::CastOn {
+                        span: span("L20-R20"),
+                        structure,
+                        method: CastOnMethod::Rib,
+                        edge: None,
+                    },
+                    knit(16),
+                    Action::TransferToMain,
+                    scrap("top"),
+                ],
+            )],
+            vec![Action::GatherEdge { edge: "top".into() }],
+        );
+        assert_eq!(codes(&run), [""; 0], "{structure}");
+        assert_eq!(run.edge("top").expect("edge").loops, width);
+        let band = run.piece("band").expect("band");
+        // Rows, and the zigzag and tubular rows of the cast-on: two stitches a needle.
+        assert_eq!(band.stitches, u64::from(width) * (16 + 2));
+        assert_eq!(band.structure, structure);
+    }
+}
+
+#[test]
+fn loops_spread_over_points_land_evenly_and_none_is_left() {
+    for (loops, points) in [(40u32, 40u32), (37, 40), (40, 37), (1, 40), (40, 20)] {
+        let left = (loops / 2) as i32;
+        let on = Span { left: Needle(-left), right: Needle(loops as i32 - left - 1) };
+        let run = run_on(
+            &machine(200, false),
+            vec![
+                piece("band", vec![waste_on(&on.to_string(), "foot"), knit(4), scrap("top")]),
+                piece(
+                    "hat",
+                    vec![
+                        cast_on("L5-R5", Structure::Plain),
+                        again(
+                            points,
+                            vec![hang("top", "R5", HangLoops::SpreadOver(points)), knit(2)],
+                        ),
+                        off(),
+                    ],
+                ),
+            ],
+            vec![Action::GatherEdge { edge: "foot".into() }],
+        );
+        assert!(run.knittable(), "{loops} over {points}: {:?}", run.faults);
+        let edge = run.edge("top").expect("edge");
+        assert_eq!((edge.loops, edge.left, edge.points), (loops, 0, points));
+        let odd = if loops < points { &edge.skipped } else { &edge.doubled };
+        assert_eq!(odd.len() as u32, loops.abs_diff(points).min(points));
+        // Even spacing: the gaps between the odd points differ by one at most.
+        let gaps: Vec<u32> = odd.windows(2).map(|w| w[1].point - w[0].point).collect();
+        if let (Some(least), Some(most)) = (gaps.iter().min(), gaps.iter().max()) {
+            assert!(most - least <= 1, "{loops} over {points}: {gaps:?}");
+        }
+    }
+}
+
+/// Each refusal of the bed: what is done, its code.
+#[test]
+fn what_cannot_be_knitted_is_refused_with_a_hint() {
+    let on = || cast_on("L10-R10", Structure::Plain);
+    let cases: Vec<(&str, Vec<Action>)> = vec![
+        ("off-bed", vec![cast_on("L101-R10", Structure::Plain)]),
+        ("needle-taken", vec![on(), cast_on("R5-R15", Structure::Plain), off()]),
+        (
+            "edge-unnamed",
+            vec![Action::CastOn {
+                span: span("L5-R5"),
+                structure: Structure::Plain,
+                method: CastOnMethod::Waste,
+                edge: None,
+            }],
+        ),
+        ("nothing-to-knit", vec![knit(2)]),
+        ("nothing-to-knit", vec![on(), Action::Hold(Which::All), knit(1), off()]),
+        ("carriage-side", vec![on(), knit(1), Action::CarriageAt(Side::Right), off()]),
+        ("return-too-many", vec![on(), Action::Return(Which::AtSide(Side::Left, 1)), off()]),
+        ("return-not-held", vec![on(), Action::Return(Which::Span(span("L10-L9"))), off()]),
+        ("hold-too-many", vec![on(), Action::Hold(Which::AtSide(Side::Left, 21)), off()]),
+        ("hold-empty", vec![on(), Action::Hold(Which::Span(span("R10-R11"))), off()]),
+        (
+            "hold-twice",
+            vec![
+                on(),
+                Action::Hold(Which::Span(span("L10-L9"))),
+                Action::Hold(Which::Span(span("L10-L9"))),
+                off(),
+            ],
+        ),
+        ("wrap-nothing", vec![on(), Action::Wrap, off()]),
+        ("no-such-edge", vec![on(), hang("bnad", "R10", HangLoops::Each(1)), off()]),
+        (
+            "hang-out-of-work",
+            vec![waste_on("L10-R10", "top"), hang("top", "R50", HangLoops::Each(1)), off()],
+        ),
+        (
+            "edge-empty",
+            vec![
+                waste_on("L1-R1", "top"),
+                again(3, vec![hang("top", "R1", HangLoops::Each(1)), knit(1)]),
+                off(),
+            ],
+        ),
+        (
+            "hang-over",
+            vec![
+                waste_on("L1-R1", "top"),
+                again(3, vec![hang("top", "R1", HangLoops::SpreadOver(2)), knit(1)]),
+                off(),
+            ],
+        ),
+        (
+            "jam",
+            vec![waste_on("L5-R5", "top"), hang("top", "R1", HangLoops::Each(9)), knit(1), off()],
+        ),
+        ("ribber-empty", vec![on(), Action::TransferToMain, off()]),
+        ("ribber-loaded", vec![cast_on("L10-R10", Structure::Rib1x1), knit(2), off()]),
+        ("stitches-left", vec![on(), knit(4)]),
+        (
+            "rehang-mismatch",
+            vec![
+                waste_on("L5-R5", "top"),
+                off(),
+                Action::Rehang { edge: "top".into(), span: span("L5-R4") },
+            ],
+        ),
+        ("decrease-too-many", vec![on(), Action::Decrease { side: Side::Left, count: 20 }, off()]),
+        ("too-long", vec![on(), again(1000, vec![knit(1000)])]),
+        ("loops-left", vec![waste_on("L5-R5", "top"), knit(2), off()]),
+        ("off-the-bed", vec![on(), Action::GatherEdge { edge: "x".into() }, off()]),
+        ("no-ribber", vec![]),
+    ];
+    for (code, actions) in cases {
+        let (bed, actions) = if code == "no-ribber" {
+            (machine(200, false), vec![cast_on("L5-R5", Structure::Rib1x1)])
+        } else {
+            (machine(200, true), actions)
+        };
+        let run = run_on(&bed, vec![piece("p", actions)], vec![]);
+        let found = run.faults.iter().find(|f| f.diagnostic.code == code);
+        let found = found.unwrap_or_else(|| panic!("{code} not among {:?}", codes(&run)));
+        assert!(!run.knittable(), "{code}");
+        assert!(!found.diagnostic.context.is_empty(), "{code} says nothing of where");
+    }
+}
+
+#[test]
+fn edges_that_do_not_match_are_not_grafted() {
+    let graft = |first: &str, second: &str| {
+        run_on(
+            &machine(200, true),
+            vec![
+                piece("a", vec![waste_on("L5-R5", "a1"), knit(4), scrap("a2")]),
+                piece("b", vec![waste_on("L5-R6", "b1"), knit(4), scrap("b2")]),
+            ],
+            vec![Action::Graft { first: first.into(), second: second.into() }],
+        )
+    };
+    assert!(codes(&graft("a1", "b1")).contains(&"graft-mismatch"));
+    assert!(codes(&graft("a1", "a1")).contains(&"graft-itself"));
+    let good = graft("a1", "a2");
+    assert_eq!(codes(&good), ["loops-left", "loops-left"], "only piece b's edges stay open");
+}
+
+#[test]
+fn three_loops_warn_and_a_long_float_warns() {
+    let run = knitted(vec![
+        waste_on("L5-R5", "top"),
+        hang("top", "R1", HangLoops::Each(2)),
+        knit(1),
+        Action::Return(Which::AtSide(Side::Left, 1)),
+        off(),
+    ]);
+    assert!(codes(&run).contains(&"crowded-needle"));
+    let run = knitted(vec![
+        cast_on("L20-R20", Structure::Plain),
+        Action::Hold(Which::Span(span("R5-R20"))),
+        knit(2),
+        off(),
+    ]);
+    assert!(codes(&run).contains(&"long-float"), "{:?}", codes(&run));
+}
+
+#[test]
+fn a_hem_is_closed_by_hanging_the_first_row_on_working_needles() {
+    let run = run_on(
+        &machine(200, false),
+        vec![piece(
+            "hem",
+            vec![
+                waste_on("L10-R10", "foot"),
+                knit(20),
+                Action::Rehang { edge: "foot".into(), span: span("L10-R10") },
+                knit(1),
+                off(),
+            ],
+        )],
+        vec![],
+    );
+    assert_eq!(codes(&run), [""; 0]);
+}
+
+#[test]
+fn a_fault_in_a_repeat_is_reported_once() {
+    let run = knitted(vec![
+        cast_on("L5-R5", Structure::Plain),
+        again(50, vec![knit(1), Action::Wrap]),
+        off(),
+    ]);
+    let faults: Vec<_> =
+        run.faults.iter().filter(|f| f.diagnostic.code == "wrap-nothing").collect();
+    assert_eq!(faults.len(), 1);
+    assert!(faults[0].diagnostic.context.iter().any(|c| c == "50 times in all"));
+}
+
+#[test]
+fn traces_remember_the_first_and_the_last_time() {
+    let run = knitted(vec![
+        cast_on("L5-R5", Structure::Plain),
+        again(3, vec![knit(2), Action::Decrease { side: Side::Left, count: 1 }]),
+        off(),
+    ]);
+    let traces = &run.piece("p").expect("piece").traces;
+    let decrease = &traces[3];
+    assert_eq!(decrease.visits, 3);
+    assert_eq!(decrease.first.map(|m| m.counter), Some(2));
+    assert_eq!(decrease.last.map(|m| m.counter), Some(6));
+    assert_eq!(decrease.first_needles.map(|n| n.to_string()).as_deref(), Some("L5"));
+    assert_eq!(decrease.last_needles.map(|n| n.to_string()).as_deref(), Some("L3"));
+    assert_eq!(decrease.in_work, 7);
+}

@@ -1,0 +1,78 @@
+//! What could hurt someone, and the usual caution about it. Advice only: local rules come first.
+
+use super::body::{Measure, SizeGroup};
+use super::garment::Garment;
+use super::program::Action;
+
+/// The part of the body a garment is for, by the measure that orders its sizes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum WornOn {
+    Head,
+    Hand,
+    Foot,
+}
+
+fn worn_on(measure: Measure) -> Option<WornOn> {
+    let name = measure.name();
+    match name.split('_').next() {
+        Some("head") => Some(WornOn::Head),
+        Some("hand" | "wrist" | "palm" | "thumb" | "fist") => Some(WornOn::Hand),
+        Some("foot" | "ankle" | "heel" | "minimum" | "calf" | "lower" | "knee") => {
+            Some(WornOn::Foot)
+        }
+        _ => None,
+    }
+}
+
+/// Cautions for one size. `group` is the wearer's; under three counts as a baby here.
+pub fn cautions(garment: &Garment, primary: Option<Measure>, group: SizeGroup) -> Vec<String> {
+    let mut all = Vec::new();
+    let worn = primary.and_then(worn_on);
+    if group == SizeGroup::Babies {
+        // EN 14682 and ASTM F1816 / 16 CFR 1120 for cords; 16 CFR 1501 for small parts.
+        all.push(
+            "Baby: no ties, cords, buttons, beads or loose pompoms; follow your local rules on \
+             children's clothing."
+                .to_owned(),
+        );
+        match worn {
+            // AAP 2022, Pediatrics 150(1) e2022057990 (detail from memory).
+            Some(WornOn::Head) => all.push(
+                "Baby: take the hat off indoors and for sleep, so that the head does not overheat; \
+                 follow your health service's advice."
+                    .to_owned(),
+            ),
+            Some(WornOn::Hand | WornOn::Foot) => all.push(
+                "Baby: trim and darn in every end and float inside: a loose one can wind round a \
+                 finger or toe."
+                    .to_owned(),
+            ),
+            None => {}
+        }
+        all.push(
+            "Baby: edges must not leave a mark on the skin; check the stretched girth.".to_owned(),
+        );
+    }
+    if group != SizeGroup::Babies && worn == Some(WornOn::Foot) {
+        all.push("Knitted soles slip on hard floors: add a grip or wear shoes.".to_owned());
+    }
+    let steams = garment
+        .program
+        .finishing
+        .iter()
+        .any(|step| matches!(&step.action, Action::Block(block) if block.steam));
+    if steams {
+        all.push(
+            "Steam burns: keep hands and children clear of it, and follow the yarn's care label."
+                .to_owned(),
+        );
+    } else if garment.program.finishing.iter().any(|s| matches!(s.action, Action::Block(_))) {
+        all.push(
+            "Blocking: follow the yarn's care label. If you steam instead of wetting, steam burns: \
+             keep hands and children clear."
+                .to_owned(),
+        );
+    }
+    all.extend(garment.cautions.iter().cloned());
+    all
+}

@@ -1,0 +1,241 @@
+//! Reading a run: finished measures against their targets, counts, yarn, work. And reading a
+//! whole size run: what must not fall from size to size, and sizes that come out the same.
+
+use std::collections::BTreeMap;
+
+use super::garment::{Counted, Extent, FinishedSpec, Garment, MeasuredPart};
+use super::run::{Run, Work};
+use super::swatch::SwatchSet;
+use super::yarn::{self, YarnNeed};
+use crate::diag::{Diagnostic, Diagnostics};
+
+/// One size, knitted and measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Graded {
+    pub run: Run,
+    pub finished: Vec<Finished>,
+    pub ratios: Vec<Ratio>,
+    pub counts: Vec<Count>,
+    pub yarn: YarnNeed,
+    /// A rough time, from [`minutes`].
+    pub minutes: f64,
+    /// Faults in what the script asked to be read off, such as an unknown piece.
+    pub faults: Diagnostics,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finished {
+    pub name: String,
+    pub title: String,
+    pub mm: f64,
+    pub target_mm: f64,
+    /// Standard error from the gauge, in mm.
+    pub error_mm: f64,
+    pub measure: Option<String>,
+    /// The ease asked for and the ease the run gives, as shares of the body measure.
+    pub ease: Option<f64>,
+    pub achieved_ease: Option<f64>,
+}
+
+impl Finished {
+    pub fn deviation_mm(&self) -> f64 {
+        self.mm - self.target_mm
+    }
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ratio {
+    pub name: String,
+    pub title: String,
+    pub value: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Count {
+    pub name: String,
+    pub title: String,
+    pub value: u64,
+}
+
+/// Reads everything the garment asks for off the run.
+pub fn measure(
+    garment: &Garment,
+    run: Run,
+    swatches: &SwatchSet,
+    body_mm: &BTreeMap<String, f64>,
+) -> Graded {
+    let mut faults = Diagnostics::new();
+    let finished: Vec<Finished> = garment
+        .finished
+        .iter()
+        .filter_map(|spec| finished(spec, &run, swatches, body_mm, &mut faults))
+        .collect();
+    let ratios = garment
+        .ratios
+        .iter()
+        .filter_map(|spec| {
+            let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
+            match (find(&spec.of), find(&spec.over)) {
+                (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
+                    name: spec.name.clone(),
+                    title: spec.title.clone(),
+                    value: spec.factor * of / over,
+                    low: spec.low,
+                    high: spec.high,
+                }),
+                _ => {
+                    faults.push(
+                        Diagnostic::error(
+                            "ratio",
+                            format!(
+                                "ratio `{}` needs the finished measures `{}` and `{}`",
+                                spec.name, spec.of, spec.over
+                            ),
+                        )
+                        .hint("name two measures of the garment's `finished` list"),
+                    );
+                    None
+                }
+            }
+        })
+        .collect();
+    let counts = garment
+        .counts
+        .iter()
+        .filter_map(|spec| {
+            let value = count(&spec.what, &run);
+            if value.is_none() {
+                faults.push(
+                    Diagnostic::error(
+                        "count",
+                        format!("count `{}` has nothing to count", spec.name),
+                    )
+                    .hint("it names a piece or an edge that the run does not have"),
+                );
+            }
+            value.map(|value| Count { name: spec.name.clone(), title: spec.title.clone(), value })
+        })
+        .collect();
+    let yarn = yarn::need(&run, swatches);
+    Graded { minutes: minutes(&run.work), finished, ratios, counts, yarn, faults, run }
+}
+
+fn finished(
+    spec: &FinishedSpec,
+    run: &Run,
+    swatches: &SwatchSet,
+    body_mm: &BTreeMap<String, f64>,
+    faults: &mut Diagnostics,
+) -> Option<Finished> {
+    let mut mm = 0.0;
+    let mut variance: f64 = 0.0;
+    for part in &spec.parts {
+        let Some((part_mm, relative_error)) = part_length(part, run, swatches) else {
+            faults.push(
+                Diagnostic::error(
+                    "finished",
+                    format!(
+                        "`{}` measures piece `{}`, which the run does not have",
+                        spec.name, part.piece
+                    ),
+                )
+                .hint("name a piece of this garment"),
+            );
+            return None;
+        };
+        mm += part_mm;
+        variance += (part_mm * relative_error).powi(2);
+    }
+    let body = spec.measure.as_ref().and_then(|m| body_mm.get(m)).copied();
+    Some(Finished {
+        name: spec.name.clone(),
+        title: spec.title.clone(),
+        mm,
+        target_mm: spec.target_mm,
+        error_mm: variance.sqrt(),
+        measure: spec.measure.clone(),
+        ease: spec.ease,
+        achieved_ease: body.filter(|b| *b > 0.0).map(|body| mm / body - 1.0),
+    })
+}
+
+/// Length of one part in mm, and its relative standard error.
+fn part_length(part: &MeasuredPart, run: &Run, swatches: &SwatchSet) -> Option<(f64, f64)> {
+    let piece = run.piece(&part.piece)?;
+    let gauge = swatches.gauge(piece.structure);
+    let (count, counted) = match part.what {
+        Extent::Width => (piece.widest, gauge.stitches),
+        Extent::Needles(span) => {
+            let held = piece.needles?;
+            if !held.contains(span.left) || !held.contains(span.right) {
+                return None;
+            }
+            (span.len(), gauge.stitches)
+        }
+        Extent::RowsAt(side) => (piece.rows_at_side(side), gauge.rows),
+    };
+    Some((part.times * f64::from(count) * counted.pitch_mm(), counted.relative_error()))
+}
+
+fn count(what: &Counted, run: &Run) -> Option<u64> {
+    Some(match what {
+        Counted::Needles(piece) => u64::from(run.piece(piece)?.widest),
+        Counted::Rows(piece) => run.piece(piece)?.rows.len() as u64,
+        Counted::Marks(name) => u64::from(*run.marks.get(name)?),
+        Counted::EdgeLoops(edge) => u64::from(run.edge(edge)?.loops),
+        Counted::HangPoints(edge) => u64::from(run.edge(edge)?.points),
+        Counted::Pieces(name) => {
+            let numbered = |piece: &str| {
+                piece
+                    .strip_prefix(name.as_str())
+                    .and_then(|rest| rest.strip_prefix('-'))
+                    .is_some_and(|n| n.parse::<u32>().is_ok())
+            };
+            run.pieces.iter().filter(|p| p.name == *name || numbered(&p.name)).count() as u64
+        }
+    })
+}
+
+/// A rough working time: a pass 1.5 s, a needle or loop moved 2.5 s, a loop or row sewn 4 s,
+/// and a quarter of an hour to set up, weigh and darn in (common practice, no source).
+pub fn minutes(work: &Work) -> f64 {
+    15.0 + (f64::from(work.passes) * 1.5
+        + f64::from(work.hand_moves) * 2.5
+        + f64::from(work.sewn) * 4.0)
+        / 60.0
+}
+
+/// What is wrong with a run as a run. `sizes` are in order of the primary measure's size run:
+/// label, that measure in mm, and the graded size.
+pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostics {
+    let mut faults = Diagnostics::new();
+    let mut by_measure: Vec<&(&str, f64, &Graded)> = sizes.iter().collect();
+    by_measure.sort_by(|a, b| a.1.total_cmp(&b.1));
+    for pair in by_measure.windows(2) {
+        let [(small, small_mm, a), (large, large_mm, b)] = pair else { continue };
+        for name in grows {
+            let of =
+                |graded: &Graded| graded.counts.iter().find(|c| c.name == *name).map(|c| c.value);
+            if let (Some(before), Some(after)) = (of(a), of(b))
+                && after < before
+            {
+                faults.push(
+                    Diagnostic::warning(
+                        "falls",
+                        format!("`{name}` falls from {before} to {after} between {small} and {large}"),
+                    )
+                    .hint("the larger size should never have fewer: report this to the garment's author"),
+                );
+            }
+        }
+        if (small_mm - large_mm).abs() > f64::EPSILON && a.counts == b.counts {
+            faults.push(Diagnostic::warning(
+                "same-size",
+                format!("{small} and {large} come out the same: knit either"),
+            ));
+        }
+    }
+    faults
+}

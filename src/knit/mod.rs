@@ -1,0 +1,17 @@
+//! The domain, pure: bodies, swatches, machines, programs, the virtual bed and grading.
+//!
+//! No clock, randomness, files, environment or hash order: the same input gives the same result
+//! on any machine. All faults are gathered as [`crate::diag::Diagnostics`].
+
+pub mod bed;
+pub mod body;
+pub mod caution;
+pub mod garment;
+pub mod grade;
+pub mod machine;
+pub mod needle;
+pub mod program;
+pub mod run;
+pub mod size_run;
+pub mod swatch;
+pub mod yarn;

@@ -1,0 +1,182 @@
+//! What came off the bed: per piece the rows as they were knitted, per edge the loops, per yarn
+//! section the stitches, per program step where the row counter stood. Reports read this and
+//! nothing else.
+
+use std::collections::BTreeMap;
+
+use super::needle::{Needle, Side, Span};
+use super::program::Structure;
+use crate::diag::Diagnostic;
+
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Run {
+    pub pieces: Vec<PieceRun>,
+    pub edges: Vec<EdgeRun>,
+    pub sections: Vec<SectionRun>,
+    pub marks: BTreeMap<String, u32>,
+    pub work: Work,
+    pub waste: Waste,
+    pub faults: Vec<Fault>,
+}
+
+impl Run {
+    pub fn piece(&self, name: &str) -> Option<&PieceRun> {
+        self.pieces.iter().find(|p| p.name == name)
+    }
+
+    pub fn edge(&self, name: &str) -> Option<&EdgeRun> {
+        self.edges.iter().find(|e| e.name == name)
+    }
+
+    pub fn knittable(&self) -> bool {
+        !self.faults.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error)
+    }
+
+    /// All stitches formed in good yarn.
+    pub fn stitches(&self) -> u64 {
+        self.sections.iter().flat_map(|s| s.stitches.values()).sum()
+    }
+}
+
+/// Something the bed refused or warns of, and the script line of the step that led to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fault {
+    pub line: u32,
+    pub diagnostic: Diagnostic,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceRun {
+    pub name: String,
+    pub title: String,
+    /// What most of its stitches are: the swatch that gauges it.
+    pub structure: Structure,
+    /// The outermost needles ever in work.
+    pub needles: Option<Span>,
+    /// The most stitches in work at one time (both beds).
+    pub widest: u32,
+    pub rows: Vec<RowRun>,
+    /// The needles knitted, by row: `RowRun::spans` indexes into this.
+    pub spans: Vec<BedSpan>,
+    pub stitches: u64,
+    /// Rows knitted on each needle of `needles`, left to right, on the busier bed.
+    pub rows_at: Vec<u32>,
+    /// What happened at each step of the piece's program, in pre-order of the tree.
+    pub traces: Vec<StepTrace>,
+}
+
+impl PieceRun {
+    pub fn spans_of(&self, row: &RowRun) -> &[BedSpan] {
+        &self.spans[row.spans.0 as usize..row.spans.1 as usize]
+    }
+
+    pub fn rows_at_side(&self, side: Side) -> u32 {
+        match side {
+            Side::Left => self.rows_at.first(),
+            Side::Right => self.rows_at.last(),
+        }
+        .copied()
+        .unwrap_or(0)
+    }
+
+    /// The needle with the most rows, and how many.
+    pub fn tallest(&self) -> u32 {
+        self.rows_at.iter().copied().max().unwrap_or(0)
+    }
+}
+
+/// One pass of the carriage.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct RowRun {
+    /// What the row counter shows when the pass is done.
+    pub counter: u32,
+    /// Where the carriage set out from.
+    pub from: Side,
+    pub section: u16,
+    pub structure: Structure,
+    pub stitches: u32,
+    pub spans: (u32, u32),
+}
+
+/// Needles knitted side by side on one bed.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BedSpan {
+    pub ribber: bool,
+    pub span: Span,
+}
+
+/// Loops that waited on waste yarn, and how they were used.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EdgeRun {
+    pub name: String,
+    pub piece: String,
+    /// All loops that ever waited here.
+    pub loops: u32,
+    pub left: u32,
+    pub points: u32,
+    /// Hang points at which no loop was due, and those at which more than one was.
+    pub skipped: Vec<HangPoint>,
+    pub doubled: Vec<HangPoint>,
+}
+
+/// One visit to hang loops: its number from 1, what the row counter showed, the loops hung.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HangPoint {
+    pub point: u32,
+    pub counter: u32,
+    pub loops: u32,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectionRun {
+    pub name: String,
+    /// By the structure that gauges them.
+    pub stitches: BTreeMap<Structure, u64>,
+    /// Loops grafted, gathered, cast off or wound by hand, each about a stitch of yarn.
+    pub sewn_loops: u64,
+    /// Rows of selvedge seamed, gathered or sewn along.
+    pub seam_rows: u64,
+    /// Needles' breadths of yarn in floats and wraps.
+    pub float_needles: u64,
+    /// Ends left hanging, to be darned in.
+    pub tails: u32,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Work {
+    pub passes: u32,
+    /// Needles or loops moved by hand.
+    pub hand_moves: u32,
+    /// Loops and rows sewn off the machine.
+    pub sewn: u32,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Waste {
+    pub stitches: u64,
+}
+
+/// Where things stood when a step was reached.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Moment {
+    pub counter: u32,
+    pub carriage: Side,
+}
+
+/// A step's history in the run. A step inside a repeat is reached many times: the first and the
+/// last time are kept.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StepTrace {
+    pub visits: u32,
+    pub first: Option<Moment>,
+    pub last: Option<Moment>,
+    /// When the step was done with, the last time.
+    pub after: Option<Moment>,
+    /// The needles it dealt with, the first and the last time.
+    pub first_needles: Option<Span>,
+    pub last_needles: Option<Span>,
+    /// Stitches in work after the step, the last time.
+    pub in_work: u32,
+    /// Needle that got wrapped or loaded, the first time.
+    pub needle: Option<Needle>,
+}

@@ -1,0 +1,99 @@
+//! The result of grading: a run of sizes of one garment, in table order. Built by the app layer,
+//! read by the reports.
+
+use super::body::{Body, Measure, SizeGroup};
+use super::garment::Garment;
+use super::grade::Graded;
+use super::machine::Machine;
+use super::swatch::{Gauge, SwatchSet};
+use crate::diag::Diagnostics;
+
+#[derive(Clone, Debug)]
+pub struct SizeRun {
+    pub garment: GarmentName,
+    pub machine: Machine,
+    pub swatches: SwatchSet,
+    /// The structures the garment is gauged in.
+    pub gauges: Vec<Gauge>,
+    /// Options in force, as the knitter would type them; automatic ones are left out.
+    pub options: Vec<(String, String)>,
+    pub sizes: Vec<SizeResult>,
+    /// About the whole run: estimated swatches, counts that fall, sizes that come out the same.
+    pub warnings: Diagnostics,
+}
+
+/// What a report needs to know of the garment itself.
+#[derive(Clone, Debug)]
+pub struct GarmentName {
+    pub id: String,
+    pub title: String,
+    /// A person needs two.
+    pub pair: bool,
+    /// The measure that orders the run.
+    pub measure: Option<Measure>,
+    /// Yarn sections: name and title.
+    pub sections: Vec<(String, String)>,
+}
+
+impl GarmentName {
+    pub fn section_title<'a>(&'a self, name: &'a str) -> &'a str {
+        self.sections.iter().find(|(n, _)| n == name).map_or(name, |(_, title)| title)
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct SizeResult {
+    pub body: Body,
+    pub group: SizeGroup,
+    /// `Err`: the script refused the size or failed, with the reasons.
+    pub made: Result<Box<Made>, Diagnostics>,
+}
+
+/// A size the script made a program for; the bed may still have refused it.
+#[derive(Clone, Debug)]
+pub struct Made {
+    pub garment: Garment,
+    pub graded: Graded,
+    pub cautions: Vec<String>,
+    /// Bed faults and script warnings, placed in the script where the line is known.
+    pub diagnostics: Diagnostics,
+}
+
+impl SizeResult {
+    pub fn knittable(&self) -> bool {
+        self.good().is_some()
+    }
+
+    /// What was made, where it can be knitted.
+    pub fn good(&self) -> Option<&Made> {
+        self.made.as_deref().ok().filter(|made| !made.diagnostics.has_errors())
+    }
+
+    /// Everything to tell the knitter about this size.
+    pub fn diagnostics(&self) -> &Diagnostics {
+        match &self.made {
+            Ok(made) => &made.diagnostics,
+            Err(faults) => faults,
+        }
+    }
+}
+
+impl SizeRun {
+    pub fn all_knittable(&self) -> bool {
+        self.sizes.iter().all(SizeResult::knittable)
+    }
+
+    /// The gauges that some size really knits in.
+    pub fn used_gauges(&self) -> impl Iterator<Item = &Gauge> {
+        self.gauges.iter().filter(|gauge| {
+            self.good().any(|(_, made)| {
+                made.graded.run.pieces.iter().any(|p| p.structure.gauged_as() == gauge.structure)
+            })
+        })
+    }
+
+    /// The sizes that can be knitted.
+    pub fn good(&self) -> impl Iterator<Item = (&SizeResult, &Made)> {
+        self.sizes.iter().filter_map(|size| size.good().map(|made| (size, made)))
+    }
+}

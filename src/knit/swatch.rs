@@ -1,0 +1,300 @@
+//! Swatches and the gauge they give, with its standard error.
+
+use std::collections::BTreeMap;
+
+use super::program::Structure;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::units::{Mass, PerTen, YarnCount};
+
+/// What had been done to the fabric when it was measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum State {
+    AsKnitted,
+    Rested,
+    Washed,
+}
+
+impl State {
+    pub const ALL: [State; 3] = [State::AsKnitted, State::Rested, State::Washed];
+
+    pub const fn name(self) -> &'static str {
+        match self {
+            State::AsKnitted => "as knitted",
+            State::Rested => "rested",
+            State::Washed => "washed",
+        }
+    }
+
+    pub fn parse(text: &str) -> Option<State> {
+        State::ALL.into_iter().find(|s| s.name() == text)
+    }
+}
+
+/// So many stitches or rows over so many millimetres, measured a few times.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Readings {
+    pub count: u32,
+    pub over_mm: Vec<f64>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Swatch {
+    pub structure: Structure,
+    pub state: State,
+    pub dial: Option<f64>,
+    pub stitches: Readings,
+    pub rows: Readings,
+    pub weighed: Option<Weighed>,
+}
+
+/// The whole swatch on the scale: its mass, and how many stitches it is made of.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Weighed {
+    pub mass: Mass,
+    pub stitches: u64,
+    /// The scale's smallest step in grams.
+    pub scale_step_g: f64,
+}
+
+/// A count per 10 cm and its standard error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Counted {
+    pub per_ten: PerTen,
+    pub standard_error: f64,
+}
+
+impl Counted {
+    pub fn pitch_mm(self) -> f64 {
+        self.per_ten.pitch_mm()
+    }
+
+    /// Standard error as a share of the value.
+    pub fn relative_error(self) -> f64 {
+        self.standard_error / self.per_ten.per_10_cm()
+    }
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct Gauge {
+    pub structure: Structure,
+    pub stitches: Counted,
+    pub rows: Counted,
+    pub dial: Option<f64>,
+    /// `None`: estimated from the plain swatch.
+    pub measured: Option<State>,
+    pub weighed: Option<Weighed>,
+}
+
+/// All that is known of one yarn on one machine.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SwatchSet {
+    pub yarn: YarnCount,
+    pub yarn_name: String,
+    gauges: BTreeMap<Structure, Gauge>,
+}
+
+/// A ruler is read to the millimetre: the standard deviation of that rounding.
+const RULER_SD_MM: f64 = 0.29;
+
+/// Width lost by a rib as a share of the plain width on as many needles. 1x1: about 30 %
+/// (Spencer, *Knitting Technology*, from memory). 2x2 draws in more on the same needles (read in
+/// the same literature; the amount is common practice, no source).
+const DRAW_IN: [(Structure, f64); 2] = [(Structure::Rib1x1, 0.30), (Structure::Rib2x2, 0.36)];
+
+/// Standard error, as a share, of a gauge that was estimated and not measured.
+const ESTIMATE_ERROR: f64 = 0.08;
+
+/// Rows per stitch that knitted fabric normally shows (published machine gauges run from 1.30 to
+/// 1.54).
+const ROW_STITCH_RATIO: std::ops::RangeInclusive<f64> = 1.2..=1.6;
+
+impl SwatchSet {
+    /// Turns swatches into gauges.
+    ///
+    /// # Errors
+    /// All faults at once: no plain swatch, two of one structure, empty or absurd readings.
+    pub fn new(
+        yarn: YarnCount,
+        yarn_name: String,
+        swatches: &[Swatch],
+    ) -> Result<(SwatchSet, Diagnostics), Diagnostics> {
+        let mut faults = Diagnostics::new();
+        let mut gauges = BTreeMap::new();
+        for swatch in swatches {
+            match gauge(swatch) {
+                Ok((gauge, warnings)) => {
+                    faults.extend(warnings);
+                    if gauges.insert(swatch.structure, gauge).is_some() {
+                        faults.push(
+                            Diagnostic::error(
+                                "swatch-twice",
+                                format!("two {} swatches", swatch.structure),
+                            )
+                            .hint("keep one, or put all readings into it"),
+                        );
+                    }
+                }
+                Err(fault) => faults.push(fault),
+            }
+        }
+        if !gauges.contains_key(&Structure::Plain) && !faults.has_errors() {
+            faults.push(
+                Diagnostic::error("no-plain-swatch", "there is no plain swatch")
+                    .hint("the other structures are estimated from it, so it must be measured"),
+            );
+        }
+        if faults.has_errors() {
+            return Err(faults);
+        }
+        Ok((SwatchSet { yarn, yarn_name, gauges }, faults))
+    }
+
+    pub fn plain(&self) -> &Gauge {
+        &self.gauges[&Structure::Plain]
+    }
+
+    /// The gauge of a structure, measured or else estimated from plain (`measured` is `None`).
+    pub fn gauge(&self, structure: Structure) -> Gauge {
+        let structure = structure.gauged_as();
+        if let Some(gauge) = self.gauges.get(&structure) {
+            return gauge.clone();
+        }
+        let plain = self.plain();
+        let draw_in = DRAW_IN.iter().find(|(s, _)| *s == structure).map_or(0.0, |(_, d)| *d);
+        let estimate = |counted: Counted, factor: f64| {
+            let value = (counted.per_ten.per_10_cm() * factor).min(PerTen::MOST);
+            Counted {
+                per_ten: PerTen::new(value).unwrap_or(counted.per_ten),
+                standard_error: value * counted.relative_error().hypot(ESTIMATE_ERROR),
+            }
+        };
+        Gauge {
+            structure,
+            stitches: estimate(plain.stitches, 1.0 / (1.0 - draw_in)),
+            rows: estimate(plain.rows, 1.0),
+            dial: None,
+            measured: None,
+            weighed: None,
+        }
+    }
+
+    pub fn is_measured(&self, structure: Structure) -> bool {
+        self.gauges.contains_key(&structure.gauged_as())
+    }
+}
+
+fn gauge(swatch: &Swatch) -> Result<(Gauge, Diagnostics), Diagnostic> {
+    let about = |d: Diagnostic| d.context(format!("the {} swatch", swatch.structure));
+    let stitches = counted(&swatch.stitches, "stitches").map_err(about)?;
+    let rows = counted(&swatch.rows, "rows").map_err(about)?;
+    let mut warnings = Diagnostics::new();
+    let ratio = rows.per_ten.per_10_cm() / stitches.per_ten.per_10_cm();
+    if swatch.structure == Structure::Plain && !ROW_STITCH_RATIO.contains(&ratio) {
+        warnings.push(about(
+            Diagnostic::warning(
+                "odd-gauge",
+                format!("{ratio:.2} rows to a stitch is unusual: plain fabric has 1.2 to 1.6"),
+            )
+            .hint("count again; let the swatch rest and wash it before measuring"),
+        ));
+    }
+    if let Some(weighed) = swatch.weighed
+        && weighed.stitches == 0
+    {
+        return Err(about(
+            Diagnostic::error("weighed-nothing", "a weighed swatch of no stitches")
+                .hint("say how many stitches and rows the weighed piece has"),
+        ));
+    }
+    Ok((
+        Gauge {
+            structure: swatch.structure,
+            stitches,
+            rows,
+            dial: swatch.dial,
+            measured: Some(swatch.state),
+            weighed: swatch.weighed,
+        },
+        warnings,
+    ))
+}
+
+/// Mean count per 10 cm over the readings. The standard error joins the scatter of the readings
+/// with the ruler's millimetre at both ends.
+fn counted(readings: &Readings, what: &str) -> Result<Counted, Diagnostic> {
+    if readings.count == 0 || readings.over_mm.is_empty() {
+        return Err(Diagnostic::error("no-readings", format!("no {what} were counted"))
+            .hint("count, say, 40 stitches and 60 rows and measure them three times"));
+    }
+    if readings.over_mm.iter().any(|mm| *mm <= 0.0) {
+        return Err(Diagnostic::error("no-width", format!("{what} counted over no width at all")));
+    }
+    let n = readings.over_mm.len() as f64;
+    let values: Vec<f64> =
+        readings.over_mm.iter().map(|mm| f64::from(readings.count) * 100.0 / mm).collect();
+    let mean = values.iter().sum::<f64>() / n;
+    let mean_mm = readings.over_mm.iter().sum::<f64>() / n;
+    let scatter = if values.len() > 1 {
+        let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+        (squares / (n - 1.0) / n).sqrt()
+    } else {
+        0.0
+    };
+    let ruler = mean * RULER_SD_MM * 2.0_f64.sqrt() / mean_mm / n.sqrt();
+    let per_ten = PerTen::new(mean)
+        .map_err(|e| Diagnostic::error("gauge", format!("{what}: {}", e.message)).hint(e.hint))?;
+    Ok(Counted { per_ten, standard_error: scatter.hypot(ruler) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn swatch(structure: Structure, stitches: &[f64], rows: &[f64]) -> Swatch {
+        Swatch {
+            structure,
+            state: State::Washed,
+            dial: Some(7.0),
+            stitches: Readings { count: 40, over_mm: stitches.to_vec() },
+            rows: Readings { count: 60, over_mm: rows.to_vec() },
+            weighed: None,
+        }
+    }
+
+    fn set(swatches: &[Swatch]) -> Result<(SwatchSet, Diagnostics), Diagnostics> {
+        SwatchSet::new(YarnCount::from_tex(250.0).expect("tex"), "sock".into(), swatches)
+    }
+
+    #[test]
+    fn readings_that_scatter_give_a_wider_error() {
+        let (steady, _) = set(&[swatch(Structure::Plain, &[142.0; 3], &[150.0; 3])]).expect("ok");
+        let (loose, _) =
+            set(&[swatch(Structure::Plain, &[136.0, 142.0, 148.0], &[150.0; 3])]).expect("ok");
+        assert!((steady.plain().stitches.per_ten.per_10_cm() - 28.17).abs() < 0.01);
+        assert!(
+            loose.plain().stitches.standard_error > 5.0 * steady.plain().stitches.standard_error
+        );
+    }
+
+    #[test]
+    fn a_missing_rib_is_estimated_and_flagged() {
+        let (set, _) = set(&[swatch(Structure::Plain, &[142.0], &[150.0])]).expect("ok");
+        let rib = set.gauge(Structure::Rib1x1);
+        assert_eq!(rib.measured, None);
+        let narrower = set.plain().stitches.pitch_mm() * 0.7;
+        assert!((rib.stitches.pitch_mm() - narrower).abs() < 1e-9);
+        assert!(rib.stitches.relative_error() > 0.08);
+    }
+
+    #[test]
+    fn odd_ratios_warn_and_every_fault_is_gathered() {
+        let (_, warnings) = set(&[swatch(Structure::Plain, &[142.0], &[250.0])]).expect("ok");
+        assert_eq!(warnings.iter().map(|w| w.code).collect::<Vec<_>>(), ["odd-gauge"]);
+        let faults = set(&[
+            swatch(Structure::Plain, &[], &[150.0]),
+            swatch(Structure::Rib1x1, &[0.0], &[150.0]),
+        ])
+        .expect_err("two faults");
+        assert_eq!(faults.iter().map(|w| w.code).collect::<Vec<_>>(), ["no-readings", "no-width"]);
+    }
+}

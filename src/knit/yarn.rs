@@ -1,0 +1,208 @@
+//! Yarn: how long a stitch is, and what a run takes in metres and grams.
+
+use super::program::Structure;
+use super::run::{Run, SectionRun};
+use super::swatch::{Gauge, State, SwatchSet};
+use crate::units::YarnCount;
+
+/// Loop length over stitch width, l = kw x stitch width: Munden, J. Text. Inst. 50 (1959) T448
+/// (from memory). Dry relaxed for fabric fresh off the bed or rested, wet relaxed for washed.
+pub const KW_DRY: f64 = 3.8;
+pub const KW_WET: f64 = 4.1;
+/// l of about 4 stitch widths holds within this share (published hand-knit swatches).
+const KW_SPREAD: f64 = 0.05;
+/// A rib stitch over the plain one at the body's dial: ribs are knitted 2 to 5 numbers tighter
+/// (read); the factor is common practice, no source, so its spread is wide.
+const RIB_LOOP: f64 = 0.90;
+const RIB_SPREAD: f64 = 0.12;
+/// An end left to darn in (common practice, no source).
+const TAIL_MM: f64 = 200.0;
+/// Sewing thread over the length sewn (common practice, no source).
+const SEAM_TAKE_UP: f64 = 1.5;
+/// Half-width of a 95 % interval in standard errors.
+const TWO_SIDED_95: f64 = 1.96;
+
+/// Where the loop length comes from, best first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Basis {
+    WeighedSwatch,
+    /// Loop length from the gauge by Munden's kw.
+    LoopLength,
+    /// The same, through an assumed ratio of rib stitch to plain stitch.
+    RibRatio,
+}
+
+impl Basis {
+    pub const fn words(self) -> &'static str {
+        match self {
+            Basis::WeighedSwatch => "weighed swatch",
+            Basis::LoopLength => "loop length from gauge (Munden)",
+            Basis::RibRatio => "loop length from gauge, rib assumed",
+        }
+    }
+}
+
+/// Yarn in one stitch, in mm, with its relative standard error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LoopLength {
+    pub mm: f64,
+    pub relative_error: f64,
+    pub basis: Basis,
+}
+
+/// l = k x pitch: kw with the width of a stitch, kc with the height of a row.
+pub fn loop_from_pitch(k: f64, pitch_mm: f64) -> f64 {
+    k * pitch_mm
+}
+
+/// Mass of a square metre in grams: stitches per cm2 x loop length in mm x tex / 100.
+pub fn fabric_grams_per_m2(stitches_per_cm2: f64, loop_mm: f64, yarn: YarnCount) -> f64 {
+    stitches_per_cm2 * loop_mm * yarn.tex() / 100.0
+}
+
+/// The loop length of a structure in this yarn.
+pub fn loop_length(swatches: &SwatchSet, structure: Structure) -> LoopLength {
+    let gauge = swatches.gauge(structure);
+    if let Some(weighed) = gauge.weighed {
+        let grams = weighed.mass.grams();
+        // The scale rounds to its step: standard deviation step / sqrt 12.
+        let scale = weighed.scale_step_g / 12.0_f64.sqrt() / grams.max(f64::MIN_POSITIVE);
+        return LoopLength {
+            mm: swatches.yarn.mm_in(grams) / weighed.stitches as f64,
+            relative_error: scale,
+            basis: Basis::WeighedSwatch,
+        };
+    }
+    if gauge.structure == Structure::Plain {
+        return plain_loop(&gauge);
+    }
+    // A weighed plain swatch still helps the rib.
+    let plain = loop_length(swatches, Structure::Plain);
+    LoopLength {
+        mm: plain.mm * RIB_LOOP,
+        relative_error: plain.relative_error.hypot(RIB_SPREAD),
+        basis: Basis::RibRatio,
+    }
+}
+
+fn plain_loop(gauge: &Gauge) -> LoopLength {
+    let kw = match gauge.measured {
+        Some(State::Washed) => KW_WET,
+        _ => KW_DRY,
+    };
+    LoopLength {
+        mm: loop_from_pitch(kw, gauge.stitches.pitch_mm()),
+        relative_error: gauge.stitches.relative_error().hypot(KW_SPREAD),
+        basis: Basis::LoopLength,
+    }
+}
+
+/// Yarn for one section, in good yarn.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectionYarn {
+    pub name: String,
+    pub stitches: u64,
+    pub metres: f64,
+    pub grams: f64,
+    /// Ends of the 95 % interval.
+    pub grams_low: f64,
+    pub grams_high: f64,
+    pub basis: Basis,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct YarnNeed {
+    pub sections: Vec<SectionYarn>,
+    pub metres: f64,
+    pub grams: f64,
+    pub grams_low: f64,
+    pub grams_high: f64,
+    /// The weakest basis of any part.
+    pub basis: Basis,
+    /// Scrap yarn, by length; it never comes out of the good yarn.
+    pub waste_metres: f64,
+}
+
+/// What the run takes. The waste yarn is taken to be as thick as the good one.
+pub fn need(run: &Run, swatches: &SwatchSet) -> YarnNeed {
+    let plain = loop_length(swatches, Structure::Plain);
+    // Errors in one structure's loop length go the same way in every section.
+    let structures: Vec<Structure> = {
+        let mut all: Vec<_> =
+            run.sections.iter().flat_map(|s| s.stitches.keys().copied()).collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    };
+    let loops: Vec<LoopLength> = structures.iter().map(|s| loop_length(swatches, *s)).collect();
+    let mut totals = vec![0.0; structures.len()];
+    let mut other_total = 0.0;
+    let sections: Vec<SectionYarn> = run
+        .sections
+        .iter()
+        .filter(|s| !s.stitches.is_empty())
+        .map(|section| {
+            let parts: Vec<f64> = structures
+                .iter()
+                .zip(&loops)
+                .map(|(s, l)| section.stitches.get(s).map_or(0.0, |n| *n as f64 * l.mm))
+                .collect();
+            for (total, part) in totals.iter_mut().zip(&parts) {
+                *total += part;
+            }
+            let other = sewing_mm(section, swatches, plain.mm);
+            other_total += other;
+            let (mm, sd) = sum(&parts, &loops, other);
+            let (grams, low, high) = grams(swatches.yarn, mm, sd);
+            SectionYarn {
+                name: section.name.clone(),
+                stitches: section.stitches.values().sum(),
+                metres: mm / 1000.0,
+                grams,
+                grams_low: low,
+                grams_high: high,
+                basis: parts
+                    .iter()
+                    .zip(&loops)
+                    .filter(|(part, _)| **part > 0.0)
+                    .map(|(_, l)| l.basis)
+                    .max()
+                    .unwrap_or(plain.basis),
+            }
+        })
+        .collect();
+    let (mm, sd) = sum(&totals, &loops, other_total);
+    let (grams, grams_low, grams_high) = grams(swatches.yarn, mm, sd);
+    YarnNeed {
+        basis: sections.iter().map(|s| s.basis).max().unwrap_or(plain.basis),
+        sections,
+        metres: mm / 1000.0,
+        grams,
+        grams_low,
+        grams_high,
+        waste_metres: run.waste.stitches as f64 * plain.mm / 1000.0,
+    }
+}
+
+/// Share by which tails and sewing may miss.
+const SEWING_SPREAD: f64 = 0.25;
+
+fn sum(parts: &[f64], loops: &[LoopLength], other: f64) -> (f64, f64) {
+    let mm = parts.iter().sum::<f64>() + other;
+    let variance: f64 = parts.iter().zip(loops).map(|(p, l)| (p * l.relative_error).powi(2)).sum();
+    (mm, variance.sqrt().hypot(other * SEWING_SPREAD))
+}
+
+fn grams(yarn: YarnCount, mm: f64, sd: f64) -> (f64, f64, f64) {
+    let half = TWO_SIDED_95 * sd;
+    (yarn.grams_of(mm), yarn.grams_of((mm - half).max(0.0)), yarn.grams_of(mm + half))
+}
+
+/// Floats, sewn loops, seams and ends of a section.
+fn sewing_mm(section: &SectionRun, swatches: &SwatchSet, plain_loop_mm: f64) -> f64 {
+    let plain = swatches.plain();
+    section.sewn_loops as f64 * plain_loop_mm
+        + section.seam_rows as f64 * plain.rows.pitch_mm() * SEAM_TAKE_UP
+        + section.float_needles as f64 * plain.stitches.pitch_mm()
+        + f64::from(section.tails) * TAIL_MM
+}

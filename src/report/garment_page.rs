@@ -1,0 +1,41 @@
+use super::grid::Grid;
+use crate::script::Manifest;
+
+/// All garments, a row each.
+pub fn garment_list(manifests: &[&Manifest]) -> Grid {
+    let mut grid = Grid::new("", vec!["Garment".into(), "Title".into(), "What it is".into()]);
+    for manifest in manifests {
+        let pair = if manifest.pair { " (a pair)" } else { "" };
+        grid.rows.push(vec![
+            manifest.id.clone(),
+            format!("{}{pair}", manifest.title),
+            manifest.summary.clone(),
+        ]);
+    }
+    grid
+}
+
+/// One garment: what it needs and what may be chosen.
+pub fn garment_page(manifest: &Manifest) -> String {
+    let mut text = format!(
+        "{} ({} {})\n{}\n\n",
+        manifest.title, manifest.id, manifest.version, manifest.summary
+    );
+    text.push_str(&format!("Body measures: {}\n", manifest.measures.join(", ")));
+    let structures: Vec<&str> = manifest.structures.iter().map(|s| s.name()).collect();
+    text.push_str(&format!("Swatches: {}\n", structures.join(", ")));
+    let sections: Vec<&str> = manifest.sections.iter().map(|s| s.title.as_str()).collect();
+    text.push_str(&format!("Yarn sections: {}\n\n", sections.join(", ")));
+    text.push_str("Options, as --set NAME=VALUE:\n");
+    for option in &manifest.options {
+        let default =
+            option.default.as_ref().map_or_else(|| "auto".to_owned(), ToString::to_string);
+        text.push_str(&format!(
+            "  {}  ({}; default {default})\n      {}\n",
+            option.name,
+            option.kind.describe(),
+            option.help
+        ));
+    }
+    text
+}

@@ -1,0 +1,185 @@
+use tabled::builder::Builder;
+use tabled::settings::object::{Columns, Rows};
+use tabled::settings::{Alignment, Modify, Style};
+
+/// How rows are written out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Format {
+    Table,
+    Json,
+    Csv,
+    Markdown,
+}
+
+/// A table of texts: what every row report is before it is written out.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Grid {
+    pub title: String,
+    pub headings: Vec<String>,
+    /// As many cells as headings.
+    pub rows: Vec<Vec<String>>,
+}
+
+impl Grid {
+    pub fn new(title: impl Into<String>, headings: Vec<String>) -> Grid {
+        Grid { title: title.into(), headings, rows: Vec::new() }
+    }
+
+    /// Writes the grid out; ends with a newline. `Json` is an array of objects keyed by heading.
+    pub fn write(&self, format: Format) -> String {
+        match format {
+            Format::Table => self.table(),
+            Format::Markdown => self.markdown(),
+            Format::Csv => self.csv(),
+            Format::Json => self.json(),
+        }
+    }
+
+    fn table(&self) -> String {
+        let mut builder = Builder::default();
+        builder.push_record(self.headings.iter().map(|heading| folded(heading)));
+        for row in &self.rows {
+            builder.push_record(row);
+        }
+        let mut table = builder.build();
+        table.with(Style::blank().remove_verticals().horizontals([(
+            1,
+            tabled::settings::style::HorizontalLine::new('-').intersection('-'),
+        )]));
+        table.with(tabled::settings::Padding::new(0, 2, 0, 0));
+        if self.headings.len() > 1 {
+            table.with(Modify::new(Columns::new(1..)).with(Alignment::right()));
+        }
+        table.with(Modify::new(Rows::first()).with(Alignment::bottom()));
+        let mut text = String::new();
+        if !self.title.is_empty() {
+            text.push_str(&self.title);
+            text.push('\n');
+        }
+        for line in table.to_string().lines() {
+            text.push_str(line.trim_end());
+            text.push('\n');
+        }
+        text
+    }
+
+    fn markdown(&self) -> String {
+        let mut text = String::new();
+        if !self.title.is_empty() {
+            text.push_str(&format!("### {}\n\n", self.title));
+        }
+        let clean = |cell: &String| cell.replace('|', "\\|").replace('\n', " ");
+        let line = |cells: &[String]| {
+            format!("| {} |\n", cells.iter().map(clean).collect::<Vec<_>>().join(" | "))
+        };
+        text.push_str(&line(&self.headings));
+        let rules: Vec<String> = (0..self.headings.len())
+            .map(|i| if i == 0 { "---".to_owned() } else { "---:".to_owned() })
+            .collect();
+        text.push_str(&line(&rules));
+        for row in &self.rows {
+            text.push_str(&line(row));
+        }
+        text
+    }
+
+    fn csv(&self) -> String {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        let one_line = |cell: &String| cell.replace('\n', " ");
+        // Writing into memory can't fail; a row of another length would, and is a bug here.
+        let mut all = vec![self.headings.iter().map(one_line).collect::<Vec<_>>()];
+        all.extend(self.rows.iter().map(|row| row.iter().map(one_line).collect()));
+        for record in all {
+            writer.write_record(&record).expect("rows as long as the headings");
+        }
+        let bytes = writer.into_inner().expect("memory takes all");
+        String::from_utf8(bytes).expect("text in, text out")
+    }
+
+    fn json(&self) -> String {
+        let rows: Vec<serde_json::Value> = self
+            .rows
+            .iter()
+            .map(|row| {
+                let cells = self.headings.iter().zip(row);
+                let object: serde_json::Map<String, serde_json::Value> = cells
+                    .map(|(heading, cell)| (heading.replace('\n', " "), typed(cell)))
+                    .collect();
+                serde_json::Value::Object(object)
+            })
+            .collect();
+        let mut text = serde_json::to_string_pretty(&rows).expect("plain data");
+        text.push('\n');
+        text
+    }
+}
+
+/// The text with its first letter a capital, to begin a heading or a line.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// A heading on several short lines, so that columns are no wider than their figures.
+fn folded(heading: &str) -> String {
+    const NARROW: usize = 8;
+    let mut lines: Vec<String> = vec![String::new()];
+    for word in heading.split_whitespace() {
+        match lines.last_mut() {
+            Some(line) if line.is_empty() => line.push_str(word),
+            Some(line) if line.chars().count() + 1 + word.chars().count() <= NARROW => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    lines.join("\n")
+}
+
+/// A cell that is a number in full becomes a number.
+fn typed(cell: &str) -> serde_json::Value {
+    cell.parse::<f64>()
+        .ok()
+        .filter(|n| n.is_finite())
+        .and_then(|n| {
+            if cell.contains('.') {
+                serde_json::Number::from_f64(n)
+            } else {
+                Some((n as i64).into())
+            }
+        })
+        .map_or_else(|| cell.into(), serde_json::Value::Number)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sample() -> Grid {
+        let mut grid = Grid::new("Heads", vec!["Size".into(), "Girth, cm".into()]);
+        grid.rows.push(vec!["5-6 y, \"tall\"".into(), "50.8".into()]);
+        grid
+    }
+
+    #[test]
+    fn csv_quotes_and_markdown_escapes() {
+        let mut grid = sample();
+        assert_eq!(grid.write(Format::Csv), "Size,\"Girth, cm\"\n\"5-6 y, \"\"tall\"\"\",50.8\n");
+        grid.rows[0][0] = "a|b".into();
+        assert!(grid.write(Format::Markdown).contains("| a\\|b | 50.8 |"));
+    }
+
+    #[test]
+    fn json_tells_numbers_from_words() {
+        let json: serde_json::Value =
+            serde_json::from_str(&sample().write(Format::Json)).expect("json");
+        assert_eq!(json[0]["Girth, cm"], 50.8);
+        assert_eq!(json[0]["Size"], "5-6 y, \"tall\"");
+    }
+
+    #[test]
+    fn a_table_has_no_trailing_blanks() {
+        assert!(sample().write(Format::Table).lines().all(|l| l == l.trim_end()));
+    }
+}

@@ -1,0 +1,17 @@
+//! Results to text and bytes: tables, CSV, JSON, the written pattern. No files, no terminal, no
+//! arithmetic of its own: every figure is read off a run.
+
+mod body_chart;
+mod garment_page;
+mod grade_json;
+mod grade_tables;
+mod grid;
+mod instructions;
+mod pattern;
+
+pub use body_chart::{BodyChart, body_chart};
+pub use garment_page::{garment_list, garment_page};
+pub use grade_json::grade_json;
+pub use grade_tables::{finished_chart, grade_tables, notes};
+pub use grid::{Format, Grid};
+pub use pattern::{pattern_json, pattern_text};

@@ -1,0 +1,654 @@
+//! Everything a script can call or must return, in one table: names, arguments, types, defaults,
+//! texts and examples. [`ENTRIES`] and [`RECORDS`] drive the registered functions, the checking of
+//! arguments and of the returned garment, the reference in `plugins/README.md` and the stubs in
+//! `plugins/oddments.d.luau`.
+
+use super::functions;
+
+/// What a value given by a script has to be.
+#[derive(Clone, Copy, Debug)]
+pub enum Kind {
+    /// The word the garment uses for a piece, an edge, a mark...: letters, digits, `_` and `-`.
+    Name,
+    /// Words for the knitter, 2,000 characters at most.
+    Text,
+    Texts,
+    /// `"L3"` or `"R12"`.
+    Needle,
+    /// `"L24-R23"`, or one needle.
+    Needles,
+    Side,
+    Structure,
+    CastOnMethod,
+    /// A whole number between two bounds, both included.
+    Whole(u32, u32),
+    /// A whole number of any sign.
+    Integer,
+    /// Any finite number.
+    Number,
+    /// Finite and between two bounds, both included.
+    Between(f64, f64),
+    Flag,
+    /// `"nearest"`, `"up"` or `"down"`.
+    Rounding,
+    Function,
+    /// `{ from, to }` or `{ from, to, step }`, whole numbers.
+    Ranges,
+    Steps,
+    Record(&'static Record),
+    List(&'static Record),
+}
+
+/// Whether a field may be left out, and what is taken then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Need {
+    Required,
+    Optional,
+    /// As the reference shows it.
+    Default(&'static str),
+}
+
+/// An argument, or a field of a table.
+#[derive(Clone, Copy, Debug)]
+pub struct Field {
+    pub name: &'static str,
+    pub kind: Kind,
+    pub need: Need,
+    pub doc: &'static str,
+}
+
+/// A table with named fields.
+#[derive(Debug)]
+pub struct Record {
+    /// The type name in the stubs and a heading in the reference.
+    pub name: &'static str,
+    pub doc: &'static str,
+    pub fields: &'static [Field],
+}
+
+/// How a function takes its arguments.
+#[derive(Clone, Copy, Debug)]
+pub enum Form {
+    /// One table: `step.knit{ rows = 2 }`.
+    Named,
+    /// One after another: `needles.at(47, 1)`.
+    Positional,
+}
+
+/// What stands behind a function.
+#[derive(Clone, Copy)]
+pub(super) enum Handler {
+    /// A step: the checked table comes back with `op` and `line`.
+    Step,
+    /// A piece: the checked table comes back with `line`.
+    Piece,
+    Call(functions::Call),
+    /// The sandbox has its own.
+    Require,
+}
+
+/// One function of the API.
+pub struct Entry {
+    /// `step.knit`; a name without a dot is a global function.
+    pub name: &'static str,
+    pub form: Form,
+    pub args: &'static [Field],
+    /// Type in the stubs, empty for nothing.
+    pub returns: &'static str,
+    pub returns_doc: &'static str,
+    pub doc: &'static str,
+    /// The API number it came with.
+    pub since: u32,
+    /// Statements that run as they stand inside a garment function.
+    pub example: &'static str,
+    pub(super) handler: Handler,
+}
+
+impl Entry {
+    /// `("step", "knit")`, or `(None, "warn")`.
+    pub fn split(&self) -> (Option<&'static str>, &'static str) {
+        match self.name.split_once('.') {
+            Some((table, member)) => (Some(table), member),
+            None => (None, self.name),
+        }
+    }
+}
+
+/// The entry of a step by its `op`.
+pub(super) fn step(op: &str) -> Option<&'static Entry> {
+    steps().find(|entry| entry.split().1 == op)
+}
+
+pub(super) fn steps() -> impl Iterator<Item = &'static Entry> {
+    ENTRIES.iter().filter(|entry| matches!(entry.handler, Handler::Step))
+}
+
+const fn required(name: &'static str, kind: Kind, doc: &'static str) -> Field {
+    Field { name, kind, need: Need::Required, doc }
+}
+
+const fn optional(name: &'static str, kind: Kind, doc: &'static str) -> Field {
+    Field { name, kind, need: Need::Optional, doc }
+}
+
+const fn default(name: &'static str, kind: Kind, value: &'static str, doc: &'static str) -> Field {
+    Field { name, kind, need: Need::Default(value), doc }
+}
+
+const fn step_entry(
+    name: &'static str,
+    args: &'static [Field],
+    doc: &'static str,
+    example: &'static str,
+) -> Entry {
+    Entry {
+        name,
+        form: Form::Named,
+        args,
+        returns: "Step",
+        returns_doc: "A step.",
+        doc,
+        since: 1,
+        example,
+        handler: Handler::Step,
+    }
+}
+
+/// Most rows in one `knit` and most times in one `again`.
+pub(super) const MOST_ROWS: u32 = 100_000;
+const MOST_NEEDLES: u32 = 1_000;
+const MM: Kind = Kind::Between(0.0, 100_000.0);
+
+pub static PIECE_SIDE: Record = Record {
+    name: "PieceSide",
+    doc: "A selvedge.",
+    fields: &[
+        required("piece", Kind::Name, "the piece"),
+        required("side", Kind::Side, "which of its selvedges"),
+    ],
+};
+
+pub static PIECE: Record = Record {
+    name: "Piece",
+    doc: "One piece of fabric, from an empty bed back to an empty bed. Make it with `piece`.",
+    fields: PIECE_FIELDS,
+};
+
+const PIECE_FIELDS: &[Field] = &[
+    required("name", Kind::Name, "short, unique in the garment"),
+    default("title", Kind::Text, "`name`", "what the pattern calls it"),
+    default(
+        "section",
+        Kind::Name,
+        "`name`",
+        "the yarn section it counts towards, from `[sections]` in plugin.toml",
+    ),
+    required("steps", Kind::Steps, "in working order"),
+];
+
+pub static PART: Record = Record {
+    name: "Part",
+    doc: "One length that goes into a finished measure. Give exactly one of `width`, `needles` and `rows_at`.",
+    fields: &[
+        required("piece", Kind::Name, "the piece it is taken from"),
+        optional("width", Kind::Flag, "`true`: the most stitches ever in work"),
+        optional("needles", Kind::Needles, "the width of these needles"),
+        optional("rows_at", Kind::Side, "the rows knitted on the outermost needle of that side"),
+        default("times", Kind::Between(-1000.0, 1000.0), "1", "how often it counts; 0.5 for half"),
+    ],
+};
+
+pub static FINISHED: Record = Record {
+    name: "Finished",
+    doc: "A measure of the finished garment. The length comes from the run on the virtual bed; the script only says which lengths and what was aimed at.",
+    fields: &[
+        required("name", Kind::Name, "a key in the output, such as `head_girth`"),
+        default("title", Kind::Text, "`name`", "what people read"),
+        required("target", MM, "what it was meant to be, in mm"),
+        optional("measure", Kind::Name, "the body measure it answers to"),
+        optional(
+            "ease",
+            Kind::Between(-1.0, 10.0),
+            "its ease as a share of that measure: -0.08 is 8 % smaller",
+        ),
+        required("parts", Kind::List(&PART), "what is added up"),
+    ],
+};
+
+pub static RATIO: Record = Record {
+    name: "Ratio",
+    doc: "A check on the shape: `factor * of / over` should lie between `low` and `high`.",
+    fields: &[
+        required("name", Kind::Name, "a key in the output"),
+        default("title", Kind::Text, "`name`", "what people read"),
+        required("of", Kind::Name, "name of a finished measure"),
+        required("over", Kind::Name, "name of a finished measure"),
+        default("factor", Kind::Number, "1", "what the quotient is multiplied with"),
+        required("low", Kind::Number, "least it should be"),
+        required("high", Kind::Number, "most it should be"),
+    ],
+};
+
+pub static COUNT: Record = Record {
+    name: "Count",
+    doc: "A whole number read off the run. Give exactly one of the last six.",
+    fields: &[
+        required("name", Kind::Name, "a key in the output"),
+        default("title", Kind::Text, "`name`", "what people read"),
+        optional("needles", Kind::Name, "most needles of this piece ever in work"),
+        optional("rows", Kind::Name, "passes of the carriage in this piece"),
+        optional("marks", Kind::Name, "tally marks of this name, in all pieces"),
+        optional("loops", Kind::Name, "loops that ever waited on this edge"),
+        optional("hang_points", Kind::Name, "times the knitter stops to hang loops of this edge"),
+        optional(
+            "pieces",
+            Kind::Name,
+            "pieces of this name, or of this name with `-1`, `-2`... behind it",
+        ),
+    ],
+};
+
+pub static GARMENT: Record = Record {
+    name: "Garment",
+    doc: "What the garment function returns.",
+    fields: &[
+        required("pieces", Kind::List(&PIECE), "in knitting order"),
+        optional(
+            "finishing",
+            Kind::Steps,
+            "the work off the machine: graft, gather, seam, sew on, block",
+        ),
+        optional("finished", Kind::List(&FINISHED), "finished measures"),
+        optional("ratios", Kind::List(&RATIO), "checks on the shape"),
+        optional("counts", Kind::List(&COUNT), "numbers worth printing"),
+        optional("cautions", Kind::Texts, "what the knitter should know about every size"),
+    ],
+};
+
+/// The tables a script returns, outermost first.
+pub static RECORDS: [&Record; 7] =
+    [&GARMENT, &PIECE, &FINISHED, &PART, &RATIO, &COUNT, &PIECE_SIDE];
+
+const HELD: &[Field] = &[
+    optional("needles", Kind::Needles, "these needles"),
+    optional("side", Kind::Side, "the needles at this end"),
+    optional("count", Kind::Whole(1, MOST_NEEDLES), "so many of them, with `side`"),
+    optional("all", Kind::Flag, "`true`: all of them"),
+];
+
+const AT_SIDE: &[Field] = &[
+    required("side", Kind::Side, "at which end"),
+    default("count", Kind::Whole(1, MOST_NEEDLES), "1", "how many"),
+];
+
+/// Every function of the API, in the order of the reference.
+pub static ENTRIES: &[Entry] = &[
+    step_entry(
+        "step.cast_on",
+        &[
+            required("needles", Kind::Needles, "which needles"),
+            default(
+                "structure",
+                Kind::Structure,
+                "\"plain\"",
+                "how the fabric that follows is made",
+            ),
+            required(
+                "method",
+                Kind::CastOnMethod,
+                "`\"waste\"`: open loops on waste yarn; `\"wound\"`: a closed edge wound by hand; `\"rib\"`: the closed edge of a rib",
+            ),
+            optional(
+                "edge",
+                Kind::Name,
+                "with `\"waste\"`: the name under which the open loops wait",
+            ),
+        ],
+        "Makes loops on empty needles.",
+        "local s = step.cast_on{ needles = needles.centred(48), method = \"waste\", edge = \"start\" }\nassert(s.op == \"cast_on\" and s.needles == \"L24-R24\")",
+    ),
+    step_entry(
+        "step.knit",
+        &[default("rows", Kind::Whole(0, MOST_ROWS), "1", "passes of the carriage")],
+        "Passes of the carriage over the needles in working position.",
+        "local s = step.knit{ rows = 2 }\nassert(s.rows == 2)",
+    ),
+    step_entry(
+        "step.carriage_at",
+        &[required("side", Kind::Side, "where the carriage must be by now")],
+        "Checks the carriage's side: the bed refuses the program where it is on the other.",
+        "local s = step.carriage_at{ side = \"right\" }\nassert(s.side == \"right\")",
+    ),
+    step_entry(
+        "step.again",
+        &[
+            required("times", Kind::Whole(0, MOST_ROWS), "how often"),
+            required("steps", Kind::Steps, "what is repeated"),
+        ],
+        "Does steps over and over. Kept folded in the pattern.",
+        "local s = step.again{ times = 10, steps = { step.decrease{ side = \"left\" }, step.knit{ rows = 2 } } }\nassert(#s.steps == 2)",
+    ),
+    step_entry(
+        "step.hold",
+        HELD,
+        "Pushes needles to holding position; they keep their loops and don't knit. Give `needles`, or `side` and `count` (counted from that end of the working needles), or `all`.",
+        "local s = step.hold{ side = \"right\", count = 3 }\nassert(s.count == 3)",
+    ),
+    step_entry(
+        "step.bring_back",
+        HELD,
+        "Returns held needles to work. Give `needles`, or `side` and `count` (the held needles of that side nearest the working ones), or `all`.",
+        "local s = step.bring_back{ all = true }\nassert(s.all)",
+    ),
+    step_entry(
+        "step.wrap",
+        &[],
+        "Lays the yarn round the held needle beside the yarn, so that no slit stays at the turn.",
+        "local s = step.wrap()\nassert(s.op == \"wrap\")",
+    ),
+    step_entry(
+        "step.hang",
+        &[
+            required("edge", Kind::Name, "where the loops wait"),
+            required("needle", Kind::Needle, "where they are hung"),
+            optional("loops", Kind::Whole(0, 100), "so many each time; 1 when neither is given"),
+            optional(
+                "over",
+                Kind::Whole(1, MOST_ROWS),
+                "all loops of the edge over so many visits in all, spread evenly",
+            ),
+        ],
+        "Hangs loops of a detached edge on a needle, in order. Give `loops` or `over`.",
+        "local s = step.hang{ edge = \"band\", needle = needles.at(40, 1), over = 56 }\nassert(s.over == 56)",
+    ),
+    step_entry(
+        "step.transfer_to_main",
+        &[],
+        "Moves every loop of the ribber to the main bed.",
+        "local s = step.transfer_to_main()\nassert(s.op == \"transfer_to_main\")",
+    ),
+    step_entry(
+        "step.decrease",
+        AT_SIDE,
+        "Works an end stitch into its neighbour.",
+        "local s = step.decrease{ side = \"left\" }\nassert(s.side == \"left\")",
+    ),
+    step_entry(
+        "step.increase",
+        AT_SIDE,
+        "Brings an empty needle beside the end into work.",
+        "local s = step.increase{ side = \"right\", count = 2 }\nassert(s.count == 2)",
+    ),
+    step_entry(
+        "step.scrap_off",
+        &[
+            required(
+                "edge",
+                Kind::Name,
+                "the name under which the open loops wait, behind what already waits there",
+            ),
+            optional("needles", Kind::Needles, "which needles; all when left out"),
+        ],
+        "Knits off onto waste yarn, leaving open loops.",
+        "local s = step.scrap_off{ edge = \"top\" }\nassert(s.edge == \"top\")",
+    ),
+    step_entry(
+        "step.rehang",
+        &[
+            required("edge", Kind::Name, "where the loops wait"),
+            required("needles", Kind::Needles, "one loop each, the first loop leftmost"),
+        ],
+        "Puts the loops of a detached edge back: on empty needles to knit on, or on needles that all carry a loop, to close a hem.",
+        "local s = step.rehang{ edge = \"top\", needles = needles.centred(20) }\nassert(s.needles == \"L10-R10\")",
+    ),
+    step_entry(
+        "step.cast_off",
+        &[optional("needles", Kind::Needles, "which needles; all when left out")],
+        "Casts off: the loops are closed.",
+        "local s = step.cast_off()\nassert(s.op == \"cast_off\")",
+    ),
+    step_entry(
+        "step.dial",
+        &[required("value", Kind::Between(0.0, 100.0), "the number on the dial")],
+        "Sets the tension dial for what follows. A reminder: gauge comes from the swatch.",
+        "local s = step.dial{ value = 7.5 }\nassert(s.value == 7.5)",
+    ),
+    step_entry(
+        "step.section",
+        &[required("name", Kind::Name, "from `[sections]` in plugin.toml")],
+        "Counts the yarn of what follows towards another section.",
+        "local s = step.section{ name = \"body\" }\nassert(s.name == \"body\")",
+    ),
+    step_entry(
+        "step.reset_counter",
+        &[],
+        "Sets the row counter to nought.",
+        "local s = step.reset_counter()\nassert(s.op == \"reset_counter\")",
+    ),
+    step_entry(
+        "step.note",
+        &[required("text", Kind::Text, "what to say")],
+        "A sentence for the written pattern.",
+        "local s = step.note{ text = \"Hang weights on both ends.\" }\nassert(#s.text > 0)",
+    ),
+    step_entry(
+        "step.mark",
+        &[required("name", Kind::Name, "what is tallied")],
+        "A tally mark, so that a count such as wedges comes from the run and not from the script.",
+        "local s = step.mark{ name = \"wedge\" }\nassert(s.name == \"wedge\")",
+    ),
+    step_entry(
+        "step.graft",
+        &[
+            required("first", Kind::Name, "an open edge"),
+            required("second", Kind::Name, "another, with as many loops"),
+        ],
+        "Joins two open edges loop by loop.",
+        "local s = step.graft{ first = \"start\", second = \"top\" }\nassert(s.first == \"start\")",
+    ),
+    step_entry(
+        "step.gather_edge",
+        &[required("edge", Kind::Name, "an open edge")],
+        "Draws one end through the loops of an edge and pulls it up.",
+        "local s = step.gather_edge{ edge = \"top\" }\nassert(s.edge == \"top\")",
+    ),
+    step_entry(
+        "step.gather_selvedge",
+        PIECE_SIDE.fields,
+        "Runs an end through a selvedge and draws it up.",
+        "local s = step.gather_selvedge{ piece = \"crown\", side = \"right\" }\nassert(s.side == \"right\")",
+    ),
+    step_entry(
+        "step.seam",
+        &[
+            required("first", Kind::Record(&PIECE_SIDE), "a selvedge"),
+            required("second", Kind::Record(&PIECE_SIDE), "the selvedge sewn to it"),
+        ],
+        "Sews two selvedges together.",
+        "local s = step.seam{ first = { piece = \"band\", side = \"left\" }, second = { piece = \"band\", side = \"right\" } }\nassert(s.first.piece == \"band\")",
+    ),
+    step_entry(
+        "step.sew_on",
+        &[
+            required("edge", Kind::Name, "an open edge"),
+            required("piece", Kind::Name, "the piece it is sewn to"),
+            required("side", Kind::Side, "along which selvedge"),
+        ],
+        "Sews an open edge loop by loop along a selvedge, spread evenly.",
+        "local s = step.sew_on{ edge = \"band\", piece = \"crown\", side = \"left\" }\nassert(s.edge == \"band\")",
+    ),
+    step_entry(
+        "step.block",
+        &[
+            required("form", Kind::Text, "what it is dried on"),
+            optional("width_mm", Kind::Between(1.0, 10_000.0), "how wide the form is"),
+            default("steam", Kind::Flag, "false", "whether it is steamed"),
+            default("note", Kind::Text, "nothing", "anything else to say"),
+        ],
+        "Washes or steams the garment into shape.",
+        "local s = step.block{ form = \"a plate\", width_mm = 270 }\nassert(s.form == \"a plate\")",
+    ),
+    Entry {
+        name: "piece",
+        form: Form::Named,
+        args: PIECE_FIELDS,
+        returns: "Piece",
+        returns_doc: "A piece, for `pieces` of the garment.",
+        doc: "One piece of fabric, from an empty bed back to an empty bed.",
+        since: 1,
+        example: "local p = piece{ name = \"body\", title = \"Body\", steps = {\n  step.cast_on{ needles = \"L10-R10\", method = \"wound\" },\n  step.knit{ rows = 20 },\n  step.cast_off(),\n} }\nassert(p.section == \"body\")",
+        handler: Handler::Piece,
+    },
+    Entry {
+        name: "needles.centred",
+        form: Form::Positional,
+        args: &[required("n", Kind::Whole(1, MOST_NEEDLES), "how many needles")],
+        returns: "Needles",
+        returns_doc: "The needles, such as `\"L24-R23\"`.",
+        doc: "`n` needles about the centre of the bed; the odd one goes to the right.",
+        since: 1,
+        example: "assert(needles.centred(47) == \"L23-R24\")",
+        handler: Handler::Call(functions::centred),
+    },
+    Entry {
+        name: "needles.slice",
+        form: Form::Positional,
+        args: &[
+            required("n", Kind::Whole(1, MOST_NEEDLES), "how many needles in all"),
+            required(
+                "first",
+                Kind::Whole(1, MOST_NEEDLES),
+                "the first wanted, counted from the left, from 1",
+            ),
+            required("last", Kind::Whole(1, MOST_NEEDLES), "the last wanted"),
+        ],
+        returns: "Needles",
+        returns_doc: "The needles.",
+        doc: "Some of `n` centred needles.",
+        since: 1,
+        example: "assert(needles.slice(48, 1, 12) == \"L24-L13\")",
+        handler: Handler::Call(functions::slice),
+    },
+    Entry {
+        name: "needles.at",
+        form: Form::Positional,
+        args: &[
+            required("n", Kind::Whole(1, MOST_NEEDLES), "how many needles in all"),
+            required("i", Kind::Whole(1, MOST_NEEDLES), "which one, counted from the left, from 1"),
+        ],
+        returns: "Needle",
+        returns_doc: "The needle.",
+        doc: "One of `n` centred needles.",
+        since: 1,
+        example: "assert(needles.at(48, 1) == \"L24\")\nassert(needles.at(48, 48) == \"R24\")",
+        handler: Handler::Call(functions::at),
+    },
+    Entry {
+        name: "fit.best",
+        form: Form::Named,
+        args: &[
+            required(
+                "over",
+                Kind::Ranges,
+                "one to five ranges `{ from, to }` or `{ from, to, step }`; 1,000,000 combinations at most",
+            ),
+            required(
+                "cost",
+                Kind::Function,
+                "gets one number from each range; returns how bad that choice is, or nil when it can't be",
+            ),
+        ],
+        returns: "...number?",
+        returns_doc: "The chosen numbers and then their cost; nil when no choice can be. Of equals, the first in order wins (the last range runs fastest).",
+        doc: "Tries every combination of whole numbers and takes the one with the least cost.",
+        since: 1,
+        example: "local wide, tall, cost = fit.best{\n  over = { { 10, 20 }, { 4, 12, 4 } },\n  cost = function(wide, tall)\n    if wide % 2 == 1 then return nil end\n    return math.abs(wide * tall - 100)\n  end,\n}\nassert(wide == 12 and tall == 8 and cost == 4)",
+        handler: Handler::Call(functions::best),
+    },
+    Entry {
+        name: "fit.to_multiple",
+        form: Form::Positional,
+        args: &[
+            required("x", Kind::Between(-1e9, 1e9), "any number"),
+            required("multiple", Kind::Whole(1, 1_000_000), "of what"),
+            default("plus", Kind::Integer, "0", "what is added to the multiple"),
+            default(
+                "rounding",
+                Kind::Rounding,
+                "\"nearest\"",
+                "`\"nearest\"` (the half goes up), `\"up\"` or `\"down\"`",
+            ),
+        ],
+        returns: "number",
+        returns_doc: "The whole number.",
+        doc: "The whole number of the form `multiple * k + plus` next to `x`.",
+        since: 1,
+        example: "assert(fit.to_multiple(45.2, 4) == 44)\nassert(fit.to_multiple(45.2, 4, 2) == 46)\nassert(fit.to_multiple(45.2, 4, 0, \"up\") == 48)",
+        handler: Handler::Call(functions::to_multiple),
+    },
+    Entry {
+        name: "fit.round",
+        form: Form::Positional,
+        args: &[required("x", Kind::Between(-1e9, 1e9), "any number")],
+        returns: "number",
+        returns_doc: "The whole number.",
+        doc: "The nearest whole number; the half goes away from zero.",
+        since: 1,
+        example: "assert(fit.round(2.5) == 3 and fit.round(-2.5) == -3)",
+        handler: Handler::Call(functions::round),
+    },
+    Entry {
+        name: "fit.spread",
+        form: Form::Positional,
+        args: &[
+            required("total", Kind::Whole(0, 1_000_000), "what is shared out"),
+            required("parts", Kind::Whole(1, 10_000), "among how many"),
+        ],
+        returns: "{ number }",
+        returns_doc: "`parts` whole numbers that add up to `total`.",
+        doc: "Shares out a whole number as evenly as whole numbers can.",
+        since: 1,
+        example: "assert(table.concat(fit.spread(10, 4), \" \") == \"2 3 2 3\")",
+        handler: Handler::Call(functions::spread),
+    },
+    Entry {
+        name: "warn",
+        form: Form::Positional,
+        args: &[required("text", Kind::Text, "one sentence")],
+        returns: "",
+        returns_doc: "",
+        doc: "Tells the knitter something about this size. The size is still made. 100 at most.",
+        since: 1,
+        example: "warn(\"The brim folds over 3 rows.\")",
+        handler: Handler::Call(functions::warn),
+    },
+    Entry {
+        name: "refuse",
+        form: Form::Named,
+        args: &[
+            required("reason", Kind::Text, "why this size can't be made"),
+            optional("hints", Kind::Texts, "what to change"),
+        ],
+        returns: "",
+        returns_doc: "",
+        doc: "Ends the script: this size can't be made. The other sizes still are. A `pcall` does not stop it.",
+        since: 1,
+        example: "if input.machine.needles < 10 then\n  refuse{ reason = \"The bed is too short.\", hints = { \"Take a longer bed.\" } }\nend",
+        handler: Handler::Call(functions::refuse),
+    },
+    Entry {
+        name: "require",
+        form: Form::Positional,
+        args: &[required(
+            "path",
+            Kind::Text,
+            "`\"./shapes\"` for `shapes.luau` beside the file that asks",
+        )],
+        returns: "any",
+        returns_doc: "The one value the module returns.",
+        doc: "Runs another module of the same plugin, once in a call, and returns its value. Nothing outside the plugin's folder can be reached.",
+        since: 1,
+        example: "-- shapes.luau: return { wedge = 8 }\nlocal shapes = require(\"./shapes\")\nassert(shapes.wedge == 8)",
+        handler: Handler::Require,
+    },
+];

@@ -1,0 +1,618 @@
+//! Reads the table a garment function returned. Every value is checked, counted and copied; all
+//! faults are gathered, up to a number worth reading.
+
+#![allow(clippy::disallowed_methods, reason = "the clock stops a script; it never shapes a result")]
+
+use std::collections::BTreeSet;
+use std::time::Instant;
+
+use mlua::{Table, Value};
+
+use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
+use crate::knit::garment::{
+    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec,
+};
+use crate::knit::program::{Action, Piece, Program, Step};
+
+use super::api::{self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record};
+use super::fields::{Fields, describe, items, number, read};
+use super::limits::Limits;
+use super::manifest::Manifest;
+use super::plugin::{Code, INIT};
+use super::steps;
+
+/// Repeats inside repeats.
+const MOST_DEPTH: usize = 16;
+/// Pieces, finished measures, counts: entries of any list but steps.
+const MOST_ENTRIES: usize = 200;
+const MOST_FAULTS: usize = 20;
+
+pub(super) struct GarmentReader<'a> {
+    pub manifest: &'a Manifest,
+    pub code: &'a Code,
+    pub limits: &'a Limits,
+    /// Where the garment function begins, for faults with no better place.
+    pub function_line: usize,
+    /// Steps read so far.
+    steps: usize,
+    /// Reading has as long as running had.
+    started: Instant,
+    faults: Diagnostics,
+}
+
+/// What a list of steps unfolds to.
+#[derive(Clone, Copy, Default)]
+struct Unfolded {
+    steps: u64,
+    passes: u64,
+}
+
+/// Reading stops here: going on would cost more than it tells.
+struct Enough;
+
+type Reading<T> = Result<T, Enough>;
+
+impl<'a> GarmentReader<'a> {
+    pub fn new(
+        manifest: &'a Manifest,
+        code: &'a Code,
+        limits: &'a Limits,
+        function_line: usize,
+    ) -> Self {
+        let (started, faults) = (Instant::now(), Diagnostics::new());
+        GarmentReader { manifest, code, limits, function_line, steps: 0, started, faults }
+    }
+
+    /// # Errors
+    /// Everything that is wrong with the returned value, each at a line of the script.
+    pub fn read(mut self, returned: &Value) -> Result<Garment, Diagnostics> {
+        let Value::Table(table) = returned else {
+            let fault = Diagnostic::error(
+                "script::wrong_type",
+                format!("the garment function must return a table, not {}", describe(returned)),
+            )
+            .hint("end it with `return { pieces = { ... } }`");
+            return Err(self.at_function(fault).into());
+        };
+        match self.garment(table) {
+            Ok(garment) => self.faults.into_result(garment),
+            Err(Enough) => Err(self.faults),
+        }
+    }
+
+    fn garment(&mut self, table: &Table) -> Reading<Garment> {
+        let fields = self.fields(table, &GARMENT, "the garment", 0)?;
+        let mut program = Program::default();
+        let mut unfolded = Unfolded::default();
+        for (at, entry) in self.entries(&fields, "pieces", "the garment")?.iter().enumerate() {
+            if let Some(piece) = self.piece(entry, at + 1, &mut unfolded)? {
+                program.pieces.push(piece);
+            }
+        }
+        if let Some(list) = fields.table("finishing") {
+            let what = "`finishing` of the garment";
+            program.finishing = self.steps(&list, what, 0, &mut unfolded)?;
+        }
+        let pieces: Vec<String> = program.pieces.iter().map(|p| p.name.clone()).collect();
+        self.unique(pieces.iter(), "pieces")?;
+        let mut garment = Garment {
+            cautions: fields.texts("cautions").unwrap_or_default(),
+            program,
+            ..Garment::default()
+        };
+        for (at, entry) in self.entries(&fields, "finished", "the garment")?.iter().enumerate() {
+            if let Some(spec) = self.finished(entry, at + 1, &pieces)? {
+                garment.finished.push(spec);
+            }
+        }
+        let finished: Vec<String> = garment.finished.iter().map(|f| f.name.clone()).collect();
+        self.unique(finished.iter(), "finished measures")?;
+        for (at, entry) in self.entries(&fields, "ratios", "the garment")?.iter().enumerate() {
+            if let Some(spec) = self.ratio(entry, at + 1, &finished)? {
+                garment.ratios.push(spec);
+            }
+        }
+        for (at, entry) in self.entries(&fields, "counts", "the garment")?.iter().enumerate() {
+            if let Some(spec) = self.count(entry, at + 1, &pieces)? {
+                garment.counts.push(spec);
+            }
+        }
+        self.unique(garment.counts.iter().map(|c| &c.name), "counts")?;
+        Ok(garment)
+    }
+
+    fn piece(
+        &mut self,
+        entry: &Value,
+        at: usize,
+        unfolded: &mut Unfolded,
+    ) -> Reading<Option<Piece>> {
+        let what = format!("piece {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let line = line_of(&table);
+        let fields = self.fields(&table, &PIECE, &what, line)?;
+        let (Some(name), Some(list)) = (fields.text("name"), fields.table("steps")) else {
+            return Ok(None);
+        };
+        let section = fields.text("section").unwrap_or_else(|| name.clone());
+        self.known_section(&section, line)?;
+        let what = format!("`steps` of piece `{name}`");
+        let steps = self.steps(&list, &what, 0, unfolded)?;
+        let title = fields.text("title").unwrap_or_else(|| name.clone());
+        Ok(Some(Piece { name, title, section, steps }))
+    }
+
+    fn known_section(&mut self, section: &str, line: usize) -> Reading<()> {
+        if self.manifest.sections.iter().any(|s| s.name == section) {
+            return Ok(());
+        }
+        let fault = Diagnostic::error(
+            "script::unknown_section",
+            format!("plugin.toml has no yarn section `{section}`"),
+        );
+        let near = nearest(section, self.manifest.sections.iter().map(|s| s.name.as_str()));
+        let fault = match near {
+            Some(near) => fault.hint(format!("did you mean `{near}`?")),
+            None => fault.hint(format!("add `{section} = \"...\"` under [sections]")),
+        };
+        let fault = self.at_line_or_word(fault, line, section);
+        self.push(fault)
+    }
+
+    /// A list of steps. `what` names it, `depth` is how many repeats it lies in.
+    fn steps(
+        &mut self,
+        list: &Table,
+        what: &str,
+        depth: usize,
+        unfolded: &mut Unfolded,
+    ) -> Reading<Vec<Step>> {
+        if depth > MOST_DEPTH {
+            let fault = Diagnostic::error(
+                "script::nesting",
+                format!("steps are nested over {MOST_DEPTH} deep"),
+            )
+            .hint("a repeat must not hold itself");
+            let fault = self.at_line_or_word(fault, 0, "again");
+            return self.give_up(fault);
+        }
+        let length = list.raw_len();
+        if self.steps.saturating_add(length) > self.limits.steps {
+            let fault = Diagnostic::error(
+                "script::steps",
+                format!("the program has over {} steps", self.limits.steps),
+            )
+            .hint("fold repeats with step.again");
+            let fault = self.at_line_or_word(fault, 0, "steps");
+            return self.give_up(fault);
+        }
+        self.steps += length;
+        // One entry at a time: a handle for each of a million would not fit in the machine.
+        let mut steps = Vec::new();
+        for at in 1..=length {
+            if at % 256 == 0 && self.started.elapsed() > self.limits.deadline {
+                let fault = Diagnostic::error(
+                    "script::steps",
+                    format!("the program has too many steps to read ({} so far)", self.steps),
+                )
+                .hint("fold repeats with step.again");
+                let fault = self.at_line_or_word(fault, 0, "steps");
+                return self.give_up(fault);
+            }
+            let Ok(entry) = list.raw_get::<Value>(at) else { return Err(Enough) };
+            steps.extend(self.step(&entry, what, at, depth, unfolded)?);
+        }
+        let entries = list.pairs::<Value, Value>().take(length.saturating_add(1)).count();
+        if entries > length {
+            let fault = Diagnostic::error(
+                "script::list",
+                format!("{what} must be a list without gaps or names"),
+            )
+            .hint("a nil inside a list makes a gap: leave such entries out");
+            let fault = self.at_line_or_word(fault, 0, "steps");
+            self.push(fault)?;
+        }
+        Ok(steps)
+    }
+
+    fn step(
+        &mut self,
+        entry: &Value,
+        what: &str,
+        at: usize,
+        depth: usize,
+        unfolded: &mut Unfolded,
+    ) -> Reading<Option<Step>> {
+        let what = || format!("step {at} in {what}");
+        let Value::Table(table) = entry else {
+            let fault = Diagnostic::error(
+                "script::wrong_type",
+                format!("{} must be a step, not {}", what(), describe(entry)),
+            )
+            .hint("make steps with step.knit{ ... } and its like");
+            let fault = self.at_function(fault);
+            self.push(fault)?;
+            return Ok(None);
+        };
+        let line = line_of(table);
+        let op = match table.raw_get::<Value>("op") {
+            Ok(Value::String(op)) => op.to_string_lossy(),
+            _ => String::new(),
+        };
+        let Some(found) = api::step(&op) else {
+            let fault = if op.is_empty() {
+                Diagnostic::error("script::unknown_step", format!("{} has no `op`", what()))
+                    .hint("make steps with step.knit{ ... } and its like")
+            } else {
+                let names = api::steps().map(|entry| entry.split().1);
+                let shown = super::fields::clip(&op);
+                Diagnostic::error(
+                    "script::unknown_step",
+                    format!("{} has the unknown op `{shown}`", what()),
+                )
+                .hint(match nearest(&op, names) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => "make steps with step.knit{ ... } and its like".to_owned(),
+                })
+            };
+            let fault = self.at_line_or_word(fault, line, &op);
+            self.push(fault)?;
+            return Ok(None);
+        };
+        let mut faults = Vec::new();
+        let fields = match read(table, found.args, found.name, &["op", "line"], &mut faults) {
+            Ok(fields) => fields,
+            Err(_) => return Err(Enough),
+        };
+        if !faults.is_empty() {
+            for fault in faults {
+                let word = quoted(&fault.message).unwrap_or_default();
+                let fault = self.at_line_or_word(fault.context(what()), line, &word);
+                self.push(fault)?;
+            }
+            return Ok(None);
+        }
+        let mut inner = Unfolded { steps: 1, passes: 0 };
+        let nested = match fields.table("steps") {
+            Some(list) => {
+                let mut once = Unfolded::default();
+                let what = format!("`steps` of {} ({})", found.name, what());
+                let nested = self.steps(&list, &what, depth + 1, &mut once)?;
+                let times = u64::from(fields.whole("times").unwrap_or(1));
+                inner.steps = inner.steps.saturating_add(once.steps.saturating_mul(times));
+                inner.passes = once.passes.saturating_mul(times);
+                nested
+            }
+            None => Vec::new(),
+        };
+        let action = match steps::action(&op, &fields, nested) {
+            Ok(action) => action,
+            Err(fault) => {
+                let fault = self.at_line_or_word(fault.context(what()), line, &op);
+                self.push(fault)?;
+                return Ok(None);
+            }
+        };
+        match &action {
+            Action::Knit { rows } => inner.passes = u64::from(*rows),
+            Action::Section(name) => self.known_section(name, line)?,
+            _ => {}
+        }
+        unfolded.steps = unfolded.steps.saturating_add(inner.steps);
+        unfolded.passes = unfolded.passes.saturating_add(inner.passes);
+        self.check_unfolded(*unfolded, line)?;
+        Ok(Some(Step { line: u32::try_from(line).unwrap_or(0), action }))
+    }
+
+    fn check_unfolded(&mut self, unfolded: Unfolded, line: usize) -> Reading<()> {
+        let fault = if unfolded.passes > self.limits.passes {
+            Diagnostic::error(
+                "script::rows",
+                format!("the program knits over {} rows", self.limits.passes),
+            )
+        } else if unfolded.steps > self.limits.steps as u64 {
+            Diagnostic::error(
+                "script::steps",
+                format!("the program has over {} steps when unfolded", self.limits.steps),
+            )
+        } else {
+            return Ok(());
+        };
+        let fault = fault.hint("no garment needs so many: check the repeats");
+        let fault = self.at_line_or_word(fault, line, "again");
+        self.give_up(fault)
+    }
+
+    fn finished(
+        &mut self,
+        entry: &Value,
+        at: usize,
+        pieces: &[String],
+    ) -> Reading<Option<FinishedSpec>> {
+        let what = format!("finished measure {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let fields = self.fields(&table, &FINISHED, &what, 0)?;
+        let mut parts = Vec::new();
+        for (i, entry) in self.entries(&fields, "parts", &what)?.iter().enumerate() {
+            let what = format!("part {} of {what}", i + 1);
+            if let Some(part) = self.part(entry, &what, pieces)? {
+                parts.push(part);
+            }
+        }
+        let (Some(name), Some(target_mm)) = (fields.text("name"), fields.number("target")) else {
+            return Ok(None);
+        };
+        let measure = fields.text("measure");
+        if let Some(measure) = &measure {
+            let known: Vec<&str> = self.manifest.measures.iter().map(String::as_str).collect();
+            self.known(measure, &known, "body measure of plugin.toml", &what)?;
+        }
+        let title = fields.text("title").unwrap_or_else(|| name.clone());
+        Ok(Some(FinishedSpec {
+            name,
+            title,
+            parts,
+            target_mm,
+            measure,
+            ease: fields.number("ease"),
+        }))
+    }
+
+    fn part(
+        &mut self,
+        entry: &Value,
+        what: &str,
+        pieces: &[String],
+    ) -> Reading<Option<MeasuredPart>> {
+        let Some(table) = self.table(entry, what)? else { return Ok(None) };
+        let fields = self.fields(&table, &PART, what, 0)?;
+        let Some(piece) = fields.text("piece") else { return Ok(None) };
+        self.known(&piece, pieces, "piece", what)?;
+        let extents = [
+            fields.flag("width").then_some(Extent::Width),
+            fields.needles("needles").map(Extent::Needles),
+            fields.side("rows_at").map(Extent::RowsAt),
+        ];
+        let mut given = extents.into_iter().flatten();
+        match (given.next(), given.next()) {
+            (Some(extent), None) => Ok(Some(MeasuredPart {
+                piece,
+                what: extent,
+                times: fields.number("times").unwrap_or(1.0),
+            })),
+            _ => {
+                let choice = "exactly one of `width`, `needles` and `rows_at`";
+                self.push_conflict(what, choice, &piece)?;
+                Ok(None)
+            }
+        }
+    }
+
+    fn ratio(
+        &mut self,
+        entry: &Value,
+        at: usize,
+        finished: &[String],
+    ) -> Reading<Option<RatioSpec>> {
+        let what = format!("ratio {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let fields = self.fields(&table, &RATIO, &what, 0)?;
+        let (Some(name), Some(of), Some(over)) =
+            (fields.text("name"), fields.text("of"), fields.text("over"))
+        else {
+            return Ok(None);
+        };
+        self.known(&of, finished, "finished measure", &what)?;
+        self.known(&over, finished, "finished measure", &what)?;
+        let title = fields.text("title").unwrap_or_else(|| name.clone());
+        let (Some(low), Some(high)) = (fields.number("low"), fields.number("high")) else {
+            return Ok(None);
+        };
+        if low > high {
+            self.push_conflict(&what, "a `low` that is not above `high`", &name)?;
+        }
+        let factor = fields.number("factor").unwrap_or(1.0);
+        Ok(Some(RatioSpec { name, title, of, over, factor, low, high }))
+    }
+
+    fn count(&mut self, entry: &Value, at: usize, pieces: &[String]) -> Reading<Option<CountSpec>> {
+        let what = format!("count {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let fields = self.fields(&table, &COUNT, &what, 0)?;
+        let Some(name) = fields.text("name") else { return Ok(None) };
+        for field in ["needles", "rows"] {
+            if let Some(piece) = fields.text(field) {
+                self.known(&piece, pieces, "piece", &what)?;
+            }
+        }
+        let kinds = [
+            fields.text("needles").map(Counted::Needles),
+            fields.text("rows").map(Counted::Rows),
+            fields.text("marks").map(Counted::Marks),
+            fields.text("loops").map(Counted::EdgeLoops),
+            fields.text("hang_points").map(Counted::HangPoints),
+            fields.text("pieces").map(Counted::Pieces),
+        ];
+        let mut given = kinds.into_iter().flatten();
+        match (given.next(), given.next()) {
+            (Some(counted), None) => {
+                let title = fields.text("title").unwrap_or_else(|| name.clone());
+                Ok(Some(CountSpec { name, title, what: counted }))
+            }
+            _ => {
+                let choice = "exactly one of `needles`, `rows`, `marks`, `loops`, `hang_points` and `pieces`";
+                self.push_conflict(&what, choice, &name)?;
+                Ok(None)
+            }
+        }
+    }
+
+    fn push_conflict(&mut self, what: &str, choice: &str, word: &str) -> Reading<()> {
+        let fault = Diagnostic::error("script::conflict", format!("{what} must have {choice}"))
+            .hint("see plugins/README.md");
+        let fault = self.at_line_or_word(fault, 0, word);
+        self.push(fault)
+    }
+
+    fn known<T: AsRef<str>>(
+        &mut self,
+        name: &str,
+        known: &[T],
+        kind: &str,
+        what: &str,
+    ) -> Reading<()> {
+        if known.iter().any(|k| k.as_ref() == name) {
+            return Ok(());
+        }
+        let names: Vec<&str> = known.iter().map(AsRef::as_ref).collect();
+        let fault = Diagnostic::error(
+            "script::unknown_name",
+            format!("{what} names `{name}`, which is no {kind}"),
+        )
+        .hint(match nearest(name, names.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None if names.is_empty() => format!("there is no {kind} at all"),
+            None => format!("there is {}", names.join(", ")),
+        });
+        let fault = self.at_line_or_word(fault, 0, name);
+        self.push(fault)
+    }
+
+    fn unique<'n>(&mut self, names: impl Iterator<Item = &'n String>, what: &str) -> Reading<()> {
+        let mut seen = BTreeSet::new();
+        for name in names {
+            if !seen.insert(name) {
+                let fault = Diagnostic::error(
+                    "script::conflict",
+                    format!("two {what} are called `{name}`"),
+                )
+                .hint("give each its own name");
+                let fault = self.at_line_or_word(fault, 0, name);
+                self.push(fault)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A list field as its entries; empty when it is absent or wrong (and noted).
+    fn entries(&mut self, fields: &Fields, field: &str, what: &str) -> Reading<Vec<Value>> {
+        let Some(list) = fields.table(field) else { return Ok(Vec::new()) };
+        match items(&list, MOST_ENTRIES) {
+            Ok(entries) => Ok(entries),
+            Err(problem) => {
+                let fault = problem.at(field, what);
+                let fault = self.at_line_or_word(fault, 0, field);
+                self.push(fault)?;
+                Ok(Vec::new())
+            }
+        }
+    }
+
+    fn table(&mut self, entry: &Value, what: &str) -> Reading<Option<Table>> {
+        if let Value::Table(table) = entry {
+            return Ok(Some(table.clone()));
+        }
+        let fault = Diagnostic::error(
+            "script::wrong_type",
+            format!("{what} must be a table, not {}", describe(entry)),
+        )
+        .hint("see plugins/README.md for its fields");
+        let fault = self.at_function(fault);
+        self.push(fault)?;
+        Ok(None)
+    }
+
+    fn fields(
+        &mut self,
+        table: &Table,
+        record: &'static Record,
+        what: &str,
+        line: usize,
+    ) -> Reading<Fields> {
+        let mut faults = Vec::new();
+        let Ok(fields) = read(table, record.fields, what, &["line"], &mut faults) else {
+            return Err(Enough);
+        };
+        let named = fields.text("name");
+        for fault in faults {
+            // The misspelt or wrong field itself says best where it is; a missing one is nowhere,
+            // so the name of its table has to do.
+            let word = match fault.code {
+                "script::missing_field" => named.clone().unwrap_or_default(),
+                _ => quoted(&fault.message).unwrap_or_default(),
+            };
+            let fault = self.at_line_or_word(fault, line, &word);
+            self.push(fault)?;
+        }
+        Ok(fields)
+    }
+
+    fn push(&mut self, fault: Diagnostic) -> Reading<()> {
+        self.faults.push(fault);
+        if self.faults.iter().count() >= MOST_FAULTS { Err(Enough) } else { Ok(()) }
+    }
+
+    fn give_up<T>(&mut self, fault: Diagnostic) -> Reading<T> {
+        self.faults.push(fault);
+        Err(Enough)
+    }
+
+    fn at_function(&self, fault: Diagnostic) -> Diagnostic {
+        match self.code.place(INIT, self.function_line) {
+            Some(place) => fault.at(place),
+            None => fault,
+        }
+    }
+
+    /// Puts the fault at the line a constructor noted; else at the first line of the sources
+    /// that holds `word`; else where the garment function begins.
+    fn at_line_or_word(&self, fault: Diagnostic, line: usize, word: &str) -> Diagnostic {
+        if line > 0
+            && let Some(place) = self.code.place(INIT, line)
+            && !place.line_text.is_empty()
+        {
+            return fault.at(place);
+        }
+        match self.find_word(word) {
+            Some(place) => fault.at(place),
+            None => self.at_function(fault),
+        }
+    }
+
+    fn find_word(&self, word: &str) -> Option<Place> {
+        if word.is_empty() {
+            return None;
+        }
+        let mut modules: Vec<_> = self.code.modules.iter().collect();
+        modules.sort_by_key(|(name, _)| *name != INIT);
+        modules.into_iter().find_map(|(name, module)| {
+            let inner = |c: char| c.is_alphanumeric() || c == '_';
+            let mut found = module.text.match_indices(word).filter(|(at, _)| {
+                let (before, after) = (&module.text[..*at], &module.text[at + word.len()..]);
+                !before.ends_with(inner) && !after.starts_with(inner)
+            });
+            // As a key or as a text rather than in a comment, if it is there as one.
+            let all: Vec<usize> = found.by_ref().map(|(at, _)| at).collect();
+            let used = all.iter().copied().find(|at| {
+                let after = module.text[at + word.len()..].trim_start();
+                after.starts_with('=') && !after.starts_with("==") || after.starts_with('"')
+            });
+            let at = used.or(all.first().copied())?;
+            let file = format!("{}/{name}", self.code.folder);
+            Some(Place::from_span(&file, &module.text, at..at + word.len()))
+        })
+    }
+}
+
+/// The line a constructor noted in its table.
+fn line_of(table: &Table) -> usize {
+    match table.raw_get::<Value>("line").ok().as_ref().and_then(number) {
+        Some(line) if (1.0..=1.0e6).contains(&line) && line.fract() == 0.0 => line as usize,
+        _ => 0,
+    }
+}
+
+/// The first text in back quotes of a message: the field it is about.
+fn quoted(message: &str) -> Option<String> {
+    message.split('`').nth(1).map(str::to_owned)
+}

@@ -1,0 +1,204 @@
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::rc::Rc;
+
+use mlua::{Function, MultiValue, Value};
+
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::garment::Garment;
+
+use super::fault::{explain, explain_error, memory_fault};
+use super::garment_reader::GarmentReader;
+use super::input::{GarmentInput, build};
+use super::limits::Limits;
+use super::plugin::{Code, INIT, Plugin};
+use super::sandbox::{Sandbox, panic_text};
+use super::state::{Spot, State, Stop};
+
+/// Runs garment scripts, one after another, in one virtual machine. Not `Send`: each worker
+/// thread makes its own.
+pub struct ScriptHost {
+    limits: Limits,
+    /// Made when first needed, thrown away after a fault.
+    sandbox: Option<Sandbox>,
+}
+
+/// Why there is no garment.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ScriptFailure {
+    /// The script called `refuse`: an honest "this size can't be made".
+    Refused(Diagnostics),
+    /// The script is at fault, or hostile.
+    Fault(Diagnostics),
+}
+
+impl ScriptFailure {
+    pub fn diagnostics(&self) -> &Diagnostics {
+        match self {
+            ScriptFailure::Refused(found) | ScriptFailure::Fault(found) => found,
+        }
+    }
+}
+
+impl ScriptHost {
+    pub fn new(limits: Limits) -> ScriptHost {
+        ScriptHost { limits, sandbox: None }
+    }
+
+    /// Runs the garment function of `plugin` for one body and reads what it returns.
+    ///
+    /// # Errors
+    /// [`ScriptFailure`]; every diagnostic names the plugin and the size. The host stays fit for
+    /// use whatever the script did.
+    pub fn garment(
+        &mut self,
+        plugin: &Plugin,
+        input: &GarmentInput,
+    ) -> Result<Garment, ScriptFailure> {
+        let result =
+            catch_unwind(AssertUnwindSafe(|| self.run(plugin, input))).unwrap_or_else(|panic| {
+                Err(ScriptFailure::Fault(broken(&panic_text(panic.as_ref())).into()))
+            });
+        result.map_err(|failure| {
+            let named = |found: Diagnostics| {
+                let manifest = &plugin.manifest;
+                let found =
+                    found.with_context(&format!("garment {} {}", manifest.id, manifest.version));
+                if input.size_id.is_empty() {
+                    found
+                } else {
+                    found.with_context(&format!("size {}", input.size_id))
+                }
+            };
+            match failure {
+                ScriptFailure::Refused(found) => ScriptFailure::Refused(named(found)),
+                ScriptFailure::Fault(found) => {
+                    // Whatever it left behind goes with the machine.
+                    self.sandbox = None;
+                    ScriptFailure::Fault(named(found))
+                }
+            }
+        })
+    }
+
+    fn run(&mut self, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, ScriptFailure> {
+        let sandbox = match self.sandbox.take() {
+            Some(sandbox) => sandbox,
+            None => Sandbox::new(Rc::new(State::new(self.limits)))
+                .map_err(|e| ScriptFailure::Fault(broken(&e.to_string()).into()))?,
+        };
+        // Back in place first, so that a panic below leaves it to be thrown away.
+        let sandbox = self.sandbox.insert(sandbox);
+        // The last call's garbage must not count against this one.
+        if let Err(error) = sandbox.lua.gc_collect() {
+            return Err(ScriptFailure::Fault(broken(&error.to_string()).into()));
+        }
+        sandbox.state.begin(plugin.code.clone(), sandbox.lua.used_memory());
+        let outcome = produce(sandbox, plugin, input);
+        let raised_at = sandbox.state.raised_at.take();
+        let (stop, warnings) = sandbox.state.end();
+        if let Some((stop, spot)) = stop {
+            return Err(stopped(stop, spot, &plugin.code, &self.limits));
+        }
+        match outcome {
+            Ok(mut garment) => {
+                garment.warnings = warnings;
+                Ok(garment)
+            }
+            Err(Ended::Found(found)) => Err(ScriptFailure::Fault(found)),
+            Err(Ended::Raised(value)) => {
+                Err(ScriptFailure::Fault(explain(&value, &plugin.code, raised_at)))
+            }
+            Err(Ended::Broke(error)) => {
+                Err(ScriptFailure::Fault(explain_error(&error, &plugin.code, raised_at)))
+            }
+        }
+    }
+}
+
+/// How a run ended without a garment.
+enum Ended {
+    Found(Diagnostics),
+    /// An error value left the script.
+    Raised(Value),
+    /// The machine itself failed while we used it.
+    Broke(mlua::Error),
+}
+
+impl From<mlua::Error> for Ended {
+    fn from(error: mlua::Error) -> Self {
+        Ended::Broke(error)
+    }
+}
+
+fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, Ended> {
+    let manifest = &plugin.manifest;
+    let table = build(&sandbox.lua, manifest, input)?;
+    let chunk = sandbox.load(INIT)?;
+    let returned = single(sandbox.call(&chunk, MultiValue::new())?.map_err(Ended::Raised)?);
+    let Value::Function(function) = returned else {
+        return Err(Ended::Found(no_function(&plugin.code, &returned)));
+    };
+    let line = defined_at(&function);
+    let mut arguments = MultiValue::new();
+    arguments.push_back(Value::Table(table));
+    let returned = single(sandbox.call(&function, arguments)?.map_err(Ended::Raised)?);
+    GarmentReader::new(manifest, &plugin.code, &sandbox.state.limits, line)
+        .read(&returned)
+        .map_err(Ended::Found)
+}
+
+fn single(mut values: MultiValue) -> Value {
+    values.pop_front().unwrap_or(Value::Nil)
+}
+
+/// The line of `init.luau` a function begins at; the first for one from elsewhere.
+fn defined_at(function: &Function) -> usize {
+    let info = function.info();
+    match info.source.as_deref().and_then(super::sandbox::chunk_of) {
+        Some(INIT) => info.line_defined.unwrap_or(1).max(1),
+        _ => 1,
+    }
+}
+
+fn no_function(code: &Code, returned: &Value) -> Diagnostics {
+    let fault = Diagnostic::error(
+        "script::no_function",
+        format!("init.luau must return a function, not {}", super::fields::describe(returned)),
+    )
+    .hint("write `return function(input) ... return { pieces = { ... } } end`");
+    let last = code.modules.get(INIT).map_or(1, |m| m.text.trim_end().lines().count().max(1));
+    match code.place(INIT, last) {
+        Some(place) => fault.at(place),
+        None => fault,
+    }
+    .into()
+}
+
+fn stopped(stop: Stop, spot: Option<Spot>, code: &Code, limits: &Limits) -> ScriptFailure {
+    let (fault, refused) = match stop {
+        Stop::Deadline => {
+            let fault = Diagnostic::error(
+                "script::deadline",
+                format!("the script ran longer than {} ms", limits.deadline.as_millis()),
+            );
+            (fault.hint("look for a loop without an end near this line"), false)
+        }
+        Stop::Memory => (memory_fault(limits.memory), false),
+        Stop::Panic(text) => (broken(&text), false),
+        Stop::Refused { reason, hints } => {
+            let fault = Diagnostic::error("script::refused", reason);
+            (hints.into_iter().fold(fault, Diagnostic::hint), true)
+        }
+    };
+    let place = spot.and_then(|spot| code.place(&spot.module, spot.line));
+    let fault = match place {
+        Some(place) => fault.at(place),
+        None => fault,
+    };
+    if refused { ScriptFailure::Refused(fault.into()) } else { ScriptFailure::Fault(fault.into()) }
+}
+
+fn broken(why: &str) -> Diagnostic {
+    Diagnostic::error("script::host", format!("the script host failed: {why}"))
+        .hint("this is a fault of oddments, not of the garment: please report it")
+}

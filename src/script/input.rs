@@ -1,0 +1,177 @@
+//! What a garment function is given, and the frozen tables it sees.
+
+use std::collections::BTreeMap;
+
+use mlua::{IntoLua, Lua, Table, Value};
+
+use crate::diag::{Diagnostic, nearest};
+
+use super::fault::raise_one;
+use super::fields::describe;
+use super::manifest::Manifest;
+use super::option::OptionValue;
+use super::sandbox::locked;
+
+/// One body, the chosen options, the gauges and the machine. Only the measures the manifest
+/// declares reach the script.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GarmentInput {
+    pub size_id: String,
+    pub size_label: String,
+    pub size_group: String,
+    /// Millimetres by measure name.
+    pub body: BTreeMap<String, f64>,
+    /// As [`Manifest::parse_options`] gives them; an option on "auto" is absent.
+    pub options: BTreeMap<String, OptionValue>,
+    /// By structure name.
+    pub gauges: BTreeMap<String, GaugeInput>,
+    pub machine: MachineInput,
+}
+
+/// Millimetres one stitch and one row take.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct GaugeInput {
+    pub stitch_mm: f64,
+    pub row_mm: f64,
+}
+
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MachineInput {
+    pub id: String,
+    pub needles: u32,
+    pub pitch_mm: f64,
+    pub ribber: bool,
+}
+
+/// The `input` table: frozen, and a misspelt key is an error at its line.
+pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlua::Result<Table> {
+    let size = frozen(
+        lua,
+        "input.size",
+        vec![
+            ("id".to_owned(), text(lua, &input.size_id)?),
+            ("label".to_owned(), text(lua, &input.size_label)?),
+            ("group".to_owned(), text(lua, &input.size_group)?),
+        ],
+        Vec::new(),
+    )?;
+    let mut body = Vec::new();
+    for name in &manifest.measures {
+        match input.body.get(name) {
+            Some(mm) if mm.is_finite() => body.push((name.clone(), Value::Number(*mm))),
+            _ => {
+                return Err(raise_one(
+                    Diagnostic::error("script::measure", format!("this body has no `{name}`"))
+                        .hint("give the measure, or pick a size table that has it"),
+                ));
+            }
+        }
+    }
+    let body = frozen(lua, "input.body", body, Vec::new())?;
+    let mut options = Vec::new();
+    let mut auto = Vec::new();
+    for option in &manifest.options {
+        match input.options.get(&option.name).or(option.default.as_ref()) {
+            Some(value) => options.push((option.name.clone(), option_value(lua, value)?)),
+            None => auto.push(option.name.clone()),
+        }
+    }
+    let options = frozen(lua, "input.options", options, auto)?;
+    let mut gauges = Vec::new();
+    for structure in &manifest.structures {
+        let name = structure.name();
+        let Some(gauge) =
+            input.gauges.get(name).or_else(|| input.gauges.get(structure.gauged_as().name()))
+        else {
+            return Err(raise_one(
+                Diagnostic::error("script::gauge", format!("there is no gauge for {name}"))
+                    .hint(format!("add a swatch in {name}")),
+            ));
+        };
+        let fields = vec![
+            ("stitch_mm".to_owned(), Value::Number(gauge.stitch_mm)),
+            ("row_mm".to_owned(), Value::Number(gauge.row_mm)),
+        ];
+        let what = format!("input.gauges[\"{name}\"]");
+        gauges.push((name.to_owned(), Value::Table(frozen(lua, &what, fields, Vec::new())?)));
+    }
+    let gauges = frozen(lua, "input.gauges", gauges, Vec::new())?;
+    let machine = frozen(
+        lua,
+        "input.machine",
+        vec![
+            ("id".to_owned(), text(lua, &input.machine.id)?),
+            ("needles".to_owned(), Value::Number(f64::from(input.machine.needles))),
+            ("pitch_mm".to_owned(), Value::Number(input.machine.pitch_mm)),
+            ("ribber".to_owned(), Value::Boolean(input.machine.ribber)),
+        ],
+        Vec::new(),
+    )?;
+    let parts = [
+        ("size", size),
+        ("body", body),
+        ("options", options),
+        ("gauges", gauges),
+        ("machine", machine),
+    ];
+    let parts = parts.into_iter().map(|(k, t)| (k.to_owned(), Value::Table(t))).collect();
+    frozen(lua, "input", parts, Vec::new())
+}
+
+fn text(lua: &Lua, text: &str) -> mlua::Result<Value> {
+    text.into_lua(lua)
+}
+
+fn option_value(lua: &Lua, value: &OptionValue) -> mlua::Result<Value> {
+    match value {
+        OptionValue::Integer(n) => Ok(Value::Number(*n as f64)),
+        OptionValue::Number(n) => Ok(Value::Number(*n)),
+        OptionValue::Length(length) => Ok(Value::Number(length.mm())),
+        OptionValue::Choice(word) => text(lua, word),
+        OptionValue::Flag(flag) => Ok(Value::Boolean(*flag)),
+    }
+}
+
+/// A read-only table. Reading a key that is neither in it nor in `nil_keys` is an error.
+fn frozen(
+    lua: &Lua,
+    what: &str,
+    fields: Vec<(String, Value)>,
+    nil_keys: Vec<String>,
+) -> mlua::Result<Table> {
+    let table = lua.create_table_with_capacity(0, fields.len())?;
+    let mut names = nil_keys.clone();
+    for (name, value) in fields {
+        table.raw_set(name.as_str(), value)?;
+        names.push(name);
+    }
+    let what = what.to_owned();
+    let index = lua.create_function(move |_, (_, key): (Value, Value)| {
+        let name = describe(&key).trim_matches('"').to_owned();
+        if nil_keys.contains(&name) {
+            return Ok(Value::Nil);
+        }
+        Err(raise_one(unknown_key(&what, &name, &names)))
+    })?;
+    table.set_metatable(Some(locked(lua, index)?))?;
+    table.set_readonly(true);
+    Ok(table)
+}
+
+fn unknown_key(what: &str, name: &str, names: &[String]) -> Diagnostic {
+    let fault = Diagnostic::error("script::unknown_input", format!("`{what}` has no `{name}`"));
+    let near = nearest(name, names.iter().map(String::as_str));
+    match (near, what) {
+        (Some(near), _) => fault.hint(format!("did you mean `{near}`?")),
+        (None, "input.body") => {
+            fault.hint(format!("list `{name}` under `measures` in plugin.toml to read it"))
+        }
+        (None, "input.options") => {
+            fault.hint(format!("declare it as [options.{name}] in plugin.toml"))
+        }
+        (None, "input.gauges") => {
+            fault.hint("list the structure under `structures` in plugin.toml")
+        }
+        (None, _) => fault.hint(format!("it has {}", names.join(", "))),
+    }
+}

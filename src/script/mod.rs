@@ -1,0 +1,49 @@
+//! The script host: garment scripts in, plain [`Garment`](crate::knit::garment::Garment)s out.
+//! The only user of `mlua`.
+//!
+//! A plugin is a folder with `plugin.toml` and `init.luau`. [`Plugin::load`] reads the manifest
+//! and compiles the sources without running them; [`ScriptHost::garment`] runs `init.luau` for
+//! one body at one gauge and reads what it returns. Scripts are untrusted: whatever one does,
+//! the host comes back with a garment or with diagnostics, and is fit for the next plugin.
+//!
+//! Invariants, each with a test in `tests/it/hostile.rs`:
+//!
+//! - **Plain data crosses the border.** What a script returns is walked with raw access, counted,
+//!   and copied into our own types; no metamethod of the script runs while we read. No `mlua`
+//!   type, path or userdata is public here.
+//! - **What a script sees is an allow-list** ([`sandbox`]): whatever a new release of the
+//!   language adds stays out until it is named there. Libraries, their metatables and the input
+//!   are frozen.
+//! - **One size can't leak into the next.** Each call gets new environments, modules and input;
+//!   after a fault the whole machine is thrown away.
+//! - **Limits can't be caught.** A deadline, the memory limit and `refuse` set a flag on the
+//!   host that a `pcall` in the script does not clear ([`state`]).
+//! - **No clock, no chance, no addresses** reach a script, so the same input gives the same
+//!   garment. (Not promised: the order of `pairs` over a table keyed by tables or functions.)
+//! - **One table describes the API** ([`api`]): the functions, the checking of their arguments,
+//!   the reference in `plugins/README.md` and the stubs in `plugins/oddments.d.luau` come from it.
+//!
+//! No file is read or written here: `store` hands over the bytes as a [`PluginSource`].
+
+pub mod api;
+mod fault;
+mod fields;
+mod functions;
+mod garment_reader;
+mod host;
+mod input;
+mod limits;
+mod manifest;
+mod option;
+mod plugin;
+pub mod reference;
+mod sandbox;
+mod state;
+mod steps;
+
+pub use host::{ScriptFailure, ScriptHost};
+pub use input::{GarmentInput, GaugeInput, MachineInput};
+pub use limits::{Limits, MOST_SOURCE_BYTES};
+pub use manifest::{API_VERSION, Manifest, SectionSpec};
+pub use option::{OptionKind, OptionSpec, OptionValue};
+pub use plugin::{Plugin, PluginSource};

@@ -1,0 +1,200 @@
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::units::Length;
+
+use super::manifest::Manifest;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// One thing the knitter may choose, as `plugin.toml` declares it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OptionSpec {
+    pub name: String,
+    pub help: String,
+    pub kind: OptionKind,
+    /// `None` is "auto": the script gets nil and decides.
+    pub default: Option<OptionValue>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum OptionKind {
+    /// `min`, `min + step`... up to `max`.
+    Integer {
+        min: i64,
+        max: i64,
+        step: i64,
+    },
+    Number {
+        min: f64,
+        max: f64,
+    },
+    /// Typed as `-8 %`; the script gets the share, -0.08. The bounds are in per cent.
+    Percent {
+        min: f64,
+        max: f64,
+    },
+    /// Typed with its unit; the script gets millimetres.
+    Length {
+        min_mm: f64,
+        max_mm: f64,
+    },
+    Choice {
+        of: Vec<String>,
+    },
+    Flag,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum OptionValue {
+    Integer(i64),
+    /// A plain number, or the share of a per cent.
+    Number(f64),
+    Length(Length),
+    Choice(String),
+    Flag(bool),
+}
+
+/// As a person types it.
+impl std::fmt::Display for OptionValue {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            OptionValue::Integer(n) => n.fmt(f),
+            OptionValue::Number(n) => n.fmt(f),
+            OptionValue::Length(length) => length.fmt(f),
+            OptionValue::Choice(word) => f.write_str(word),
+            OptionValue::Flag(flag) => f.write_str(if *flag { "yes" } else { "no" }),
+        }
+    }
+}
+
+impl OptionKind {
+    /// What may be typed, as a hint reads it: "a whole number from 2 to 24".
+    pub fn describe(&self) -> String {
+        match self {
+            OptionKind::Integer { min, max, step: 1 } => {
+                format!("a whole number from {min} to {max}")
+            }
+            OptionKind::Integer { min, max, step } => {
+                format!("a whole number from {min} to {max} in steps of {step}")
+            }
+            OptionKind::Number { min, max } => format!("a number from {min} to {max}"),
+            OptionKind::Percent { min, max } => format!("from {min} % to {max} %"),
+            OptionKind::Length { min_mm, max_mm } => {
+                let length = |mm: f64| format!("{} cm", mm / 10.0);
+                format!("a length from {} to {}", length(*min_mm), length(*max_mm))
+            }
+            OptionKind::Choice { of } => format!("one of {}", of.join(", ")),
+            OptionKind::Flag => "yes or no".to_owned(),
+        }
+    }
+
+    /// Reads what a person typed.
+    pub(super) fn parse(&self, text: &str) -> Result<OptionValue, Diagnostic> {
+        let text = text.trim();
+        let wanted = || Diagnostic::error("option", format!("`{text}` is not {}", self.describe()));
+        match self {
+            OptionKind::Integer { min, max, step } => {
+                let value: i64 = text.parse().map_err(|_| wanted())?;
+                if (*min..=*max).contains(&value) && (value - min) % step == 0 {
+                    Ok(OptionValue::Integer(value))
+                } else {
+                    Err(wanted())
+                }
+            }
+            OptionKind::Number { min, max } => {
+                let value: f64 = text.parse().map_err(|_| wanted())?;
+                if (*min..=*max).contains(&value) {
+                    Ok(OptionValue::Number(value))
+                } else {
+                    Err(wanted())
+                }
+            }
+            OptionKind::Percent { min, max } => {
+                let number = text.strip_suffix('%').unwrap_or(text).trim();
+                let value: f64 =
+                    number.parse().map_err(|_| wanted().hint("write it like `-8 %`"))?;
+                if (*min..=*max).contains(&value) {
+                    Ok(OptionValue::Number(value / 100.0))
+                } else {
+                    Err(wanted())
+                }
+            }
+            OptionKind::Length { min_mm, max_mm } => {
+                let value: Length = text.parse().map_err(|e: crate::units::UnitError| {
+                    Diagnostic::error("option", e.message).hint(e.hint)
+                })?;
+                if (*min_mm..=*max_mm).contains(&value.mm()) {
+                    Ok(OptionValue::Length(value))
+                } else {
+                    Err(wanted())
+                }
+            }
+            OptionKind::Choice { of } => {
+                if of.iter().any(|word| word == text) {
+                    Ok(OptionValue::Choice(text.to_owned()))
+                } else {
+                    Err(wanted().maybe_hint(
+                        nearest(text, of.iter().map(String::as_str))
+                            .map(|word| format!("did you mean `{word}`?")),
+                    ))
+                }
+            }
+            OptionKind::Flag => match text {
+                "yes" | "true" => Ok(OptionValue::Flag(true)),
+                "no" | "false" => Ok(OptionValue::Flag(false)),
+                _ => Err(wanted()),
+            },
+        }
+    }
+}
+
+impl Manifest {
+    /// Checks the options a person gave (name, text) and fills in the defaults. An option left
+    /// on "auto" is not in the map.
+    ///
+    /// # Errors
+    /// Every unknown name, repeated name and value outside its range, all at once.
+    pub fn parse_options(
+        &self,
+        given: &[(String, String)],
+    ) -> Result<BTreeMap<String, OptionValue>, Diagnostics> {
+        let mut faults = Diagnostics::new();
+        let mut seen = BTreeSet::new();
+        let mut values: BTreeMap<String, OptionValue> = self
+            .options
+            .iter()
+            .filter_map(|o| o.default.clone().map(|value| (o.name.clone(), value)))
+            .collect();
+        for (name, text) in given {
+            let Some(option) = self.options.iter().find(|o| o.name == *name) else {
+                faults.push(self.unknown_option(name));
+                continue;
+            };
+            if !seen.insert(name) {
+                faults.push(Diagnostic::error("option", format!("option `{name}` is given twice")));
+                continue;
+            }
+            if text.trim() == "auto" && option.default.is_none() {
+                continue;
+            }
+            match option.kind.parse(text) {
+                Ok(value) => {
+                    values.insert(name.clone(), value);
+                }
+                Err(fault) => {
+                    let auto = option.default.is_none().then_some("`auto` lets the garment decide");
+                    faults.push(fault.context(format!("option `{name}`")).maybe_hint(auto));
+                }
+            }
+        }
+        faults.into_result(values)
+    }
+
+    fn unknown_option(&self, name: &str) -> Diagnostic {
+        let names = || self.options.iter().map(|o| o.name.as_str());
+        let fault = Diagnostic::error("option", format!("`{}` has no option `{name}`", self.id));
+        match nearest(name, names()) {
+            Some(near) => fault.hint(format!("did you mean `{near}`?")),
+            None if self.options.is_empty() => fault.hint("it takes no options"),
+            None => fault.hint(format!("it has {}", names().collect::<Vec<_>>().join(", "))),
+        }
+    }
+}

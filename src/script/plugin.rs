@@ -1,0 +1,210 @@
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use mlua::chunk::Compiler;
+
+use crate::diag::{Diagnostic, Diagnostics, Place};
+
+use super::limits::MOST_SOURCE_BYTES;
+use super::manifest::Manifest;
+use super::sandbox;
+
+/// The bytes of a plugin folder, as `store` read them.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct PluginSource {
+    /// What to show before a file name: `plugins/tam`.
+    pub folder: String,
+    /// By path inside the folder, with `/`.
+    pub files: BTreeMap<String, Vec<u8>>,
+}
+
+/// A plugin that may be run: its manifest is checked and its sources are compiled. Cheap to
+/// clone and to share between threads.
+#[derive(Clone, Debug)]
+pub struct Plugin {
+    pub manifest: Arc<Manifest>,
+    pub(super) code: Arc<Code>,
+}
+
+#[derive(Debug)]
+pub(super) struct Code {
+    pub folder: String,
+    /// By file name inside the folder, `init.luau` among them.
+    pub modules: BTreeMap<String, Module>,
+}
+
+#[derive(Debug)]
+pub(super) struct Module {
+    pub text: String,
+    /// Compiled here from `text`, never read from a file: the machine trusts bytecode blindly.
+    pub bytecode: Vec<u8>,
+}
+
+pub(super) const INIT: &str = "init.luau";
+/// More sources than any garment needs.
+const MOST_MODULES: usize = 64;
+
+impl Plugin {
+    /// Checks the manifest and compiles every `.luau` file. Runs no code of the plugin.
+    /// `known_measures` are the body measures a manifest may ask for.
+    ///
+    /// # Errors
+    /// All faults of the manifest and of the sources, each at file:line.
+    pub fn load(source: PluginSource, known_measures: &[&str]) -> Result<Plugin, Diagnostics> {
+        let folder = source.folder;
+        let mut faults = Diagnostics::new();
+        let manifest = match source.files.get("plugin.toml") {
+            None => Err(missing(&folder, "plugin.toml").into()),
+            Some(bytes) => {
+                utf8(&folder, "plugin.toml", bytes).map_err(Diagnostics::from).and_then(|text| {
+                    Manifest::parse(&format!("{folder}/plugin.toml"), &text, known_measures)
+                })
+            }
+        };
+        let manifest = manifest.map_err(|found| faults.extend(found)).ok();
+        if faults.iter().any(|f| f.code == "plugin::api") {
+            // Written for another API: complaints about its code would mislead.
+            return Err(faults);
+        }
+        let mut modules = BTreeMap::new();
+        let sources: Vec<_> =
+            source.files.into_iter().filter(|(path, _)| path.ends_with(".luau")).collect();
+        if !sources.iter().any(|(path, _)| path == INIT) {
+            faults.push(missing(&folder, INIT));
+        }
+        if sources.len() > MOST_MODULES {
+            faults.push(
+                Diagnostic::error(
+                    "script::size",
+                    format!(
+                        "{folder} has {} .luau files, over the {MOST_MODULES} allowed",
+                        sources.len()
+                    ),
+                )
+                .hint("join some of them"),
+            );
+            return Err(faults);
+        }
+        for (path, bytes) in sources {
+            match compile(&folder, &path, &bytes) {
+                Ok(module) => {
+                    modules.insert(path, module);
+                }
+                Err(fault) => faults.push(fault),
+            }
+        }
+        match manifest {
+            Some(manifest) => faults.into_result(Plugin {
+                manifest: Arc::new(manifest),
+                code: Arc::new(Code { folder, modules }),
+            }),
+            None => Err(faults),
+        }
+    }
+
+    /// Where a step came from: its [`line`](crate::knit::program::Step::line) in `init.luau`.
+    /// `None` for line 0, a step made without the constructors.
+    pub fn place(&self, line: u32) -> Option<Place> {
+        (line > 0).then(|| self.code.place(INIT, line as usize)).flatten()
+    }
+}
+
+impl Code {
+    pub fn place(&self, module: &str, line: usize) -> Option<Place> {
+        let file = format!("{}/{module}", self.folder);
+        self.modules.get(module).map(|m| Place::from_line(&file, &m.text, line))
+    }
+}
+
+fn missing(folder: &str, file: &str) -> Diagnostic {
+    Diagnostic::error("plugin::missing", format!("{folder} has no `{file}`"))
+        .hint("a garment is a folder with plugin.toml and init.luau")
+}
+
+fn utf8(folder: &str, path: &str, bytes: &[u8]) -> Result<String, Diagnostic> {
+    let refuse = |code, message: String, hint: &str| {
+        Err(Diagnostic::error(code, message).hint(hint).at(Place::from_line(
+            &format!("{folder}/{path}"),
+            "",
+            1,
+        )))
+    };
+    if bytes.len() > MOST_SOURCE_BYTES {
+        return refuse(
+            "script::size",
+            format!(
+                "`{path}` has {} KB, over the {} KB allowed",
+                bytes.len() / 1024,
+                MOST_SOURCE_BYTES / 1024
+            ),
+            "split it into modules, or compute what it lists",
+        );
+    }
+    // Compiled chunks start with a low version byte or an escape; no text holds either.
+    if bytes.iter().any(|b| *b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c)) {
+        return refuse(
+            "script::binary",
+            format!("`{path}` is not a text: it holds control bytes"),
+            "only source text is run, never a compiled chunk",
+        );
+    }
+    match String::from_utf8(bytes.to_vec()) {
+        Ok(text) => Ok(text),
+        Err(error) => {
+            let line = bytes[..error.utf8_error().valid_up_to()].split(|b| *b == b'\n').count();
+            Err(Diagnostic::error("script::utf8", format!("`{path}` is not UTF-8 text"))
+                .hint("save it as UTF-8")
+                .at(Place::from_line(
+                    &format!("{folder}/{path}"),
+                    &String::from_utf8_lossy(bytes),
+                    line,
+                )))
+        }
+    }
+}
+
+fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, Diagnostic> {
+    if !is_module_path(path) {
+        return Err(Diagnostic::error(
+            "script::require",
+            format!("`{path}` can't be the name of a module"),
+        )
+        .hint("use a to z, 0 to 9, `_` and `-`, at most 100 in all"));
+    }
+    let text = utf8(folder, path, bytes)?;
+    let compiler = Compiler::new()
+        // No inlining: line numbers stay those of the source.
+        .set_optimization_level(1)
+        .set_debug_level(1)
+        .set_disabled_builtins(sandbox::REPLACED);
+    match compiler.compile(&text) {
+        Ok(bytecode) => Ok(Module { text, bytecode }),
+        Err(error) => {
+            let message = match error {
+                mlua::Error::SyntaxError { message, .. } => message,
+                other => other.to_string(),
+            };
+            let (line, message) = message
+                .trim_start_matches(':')
+                .split_once(':')
+                .and_then(|(line, rest)| Some((line.trim().parse().ok()?, rest.trim())))
+                .unwrap_or((1, message.as_str()));
+            Err(Diagnostic::error("script::compile", format!("this is not Luau: {message}"))
+                .at(Place::from_line(&format!("{folder}/{path}"), &text, line))
+                .hint("the mistake is often on the line before"))
+        }
+    }
+}
+
+/// Whether a file may be required: plain names in folders, nothing that climbs.
+pub(super) fn is_module_path(path: &str) -> bool {
+    path.len() <= 100
+        && path.strip_suffix(".luau").is_some_and(|stem| {
+            stem.split('/').all(|part| {
+                !part.is_empty()
+                    && part.chars().all(|c| {
+                        c.is_ascii_lowercase() || c.is_ascii_digit() || matches!(c, '_' | '-')
+                    })
+            })
+        })
+}

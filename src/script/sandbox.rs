@@ -1,0 +1,417 @@
+//! The virtual machine a script runs in: what it can reach and what it can't.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::rc::Rc;
+
+use mlua::chunk::{ChunkMode, Compiler};
+use mlua::{Function, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, Variadic};
+
+use crate::diag::{Diagnostic, nearest};
+
+use super::api::{ENTRIES, Entry, Handler};
+use super::fault::{OUT_OF_MEMORY, raise_one};
+use super::fields::describe;
+use super::functions;
+use super::state::{State, Stop, spot};
+
+/// The chunk name of our own Luau.
+pub(super) const PRELUDE: &str = "[oddments]";
+
+/// Library functions with a stand-in of ours; the compiler must not shortcut them.
+pub(super) const REPLACED: [&str; 10] = [
+    "string.find",
+    "string.match",
+    "string.gmatch",
+    "string.gsub",
+    "string.format",
+    "table.sort",
+    "tostring",
+    "pcall",
+    "xpcall",
+    "require",
+];
+
+/// Functions a Lua author may look for, and why they are not here.
+pub(super) const REMOVED: [(&str, &str); 13] = [
+    ("math.random", "the same input must always give the same garment"),
+    ("string.split", "walk over string.gmatch instead"),
+    ("table.move", "copy in a loop, or use table.clone"),
+    ("print", "tell the knitter with warn or step.note"),
+    ("os", "the same input must always give the same garment"),
+    ("io", "what a garment needs is in `input`"),
+    ("debug", "errors show their line by themselves"),
+    ("_G", "name globals directly, or keep them in a table of your own"),
+    ("loadstring", "put code in a module and require it"),
+    ("load", "put code in a module and require it"),
+    ("dofile", "put code in a module and require it"),
+    ("getfenv", "environments are the host's"),
+    ("collectgarbage", "memory is the host's"),
+];
+
+/// Every name a script can reach without the API. What the language adds later stays out.
+const ALLOWED: &[(&str, &[&str])] = &[
+    (
+        "",
+        &[
+            "_VERSION",
+            "assert",
+            "error",
+            "getmetatable",
+            "ipairs",
+            "next",
+            "pairs",
+            "pcall",
+            "rawequal",
+            "rawget",
+            "rawlen",
+            "rawset",
+            "select",
+            "setmetatable",
+            "tonumber",
+            "tostring",
+            "type",
+            "typeof",
+            "unpack",
+            "xpcall",
+        ],
+    ),
+    (
+        "bit32",
+        &[
+            "arshift", "band", "bnot", "bor", "btest", "bxor", "byteswap", "countlz", "countrz",
+            "extract", "lrotate", "lshift", "replace", "rrotate", "rshift",
+        ],
+    ),
+    (
+        "buffer",
+        &[
+            "copy",
+            "create",
+            "fill",
+            "fromstring",
+            "len",
+            "readbits",
+            "readf32",
+            "readf64",
+            "readi16",
+            "readi32",
+            "readi8",
+            "readstring",
+            "readu16",
+            "readu32",
+            "readu8",
+            "tostring",
+            "writebits",
+            "writef32",
+            "writef64",
+            "writei16",
+            "writei32",
+            "writei8",
+            "writestring",
+            "writeu16",
+            "writeu32",
+            "writeu8",
+        ],
+    ),
+    (
+        "coroutine",
+        &["close", "create", "isyieldable", "resume", "running", "status", "wrap", "yield"],
+    ),
+    (
+        "math",
+        &[
+            "abs", "acos", "asin", "atan", "atan2", "ceil", "clamp", "cos", "cosh", "deg", "exp",
+            "floor", "fmod", "frexp", "huge", "isfinite", "isinf", "isnan", "ldexp", "lerp", "log",
+            "log10", "map", "max", "min", "modf", "noise", "pi", "pow", "rad", "round", "sign",
+            "sin", "sinh", "sqrt", "tan", "tanh",
+        ],
+    ),
+    (
+        "string",
+        &[
+            "byte", "char", "find", "format", "gmatch", "gsub", "len", "lower", "match", "pack",
+            "packsize", "rep", "reverse", "sub", "unpack", "upper",
+        ],
+    ),
+    (
+        "table",
+        &[
+            "clear", "clone", "concat", "create", "find", "foreach", "foreachi", "freeze", "getn",
+            "insert", "isfrozen", "maxn", "pack", "remove", "sort", "unpack",
+        ],
+    ),
+    ("utf8", &["char", "charpattern", "codepoint", "codes", "len", "offset"]),
+    (
+        "vector",
+        &[
+            "abs",
+            "angle",
+            "ceil",
+            "clamp",
+            "create",
+            "cross",
+            "dot",
+            "floor",
+            "lerp",
+            "magnitude",
+            "max",
+            "min",
+            "normalize",
+            "one",
+            "sign",
+            "zero",
+        ],
+    ),
+];
+
+/// Room beyond the limit on a script, so that our own reading and reporting still fits when a
+/// script has used its share to the last byte.
+const HEADROOM: usize = 16 << 20;
+
+/// One virtual machine, closed and ready.
+pub(super) struct Sandbox {
+    pub lua: Lua,
+    pub state: Rc<State>,
+    /// What every environment falls back on; read-only.
+    base: Table,
+    xpcall: Function,
+    on_error: Function,
+}
+
+impl Sandbox {
+    pub fn new(state: Rc<State>) -> mlua::Result<Sandbox> {
+        let libraries = StdLib::COROUTINE
+            | StdLib::TABLE
+            | StdLib::STRING
+            | StdLib::UTF8
+            | StdLib::BIT
+            | StdLib::MATH
+            | StdLib::BUFFER
+            | StdLib::VECTOR;
+        let lua = Lua::new_with(libraries, LuaOptions::default())?;
+        let base = lua.globals();
+        keep_allowed(&base)?;
+        let xpcall: Function = base.raw_get("xpcall")?;
+        let makers = run_prelude(&lua, &state)?;
+        register(&lua, &state, &base, &makers)?;
+        let on_error = lua.create_function({
+            let state = Rc::clone(&state);
+            move |lua, error: Value| {
+                if error.as_string().is_some_and(|text| text.as_bytes() == OUT_OF_MEMORY.as_bytes())
+                {
+                    return Err(state.halt(lua, Stop::Memory));
+                }
+                state.raised_at.replace(spot(lua));
+                Ok(error)
+            }
+        })?;
+        lua.set_interrupt({
+            let state = Rc::clone(&state);
+            move |lua| state.tick(lua)
+        });
+        lua.sandbox(true)?;
+        lua.set_memory_limit(lua.used_memory() + state.limits.memory + HEADROOM)?;
+        Ok(Sandbox { lua, state, base, xpcall, on_error })
+    }
+
+    /// Calls `function` and says where it failed if it did: `Err` holds the error value.
+    pub fn call(
+        &self,
+        function: &Function,
+        arguments: MultiValue,
+    ) -> mlua::Result<Result<MultiValue, Value>> {
+        let mut passed = MultiValue::new();
+        passed.push_back(Value::Function(function.clone()));
+        passed.push_back(Value::Function(self.on_error.clone()));
+        passed.extend(arguments);
+        let mut results: MultiValue = self.xpcall.call(passed)?;
+        match results.pop_front() {
+            Some(Value::Boolean(true)) => Ok(Ok(results)),
+            _ => Ok(Err(results.pop_front().unwrap_or(Value::Nil))),
+        }
+    }
+
+    pub fn load(&self, module: &str) -> mlua::Result<Function> {
+        load(&self.lua, &self.state, &self.base, module)
+    }
+}
+
+/// The module behind a chunk name; `None` for our own code and for C functions.
+pub(super) fn chunk_of(source: &str) -> Option<&str> {
+    source.strip_prefix('=').filter(|name| !name.starts_with('['))
+}
+
+/// Loads a module of the plugin in hand into an environment of its own.
+fn load(lua: &Lua, state: &State, base: &Table, module: &str) -> mlua::Result<Function> {
+    let environment = lua.create_table()?;
+    let meta = lua.create_table()?;
+    meta.raw_set("__index", base)?;
+    meta.set_readonly(true);
+    environment.set_metatable(Some(meta))?;
+    environment.set_safeenv(true);
+    let code = state.code.borrow().clone();
+    let Some(found) = code.as_ref().and_then(|code| code.modules.get(module)) else {
+        return Err(mlua::Error::runtime(format!("there is no module `{module}`")));
+    };
+    lua.load(found.bytecode.as_slice())
+        .set_mode(ChunkMode::Binary)
+        .set_name(format!("={module}"))
+        .set_environment(environment)
+        .into_function()
+}
+
+fn keep_allowed(base: &Table) -> mlua::Result<()> {
+    for (library, names) in ALLOWED {
+        let table = if library.is_empty() { base.clone() } else { base.raw_get(*library)? };
+        let keys = table
+            .pairs::<Value, Value>()
+            .map(|pair| pair.map(|(key, _)| key))
+            .collect::<mlua::Result<Vec<Value>>>()?;
+        for key in keys {
+            let name = key.as_string().map(LuaString::to_string_lossy).unwrap_or_default();
+            let is_library = library.is_empty() && ALLOWED.iter().any(|(l, _)| *l == name);
+            if !is_library && !names.contains(&name.as_str()) {
+                table.raw_set(key, Value::Nil)?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// What makes the constructor of a step, and that of a piece, from our check of its fields.
+struct Makers {
+    step: Function,
+    piece: Function,
+}
+
+fn run_prelude(lua: &Lua, state: &Rc<State>) -> mlua::Result<Makers> {
+    let plain_find =
+        lua.create_function(|_, (text, word, from): (LuaString, LuaString, f64)| {
+            let found = functions::plain_find(&text.as_bytes(), &word.as_bytes(), from);
+            // One nil where nothing was found, as the library's own gives.
+            Ok(match found {
+                Some((begin, end)) => Variadic::from(vec![Some(begin), Some(end)]),
+                None => Variadic::from(vec![None]),
+            })
+        })?;
+    let give_up = lua.create_function({
+        let state = Rc::clone(state);
+        move |lua, ()| Err::<(), _>(state.halt(lua, Stop::Memory))
+    })?;
+    let (step, piece) = lua
+        .load(include_str!("prelude.luau"))
+        .set_name(format!("={PRELUDE}"))
+        .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
+        .call((plain_find, give_up))?;
+    Ok(Makers { step, piece })
+}
+
+fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua::Result<()> {
+    for entry in ENTRIES {
+        let (namespace, member) = entry.split();
+        let table = match namespace {
+            None => base.clone(),
+            Some(name) => match base.raw_get::<Option<Table>>(name)? {
+                Some(table) => table,
+                None => {
+                    let table = lua.create_table()?;
+                    table.set_metatable(Some(strict(lua, name)?))?;
+                    base.raw_set(name, &table)?;
+                    table
+                }
+            },
+        };
+        let state = Rc::clone(state);
+        let function = match entry.handler {
+            Handler::Require => {
+                let base = base.clone();
+                lua.create_function(move |lua, arguments: MultiValue| {
+                    guarded(lua, &state, || {
+                        functions::require(lua, &state, entry, &arguments, |module| {
+                            load(lua, &state, &base, module)
+                        })
+                    })
+                })?
+            }
+            _ => lua.create_function(move |lua, arguments: MultiValue| {
+                guarded(lua, &state, || functions::dispatch(lua, &state, entry, &arguments))
+            })?,
+        };
+        let function: Function = match entry.handler {
+            Handler::Step => makers.step.call((function, member))?,
+            Handler::Piece => makers.piece.call(function)?,
+            Handler::Call(_) | Handler::Require => function,
+        };
+        table.raw_set(member, function)?;
+    }
+    base.set_metatable(Some(unknown_global(lua)?))
+}
+
+/// A panic of ours must not be caught by a script and forgotten.
+fn guarded<T>(lua: &Lua, state: &State, body: impl FnOnce() -> mlua::Result<T>) -> mlua::Result<T> {
+    catch_unwind(AssertUnwindSafe(body))
+        .unwrap_or_else(|panic| Err(state.halt(lua, Stop::Panic(panic_text(panic.as_ref())))))
+}
+
+pub(super) fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {
+    panic
+        .downcast_ref::<&str>()
+        .map(|text| (*text).to_owned())
+        .or_else(|| panic.downcast_ref::<String>().cloned())
+        .unwrap_or_else(|| "a panic without words".to_owned())
+}
+
+/// A metatable that offers the nearest name for a misspelt one.
+fn strict(lua: &Lua, namespace: &'static str) -> mlua::Result<Table> {
+    let index = lua.create_function(move |_, (_, key): (Value, Value)| {
+        let members = || {
+            ENTRIES.iter().map(Entry::split).filter(|(n, _)| *n == Some(namespace)).map(|(_, m)| m)
+        };
+        let name = key_name(&key);
+        let fault =
+            Diagnostic::error("script::unknown_name", format!("there is no `{namespace}.{name}`"));
+        Err::<(), _>(raise_one(match nearest(&name, members()) {
+            Some(near) => fault.hint(format!("did you mean `{namespace}.{near}`?")),
+            None => fault
+                .hint(format!("`{namespace}` has {}", members().collect::<Vec<_>>().join(", "))),
+        }))
+    })?;
+    locked(lua, index)
+}
+
+fn unknown_global(lua: &Lua) -> mlua::Result<Table> {
+    let index = lua.create_function(|_, (_, key): (Value, Value)| {
+        let name = key_name(&key);
+        let fault =
+            Diagnostic::error("script::unknown_name", format!("nothing is called `{name}` here"));
+        if let Some((_, why)) = REMOVED.iter().find(|(removed, _)| *removed == name) {
+            return Err::<(), _>(raise_one(fault.hint(format!("scripts have no `{name}`: {why}"))));
+        }
+        let known = ALLOWED
+            .iter()
+            .flat_map(|(library, names)| {
+                let own: &[&str] = if library.is_empty() { names } else { &[] };
+                own.iter().copied().chain([*library])
+            })
+            .chain(ENTRIES.iter().map(|e| e.split().0.unwrap_or(e.name)))
+            .filter(|name| !name.is_empty());
+        Err(raise_one(match nearest(&name, known) {
+            Some(near) => fault.hint(format!("did you mean `{near}`?")),
+            None => fault.hint(format!("declare it first: local {name} = ...")),
+        }))
+    })?;
+    locked(lua, index)
+}
+
+fn key_name(key: &Value) -> String {
+    describe(key).trim_matches('"').to_owned()
+}
+
+/// A metatable with nothing but `__index`, out of the script's reach.
+pub(super) fn locked(lua: &Lua, index: Function) -> mlua::Result<Table> {
+    let meta = lua.create_table()?;
+    meta.raw_set("__index", index)?;
+    meta.raw_set("__metatable", "locked")?;
+    meta.set_readonly(true);
+    Ok(meta)
+}

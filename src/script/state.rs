@@ -1,0 +1,180 @@
+//! What the host remembers of the call in hand, out of a script's reach: the clock, the limit
+//! that was hit, warnings, loaded modules.
+
+#![allow(clippy::disallowed_methods, reason = "the clock stops a script; it never shapes a result")]
+
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Instant;
+
+use mlua::{Lua, Value, VmState};
+
+use super::limits::Limits;
+use super::plugin::Code;
+use super::sandbox::chunk_of;
+
+/// The clock is read once in so many interrupts...
+const STRIDE: u32 = 1024;
+/// ...but at each one while the script holds more bytes than this: with long strings about, a
+/// single call into the string library takes long enough to matter.
+const LARGE: usize = 512 * 1024;
+
+/// A line of a module.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Spot {
+    pub module: String,
+    pub line: usize,
+}
+
+/// What ended the script for good. A `pcall` can't undo it.
+#[derive(Clone, Debug)]
+pub(super) enum Stop {
+    Deadline,
+    Memory,
+    Refused {
+        reason: String,
+        hints: Vec<String>,
+    },
+    /// Our own code panicked.
+    Panic(String),
+}
+
+pub(super) enum ModuleState {
+    Loading,
+    Ready(Value),
+}
+
+pub(super) struct State {
+    pub limits: Limits,
+    started: Cell<Instant>,
+    ticks: Cell<u32>,
+    /// Bytes in use that end the script, and that count as large.
+    most_memory: Cell<usize>,
+    large_memory: Cell<usize>,
+    stopped: Cell<bool>,
+    stop: RefCell<Option<(Stop, Option<Spot>)>>,
+    /// `fit.best` calls inside each other.
+    pub searches: Cell<usize>,
+    /// Where the error in hand was raised.
+    pub raised_at: RefCell<Option<Spot>>,
+    pub warnings: RefCell<Vec<String>>,
+    pub modules: RefCell<BTreeMap<String, ModuleState>>,
+    pub code: RefCell<Option<Arc<Code>>>,
+}
+
+impl State {
+    pub fn new(limits: Limits) -> State {
+        State {
+            limits,
+            started: Cell::new(Instant::now()),
+            ticks: Cell::new(0),
+            most_memory: Cell::new(usize::MAX),
+            large_memory: Cell::new(usize::MAX),
+            stopped: Cell::new(false),
+            stop: RefCell::new(None),
+            searches: Cell::new(0),
+            raised_at: RefCell::new(None),
+            warnings: RefCell::new(Vec::new()),
+            modules: RefCell::new(BTreeMap::new()),
+            code: RefCell::new(None),
+        }
+    }
+
+    /// Begins a call; `in_use` is what the machine takes before the script runs.
+    pub fn begin(&self, code: Arc<Code>, in_use: usize) {
+        self.started.set(Instant::now());
+        self.ticks.set(0);
+        self.most_memory.set(in_use + self.limits.memory);
+        self.large_memory.set(in_use + LARGE);
+        self.stopped.set(false);
+        self.stop.take();
+        self.searches.set(0);
+        self.raised_at.take();
+        self.warnings.take();
+        self.modules.take();
+        self.code.replace(Some(code));
+    }
+
+    /// Ends a call: what the script may have left is dropped.
+    pub fn end(&self) -> (Option<(Stop, Option<Spot>)>, Vec<String>) {
+        self.modules.take();
+        self.code.take();
+        // Nothing runs between calls, but should it, no old deadline may stop it.
+        self.most_memory.set(usize::MAX);
+        self.large_memory.set(usize::MAX);
+        self.stopped.set(false);
+        (self.stop.take(), self.warnings.take())
+    }
+
+    /// The interrupt. Reads counters and the call stack only, never the value stack.
+    pub fn tick(&self, lua: &Lua) -> mlua::Result<VmState> {
+        if self.stopped.get() {
+            return Err(stopped());
+        }
+        let ticks = self.ticks.get().wrapping_add(1);
+        self.ticks.set(ticks);
+        let used = lua.used_memory();
+        if used > self.most_memory.get() {
+            return Err(self.halt(lua, Stop::Memory));
+        }
+        if ticks.is_multiple_of(STRIDE) || used > self.large_memory.get() {
+            self.check_clock(lua)?;
+        }
+        Ok(VmState::Continue)
+    }
+
+    /// For our own loops, which no interrupt sees.
+    pub fn check_clock(&self, lua: &Lua) -> mlua::Result<()> {
+        if self.stopped.get() {
+            return Err(stopped());
+        }
+        if self.started.get().elapsed() > self.limits.deadline {
+            return Err(self.halt(lua, Stop::Deadline));
+        }
+        Ok(())
+    }
+
+    /// Remembers the first thing that ends the script, and gives the error to raise.
+    pub fn halt(&self, lua: &Lua, stop: Stop) -> mlua::Error {
+        if !self.stopped.replace(true) {
+            self.stop.replace(Some((stop, spot(lua))));
+        }
+        stopped()
+    }
+}
+
+fn stopped() -> mlua::Error {
+    mlua::Error::runtime("the script was stopped")
+}
+
+/// The innermost line of a plugin's source on the call stack.
+pub(super) fn spot(lua: &Lua) -> Option<Spot> {
+    innermost(lua, |module, line| Some(Spot { module: module.to_owned(), line }))
+}
+
+/// The innermost line of `module` on the call stack, 0 when it is not there.
+pub(super) fn line_in(lua: &Lua, module: &str) -> u32 {
+    innermost(lua, |name, line| (name == module).then_some(line))
+        .and_then(|line| u32::try_from(line).ok())
+        .unwrap_or(0)
+}
+
+/// Asks `pick` about each frame of the plugin's, innermost first, until it answers.
+fn innermost<T>(lua: &Lua, pick: impl Fn(&str, usize) -> Option<T>) -> Option<T> {
+    /// Deeper than any honest helper calls a constructor from.
+    const DEPTH: usize = 200;
+    for level in 0..DEPTH {
+        let found = lua.inspect_stack(level, |frame| {
+            let source = frame.source();
+            let module = chunk_of(source.source.as_deref()?)?;
+            pick(module, frame.current_line()?)
+        });
+        match found {
+            None => return None,
+            Some(Some(found)) => return Some(found),
+            Some(None) => {}
+        }
+    }
+    None
+}

@@ -1,0 +1,141 @@
+//! From the checked fields of a step to an [`Action`], with the rules that join several fields.
+
+use mlua::Table;
+
+use crate::diag::Diagnostic;
+use crate::knit::needle::Side;
+use crate::knit::program::{Action, Block, CastOnMethod, HangLoops, Step, Structure, Which};
+
+use super::api::PIECE_SIDE;
+use super::fault::raise;
+use super::fields::{Fields, read};
+
+/// The action of the step called `op`. `nested` are the steps inside a repeat, read by the caller.
+/// A field the table in `api` requires has been seen by then.
+pub(super) fn action(op: &str, fields: &Fields, nested: Vec<Step>) -> Result<Action, Diagnostic> {
+    let text = |name: &str| fields.text(name).unwrap_or_default();
+    let count = || fields.whole("count").unwrap_or(1);
+    let side = || need(fields.side("side"), op, "side");
+    Ok(match op {
+        "cast_on" => cast_on(fields)?,
+        "knit" => Action::Knit { rows: fields.whole("rows").unwrap_or(1) },
+        "again" => Action::Repeat { times: fields.whole("times").unwrap_or(1), steps: nested },
+        "hold" => Action::Hold(which(op, fields)?),
+        "bring_back" => Action::Return(which(op, fields)?),
+        "wrap" => Action::Wrap,
+        "hang" => Action::Hang {
+            edge: text("edge"),
+            needle: need(fields.needle("needle"), op, "needle")?,
+            loops: match (fields.whole("loops"), fields.whole("over")) {
+                (Some(_), Some(_)) => return Err(one_of(op, "`loops` or `over`")),
+                (None, Some(over)) => HangLoops::SpreadOver(over),
+                (loops, None) => HangLoops::Each(loops.unwrap_or(1)),
+            },
+        },
+        "transfer_to_main" => Action::TransferToMain,
+        "decrease" => Action::Decrease { side: side()?, count: count() },
+        "increase" => Action::Increase { side: side()?, count: count() },
+        "scrap_off" => Action::ScrapOff { edge: text("edge"), which: span_or_all(fields) },
+        "rehang" => Action::Rehang {
+            edge: text("edge"),
+            span: need(fields.needles("needles"), op, "needles")?,
+        },
+        "cast_off" => Action::CastOff { which: span_or_all(fields) },
+        "dial" => Action::Dial(fields.number("value").unwrap_or_default()),
+        "section" => Action::Section(text("name")),
+        "reset_counter" => Action::ResetCounter,
+        "note" => Action::Note(text("text")),
+        "mark" => Action::Mark(text("name")),
+        "carriage_at" => Action::CarriageAt(side()?),
+        "graft" => Action::Graft { first: text("first"), second: text("second") },
+        "gather_edge" => Action::GatherEdge { edge: text("edge") },
+        "gather_selvedge" => Action::GatherSelvedge { piece: text("piece"), side: side()? },
+        "seam" => Action::Seam {
+            first: selvedge(op, "first", fields.table("first"))?,
+            second: selvedge(op, "second", fields.table("second"))?,
+        },
+        "sew_on" => Action::SewOn { edge: text("edge"), piece: text("piece"), side: side()? },
+        "block" => Action::Block(Block {
+            form: text("form"),
+            width_mm: fields.number("width_mm"),
+            steam: fields.flag("steam"),
+            note: text("note"),
+        }),
+        _ => {
+            return Err(Diagnostic::error(
+                "script::unknown_step",
+                format!("there is no step `{op}`"),
+            ));
+        }
+    })
+}
+
+fn need<T>(value: Option<T>, op: &str, field: &str) -> Result<T, Diagnostic> {
+    value.ok_or_else(|| {
+        Diagnostic::error("script::missing_field", format!("step.{op} needs `{field}`"))
+    })
+}
+
+fn one_of(op: &str, fields: &str) -> Diagnostic {
+    Diagnostic::error("script::conflict", format!("step.{op} takes either {fields}"))
+        .hint("leave the others out")
+}
+
+fn cast_on(fields: &Fields) -> Result<Action, Diagnostic> {
+    let method = need(fields.method("method"), "cast_on", "method")?;
+    let edge = fields.text("edge");
+    let conflict =
+        |message: &str, hint: &str| Err(Diagnostic::error("script::conflict", message).hint(hint));
+    match (method, &edge) {
+        (CastOnMethod::Waste, None) => {
+            return conflict(
+                "step.cast_on on waste yarn leaves open loops: they need a name",
+                "add `edge = \"start\"`, or take method = \"wound\"",
+            );
+        }
+        (CastOnMethod::Wound | CastOnMethod::Rib, Some(_)) => {
+            return conflict(
+                "`edge` of step.cast_on names open loops, and this method leaves none",
+                "leave `edge` out, or take method = \"waste\"",
+            );
+        }
+        _ => {}
+    }
+    Ok(Action::CastOn {
+        span: need(fields.needles("needles"), "cast_on", "needles")?,
+        structure: fields.structure("structure").unwrap_or(Structure::Plain),
+        method,
+        edge,
+    })
+}
+
+fn which(op: &str, fields: &Fields) -> Result<Which, Diagnostic> {
+    match (
+        fields.needles("needles"),
+        fields.side("side"),
+        fields.whole("count"),
+        fields.flag("all"),
+    ) {
+        (Some(span), None, None, false) => Ok(Which::Span(span)),
+        (None, Some(side), Some(count), false) => Ok(Which::AtSide(side, count)),
+        (None, None, None, true) => Ok(Which::All),
+        _ => Err(one_of(op, "`needles`, or `side` and `count`, or `all = true`")),
+    }
+}
+
+fn span_or_all(fields: &Fields) -> Which {
+    fields.needles("needles").map_or(Which::All, Which::Span)
+}
+
+fn selvedge(op: &str, field: &str, table: Option<Table>) -> Result<(String, Side), Diagnostic> {
+    let table = need(table, op, field)?;
+    let what = format!("`{field}` of step.{op}");
+    let mut faults = Vec::new();
+    let unreadable = |e: mlua::Error| Diagnostic::error("script::error", e.to_string());
+    let fields = read(&table, PIECE_SIDE.fields, &what, &[], &mut faults).map_err(unreadable)?;
+    match (faults.into_iter().next(), fields.text("piece"), fields.side("side")) {
+        (None, Some(piece), Some(side)) => Ok((piece, side)),
+        (Some(fault), ..) => Err(fault),
+        (None, ..) => Err(unreadable(raise(Vec::new()))),
+    }
+}

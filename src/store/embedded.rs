@@ -1,0 +1,81 @@
+use include_dir::{Dir, include_dir};
+
+use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches};
+use crate::diag::Diagnostics;
+use crate::knit::body::SizeTable;
+use crate::knit::machine::Machine;
+use crate::script::PluginSource;
+
+static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/plugins");
+static SIZE_TABLES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/size-tables");
+static SWATCHES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo/swatches");
+const MACHINES: &str = include_str!("defaults/machines.toml");
+
+/// The body table that comes with the program.
+///
+/// # Errors
+/// Never in a build whose tests pass; reported like a user's faulty table all the same.
+pub fn default_size_table() -> Result<SizeTable, Diagnostics> {
+    let mut table: Option<SizeTable> = None;
+    let mut files: Vec<_> = SIZE_TABLES.files().collect();
+    files.sort_by_key(|f| f.path());
+    for file in files {
+        let name = format!("size-tables/{}", file.path().display());
+        let (read, _) = parse_size_table(&name, file.contents_utf8().unwrap_or_default())?;
+        table = Some(match table {
+            None => read,
+            Some(table) => table.merged_with(&read),
+        });
+    }
+    table.ok_or_else(|| crate::diag::Diagnostic::error("no-table", "no size table built in").into())
+}
+
+/// The machine profiles that come with the program.
+///
+/// # Errors
+/// As [`default_size_table`].
+pub fn default_machines() -> Result<Vec<Machine>, Diagnostics> {
+    parse_machines("machines.toml", MACHINES)
+}
+
+/// The demo swatch for a machine profile, where there is one.
+///
+/// # Errors
+/// As [`default_size_table`].
+pub fn demo_swatch(machine: &str) -> Result<Option<SwatchFile>, Diagnostics> {
+    let Some(file) = SWATCHES.get_file(format!("{machine}.toml")) else {
+        return Ok(None);
+    };
+    let name = format!("demo swatch {machine}.toml");
+    parse_swatches(&name, file.contents_utf8().unwrap_or_default()).map(Some)
+}
+
+/// Ids of the garments that come with the program, in order.
+pub fn shipped_plugin_ids() -> Vec<&'static str> {
+    let mut ids: Vec<_> = PLUGINS
+        .dirs()
+        .filter_map(|d| d.path().to_str())
+        .filter(|id| PLUGINS.get_file(format!("{id}/plugin.toml")).is_some())
+        .collect();
+    ids.sort_unstable();
+    ids
+}
+
+/// A garment that comes with the program.
+pub fn shipped_plugin(id: &str) -> Option<PluginSource> {
+    let dir = PLUGINS.get_dir(id)?;
+    let mut files = std::collections::BTreeMap::new();
+    gather(dir, dir, &mut files);
+    Some(PluginSource { folder: format!("plugins/{id}"), files })
+}
+
+fn gather(root: &Dir<'_>, dir: &Dir<'_>, files: &mut std::collections::BTreeMap<String, Vec<u8>>) {
+    for file in dir.files() {
+        if let Some(path) = file.path().strip_prefix(root.path()).ok().and_then(|p| p.to_str()) {
+            files.insert(path.to_owned(), file.contents().to_vec());
+        }
+    }
+    for sub in dir.dirs() {
+        gather(root, sub, files);
+    }
+}

@@ -1,0 +1,63 @@
+use std::str::FromStr;
+
+use toml::Spanned;
+
+use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::units::UnitError;
+
+/// A file being read: its name and text for placing faults, and the faults so far.
+pub(super) struct Reading<'a> {
+    pub file: &'a str,
+    pub text: &'a str,
+    pub faults: Diagnostics,
+}
+
+impl<'a> Reading<'a> {
+    pub fn new(file: &'a str, text: &'a str) -> Self {
+        Reading { file, text, faults: Diagnostics::new() }
+    }
+
+    pub fn place<T>(&self, field: &Spanned<T>) -> Place {
+        Place::from_span(self.file, self.text, field.span())
+    }
+
+    pub fn fault<T>(&mut self, field: &Spanned<T>, diagnostic: Diagnostic) {
+        let place = self.place(field);
+        self.faults.push(diagnostic.at(place));
+    }
+
+    /// Parses a quantity; a fault is noted and gives `None`.
+    pub fn quantity<T: FromStr<Err = UnitError>>(&mut self, field: &Spanned<String>) -> Option<T> {
+        match field.get_ref().parse() {
+            Ok(value) => Some(value),
+            Err(error) => {
+                self.fault(field, error.into_diagnostic());
+                None
+            }
+        }
+    }
+
+    /// Looks a word up in a fixed vocabulary, offering the nearest when it is not there.
+    pub fn word<T>(
+        &mut self,
+        field: &Spanned<String>,
+        what: &str,
+        known: &[&'static str],
+        parse: impl Fn(&str) -> Option<T>,
+    ) -> Option<T> {
+        let word = field.get_ref();
+        let found = parse(word);
+        if found.is_none() {
+            let near = crate::diag::nearest(word, known.iter().copied());
+            let hint = match near {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("use one of: {}", known.join(", ")),
+            };
+            self.fault(
+                field,
+                Diagnostic::error("word", format!("`{word}` is not a {what}")).hint(hint),
+            );
+        }
+        found
+    }
+}

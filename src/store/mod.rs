@@ -1,0 +1,22 @@
+//! Files: the only place that touches the disk. Reads what a user may write (size tables,
+//! swatches, machine profiles, plugin folders) into domain types, with every fault at
+//! file:line:column, and carries the embedded defaults. Nothing here knits or prints.
+
+#![allow(clippy::disallowed_methods, reason = "this is the layer that touches the disk")]
+
+mod embedded;
+mod field;
+mod files;
+mod machine;
+mod plugin_folder;
+mod size_table;
+mod swatch;
+
+pub use embedded::{
+    default_machines, default_size_table, demo_swatch, shipped_plugin, shipped_plugin_ids,
+};
+pub use files::{read_text, write_output};
+pub use machine::parse_machines;
+pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
+pub use size_table::parse_size_table;
+pub use swatch::{SwatchFile, parse_swatches};

@@ -1,0 +1,80 @@
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use super::files::read_bytes;
+use crate::diag::Diagnostic;
+use crate::script::PluginSource;
+
+/// Files in a plugin folder, and folders below it, that are looked at.
+const MOST_FILES: usize = 200;
+const DEEPEST: usize = 4;
+
+/// Whether the folder looks like a garment.
+pub fn is_plugin(folder: &Path) -> bool {
+    folder.join("plugin.toml").is_file()
+}
+
+/// Names of the garment folders inside `folder`, in order; none where it can't be read.
+pub fn plugin_folders_in(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = fs::read_dir(folder)
+        .into_iter()
+        .flatten()
+        .flatten()
+        .filter(|entry| is_plugin(&entry.path()))
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .collect();
+    names.sort();
+    names
+}
+
+/// Reads a plugin folder into memory. Links are not followed, so a folder can't reach outside.
+///
+/// # Errors
+/// When the folder can't be read or is no plugin at all.
+pub fn read_plugin_folder(folder: &Path) -> Result<PluginSource, Diagnostic> {
+    if !is_plugin(folder) {
+        return Err(Diagnostic::error(
+            "no-plugin",
+            format!("{} holds no plugin.toml", folder.display()),
+        )
+        .hint("name the folder that has plugin.toml and init.luau in it"));
+    }
+    let mut files = BTreeMap::new();
+    collect(folder, "", 0, &mut files)?;
+    Ok(PluginSource { folder: folder.display().to_string(), files })
+}
+
+fn collect(
+    folder: &Path,
+    prefix: &str,
+    depth: usize,
+    files: &mut BTreeMap<String, Vec<u8>>,
+) -> Result<(), Diagnostic> {
+    let cannot = |error: std::io::Error| {
+        Diagnostic::error("read", format!("can't read {}: {error}", folder.display()))
+    };
+    for entry in fs::read_dir(folder).map_err(cannot)? {
+        let entry = entry.map_err(cannot)?;
+        let kind = entry.file_type().map_err(cannot)?;
+        let Ok(name) = entry.file_name().into_string() else { continue };
+        if name.starts_with('.') || kind.is_symlink() {
+            continue;
+        }
+        let path = format!("{prefix}{name}");
+        if kind.is_dir() {
+            if depth < DEEPEST {
+                collect(&entry.path(), &format!("{path}/"), depth + 1, files)?;
+            }
+        } else if name.ends_with(".luau") || name.ends_with(".lua") || name.ends_with(".toml") {
+            if files.len() == MOST_FILES {
+                return Err(Diagnostic::error(
+                    "too-many-files",
+                    format!("{} holds more than {MOST_FILES} files", folder.display()),
+                ));
+            }
+            files.insert(path, read_bytes(&entry.path())?);
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,13 @@
+//! The integration tests, one binary.
+
+#![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
+
+mod cli;
+mod docs;
+mod hostile;
+mod layering;
+mod properties;
+mod reference_body;
+mod reference_knit;
+mod support;
+mod units;

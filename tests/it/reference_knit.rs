@@ -1,0 +1,174 @@
+//! The knitting arithmetic against published worked examples and geometry. Each check names its
+//! source and what is read, what computed.
+
+use oddments::knit::swatch::State;
+use oddments::knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch};
+use oddments::units::YarnCount;
+
+use crate::support::{demo, grade, swatches};
+
+fn near(what: &str, ours: f64, theirs: f64, share: f64) {
+    assert!((ours / theirs - 1.0).abs() <= share, "{what}: {ours} against {theirs}");
+}
+
+fn yarn(text: &str) -> YarnCount {
+    text.parse().expect("a yarn count")
+}
+
+/// Davis, *Hosiery Manufacture* (public domain), chapter V, examples 11 and 14: courses per inch,
+/// width of the fabric, its length, and the yarn a course takes over its width give the weight.
+#[test]
+fn davis_weighs_fabric_from_courses_and_take_up() {
+    let mm_of = |courses_per_in: f64, width_in: f64, yards: f64, take_up: f64| {
+        courses_per_in * 36.0 * yards * width_in * take_up * 25.4
+    };
+    let mm = mm_of(18.0, 32.0, 10.0, 2.0);
+    near("example 11, metres", mm / 1000.0, 10_533.9, 0.002);
+    near("example 11, grams", yarn("2/20 NeW").grams_of(mm), 933.1, 0.002);
+    let mm = mm_of(28.0, 48.0, 200.0, 1.75);
+    near("example 14, kilograms", yarn("2/40 NeW").grams_of(mm) / 1000.0, 19.051, 0.001);
+}
+
+/// g/m2 = stitches per cm2 x loop length in mm x tex / 100 (textile handbooks), at 30 x 42 per
+/// 10 cm, l = 13.13 mm, 250 tex.
+#[test]
+fn fabric_weight_from_loop_length_and_count() {
+    near("g/m2", fabric_grams_per_m2(3.0 * 4.2, 13.13, yarn("250 tex")), 413.6, 0.001);
+}
+
+/// Munden's constants, wet relaxed (J. Text. Inst. 50 (1959) T448, from memory): the loop length
+/// of 30 x 42 per 10 cm from the wales, from the courses, and from both.
+#[test]
+fn loop_length_from_gauge() {
+    const KC_WET: f64 = 5.3;
+    let from_wales = loop_from_pitch(KW_WET, 100.0 / 30.0);
+    let from_courses = loop_from_pitch(KC_WET, 100.0 / 42.0);
+    near("from wales", from_wales, 13.67, 0.01 / 13.67);
+    near("from courses", from_courses, 12.62, 0.01 / 12.62);
+    near("from both", (from_wales * from_courses).sqrt(), 13.13, 0.01 / 13.13);
+    // GATE 2015 (TF) question 54: kw 4.2, kc 5.5, l 0.5 cm give 92.4 loops per cm2.
+    let density = 1.0 / ((0.5 / 4.2) * (0.5 / 5.5));
+    near("loops per cm2", density, 92.4, 1e-9);
+    near("and back", loop_from_pitch(4.2, 0.5 / 4.2), 0.5, 1e-9);
+}
+
+/// A published hand-knit swatch: 9 stitches to the inch, 18 of them take 8 inches of yarn.
+#[test]
+fn a_measured_stitch_agrees_with_its_constant() {
+    let stitch = 8.0 * 25.4 / 18.0;
+    near("yarn a stitch, mm", loop_from_pitch(4.0, 25.4 / 9.0), stitch, 0.01);
+    near("a round of 72, m", 72.0 * loop_from_pitch(4.0, 25.4 / 9.0) / 1000.0, 0.813, 0.01);
+}
+
+/// N = pi x k x row gauge / stitch gauge wedges lie flat, with k needles brought back every two
+/// rows (geometry: the rim of N wedges is N x 2S rows, the radius k x S stitches).
+#[test]
+fn a_flat_disc_takes_the_wedges_geometry_says() {
+    for (stitches, rows, step) in
+        [(20.0, 40.0, 1u32), (30.0, 42.0, 3), (28.0, 40.0, 2), (14.0, 20.0, 1), (25.0, 38.0, 2)]
+    {
+        let file = swatches(250.0, stitches, rows, None);
+        let step_option = format!("step={step}");
+        let options =
+            [&*step_option, "fullness=1", "fullness_low=0.7", "fullness_high=1.4", "join=seamed"];
+        let run = grade("tam", "standard", &file, "women-m", &options).expect("a run");
+        let (_, made) = run.good().next().expect("knittable");
+        let wedges = made.graded.counts.iter().find(|c| c.name == "wedges").expect("wedges").value;
+        let exact = std::f64::consts::PI * f64::from(step) * rows / stitches;
+        assert_eq!(wedges, exact.round() as u64, "{stitches} x {rows}, {step} a step: {exact}");
+    }
+}
+
+/// A published wedge recipe: row gauge twice the stitch gauge and one needle every two rows make
+/// six wedges lie flat. And worked out from the geometry: 30 x 42 per 10 cm, three needles every
+/// two rows, 26 cm across are 39 stitches, 26 rim rows a wedge and 13 wedges.
+#[test]
+fn the_published_wedge_plans_come_out() {
+    let count = |run: &oddments::knit::size_run::SizeRun, name: &str| {
+        let (_, made) = run.good().next().expect("knittable");
+        made.graded.counts.iter().find(|c| c.name == name).expect("a count").value
+    };
+    let flat = ["step=1", "fullness=1", "join=seamed"];
+    let file = swatches(250.0, 20.0, 40.0, None);
+    let run = grade("tam", "standard", &file, "women-m", &flat).expect("a run");
+    assert_eq!(count(&run, "wedges"), 6);
+
+    let file = swatches(250.0, 30.0, 42.0, None);
+    let options = ["step=3", "fullness=1", "join=seamed", "disc=26 cm", "plain_rows=0"];
+    let run = grade("tam", "standard", &file, "women-m", &options).expect("a run");
+    assert_eq!(count(&run, "wedges"), 13);
+    let (_, made) = run.good().next().expect("knittable");
+    let disc = made.graded.finished.iter().find(|f| f.name == "disc").expect("disc");
+    let stitches = disc.mm / 2.0 / (100.0 / 30.0);
+    assert!((stitches - 39.0).abs() < 1e-9, "{stitches} stitches from rim to centre");
+    let hat = made.graded.run.piece("hat").expect("hat");
+    assert_eq!(hat.rows_at_side(oddments::knit::needle::Side::Right), 13 * 26);
+    let fullness = made.graded.ratios[0].value;
+    near("fullness", fullness, 1.0, 0.05);
+}
+
+/// Common practice, no source: an adult tam in sock yarn takes a little over 50 g (15 %); about
+/// the full standard bed of 1x1 rib, 16 rows, makes its band; six wedges, one needle every two
+/// rows; a full-size dinner plate (25 to 28 cm) to block it on.
+#[test]
+fn an_adult_tam_is_what_practice_says() {
+    let run = grade("tam", "standard", &demo("standard"), "women-m", &["wedges=6", "step=1"])
+        .expect("a run");
+    let (_, made) = run.good().expect_one();
+    let count = |name: &str| made.graded.counts.iter().find(|c| c.name == name).expect(name).value;
+    assert_eq!(count("wedges"), 6);
+    assert!((190..=200).contains(&count("band_stitches")), "{}", count("band_stitches"));
+    assert_eq!(made.graded.run.piece("band").expect("band").rows.len(), 16);
+    near("grams", made.graded.yarn.grams, 53.0, 0.15);
+    let disc = made.graded.finished.iter().find(|f| f.name == "disc").expect("disc").mm;
+    assert!((245.0..=285.0).contains(&disc), "{disc}");
+}
+
+/// The adult run against the heads of ANSUR II 2012 (NATICK/TR-15/007): a band of girth B sits
+/// well on heads it is 4 to 15 % smaller than (craft handbooks: 5 to 10 %, to 15 % at the most).
+#[test]
+fn the_adult_run_fits_nearly_every_adult_head() {
+    let run = grade("tam", "standard", &demo("standard"), "women-s..men-xl", &[]).expect("a run");
+    let fits: Vec<(f64, f64)> = run
+        .good()
+        .map(|(_, made)| made.graded.finished[0].mm)
+        .map(|band| (band / 0.96, band / 0.85))
+        .collect();
+    assert_eq!(fits.len(), 8);
+    let (men, women) = crate::reference_body::share_covered(&fits);
+    assert!(men > 0.99 && women > 0.97, "men {men:.4}, women {women:.4}");
+    println!("heads covered: men {:.1} %, women {:.1} %", men * 100.0, women * 100.0);
+}
+
+/// Published row-to-stitch ratios of machine fabric run from 1.30 to 1.54; the four demo swatches
+/// must look like knitting.
+#[test]
+fn the_demo_swatches_are_plausible() {
+    // Stitches per 10 cm by pitch, published: 28-30 at 4.5 mm in sock yarn, 17.5 at 6.5 mm, 14 at
+    // 9 mm. The fine bed's is from memory.
+    let published = [
+        ("fine", 33.0, 37.0),
+        ("standard", 28.0, 30.0),
+        ("mid", 17.0, 18.0),
+        ("bulky", 13.5, 14.5),
+    ];
+    for (machine, least, most) in published {
+        let file = demo(machine);
+        let plain = file.set.plain();
+        let stitches = plain.stitches.per_ten.per_10_cm();
+        assert!((least..=most).contains(&(stitches + 0.05)), "{machine}: {stitches}");
+        let ratio = plain.rows.per_ten.per_10_cm() / stitches;
+        assert!((1.30..=1.60).contains(&ratio), "{machine}: {ratio}");
+        assert_eq!(plain.measured, Some(State::Washed));
+    }
+}
+
+trait ExpectOne: Iterator + Sized {
+    fn expect_one(mut self) -> Self::Item {
+        let first = self.next().expect("one");
+        assert!(self.next().is_none(), "only one");
+        first
+    }
+}
+
+impl<I: Iterator> ExpectOne for I {}

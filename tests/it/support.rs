@@ -1,0 +1,64 @@
+//! What several tests need: gauges from plain numbers, runs of a shipped garment.
+
+use oddments::app::{GradeRequest, Workbench, WorkbenchSources};
+use oddments::diag::Diagnostics;
+use oddments::knit::program::Structure;
+use oddments::knit::size_run::SizeRun;
+use oddments::knit::swatch::{Readings, State, Swatch, SwatchSet};
+use oddments::store::SwatchFile;
+use oddments::units::YarnCount;
+
+pub fn bench() -> Workbench {
+    Workbench::open(&WorkbenchSources::default()).expect("the built-in tables are sound")
+}
+
+fn swatch(structure: Structure, stitches: f64, rows: f64) -> Swatch {
+    // 100 stitches and rows, so that the readings carry the wished gauge exactly.
+    Swatch {
+        structure,
+        state: State::Washed,
+        dial: None,
+        stitches: Readings { count: 100, over_mm: vec![10_000.0 / stitches] },
+        rows: Readings { count: 100, over_mm: vec![10_000.0 / rows] },
+        weighed: None,
+    }
+}
+
+/// Swatches of a gauge per 10 cm: plain stitches and rows, and 1x1 rib stitches if measured.
+pub fn swatches(tex: f64, stitches: f64, rows: f64, rib: Option<f64>) -> SwatchFile {
+    let mut all = vec![swatch(Structure::Plain, stitches, rows)];
+    all.extend(rib.map(|rib| swatch(Structure::Rib1x1, rib, rows)));
+    let yarn = YarnCount::from_tex(tex).expect("a yarn");
+    let (set, warnings) = SwatchSet::new(yarn, "test yarn".into(), &all).expect("sound swatches");
+    SwatchFile { name: "test".into(), machine: None, set, warnings }
+}
+
+/// Grades a garment on a machine profile. `options` as `name=value`.
+pub fn grade(
+    garment: &str,
+    machine: &str,
+    swatch: &SwatchFile,
+    sizes: &str,
+    options: &[&str],
+) -> Result<SizeRun, Diagnostics> {
+    let bench = bench();
+    let plugin = bench.garment(garment)?;
+    let options = options
+        .iter()
+        .map(|o| o.split_once('=').expect("name=value"))
+        .map(|(name, value)| (name.to_owned(), value.to_owned()))
+        .collect();
+    bench.grade(&GradeRequest {
+        plugin: &plugin,
+        machine: bench.machine(machine)?,
+        swatch,
+        options,
+        sizes: sizes.to_owned(),
+        person: None,
+    })
+}
+
+/// The demo swatch of a machine.
+pub fn demo(machine: &str) -> SwatchFile {
+    oddments::store::demo_swatch(machine).expect("sound").expect("there is one")
+}
