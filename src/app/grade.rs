@@ -235,7 +235,7 @@ fn make(
         }
         diagnostics.push(diagnostic);
     }
-    let graded = grade::measure(&garment, run, &request.swatch.set, &body_mm);
+    let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, &body_mm);
     diagnostics.extend(graded.faults.clone());
     for ratio in &graded.ratios {
         if !(ratio.low..=ratio.high).contains(&ratio.value) {

@@ -1,8 +1,8 @@
 //! A garment for one body at one gauge, as a script hands it over: the program, and what to
 //! read off its run. All of it is questions to the run; no count or size is stated here.
 
-use super::needle::{Side, Span};
-use super::program::Program;
+use super::needle::{Needle, Side, Span};
+use super::program::{Program, Structure};
 
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Garment {
@@ -10,6 +10,7 @@ pub struct Garment {
     pub finished: Vec<FinishedSpec>,
     pub ratios: Vec<RatioSpec>,
     pub counts: Vec<CountSpec>,
+    pub stretches: Vec<StretchSpec>,
     pub cautions: Vec<String>,
     /// What the script wants the knitter to know about this size.
     pub warnings: Vec<String>,
@@ -26,6 +27,8 @@ pub struct FinishedSpec {
     /// The body measure it answers to, and its ease as a share of it (-0.08: 8 % smaller).
     pub measure: Option<String>,
     pub ease: Option<f64>,
+    /// The ease that still fits, as shares, where the script states it.
+    pub ease_range: Option<(f64, f64)>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -36,14 +39,17 @@ pub struct MeasuredPart {
 }
 
 /// Which length of a piece is meant.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Extent {
     /// The most stitches ever in work, at the stitch gauge of the piece.
     Width,
     /// So many needles, at the stitch gauge.
     Needles(Span),
-    /// The rows knitted on the outermost needle of a side, at the row gauge.
+    /// The rows along a selvedge, at the row gauge: passes that knit the outermost needle in work.
     RowsAt(Side),
+    /// The rows knitted on one needle, at the row gauge, between the first time one tally mark and
+    /// the first time another were passed (or from the start, to the end).
+    RowsOn { needle: Needle, from: Option<String>, to: Option<String> },
 }
 
 /// One finished measure over another: `factor * of / over`, with the range it should lie in.
@@ -56,6 +62,18 @@ pub struct RatioSpec {
     pub factor: f64,
     pub low: f64,
     pub high: f64,
+}
+
+/// What a finished girth must stretch over to be put on.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StretchSpec {
+    /// A name of the `finished` list.
+    pub of: String,
+    /// What it must pass, in words: "the hand", "the heel".
+    pub over: String,
+    pub over_mm: f64,
+    /// The fabric that stretches.
+    pub structure: Structure,
 }
 
 /// A named whole number to read off the run.

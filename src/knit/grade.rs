@@ -3,7 +3,8 @@
 
 use std::collections::BTreeMap;
 
-use super::garment::{Counted, Extent, FinishedSpec, Garment, MeasuredPart};
+use super::garment::{Counted, Extent, FinishedSpec, Garment, MeasuredPart, StretchSpec};
+use super::machine::Machine;
 use super::run::{Run, Work};
 use super::swatch::SwatchSet;
 use super::yarn::{self, YarnNeed};
@@ -35,6 +36,8 @@ pub struct Finished {
     /// The ease asked for and the ease the run gives, as shares of the body measure.
     pub ease: Option<f64>,
     pub achieved_ease: Option<f64>,
+    /// The ease that still fits, where the garment states it.
+    pub ease_range: Option<(f64, f64)>,
 }
 
 impl Finished {
@@ -63,6 +66,7 @@ pub struct Count {
 pub fn measure(
     garment: &Garment,
     run: Run,
+    machine: &Machine,
     swatches: &SwatchSet,
     body_mm: &BTreeMap<String, f64>,
 ) -> Graded {
@@ -70,8 +74,9 @@ pub fn measure(
     let finished: Vec<Finished> = garment
         .finished
         .iter()
-        .filter_map(|spec| finished(spec, &run, swatches, body_mm, &mut faults))
+        .filter_map(|spec| finished(spec, &run, machine, swatches, body_mm, &mut faults))
         .collect();
+    faults.extend(check_fit(&garment.stretches, &finished));
     let ratios = garment
         .ratios
         .iter()
@@ -125,6 +130,7 @@ pub fn measure(
 fn finished(
     spec: &FinishedSpec,
     run: &Run,
+    machine: &Machine,
     swatches: &SwatchSet,
     body_mm: &BTreeMap<String, f64>,
     faults: &mut Diagnostics,
@@ -132,16 +138,16 @@ fn finished(
     let mut mm = 0.0;
     let mut variance: f64 = 0.0;
     for part in &spec.parts {
-        let Some((part_mm, relative_error)) = part_length(part, run, swatches) else {
+        let Some((part_mm, relative_error)) = part_length(part, run, machine, swatches) else {
             faults.push(
                 Diagnostic::error(
                     "finished",
                     format!(
-                        "`{}` measures piece `{}`, which the run does not have",
+                        "`{}` measures something of piece `{}` that the run does not have",
                         spec.name, part.piece
                     ),
                 )
-                .hint("name a piece of this garment"),
+                .hint("name a piece of this garment, needles it uses and marks it passes"),
             );
             return None;
         };
@@ -157,15 +163,21 @@ fn finished(
         error_mm: variance.sqrt(),
         measure: spec.measure.clone(),
         ease: spec.ease,
+        ease_range: spec.ease_range,
         achieved_ease: body.filter(|b| *b > 0.0).map(|body| mm / body - 1.0),
     })
 }
 
 /// Length of one part in mm, and its relative standard error.
-fn part_length(part: &MeasuredPart, run: &Run, swatches: &SwatchSet) -> Option<(f64, f64)> {
+fn part_length(
+    part: &MeasuredPart,
+    run: &Run,
+    machine: &Machine,
+    swatches: &SwatchSet,
+) -> Option<(f64, f64)> {
     let piece = run.piece(&part.piece)?;
     let gauge = swatches.gauge(piece.structure);
-    let (count, counted) = match part.what {
+    let (count, counted) = match &part.what {
         Extent::Width => (piece.widest, gauge.stitches),
         Extent::Needles(span) => {
             let held = piece.needles?;
@@ -174,9 +186,65 @@ fn part_length(part: &MeasuredPart, run: &Run, swatches: &SwatchSet) -> Option<(
             }
             (span.len(), gauge.stitches)
         }
-        Extent::RowsAt(side) => (piece.rows_at_side(side), gauge.rows),
+        Extent::RowsAt(side) => (piece.rows_at_side(*side), gauge.rows),
+        Extent::RowsOn { needle, from, to } => {
+            let rows = piece.rows_on(machine.bed(), *needle, from.as_deref(), to.as_deref())?;
+            (rows, gauge.rows)
+        }
     };
     Some((part.times * f64::from(count) * counted.pitch_mm(), counted.relative_error()))
+}
+
+/// What can't be put on, as errors, and ease outside its range, as warnings.
+fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
+    let mut faults = Diagnostics::new();
+    for stretch in stretches {
+        let Some(girth) = finished.iter().find(|f| f.name == stretch.of) else {
+            faults.push(
+                Diagnostic::error(
+                    "stretch",
+                    format!("a stretch is asked of `{}`, which is not measured", stretch.of),
+                )
+                .hint("name a measure of the garment's `finished` list"),
+            );
+            continue;
+        };
+        let most = girth.mm * stretch.structure.stretches_to();
+        if stretch.over_mm > most {
+            faults.push(
+                Diagnostic::error(
+                    "cannot-be-put-on",
+                    format!(
+                        "{}: {:.1} cm of {} stretches to {:.1} cm at the most and must pass over {}, {:.1} cm",
+                        girth.title,
+                        girth.mm / 10.0,
+                        stretch.structure,
+                        most / 10.0,
+                        stretch.over,
+                        stretch.over_mm / 10.0
+                    ),
+                )
+                .hint("give it less negative ease, or a fabric that stretches more"),
+            );
+        }
+    }
+    for girth in finished {
+        if let (Some(ease), Some((low, high))) = (girth.achieved_ease, girth.ease_range)
+            && !(low - 0.005..=high + 0.005).contains(&ease)
+        {
+            faults.push(Diagnostic::warning(
+                "ease-out-of-range",
+                format!(
+                    "{} has {:+.0} % ease; {:+.0} to {:+.0} % is usual",
+                    girth.title,
+                    ease * 100.0,
+                    low * 100.0,
+                    high * 100.0
+                ),
+            ));
+        }
+    }
+    faults
 }
 
 fn count(what: &Counted, run: &Run) -> Option<u64> {

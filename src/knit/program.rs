@@ -74,6 +74,16 @@ impl Structure {
         }
     }
 
+    /// How many times its relaxed girth the fabric stretches to without strain (common practice,
+    /// no source).
+    pub const fn stretches_to(self) -> f64 {
+        match self {
+            Structure::Plain | Structure::Circular => 1.6,
+            Structure::Rib1x1 => 2.0,
+            Structure::Rib2x2 => 2.2,
+        }
+    }
+
     /// Stitches (both faces) in one repeat of the pattern across.
     pub const fn multiple(self) -> u32 {
         match self {
@@ -149,11 +159,16 @@ pub enum Action {
         edge: String,
         which: Which,
     },
+    /// Which beds the passes that follow knit, where both carry loops: a tube's heel is knitted on
+    /// the main bed alone while the ribber rests.
+    WorkBeds(Beds),
     /// Put the loops of a detached edge back on needles, one each, first loop leftmost: on empty
     /// needles to go on knitting, or on needles that all carry a loop, to close a hem.
+    /// With both beds, half the loops go to the main bed and half to the ribber: a tube.
     Rehang {
         edge: String,
         span: Span,
+        beds: Beds,
     },
     /// Cast off: the loops are closed.
     CastOff {
@@ -197,10 +212,17 @@ pub enum Action {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Beds {
+    Main,
+    Both,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CastOnMethod {
     /// A few rows of waste yarn first: the loops stay open, under the edge name of the step.
     Waste,
-    /// A closed edge wound by hand.
+    /// Wound round each needle by hand. With an edge name, loosely, so that its loops can be
+    /// picked up again later: they must be.
     Wound,
     /// The zigzag row and tubular rows that start a rib: a closed, springy edge.
     Rib,

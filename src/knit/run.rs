@@ -61,6 +61,10 @@ pub struct PieceRun {
     pub stitches: u64,
     /// Rows knitted on each needle of `needles`, left to right, on the busier bed.
     pub rows_at: Vec<u32>,
+    /// Rows along the left and the right selvedge: passes that knit the outermost needle in work.
+    pub selvedges: (u32, u32),
+    /// By tally mark: the rows on each needle of the bed, left to right, when it was first passed.
+    pub rows_at_mark: BTreeMap<String, Vec<u32>>,
     /// What happened at each step of the piece's program, in pre-order of the tree.
     pub traces: Vec<StepTrace>,
 }
@@ -72,11 +76,33 @@ impl PieceRun {
 
     pub fn rows_at_side(&self, side: Side) -> u32 {
         match side {
-            Side::Left => self.rows_at.first(),
-            Side::Right => self.rows_at.last(),
+            Side::Left => self.selvedges.0,
+            Side::Right => self.selvedges.1,
         }
-        .copied()
-        .unwrap_or(0)
+    }
+
+    /// Rows knitted on a needle between two tally marks (the start and the end, where `None`).
+    /// `None` for a needle never in work or a mark never passed. `bed` is the whole bed.
+    pub fn rows_on(
+        &self,
+        bed: Span,
+        needle: Needle,
+        from: Option<&str>,
+        to: Option<&str>,
+    ) -> Option<u32> {
+        let own = self.needles?;
+        if !own.contains(needle) {
+            return None;
+        }
+        let at_mark = |name: &str| {
+            self.rows_at_mark.get(name)?.get((needle.0 - bed.left.0) as usize).copied()
+        };
+        let from = from.map_or(Some(0), at_mark)?;
+        let to = match to {
+            Some(name) => at_mark(name)?,
+            None => self.rows_at[(needle.0 - own.left.0) as usize],
+        };
+        Some(to.saturating_sub(from))
     }
 
     /// The needle with the most rows, and how many.

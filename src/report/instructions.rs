@@ -5,7 +5,7 @@ use crate::knit::bed::step_size;
 use crate::knit::garment::Garment;
 use crate::knit::needle::Side;
 use crate::knit::program::{
-    Action, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
+    Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
 use crate::knit::run::{HangPoint, Moment, PieceRun, Run, StepTrace};
 use crate::knit::swatch::Gauge;
@@ -247,6 +247,14 @@ impl Writer<'_> {
                 .word(" rows of waste yarn over ")
                 .figure(needles(trace))
                 .word(" and take the fabric off: the open loops wait on the waste yarn."),
+            Action::WorkBeds(Beds::Main) => {
+                line.word("Let the ribber rest (its loops stay, it does not knit): the main bed knits alone.")
+            }
+            Action::WorkBeds(Beds::Both) => line.word("Both beds knit again, round and round."),
+            Action::Rehang { edge, beds: Beds::Both, .. } => line
+                .word(format!("Hang {} back as a tube on needles ", self.loops_of(edge)))
+                .figure(needles(trace))
+                .word(": the first half on the main bed, left to right, the second half on the ribber, right to left."),
             Action::Rehang { edge, .. } => line
                 .word(format!("Hang {} back on needles ", self.loops_of(edge)))
                 .figure(needles(trace))

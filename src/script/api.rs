@@ -188,12 +188,23 @@ const PIECE_FIELDS: &[Field] = &[
 
 pub static PART: Record = Record {
     name: "Part",
-    doc: "One length that goes into a finished measure. Give exactly one of `width`, `needles` and `rows_at`.",
+    doc: "One length that goes into a finished measure. Give exactly one of `width`, `needles`, `rows_at` and `rows_on`.",
     fields: &[
         required("piece", Kind::Name, "the piece it is taken from"),
         optional("width", Kind::Flag, "`true`: the most stitches ever in work"),
         optional("needles", Kind::Needles, "the width of these needles"),
-        optional("rows_at", Kind::Side, "the rows knitted on the outermost needle of that side"),
+        optional("rows_at", Kind::Side, "the rows along the selvedge of that side"),
+        optional("rows_on", Kind::Needle, "the rows knitted on this needle"),
+        optional(
+            "from",
+            Kind::Name,
+            "with `rows_on`: count from the first time this mark was passed",
+        ),
+        optional(
+            "to",
+            Kind::Name,
+            "with `rows_on`: count up to the first time this mark was passed",
+        ),
         default("times", Kind::Between(-1000.0, 1000.0), "1", "how often it counts; 0.5 for half"),
     ],
 };
@@ -211,6 +222,12 @@ pub static FINISHED: Record = Record {
             Kind::Between(-1.0, 10.0),
             "its ease as a share of that measure: -0.08 is 8 % smaller",
         ),
+        optional(
+            "ease_low",
+            Kind::Between(-1.0, 10.0),
+            "the least ease that still fits; outside it the output warns",
+        ),
+        optional("ease_high", Kind::Between(-1.0, 10.0), "the most ease that still fits"),
         required("parts", Kind::List(&PART), "what is added up"),
     ],
 };
@@ -248,6 +265,17 @@ pub static COUNT: Record = Record {
     ],
 };
 
+pub static STRETCH: Record = Record {
+    name: "Stretch",
+    doc: "A girth that must stretch over something to be put on: a cuff over the hand, a sock's leg over the heel. A size that can't is refused.",
+    fields: &[
+        required("of", Kind::Name, "name of a finished measure"),
+        required("over", Kind::Text, "what it must pass, in words: `the hand`"),
+        required("over_mm", MM, "the girth of that"),
+        default("structure", Kind::Structure, "\"plain\"", "the fabric that stretches"),
+    ],
+};
+
 pub static GARMENT: Record = Record {
     name: "Garment",
     doc: "What the garment function returns.",
@@ -260,14 +288,15 @@ pub static GARMENT: Record = Record {
         ),
         optional("finished", Kind::List(&FINISHED), "finished measures"),
         optional("ratios", Kind::List(&RATIO), "checks on the shape"),
+        optional("stretches", Kind::List(&STRETCH), "what must stretch over what to be put on"),
         optional("counts", Kind::List(&COUNT), "numbers worth printing"),
         optional("cautions", Kind::Texts, "what the knitter should know about every size"),
     ],
 };
 
 /// The tables a script returns, outermost first.
-pub static RECORDS: [&Record; 7] =
-    [&GARMENT, &PIECE, &FINISHED, &PART, &RATIO, &COUNT, &PIECE_SIDE];
+pub static RECORDS: [&Record; 8] =
+    [&GARMENT, &PIECE, &FINISHED, &PART, &RATIO, &STRETCH, &COUNT, &PIECE_SIDE];
 
 const HELD: &[Field] = &[
     optional("needles", Kind::Needles, "these needles"),
@@ -301,7 +330,7 @@ pub static ENTRIES: &[Entry] = &[
             optional(
                 "edge",
                 Kind::Name,
-                "with `\"waste\"`: the name under which the open loops wait",
+                "with `\"waste\"`: the name under which the open loops wait; with `\"wound\"`: wound loosely, its loops to be picked up later under this name",
             ),
         ],
         "Makes loops on empty needles.",
@@ -397,9 +426,26 @@ pub static ENTRIES: &[Entry] = &[
         &[
             required("edge", Kind::Name, "where the loops wait"),
             required("needles", Kind::Needles, "one loop each, the first loop leftmost"),
+            optional(
+                "tube",
+                Kind::Flag,
+                "`true`: half the loops on the main bed, half on the ribber, to knit round",
+            ),
         ],
         "Puts the loops of a detached edge back: on empty needles to knit on, or on needles that all carry a loop, to close a hem.",
         "local s = step.rehang{ edge = \"top\", needles = needles.centred(20) }\nassert(s.needles == \"L10-R10\")",
+    ),
+    step_entry(
+        "step.rest_ribber",
+        &[],
+        "With loops on both beds: the ribber's rest while the passes that follow knit the main bed alone, as for a heel.",
+        "local s = step.rest_ribber()\nassert(s.op == \"rest_ribber\")",
+    ),
+    step_entry(
+        "step.both_beds",
+        &[],
+        "After `rest_ribber`: both beds knit again, round and round.",
+        "local s = step.both_beds()\nassert(s.op == \"both_beds\")",
     ),
     step_entry(
         "step.cast_off",

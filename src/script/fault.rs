@@ -153,7 +153,10 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     if message.contains("entries at most") || message.contains("invalid order function") {
         return plain("give a strict order: function(a, b) return a < b end, over fewer entries");
     }
-    if message.contains("invalid argument") || message.contains("missing argument") {
+    if message.contains("invalid argument")
+        || message.contains("missing argument")
+        || message.contains("invalid format")
+    {
         return plain("check what this call is given");
     }
     ("script::error", None)

@@ -102,10 +102,6 @@ impl Fields {
         matches!(self.get(field), Some(Checked::Flag(true)))
     }
 
-    pub fn has(&self, field: &str) -> bool {
-        self.get(field).is_some()
-    }
-
     fn get(&self, field: &str) -> Option<&Checked> {
         let at = self.fields.iter().position(|f| f.name == field)?;
         self.values[at].as_ref()
@@ -441,19 +437,33 @@ pub(super) fn items(list: &Table, most: usize) -> Result<Vec<Value>, Problem> {
     for at in 1..=length {
         all.push(list.raw_get::<Value>(at).map_err(broken)?);
     }
-    for (at, pair) in list.pairs::<Value, Value>().enumerate() {
-        let (key, _) = pair.map_err(broken)?;
-        let inside =
-            number(&key).is_some_and(|n| n >= 1.0 && n <= length as f64 && n.fract() == 0.0);
-        if !inside || at >= length {
-            return Err(Problem::new(
-                "script::list",
-                format!("must be a list without gaps or names; it has {}", describe(&key)),
-            )
-            .hint("a nil inside a list makes a gap: leave such entries out"));
-        }
+    match stray_key(list, length) {
+        Ok(None) => Ok(all),
+        Ok(Some(key)) => Err(Problem::new(
+            "script::list",
+            format!("must be a list without gaps or names; it has {key}"),
+        )
+        .hint("a nil inside a list makes a gap: leave such entries out")),
+        Err(_) => Err(broken(mlua::Error::StackError)),
     }
-    Ok(all)
+}
+
+/// A key of `list` that is not one of `1..=length`, as a message shows it.
+pub(super) fn stray_key(list: &Table, length: usize) -> mlua::Result<Option<String>> {
+    let mut stray = None;
+    let walked = list.for_each(|key: Value, _: Value| {
+        let place = number(&key).filter(|n| n.fract() == 0.0);
+        if place.is_some_and(|n| n >= 1.0 && n <= length as f64) {
+            return Ok(());
+        }
+        stray = Some(describe(&key));
+        // Only ends the walk.
+        Err(mlua::Error::StackError)
+    });
+    match stray {
+        Some(key) => Ok(Some(key)),
+        None => walked.map(|()| None),
+    }
 }
 
 /// A value as a message shows it; never an address, never long.

@@ -10,15 +10,16 @@ use mlua::{Table, Value};
 
 use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
 use crate::knit::garment::{
-    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec,
+    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
-use crate::knit::program::{Action, Piece, Program, Step};
+use crate::knit::program::{Action, Piece, Program, Step, Structure};
 
-use super::api::{self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record};
-use super::fields::{Fields, describe, items, number, read};
+use super::api::{self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, STRETCH};
+use super::fields::{Fields, describe, items, number, read, stray_key};
 use super::limits::Limits;
 use super::manifest::Manifest;
 use super::plugin::{Code, INIT};
+use super::state::now;
 use super::steps;
 
 /// Repeats inside repeats.
@@ -59,7 +60,7 @@ impl<'a> GarmentReader<'a> {
         limits: &'a Limits,
         function_line: usize,
     ) -> Self {
-        let (started, faults) = (Instant::now(), Diagnostics::new());
+        let (started, faults) = (now(), Diagnostics::new());
         GarmentReader { manifest, code, limits, function_line, steps: 0, started, faults }
     }
 
@@ -110,6 +111,11 @@ impl<'a> GarmentReader<'a> {
         for (at, entry) in self.entries(&fields, "ratios", "the garment")?.iter().enumerate() {
             if let Some(spec) = self.ratio(entry, at + 1, &finished)? {
                 garment.ratios.push(spec);
+            }
+        }
+        for (at, entry) in self.entries(&fields, "stretches", "the garment")?.iter().enumerate() {
+            if let Some(spec) = self.stretch(entry, at + 1, &finished)? {
+                garment.stretches.push(spec);
             }
         }
         for (at, entry) in self.entries(&fields, "counts", "the garment")?.iter().enumerate() {
@@ -202,11 +208,11 @@ impl<'a> GarmentReader<'a> {
             let Ok(entry) = list.raw_get::<Value>(at) else { return Err(Enough) };
             steps.extend(self.step(&entry, what, at, depth, unfolded)?);
         }
-        let entries = list.pairs::<Value, Value>().take(length.saturating_add(1)).count();
-        if entries > length {
+        let Ok(stray) = stray_key(list, length) else { return Err(Enough) };
+        if let Some(key) = stray {
             let fault = Diagnostic::error(
                 "script::list",
-                format!("{what} must be a list without gaps or names"),
+                format!("{what} must be a list without gaps or names; it has {key}"),
             )
             .hint("a nil inside a list makes a gap: leave such entries out");
             let fault = self.at_line_or_word(fault, 0, "steps");
@@ -355,6 +361,7 @@ impl<'a> GarmentReader<'a> {
             target_mm,
             measure,
             ease: fields.number("ease"),
+            ease_range: fields.number("ease_low").zip(fields.number("ease_high")),
         }))
     }
 
@@ -372,6 +379,11 @@ impl<'a> GarmentReader<'a> {
             fields.flag("width").then_some(Extent::Width),
             fields.needles("needles").map(Extent::Needles),
             fields.side("rows_at").map(Extent::RowsAt),
+            fields.needle("rows_on").map(|needle| Extent::RowsOn {
+                needle,
+                from: fields.text("from"),
+                to: fields.text("to"),
+            }),
         ];
         let mut given = extents.into_iter().flatten();
         match (given.next(), given.next()) {
@@ -381,7 +393,7 @@ impl<'a> GarmentReader<'a> {
                 times: fields.number("times").unwrap_or(1.0),
             })),
             _ => {
-                let choice = "exactly one of `width`, `needles` and `rows_at`";
+                let choice = "exactly one of `width`, `needles`, `rows_at` and `rows_on`";
                 self.push_conflict(what, choice, &piece)?;
                 Ok(None)
             }
@@ -413,6 +425,25 @@ impl<'a> GarmentReader<'a> {
         }
         let factor = fields.number("factor").unwrap_or(1.0);
         Ok(Some(RatioSpec { name, title, of, over, factor, low, high }))
+    }
+
+    fn stretch(
+        &mut self,
+        entry: &Value,
+        at: usize,
+        finished: &[String],
+    ) -> Reading<Option<StretchSpec>> {
+        let what = format!("stretch {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let fields = self.fields(&table, &STRETCH, &what, 0)?;
+        let (Some(of), Some(over), Some(over_mm)) =
+            (fields.text("of"), fields.text("over"), fields.number("over_mm"))
+        else {
+            return Ok(None);
+        };
+        self.known(&of, finished, "finished measure", &what)?;
+        let structure = fields.structure("structure").unwrap_or(Structure::Plain);
+        Ok(Some(StretchSpec { of, over, over_mm, structure }))
     }
 
     fn count(&mut self, entry: &Value, at: usize, pieces: &[String]) -> Reading<Option<CountSpec>> {

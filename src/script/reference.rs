@@ -1,1 +1,232 @@
-//! stub
+//! The API table as people and editors read it: the reference in `plugins/README.md` and the
+//! type stubs in `plugins/oddments.d.luau`. Texts only; the caller reads and writes the files.
+
+use std::fmt::Write;
+
+use super::api::{ENTRIES, Entry, Field, Form, Kind, Need, RECORDS, Record};
+
+/// The lines of `plugins/README.md` between which [`splice`] puts the reference.
+pub const BEGIN: &str =
+    "<!-- Generated from the API table in the code: edits here are overwritten. -->";
+pub const END: &str = "<!-- End of the generated part. -->";
+
+/// `page` with what stands between the two marks replaced by the reference. `None` when a mark is
+/// missing.
+pub fn splice(page: &str) -> Option<String> {
+    let (before, rest) = page.split_once(BEGIN)?;
+    let (_, after) = rest.split_once(END)?;
+    Some(format!("{before}{BEGIN}\n\n{}\n{END}{after}", markdown()))
+}
+
+/// The reference: every function, then every table a script returns.
+pub fn markdown() -> String {
+    let mut page = String::new();
+    let mut group = "";
+    for entry in ENTRIES {
+        let next = heading(entry);
+        if next != group {
+            group = next;
+            line(&mut page, &format!("## {group}\n"));
+        }
+        function(&mut page, entry);
+    }
+    line(&mut page, "## What the garment function returns\n");
+    for record in RECORDS {
+        line(&mut page, &format!("### {}\n\n{}\n", record.name, record.doc));
+        fields(&mut page, record.fields);
+    }
+    page
+}
+
+fn heading(entry: &Entry) -> &'static str {
+    match entry.split() {
+        (Some("step"), _) => "Steps",
+        (Some("needles"), _) => "Needles",
+        (Some("fit"), _) => "Whole numbers that fit",
+        (None, "piece") => "Pieces",
+        _ => "Talking to the knitter, and modules",
+    }
+}
+
+fn line(page: &mut String, text: &str) {
+    page.push_str(text);
+    page.push('\n');
+}
+
+fn function(page: &mut String, entry: &Entry) {
+    line(page, &format!("### `{}`\n\n{}\n", signature(entry), entry.doc));
+    if !entry.args.is_empty() {
+        fields(page, entry.args);
+    }
+    let returns = if entry.returns.is_empty() {
+        String::new()
+    } else {
+        format!("Returns: {} ", entry.returns_doc)
+    };
+    line(page, &format!("{returns}Since API {}.\n", entry.since));
+    line(page, &format!("```lua\n{}\n```\n", entry.example));
+}
+
+fn signature(entry: &Entry) -> String {
+    let names = entry.args.iter().map(|field| match (entry.form, field.need) {
+        (Form::Positional, Need::Optional | Need::Default(_)) => format!("[{}]", field.name),
+        _ => field.name.to_owned(),
+    });
+    let names = names.collect::<Vec<_>>().join(", ");
+    match entry.form {
+        Form::Named if names.is_empty() => format!("{}()", entry.name),
+        Form::Named => format!("{}{{ {names} }}", entry.name),
+        Form::Positional => format!("{}({names})", entry.name),
+    }
+}
+
+fn fields(page: &mut String, fields: &[Field]) {
+    line(page, "| Field | What | Left out | |\n|---|---|---|---|");
+    for field in fields {
+        let absent = match field.need {
+            Need::Required => "not allowed".to_owned(),
+            Need::Optional => "none".to_owned(),
+            Need::Default(value) => value.replace('|', "\\|"),
+        };
+        let doc = field.doc.replace('|', "\\|");
+        line(page, &format!("| `{}` | {} | {absent} | {doc} |", field.name, words(field.kind)));
+    }
+    page.push('\n');
+}
+
+fn words(kind: Kind) -> String {
+    match kind {
+        Kind::Name => "name".to_owned(),
+        Kind::Text => "text".to_owned(),
+        Kind::Texts => "list of texts".to_owned(),
+        Kind::Needle => "needle: `\"L3\"`".to_owned(),
+        Kind::Needles => "needles: `\"L24-R23\"`".to_owned(),
+        Kind::Side => "`\"left\"` or `\"right\"`".to_owned(),
+        Kind::Structure => "structure".to_owned(),
+        Kind::CastOnMethod | Kind::Rounding => "word".to_owned(),
+        Kind::Whole(low, high) => format!("whole number, {low} to {high}"),
+        Kind::Integer => "whole number".to_owned(),
+        Kind::Number => "number".to_owned(),
+        Kind::Between(low, high) => format!("number, {low} to {high}"),
+        Kind::Flag => "true or false".to_owned(),
+        Kind::Function => "function".to_owned(),
+        Kind::Ranges => "list of ranges".to_owned(),
+        Kind::Steps => "list of steps".to_owned(),
+        Kind::Record(record) => record.name.to_owned(),
+        Kind::List(record) => format!("list of {}", record.name),
+    }
+}
+
+/// The stubs: what an editor needs to complete and check a script.
+pub fn stubs() -> String {
+    let mut page = String::from(
+        "-- Types of the oddments script API, for editors. Generated from the API table in the code.\n\n\
+         export type Side = \"left\" | \"right\"\n\
+         export type Needle = string\n\
+         export type Needles = string\n\
+         export type Step = { op: string, line: number, [string]: any }\n\
+         export type Gauge = { stitch_mm: number, row_mm: number }\n\
+         export type Input = {\n\
+         \tsize: { id: string, label: string, group: string },\n\
+         \tbody: { [string]: number },\n\
+         \toptions: { [string]: any },\n\
+         \tgauges: { [string]: Gauge },\n\
+         \tmachine: { id: string, needles: number, pitch_mm: number, ribber: boolean },\n\
+         }\n",
+    );
+    for record in RECORDS {
+        record_type(&mut page, record);
+    }
+    let mut group: Option<&str> = None;
+    for entry in ENTRIES.iter().filter(|entry| entry.name != "require") {
+        let (namespace, member) = entry.split();
+        if namespace != group {
+            if group.is_some() {
+                line(&mut page, "}");
+            }
+            page.push('\n');
+            if let Some(name) = namespace {
+                line(&mut page, &format!("declare {name}: {{"));
+            }
+            group = namespace;
+        }
+        match namespace {
+            Some(_) => {
+                line(&mut page, &format!("\t--- {}", entry.doc));
+                line(
+                    &mut page,
+                    &format!("\t{member}: ({}) -> {},", arguments(entry), returns(entry)),
+                );
+            }
+            None => {
+                line(&mut page, &format!("--- {}", entry.doc));
+                line(
+                    &mut page,
+                    &format!("declare function {member}({}): {}", arguments(entry), returns(entry)),
+                );
+            }
+        }
+    }
+    if group.is_some() {
+        line(&mut page, "}");
+    }
+    page
+}
+
+fn record_type(page: &mut String, record: &Record) {
+    line(page, &format!("\n--- {}\nexport type {} = {{", record.doc, record.name));
+    for field in record.fields {
+        line(page, &format!("\t--- {}\n\t{}: {},", field.doc, field.name, field_type(field)));
+    }
+    line(page, "}");
+}
+
+fn returns(entry: &Entry) -> &'static str {
+    if entry.returns.is_empty() { "()" } else { entry.returns }
+}
+
+fn arguments(entry: &Entry) -> String {
+    let mut text = String::new();
+    for (at, field) in entry.args.iter().enumerate() {
+        let comma = if at > 0 { ", " } else { "" };
+        // Writing to a String can't fail.
+        let _ = write!(text, "{comma}{}: {}", field.name, field_type(field));
+    }
+    match entry.form {
+        Form::Positional => text,
+        Form::Named if text.is_empty() => text,
+        Form::Named => {
+            let all_optional = entry.args.iter().all(|field| field.need != Need::Required);
+            format!("fields: {{ {text} }}{}", if all_optional { "?" } else { "" })
+        }
+    }
+}
+
+fn field_type(field: &Field) -> String {
+    let kind = match field.kind {
+        Kind::Name | Kind::Text => "string".to_owned(),
+        Kind::Texts => "{ string }".to_owned(),
+        Kind::Needle => "Needle".to_owned(),
+        Kind::Needles => "Needles".to_owned(),
+        Kind::Side => "Side".to_owned(),
+        Kind::Structure => union(&crate::knit::program::Structure::ALL.map(|s| s.name())),
+        Kind::CastOnMethod => union(&["waste", "wound", "rib"]),
+        Kind::Rounding => union(&["nearest", "up", "down"]),
+        Kind::Whole(..) | Kind::Integer | Kind::Number | Kind::Between(..) => "number".to_owned(),
+        Kind::Flag => "boolean".to_owned(),
+        Kind::Function => "(...number) -> number?".to_owned(),
+        Kind::Ranges => "{ { number } }".to_owned(),
+        Kind::Steps => "{ Step }".to_owned(),
+        Kind::Record(record) => record.name.to_owned(),
+        Kind::List(record) => format!("{{ {} }}", record.name),
+    };
+    match field.need {
+        Need::Required => kind,
+        _ if kind.contains(' ') && !kind.starts_with('{') => format!("({kind})?"),
+        _ => format!("{kind}?"),
+    }
+}
+
+fn union(words: &[&str]) -> String {
+    words.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(" | ")
+}

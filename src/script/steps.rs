@@ -4,7 +4,7 @@ use mlua::Table;
 
 use crate::diag::Diagnostic;
 use crate::knit::needle::Side;
-use crate::knit::program::{Action, Block, CastOnMethod, HangLoops, Step, Structure, Which};
+use crate::knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Step, Structure, Which};
 
 use super::api::PIECE_SIDE;
 use super::fault::raise;
@@ -39,7 +39,10 @@ pub(super) fn action(op: &str, fields: &Fields, nested: Vec<Step>) -> Result<Act
         "rehang" => Action::Rehang {
             edge: text("edge"),
             span: need(fields.needles("needles"), op, "needles")?,
+            beds: if fields.flag("tube") { Beds::Both } else { Beds::Main },
         },
+        "rest_ribber" => Action::WorkBeds(Beds::Main),
+        "both_beds" => Action::WorkBeds(Beds::Both),
         "cast_off" => Action::CastOff { which: span_or_all(fields) },
         "dial" => Action::Dial(fields.number("value").unwrap_or_default()),
         "section" => Action::Section(text("name")),

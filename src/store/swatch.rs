@@ -149,7 +149,7 @@ mod tests {
             .iter()
             .map(|f| f.place.as_ref().map(|p| (p.line, p.column)).expect("placed"))
             .collect();
-        assert_eq!(places, [(1, 8), (4, 13), (6, 21), (8, 12), (9, 10)]);
+        assert_eq!(places, [(1, 8), (4, 13), (6, 20), (8, 12), (9, 10)]);
         assert!(faults.iter().all(|f| !f.hints.is_empty()), "{faults}");
     }
 }

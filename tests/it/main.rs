@@ -9,5 +9,6 @@ mod layering;
 mod properties;
 mod reference_body;
 mod reference_knit;
+mod script_api;
 mod support;
 mod units;

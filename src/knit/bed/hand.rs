@@ -1,7 +1,7 @@
 //! Work at the bed by hand: casting on, holding, hanging, transferring, scrapping off.
 
 use super::*;
-use crate::knit::program::{CastOnMethod, HangLoops};
+use crate::knit::program::{Beds, CastOnMethod, HangLoops};
 use crate::knit::run::HangPoint;
 
 impl Bed<'_> {
@@ -54,11 +54,27 @@ impl Bed<'_> {
                 loops += 1;
             }
         }
-        self.structure = structure;
+        // Needles added beside fabric on the bed change neither its structure nor the counter.
+        let first = self.in_work == 0;
+        if first {
+            self.structure = structure;
+            self.counter = 0;
+            self.carriage = Side::Right;
+            self.yarn_at = None;
+        } else if structure != Structure::Plain || method != CastOnMethod::Wound {
+            for i in range.clone() {
+                self.main[i] = NeedleState::default();
+                if let Some(needle) = self.ribber.get_mut(i) {
+                    *needle = NeedleState::default();
+                }
+            }
+            return Err(Diagnostic::error(
+                "cast-on-beside",
+                "beside fabric on the bed only plain stitches can be cast on, wound by hand",
+            )
+            .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
+        }
         self.recount();
-        self.counter = 0;
-        self.carriage = Side::Right;
-        self.yarn_at = None;
         self.work.hand_moves += loops;
         match method {
             CastOnMethod::Waste => {
@@ -68,7 +84,12 @@ impl Bed<'_> {
             }
             CastOnMethod::Wound => {
                 self.sections[self.section].sewn_loops += u64::from(loops);
-                self.yarn_at = Some(span.right.0);
+                if first {
+                    self.yarn_at = Some(span.right.0);
+                }
+                if let Some(edge) = edge {
+                    self.open_edge(edge, loops);
+                }
             }
             CastOnMethod::Rib => {
                 // The zigzag pass takes a loop a needle, the two tubular passes one more between
@@ -404,16 +425,43 @@ impl Bed<'_> {
         Ok(self.span(range))
     }
 
-    pub(super) fn rehang(&mut self, name: &str, span: Span) -> Result<Span, Diagnostic> {
+    pub(super) fn work_beds(&mut self, beds: Beds) -> Result<(), Diagnostic> {
+        if self.ribber.iter().all(|n| !n.in_work()) {
+            return Err(Diagnostic::error(
+                "ribber-empty",
+                "the ribber holds no loops to rest or to knit",
+            )
+            .hint("leave the step out: there is one bed at work"));
+        }
+        self.structure = match beds {
+            Beds::Main => Structure::Plain,
+            Beds::Both => Structure::Circular,
+        };
+        Ok(())
+    }
+
+    pub(super) fn rehang(
+        &mut self,
+        name: &str,
+        span: Span,
+        beds: Beds,
+    ) -> Result<Span, Diagnostic> {
         let range = self.on_bed(span)?;
         let index = self.edge_index(name)?;
         let waiting = self.edges[index].run.left;
-        if span.len() != waiting {
+        let needles = match beds {
+            Beds::Main => span.len(),
+            Beds::Both => 2 * span.len(),
+        };
+        if needles != waiting {
             return Err(Diagnostic::error(
                 "rehang-mismatch",
-                format!("edge `{name}` has {waiting} loops, and {span} is {} needles", span.len()),
+                format!("edge `{name}` has {waiting} loops, and {span} is {needles} needles"),
             )
             .hint("hang one loop on each needle"));
+        }
+        if beds == Beds::Both {
+            return self.rehang_tube(index, span);
         }
         let taken = self.main[range.clone()].iter().filter(|n| n.in_work()).count() as u32;
         if taken != 0 && taken != waiting {
@@ -442,6 +490,33 @@ impl Bed<'_> {
             self.sections[self.section].tails += 1;
             self.yarn_at = None;
         }
+        self.recount();
+        Ok(span)
+    }
+
+    /// Half the loops on the main bed, the other half facing them on the ribber.
+    fn rehang_tube(&mut self, index: usize, span: Span) -> Result<Span, Diagnostic> {
+        if !self.machine.ribber {
+            return Err(Diagnostic::error(
+                "no-ribber",
+                format!("a tube needs a ribber, and {} has none", self.machine.title),
+            )
+            .hint("knit it flat and seam it, or choose a machine with a ribber"));
+        }
+        if self.in_work > 0 {
+            return Err(Diagnostic::error("needle-taken", "there is fabric on the bed already")
+                .hint("a tube is hung on an empty bed"));
+        }
+        for i in self.on_bed(span)? {
+            let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
+            self.main[i] = fresh;
+            self.ribber[i] = fresh;
+        }
+        let loops = std::mem::take(&mut self.edges[index].run.left);
+        self.structure = Structure::Circular;
+        self.work.hand_moves += loops;
+        self.sections[self.section].tails += 1;
+        self.yarn_at = None;
         self.recount();
         Ok(span)
     }
@@ -503,12 +578,16 @@ impl Bed<'_> {
     }
 
     fn single_bed(&self, doing: &str) -> Result<(), Diagnostic> {
+        // A resting ribber is out of the way.
+        if self.structure == Structure::Plain {
+            return Ok(());
+        }
         if self.ribber.iter().any(|n| n.in_work()) {
             return Err(Diagnostic::error(
                 "ribber-loaded",
                 format!("can't {doing} while the ribber holds loops"),
             )
-            .hint("transfer the ribber's loops to the main bed first"));
+            .hint("transfer the ribber's loops to the main bed first, or let the ribber rest"));
         }
         Ok(())
     }

@@ -114,6 +114,10 @@ struct Bed<'a> {
     extent: Option<(usize, usize)>,
     widest: u32,
     in_work: u32,
+    /// Outermost needles in work now, as offsets.
+    ends: Option<(usize, usize)>,
+    selvedges: (u32, u32),
+    rows_at_mark: BTreeMap<String, Vec<u32>>,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
 }
@@ -148,6 +152,9 @@ impl<'a> Bed<'a> {
             extent: None,
             widest: 0,
             in_work: 0,
+            ends: None,
+            selvedges: (0, 0),
+            rows_at_mark: BTreeMap::new(),
             stitches: BTreeMap::new(),
             done: Vec::new(),
         }
@@ -178,6 +185,7 @@ impl<'a> Bed<'a> {
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
+        self.ends = None;
         self.structure = Structure::Plain;
         self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
         self.do_steps(&piece.steps, 0);
@@ -197,11 +205,8 @@ impl<'a> Bed<'a> {
         }
         let needles =
             self.extent.map(|(l, r)| Span { left: self.needle(l), right: self.needle(r) });
-        let rows_at = self.extent.map_or_else(Vec::new, |(l, r)| {
-            (l..=r)
-                .map(|i| self.main[i].rows.max(self.ribber.get(i).map_or(0, |n| n.rows)))
-                .collect()
-        });
+        let rows_at =
+            self.extent.map_or_else(Vec::new, |(l, r)| self.rows_on_needles()[l..=r].to_vec());
         let stitches = std::mem::take(&mut self.stitches);
         let structure = stitches
             .iter()
@@ -217,6 +222,8 @@ impl<'a> Bed<'a> {
             spans: std::mem::take(&mut self.spans),
             stitches: stitches.values().sum(),
             rows_at,
+            selvedges: std::mem::take(&mut self.selvedges),
+            rows_at_mark: std::mem::take(&mut self.rows_at_mark),
             traces: std::mem::take(&mut self.traces),
         });
         self.main.fill(NeedleState::default());
@@ -308,7 +315,8 @@ impl<'a> Bed<'a> {
             Action::Decrease { side, count } => self.decrease(*side, *count).map(Some),
             Action::Increase { side, count } => self.increase(*side, *count).map(Some),
             Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
-            Action::Rehang { edge, span } => self.rehang(edge, *span).map(Some),
+            Action::WorkBeds(beds) => self.work_beds(*beds).map(|()| None),
+            Action::Rehang { edge, span, beds } => self.rehang(edge, *span, *beds).map(Some),
             Action::CastOff { which } => self.cast_off(*which).map(Some),
             Action::Dial(_) | Action::Note(_) => Ok(None),
             Action::Section(name) => {
@@ -326,6 +334,10 @@ impl<'a> Bed<'a> {
                 Ok(None)
             }
             Action::Mark(name) => {
+                if !self.rows_at_mark.contains_key(name) {
+                    let rows = self.rows_on_needles();
+                    self.rows_at_mark.insert(name.clone(), rows);
+                }
                 *self.marks.entry(name.clone()).or_insert(0) += 1;
                 Ok(None)
             }
@@ -423,18 +435,28 @@ impl<'a> Bed<'a> {
     /// Brings `extent`, `widest` and `in_work` up to date after needles came into or left work.
     fn recount(&mut self) {
         let mut in_work = 0;
-        let mut outer: Option<(usize, usize)> = self.extent;
+        let mut ends: Option<(usize, usize)> = None;
         for i in 0..self.main.len() {
             let here = u32::from(self.main[i].in_work())
                 + u32::from(self.ribber.get(i).is_some_and(|n| n.in_work()));
             if here > 0 {
-                outer = Some(outer.map_or((i, i), |(l, r)| (l.min(i), r.max(i))));
+                ends = Some(ends.map_or((i, i), |(l, _)| (l, i)));
                 in_work += here;
             }
         }
-        self.extent = outer;
+        self.ends = ends;
+        self.extent = match (self.extent, ends) {
+            (Some((a, b)), Some((l, r))) => Some((a.min(l), b.max(r))),
+            (before, now) => before.or(now),
+        };
         self.in_work = in_work;
         self.widest = self.widest.max(in_work);
+    }
+
+    /// Rows knitted on each needle of the bed, on the busier of the two.
+    fn rows_on_needles(&self) -> Vec<u32> {
+        let ribber = self.ribber.iter().map(|n| n.rows).chain(std::iter::repeat(0));
+        self.main.iter().zip(ribber).map(|(main, ribber)| main.rows.max(ribber)).collect()
     }
 
     /// The needles of the main bed that are in work, outermost ones.
@@ -459,6 +481,7 @@ fn action_name(action: &Action) -> &'static str {
         Action::Decrease { .. } => "decrease",
         Action::Increase { .. } => "increase",
         Action::ScrapOff { .. } => "scrap off",
+        Action::WorkBeds(_) => "choose beds",
         Action::Rehang { .. } => "rehang",
         Action::CastOff { .. } => "cast off",
         Action::Dial(_) => "dial",

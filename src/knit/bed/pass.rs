@@ -46,6 +46,8 @@ impl Bed<'_> {
             // A tube: out along one bed, home along the other.
             Structure::Circular => (from == Side::Left, from == Side::Right),
         };
+        let ends = self.ends;
+        let mut at_ends = (false, false);
         let span_start = self.spans.len();
         let mut stitches = 0;
         let mut crowded = None;
@@ -59,7 +61,8 @@ impl Bed<'_> {
                 let knits = i <= last && needles.get(i).is_some_and(|n| n.knits());
                 if knits {
                     let needle = &mut needles[i];
-                    let load = needle.loops + needle.wraps;
+                    // A turn wraps a needle once, and once more on the way back: that much is usual.
+                    let load = needle.loops + needle.wraps.saturating_sub(2);
                     if load >= CROWDED && crowded.is_none_or(|(_, most)| load > most) {
                         crowded = Some((i, load));
                     }
@@ -68,6 +71,8 @@ impl Bed<'_> {
                     needle.wraps = 0;
                     needle.rows += 1;
                     stitches += 1;
+                    at_ends.0 |= ends.is_some_and(|(left, _)| left == i);
+                    at_ends.1 |= ends.is_some_and(|(_, right)| right == i);
                     open.get_or_insert(i);
                 } else if let Some(start) = open.take() {
                     self.spans.push(BedSpan {
@@ -84,6 +89,9 @@ impl Bed<'_> {
             Side::Left => (first, last),
             Side::Right => (last, first),
         };
+        // A tube's rows are its rounds: each selvedge, its fold, is passed once a round by each bed.
+        self.selvedges.0 += u32::from(at_ends.0);
+        self.selvedges.1 += u32::from(at_ends.1);
         self.check_float(entry, line);
         self.yarn_at = Some(self.needle(exit).0);
         self.carriage = from.other();

@@ -1,5 +1,5 @@
 use super::*;
-use crate::knit::program::{CastOnMethod, HangLoops};
+use crate::knit::program::{Beds, CastOnMethod, HangLoops};
 
 fn machine(needles: u32, ribber: bool) -> Machine {
     Machine {
@@ -274,7 +274,7 @@ fn what_cannot_be_knitted_is_refused_with_a_hint() {
             vec![
                 waste_on("L5-R5", "top"),
                 off(),
-                Action::Rehang { edge: "top".into(), span: span("L5-R4") },
+                Action::Rehang { edge: "top".into(), span: span("L5-R4"), beds: Beds::Main },
             ],
         ),
         ("decrease-too-many", vec![on(), Action::Decrease { side: Side::Left, count: 20 }, off()]),
@@ -343,7 +343,7 @@ fn a_hem_is_closed_by_hanging_the_first_row_on_working_needles() {
             vec![
                 waste_on("L10-R10", "foot"),
                 knit(20),
-                Action::Rehang { edge: "foot".into(), span: span("L10-R10") },
+                Action::Rehang { edge: "foot".into(), span: span("L10-R10"), beds: Beds::Main },
                 knit(1),
                 off(),
             ],
