@@ -80,7 +80,10 @@ impl Workbench {
             gauges,
             options: options
                 .iter()
-                .map(|(name, value)| (name.clone(), value.to_string()))
+                .filter_map(|(name, value)| {
+                    let option = manifest.options.iter().find(|o| o.name == *name)?;
+                    Some((name.clone(), option.kind.show(value)))
+                })
                 .collect(),
             sizes,
             warnings,

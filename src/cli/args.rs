@@ -103,7 +103,7 @@ pub(super) struct PatternArgs {
 pub(super) struct ChartArgs {
     /// A garment's id or folder; left out: body measures
     pub garment: Option<String>,
-    /// Body measures to show, with commas between
+    /// Body measures to show, with commas between, or all; left out: the eight main ones
     #[arg(long, value_name = "NAMES", value_delimiter = ',')]
     pub measures: Vec<String>,
     /// Sizes: a list, a range or a group

@@ -57,7 +57,8 @@ fn grade(args: &GradeArgs, output: &mut Output) -> Done {
         Format::Json => report::grade_json(&run),
         Format::Csv => joined(&report::grade_tables(&run, unit)).write(Format::Csv),
         format => {
-            let mut text = format!("{}, knitted on the virtual bed\n\n", run.garment.title);
+            let pair = if run.garment.pair { ", a pair" } else { "" };
+            let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
             if run.good().next().is_none() {
                 text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
             }
@@ -121,8 +122,11 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
         let bench = open(&args.bench, output)?;
         let selection = SizeSelection::parse(&args.sizes, &bench.sizes)?;
         let ids: Vec<&str> = selection.ids().iter().map(|id| id.as_str()).collect();
-        let measures = measures(&args.measures)?;
-        let measures = if measures.is_empty() { bench.sizes.measures() } else { measures };
+        let measures = match args.measures.as_slice() {
+            [] => Measure::MAIN.to_vec(),
+            [all] if all == "all" => bench.sizes.measures(),
+            names => measures(names)?,
+        };
         let chart = report::body_chart(&bench.sizes, &ids, &measures, &units);
         let mut text = chart.grid.write(args.rows.format);
         if matches!(args.rows.format, Format::Table | Format::Markdown) {

@@ -307,3 +307,93 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
     }
     faults
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::knit::program::Structure;
+    use crate::knit::yarn::Basis;
+
+    fn graded(counts: &[(&str, u64)]) -> Graded {
+        Graded {
+            run: Run::default(),
+            finished: Vec::new(),
+            ratios: Vec::new(),
+            counts: counts
+                .iter()
+                .map(|(name, value)| Count {
+                    name: (*name).into(),
+                    title: (*name).into(),
+                    value: *value,
+                })
+                .collect(),
+            yarn: YarnNeed {
+                sections: Vec::new(),
+                metres: 0.0,
+                grams: 0.0,
+                grams_low: 0.0,
+                grams_high: 0.0,
+                basis: Basis::LoopLength,
+                waste_metres: 0.0,
+            },
+            minutes: 0.0,
+            faults: Diagnostics::new(),
+        }
+    }
+
+    fn girth(mm: f64, ease: f64) -> Finished {
+        Finished {
+            name: "cuff".into(),
+            title: "Cuff".into(),
+            mm,
+            target_mm: mm,
+            error_mm: 0.0,
+            measure: None,
+            ease: Some(ease),
+            achieved_ease: Some(ease),
+            ease_range: Some((-0.15, 0.0)),
+        }
+    }
+
+    #[test]
+    fn a_count_that_falls_is_noticed_in_order_of_the_measure_not_of_the_table() {
+        let (a, b, c) = (graded(&[("n", 40)]), graded(&[("n", 44)]), graded(&[("n", 42)]));
+        let grows = ["n".to_owned()];
+        let codes = |sizes: &[(&str, f64, &Graded)]| -> Vec<&str> {
+            check_run(sizes, &grows).iter().map(|d| d.code).collect()
+        };
+        // In table order 40, 42, 44; by the measure 40, 44, 42.
+        assert_eq!(codes(&[("S", 10.0, &a), ("M", 30.0, &c), ("L", 20.0, &b)]), ["falls"]);
+        assert_eq!(codes(&[("S", 10.0, &a), ("M", 20.0, &c), ("L", 30.0, &b)]), [""; 0]);
+        assert_eq!(codes(&[("S", 10.0, &a), ("M", 20.0, &a)]), ["same-size"]);
+    }
+
+    #[test]
+    fn what_cannot_stretch_far_enough_is_refused() {
+        let over = |mm: f64, structure: Structure| StretchSpec {
+            of: "cuff".into(),
+            over: "the hand".into(),
+            over_mm: mm,
+            structure,
+        };
+        let finished = [girth(150.0, -0.1)];
+        let codes = |stretch: StretchSpec| -> Vec<&str> {
+            check_fit(&[stretch], &finished).iter().map(|d| d.code).collect()
+        };
+        assert_eq!(codes(over(240.0, Structure::Plain)), [""; 0]);
+        assert_eq!(codes(over(241.0, Structure::Plain)), ["cannot-be-put-on"]);
+        assert_eq!(codes(over(290.0, Structure::Rib1x1)), [""; 0]);
+        let unknown = StretchSpec { of: "collar".into(), ..over(1.0, Structure::Plain) };
+        assert_eq!(codes(unknown), ["stretch"]);
+    }
+
+    #[test]
+    fn ease_beyond_its_range_warns() {
+        let codes = |ease: f64| -> Vec<&str> {
+            check_fit(&[], &[girth(150.0, ease)]).iter().map(|d| d.code).collect()
+        };
+        assert_eq!(codes(-0.10), [""; 0]);
+        assert_eq!(codes(-0.20), ["ease-out-of-range"]);
+        assert_eq!(codes(0.05), ["ease-out-of-range"]);
+    }
+}

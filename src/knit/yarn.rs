@@ -206,3 +206,77 @@ fn sewing_mm(section: &SectionRun, swatches: &SwatchSet, plain_loop_mm: f64) -> 
         + section.float_needles as f64 * plain.stitches.pitch_mm()
         + f64::from(section.tails) * TAIL_MM
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::knit::swatch::{Readings, Swatch, Weighed};
+    use crate::units::Mass;
+
+    /// 28 x 40 per 10 cm in 250 tex; `weight` is of 50 x 80 stitches.
+    fn set(weight: Option<f64>, scale_step_g: f64) -> SwatchSet {
+        let swatch = Swatch {
+            structure: Structure::Plain,
+            state: State::Washed,
+            dial: None,
+            stitches: Readings { count: 28, over_mm: vec![100.0] },
+            rows: Readings { count: 40, over_mm: vec![100.0] },
+            weighed: weight.map(|grams| Weighed {
+                mass: Mass::from_grams(grams).expect("a mass"),
+                stitches: 50 * 80,
+                scale_step_g,
+            }),
+        };
+        let yarn = YarnCount::from_tex(250.0).expect("a yarn");
+        SwatchSet::new(yarn, "test".into(), &[swatch]).expect("sound").0
+    }
+
+    #[test]
+    fn a_weighed_swatch_beats_the_gauge_and_a_finer_scale_beats_a_coarse_one() {
+        // 4000 stitches of 14 mm of 250 tex weigh 14 g.
+        let coarse = loop_length(&set(Some(14.0), 1.0), Structure::Plain);
+        assert_eq!(coarse.basis, Basis::WeighedSwatch);
+        assert!((coarse.mm - 14.0).abs() < 1e-9);
+        let fine = loop_length(&set(Some(14.0), 0.1), Structure::Plain);
+        assert!((coarse.relative_error / fine.relative_error - 10.0).abs() < 1e-9);
+        let unweighed = loop_length(&set(None, 1.0), Structure::Plain);
+        assert_eq!(unweighed.basis, Basis::LoopLength);
+        assert!(unweighed.relative_error > coarse.relative_error);
+        assert!((unweighed.mm - 4.1 * 100.0 / 28.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_rib_without_a_swatch_says_so_and_leans_on_the_weighed_plain() {
+        let rib = loop_length(&set(Some(14.0), 1.0), Structure::Rib1x1);
+        assert_eq!(rib.basis, Basis::RibRatio);
+        assert!((rib.mm - 14.0 * RIB_LOOP).abs() < 1e-9);
+        assert!(rib.relative_error >= RIB_SPREAD);
+        // A tube is plain fabric.
+        let tube = loop_length(&set(Some(14.0), 1.0), Structure::Circular);
+        assert_eq!(tube.basis, Basis::WeighedSwatch);
+    }
+
+    #[test]
+    fn grams_add_up_and_waste_yarn_stays_apart() {
+        let section = SectionRun {
+            name: "all".into(),
+            stitches: [(Structure::Plain, 10_000)].into(),
+            sewn_loops: 50,
+            seam_rows: 100,
+            float_needles: 10,
+            tails: 2,
+        };
+        let mut run = Run { sections: vec![section], ..Run::default() };
+        let swatches = set(Some(14.0), 1.0);
+        let dry = need(&run, &swatches);
+        // 10,050 loops of 14 mm, 100 rows of 2.5 mm at one and a half, 10 floats, two 20 cm ends.
+        let mm = 10_050.0 * 14.0 + 375.0 + 10.0 * 100.0 / 28.0 + 400.0;
+        assert!((dry.metres * 1000.0 - mm).abs() < 1e-6, "{} {mm}", dry.metres);
+        assert!((dry.grams - mm * 250.0 / 1.0e6).abs() < 1e-9);
+        assert!(dry.grams_low < dry.grams && dry.grams < dry.grams_high);
+        run.waste.stitches = 1_000;
+        let with_waste = need(&run, &swatches);
+        assert_eq!(with_waste.grams, dry.grams);
+        assert!((with_waste.waste_metres - 14.0).abs() < 1e-9);
+    }
+}

@@ -29,7 +29,7 @@ pub fn garment_page(manifest: &Manifest) -> String {
     text.push_str("Options, as --set NAME=VALUE:\n");
     for option in &manifest.options {
         let default =
-            option.default.as_ref().map_or_else(|| "auto".to_owned(), ToString::to_string);
+            option.default.as_ref().map_or_else(|| "auto".to_owned(), |v| option.kind.show(v));
         text.push_str(&format!(
             "  {}  ({}; default {default})\n      {}\n",
             option.name,

@@ -15,7 +15,7 @@ pub fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
     if run.good().next().is_none() {
         return Vec::new();
     }
-    let pair = if run.garment.pair { ", one of a pair" } else { "" };
+    let pair = if run.garment.pair { ", each of the pair" } else { "" };
     vec![
         finished_grid(run, &[unit], &format!("Finished sizes, {}{pair}", unit.symbol())),
         machine_grid(run),
@@ -133,7 +133,8 @@ fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
     let columns = headings.len();
     let basis = model.map_or("", |made| made.graded.yarn.basis.words());
     let title = format!(
-        "Yarn, {} at {:.0} {}/100 g, from {basis}",
+        "Yarn{}, {} at {:.0} {}/100 g, from {basis}",
+        if run.garment.pair { " for the pair" } else { "" },
         run.swatches.yarn_name,
         unit.long(run.swatches.yarn.metres_per_100_g()),
         unit.long_symbol()

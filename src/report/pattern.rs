@@ -197,7 +197,8 @@ fn front_matter(page: &mut Page, run: &SizeRun, group: &Group<'_>, unit: LengthU
     let yarn_g = across(&|_, m| format!("{:.0}", m.graded.yarn.grams));
     let high_g = across(&|_, m| format!("{:.0}", m.graded.yarn.grams_high.ceil()));
     page.item(&format!(
-        "In all {yarn_g} g of {}, {:.0} {}/100 g. To be safe have {high_g} g ({}).",
+        "In all{} {yarn_g} g of {}, {:.0} {}/100 g. To be safe have {high_g} g ({}).",
+        if run.garment.pair { ", for the pair," } else { "" },
         run.swatches.yarn_name,
         unit.long(run.swatches.yarn.metres_per_100_g()),
         unit.long_symbol(),

@@ -9,8 +9,8 @@ pub const MOST_SOURCE_BYTES: usize = 256 * 1024;
 pub struct Limits {
     /// Running time of one call, modules included.
     pub deadline: Duration,
-    /// Bytes a call may have in use beyond what an empty machine takes. A step takes about
-    /// 400 bytes while the script holds it, so this is room for some 150,000 steps.
+    /// Bytes a call may have in use beyond what an empty machine takes. The default has room for
+    /// 100,000 steps held at once (tested), far more than a garment with folded repeats has.
     pub memory: usize,
     /// Steps in a returned program, and steps it unfolds to.
     pub steps: usize,

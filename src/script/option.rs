@@ -66,6 +66,17 @@ impl std::fmt::Display for OptionValue {
 }
 
 impl OptionKind {
+    /// A value as a person types it for this kind: a per cent as `-8 %`.
+    pub fn show(&self, value: &OptionValue) -> String {
+        match (self, value) {
+            (OptionKind::Percent { .. }, OptionValue::Number(share)) => {
+                // Shares are typed in tenths of a per cent at the finest.
+                format!("{} %", (share * 1000.0).round() / 10.0)
+            }
+            _ => value.to_string(),
+        }
+    }
+
     /// What may be typed, as a hint reads it: "a whole number from 2 to 24".
     pub fn describe(&self) -> String {
         match self {

@@ -168,7 +168,7 @@ pub(super) fn line_in(lua: &Lua, module: &str) -> u32 {
 
 /// Asks `pick` about each frame of the plugin's, innermost first, until it answers.
 fn innermost<T>(lua: &Lua, pick: impl Fn(&str, usize) -> Option<T>) -> Option<T> {
-    /// Deeper than any honest helper calls a constructor from.
+    /// Deeper than any honest function calls a constructor from.
     const DEPTH: usize = 200;
     for level in 0..DEPTH {
         let found = lua.inspect_stack(level, |frame| {

@@ -6,28 +6,39 @@ use std::path::Path;
 use assert_cmd::Command;
 
 /// A command of a ```console block and the output shown under it; `...` stands for any lines.
-struct Shown {
-    line: usize,
+pub(crate) struct Shown {
+    pub line: usize,
     command: String,
     output: Vec<String>,
 }
 
 fn shown(page: &str) -> Vec<Shown> {
-    let mut all: Vec<Shown> = Vec::new();
-    let mut inside = false;
+    let mut all = Vec::new();
+    let mut inside: Option<(usize, Vec<&str>)> = None;
     for (number, line) in page.lines().enumerate() {
-        if line.starts_with("```") {
-            inside = line == "```console";
-        } else if inside {
-            if let Some(command) = line.strip_prefix("$ ") {
-                all.push(Shown {
-                    line: number + 1,
-                    command: command.to_owned(),
-                    output: Vec::new(),
-                });
-            } else if let Some(last) = all.last_mut() {
-                last.output.push(line.to_owned());
+        match (line.starts_with("```"), &mut inside) {
+            (true, Some(_)) => {
+                if let Some((first, lines)) = inside.take() {
+                    all.extend(shown_in(lines.into_iter(), first));
+                }
             }
+            (true, None) if line == "```console" => inside = Some((number + 2, Vec::new())),
+            (false, Some((_, lines))) => lines.push(line),
+            _ => {}
+        }
+    }
+    all
+}
+
+/// The commands of one block whose first line is line `first` of its page.
+pub(crate) fn shown_in<'a>(lines: impl Iterator<Item = &'a str>, first: usize) -> Vec<Shown> {
+    let mut all: Vec<Shown> = Vec::new();
+    for (number, line) in lines.enumerate() {
+        if let Some(command) = line.strip_prefix("$ ") {
+            let command = command.to_owned();
+            all.push(Shown { line: first + number, command, output: Vec::new() });
+        } else if let Some(last) = all.last_mut() {
+            last.output.push(line.to_owned());
         }
     }
     all
@@ -62,32 +73,36 @@ fn matches(shown: &[String], output: &[&str]) -> bool {
     }
 }
 
-fn page_faults(name: &str, page: &str) -> Vec<String> {
-    let mut faults = Vec::new();
-    for example in shown(page) {
-        let words = words(&example.command);
-        let place = format!("{name}:{}: `{}`", example.line, example.command);
-        let Some(("oddments", arguments)) = words.split_first().map(|(w, a)| (w.as_str(), a))
-        else {
-            faults.push(format!("{place}: is not a command of this program"));
-            continue;
-        };
-        let run = Command::new(env!("CARGO_BIN_EXE_oddments"))
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .args(arguments)
-            .output()
-            .expect("the program starts");
-        if !run.status.success() {
-            faults.push(format!("{place}: {}", String::from_utf8_lossy(&run.stderr)));
-            continue;
-        }
-        let output = String::from_utf8_lossy(&run.stdout);
-        let lines: Vec<&str> = output.lines().collect();
-        if !matches(&example.output, &lines) {
-            faults.push(format!("{place}: the page is stale; it now prints\n{output}"));
-        }
+/// Runs a shown command in `folder`. What is wrong with it, if anything.
+pub(crate) fn run_shown(example: &Shown, folder: &Path, should_fail: bool) -> Option<String> {
+    let words = words(&example.command);
+    let Some(("oddments", arguments)) = words.split_first().map(|(w, a)| (w.as_str(), a)) else {
+        return Some(format!("`{}` is not a command of this program", example.command));
+    };
+    let run = Command::new(env!("CARGO_BIN_EXE_oddments"))
+        .current_dir(folder)
+        .args(arguments)
+        .output()
+        .expect("the program starts");
+    let output = String::from_utf8_lossy(&run.stdout);
+    let told = String::from_utf8_lossy(&run.stderr);
+    if run.status.success() == should_fail {
+        return Some(format!("`{}` ends with {}:\n{output}{told}", example.command, run.status));
     }
-    faults
+    let lines: Vec<&str> = output.lines().collect();
+    (!matches(&example.output, &lines))
+        .then(|| format!("the page is stale: `{}` now prints\n{output}", example.command))
+}
+
+fn page_faults(name: &str, page: &str) -> Vec<String> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
+    shown(page)
+        .iter()
+        .filter_map(|example| {
+            let fault = run_shown(example, folder, false)?;
+            Some(format!("{name}:{}: {fault}", example.line))
+        })
+        .collect()
 }
 
 fn read(name: &str) -> String {

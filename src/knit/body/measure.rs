@@ -49,6 +49,18 @@ impl Measure {
         Measure::Stature,
     ];
 
+    /// The eight that a size chart shows unless others are asked for.
+    pub const MAIN: [Measure; 8] = [
+        Measure::HeadGirth,
+        Measure::HandGirth,
+        Measure::HandLength,
+        Measure::WristGirth,
+        Measure::FootLength,
+        Measure::FootGirth,
+        Measure::AnkleGirth,
+        Measure::CalfGirth,
+    ];
+
     /// The name in files, scripts and JSON: `head_girth`.
     pub const fn name(self) -> &'static str {
         match self {
