@@ -6,9 +6,11 @@ use rayon::prelude::*;
 use super::Workbench;
 use crate::diag::{Diagnostic, Diagnostics, Severity};
 use crate::knit::bed;
-use crate::knit::body::{Body, Measure, SizeGroup, SizeSelection, made_to_measure};
+use crate::knit::body::{
+    Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeSelection, made_to_measure,
+};
 use crate::knit::caution;
-use crate::knit::grade::{self, Graded};
+use crate::knit::grade::{self, Finished, Graded};
 use crate::knit::machine::Machine;
 use crate::knit::program::Structure;
 use crate::knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
@@ -67,6 +69,7 @@ impl Workbench {
         }
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
+        warnings.extend(set.suits(request.machine));
         let gauges: Vec<Gauge> = manifest.structures.iter().map(|s| set.gauge(*s)).collect();
         let sizes: Vec<SizeResult> = bodies
             .into_par_iter()
@@ -106,23 +109,25 @@ impl Workbench {
     ) -> SizeResult {
         let manifest = &request.plugin.manifest;
         let primary: Option<Measure> = manifest.measure.parse().ok();
-        let group = self.group_of(&body, primary);
+        let size = self.nearest_size(&body, primary);
+        let group = size.map_or(SizeGroup::Women, |size| size.group);
+        let age = size.and_then(|size| size.age_years);
         let needed: Vec<Measure> =
             manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
         let made = body
             .require(&needed)
-            .and_then(|()| make(request, options, gauges, &body, group))
+            .and_then(|()| make(request, options, gauges, &body, group, age))
             .map(|mut made| {
                 made.cautions = caution::cautions(&made.garment, primary, group);
                 Box::new(made)
             });
-        SizeResult { body, group, made }
+        SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }
     }
 
-    /// The group of a table size; for a person, that of the nearest size.
-    fn group_of(&self, body: &Body, primary: Option<Measure>) -> SizeGroup {
+    /// The size of the table a body is, or for a person comes nearest to.
+    fn nearest_size(&self, body: &Body, primary: Option<Measure>) -> Option<&Size> {
         if let Some(size) = self.sizes.get(body.id.as_str()) {
-            return size.group;
+            return Some(size);
         }
         let measure = primary.unwrap_or(Measure::Stature);
         let wanted = body.mm(measure).unwrap_or(f64::INFINITY);
@@ -131,7 +136,6 @@ impl Workbench {
             .sizes()
             .iter()
             .min_by(|a, b| distance(a.mm(measure)).total_cmp(&distance(b.mm(measure))))
-            .map_or(SizeGroup::Women, |size| size.group)
     }
 
     fn run_warnings(
@@ -143,9 +147,7 @@ impl Workbench {
         let mut warnings = Diagnostics::new();
         // Only the structures some size really knits.
         let used = |structure: Structure| {
-            sizes.iter().filter_map(SizeResult::good).any(|made| {
-                made.graded.run.pieces.iter().any(|p| p.structure.gauged_as() == structure)
-            })
+            sizes.iter().filter_map(SizeResult::good).any(|made| made.graded.run.knits(structure))
         };
         for structure in &manifest.structures {
             if !set.is_measured(*structure) && used(*structure) {
@@ -172,6 +174,61 @@ impl Workbench {
     }
 }
 
+/// The measures the garment was made to that nobody took.
+fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
+    let mut warnings = Diagnostics::new();
+    for measure in request.plugin.manifest.measures.iter().filter_map(|m| m.parse().ok()) {
+        if let Some(BodyValue { mm, basis: Basis::Estimated { from, sd_mm, .. } }) =
+            body.get(measure)
+        {
+            let from = from.first().map_or("", |m| m.label());
+            warnings.push(
+                Diagnostic::warning(
+                    "estimated-measure",
+                    format!(
+                        "the {} is estimated from the {from}: {:.1} cm, and two people in three lie within {:.1} cm of that",
+                        measure.label(),
+                        mm / 10.0,
+                        sd_mm / 10.0
+                    ),
+                )
+                .hint(format!("measure it: {}", measure.how())),
+            );
+        }
+    }
+    warnings
+}
+
+/// Finished measures that came out well off what was aimed at: by more than three points of ease
+/// where it is a matter of ease, else by more than 6 % and 8 mm.
+fn misses(finished: &[Finished]) -> Diagnostics {
+    const EASE_POINTS: f64 = 0.03;
+    const SHARE: f64 = 0.06;
+    const LEAST_MM: f64 = 8.0;
+    let mut warnings = Diagnostics::new();
+    for measure in finished {
+        let missed = match (measure.ease, measure.achieved_ease) {
+            (Some(wanted), Some(got)) => (got - wanted).abs() > EASE_POINTS,
+            _ => measure.deviation_mm().abs() > LEAST_MM.max(SHARE * measure.target_mm),
+        };
+        if missed {
+            warnings.push(
+                Diagnostic::warning(
+                    "off-target",
+                    format!(
+                        "{} is {:.1} cm where {:.1} cm was aimed at",
+                        measure.title,
+                        measure.mm / 10.0,
+                        measure.target_mm / 10.0
+                    ),
+                )
+                .hint("the bed, the gauge or the options leave no nearer choice"),
+            );
+        }
+    }
+    warnings
+}
+
 /// What reports are told of the garment.
 fn name_of(manifest: &Manifest) -> GarmentName {
     GarmentName {
@@ -189,43 +246,16 @@ fn make(
     gauges: &[Gauge],
     body: &Body,
     group: SizeGroup,
+    age: Option<f64>,
 ) -> Result<Made, Diagnostics> {
-    let body_mm: BTreeMap<String, f64> = request
-        .plugin
-        .manifest
-        .measures
-        .iter()
-        .filter_map(|name| Some((name.clone(), body.mm(name.parse().ok()?)?)))
-        .collect();
-    let input = GarmentInput {
-        size_id: body.id.to_string(),
-        size_label: body.label.clone(),
-        size_group: group.name().to_owned(),
-        body: body_mm.clone(),
-        options: options.clone(),
-        gauges: gauges
-            .iter()
-            .map(|g| {
-                let pitch =
-                    GaugeInput { stitch_mm: g.stitches.pitch_mm(), row_mm: g.rows.pitch_mm() };
-                (g.structure.name().to_owned(), pitch)
-            })
-            .collect(),
-        machine: MachineInput {
-            id: request.machine.id.clone(),
-            needles: request.machine.needles,
-            pitch_mm: request.machine.pitch_mm,
-            ribber: request.machine.ribber,
-        },
-    };
-    let garment = HOST
-        .with_borrow_mut(|host| {
-            host.get_or_insert_with(|| ScriptHost::new(Limits::default()))
-                .garment(request.plugin, &input)
-        })
-        .map_err(|failure| match failure {
-            ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
-        })?;
+    let input = input_of(request, options, gauges, body, (group, age));
+    let body_mm = &input.body;
+    let garment =
+        with_host(|host| host.garment(request.plugin, &input)).map_err(
+            |failure| match failure {
+                ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
+            },
+        )?;
     let run = bed::run(&garment.program, request.machine);
     let mut diagnostics = Diagnostics::new();
     for fault in &run.faults {
@@ -238,7 +268,7 @@ fn make(
         }
         diagnostics.push(diagnostic);
     }
-    let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, &body_mm);
+    let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm);
     diagnostics.extend(graded.faults.clone());
     for ratio in &graded.ratios {
         if !(ratio.low..=ratio.high).contains(&ratio.value) {
@@ -254,8 +284,58 @@ fn make(
             );
         }
     }
+    diagnostics.extend(estimates(request, body));
+    diagnostics.extend(misses(&graded.finished));
     for text in &garment.warnings {
         diagnostics.push(Diagnostic::warning("garment", text.clone()));
     }
     Ok(Made { garment, graded, cautions: Vec::new(), diagnostics })
+}
+
+/// What the script is given.
+pub(super) fn input_of(
+    request: &GradeRequest<'_>,
+    options: &BTreeMap<String, OptionValue>,
+    gauges: &[Gauge],
+    body: &Body,
+    (group, age): (SizeGroup, Option<f64>),
+) -> GarmentInput {
+    GarmentInput {
+        size_id: body.id.to_string(),
+        size_label: body.label.clone(),
+        size_group: group.name().to_owned(),
+        size_age: age,
+        body: request
+            .plugin
+            .manifest
+            .measures
+            .iter()
+            .filter_map(|name| Some((name.clone(), body.mm(name.parse().ok()?)?)))
+            .collect(),
+        options: options.clone(),
+        gauges: gauges
+            .iter()
+            .map(|g| {
+                let pitch = GaugeInput {
+                    stitch_mm: g.stitches.pitch_mm(),
+                    row_mm: g.rows.pitch_mm(),
+                    stretch: g.structure.stretches_to(),
+                };
+                (g.structure.name().to_owned(), pitch)
+            })
+            .collect(),
+        machine: MachineInput {
+            id: request.machine.id.clone(),
+            needles: request.machine.needles,
+            pitch_mm: request.machine.pitch_mm,
+            ribber: request.machine.ribber,
+        },
+    }
+}
+
+/// The script machine of this thread.
+pub(super) fn with_host<T>(use_it: impl FnOnce(&mut ScriptHost) -> T) -> T {
+    HOST.with_borrow_mut(|host| {
+        use_it(host.get_or_insert_with(|| ScriptHost::new(Limits::default())))
+    })
 }

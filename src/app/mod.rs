@@ -1,8 +1,26 @@
-//! The use cases, shared by every way in: grade a garment, chart sizes, list garments. Knows
-//! neither a terminal nor a browser; gives values, not text.
+//! The use cases, shared by every way in: grade a garment, chart sizes, list garments, and the
+//! workshop of a garment's author: make one, check it, run its cases, reload it. Knows neither a
+//! terminal nor a browser; gives values, not text.
 
+mod garment_check;
+mod garment_new;
+mod garment_shelf;
+mod garment_test;
 mod grade;
 mod workbench;
 
+pub use garment_check::GarmentCheck;
+pub use garment_shelf::{GarmentShelf, Shelved};
+pub use garment_test::{CaseOutcome, GarmentTest};
 pub use grade::{GradeRequest, Person};
-pub use workbench::{Workbench, WorkbenchSources};
+pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
+
+use crate::diag::{Diagnostic, Severity};
+
+/// The code of an honest "this size can't be made".
+const REFUSED: &str = "script::refused";
+
+/// Whether the script itself failed, other than by refusing the size.
+fn is_script_fault(fault: &Diagnostic) -> bool {
+    fault.severity == Severity::Error && fault.code.starts_with("script::") && fault.code != REFUSED
+}

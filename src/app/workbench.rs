@@ -1,9 +1,9 @@
 use std::path::{Path, PathBuf};
 
 use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::{Measure, SizeTable};
+use crate::knit::body::{Measure, Size, SizeTable};
 use crate::knit::machine::Machine;
-use crate::script::Plugin;
+use crate::script::{Plugin, PluginSource};
 use crate::store::{self, SwatchFile};
 
 /// Files of the user's own that stand in for, or add to, what is built in.
@@ -119,7 +119,7 @@ impl Workbench {
         }
     }
 
-    /// Ids of all garments at hand, own ones first where both have an id.
+    /// Ids of all garments at hand, each once.
     pub fn garment_ids(&self) -> Vec<String> {
         let mut ids: Vec<String> =
             store::shipped_plugin_ids().into_iter().map(str::to_owned).collect();
@@ -131,33 +131,104 @@ impl Workbench {
         ids
     }
 
-    /// Loads a garment by id, or from a folder (a name with a path separator in it, or a folder
-    /// that holds a plugin).
+    /// Where the garment of that name is taken from. What is nearest to the user wins: a folder
+    /// named outright or lying in the working folder, then one in the folder of own garments,
+    /// then a shipped one.
+    pub fn garment_home(&self, name: &str) -> Option<GarmentHome> {
+        let here = Path::new(name);
+        if name.contains(['/', '\\']) || store::is_plugin(here) {
+            return Some(GarmentHome::Folder(here.to_owned()));
+        }
+        let own = self.garments.as_ref().map(|folder| folder.join(name));
+        if let Some(own) = own.filter(|folder| store::is_plugin(folder)) {
+            return Some(GarmentHome::Folder(own));
+        }
+        store::shipped_plugin_ids().contains(&name).then_some(GarmentHome::Shipped)
+    }
+
+    /// Says so when a garment of that name hides another, and names both places.
+    pub fn garment_clash(&self, name: &str) -> Option<Diagnostic> {
+        let Some(GarmentHome::Folder(taken)) = self.garment_home(name) else { return None };
+        if name.contains(['/', '\\']) {
+            return None;
+        }
+        let own = self.garments.as_ref().map(|folder| folder.join(name));
+        let own = own.filter(|folder| *folder != taken && store::is_plugin(folder));
+        let hidden = match own {
+            Some(own) => own.display().to_string(),
+            None if store::shipped_plugin_ids().contains(&name) => {
+                format!("the shipped garment (plugins/{name})")
+            }
+            None => return None,
+        };
+        let taken = taken.display();
+        Some(
+            Diagnostic::warning(
+                "garment-clash",
+                format!("there are two garments `{name}`: {taken} is taken and hides {hidden}"),
+            )
+            .hint(format!("rename {taken} to have both")),
+        )
+    }
+
+    /// The files of a garment, by id or from a folder (see [`garment_home`](Self::garment_home)).
+    ///
+    /// # Errors
+    /// Nothing of that name, or a folder that can't be read.
+    pub fn garment_source(&self, name: &str) -> Result<PluginSource, Diagnostics> {
+        let source = match self.garment_home(name) {
+            Some(GarmentHome::Folder(folder)) => Some(store::read_plugin_folder(&folder)?),
+            Some(GarmentHome::Shipped) => store::shipped_plugin(name),
+            None => None,
+        };
+        Ok(source.ok_or_else(|| {
+            let known = self.garment_ids();
+            let hint = match nearest(name, known.iter().map(String::as_str)) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => {
+                    format!("the garments are {}; or name a garment's folder", known.join(", "))
+                }
+            };
+            Diagnostic::error("no-garment", format!("there is no garment `{name}`")).hint(hint)
+        })?)
+    }
+
+    /// Loads a garment by id, or from a folder (see [`garment_home`](Self::garment_home)).
     ///
     /// # Errors
     /// Nothing of that name, or all faults of its manifest and sources.
     pub fn garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
-        let measures = Measure::ALL.map(Measure::name);
-        let own =
-            self.garments.as_ref().map(|folder| folder.join(name)).filter(|p| store::is_plugin(p));
-        let source = if name.contains(['/', '\\']) || store::is_plugin(Path::new(name)) {
-            store::read_plugin_folder(Path::new(name))?
-        } else if let Some(folder) = own {
-            store::read_plugin_folder(&folder)?
-        } else {
-            store::shipped_plugin(name).ok_or_else(|| {
-                let known = self.garment_ids();
-                let hint = match nearest(name, known.iter().map(String::as_str)) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => {
-                        format!("the garments are {}; or name a garment's folder", known.join(", "))
-                    }
-                };
-                Diagnostic::error("no-garment", format!("there is no garment `{name}`")).hint(hint)
-            })?
-        };
-        Plugin::load(source, &measures)
+        load(self.garment_source(name)?)
     }
+
+    /// The machines that have a demo swatch, with it.
+    ///
+    /// # Errors
+    /// As [`store::demo_swatch`].
+    pub(super) fn demo_beds(&self) -> Result<Vec<(&Machine, SwatchFile)>, Diagnostics> {
+        let mut beds = Vec::new();
+        for machine in &self.machines {
+            beds.extend(store::demo_swatch(&machine.id)?.map(|swatch| (machine, swatch)));
+        }
+        Ok(beds)
+    }
+
+    /// A size most people could wear, to show what a garment is like.
+    pub fn middle_size(&self) -> Option<&Size> {
+        let sizes = self.sizes.sizes();
+        self.sizes.get("women-m").or_else(|| sizes.get(sizes.len() / 2))
+    }
+}
+
+/// Where a garment is taken from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum GarmentHome {
+    Shipped,
+    Folder(PathBuf),
+}
+
+pub(super) fn load(source: PluginSource) -> Result<Plugin, Diagnostics> {
+    Plugin::load(source, &Measure::ALL.map(Measure::name))
 }
 
 fn read(path: &Path) -> Result<(String, String), Diagnostics> {

@@ -46,7 +46,7 @@ Examples:
   oddments pattern tam --size y5-6
   oddments pattern tam --sizes y4..women-m --output tam.txt")]
     Pattern(PatternArgs),
-    /// List the garments, or show one
+    /// List and show garments; make, check and test one of your own
     Garment {
         #[command(subcommand)]
         command: GarmentCommand,
@@ -63,7 +63,7 @@ pub(super) enum GarmentCommand {
         #[command(flatten)]
         rows: PlainRowArgs,
     },
-    /// Show what a garment needs and what may be chosen
+    /// Show what a garment needs, what may be chosen, and its pieces
     #[command(after_help = "Example:\n  oddments garment show tam")]
     Show {
         /// A garment's id, or its folder
@@ -71,6 +71,51 @@ pub(super) enum GarmentCommand {
         #[command(flatten)]
         bench: BenchArgs,
     },
+    /// Make the folder of a garment to begin with: it grades at once
+    #[command(after_help = "\
+Examples:
+  oddments garment new sea-band
+  oddments garment new sea-band --in garments")]
+    New(NewArgs),
+    /// Find what is wrong with a garment, over all sizes on every machine with a demo swatch
+    #[command(after_help = "\
+Examples:
+  oddments garment check ./sea-band
+  oddments garment check tam")]
+    Check {
+        /// A garment's folder, or its id
+        garment: String,
+        #[command(flatten)]
+        bench: BenchArgs,
+    },
+    /// Run the cases of a garment (cases/*.toml) and show what differs
+    #[command(after_help = "\
+Examples:
+  oddments garment test ./sea-band
+  oddments garment test ./sea-band --bless")]
+    Test(TestArgs),
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct NewArgs {
+    /// Its id, and the name of its folder: a letter, then a to z, 0 to 9 and -
+    pub name: String,
+    /// The folder to make it in; left out: this one
+    #[arg(long = "in", value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct TestArgs {
+    /// A garment's folder, or its id
+    pub garment: String,
+    /// First write what comes out into the cases that expect other figures
+    #[arg(long)]
+    pub bless: bool,
+    #[command(flatten)]
+    pub bench: BenchArgs,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -176,7 +221,8 @@ pub(super) struct BenchArgs {
     /// Machine profiles that replace or add to the built-in ones
     #[arg(long, value_name = "FILE")]
     pub machines: Option<PathBuf>,
-    /// Folder of garment folders, looked in before the shipped ones
+    /// Folder of garment folders of your own; where it has a garment of a shipped one's name, yours
+    /// is taken, with a warning
     #[arg(long, value_name = "FOLDER")]
     pub garments: Option<PathBuf>,
 }

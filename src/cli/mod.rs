@@ -3,6 +3,7 @@
 
 mod args;
 mod output;
+mod workshop;
 
 use std::process::ExitCode;
 
@@ -12,7 +13,7 @@ use crate::app::{GradeRequest, Person, Workbench};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
 use crate::knit::size_run::SizeRun;
-use crate::report::{self, Format, Grid};
+use crate::report::{self, Format};
 use crate::units::{Length, LengthUnit};
 use args::{
     Args, ChartArgs, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat, Units,
@@ -42,7 +43,8 @@ pub fn run() -> ExitCode {
         Ok(false) => ExitCode::FAILURE,
         Err(faults) => {
             output.diagnostics(&faults);
-            ExitCode::FAILURE
+            let usage = faults.iter().all(|fault| fault.code == "usage");
+            ExitCode::from(if usage { 2 } else { 1 })
         }
     }
 }
@@ -52,73 +54,28 @@ type Done = Result<bool, Diagnostics>;
 
 fn grade(args: &GradeArgs, output: &mut Output) -> Done {
     let run = graded(&args.work, &args.work.sizes, output)?;
-    let unit = args.rows.units.one();
-    let text = match args.rows.format {
-        Format::Json => report::grade_json(&run),
-        Format::Csv => joined(&report::grade_tables(&run, unit)).write(Format::Csv),
-        format => {
-            let pair = if run.garment.pair { ", a pair" } else { "" };
-            let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
-            if run.good().next().is_none() {
-                text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
-            }
-            for grid in report::grade_tables(&run, unit) {
-                text.push_str(&grid.write(format));
-                text.push('\n');
-            }
-            for note in report::notes(&run, unit) {
-                let bullet = if format == Format::Markdown { "- " } else { "" };
-                text.push_str(&format!("{bullet}{note}\n"));
-            }
-            text
-        }
-    };
+    let text = report::grade_page(&run, args.rows.units.one()?, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
 }
 
-/// Says why sizes can't be knitted, the same reason for several sizes once. Gives whether all can.
+/// Says why sizes can't be knitted. Gives whether all can.
 fn tell_refusals(run: &SizeRun, output: &mut Output) -> bool {
-    let mut told: Vec<(Diagnostic, Vec<&str>)> = Vec::new();
-    for size in run.sizes.iter().filter(|s| !s.knittable()) {
-        for reason in size.diagnostics().iter() {
-            let mut reason = reason.clone();
-            // The sizes it holds for are named once, below.
-            reason.context.retain(|context| *context != format!("size {}", size.body.id));
-            match told.iter_mut().find(|(known, _)| *known == reason) {
-                Some((_, labels)) => labels.push(&size.body.label),
-                None => told.push((reason, vec![&size.body.label])),
-            }
-        }
-    }
-    let told = told
-        .into_iter()
-        .map(|(reason, labels)| reason.context(format!("size {}", labels.join(", "))));
-    let mut all = Diagnostics::new();
-    all.extend(told);
-    output.diagnostics(&all);
+    output.diagnostics(&run.refusals());
     run.all_knittable()
-}
-
-/// One wide table of several with the same first column.
-fn joined(grids: &[Grid]) -> Grid {
-    let mut all = Grid::default();
-    for grid in grids {
-        if all.headings.is_empty() {
-            all = grid.clone();
-            continue;
-        }
-        all.headings.extend_from_slice(&grid.headings[1..]);
-        for (row, more) in all.rows.iter_mut().zip(&grid.rows) {
-            row.extend_from_slice(&more[1..]);
-        }
-    }
-    all
 }
 
 fn chart(args: &ChartArgs, output: &mut Output) -> Done {
     let units = args.rows.units.all();
     let Some(garment) = &args.garment else {
+        if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
+            return Err(Diagnostic::error(
+                "usage",
+                "a body chart has no machine, swatch or options",
+            )
+            .hint("name a garment to chart its finished sizes")
+            .into());
+        }
         let bench = open(&args.bench, output)?;
         let selection = SizeSelection::parse(&args.sizes, &bench.sizes)?;
         let ids: Vec<&str> = selection.ids().iter().map(|id| id.as_str()).collect();
@@ -156,7 +113,7 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
     let run = graded(&args.work, sizes, output)?;
-    let unit = args.units.one();
+    let unit = args.units.one()?;
     let text = match args.format {
         PatternFormat::Text => report::pattern_text(&run, unit, false),
         PatternFormat::Markdown => report::pattern_text(&run, unit, true),
@@ -173,6 +130,7 @@ fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
             let mut good = true;
             let mut plugins = Vec::new();
             for id in bench.garment_ids() {
+                taken(&bench, &id, output);
                 match bench.garment(&id) {
                     Ok(plugin) => plugins.push(plugin),
                     Err(faults) => {
@@ -186,11 +144,10 @@ fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
             output.result(rows.output.as_deref(), &text)?;
             Ok(good)
         }
-        GarmentCommand::Show { garment, bench } => {
-            let plugin = open(bench, output)?.garment(garment)?;
-            output.result(None, &report::garment_page(&plugin.manifest))?;
-            Ok(true)
-        }
+        GarmentCommand::Show { garment, bench } => workshop::show(garment, bench, output),
+        GarmentCommand::New(args) => workshop::new(args, output),
+        GarmentCommand::Check { garment, bench } => workshop::check(garment, bench, output),
+        GarmentCommand::Test(args) => workshop::test(args, output),
     }
 }
 
@@ -200,8 +157,16 @@ fn open(sources: &args::BenchArgs, output: &mut Output) -> Result<Workbench, Dia
     Ok(bench)
 }
 
+/// Says so when the garment of that name hides another.
+fn taken(bench: &Workbench, garment: &str, output: &mut Output) {
+    if let Some(clash) = bench.garment_clash(garment) {
+        output.diagnostics(&clash.into());
+    }
+}
+
 fn graded(work: &args::WorkArgs, sizes: &str, output: &mut Output) -> Result<SizeRun, Diagnostics> {
     let bench = open(&work.bench, output)?;
+    taken(&bench, &work.garment, output);
     let plugin = bench.garment(&work.garment)?;
     let (swatch, machine) =
         bench.swatch_and_machine(work.swatch.as_deref(), work.machine.as_deref())?;
@@ -231,6 +196,11 @@ fn person(work: &args::WorkArgs) -> Result<Option<Person>, Diagnostics> {
         given.extend(measure.zip(length));
     }
     let name = work.name.clone().unwrap_or_else(|| "Made to measure".to_owned());
+    if name.trim().is_empty() {
+        faults.push(
+            Diagnostic::error("usage", "--name is blank").hint("say whom the measures are of"),
+        );
+    }
     faults.into_result(Some(Person { name, measures: given }))
 }
 
@@ -263,10 +233,13 @@ fn key_values(texts: &[String], flag: &str) -> Result<Vec<(String, String)>, Dia
 }
 
 impl Units {
-    fn one(self) -> LengthUnit {
+    fn one(self) -> Result<LengthUnit, Diagnostics> {
         match self {
-            Units::In => LengthUnit::In,
-            Units::Cm | Units::Both => LengthUnit::Cm,
+            Units::In => Ok(LengthUnit::In),
+            Units::Cm => Ok(LengthUnit::Cm),
+            Units::Both => Err(Diagnostic::error("usage", "both units at once are for charts")
+                .hint("use --units cm or --units in here")
+                .into()),
         }
     }
 

@@ -9,6 +9,7 @@ use super::program::Action;
 enum WornOn {
     Head,
     Hand,
+    Leg,
     Foot,
 }
 
@@ -17,9 +18,8 @@ fn worn_on(measure: Measure) -> Option<WornOn> {
     match name.split('_').next() {
         Some("head") => Some(WornOn::Head),
         Some("hand" | "wrist" | "palm" | "thumb" | "fist") => Some(WornOn::Hand),
-        Some("foot" | "ankle" | "heel" | "minimum" | "calf" | "lower" | "knee") => {
-            Some(WornOn::Foot)
-        }
+        Some("ankle" | "minimum" | "calf" | "lower" | "knee") => Some(WornOn::Leg),
+        Some("foot" | "heel") => Some(WornOn::Foot),
         _ => None,
     }
 }
@@ -38,7 +38,7 @@ pub fn cautions(garment: &Garment, primary: Option<Measure>, group: SizeGroup) -
         match worn {
             // AAP 2022, Pediatrics 150(1) e2022057990 (detail from memory).
             Some(WornOn::Head) => all.push(
-                "Baby: take the hat off indoors and for sleep, so that the head does not overheat; \
+                "Baby: take it off indoors and for sleep, so that the head does not overheat; \
                  follow your health service's advice."
                     .to_owned(),
             ),
@@ -47,7 +47,7 @@ pub fn cautions(garment: &Garment, primary: Option<Measure>, group: SizeGroup) -
                  finger or toe."
                     .to_owned(),
             ),
-            None => {}
+            Some(WornOn::Leg) | None => {}
         }
         all.push(
             "Baby: edges must not leave a mark on the skin; check the stretched girth.".to_owned(),

@@ -36,6 +36,8 @@ pub struct MeasuredPart {
     pub piece: String,
     pub what: Extent,
     pub times: f64,
+    /// The fabric that gauges it, where it is not what most of the piece is.
+    pub structure: Option<Structure>,
 }
 
 /// Which length of a piece is meant.

@@ -176,7 +176,7 @@ fn part_length(
     swatches: &SwatchSet,
 ) -> Option<(f64, f64)> {
     let piece = run.piece(&part.piece)?;
-    let gauge = swatches.gauge(piece.structure);
+    let gauge = swatches.gauge(part.structure.unwrap_or(piece.structure));
     let (count, counted) = match &part.what {
         Extent::Width => (piece.widest, gauge.stitches),
         Extent::Needles(span) => {
@@ -299,10 +299,10 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
             }
         }
         if (small_mm - large_mm).abs() > f64::EPSILON && a.counts == b.counts {
-            faults.push(Diagnostic::warning(
-                "same-size",
-                format!("{small} and {large} come out the same: knit either"),
-            ));
+            faults.push(
+                Diagnostic::warning("same-size", format!("{small} and {large} come out the same"))
+                    .hint("the gauge is too coarse, or the bed too narrow, to tell them apart"),
+            );
         }
     }
     faults

@@ -5,6 +5,7 @@
 
 pub mod bed;
 pub mod body;
+pub mod case;
 pub mod caution;
 pub mod garment;
 pub mod grade;
@@ -12,6 +13,7 @@ pub mod machine;
 pub mod needle;
 pub mod program;
 pub mod run;
+pub mod shaping;
 pub mod size_run;
 pub mod swatch;
 pub mod yarn;

@@ -83,15 +83,6 @@ impl Structure {
             Structure::Rib2x2 => 2.2,
         }
     }
-
-    /// Stitches (both faces) in one repeat of the pattern across.
-    pub const fn multiple(self) -> u32 {
-        match self {
-            Structure::Plain => 1,
-            Structure::Rib1x1 | Structure::Circular => 2,
-            Structure::Rib2x2 => 4,
-        }
-    }
 }
 
 impl fmt::Display for Structure {
@@ -124,7 +115,7 @@ pub enum Action {
     Knit {
         rows: u32,
     },
-    /// Says on which side the carriage must be by now; the bed checks it, the pattern prints it.
+    /// Says on which side the carriage must be by now; the bed checks it.
     CarriageAt(Side),
     /// Steps done over and over. Kept folded; the bed unfolds it as it runs.
     Repeat {

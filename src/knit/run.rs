@@ -28,13 +28,13 @@ impl Run {
         self.edges.iter().find(|e| e.name == name)
     }
 
-    pub fn knittable(&self) -> bool {
-        !self.faults.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error)
+    /// Whether any stitch is knitted in fabric that this structure gauges.
+    pub fn knits(&self, structure: Structure) -> bool {
+        self.sections.iter().any(|s| s.stitches.contains_key(&structure.gauged_as()))
     }
 
-    /// All stitches formed in good yarn.
-    pub fn stitches(&self) -> u64 {
-        self.sections.iter().flat_map(|s| s.stitches.values()).sum()
+    pub fn knittable(&self) -> bool {
+        !self.faults.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error)
     }
 }
 
@@ -201,8 +201,9 @@ pub struct StepTrace {
     /// The needles it dealt with, the first and the last time.
     pub first_needles: Option<Span>,
     pub last_needles: Option<Span>,
-    /// Stitches in work after the step, the last time.
+    /// Whether the carriage was not always on the same side when the step was reached.
+    pub either_side: bool,
+    /// Stitches in work after the step, the first and the last time.
+    pub first_in_work: u32,
     pub in_work: u32,
-    /// Needle that got wrapped or loaded, the first time.
-    pub needle: Option<Needle>,
 }

@@ -6,7 +6,7 @@ use super::garment::Garment;
 use super::grade::Graded;
 use super::machine::Machine;
 use super::swatch::{Gauge, SwatchSet};
-use crate::diag::Diagnostics;
+use crate::diag::{Diagnostic, Diagnostics};
 
 #[derive(Clone, Debug)]
 pub struct SizeRun {
@@ -45,6 +45,10 @@ impl GarmentName {
 pub struct SizeResult {
     pub body: Body,
     pub group: SizeGroup,
+    /// Mean age of the size, or of the one nearest to a person; `None` for adults.
+    pub age_years: Option<f64>,
+    /// Made to measure, not a size of the table.
+    pub is_person: bool,
     /// `Err`: the script refused the size or failed, with the reasons.
     pub made: Result<Box<Made>, Diagnostics>,
 }
@@ -85,11 +89,35 @@ impl SizeRun {
 
     /// The gauges that some size really knits in.
     pub fn used_gauges(&self) -> impl Iterator<Item = &Gauge> {
-        self.gauges.iter().filter(|gauge| {
-            self.good().any(|(_, made)| {
-                made.graded.run.pieces.iter().any(|p| p.structure.gauged_as() == gauge.structure)
-            })
-        })
+        self.gauges
+            .iter()
+            .filter(|gauge| self.good().any(|(_, made)| made.graded.run.knits(gauge.structure)))
+    }
+
+    /// Why sizes can't be knitted, the same reason for several sizes once.
+    pub fn refusals(&self) -> Diagnostics {
+        let mut told: Vec<(Diagnostic, Vec<&str>)> = Vec::new();
+        for size in self.sizes.iter().filter(|s| !s.knittable()) {
+            for reason in size.diagnostics().iter() {
+                let mut reason = reason.clone();
+                // The sizes it holds for are named once, below.
+                reason.context.retain(|context| *context != format!("size {}", size.body.id));
+                if reason.code == "script::refused" {
+                    // Meant for the knitter: the script's line says nothing to her.
+                    reason.place = None;
+                }
+                match told.iter_mut().find(|(known, _)| *known == reason) {
+                    Some((_, labels)) => labels.push(&size.body.label),
+                    None => told.push((reason, vec![&size.body.label])),
+                }
+            }
+        }
+        let mut all = Diagnostics::new();
+        all.extend(
+            told.into_iter()
+                .map(|(reason, labels)| reason.context(format!("size {}", labels.join(", ")))),
+        );
+        all
     }
 
     /// The sizes that can be knitted.

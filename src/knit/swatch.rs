@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::machine::Machine;
 use super::program::Structure;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::units::{Mass, PerTen, YarnCount};
@@ -146,7 +147,33 @@ impl SwatchSet {
         if faults.has_errors() {
             return Err(faults);
         }
+        for gauge in gauges.values() {
+            faults.extend(odd_weight(gauge, yarn));
+        }
         Ok((SwatchSet { yarn, yarn_name, gauges }, faults))
+    }
+
+    /// What does not look right of these swatches on this machine.
+    pub fn suits(&self, machine: &Machine) -> Diagnostics {
+        /// Stitch width over needle pitch of fabric that can be knitted and worn (common practice,
+        /// no source; published machine gauges lie between 0.7 and 0.9).
+        const WIDTH_ON_PITCH: std::ops::RangeInclusive<f64> = 0.5..=1.2;
+        let mut warnings = Diagnostics::new();
+        let share = self.plain().stitches.pitch_mm() / machine.pitch_mm;
+        if !WIDTH_ON_PITCH.contains(&share) {
+            warnings.push(
+                Diagnostic::warning(
+                    "odd-pitch",
+                    format!(
+                        "{:.1} stitches to 10 cm are unusual on needles {} mm apart",
+                        self.plain().stitches.per_ten.per_10_cm(),
+                        machine.pitch_mm
+                    ),
+                )
+                .hint("is it the right machine for this swatch?"),
+            );
+        }
+        warnings
     }
 
     pub fn plain(&self) -> &Gauge {
@@ -217,6 +244,47 @@ fn gauge(swatch: &Swatch) -> Result<(Gauge, Diagnostics), Diagnostic> {
         },
         warnings,
     ))
+}
+
+/// A weight that can't be right, or that the scale was too coarse for.
+fn odd_weight(gauge: &Gauge, yarn: YarnCount) -> Diagnostics {
+    /// A stitch takes about 4 widths of yarn (published hand-knit swatches: within 5 %); ribs and
+    /// loose fabrics stray further.
+    const WIDTHS: std::ops::RangeInclusive<f64> = 2.8..=6.0;
+    const COARSE: f64 = 0.2;
+    let mut warnings = Diagnostics::new();
+    let Some(weighed) = gauge.weighed else { return warnings };
+    let about = format!("the {} swatch", gauge.structure);
+    let widths =
+        yarn.mm_in(weighed.mass.grams()) / weighed.stitches as f64 / gauge.stitches.pitch_mm();
+    if gauge.structure == Structure::Plain && !WIDTHS.contains(&widths) {
+        warnings.push(
+            Diagnostic::warning(
+                "odd-weight",
+                format!(
+                    "its weight makes a stitch {widths:.1} stitch widths of yarn; about 4 is usual"
+                ),
+            )
+            .context(about.clone())
+            .hint(
+                "check the weight, the stitches and rows of the piece weighed, and the yarn count",
+            ),
+        );
+    }
+    if weighed.scale_step_g > COARSE * weighed.mass.grams() {
+        warnings.push(
+            Diagnostic::warning(
+                "coarse-scale",
+                format!(
+                    "a scale in steps of {} g is too coarse for {}",
+                    weighed.scale_step_g, weighed.mass
+                ),
+            )
+            .context(about)
+            .hint("weigh a larger swatch, or several together"),
+        );
+    }
+    warnings
 }
 
 /// Mean count per 10 cm over the readings. The standard error joins the scatter of the readings

@@ -28,7 +28,9 @@ pub enum Basis {
     WeighedSwatch,
     /// Loop length from the gauge by Munden's kw.
     LoopLength,
-    /// The same, through an assumed ratio of rib stitch to plain stitch.
+    /// A weighed plain swatch, through an assumed ratio of rib stitch to plain stitch.
+    RibFromWeighed,
+    /// The same from the gauge.
     RibRatio,
 }
 
@@ -36,8 +38,9 @@ impl Basis {
     pub const fn words(self) -> &'static str {
         match self {
             Basis::WeighedSwatch => "weighed swatch",
-            Basis::LoopLength => "loop length from gauge (Munden)",
-            Basis::RibRatio => "loop length from gauge, rib assumed",
+            Basis::LoopLength => "gauge by Munden's constants",
+            Basis::RibFromWeighed => "weighed plain swatch, rib assumed",
+            Basis::RibRatio => "gauge by Munden's constants, rib assumed",
         }
     }
 }
@@ -81,7 +84,10 @@ pub fn loop_length(swatches: &SwatchSet, structure: Structure) -> LoopLength {
     LoopLength {
         mm: plain.mm * RIB_LOOP,
         relative_error: plain.relative_error.hypot(RIB_SPREAD),
-        basis: Basis::RibRatio,
+        basis: match plain.basis {
+            Basis::WeighedSwatch => Basis::RibFromWeighed,
+            _ => Basis::RibRatio,
+        },
     }
 }
 
@@ -248,7 +254,8 @@ mod tests {
     #[test]
     fn a_rib_without_a_swatch_says_so_and_leans_on_the_weighed_plain() {
         let rib = loop_length(&set(Some(14.0), 1.0), Structure::Rib1x1);
-        assert_eq!(rib.basis, Basis::RibRatio);
+        assert_eq!(rib.basis, Basis::RibFromWeighed);
+        assert_eq!(loop_length(&set(None, 1.0), Structure::Rib1x1).basis, Basis::RibRatio);
         assert!((rib.mm - 14.0 * RIB_LOOP).abs() < 1e-9);
         assert!(rib.relative_error >= RIB_SPREAD);
         // A tube is plain fabric.

@@ -1,6 +1,7 @@
 //! The graded run as tables a person reads at the machine.
 
-use super::grid::{Grid, capital};
+use super::grade_json::grade_json;
+use super::grid::{Format, Grid, capital};
 use crate::diag::{Diagnostic, Severity};
 use crate::knit::grade::Finished;
 use crate::knit::run::PieceRun;
@@ -11,7 +12,7 @@ const NONE: &str = "-";
 
 /// Three tables: finished sizes, what to set up at the machine, yarn. Sizes that can't be
 /// knitted keep their rows, with dashes; where none can, there are no tables.
-pub fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
+fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
     if run.good().next().is_none() {
         return Vec::new();
     }
@@ -23,13 +24,61 @@ pub fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
     ]
 }
 
+/// The whole run as a page in the format asked for; CSV is one wide table.
+pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
+    match format {
+        Format::Json => grade_json(run),
+        Format::Csv => joined(&grade_tables(run, unit)).write(format),
+        Format::Table | Format::Markdown => {
+            let pair = if run.garment.pair { ", a pair" } else { "" };
+            let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
+            if run.good().next().is_none() {
+                text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
+            }
+            for grid in grade_tables(run, unit) {
+                text.push_str(&grid.write(format));
+                text.push('\n');
+            }
+            for note in notes(run, unit) {
+                let bullet = if format == Format::Markdown { "- " } else { "" };
+                text.push_str(&format!("{bullet}{note}\n"));
+            }
+            text
+        }
+    }
+}
+
+/// One wide table of several with the same first column.
+fn joined(grids: &[Grid]) -> Grid {
+    let mut all = Grid::default();
+    for grid in grids {
+        if all.headings.is_empty() {
+            all = grid.clone();
+            continue;
+        }
+        all.headings.extend_from_slice(&grid.headings[1..]);
+        for (row, more) in all.rows.iter_mut().zip(&grid.rows) {
+            row.extend_from_slice(&more[1..]);
+        }
+    }
+    all
+}
+
 /// The finished sizes alone, in one unit or both, as a size chart.
 pub fn finished_chart(run: &SizeRun, units: &[LengthUnit]) -> Grid {
     finished_grid(run, units, &format!("{}: finished sizes", run.garment.title))
 }
 
 fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
-    let model = run.good().next().map(|(_, made)| made);
+    let finished = union(run, |made| made.graded.finished.iter().map(|f| (&f.name, &f.title)));
+    let ratios = union(run, |made| made.graded.ratios.iter().map(|r| (&r.name, &r.title)));
+    let eased: Vec<(&str, &str)> = finished
+        .iter()
+        .filter(|(name, _)| {
+            run.good().any(|(_, made)| find(made, name).is_some_and(|f| f.ease.is_some()))
+        })
+        .copied()
+        .collect();
     let suffix = |unit: &LengthUnit| {
         if units.len() > 1 { format!(" {}", unit.symbol()) } else { String::new() }
     };
@@ -38,68 +87,78 @@ fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
         if let Some(measure) = run.garment.measure {
             headings.push(format!("{}{}", capital(measure.label()), suffix(unit)));
         }
-        if let Some(made) = model {
-            headings.extend(
-                made.graded.finished.iter().map(|f| format!("{}{}", f.title, suffix(unit))),
-            );
-        }
+        headings.extend(finished.iter().map(|(_, title)| format!("{title}{}", suffix(unit))));
     }
-    if let Some(made) = model {
-        headings.extend(eased(made).map(|f| format!("Ease of {}", f.title.to_lowercase())));
-        headings.extend(made.graded.ratios.iter().map(|r| r.title.clone()));
-    }
-    let columns = headings.len();
+    headings.extend(eased.iter().map(|(_, title)| format!("Ease of {}", title.to_lowercase())));
+    headings.extend(ratios.iter().map(|(_, title)| (*title).to_owned()));
     let mut grid = Grid::new(title, headings);
     for size in &run.sizes {
-        let mut row = vec![size.body.label.clone()];
         let made = size.good();
+        let cell = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
+        let mut row = vec![size.body.label.clone()];
         for unit in units {
             if let Some(measure) = run.garment.measure {
-                row.push(size.body.mm(measure).map_or_else(|| NONE.to_owned(), |mm| unit.cell(mm)));
+                row.push(cell(size.body.mm(measure).map(|mm| unit.cell(mm))));
             }
-            if let Some(made) = made {
-                row.extend(made.graded.finished.iter().map(|f| unit.cell(f.mm)));
-            } else if let Some(model) = model {
-                row.extend(model.graded.finished.iter().map(|_| NONE.to_owned()));
-            }
-        }
-        if let Some(made) = made {
-            row.extend(eased(made).map(|f| {
-                f.achieved_ease.map_or_else(|| NONE.to_owned(), |e| format!("{:+.0} %", e * 100.0))
+            row.extend(finished.iter().map(|(name, _)| {
+                cell(made.and_then(|made| find(made, name)).map(|f| unit.cell(f.mm)))
             }));
-            row.extend(made.graded.ratios.iter().map(|r| format!("{:.2}", r.value)));
         }
-        row.resize(columns, NONE.to_owned());
+        row.extend(eased.iter().map(|(name, _)| {
+            let ease = made.and_then(|made| find(made, name)).and_then(|f| f.achieved_ease);
+            cell(ease.map(|ease| format!("{:+.0} %", ease * 100.0)))
+        }));
+        row.extend(ratios.iter().map(|(name, _)| {
+            let ratio = made.and_then(|made| made.graded.ratios.iter().find(|r| r.name == *name));
+            cell(ratio.map(|r| format!("{:.2}", r.value)))
+        }));
         grid.rows.push(row);
     }
     grid
 }
 
-fn eased(made: &Made) -> impl Iterator<Item = &Finished> {
-    made.graded.finished.iter().filter(|f| f.ease.is_some())
+fn find<'a>(made: &'a Made, name: &str) -> Option<&'a Finished> {
+    made.graded.finished.iter().find(|f| f.name == name)
+}
+
+/// Names and titles over all sizes, each once, in the order they are first met: sizes may differ
+/// in what they have.
+fn union<'a, I>(run: &'a SizeRun, of: impl Fn(&'a Made) -> I) -> Vec<(&'a str, &'a str)>
+where
+    I: Iterator<Item = (&'a String, &'a String)>,
+{
+    let mut all: Vec<(&str, &str)> = Vec::new();
+    for (_, made) in run.good() {
+        for (name, title) in of(made) {
+            if all.iter().all(|(known, _)| known != name) {
+                all.push((name, title));
+            }
+        }
+    }
+    all
 }
 
 fn machine_grid(run: &SizeRun) -> Grid {
-    let model = run.good().next().map(|(_, made)| made);
+    let pieces = union(run, |made| shown_pieces(made).map(|p| (&p.title, &p.title)));
+    let counts = union(run, |made| made.graded.counts.iter().map(|c| (&c.name, &c.title)));
     let mut headings = vec!["Size".to_owned()];
-    if let Some(made) = model {
-        headings.extend(shown_pieces(made).map(|p| format!("{} needles", p.title)));
-        headings.extend(made.graded.counts.iter().map(|c| c.title.clone()));
-        headings.push("Hours".to_owned());
-    }
-    let columns = headings.len();
+    headings.extend(pieces.iter().map(|(_, title)| format!("{title} needles")));
+    headings.extend(counts.iter().map(|(_, title)| (*title).to_owned()));
+    headings.push("Hours".to_owned());
     let mut grid = Grid::new("At the machine", headings);
     for size in &run.sizes {
+        let made = size.good();
+        let cell = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
         let mut row = vec![size.body.label.clone()];
-        if let Some(made) = size.good() {
-            row.extend(
-                shown_pieces(made)
-                    .map(|p| p.needles.map_or_else(|| NONE.to_owned(), |span| span.to_string())),
-            );
-            row.extend(made.graded.counts.iter().map(|c| c.value.to_string()));
-            row.push(format!("{:.1}", made.graded.minutes / 60.0));
-        }
-        row.resize(columns, NONE.to_owned());
+        row.extend(pieces.iter().map(|(_, title)| {
+            let piece = made.and_then(|made| shown_pieces(made).find(|p| p.title == *title));
+            cell(piece.and_then(|p| p.needles).map(|span| span.to_string()))
+        }));
+        row.extend(counts.iter().map(|(name, _)| {
+            let count = made.and_then(|made| made.graded.counts.iter().find(|c| c.name == *name));
+            cell(count.map(|c| c.value.to_string()))
+        }));
+        row.push(cell(made.map(|made| format!("{:.1}", made.graded.minutes / 60.0))));
         grid.rows.push(row);
     }
     grid
@@ -116,35 +175,33 @@ fn shown_pieces(made: &Made) -> impl Iterator<Item = &PieceRun> {
 }
 
 fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
-    let model = run.good().next().map(|(_, made)| made);
+    let sections = union(run, |made| made.graded.yarn.sections.iter().map(|s| (&s.name, &s.name)));
     let mut headings = vec!["Size".to_owned()];
-    if let Some(made) = model {
-        headings.extend(
-            made.graded
-                .yarn
-                .sections
-                .iter()
-                .map(|s| format!("{} g", run.garment.section_title(&s.name))),
-        );
-    }
+    // One section alone would only repeat the sum.
+    let apart = if sections.len() > 1 { sections } else { Vec::new() };
+    headings.extend(apart.iter().map(|(name, _)| format!("{} g", run.garment.section_title(name))));
     headings.extend(["All g", "95 % from", "to g"].map(str::to_owned));
     headings
         .extend([format!("Yarn {}", unit.long_symbol()), format!("Waste {}", unit.long_symbol())]);
     let columns = headings.len();
-    let basis = model.map_or("", |made| made.graded.yarn.basis.words());
+    let basis = run.good().map(|(_, made)| made.graded.yarn.basis).max();
     let title = format!(
-        "Yarn{}, {} at {:.0} {}/100 g, from {basis}",
+        "Yarn{}, {} at {:.0} {}/100 g, from {}",
         if run.garment.pair { " for the pair" } else { "" },
         run.swatches.yarn_name,
         unit.long(run.swatches.yarn.metres_per_100_g()),
-        unit.long_symbol()
+        unit.long_symbol(),
+        basis.map_or("nothing", |basis| basis.words())
     );
     let mut grid = Grid::new(title, headings);
     for size in &run.sizes {
         let mut row = vec![size.body.label.clone()];
         if let Some(made) = size.good() {
             let yarn = &made.graded.yarn;
-            row.extend(yarn.sections.iter().map(|s| format!("{:.1}", s.grams)));
+            row.extend(apart.iter().map(|(name, _)| {
+                let section = yarn.sections.iter().find(|s| s.name == *name);
+                section.map_or_else(|| NONE.to_owned(), |s| format!("{:.1}", s.grams))
+            }));
             row.push(format!("{:.1}", yarn.grams));
             row.push(format!("{:.0}", yarn.grams_low));
             row.push(format!("{:.0}", yarn.grams_high));
@@ -159,7 +216,7 @@ fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
 
 /// What goes below the tables, one line each: gauges, then what holds for which sizes, then
 /// cautions. The same words for several sizes are said once.
-pub fn notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
+fn notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
     let (over, over_mm) = unit.gauge_over();
     let mut lines =
         vec![format!("Machine: {}, {} needles", run.machine.title, run.machine.needles)];

@@ -7,7 +7,7 @@ use crate::knit::needle::Side;
 use crate::knit::program::{
     Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
-use crate::knit::run::{HangPoint, Moment, PieceRun, Run, StepTrace};
+use crate::knit::run::{Moment, PieceRun, Run, StepTrace};
 use crate::knit::swatch::Gauge;
 use crate::units::LengthUnit;
 
@@ -83,8 +83,18 @@ pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit
         .iter()
         .map(|step| finishing_line(&step.action, &garment.program, run, unit))
         .collect();
-    chapters.push(Chapter { title: "Finishing".to_owned(), lines });
+    chapters.push(Chapter { title: "Finishing".to_owned(), lines: said_once(lines) });
     chapters
+}
+
+/// The finishing of a pair whose halves read alike is told once.
+fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
+    let half = lines.len() / 2;
+    if half > 0 && lines.len() % 2 == 0 && lines[..half] == lines[half..] {
+        lines.truncate(half);
+        lines.push(Line::new(0, true).word("Do the same with the other one."));
+    }
+    lines
 }
 
 struct Writer<'a> {
@@ -97,8 +107,20 @@ struct Writer<'a> {
 impl Writer<'_> {
     fn piece(&self, piece: &Piece) -> Chapter {
         let mut lines = Vec::new();
-        self.steps(&piece.steps, 0, 0, false, &mut lines);
-        self.hang_lists(piece, &mut lines);
+        let mut listed = Vec::new();
+        let mut id = 0;
+        for step in &piece.steps {
+            // The exceptions stand before the step that needs them.
+            let mut edges = Vec::new();
+            hung_edges(std::slice::from_ref(step), &mut edges);
+            edges.retain(|edge| !listed.contains(edge));
+            for edge in &edges {
+                self.hang_list(edge, &mut lines);
+            }
+            listed.extend(edges);
+            self.step(step, id, 0, false, &mut lines);
+            id += step_size(step);
+        }
         Chapter { title: piece.title.clone(), lines }
     }
 
@@ -128,29 +150,19 @@ impl Writer<'_> {
                 if *times == 0 {
                     return;
                 }
-                let mut line = at(depth, first, inside);
-                line = match steps.first().map(|s| &s.action) {
+                let line = self.at(depth, trace, first, inside);
+                let line = match steps.first().map(|s| &s.action) {
                     Some(Action::Mark(name)) => line
                         .word("Work what follows ")
-                        .figure(times)
-                        .word(format!(" times, once for each {name}:")),
-                    _ => line.word("Do this ").figure(times).word(times_word(*times)),
+                        .figure(times_word(*times))
+                        .word(format!(", once for each {name}:")),
+                    _ => line.word("Do this ").figure(times_word(*times)).word(":"),
                 };
                 lines.push(line);
                 self.steps(steps, id + 1, depth + 1, true, lines);
-                let round = rows / times;
-                let done = Line::new(depth + 1, false);
-                lines.push(if inside || rows % times != 0 {
-                    done.word("That is ")
-                        .figure(rows)
-                        .word(format!(" rows; carriage {}.", side_code(after.carriage)))
-                } else {
-                    let stops: Vec<String> =
-                        (1..=*times).map(|n| counter(first.counter + n * round)).collect();
-                    done.word("The row counter shows ")
-                        .list(&brief_list(stops))
-                        .word(format!(" after each round, carriage {}.", side_code(after.carriage)))
-                });
+                if rows > 0 {
+                    lines.push(rounds(depth + 1, *times, first, after, rows, inside));
+                }
             }
             action => {
                 if let Some(line) = self.line(action, trace, first, after, depth, inside) {
@@ -169,14 +181,26 @@ impl Writer<'_> {
         depth: usize,
         inside: bool,
     ) -> Option<Line> {
-        let line = at(depth, first, inside);
+        let line = self.at(depth, trace, first, inside);
         Some(match action {
             Action::CastOn { span, structure, method, .. } => {
+                // Beside fabric on the bed the counter runs on.
+                if trace.first_in_work > span.len() && *structure == Structure::Plain {
+                    return Some(
+                        line.word("Cast on ")
+                            .figure(span.len())
+                            .word(" more needles, ")
+                            .figure(span)
+                            .word(", by winding the yarn round each."),
+                    );
+                }
                 self.cast_on(Line::new(depth, true), *span, *structure, *method)
             }
             Action::Knit { rows } => {
                 let line = line.word("Knit ").figure(rows);
-                let line = if *rows == 1 {
+                let line = if *rows == 1 && trace.either_side {
+                    line.word(" row.")
+                } else if *rows == 1 {
                     line.word(format!(" row to the {}.", first.carriage.other()))
                 } else {
                     line.word(" rows.")
@@ -187,12 +211,22 @@ impl Writer<'_> {
                     line.word(" RC ").figure(counter(after.counter)).word(format!(", {}.", side_code(after.carriage)))
                 }
             }
-            Action::Hold(_) => line
-                .word("Push ")
-                .figure(trace.first_needles.map_or(0, |span| span.len()))
-                .word(" needles, ")
-                .figure(needles(trace))
-                .word(", to holding position, hold lever on."),
+            Action::Hold(which) => {
+                let line = match which {
+                    Which::AtSide(side, 1) => {
+                        line.word(format!("Push the end needle on the {side}"))
+                    }
+                    Which::AtSide(side, count) => line
+                        .word("Push the ")
+                        .figure(count)
+                        .word(format!(" end needles on the {side}")),
+                    Which::Span(_) | Which::All => line
+                        .word("Push ")
+                        .figure(trace.first_needles.map_or(0, |span| span.len()))
+                        .word(" needles"),
+                };
+                first_and_last(line.word(" to holding position, hold lever on"), trace).word(".")
+            }
             Action::Return(which) => match which {
                 Which::AtSide(side, count) => {
                     let line = match count {
@@ -210,8 +244,8 @@ impl Writer<'_> {
                     .word(" back to upper working position."),
             },
             Action::Wrap => {
-                let line = line.word("Wrap: lay the yarn under the next held needle");
-                first_and_last(line, trace).word(", so that no slit stays.")
+                let line = line.word("Wrap: lay the yarn under the next held needle, so that no slit stays");
+                first_and_last(line, trace).word(".")
             }
             Action::Hang { edge, needle, loops } => {
                 let what = self.loops_of(edge);
@@ -225,36 +259,48 @@ impl Writer<'_> {
                 .word(self.hang_exception(edge))
             }
             Action::TransferToMain => {
-                line.word("Transfer every ribber loop to the empty main-bed needle facing it: ")
+                line.word("Transfer every ribber loop to the main-bed needle facing it: ")
                     .figure(trace.in_work)
-                    .word(" needles in work. Drop the ribber.")
+                    .word(format!(" needles in work. Drop the ribber.{}", self.dial(Structure::Plain)))
             }
-            Action::Decrease { side, count } => line
-                .word("Take ")
-                .figure(count)
-                .word(format!(" in on the {side}: move the end stitch to its neighbour, leave its needle empty. "))
-                .figure(trace.in_work)
-                .word(" left."),
-            Action::Increase { side, count } => line
-                .word("Bring ")
-                .figure(count)
-                .word(format!(" empty beside the {side} end into work, wound round with yarn. "))
-                .figure(trace.in_work)
-                .word(" in work."),
-            Action::ScrapOff { .. } => line
-                .word("Break the yarn. Knit ")
-                .figure(crate::knit::bed::WASTE_ROWS)
-                .word(" rows of waste yarn over ")
-                .figure(needles(trace))
-                .word(" and take the fabric off: the open loops wait on the waste yarn."),
-            Action::WorkBeds(Beds::Main) => {
-                line.word("Let the ribber rest (its loops stay, it does not knit): the main bed knits alone.")
+            Action::Decrease { side, count } => stitches_left(
+                line.word("Take ").figure(count).word(format!(
+                    " in on the {side}: move the end stitch to its neighbour, leave its needle empty."
+                )),
+                trace,
+            ),
+            Action::Increase { side, count } => stitches_left(
+                line.word("Bring ").figure(count).word(format!(
+                    " empty needles beside the {side} end into work, wound round with yarn."
+                )),
+                trace,
+            ),
+            Action::ScrapOff { .. } => {
+                let line = if trace.in_work == 0 {
+                    line.word("Break the yarn. Knit ")
+                } else {
+                    line.word("Leave the yarn hanging. Knit ")
+                };
+                line.figure(crate::knit::bed::WASTE_ROWS)
+                    .word(" rows of waste yarn over ")
+                    .figure(needles(trace))
+                    .word(if trace.in_work == 0 {
+                        " and take the fabric off: the open loops wait on the waste yarn."
+                    } else {
+                        " only and take those loops off: they wait on the waste yarn."
+                    })
             }
+            Action::WorkBeds(Beds::Main) => line
+                .word("Let the ribber rest (its loops stay, it does not knit): the main bed knits alone."),
             Action::WorkBeds(Beds::Both) => line.word("Both beds knit again, round and round."),
             Action::Rehang { edge, beds: Beds::Both, .. } => line
                 .word(format!("Hang {} back as a tube on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
                 .word(": the first half on the main bed, left to right, the second half on the ribber, right to left."),
+            Action::Rehang { edge, .. } if self.casts_on(edge) => line
+                .word("Close the hem: fold it with the purl sides together and hang the loops of the first row back on needles ")
+                .figure(needles(trace))
+                .word(", one beside each loop there. Take the waste yarn out."),
             Action::Rehang { edge, .. } => line
                 .word(format!("Hang {} back on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
@@ -265,7 +311,7 @@ impl Writer<'_> {
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
             Action::Section(name) => line.word(format!("Change to the yarn for: {name}.")),
             Action::ResetCounter => line.word("Set the row counter to 000."),
-            Action::Note(text) => Line::new(depth, true).word(text.clone()),
+            Action::Note(text) => note(Line::new(depth, true), text),
             // Seen in the counter or in the wording around them.
             Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { .. } => return None,
             Action::Graft { .. }
@@ -285,12 +331,7 @@ impl Writer<'_> {
         method: CastOnMethod,
     ) -> Line {
         let on = line.word("Cast on ").figure(span.len()).word(" needles, ").figure(span).word(",");
-        let dial = self
-            .gauges
-            .iter()
-            .find(|g| g.structure == structure.gauged_as())
-            .and_then(|g| g.dial)
-            .map_or(String::new(), |dial| format!(" Dial {dial}."));
+        let dial = self.dial(structure);
         let on = match method {
             CastOnMethod::Waste => on
                 .word(" with waste yarn and knit ")
@@ -316,6 +357,45 @@ impl Writer<'_> {
         on.word(format!("{dial} Set the row counter to 000, COR."))
     }
 
+    /// A line that begins with where the row counter and the carriage should be.
+    fn at(&self, depth: usize, trace: &StepTrace, moment: Moment, inside: bool) -> Line {
+        let line = Line::new(depth, true);
+        match (inside, trace.either_side) {
+            // Reached from both sides in turn: neither can be named.
+            (true, true) => line,
+            (true, false) => line.word(format!("{}: ", side_code(moment.carriage))),
+            (false, _) => line
+                .word("RC ")
+                .figure(counter(moment.counter))
+                .word(format!(" {}: ", side_code(moment.carriage))),
+        }
+    }
+
+    /// " Dial 7.", as on the swatch of the structure; for a rib without one, the usual advice.
+    fn dial(&self, structure: Structure) -> String {
+        let gauge = self.gauges.iter().find(|g| g.structure == structure.gauged_as());
+        match gauge.and_then(|g| g.dial) {
+            Some(dial) => format!(" Dial {dial}."),
+            // Published: ribs are knitted 2 to 5 numbers tighter than the body.
+            None if matches!(structure, Structure::Rib1x1 | Structure::Rib2x2) => {
+                " Dial 2 to 5 numbers tighter than for plain.".to_owned()
+            }
+            None => String::new(),
+        }
+    }
+
+    /// Whether this piece itself casts the edge on: its loops then close a hem.
+    fn casts_on(&self, edge: &str) -> bool {
+        self.program.pieces.iter().filter(|p| p.name == self.knitted.name).any(|piece| {
+            piece.steps.iter().any(|step| {
+                matches!(
+                    &step.action,
+                    Action::CastOn { edge: Some(name), method: CastOnMethod::Waste, .. } if name == edge
+                )
+            })
+        })
+    }
+
     /// "the band": the open loops of an edge by the piece they belong to.
     fn loops_of(&self, edge: &str) -> String {
         edge_phrase(self.program, edge)
@@ -324,37 +404,32 @@ impl Writer<'_> {
     fn hang_exception(&self, edge: &str) -> String {
         match self.run.edge(edge) {
             Some(edge) if !edge.skipped.is_empty() || !edge.doubled.is_empty() => {
-                " (but see the list below).".to_owned()
+                " (not at the counts listed above).".to_owned()
             }
             _ => ".".to_owned(),
         }
     }
 
-    /// After the steps: where hang points and loops don't match one to one.
-    fn hang_lists(&self, piece: &Piece, lines: &mut Vec<Line>) {
-        let mut edges = Vec::new();
-        hung_edges(&piece.steps, &mut edges);
-        for name in edges {
-            let Some(edge) = self.run.edge(name) else { continue };
-            let what = edge_phrase(self.program, name);
-            let mut list = |points: &[HangPoint], doing: &str| {
-                if points.is_empty() {
-                    return;
-                }
-                let counters: Vec<String> = points.iter().map(|p| counter(p.counter)).collect();
-                lines.push(
-                    Line::new(0, false)
-                        .word(format!("Loops of {what}: "))
-                        .figure(edge.loops)
-                        .word(", hang points: ")
-                        .figure(edge.points)
-                        .word(format!(". {doing} at the ones where the row counter shows "))
-                        .list(&counters)
-                        .word("."),
-                );
-            };
-            list(&edge.skipped, "Hang nothing");
-            list(&edge.doubled, "Hang two loops");
+    /// Where hang points and loops don't match one to one.
+    fn hang_list(&self, name: &str, lines: &mut Vec<Line>) {
+        let Some(edge) = self.run.edge(name) else { return };
+        let what = edge_phrase(self.program, name);
+        for (points, doing) in [(&edge.skipped, "Hang nothing"), (&edge.doubled, "Hang two loops")]
+        {
+            if points.is_empty() {
+                continue;
+            }
+            let counters: Vec<String> = points.iter().map(|p| counter(p.counter)).collect();
+            lines.push(
+                Line::new(0, true)
+                    .word(format!("In what follows {what} has "))
+                    .figure(edge.loops)
+                    .word(" loops for ")
+                    .figure(edge.points)
+                    .word(format!(" hang points. {doing} where the row counter shows "))
+                    .list(&counters)
+                    .word("."),
+            );
         }
     }
 }
@@ -369,15 +444,35 @@ fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
     }
 }
 
-/// A line that begins with where the row counter and the carriage should be.
-fn at(depth: usize, moment: Moment, inside: bool) -> Line {
-    let line = Line::new(depth, true);
-    if inside {
-        line.word(format!("{}: ", side_code(moment.carriage)))
+/// A note in the script's words; its numbers may differ from size to size.
+fn note(mut line: Line, text: &str) -> Line {
+    let mut rest = text;
+    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
+        let digits = &rest[start..];
+        let end = digits
+            .char_indices()
+            .find(|(i, c)| {
+                let decimal =
+                    *c == '.' && digits[i + 1..].starts_with(|c: char| c.is_ascii_digit());
+                !c.is_ascii_digit() && !decimal
+            })
+            .map_or(digits.len(), |(i, _)| i);
+        line = line.word(&rest[..start]).figure(&digits[..end]);
+        rest = &digits[end..];
+    }
+    line.word(rest)
+}
+
+/// How many stitches a repeated shaping leaves, the first and the last time.
+fn stitches_left(line: Line, trace: &StepTrace) -> Line {
+    if trace.visits > 1 {
+        line.word(" ")
+            .figure(trace.first_in_work)
+            .word(" in work after the first time, ")
+            .figure(trace.in_work)
+            .word(" after the last.")
     } else {
-        line.word("RC ")
-            .figure(counter(moment.counter))
-            .word(format!(" {}: ", side_code(moment.carriage)))
+        line.word(" ").figure(trace.in_work).word(" in work.")
     }
 }
 
@@ -392,8 +487,8 @@ fn side_code(side: Side) -> &'static str {
     }
 }
 
-fn times_word(times: u32) -> &'static str {
-    if times == 1 { " time:" } else { " times:" }
+fn times_word(times: u32) -> String {
+    if times == 1 { "once".to_owned() } else { format!("{times} times") }
 }
 
 fn needles(trace: &StepTrace) -> String {
@@ -404,54 +499,85 @@ fn needles(trace: &StepTrace) -> String {
 fn first_and_last(line: Line, trace: &StepTrace) -> Line {
     match (trace.first_needles, trace.last_needles) {
         (Some(first), Some(last)) if first != last => {
-            line.word(" (").figure(first).word(" the first time, ").figure(last).word(" the last)")
+            line.word(": first ").figure(first).word(", last ").figure(last)
         }
-        (Some(first), _) => line.word(" (").figure(first).word(")"),
+        (Some(first), _) => line.word(": ").figure(first),
         _ => line,
     }
 }
 
-/// All of a short list; the ends of a long one.
-fn brief_list(mut items: Vec<String>) -> Vec<String> {
-    if items.len() > 12 {
-        items.splice(3..items.len() - 1, ["...".to_owned()]);
+/// Where the row counter stands after each round of a repeat, or how many rows it was.
+fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, inside: bool) -> Line {
+    /// A longer list is told by its step and its end.
+    const LONGEST: u32 = 12;
+    let line = Line::new(depth, false);
+    let round = rows / times;
+    let side = side_code(after.carriage);
+    if inside || rows % times != 0 {
+        return line.word("That is ").figure(rows).word(format!(" rows; carriage then {side}."));
     }
-    items
+    if times > LONGEST {
+        return line
+            .word("The row counter goes up by ")
+            .figure(round)
+            .word(" each round, to ")
+            .figure(counter(after.counter))
+            .word(format!("; carriage then {side}."));
+    }
+    let stops: Vec<String> = (1..=times).map(|n| counter(first.counter + n * round)).collect();
+    let line = line.word("The row counter shows ").list(&stops).word(" after each round");
+    // An odd round ends on either side in turn.
+    if round % 2 == 0 { line.word(format!(", carriage {side}.")) } else { line.word(".") }
 }
 
-/// Names an edge by the piece whose steps make it, and by which end of it.
+/// Names an edge by the piece whose steps make it; by its own name too, where the piece has
+/// several that come off it.
 fn edge_phrase(program: &Program, edge: &str) -> String {
     for piece in &program.pieces {
         let title = piece.title.to_lowercase();
-        for step in &piece.steps {
-            match &step.action {
-                Action::CastOn { edge: Some(name), .. } if name == edge => {
-                    return format!("the cast-on edge of the {title}");
-                }
-                Action::ScrapOff { edge: name, .. } if name == edge => {
-                    // A name that the piece itself bears needs no end to it.
-                    return if edge == piece.name || piece.name.starts_with(&format!("{edge}-")) {
-                        format!("the {title}")
-                    } else {
-                        format!("the last row of the {title}")
-                    };
-                }
-                _ => {}
-            }
+        let mut scrapped = Vec::new();
+        edges_made(&piece.steps, &mut scrapped);
+        let made =
+            |cast_on: bool| scrapped.iter().any(|(name, on)| *name == edge && *on == cast_on);
+        // A name that the piece itself bears needs no end to it.
+        if piece.name == edge || piece.name.starts_with(&format!("{edge}-")) {
+            return format!("the {title}");
+        }
+        let several = scrapped.iter().filter(|(_, cast_on)| !cast_on).count() > 1
+            || scrapped.iter().filter(|(_, cast_on)| *cast_on).count() > 1;
+        if made(true) || made(false) {
+            return if several {
+                format!("the {} loops of the {title}", words_of(edge))
+            } else if made(true) {
+                format!("the cast-on edge of the {title}")
+            } else {
+                format!("the last row of the {title}")
+            };
         }
     }
     format!("`{edge}`")
 }
 
+/// Edges that steps make, and whether a cast-on makes them.
+fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, bool)>) {
+    for step in steps {
+        match &step.action {
+            Action::CastOn { edge: Some(name), .. } => found.push((name, true)),
+            Action::ScrapOff { edge, .. } => found.push((edge, false)),
+            Action::Repeat { steps, .. } => edges_made(steps, found),
+            _ => {}
+        }
+    }
+}
+
+/// An edge's name as words: `left-toe-2` is "left toe".
+fn words_of(edge: &str) -> String {
+    edge.split(['-', '_']).filter(|word| word.parse::<u32>().is_err()).collect::<Vec<_>>().join(" ")
+}
+
 fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUnit) -> Line {
     let line = Line::new(0, true);
-    let title = |name: &str| {
-        program
-            .pieces
-            .iter()
-            .find(|p| p.name == name)
-            .map_or_else(|| name.to_owned(), |p| p.title.to_lowercase())
-    };
+    let title = |name: &str| numbered_title(program, name);
     match action {
         Action::Graft { first, second } => line
             .word(format!(
@@ -466,16 +592,20 @@ fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUni
             .figure(run.edge(edge).map_or(0, |e| e.loops))
             .word(" loops, pull it tight and fasten it off."),
         Action::GatherSelvedge { piece, side } => line.word(format!(
-            "Run an end through the edge stitches along the {side} side of the {}, pull it tight \
-             and fasten it off.",
+            "Run an end through the edge stitches along the {side} selvedge of the {}, pull it tight \
+             to close that end, and fasten it off.",
             title(piece)
         )),
-        Action::Seam { first, second } if first.0 == second.0 => {
-            line.word(format!("Sew the two ends of the {} together, row to row.", title(&first.0)))
-        }
+        Action::Seam { first, second } if first.0 == second.0 => line
+            .word(format!("Sew the two selvedges of the {} together, row to row: ", title(&first.0)))
+            .figure(run.piece(&first.0).map_or(0, |p| p.rows_at_side(first.1)))
+            .word(" rows."),
         Action::Seam { first, second } => line.word(format!(
-            "Sew the {} end of {} to the {} end of {}, row to row.",
-            first.1, first.0, second.1, second.0
+            "Sew the {} selvedge of the {} to the {} selvedge of the {}, row to row.",
+            first.1,
+            title(&first.0),
+            second.1,
+            title(&second.0)
         )),
         Action::SewOn { edge, piece, side } => line
             .word(format!(
@@ -488,8 +618,25 @@ fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUni
             .figure(run.piece(piece).map_or(0, |p| p.rows_at_side(*side)))
             .word(" rows."),
         Action::Block(block) => block_line(line, block, unit),
-        Action::Note(text) => line.word(text.clone()),
-        other => line.word(format!("{other:?}")),
+        Action::Note(text) => note(line, text),
+        // On the bed, not off it: the bed has refused it, so there is no pattern to print.
+        _ => line,
+    }
+}
+
+/// A piece's title; where several bear the same one, with its number: "second band".
+fn numbered_title(program: &Program, name: &str) -> String {
+    const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
+    let Some(piece) = program.pieces.iter().find(|p| p.name == name) else {
+        return name.to_owned();
+    };
+    let title = piece.title.to_lowercase();
+    let alike: Vec<&Piece> = program.pieces.iter().filter(|p| p.title == piece.title).collect();
+    match alike.iter().position(|p| p.name == name) {
+        Some(nth) if alike.len() > 1 && nth < ORDINALS.len() => {
+            format!("{} {title}", ORDINALS[nth])
+        }
+        _ => title,
     }
 }
 

@@ -2,16 +2,22 @@
 //! arithmetic of its own: every figure is read off a run.
 
 mod body_chart;
+mod case_text;
+mod check_text;
 mod garment_page;
 mod grade_json;
 mod grade_tables;
 mod grid;
 mod instructions;
 mod pattern;
+mod picture;
 
 pub use body_chart::{BodyChart, body_chart};
+pub use case_text::case_text;
+pub use check_text::{MachineTally, check_text};
 pub use garment_page::{garment_list, garment_page};
 pub use grade_json::grade_json;
-pub use grade_tables::{finished_chart, grade_tables, notes};
+pub use grade_tables::{finished_chart, grade_page};
 pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
+pub use picture::garment_picture;

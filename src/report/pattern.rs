@@ -2,6 +2,7 @@
 
 use serde_json::json;
 
+use super::grid::capital;
 use super::instructions::{Chapter, Line, Token, chapters};
 use crate::knit::size_run::{Made, SizeResult, SizeRun};
 use crate::units::LengthUnit;
@@ -149,7 +150,9 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
 fn title(run: &SizeRun, group: &Group<'_>) -> String {
     let labels: Vec<&str> = group.sizes.iter().map(|(s, _)| s.body.label.as_str()).collect();
     let pair = if run.garment.pair { " (a pair)" } else { "" };
-    format!("{}{pair}, size {}", run.garment.title, bracketed(&labels))
+    let (first, _) = group.sizes[0];
+    let whose = if first.is_person { "for" } else { "size" };
+    format!("{}{pair}, {whose} {}", run.garment.title, bracketed(&labels))
 }
 
 fn front_matter(page: &mut Page, run: &SizeRun, group: &Group<'_>, unit: LengthUnit) {
@@ -234,8 +237,9 @@ fn front_matter(page: &mut Page, run: &SizeRun, group: &Group<'_>, unit: LengthU
             }
         }
         for diagnostic in made.diagnostics.iter() {
+            let diagnostic = capital(&diagnostic.to_string());
             let text = match group.sizes.len() {
-                1 => diagnostic.to_string(),
+                1 => diagnostic,
                 _ => format!("Size {}: {diagnostic}", size.body.label),
             };
             cautions.push(text);

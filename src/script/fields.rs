@@ -6,6 +6,7 @@ use mlua::{Function, MultiValue, Table, Value};
 use crate::diag::{Diagnostic, nearest};
 use crate::knit::needle::{Needle, Side, Span};
 use crate::knit::program::{CastOnMethod, Structure};
+use crate::knit::shaping::Ends;
 
 use super::api::{Field, Kind, Need};
 
@@ -15,6 +16,9 @@ const MOST_TEXTS: usize = 100;
 /// A table with more faults than this is not worth reading on.
 const MOST_FAULTS: usize = 8;
 const MOST_RANGES: usize = 5;
+const MOST_POINTS: usize = 200;
+/// Higher and wider than anything knitted.
+const MOST_MM: f64 = 100_000.0;
 /// Beyond 2^53 a number no longer tells its neighbours apart.
 const MOST_INTEGER: f64 = 9_007_199_254_740_992.0;
 
@@ -32,8 +36,10 @@ pub(super) enum Checked {
     Number(f64),
     Flag(bool),
     Rounding(Rounding),
+    Ends(Ends),
     Function(Function),
     Ranges(Vec<Range>),
+    Points(Vec<(f64, f64)>),
     Table(Table),
 }
 
@@ -94,12 +100,19 @@ impl Fields {
     accessor!(whole, Whole, u32);
     accessor!(number, Number, f64);
     accessor!(rounding, Rounding, Rounding);
+    accessor!(ends, Ends, Ends);
     accessor!(function, Function, Function);
     accessor!(ranges, Ranges, Vec<Range>);
+    accessor!(points, Points, Vec<(f64, f64)>);
     accessor!(table, Table, Table);
 
     pub fn flag(&self, field: &str) -> bool {
         matches!(self.get(field), Some(Checked::Flag(true)))
+    }
+
+    /// For a flag that is set unless it is given as `false`.
+    pub fn flag_unless_false(&self, field: &str) -> bool {
+        !matches!(self.get(field), Some(Checked::Flag(false)))
     }
 
     fn get(&self, field: &str) -> Option<&Checked> {
@@ -308,6 +321,10 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             "down" => Ok(Checked::Rounding(Rounding::Down)),
             other => Err(word(other, &["nearest", "up", "down"])),
         },
+        Kind::Ends => {
+            let name = text("\"one\" or \"both\"")?;
+            Ends::parse(&name).map(Checked::Ends).ok_or_else(|| word(&name, &["one", "both"]))
+        }
         Kind::Whole(low, high) => {
             let wanted = || format!("a whole number from {low} to {high}");
             match number(value).filter(|n| n.is_finite() && n.fract() == 0.0) {
@@ -340,6 +357,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             _ => Err(Problem::wanted("a function", value)),
         },
         Kind::Ranges => ranges(&table("a list of ranges such as { { 1, 9 } }")?),
+        Kind::Points => points(&table("a list of points such as { { 0, 150 }, { 280, 200 } }")?),
         Kind::Steps => table("a list of steps").map(Checked::Table),
         Kind::List(record) => {
             table(&format!("a list of tables ({})", record.name)).map(Checked::Table)
@@ -423,6 +441,26 @@ fn ranges(list: &Table) -> Result<Checked, Problem> {
             .hint("write over = { { 10, 20 } }"));
     }
     Ok(Checked::Ranges(ranges))
+}
+
+fn points(list: &Table) -> Result<Checked, Problem> {
+    let wrong = |value: &Value| Problem::wanted("a list of points { height, width } in mm", value);
+    let mut points = Vec::new();
+    for item in items(list, MOST_POINTS)? {
+        let Value::Table(point) = &item else { return Err(wrong(&item)) };
+        let mut ends = Vec::new();
+        for end in items(point, 2)? {
+            match check(Kind::Between(0.0, MOST_MM), &end)? {
+                Checked::Number(n) => ends.push(n),
+                _ => return Err(wrong(&end)),
+            }
+        }
+        match ends[..] {
+            [height, width] => points.push((height, width)),
+            _ => return Err(wrong(&item)),
+        }
+    }
+    Ok(Checked::Points(points))
 }
 
 /// The items of a list of at most `most`, in order.

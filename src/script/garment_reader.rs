@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use mlua::{Table, Value};
 
-use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
@@ -348,6 +348,15 @@ impl<'a> GarmentReader<'a> {
         let (Some(name), Some(target_mm)) = (fields.text("name"), fields.number("target")) else {
             return Ok(None);
         };
+        match (fields.number("ease_low"), fields.number("ease_high")) {
+            (Some(low), Some(high)) if low > high => {
+                self.push_conflict(&what, "an `ease_low` that is not above `ease_high`", &name)?;
+            }
+            (Some(_), None) | (None, Some(_)) => {
+                self.push_conflict(&what, "both `ease_low` and `ease_high`, or neither", &name)?;
+            }
+            _ => {}
+        }
         let measure = fields.text("measure");
         if let Some(measure) = &measure {
             let known: Vec<&str> = self.manifest.measures.iter().map(String::as_str).collect();
@@ -391,6 +400,7 @@ impl<'a> GarmentReader<'a> {
                 piece,
                 what: extent,
                 times: fields.number("times").unwrap_or(1.0),
+                structure: fields.structure("structure"),
             })),
             _ => {
                 let choice = "exactly one of `width`, `needles`, `rows_at` and `rows_on`";
@@ -604,34 +614,10 @@ impl<'a> GarmentReader<'a> {
         {
             return fault.at(place);
         }
-        match self.find_word(word) {
+        match self.code.find_word(word) {
             Some(place) => fault.at(place),
             None => self.at_function(fault),
         }
-    }
-
-    fn find_word(&self, word: &str) -> Option<Place> {
-        if word.is_empty() {
-            return None;
-        }
-        let mut modules: Vec<_> = self.code.modules.iter().collect();
-        modules.sort_by_key(|(name, _)| *name != INIT);
-        modules.into_iter().find_map(|(name, module)| {
-            let inner = |c: char| c.is_alphanumeric() || c == '_';
-            let mut found = module.text.match_indices(word).filter(|(at, _)| {
-                let (before, after) = (&module.text[..*at], &module.text[at + word.len()..]);
-                !before.ends_with(inner) && !after.starts_with(inner)
-            });
-            // As a key or as a text rather than in a comment, if it is there as one.
-            let all: Vec<usize> = found.by_ref().map(|(at, _)| at).collect();
-            let used = all.iter().copied().find(|at| {
-                let after = module.text[at + word.len()..].trim_start();
-                after.starts_with('=') && !after.starts_with("==") || after.starts_with('"')
-            });
-            let at = used.or(all.first().copied())?;
-            let file = format!("{}/{name}", self.code.folder);
-            Some(Place::from_span(&file, &module.text, at..at + word.len()))
-        })
     }
 }
 

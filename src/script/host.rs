@@ -12,6 +12,7 @@ use super::input::{GarmentInput, build};
 use super::limits::Limits;
 use super::plugin::{Code, INIT, Plugin};
 use super::sandbox::{Sandbox, panic_text};
+pub use super::state::Reads;
 use super::state::{Spot, State, Stop};
 
 /// Runs garment scripts, one after another, in one virtual machine. Not `Send`: each worker
@@ -54,8 +55,30 @@ impl ScriptHost {
         plugin: &Plugin,
         input: &GarmentInput,
     ) -> Result<Garment, ScriptFailure> {
-        let result =
-            catch_unwind(AssertUnwindSafe(|| self.run(plugin, input))).unwrap_or_else(|panic| {
+        self.called(plugin, input, None)
+    }
+
+    /// As [`garment`](Self::garment), and notes what the script reads of its input. The tables it
+    /// is given are hollow then, so that no read goes unseen: a script that walks them with
+    /// `pairs`, or reads them raw, makes something else of it than it does unwatched.
+    pub fn watch(
+        &mut self,
+        plugin: &Plugin,
+        input: &GarmentInput,
+    ) -> (Result<Garment, ScriptFailure>, Reads) {
+        let mut reads = Reads::default();
+        let made = self.called(plugin, input, Some(&mut reads));
+        (made, reads)
+    }
+
+    fn called(
+        &mut self,
+        plugin: &Plugin,
+        input: &GarmentInput,
+        reads: Option<&mut Reads>,
+    ) -> Result<Garment, ScriptFailure> {
+        let result = catch_unwind(AssertUnwindSafe(|| self.run(plugin, input, reads)))
+            .unwrap_or_else(|panic| {
                 Err(ScriptFailure::Fault(broken(&panic_text(panic.as_ref())).into()))
             });
         result.map_err(|failure| {
@@ -80,7 +103,12 @@ impl ScriptHost {
         })
     }
 
-    fn run(&mut self, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, ScriptFailure> {
+    fn run(
+        &mut self,
+        plugin: &Plugin,
+        input: &GarmentInput,
+        reads: Option<&mut Reads>,
+    ) -> Result<Garment, ScriptFailure> {
         let sandbox = match self.sandbox.take() {
             Some(sandbox) => sandbox,
             None => Sandbox::new(Rc::new(State::new(self.limits)))
@@ -93,7 +121,11 @@ impl ScriptHost {
             return Err(ScriptFailure::Fault(broken(&error.to_string()).into()));
         }
         sandbox.state.begin(plugin.code.clone(), sandbox.lua.used_memory());
+        sandbox.state.reads.replace(reads.is_some().then(Reads::default));
         let outcome = produce(sandbox, plugin, input);
+        if let (Some(reads), Some(noted)) = (reads, sandbox.state.reads.take()) {
+            *reads = noted;
+        }
         let raised_at = sandbox.state.raised_at.take();
         let (stop, warnings) = sandbox.state.end();
         if let Some((stop, spot)) = stop {
@@ -132,7 +164,7 @@ impl From<mlua::Error> for Ended {
 
 fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, Ended> {
     let manifest = &plugin.manifest;
-    let table = build(&sandbox.lua, manifest, input)?;
+    let table = build(&sandbox.lua, &sandbox.state, manifest, input)?;
     let chunk = sandbox.load(INIT)?;
     let returned = single(sandbox.call(&chunk, MultiValue::new())?.map_err(Ended::Raised)?);
     let Value::Function(function) = returned else {

@@ -1,6 +1,7 @@
 //! What a garment function is given, and the frozen tables it sees.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::rc::Rc;
 
 use mlua::{IntoLua, Lua, Table, Value};
 
@@ -11,6 +12,7 @@ use super::fields::describe;
 use super::manifest::Manifest;
 use super::option::OptionValue;
 use super::sandbox::locked;
+use super::state::{Reads, State};
 
 /// One body, the chosen options, the gauges and the machine. Only the measures the manifest
 /// declares reach the script.
@@ -19,6 +21,8 @@ pub struct GarmentInput {
     pub size_id: String,
     pub size_label: String,
     pub size_group: String,
+    /// Mean age in years of the size, or of the nearest one; `None` for adults.
+    pub size_age: Option<f64>,
     /// Millimetres by measure name.
     pub body: BTreeMap<String, f64>,
     /// As [`Manifest::parse_options`] gives them; an option on "auto" is absent.
@@ -31,6 +35,8 @@ pub struct GarmentInput {
 /// Millimetres one stitch and one row take.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct GaugeInput {
+    /// How many times its relaxed width the fabric stretches to.
+    pub stretch: f64,
     pub stitch_mm: f64,
     pub row_mm: f64,
 }
@@ -44,17 +50,25 @@ pub struct MachineInput {
 }
 
 /// The `input` table: frozen, and a misspelt key is an error at its line.
-pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlua::Result<Table> {
-    let size = frozen(
-        lua,
-        "input.size",
-        vec![
-            ("id".to_owned(), text(lua, &input.size_id)?),
-            ("label".to_owned(), text(lua, &input.size_label)?),
-            ("group".to_owned(), text(lua, &input.size_group)?),
-        ],
-        Vec::new(),
-    )?;
+pub(super) fn build(
+    lua: &Lua,
+    state: &Rc<State>,
+    manifest: &Manifest,
+    input: &GarmentInput,
+) -> mlua::Result<Table> {
+    let frozen =
+        |what: &str, fields, nil_keys, note| frozen(lua, state, what, fields, nil_keys, note);
+    let mut size = vec![
+        ("id".to_owned(), text(lua, &input.size_id)?),
+        ("label".to_owned(), text(lua, &input.size_label)?),
+        ("group".to_owned(), text(lua, &input.size_group)?),
+    ];
+    let mut ageless = vec!["age".to_owned()];
+    if let Some(age) = input.size_age {
+        size.push(("age".to_owned(), Value::Number(age)));
+        ageless.clear();
+    }
+    let size = frozen("input.size", size, ageless, None)?;
     let mut body = Vec::new();
     for name in &manifest.measures {
         match input.body.get(name) {
@@ -67,7 +81,7 @@ pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlu
             }
         }
     }
-    let body = frozen(lua, "input.body", body, Vec::new())?;
+    let body = frozen("input.body", body, Vec::new(), Some(|reads| &mut reads.measures))?;
     let mut options = Vec::new();
     let mut auto = Vec::new();
     for option in &manifest.options {
@@ -76,7 +90,7 @@ pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlu
             None => auto.push(option.name.clone()),
         }
     }
-    let options = frozen(lua, "input.options", options, auto)?;
+    let options = frozen("input.options", options, auto, Some(|reads| &mut reads.options))?;
     let mut gauges = Vec::new();
     for structure in &manifest.structures {
         let name = structure.name();
@@ -89,15 +103,15 @@ pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlu
             ));
         };
         let fields = vec![
+            ("stretch".to_owned(), Value::Number(gauge.stretch)),
             ("stitch_mm".to_owned(), Value::Number(gauge.stitch_mm)),
             ("row_mm".to_owned(), Value::Number(gauge.row_mm)),
         ];
         let what = format!("input.gauges[\"{name}\"]");
-        gauges.push((name.to_owned(), Value::Table(frozen(lua, &what, fields, Vec::new())?)));
+        gauges.push((name.to_owned(), Value::Table(frozen(&what, fields, Vec::new(), None)?)));
     }
-    let gauges = frozen(lua, "input.gauges", gauges, Vec::new())?;
+    let gauges = frozen("input.gauges", gauges, Vec::new(), Some(|reads| &mut reads.gauges))?;
     let machine = frozen(
-        lua,
         "input.machine",
         vec![
             ("id".to_owned(), text(lua, &input.machine.id)?),
@@ -106,6 +120,7 @@ pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlu
             ("ribber".to_owned(), Value::Boolean(input.machine.ribber)),
         ],
         Vec::new(),
+        None,
     )?;
     let parts = [
         ("size", size),
@@ -115,7 +130,7 @@ pub(super) fn build(lua: &Lua, manifest: &Manifest, input: &GarmentInput) -> mlu
         ("machine", machine),
     ];
     let parts = parts.into_iter().map(|(k, t)| (k.to_owned(), Value::Table(t))).collect();
-    frozen(lua, "input", parts, Vec::new())
+    frozen("input", parts, Vec::new(), None)
 }
 
 fn text(lua: &Lua, text: &str) -> mlua::Result<Value> {
@@ -132,22 +147,38 @@ fn option_value(lua: &Lua, value: &OptionValue) -> mlua::Result<Value> {
     }
 }
 
-/// A read-only table. Reading a key that is neither in it nor in `nil_keys` is an error.
+/// Where the reading of a key is noted.
+type Note = fn(&mut Reads) -> &mut BTreeSet<String>;
+
+/// A read-only table. Reading a key that is neither in it nor in `nil_keys` is an error. In a
+/// watched call a table with a `note` is hollow: its fields are handed out, and noted, one by one.
 fn frozen(
     lua: &Lua,
+    state: &Rc<State>,
     what: &str,
     fields: Vec<(String, Value)>,
     nil_keys: Vec<String>,
+    note: Option<Note>,
 ) -> mlua::Result<Table> {
+    let watched = note.filter(|_| state.reads.borrow().is_some());
     let table = lua.create_table_with_capacity(0, fields.len())?;
+    let hidden = lua.create_table()?;
     let mut names = nil_keys.clone();
     for (name, value) in fields {
-        table.raw_set(name.as_str(), value)?;
+        let holder = if watched.is_some() { &hidden } else { &table };
+        holder.raw_set(name.as_str(), value)?;
         names.push(name);
     }
     let what = what.to_owned();
+    let state = Rc::clone(state);
     let index = lua.create_function(move |_, (_, key): (Value, Value)| {
         let name = describe(&key).trim_matches('"').to_owned();
+        if let Some(note) = watched
+            && names.contains(&name)
+        {
+            state.note(note, &name);
+            return hidden.raw_get::<Value>(name);
+        }
         if nil_keys.contains(&name) {
             return Ok(Value::Nil);
         }

@@ -45,6 +45,35 @@ pub struct SectionSpec {
     pub title: String,
 }
 
+/// Something plugin.toml says, to find again in its text.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Declared<'a> {
+    /// A key of the file itself: `measures`.
+    Key(&'a str),
+    /// A text in a list: `measures`, `head_girth`.
+    Item(&'a str, &'a str),
+    /// A name in a table: `options`, `ease`.
+    Name(&'a str, &'a str),
+}
+
+impl Declared<'_> {
+    pub(super) fn span(self, text: &str) -> Option<Range<usize>> {
+        let (root, _) = DeTable::parse_recoverable(text);
+        let root = root.get_ref();
+        match self {
+            Declared::Key(key) => root.get_key_value(key).map(|(key, _)| key.span()),
+            Declared::Item(list, item) => {
+                let list = root.get(list)?.get_ref().as_array()?;
+                list.iter().find(|i| i.get_ref().as_str() == Some(item)).map(Spanned::span)
+            }
+            Declared::Name(table, name) => {
+                let table = root.get(table)?.get_ref().as_table()?;
+                table.get_key_value(name).map(|(key, _)| key.span())
+            }
+        }
+    }
+}
+
 const KEYS: [&str; 12] = [
     "id",
     "title",
@@ -163,7 +192,7 @@ impl<'a> Reader<'a> {
         let id = self.text_of(root, "id");
         if let Some(value) = root.get("id")
             && !id.is_empty()
-            && !is_id(&id)
+            && !is_garment_id(&id)
         {
             self.push(
                 value.span(),
@@ -516,7 +545,8 @@ impl<'a> Reader<'a> {
             Ok(parsed) => Some(Some(parsed)),
             Err(fault) => {
                 let fault = fault.at(Place::from_span(self.file, self.text, value.span()));
-                self.faults.push(fault.context(keys.what.to_owned()));
+                let hint = "the default must be a value a knitter may choose, or \"auto\" if the script decides";
+                self.faults.push(fault.context(keys.what.to_owned()).hint(hint));
                 None
             }
         }
@@ -589,7 +619,8 @@ fn did_you_mean<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Str
     }
 }
 
-fn is_id(text: &str) -> bool {
+/// Whether a garment may be called so.
+pub fn is_garment_id(text: &str) -> bool {
     text.len() <= 40
         && text.starts_with(|c: char| c.is_ascii_lowercase())
         && text.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')

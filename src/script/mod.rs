@@ -38,12 +38,13 @@ mod option;
 mod plugin;
 pub mod reference;
 mod sandbox;
+mod shaping;
 mod state;
 mod steps;
 
-pub use host::{ScriptFailure, ScriptHost};
+pub use host::{Reads, ScriptFailure, ScriptHost};
 pub use input::{GarmentInput, GaugeInput, MachineInput};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
-pub use manifest::{API_VERSION, Manifest, SectionSpec};
+pub use manifest::{API_VERSION, Declared, Manifest, SectionSpec, is_garment_id};
 pub use option::{OptionKind, OptionSpec, OptionValue};
 pub use plugin::{Plugin, PluginSource};

@@ -6,7 +6,7 @@ use mlua::chunk::Compiler;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 
 use super::limits::MOST_SOURCE_BYTES;
-use super::manifest::Manifest;
+use super::manifest::{Declared, Manifest};
 use super::sandbox;
 
 /// The bytes of a plugin folder, as `store` read them.
@@ -29,6 +29,8 @@ pub struct Plugin {
 #[derive(Debug)]
 pub(super) struct Code {
     pub folder: String,
+    /// The text of plugin.toml, for placing what is said about it later.
+    pub manifest: String,
     /// By file name inside the folder, `init.luau` among them.
     pub modules: BTreeMap<String, Module>,
 }
@@ -41,6 +43,7 @@ pub(super) struct Module {
 }
 
 pub(super) const INIT: &str = "init.luau";
+const MANIFEST: &str = "plugin.toml";
 /// More sources than any garment needs.
 const MOST_MODULES: usize = 64;
 
@@ -53,11 +56,13 @@ impl Plugin {
     pub fn load(source: PluginSource, known_measures: &[&str]) -> Result<Plugin, Diagnostics> {
         let folder = source.folder;
         let mut faults = Diagnostics::new();
-        let manifest = match source.files.get("plugin.toml") {
-            None => Err(missing(&folder, "plugin.toml").into()),
+        let mut manifest_text = String::new();
+        let manifest = match source.files.get(MANIFEST) {
+            None => Err(missing(&folder, MANIFEST).into()),
             Some(bytes) => {
-                utf8(&folder, "plugin.toml", bytes).map_err(Diagnostics::from).and_then(|text| {
-                    Manifest::parse(&format!("{folder}/plugin.toml"), &text, known_measures)
+                utf8(&folder, MANIFEST, bytes).map_err(Diagnostics::from).and_then(|text| {
+                    manifest_text.clone_from(&text);
+                    Manifest::parse(&format!("{folder}/{MANIFEST}"), &text, known_measures)
                 })
             }
         };
@@ -68,7 +73,7 @@ impl Plugin {
         }
         let mut modules = BTreeMap::new();
         let sources: Vec<_> =
-            source.files.into_iter().filter(|(path, _)| path.ends_with(".luau")).collect();
+            source.files.into_iter().filter(|(path, _)| is_source(path)).collect();
         if !sources.iter().any(|(path, _)| path == INIT) {
             faults.push(missing(&folder, INIT));
         }
@@ -96,7 +101,7 @@ impl Plugin {
         match manifest {
             Some(manifest) => faults.into_result(Plugin {
                 manifest: Arc::new(manifest),
-                code: Arc::new(Code { folder, modules }),
+                code: Arc::new(Code { folder, manifest: manifest_text, modules }),
             }),
             None => Err(faults),
         }
@@ -107,6 +112,30 @@ impl Plugin {
     pub fn place(&self, line: u32) -> Option<Place> {
         (line > 0).then(|| self.code.place(INIT, line as usize)).flatten()
     }
+
+    /// Where plugin.toml says it. `None` for what it doesn't say.
+    pub fn declared_at(&self, what: Declared<'_>) -> Option<Place> {
+        let span = what.span(&self.code.manifest)?;
+        let file = format!("{}/{MANIFEST}", self.code.folder);
+        Some(Place::from_span(&file, &self.code.manifest, span))
+    }
+
+    /// The first line of the sources that holds `word` as a whole word, init.luau first. A line
+    /// that gives something that name goes before one where it is a key or a text, and that before
+    /// one where it is, say, in a comment.
+    pub fn mentioned_at(&self, word: &str) -> Option<Place> {
+        self.code.find_word(word)
+    }
+
+    /// The first line of a module, by its path in the folder.
+    pub fn module_at(&self, module: &str) -> Option<Place> {
+        self.code.place(module, 1)
+    }
+
+    /// Paths of the modules, init.luau among them.
+    pub fn modules(&self) -> impl Iterator<Item = &str> {
+        self.code.modules.keys().map(String::as_str)
+    }
 }
 
 impl Code {
@@ -114,6 +143,40 @@ impl Code {
         let file = format!("{}/{module}", self.folder);
         self.modules.get(module).map(|m| Place::from_line(&file, &m.text, line))
     }
+
+    /// See [`Plugin::mentioned_at`].
+    pub fn find_word(&self, word: &str) -> Option<Place> {
+        if word.is_empty() {
+            return None;
+        }
+        let mut modules: Vec<_> = self.modules.iter().collect();
+        modules.sort_by_key(|(name, _)| *name != INIT);
+        modules.into_iter().find_map(|(name, module)| {
+            let inner = |c: char| c.is_alphanumeric() || c == '_';
+            let found = module.text.match_indices(word).filter(|(at, _)| {
+                let (before, after) = (&module.text[..*at], &module.text[at + word.len()..]);
+                !before.ends_with(inner) && !after.starts_with(inner)
+            });
+            let all: Vec<usize> = found.map(|(at, _)| at).collect();
+            let named = all.iter().copied().find(|at| {
+                let before = module.text[..*at].strip_suffix('"').map(str::trim_end);
+                let before = before.and_then(|b| b.strip_suffix('=')).map(str::trim_end);
+                before.and_then(|b| b.strip_suffix("name")).is_some_and(|b| !b.ends_with(inner))
+            });
+            let used = all.iter().copied().find(|at| {
+                let after = module.text[at + word.len()..].trim_start();
+                after.starts_with('=') && !after.starts_with("==") || after.starts_with('"')
+            });
+            let at = named.or(used).or(all.first().copied())?;
+            let file = format!("{}/{name}", self.folder);
+            Some(Place::from_span(&file, &module.text, at..at + word.len()))
+        })
+    }
+}
+
+/// What is compiled: not the stubs an editor reads (`*.d.luau`).
+fn is_source(path: &str) -> bool {
+    path.ends_with(".luau") && !path.ends_with(".d.luau")
 }
 
 fn missing(folder: &str, file: &str) -> Diagnostic {

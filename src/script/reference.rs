@@ -43,6 +43,7 @@ fn heading(entry: &Entry) -> &'static str {
         (Some("step"), _) => "Steps",
         (Some("needles"), _) => "Needles",
         (Some("fit"), _) => "Whole numbers that fit",
+        (Some("shape"), _) => "Shaping",
         (None, "piece") => "Pieces",
         _ => "Talking to the knitter, and modules",
     }
@@ -65,6 +66,11 @@ fn function(page: &mut String, entry: &Entry) {
     };
     line(page, &format!("{returns}Since API {}.\n", entry.since));
     line(page, &format!("```lua\n{}\n```\n", entry.example));
+}
+
+/// The doc up to its first blank line: what comes behind, drawings too, is for the reference.
+fn summary(entry: &Entry) -> &'static str {
+    entry.doc.split("\n\n").next().unwrap_or(entry.doc)
 }
 
 fn signature(entry: &Entry) -> String {
@@ -103,7 +109,7 @@ fn words(kind: Kind) -> String {
         Kind::Needles => "needles: `\"L24-R23\"`".to_owned(),
         Kind::Side => "`\"left\"` or `\"right\"`".to_owned(),
         Kind::Structure => "structure".to_owned(),
-        Kind::CastOnMethod | Kind::Rounding => "word".to_owned(),
+        Kind::CastOnMethod | Kind::Rounding | Kind::Ends => "word".to_owned(),
         Kind::Whole(low, high) => format!("whole number, {low} to {high}"),
         Kind::Integer => "whole number".to_owned(),
         Kind::Number => "number".to_owned(),
@@ -111,6 +117,7 @@ fn words(kind: Kind) -> String {
         Kind::Flag => "true or false".to_owned(),
         Kind::Function => "function".to_owned(),
         Kind::Ranges => "list of ranges".to_owned(),
+        Kind::Points => "list of points".to_owned(),
         Kind::Steps => "list of steps".to_owned(),
         Kind::Record(record) => record.name.to_owned(),
         Kind::List(record) => format!("list of {}", record.name),
@@ -125,9 +132,9 @@ pub fn stubs() -> String {
          export type Needle = string\n\
          export type Needles = string\n\
          export type Step = { op: string, line: number, [string]: any }\n\
-         export type Gauge = { stitch_mm: number, row_mm: number }\n\
+         export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n\
          export type Input = {\n\
-         \tsize: { id: string, label: string, group: string },\n\
+         \tsize: { id: string, label: string, group: string, age: number? },\n\
          \tbody: { [string]: number },\n\
          \toptions: { [string]: any },\n\
          \tgauges: { [string]: Gauge },\n\
@@ -152,14 +159,14 @@ pub fn stubs() -> String {
         }
         match namespace {
             Some(_) => {
-                line(&mut page, &format!("\t--- {}", entry.doc));
+                line(&mut page, &format!("\t--- {}", summary(entry)));
                 line(
                     &mut page,
                     &format!("\t{member}: ({}) -> {},", arguments(entry), returns(entry)),
                 );
             }
             None => {
-                line(&mut page, &format!("--- {}", entry.doc));
+                line(&mut page, &format!("--- {}", summary(entry)));
                 line(
                     &mut page,
                     &format!("declare function {member}({}): {}", arguments(entry), returns(entry)),
@@ -212,10 +219,11 @@ fn field_type(field: &Field) -> String {
         Kind::Structure => union(&crate::knit::program::Structure::ALL.map(|s| s.name())),
         Kind::CastOnMethod => union(&["waste", "wound", "rib"]),
         Kind::Rounding => union(&["nearest", "up", "down"]),
+        Kind::Ends => union(&["one", "both"]),
         Kind::Whole(..) | Kind::Integer | Kind::Number | Kind::Between(..) => "number".to_owned(),
         Kind::Flag => "boolean".to_owned(),
         Kind::Function => "(...number) -> number?".to_owned(),
-        Kind::Ranges => "{ { number } }".to_owned(),
+        Kind::Ranges | Kind::Points => "{ { number } }".to_owned(),
         Kind::Steps => "{ Step }".to_owned(),
         Kind::Record(record) => record.name.to_owned(),
         Kind::List(record) => format!("{{ {} }}", record.name),

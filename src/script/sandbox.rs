@@ -253,6 +253,7 @@ fn load(lua: &Lua, state: &State, base: &Table, module: &str) -> mlua::Result<Fu
     let Some(found) = code.as_ref().and_then(|code| code.modules.get(module)) else {
         return Err(mlua::Error::runtime(format!("there is no module `{module}`")));
     };
+    state.note(|reads| &mut reads.modules, module);
     lua.load(found.bytecode.as_slice())
         .set_mode(ChunkMode::Binary)
         .set_name(format!("={module}"))

@@ -4,7 +4,7 @@
 #![allow(clippy::disallowed_methods, reason = "the clock stops a script; it never shapes a result")]
 
 use std::cell::{Cell, RefCell};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -61,6 +61,28 @@ pub(super) struct State {
     pub warnings: RefCell<Vec<String>>,
     pub modules: RefCell<BTreeMap<String, ModuleState>>,
     pub code: RefCell<Option<Arc<Code>>>,
+    /// What the script has read so far, in a call that is watched.
+    pub reads: RefCell<Option<Reads>>,
+}
+
+/// What a script read of its input, and the modules it loaded.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Reads {
+    pub measures: BTreeSet<String>,
+    pub options: BTreeSet<String>,
+    /// Structures whose gauge was read.
+    pub gauges: BTreeSet<String>,
+    /// Paths in the plugin's folder.
+    pub modules: BTreeSet<String>,
+}
+
+impl Reads {
+    pub fn join(&mut self, other: Reads) {
+        self.measures.extend(other.measures);
+        self.options.extend(other.options);
+        self.gauges.extend(other.gauges);
+        self.modules.extend(other.modules);
+    }
 }
 
 impl State {
@@ -78,6 +100,7 @@ impl State {
             warnings: RefCell::new(Vec::new()),
             modules: RefCell::new(BTreeMap::new()),
             code: RefCell::new(None),
+            reads: RefCell::new(None),
         }
     }
 
@@ -105,6 +128,13 @@ impl State {
         self.large_memory.set(usize::MAX);
         self.stopped.set(false);
         (self.stop.take(), self.warnings.take())
+    }
+
+    /// Notes what a watched script reads.
+    pub fn note(&self, of: fn(&mut Reads) -> &mut BTreeSet<String>, name: &str) {
+        if let Some(reads) = self.reads.borrow_mut().as_mut() {
+            of(reads).insert(name.to_owned());
+        }
     }
 
     /// The interrupt. Reads counters and the call stack only, never the value stack.

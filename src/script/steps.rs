@@ -96,10 +96,10 @@ fn cast_on(fields: &Fields) -> Result<Action, Diagnostic> {
                 "add `edge = \"start\"`, or take method = \"wound\"",
             );
         }
-        (CastOnMethod::Wound | CastOnMethod::Rib, Some(_)) => {
+        (CastOnMethod::Rib, Some(_)) => {
             return conflict(
-                "`edge` of step.cast_on names open loops, and this method leaves none",
-                "leave `edge` out, or take method = \"waste\"",
+                "`edge` of step.cast_on names open loops, and a rib's cast-on leaves none",
+                "leave `edge` out, or take method = \"waste\" or \"wound\"",
             );
         }
         _ => {}

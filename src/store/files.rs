@@ -47,6 +47,8 @@ pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
 }
 
 /// Writes a result file whole or not at all: into a neighbour first, synced, then renamed over.
+/// A link is followed, and an existing file keeps its mode. What is no regular file (a pipe, a
+/// terminal) is written to as it is.
 ///
 /// # Errors
 /// One diagnostic that names the file; an existing file is then untouched.
@@ -55,14 +57,35 @@ pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
         Diagnostic::error("write", format!("can't write {}: {error}", path.display()))
             .hint("check that the folder exists, can be written to and has room")
     };
-    let folder = match path.parent() {
+    let (target, old) = match fs::canonicalize(path) {
+        Ok(target) => {
+            let old = fs::metadata(&target).map_err(cannot)?;
+            (target, Some(old))
+        }
+        Err(_) => (path.to_owned(), None),
+    };
+    if old.as_ref().is_some_and(|old| !old.is_file()) {
+        let mut file = fs::OpenOptions::new().write(true).open(&target).map_err(cannot)?;
+        return file.write_all(bytes).map_err(cannot);
+    }
+    let folder = match target.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(cannot)?;
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        // As any new file, less what the umask takes.
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(folder).map_err(cannot)?;
+    if let Some(old) = old {
+        file.as_file().set_permissions(old.permissions()).map_err(cannot)?;
+    }
     file.write_all(bytes).map_err(cannot)?;
     file.as_file().sync_all().map_err(cannot)?;
-    file.persist(path).map_err(|error| cannot(error.error))?;
+    file.persist(&target).map_err(|error| cannot(error.error))?;
     // The rename itself must survive a power cut too.
     fs::File::open(folder).and_then(|f| f.sync_all()).map_err(cannot)
 }
@@ -80,6 +103,27 @@ mod tests {
         assert!(write_output(&missing, b"new").is_err());
         assert_eq!(read_text(&path).expect("read"), "old");
         assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1, "no litter");
+    }
+
+    /// A link keeps pointing, a mode stays, a device is not replaced.
+    #[cfg(unix)]
+    #[test]
+    fn what_a_name_stands_for_is_written_and_not_replaced() {
+        use std::os::unix::fs::{PermissionsExt, symlink};
+        let folder = tempfile::tempdir().expect("a folder");
+        let (real, link) = (folder.path().join("real.txt"), folder.path().join("link.txt"));
+        fs::write(&real, "old").expect("written");
+        fs::set_permissions(&real, fs::Permissions::from_mode(0o640)).expect("set");
+        symlink(&real, &link).expect("linked");
+        write_output(&link, b"new").expect("written");
+        assert!(fs::symlink_metadata(&link).expect("there").file_type().is_symlink());
+        assert_eq!(read_text(&real).expect("read"), "new");
+        assert_eq!(fs::metadata(&real).expect("there").permissions().mode() & 0o777, 0o640);
+
+        let socket = folder.path().join("socket");
+        let _listener = std::os::unix::net::UnixListener::bind(&socket).expect("bound");
+        assert!(write_output(&socket, b"x").is_err(), "a socket can't be opened to write");
+        assert!(!fs::symlink_metadata(&socket).expect("there").is_file(), "nor is it replaced");
     }
 
     #[test]

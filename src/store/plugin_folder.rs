@@ -9,6 +9,8 @@ use crate::script::PluginSource;
 /// Files in a plugin folder, and folders below it, that are looked at.
 const MOST_FILES: usize = 200;
 const DEEPEST: usize = 4;
+/// How the names of files end that are read.
+const READ: [&str; 4] = [".luau", ".lua", ".toml", ".md"];
 
 /// Whether the folder looks like a garment.
 pub fn is_plugin(folder: &Path) -> bool {
@@ -66,7 +68,7 @@ fn collect(
             if depth < DEEPEST {
                 collect(&entry.path(), &format!("{path}/"), depth + 1, files)?;
             }
-        } else if name.ends_with(".luau") || name.ends_with(".lua") || name.ends_with(".toml") {
+        } else if READ.iter().any(|end| name.ends_with(end)) {
             if files.len() == MOST_FILES {
                 return Err(Diagnostic::error(
                     "too-many-files",

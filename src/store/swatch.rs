@@ -54,7 +54,7 @@ pub fn parse_swatches(file: &str, text: &str) -> Result<SwatchFile, Diagnostics>
     let yarn = reading.quantity::<YarnCount>(&parsed.yarn);
     let swatches: Vec<Option<Swatch>> =
         parsed.swatch.iter().map(|entry| swatch(entry, &mut reading)).collect();
-    let name = parsed.name.unwrap_or_else(|| file.to_owned());
+    let name = parsed.name.filter(|n| !n.trim().is_empty()).unwrap_or_else(|| file.to_owned());
     let (Some(yarn), Some(swatches)) = (yarn, swatches.into_iter().collect::<Option<Vec<_>>>())
     else {
         return Err(reading.faults);
@@ -92,7 +92,19 @@ fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
     let widths = lengths(&entry.widths);
     let heights = lengths(&entry.heights);
     let weighed = match &entry.weight {
-        None => None,
+        None => {
+            if entry.weighed_stitches.is_some() || entry.weighed_rows.is_some() {
+                reading.fault(
+                    &entry.structure,
+                    Diagnostic::error(
+                        "weighed",
+                        "weighed_stitches and weighed_rows without a weight",
+                    )
+                    .hint("add weight = \"...\", or leave them out"),
+                );
+            }
+            None
+        }
         Some(field) => weighed(entry, field, reading),
     };
     Some(Swatch {

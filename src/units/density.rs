@@ -8,17 +8,17 @@ use super::{UnitError, deserialize_from_text, number};
 pub struct PerTen(f64);
 
 impl PerTen {
-    pub const LEAST: f64 = 2.0;
-    pub const MOST: f64 = 200.0;
+    pub const LEAST: f64 = 4.0;
+    pub const MOST: f64 = 120.0;
 
     /// # Errors
-    /// When `value` is outside 2 to 200 per 10 cm: ropes and microscopes.
+    /// When `value` is outside 4 to 120 per 10 cm: ropes and microscopes.
     pub fn new(value: f64) -> Result<Self, UnitError> {
         if (Self::LEAST..=Self::MOST).contains(&value) {
             Ok(PerTen(value))
         } else {
             Err(UnitError::new(
-                format!("{value} per 10 cm is no gauge a knitting machine makes"),
+                format!("{} per 10 cm is no gauge a knitting machine makes", number::plain(value, 2)),
                 "machines make about 8 to 60 stitches and 10 to 80 rows per 10 cm: check the unit",
             ))
         }

@@ -55,11 +55,15 @@ impl LengthUnit {
     }
 
     /// The bare number, for table cells whose heading carries the unit: one decimal in cm, the
-    /// nearest quarter in inches.
+    /// nearest quarter in inches (eighth below 4 in).
     pub fn cell(self, mm: f64) -> String {
         match self {
             LengthUnit::Cm => number::fixed(mm / 10.0, 1),
-            LengthUnit::In => number::plain((mm / 25.4 * 4.0).round() / 4.0, 2),
+            LengthUnit::In => {
+                // Quarters; eighths where a quarter would be coarse.
+                let parts = if mm.abs() < 4.0 * 25.4 { 8.0 } else { 4.0 };
+                number::plain((mm / 25.4 * parts).round() / parts, 3)
+            }
         }
     }
 

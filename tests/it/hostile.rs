@@ -49,10 +49,14 @@ fn input() -> GarmentInput {
     GarmentInput {
         size_id: "adult-m".to_owned(),
         size_label: "Adult M".to_owned(),
+        size_age: None,
         size_group: "adult".to_owned(),
         body: BTreeMap::from([("head_girth".to_owned(), 560.0), ("hand_girth".to_owned(), 190.0)]),
         options: BTreeMap::new(),
-        gauges: BTreeMap::from([("plain".to_owned(), GaugeInput { stitch_mm: 3.5, row_mm: 2.5 })]),
+        gauges: BTreeMap::from([(
+            "plain".to_owned(),
+            GaugeInput { stitch_mm: 3.5, row_mm: 2.5, stretch: 1.6 },
+        )]),
         machine: MachineInput {
             id: "standard".to_owned(),
             needles: 200,

@@ -10,5 +10,8 @@ mod properties;
 mod reference_body;
 mod reference_knit;
 mod script_api;
+mod shaping;
 mod support;
+mod tutorial;
 mod units;
+mod workshop;

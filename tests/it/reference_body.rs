@@ -453,10 +453,10 @@ fn nobody_s_measures_are_refused_with_the_likely_slip() {
     let refusal = |mm: f64| {
         made_to_measure(&table(), &given(mm), "Anna").expect_err("nobody's head").to_string()
     };
-    assert!(refusal(56.0).contains("with cm for mm it would be 56.0 cm"), "{}", refusal(56.0));
-    assert!(refusal(5600.0).contains("with mm for cm it would be 56.0 cm"), "{}", refusal(5600.0));
-    assert!(refusal(22.0).contains("with in for mm it would be 55.9 cm"), "{}", refusal(22.0));
-    assert!(refusal(1422.4).contains("with cm for in it would be 56.0 cm"), "{}", refusal(1422.4));
+    assert!(refusal(56.0).contains("cm for mm would make it 56.0 cm"), "{}", refusal(56.0));
+    assert!(refusal(5600.0).contains("mm for cm would make it 56.0 cm"), "{}", refusal(5600.0));
+    assert!(refusal(22.0).contains("in for mm would make it 55.9 cm"), "{}", refusal(22.0));
+    assert!(refusal(1422.4).contains("cm for in would make it 56.0 cm"), "{}", refusal(1422.4));
     assert!(refusal(0.0).contains("measure again"), "{}", refusal(0.0));
     assert!(refusal(56.0).contains("(Anna)"), "{}", refusal(56.0));
     // Twice and nothing, and two faults at once.

@@ -36,10 +36,11 @@ fn run(script: &str) -> Result<Garment, ScriptFailure> {
     let plugin =
         Plugin::load(PluginSource { folder: "plugins/sample".to_owned(), files }, &["head_girth"])
             .map_err(ScriptFailure::Fault)?;
-    let gauge = GaugeInput { stitch_mm: 3.5, row_mm: 2.5 };
+    let gauge = GaugeInput { stitch_mm: 3.5, row_mm: 2.5, stretch: 1.6 };
     let input = GarmentInput {
         size_id: "adult-m".to_owned(),
         size_label: "Adult M".to_owned(),
+        size_age: None,
         size_group: "adult".to_owned(),
         body: BTreeMap::from([("head_girth".to_owned(), 560.0)]),
         options: BTreeMap::new(),
@@ -285,7 +286,7 @@ end"#,
         (girth.target_mm, girth.ease, girth.measure.as_deref()),
         (515.2, Some(-0.08), Some("head_girth"))
     );
-    let part = |what, times| MeasuredPart { piece: "body".to_owned(), what, times };
+    let part = |what, times| MeasuredPart { piece: "body".to_owned(), what, times, structure: None };
     let needles = Extent::Needles("L3-R4".parse().expect("a span"));
     assert_eq!(
         girth.parts,
@@ -445,7 +446,8 @@ fn the_smallest_garment_of_the_page_is_one() {
     let plugin = Plugin::load(source, &["hand_girth"]).expect("the page is right");
     let input = GarmentInput {
         body: BTreeMap::from([("hand_girth".to_owned(), 190.0)]),
-        gauges: [("plain".to_owned(), GaugeInput { stitch_mm: 3.5, row_mm: 2.5 })].into(),
+        gauges: [("plain".to_owned(), GaugeInput { stitch_mm: 3.5, row_mm: 2.5, stretch: 1.6 })]
+            .into(),
         machine: MachineInput { needles: 200, ..MachineInput::default() },
         ..GarmentInput::default()
     };

@@ -5,11 +5,15 @@ use crate::knit::program::Action;
 
 /// Two selvedges may differ by this share and still be eased together (common practice).
 const SEAM_EASE: f64 = 0.05;
+/// As few rows as this are eased into any seam (common practice): a heel or toe of short rows
+/// gives its own side so many more.
+const SEAM_ROWS: u32 = 4;
 
 impl Bed<'_> {
     pub(super) fn finish(&mut self, steps: &[Step]) {
         self.piece_name = "finishing".to_owned();
         for step in steps {
+            self.line = step.line;
             if let Err(diagnostic) = self.finish_step(&step.action) {
                 let context = format!("finishing, {}", action_name(&step.action));
                 self.fault_at(step.line, diagnostic.context(context));
@@ -19,15 +23,15 @@ impl Bed<'_> {
     }
 
     fn check_edges_used(&mut self) {
-        if self.stopped {
+        if self.stopped || self.any_abandoned {
             return;
         }
-        let left: Vec<Diagnostic> = self
+        let left: Vec<Fault> = self
             .edges
             .iter()
             .filter(|e| e.run.left > 0)
             .map(|e| {
-                Diagnostic::error(
+                let diagnostic = Diagnostic::error(
                     "loops-left",
                     format!(
                         "{} of {} loops of edge `{}` are left over at the end",
@@ -35,12 +39,12 @@ impl Bed<'_> {
                     ),
                 )
                 .context(format!("edge of piece `{}`", e.run.piece))
-                .hint("hang, graft, gather, sew on or cast off every loop")
+                .hint("hang, graft, gather, sew on or cast off every loop");
+                Fault { line: e.line, diagnostic }
             })
             .collect();
-        for diagnostic in left {
-            self.fault_at(0, diagnostic);
-        }
+        // Edges made at one line of the script are each worth a word.
+        self.faults.extend(left);
     }
 
     fn finish_step(&mut self, action: &Action) -> Result<(), Diagnostic> {
@@ -59,7 +63,8 @@ impl Bed<'_> {
             Action::Seam { first, second } => {
                 let a = self.selvedge(&first.0, first.1)?;
                 let b = self.selvedge(&second.0, second.1)?;
-                if f64::from(a.abs_diff(b)) > SEAM_EASE * f64::from(a.max(b)) {
+                let spare = a.abs_diff(b);
+                if spare > SEAM_ROWS && f64::from(spare) > SEAM_EASE * f64::from(a.max(b)) {
                     let fault = Diagnostic::warning(
                         "seam-uneven",
                         format!(
@@ -68,7 +73,7 @@ impl Bed<'_> {
                         ),
                     )
                     .hint("ease the longer edge in");
-                    self.fault_at(0, fault);
+                    self.fault_at(self.line, fault);
                 }
                 self.sew_rows(&first.0, a.max(b));
                 Ok(())
@@ -103,7 +108,8 @@ impl Bed<'_> {
             return Err(Diagnostic::error(
                 "graft-itself",
                 format!("edge `{first}` can't be grafted to itself"),
-            ));
+            )
+            .hint("name two edges, or gather this one"));
         }
         let (loops_a, loops_b) = (self.edges[a].run.left, self.edges[b].run.left);
         if loops_a != loops_b {
@@ -162,7 +168,8 @@ impl Bed<'_> {
             return Err(Diagnostic::error(
                 "no-selvedge",
                 format!("piece `{piece}` has no rows on its {side}"),
-            ));
+            )
+            .hint("its outermost needle there was never knitted"));
         }
         Ok(rows)
     }

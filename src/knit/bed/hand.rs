@@ -120,8 +120,8 @@ impl Bed<'_> {
                     doubled: Vec::new(),
                 },
                 section: self.section,
+                line: self.line,
                 spread_from: None,
-                spread_over: 0,
             }),
         }
     }
@@ -157,7 +157,8 @@ impl Bed<'_> {
                             "can't hold {count} needles: {} are in working position",
                             knitting.len()
                         ),
-                    ));
+                    )
+                    .hint("hold fewer, or bring some back first"));
                 }
                 let chosen = match side {
                     Side::Left => &knitting[..count],
@@ -170,7 +171,8 @@ impl Bed<'_> {
             return Err(Diagnostic::error(
                 "hold-empty",
                 format!("needle {} is not in work, so it can't be held", self.needle(i)),
-            ));
+            )
+            .hint("name needles that carry loops"));
         }
         let mut moved = 0;
         for i in range.clone() {
@@ -180,7 +182,8 @@ impl Bed<'_> {
             }
         }
         if moved == 0 {
-            return Err(Diagnostic::error("hold-twice", "all these needles are held already"));
+            return Err(Diagnostic::error("hold-twice", "all these needles are held already")
+                .hint("leave the step out, or bring them back in between"));
         }
         self.work.hand_moves += moved;
         Ok(self.span(range))
@@ -207,7 +210,8 @@ impl Bed<'_> {
                             "needle {} is not held, so it can't be brought back",
                             self.needle(i)
                         ),
-                    ));
+                    )
+                    .hint("name needles that were held before"));
                 }
                 range
             }
@@ -275,7 +279,6 @@ impl Bed<'_> {
         name: &str,
         needle: Needle,
         loops: HangLoops,
-        line: u32,
     ) -> Result<Span, Diagnostic> {
         let span = Span { left: needle, right: needle };
         let at = *self.on_bed(span)?.start();
@@ -292,7 +295,6 @@ impl Bed<'_> {
             HangLoops::Each(n) => n,
             HangLoops::SpreadOver(points) => {
                 let total = *edge.spread_from.get_or_insert(edge.run.left);
-                edge.spread_over = points;
                 let visit = edge.run.points;
                 if visit >= points {
                     return Err(Diagnostic::error(
@@ -327,14 +329,6 @@ impl Bed<'_> {
         let state = &mut self.main[at];
         state.loops = state.loops.saturating_add(due.min(255) as u8);
         self.work.hand_moves += due;
-        // A needle already loaded with this many is the fault of this step, not of the pass.
-        let load = state.loops;
-        if load > 5 {
-            let fault =
-                Diagnostic::error("jam", format!("{load} loops on needle {needle} would jam"))
-                    .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter));
-            self.fault_at(line, fault);
-        }
         Ok(span)
     }
 
@@ -349,7 +343,7 @@ impl Bed<'_> {
                 let to = &mut self.main[i];
                 if !to.in_work() {
                     to.position = Position::Working;
-                    to.rows = from.rows;
+                    to.rows = to.rows.max(from.rows);
                 }
                 to.loops = to.loops.saturating_add(from.loops);
                 self.work.hand_moves += 1;
@@ -371,11 +365,19 @@ impl Bed<'_> {
             )
             .hint("cast off or gather the last stitches instead"));
         }
+        let pair = |nth: usize| match side {
+            Side::Left => (first + nth, first + nth + 1),
+            Side::Right => (last - nth, last - nth - 1),
+        };
+        if let Some(gap) = (0..count).map(|n| pair(n).1).find(|i| !self.main[*i].in_work()) {
+            return Err(Diagnostic::error(
+                "decrease-into-gap",
+                format!("needle {} beside the end stitch is empty", self.needle(gap)),
+            )
+            .hint("a stitch can only be worked into a neighbour that carries one"));
+        }
         for nth in 0..count {
-            let (outer, inner) = match side {
-                Side::Left => (first + nth, first + nth + 1),
-                Side::Right => (last - nth, last - nth - 1),
-            };
+            let (outer, inner) = pair(nth);
             let gone = std::mem::take(&mut self.main[outer].loops);
             self.main[outer].position = Position::NonWorking;
             self.main[inner].loops = self.main[inner].loops.saturating_add(gone);
@@ -547,7 +549,8 @@ impl Bed<'_> {
                     return Err(Diagnostic::error(
                         "too-many-needles",
                         format!("{count} needles asked for, {} in work", last - first + 1),
-                    ));
+                    )
+                    .hint("ask for fewer"));
                 }
                 match side {
                     Side::Left => first..=first + count - 1,
@@ -559,7 +562,8 @@ impl Bed<'_> {
             return Err(Diagnostic::error(
                 "no-loop",
                 format!("needle {} holds no loop", self.needle(i)),
-            ));
+            )
+            .hint("name needles that carry loops, with no gap between them"));
         }
         Ok(range)
     }

@@ -79,9 +79,10 @@ impl NeedleState {
 struct Edge {
     run: EdgeRun,
     section: usize,
+    /// Script line of the step that made it.
+    line: u32,
     /// Loops the edge held when a spread hanging began.
     spread_from: Option<u32>,
-    spread_over: u32,
 }
 
 struct Bed<'a> {
@@ -105,8 +106,13 @@ struct Bed<'a> {
     fault_index: BTreeMap<(u32, &'static str, String), (usize, u32)>,
     steps_done: u64,
     stopped: bool,
+    /// A piece could not be cast on: it is passed over, and so are faults that follow from it.
+    abandoned: bool,
+    any_abandoned: bool,
     /// The piece being knitted.
     piece_name: String,
+    /// Script line of the latest step that has one.
+    line: u32,
     rows: Vec<RowRun>,
     spans: Vec<BedSpan>,
     traces: Vec<StepTrace>,
@@ -145,7 +151,10 @@ impl<'a> Bed<'a> {
             fault_index: BTreeMap::new(),
             steps_done: 0,
             stopped: false,
+            abandoned: false,
+            any_abandoned: false,
             piece_name: String::new(),
+            line: 0,
             rows: Vec::new(),
             spans: Vec::new(),
             traces: Vec::new(),
@@ -188,6 +197,8 @@ impl<'a> Bed<'a> {
         self.ends = None;
         self.structure = Structure::Plain;
         self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
+        self.line = 0;
+        self.abandoned = false;
         self.do_steps(&piece.steps, 0);
         self.close_piece(piece);
     }
@@ -197,7 +208,7 @@ impl<'a> Bed<'a> {
         let left: u32 = self.live_loops();
         if left > 0 && !self.stopped {
             self.fault_at(
-                0,
+                self.line,
                 Diagnostic::error("stitches-left", format!("{left} stitches are still on the bed"))
                     .context(format!("piece `{}`, at its end, RC {:03}", piece.name, self.counter))
                     .hint("end the piece with a scrap-off, a cast-off or a graft"),
@@ -233,7 +244,7 @@ impl<'a> Bed<'a> {
     fn do_steps(&mut self, steps: &[Step], first_id: usize) {
         let mut id = first_id;
         for step in steps {
-            if self.stopped {
+            if self.stopped || self.abandoned {
                 return;
             }
             self.steps_done += 1;
@@ -247,17 +258,21 @@ impl<'a> Bed<'a> {
     }
 
     fn do_step(&mut self, step: &Step, id: usize) {
+        if step.line > 0 {
+            self.line = step.line;
+        }
         let before = self.moment();
         {
             let trace = &mut self.traces[id];
             trace.visits += 1;
-            trace.first.get_or_insert(before);
+            let first = trace.first.get_or_insert(before);
+            trace.either_side |= first.carriage != before.carriage;
             trace.last = Some(before);
         }
         let outcome = match &step.action {
             Action::Repeat { times, steps } => {
                 for _ in 0..*times {
-                    if self.stopped {
+                    if self.stopped || self.abandoned {
                         break;
                     }
                     self.do_steps(steps, id + 1);
@@ -275,6 +290,10 @@ impl<'a> Bed<'a> {
                 }
             }
             Err(diagnostic) => {
+                let first_cast_on =
+                    matches!(step.action, Action::CastOn { .. }) && self.extent.is_none();
+                self.abandoned |= first_cast_on;
+                self.any_abandoned |= first_cast_on;
                 let context = format!(
                     "piece `{}`, {}, RC {:03}, carriage {}",
                     self.piece_name,
@@ -290,6 +309,9 @@ impl<'a> Bed<'a> {
         let trace = &mut self.traces[id];
         trace.after = Some(after);
         trace.in_work = in_work;
+        if trace.visits == 1 {
+            trace.first_in_work = in_work;
+        }
     }
 
     fn moment(&self) -> Moment {
@@ -308,9 +330,7 @@ impl<'a> Bed<'a> {
             Action::Hold(which) => self.hold(*which).map(Some),
             Action::Return(which) => self.bring_back(*which).map(Some),
             Action::Wrap => self.wrap().map(Some),
-            Action::Hang { edge, needle, loops } => {
-                self.hang(edge, *needle, *loops, line).map(Some)
-            }
+            Action::Hang { edge, needle, loops } => self.hang(edge, *needle, *loops).map(Some),
             Action::TransferToMain => self.transfer_to_main().map(|()| None),
             Action::Decrease { side, count } => self.decrease(*side, *count).map(Some),
             Action::Increase { side, count } => self.increase(*side, *count).map(Some),
@@ -376,6 +396,12 @@ impl<'a> Bed<'a> {
     }
 
     fn fault_at(&mut self, line: u32, diagnostic: Diagnostic) {
+        // Whatever lacks the abandoned piece or its edges says nothing new.
+        const FOLLOW: [&str; 5] =
+            ["no-such-edge", "no-such-piece", "no-selvedge", "graft-mismatch", "loops-left"];
+        if self.any_abandoned && FOLLOW.contains(&diagnostic.code) {
+            return;
+        }
         // A fault inside a repeat comes back every time round: report it once and count.
         let message = if line == 0 { diagnostic.message.clone() } else { String::new() };
         let key = (line, diagnostic.code, message);

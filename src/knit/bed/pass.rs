@@ -32,19 +32,19 @@ impl Bed<'_> {
 
     /// One pass: every loop in working or upper working position is knitted.
     fn pass(&mut self, line: u32) -> Result<(), Diagnostic> {
-        let Some((first, last)) = self.working_range() else {
-            return Err(Diagnostic::error(
-                "nothing-to-knit",
-                "no needle is in working position, so the fabric would drop off",
-            )
-            .hint("cast on, or bring needles back from holding, before this pass"));
-        };
         let from = self.carriage;
         let (uses_main, uses_ribber) = match self.structure {
             Structure::Plain => (true, false),
             Structure::Rib1x1 | Structure::Rib2x2 => (true, true),
             // A tube: out along one bed, home along the other.
             Structure::Circular => (from == Side::Left, from == Side::Right),
+        };
+        let Some((first, last)) = self.working_range(uses_main, uses_ribber) else {
+            return Err(Diagnostic::error(
+                "nothing-to-knit",
+                "no needle is in working position, so the fabric would drop off",
+            )
+            .hint("cast on, or bring needles back from holding, before this pass"));
         };
         let ends = self.ends;
         let mut at_ends = (false, false);
@@ -128,10 +128,13 @@ impl Bed<'_> {
         self.fault_at(line, fault.context(at));
     }
 
-    /// The outermost needles that would knit, over both beds.
-    fn working_range(&self) -> Option<(usize, usize)> {
-        let knits =
-            |i: usize| self.main[i].knits() || self.ribber.get(i).is_some_and(|n| n.knits());
+    /// The outermost needles that would knit, over the beds the pass uses: a resting ribber is
+    /// wider than a heel's short rows.
+    fn working_range(&self, uses_main: bool, uses_ribber: bool) -> Option<(usize, usize)> {
+        let knits = |i: usize| {
+            uses_main && self.main[i].knits()
+                || uses_ribber && self.ribber.get(i).is_some_and(|n| n.knits())
+        };
         // Search inwards from where the piece has ever been, not across the whole bed.
         let (left, right) = self.extent?;
         let first = (left..=right).find(|i| knits(*i))?;

@@ -382,3 +382,59 @@ fn traces_remember_the_first_and_the_last_time() {
     assert_eq!(decrease.last_needles.map(|n| n.to_string()).as_deref(), Some("L3"));
     assert_eq!(decrease.in_work, 7);
 }
+
+/// A tube's heel: the ribber rests, its loops wider than the short rows.
+#[test]
+fn a_heel_beside_a_resting_ribber_is_checked_for_slits() {
+    let heel = |wrap: bool| {
+        let turn = |action: Action| {
+            let mut all = vec![action, knit(1)];
+            all.extend(wrap.then_some(Action::Wrap));
+            all
+        };
+        let (left, right) = (Which::AtSide(Side::Left, 1), Which::AtSide(Side::Right, 1));
+        let mut out = turn(Action::Hold(left));
+        out.extend(turn(Action::Hold(right)));
+        let back = [Action::Return(left), knit(1), Action::Return(right), knit(1)];
+        let mut actions = vec![
+            Action::CastOn {
+                span: span("L3-R3"),
+                structure: Structure::Circular,
+                method: CastOnMethod::Rib,
+                edge: None,
+            },
+            knit(4),
+            Action::WorkBeds(Beds::Main),
+            again(1, out),
+        ];
+        actions.extend(back);
+        actions.extend([Action::WorkBeds(Beds::Both), knit(4), Action::TransferToMain, off()]);
+        knitted(actions)
+    };
+    let run = heel(true);
+    assert_eq!(codes(&run), [""; 0]);
+    let tube = run.piece("p").expect("the piece");
+    let widths: Vec<u32> = tube.rows[4..8].iter().map(|row| row.stitches).collect();
+    assert_eq!(widths, [5, 4, 5, 6]);
+    // Once at each knit step that turns beside a held needle.
+    assert_eq!(codes(&heel(false)), ["unwrapped-turn"; 2]);
+}
+
+#[test]
+fn a_few_rows_are_eased_into_a_seam_and_more_are_said() {
+    let seamed = |rows: u32| {
+        run_on(
+            &machine(200, false),
+            vec![
+                piece("a", vec![cast_on("L5-R5", Structure::Plain), knit(30), off()]),
+                piece("b", vec![cast_on("L5-R5", Structure::Plain), knit(rows), off()]),
+            ],
+            vec![Action::Seam {
+                first: ("a".into(), Side::Left),
+                second: ("b".into(), Side::Right),
+            }],
+        )
+    };
+    assert_eq!(codes(&seamed(34)), [""; 0]);
+    assert_eq!(codes(&seamed(35)), ["seam-uneven"]);
+}

@@ -103,7 +103,7 @@ fn implausible(table: &SizeTable, measure: Measure, mm: f64) -> Option<Diagnosti
         || format!("measure again: {}", measure.how()),
         |(factor, written, meant)| {
             let cm = mm * factor / 10.0;
-            format!("is the unit right? with {meant} for {written} it would be {cm:.1} cm")
+            format!("is the unit right? {meant} for {written} would make it {cm:.1} cm")
         },
     );
     let fault = format!(

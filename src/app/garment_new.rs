@@ -1,0 +1,59 @@
+use std::path::{Path, PathBuf};
+
+use super::Workbench;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::script::{is_garment_id, reference};
+use crate::store;
+
+/// The types of the script API, for editors. Not run: `Plugin::load` passes `*.d.luau` over.
+const STUBS: &str = "oddments.d.luau";
+
+impl Workbench {
+    /// Makes the folder of a garment to begin with, and gives where it is.
+    ///
+    /// # Errors
+    /// A name that can't be a garment's, something of that name already there, a parent that
+    /// can't be written.
+    pub fn new_garment(&self, name: &str, parent: &Path) -> Result<PathBuf, Diagnostics> {
+        if !is_garment_id(name) {
+            let near = Some(slug(name)).filter(|near| is_garment_id(near));
+            return Err(Diagnostic::error(
+                "garment-name",
+                format!("`{name}` can't be a garment's name"),
+            )
+            .maybe_hint(near.map(|near| format!("`{near}` can")))
+            .hint("begin with a letter and use a to z, 0 to 9 and `-`, 40 at most")
+            .into());
+        }
+        let mut files = store::new_garment_files(name, &title(name));
+        files.push((STUBS.to_owned(), reference::stubs()));
+        Ok(store::write_new_folder(parent, name, &files)?)
+    }
+}
+
+/// The nearest name: what is not a letter or digit becomes a hyphen.
+fn slug(name: &str) -> String {
+    let lower = name.trim().to_lowercase();
+    let words: Vec<&str> =
+        lower.split(|c: char| !c.is_ascii_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    words.join("-").trim_start_matches(|c: char| c.is_ascii_digit() || c == '-').to_owned()
+}
+
+/// `sea-band` as people read it: "Sea band".
+fn title(id: &str) -> String {
+    let words = id.replace('-', " ");
+    let mut letters = words.trim().chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bad_name_becomes_the_nearest_good_one() {
+        assert_eq!(slug("Sea Band!"), "sea-band");
+        assert_eq!(slug("2nd_hat"), "nd-hat");
+        assert_eq!(title("sea-band"), "Sea band");
+    }
+}

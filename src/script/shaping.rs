@@ -1,0 +1,148 @@
+//! The shaping functions of the API: checked arguments to [`knit::shaping`](crate::knit::shaping),
+//! and what it makes to tables. No sums of its own.
+
+use mlua::{IntoLuaMulti, Lua, MultiValue, Table};
+
+use crate::diag::Diagnostic;
+use crate::knit::needle::Side;
+use crate::knit::shaping::{self, Ends, Follow, HeelMarks, Move, Outline, ShortRowHeel, Stretch};
+
+use super::fault::raise_one;
+use super::fields::Fields;
+use super::plugin::INIT;
+use super::state::{State, line_in};
+
+fn whole(fields: &Fields, name: &str) -> u32 {
+    fields.whole(name).unwrap_or_default()
+}
+
+fn number(fields: &Fields, name: &str) -> f64 {
+    fields.number(name).unwrap_or_default()
+}
+
+fn ends(fields: &Fields) -> Ends {
+    fields.ends("ends").unwrap_or(Ends::One)
+}
+
+pub(super) fn gaps(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    state.check_clock(lua)?;
+    let gaps = shaping::gaps(whole(fields, "total"), whole(fields, "shapings"), ends(fields));
+    lua.create_sequence_from(gaps)?.into_lua_multi(lua)
+}
+
+pub(super) fn schedule(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    let multiple = fields.whole("multiple").unwrap_or(1);
+    let (shapings, rows) = (whole(fields, "shapings"), whole(fields, "rows"));
+    let made = shaping::schedule(shapings, rows, multiple, ends(fields)).map_err(raise_one)?;
+    let intervals = lua.create_table()?;
+    for interval in &made.intervals {
+        let table = lua.create_table()?;
+        table.raw_set("every", interval.every)?;
+        table.raw_set("times", interval.times)?;
+        intervals.raw_push(table)?;
+    }
+    (intervals, made.plain).into_lua_multi(lua)
+}
+
+pub(super) fn short_row_heel(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    let stitches = whole(fields, "stitches");
+    let to = fields.whole("to").unwrap_or_else(|| ShortRowHeel::third(stitches));
+    let carriage = fields.side("carriage").unwrap_or(Side::Right);
+    let heel =
+        ShortRowHeel::new(stitches, to, carriage, fields.side("resting")).map_err(raise_one)?;
+    let marks = HeelMarks { turn: fields.text("turn"), out: fields.text("tally") };
+    step_list(lua, &heel.moves(&marks), line_in(lua, INIT))?.into_lua_multi(lua)
+}
+
+pub(super) fn wedges(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    let exact = shaping::wedges(
+        whole(fields, "step"),
+        number(fields, "stitch_mm"),
+        number(fields, "row_mm"),
+        fields.number("fullness").unwrap_or(1.0),
+    );
+    (exact, exact.round()).into_lua_multi(lua)
+}
+
+/// What `along` and `steps_along` share.
+fn followed(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<(u32, Vec<Stretch>)> {
+    state.check_clock(lua)?;
+    let follow = Follow {
+        stitch_mm: number(fields, "stitch_mm"),
+        row_mm: number(fields, "row_mm"),
+        every: fields.whole("every").unwrap_or(2),
+        symmetric: fields.flag_unless_false("symmetric"),
+    };
+    Outline::new(fields.points("points").unwrap_or_default())
+        .and_then(|outline| outline.follow(follow))
+        .map_err(raise_one)
+}
+
+pub(super) fn along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    let (cast_on, stretches) = followed(lua, state, fields)?;
+    let list = lua.create_table()?;
+    for stretch in stretches {
+        let table = lua.create_table()?;
+        table.raw_set("rows", stretch.rows)?;
+        table.raw_set("change", stretch.change)?;
+        list.raw_push(table)?;
+    }
+    (cast_on, list).into_lua_multi(lua)
+}
+
+pub(super) fn steps_along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+    let both = [Side::Left, Side::Right];
+    let sides = match (fields.flag_unless_false("symmetric"), fields.side("side")) {
+        (true, None) => &both[..],
+        (false, Some(Side::Left)) => &both[..1],
+        (false, Some(Side::Right)) => &both[1..],
+        (true, Some(_)) | (false, None) => {
+            return Err(raise_one(
+                Diagnostic::error(
+                    "script::conflict",
+                    "shape.steps_along takes `symmetric = false` and `side` together",
+                )
+                .hint("give both to shape one side, or leave both out to shape both"),
+            ));
+        }
+    };
+    let (cast_on, stretches) = followed(lua, state, fields)?;
+    let moves = Stretch::moves(&stretches, sides);
+    (cast_on, step_list(lua, &moves, line_in(lua, INIT))?).into_lua_multi(lua)
+}
+
+/// Moves as the constructors in `step` make them, at `line` of the script.
+fn step_list(lua: &Lua, moves: &[Move], line: u32) -> mlua::Result<Table> {
+    let list = lua.create_table_with_capacity(moves.len(), 0)?;
+    for each in moves {
+        let table = lua.create_table()?;
+        let side = |op: &str, side: Side, count: u32| {
+            table.raw_set("op", op)?;
+            table.raw_set("side", side.name())?;
+            table.raw_set("count", count)
+        };
+        match each {
+            Move::Knit(rows) => {
+                table.raw_set("op", "knit")?;
+                table.raw_set("rows", *rows)?;
+            }
+            Move::Hold(at) => side("hold", *at, 1)?,
+            Move::BringBack(at) => side("bring_back", *at, 1)?,
+            Move::Wrap => table.raw_set("op", "wrap")?,
+            Move::Mark(name) => {
+                table.raw_set("op", "mark")?;
+                table.raw_set("name", name.as_str())?;
+            }
+            Move::Increase(at, count) => side("increase", *at, *count)?,
+            Move::Decrease(at, count) => side("decrease", *at, *count)?,
+            Move::Again(times, moves) => {
+                table.raw_set("op", "again")?;
+                table.raw_set("times", *times)?;
+                table.raw_set("steps", step_list(lua, moves, line)?)?;
+            }
+        }
+        table.raw_set("line", line)?;
+        list.raw_push(table)?;
+    }
+    Ok(list)
+}

@@ -1,0 +1,252 @@
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+use serde::Deserialize;
+use toml::Spanned;
+
+use super::field::Reading;
+use crate::diag::{Diagnostic, Diagnostics, Place, toml_text};
+use crate::knit::case::{Case, Expect, Figures};
+
+/// How far a finished measure may be off where the case does not say.
+const TOLERANCE_MM: f64 = 0.5;
+const MACHINE: &str = "standard";
+
+/// A case as its file holds it, with the text, so that what is said of a figure can be placed
+/// there and a figure replaced.
+#[derive(Clone, Debug)]
+pub struct CaseFile {
+    pub name: String,
+    pub text: String,
+    pub case: Case,
+    /// By key, as in `counts.wedges`, `size` or `options.ease`: where its value stands.
+    spans: BTreeMap<String, Range<usize>>,
+}
+
+impl CaseFile {
+    /// Where the value of a key stands; where the file has none, its size.
+    pub fn place(&self, key: &str) -> Place {
+        let span = self.spans.get(key).or_else(|| self.spans.get("size")).cloned();
+        Place::from_span(&self.name, &self.text, span.unwrap_or(0..0))
+    }
+
+    /// The text with the values of some keys replaced; those the file doesn't have are left out.
+    pub fn with_values(&self, values: &[(String, String)]) -> String {
+        let mut found: Vec<(Range<usize>, &str)> = values
+            .iter()
+            .filter_map(|(key, value)| Some((self.spans.get(key)?.clone(), value.as_str())))
+            .collect();
+        // From the end, so that the spans before stay right.
+        found.sort_by_key(|(span, _)| std::cmp::Reverse(span.start));
+        let mut text = self.text.clone();
+        for (span, value) in found {
+            text.replace_range(span, value);
+        }
+        text
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CaseToml {
+    size: Spanned<String>,
+    machine: Option<Spanned<String>>,
+    #[serde(default)]
+    options: BTreeMap<Spanned<String>, Spanned<toml::Value>>,
+    expect: Spanned<ExpectToml>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ExpectToml {
+    knittable: Option<Spanned<bool>>,
+    reason: Option<Spanned<String>>,
+    tolerance: Option<Spanned<f64>>,
+    #[serde(default)]
+    counts: BTreeMap<Spanned<String>, Spanned<i64>>,
+    #[serde(default)]
+    finished: BTreeMap<Spanned<String>, Spanned<f64>>,
+    grams: Option<GramsToml>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct GramsToml {
+    low: Spanned<f64>,
+    high: Spanned<f64>,
+}
+
+/// Reads a case: a size, perhaps a machine and options, and what should come of it.
+///
+/// # Errors
+/// All faults of the file, each at its place. Whether the names in it are the garment's is for
+/// the caller to say.
+pub fn parse_case(file: &str, text: &str) -> Result<CaseFile, Diagnostics> {
+    let parsed: CaseToml = toml_text::parse(file, text)?;
+    let mut reading = Reading::new(file, text);
+    let mut spans = BTreeMap::from([("size".to_owned(), parsed.size.span())]);
+    if let Some(machine) = &parsed.machine {
+        spans.insert("machine".to_owned(), machine.span());
+    }
+    let options = options(&parsed.options, &mut spans, &mut reading);
+    let expect = expect(&parsed.expect, &mut spans, &mut reading);
+    reading.faults.into_result(CaseFile {
+        name: file.to_owned(),
+        text: text.to_owned(),
+        case: Case {
+            size: parsed.size.into_inner(),
+            machine: parsed.machine.map_or_else(|| MACHINE.to_owned(), Spanned::into_inner),
+            options,
+            expect,
+        },
+        spans,
+    })
+}
+
+/// In the order of the file.
+fn in_order<T>(map: &BTreeMap<Spanned<String>, Spanned<T>>) -> Vec<(&str, &Spanned<T>)> {
+    let mut all: Vec<_> = map.iter().collect();
+    all.sort_by_key(|(key, _)| key.span().start);
+    all.into_iter().map(|(key, value)| (key.get_ref().as_str(), value)).collect()
+}
+
+fn options(
+    given: &BTreeMap<Spanned<String>, Spanned<toml::Value>>,
+    spans: &mut BTreeMap<String, Range<usize>>,
+    reading: &mut Reading<'_>,
+) -> Vec<(String, String)> {
+    let mut options = Vec::new();
+    for (name, value) in in_order(given) {
+        spans.insert(format!("options.{name}"), value.span());
+        let typed = match value.get_ref() {
+            toml::Value::String(text) => text.clone(),
+            toml::Value::Integer(number) => number.to_string(),
+            toml::Value::Float(number) => number.to_string(),
+            toml::Value::Boolean(flag) => flag.to_string(),
+            _ => {
+                let fault = Diagnostic::error("case", format!("option `{name}` is not a text"))
+                    .hint("write it as you would type it after --set, in double quotes");
+                reading.fault(value, fault);
+                continue;
+            }
+        };
+        options.push((name.to_owned(), typed));
+    }
+    options
+}
+
+fn expect(
+    entry: &Spanned<ExpectToml>,
+    spans: &mut BTreeMap<String, Range<usize>>,
+    reading: &mut Reading<'_>,
+) -> Expect {
+    let table = entry.get_ref();
+    if let Some(knittable) = &table.knittable {
+        spans.insert("knittable".to_owned(), knittable.span());
+    }
+    if table.knittable.as_ref().is_some_and(|k| !k.get_ref()) {
+        let other = in_order(&table.counts).first().map(|(_, value)| value.span());
+        let other = other.or(in_order(&table.finished).first().map(|(_, value)| value.span()));
+        if let Some(span) = other.or(table.grams.as_ref().map(|g| g.low.span())) {
+            let fault = Diagnostic::error("case", "a size that is refused has no figures")
+                .hint("leave the figures out, or write `knittable = true`");
+            reading.fault(&Spanned::new(span, ()), fault);
+        }
+        let Some(reason) = &table.reason else {
+            let fault = Diagnostic::error("case", "the case doesn't say why the size is refused")
+                .hint("add `reason = \"words of the message\"`");
+            reading.fault(entry, fault);
+            return Expect::Refused { reason: String::new() };
+        };
+        spans.insert("reason".to_owned(), reason.span());
+        return Expect::Refused { reason: reason.get_ref().clone() };
+    }
+    if let Some(reason) = &table.reason {
+        let fault = Diagnostic::error("case", "a size that can be knitted has no `reason`")
+            .hint("leave it out, or write `knittable = false`");
+        reading.fault(reason, fault);
+    }
+    let tolerance_mm = table.tolerance.as_ref().map_or(TOLERANCE_MM, |t| *t.get_ref());
+    if let Some(tolerance) = &table.tolerance
+        && (tolerance_mm < 0.0 || !tolerance_mm.is_finite())
+    {
+        let fault = Diagnostic::error("case", format!("a tolerance of {tolerance_mm} mm"))
+            .hint("write the millimetres a finished measure may be off, such as 0.5");
+        reading.fault(tolerance, fault);
+    }
+    for (name, value) in in_order(&table.counts) {
+        spans.insert(format!("counts.{name}"), value.span());
+    }
+    for (name, value) in in_order(&table.finished) {
+        spans.insert(format!("finished.{name}"), value.span());
+    }
+    if let Some(grams) = &table.grams {
+        spans.insert("grams".to_owned(), grams.low.span());
+        spans.insert("grams.low".to_owned(), grams.low.span());
+        spans.insert("grams.high".to_owned(), grams.high.span());
+        if grams.low.get_ref() > grams.high.get_ref() {
+            let fault = Diagnostic::error("case", "`low` is above `high`").hint("swap them");
+            reading.fault(&grams.low, fault);
+        }
+    }
+    Expect::Knittable(Figures {
+        counts: in_order(&table.counts)
+            .iter()
+            .map(|(n, v)| ((*n).to_owned(), *v.get_ref()))
+            .collect(),
+        finished_mm: in_order(&table.finished)
+            .iter()
+            .map(|(n, v)| ((*n).to_owned(), *v.get_ref()))
+            .collect(),
+        tolerance_mm,
+        grams: table.grams.as_ref().map(|g| (*g.low.get_ref(), *g.high.get_ref())),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CASE: &str = "# A case.\nsize = \"women-m\"\n[options]\nwedges = 6\nease = \"-8 %\"\n\
+        [expect.counts]\nwedges = 6\nneedles = 80\n[expect.finished]\ngirth = 512\n\
+        [expect.grams]\nlow = 50\nhigh = 62.5\n";
+
+    #[test]
+    fn a_case_is_read_in_order_and_figures_are_replaced_in_place() {
+        let file = parse_case("c.toml", CASE).expect("sound");
+        assert_eq!(file.case.machine, "standard");
+        assert_eq!(file.case.options[1], ("ease".to_owned(), "-8 %".to_owned()));
+        assert_eq!(file.case.figures(), 5);
+        assert_eq!(file.place("finished.girth").line, 10);
+        let text = file.with_values(&[
+            ("counts.needles".to_owned(), "120".to_owned()),
+            ("grams.high".to_owned(), "70".to_owned()),
+            ("counts.none".to_owned(), "1".to_owned()),
+        ]);
+        assert_eq!(text, CASE.replace("80", "120").replace("62.5", "70"));
+    }
+
+    #[test]
+    fn faults_are_placed_and_a_nearer_word_offered() {
+        let cases = [
+            ("size = \"y4\"\n[expect]\nknitable = true\n", 3, "did you mean `knittable`?"),
+            ("size = \"y4\"\n[expect]\nknittable = false\n", 2, "reason"),
+            (
+                "size = \"y4\"\n[expect]\nknittable = false\nreason = \"x\"\n[expect.counts]\na = 1\n",
+                6,
+                "leave the figures out",
+            ),
+            ("size = \"y4\"\n[expect]\nreason = \"x\"\n", 3, "knittable = false"),
+            ("size = \"y4\"\n[expect.grams]\nlow = 9\nhigh = 8\n", 3, "swap"),
+            ("size = \"y4\"\n[expect.counts]\na = 1.5\n", 3, "numbers"),
+            ("size = \"y4\"\n[options]\na = [1]\n[expect]\n", 3, "--set"),
+            ("[expect]\nknittable = true\n", 1, "size"),
+        ];
+        for (text, line, words) in cases {
+            let faults = parse_case("c.toml", text).expect_err(text);
+            let fault = faults.iter().next().expect("one");
+            assert_eq!(fault.place.as_ref().expect("placed").line, line, "{text}: {fault}");
+            assert!(fault.hints.iter().any(|h| h.contains(words)), "{text}: {fault}");
+        }
+    }
+}
