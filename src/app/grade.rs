@@ -10,6 +10,7 @@ use crate::knit::body::{
     Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeSelection, made_to_measure,
 };
 use crate::knit::caution;
+use crate::knit::garment::Garment;
 use crate::knit::grade::{self, Finished, Graded};
 use crate::knit::machine::Machine;
 use crate::knit::program::Structure;
@@ -200,13 +201,17 @@ fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
 }
 
 /// Finished measures that came out well off what was aimed at: by more than three points of ease
-/// where it is a matter of ease, else by more than 6 % and 8 mm.
-fn misses(finished: &[Finished]) -> Diagnostics {
+/// where it is a matter of ease, else by more than 10 % and 10 mm. Where the garment gives a range
+/// of its own, for the ease or by a ratio, that range speaks.
+fn misses(garment: &Garment, finished: &[Finished]) -> Diagnostics {
     const EASE_POINTS: f64 = 0.03;
-    const SHARE: f64 = 0.06;
-    const LEAST_MM: f64 = 8.0;
+    const SHARE: f64 = 0.10;
+    const LEAST_MM: f64 = 10.0;
+    let ranged = |measure: &Finished| {
+        measure.ease_range.is_some() || garment.ratios.iter().any(|r| r.of == measure.name)
+    };
     let mut warnings = Diagnostics::new();
-    for measure in finished {
+    for measure in finished.iter().filter(|measure| !ranged(measure)) {
         let missed = match (measure.ease, measure.achieved_ease) {
             (Some(wanted), Some(got)) => (got - wanted).abs() > EASE_POINTS,
             _ => measure.deviation_mm().abs() > LEAST_MM.max(SHARE * measure.target_mm),
@@ -285,7 +290,7 @@ fn make(
         }
     }
     diagnostics.extend(estimates(request, body));
-    diagnostics.extend(misses(&graded.finished));
+    diagnostics.extend(misses(&garment, &graded.finished));
     for text in &garment.warnings {
         diagnostics.push(Diagnostic::warning("garment", text.clone()));
     }

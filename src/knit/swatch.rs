@@ -330,7 +330,7 @@ mod tests {
     }
 
     fn set(swatches: &[Swatch]) -> Result<(SwatchSet, Diagnostics), Diagnostics> {
-        SwatchSet::new(YarnCount::from_tex(250.0).expect("tex"), "sock".into(), swatches)
+        SwatchSet::new(YarnCount::from_tex(250.0).expect("tex"), "blue".into(), swatches)
     }
 
     #[test]

@@ -3,7 +3,8 @@ use crate::script::Manifest;
 
 /// All garments, a row each.
 pub fn garment_list(manifests: &[&Manifest]) -> Grid {
-    let mut grid = Grid::new("", vec!["Garment".into(), "Title".into(), "What it is".into()]);
+    let headings = ["Garment", "Title", "What it is"].map(str::to_owned).to_vec();
+    let mut grid = Grid { wordy: true, ..Grid::new("", headings) };
     for manifest in manifests {
         let pair = if manifest.pair { " (a pair)" } else { "" };
         grid.rows.push(vec![

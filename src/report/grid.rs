@@ -1,6 +1,6 @@
 use tabled::builder::Builder;
 use tabled::settings::object::{Columns, Rows};
-use tabled::settings::{Alignment, Modify, Style};
+use tabled::settings::{Alignment, Modify, Style, Width};
 
 /// How rows are written out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,11 +18,13 @@ pub struct Grid {
     pub headings: Vec<String>,
     /// As many cells as headings.
     pub rows: Vec<Vec<String>>,
+    /// Words rather than figures: columns begin at the left and long cells are wrapped.
+    pub wordy: bool,
 }
 
 impl Grid {
     pub fn new(title: impl Into<String>, headings: Vec<String>) -> Grid {
-        Grid { title: title.into(), headings, rows: Vec::new() }
+        Grid { title: title.into(), headings, rows: Vec::new(), wordy: false }
     }
 
     /// Writes the grid out; ends with a newline. `Json` is an array of objects keyed by heading.
@@ -37,7 +39,11 @@ impl Grid {
 
     fn table(&self) -> String {
         let mut builder = Builder::default();
-        builder.push_record(self.headings.iter().map(|heading| folded(heading)));
+        if self.wordy {
+            builder.push_record(&self.headings);
+        } else {
+            builder.push_record(self.headings.iter().map(|heading| folded(heading)));
+        }
         for row in &self.rows {
             builder.push_record(row);
         }
@@ -47,7 +53,9 @@ impl Grid {
             tabled::settings::style::HorizontalLine::new('-').intersection('-'),
         )]));
         table.with(tabled::settings::Padding::new(0, 2, 0, 0));
-        if self.headings.len() > 1 {
+        if self.wordy {
+            table.with(Modify::new(Columns::new(1..)).with(Width::wrap(60).keep_words(true)));
+        } else if self.headings.len() > 1 {
             table.with(Modify::new(Columns::new(1..)).with(Alignment::right()));
         }
         table.with(Modify::new(Rows::first()).with(Alignment::bottom()));

@@ -90,7 +90,7 @@ pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit
 /// The finishing of a pair whose halves read alike is told once.
 fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
     let half = lines.len() / 2;
-    if half > 0 && lines.len() % 2 == 0 && lines[..half] == lines[half..] {
+    if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
         lines.truncate(half);
         lines.push(Line::new(0, true).word("Do the same with the other one."));
     }
@@ -513,7 +513,7 @@ fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, ins
     let line = Line::new(depth, false);
     let round = rows / times;
     let side = side_code(after.carriage);
-    if inside || rows % times != 0 {
+    if inside || !rows.is_multiple_of(times) {
         return line.word("That is ").figure(rows).word(format!(" rows; carriage then {side}."));
     }
     if times > LONGEST {
@@ -527,7 +527,7 @@ fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, ins
     let stops: Vec<String> = (1..=times).map(|n| counter(first.counter + n * round)).collect();
     let line = line.word("The row counter shows ").list(&stops).word(" after each round");
     // An odd round ends on either side in turn.
-    if round % 2 == 0 { line.word(format!(", carriage {side}.")) } else { line.word(".") }
+    if round.is_multiple_of(2) { line.word(format!(", carriage {side}.")) } else { line.word(".") }
 }
 
 /// Names an edge by the piece whose steps make it; by its own name too, where the piece has

@@ -92,7 +92,6 @@ impl Shape {
                 Pass { knitted, height_mm: share * row_mm, fabric }
             })
             .collect();
-        // Both faces of a rib share the needles of its width.
         let stitch_mm = gauge.stitches.pitch_mm();
         Shape { stitch_mm, passes, needles }
     }

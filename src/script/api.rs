@@ -277,7 +277,7 @@ pub static COUNT: Record = Record {
 
 pub static STRETCH: Record = Record {
     name: "Stretch",
-    doc: "A girth that must stretch over something to be put on: a cuff over the hand, a sock's leg over the heel. A size that can't is refused.",
+    doc: "A girth that must stretch over something to be put on: a cuff over the hand, a leg over the heel. A size that can't is refused.",
     fields: &[
         required("of", Kind::Name, "name of a finished measure"),
         required("over", Kind::Text, "what it must pass, in words: `the hand`"),
@@ -738,7 +738,7 @@ pub static ENTRIES: &[Entry] = &[
             required(
                 "stitches",
                 Kind::Whole(2, MOST_NEEDLES),
-                "needles in working position; half of a sock's",
+                "needles in working position; half of a tube's",
             ),
             optional(
                 "to",
@@ -756,7 +756,7 @@ pub static ENTRIES: &[Entry] = &[
         ],
         returns: "{ Step }",
         returns_doc: "Steps, to be put into those of a piece in order.",
-        doc: "Short rows out and back: the heel or toe of a sock, knitted on the needles in working position.\n\nOut: one more needle is held at each row, on the side away from the carriage, and wrapped. Back: one more needle knits at each row, and the next held one is wrapped. Both ways take `stitches - to` rows, so the carriage ends where it began (craft handbooks: over half of a sock's stitches, down to a third of those and back; a published example: 15 stitches, 10 rows down, 5 left, 10 rows back).\n\n```text\n7 stitches to 3        # knits   . is held\n\nrow 8   -> # # # # # # #\nrow 7   <- # # # # # # .\nrow 6   -> . # # # # # .\nrow 5   <- . # # # # . .\nrow 4   -> . . # # # . .\nrow 3   <- . . # # # # .\nrow 2   -> . # # # # # .\nrow 1   <- . # # # # # #\n```",
+        doc: "Short rows out and back: the heel or toe of a foot, knitted on the needles in working position.\n\nOut: one more needle is held at each row, on the side away from the carriage, and wrapped. Back: one more needle knits at each row, and the next held one is wrapped. Both ways take `stitches - to` rows, so the carriage ends where it began (craft handbooks: over half of a tube's stitches, down to a third of those and back; a published example: 15 stitches, 10 rows down, 5 left, 10 rows back).\n\n```text\n7 stitches to 3        # knits   . is held\n\nrow 8   -> # # # # # # #\nrow 7   <- # # # # # # .\nrow 6   -> . # # # # # .\nrow 5   <- . # # # # . .\nrow 4   -> . . # # # . .\nrow 3   <- . . # # # # .\nrow 2   -> . # # # # # .\nrow 1   <- . # # # # # #\n```",
         since: 1,
         example: "local steps = { step.knit{ rows = 20 } }\nfor _, each in shape.short_row_heel{ stitches = 15, to = 5 } do\n  table.insert(steps, each)\nend\ntable.insert(steps, step.carriage_at{ side = \"right\" })\nassert(steps[2].op == \"again\")",
         handler: Handler::Call(shaping::short_row_heel),

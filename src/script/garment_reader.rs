@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use mlua::{Table, Value};
 
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
 use crate::knit::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
@@ -350,10 +350,18 @@ impl<'a> GarmentReader<'a> {
         };
         match (fields.number("ease_low"), fields.number("ease_high")) {
             (Some(low), Some(high)) if low > high => {
-                self.push_conflict(&what, "an `ease_low` that is not above `ease_high`", &name)?;
+                self.push_conflict(
+                    &what,
+                    "an `ease_low` that is not above `ease_high`",
+                    self.code.find_name(&name),
+                )?;
             }
             (Some(_), None) | (None, Some(_)) => {
-                self.push_conflict(&what, "both `ease_low` and `ease_high`, or neither", &name)?;
+                self.push_conflict(
+                    &what,
+                    "both `ease_low` and `ease_high`, or neither",
+                    self.code.find_name(&name),
+                )?;
             }
             _ => {}
         }
@@ -404,7 +412,8 @@ impl<'a> GarmentReader<'a> {
             })),
             _ => {
                 let choice = "exactly one of `width`, `needles`, `rows_at` and `rows_on`";
-                self.push_conflict(what, choice, &piece)?;
+                let place = self.code.find_word(&piece);
+                self.push_conflict(what, choice, place)?;
                 Ok(None)
             }
         }
@@ -431,7 +440,11 @@ impl<'a> GarmentReader<'a> {
             return Ok(None);
         };
         if low > high {
-            self.push_conflict(&what, "a `low` that is not above `high`", &name)?;
+            self.push_conflict(
+                &what,
+                "a `low` that is not above `high`",
+                self.code.find_name(&name),
+            )?;
         }
         let factor = fields.number("factor").unwrap_or(1.0);
         Ok(Some(RatioSpec { name, title, of, over, factor, low, high }))
@@ -482,16 +495,19 @@ impl<'a> GarmentReader<'a> {
             }
             _ => {
                 let choice = "exactly one of `needles`, `rows`, `marks`, `loops`, `hang_points` and `pieces`";
-                self.push_conflict(&what, choice, &name)?;
+                self.push_conflict(&what, choice, self.code.find_name(&name))?;
                 Ok(None)
             }
         }
     }
 
-    fn push_conflict(&mut self, what: &str, choice: &str, word: &str) -> Reading<()> {
+    fn push_conflict(&mut self, what: &str, choice: &str, place: Option<Place>) -> Reading<()> {
         let fault = Diagnostic::error("script::conflict", format!("{what} must have {choice}"))
             .hint("see plugins/README.md");
-        let fault = self.at_line_or_word(fault, 0, word);
+        let fault = match place {
+            Some(place) => fault.at(place),
+            None => self.at_function(fault),
+        };
         self.push(fault)
     }
 

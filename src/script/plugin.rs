@@ -124,7 +124,7 @@ impl Plugin {
     /// that gives something that name goes before one where it is a key or a text, and that before
     /// one where it is, say, in a comment.
     pub fn mentioned_at(&self, word: &str) -> Option<Place> {
-        self.code.find_word(word)
+        self.code.find_name(word)
     }
 
     /// The first line of a module, by its path in the folder.
@@ -144,34 +144,53 @@ impl Code {
         self.modules.get(module).map(|m| Place::from_line(&file, &m.text, line))
     }
 
-    /// See [`Plugin::mentioned_at`].
+    /// Where something is given that name; else as [`find_word`](Self::find_word).
+    pub fn find_name(&self, name: &str) -> Option<Place> {
+        let given = |text: &str, at: usize| {
+            let before = text[..at].strip_suffix('"').map(str::trim_end);
+            let before = before.and_then(|b| b.strip_suffix('=')).map(str::trim_end);
+            before.and_then(|b| b.strip_suffix("name")).is_some_and(|b| !b.ends_with(inner))
+        };
+        self.find(name, |text, all| all.iter().copied().find(|at| given(text, *at)))
+            .or_else(|| self.find_word(name))
+    }
+
+    /// Where a word stands in the sources: as a key or as a text rather than in a comment, if it is
+    /// there as one.
     pub fn find_word(&self, word: &str) -> Option<Place> {
+        self.find(word, |text, all| {
+            let used = all.iter().copied().find(|at| {
+                let after = text[at + word.len()..].trim_start();
+                after.starts_with('=') && !after.starts_with("==") || after.starts_with('"')
+            });
+            used.or(all.first().copied())
+        })
+    }
+
+    /// Looks through the sources, init.luau first, until `pick` takes one of the spots where `word`
+    /// stands as a whole word.
+    fn find(&self, word: &str, pick: impl Fn(&str, &[usize]) -> Option<usize>) -> Option<Place> {
         if word.is_empty() {
             return None;
         }
         let mut modules: Vec<_> = self.modules.iter().collect();
         modules.sort_by_key(|(name, _)| *name != INIT);
         modules.into_iter().find_map(|(name, module)| {
-            let inner = |c: char| c.is_alphanumeric() || c == '_';
             let found = module.text.match_indices(word).filter(|(at, _)| {
                 let (before, after) = (&module.text[..*at], &module.text[at + word.len()..]);
                 !before.ends_with(inner) && !after.starts_with(inner)
             });
             let all: Vec<usize> = found.map(|(at, _)| at).collect();
-            let named = all.iter().copied().find(|at| {
-                let before = module.text[..*at].strip_suffix('"').map(str::trim_end);
-                let before = before.and_then(|b| b.strip_suffix('=')).map(str::trim_end);
-                before.and_then(|b| b.strip_suffix("name")).is_some_and(|b| !b.ends_with(inner))
-            });
-            let used = all.iter().copied().find(|at| {
-                let after = module.text[at + word.len()..].trim_start();
-                after.starts_with('=') && !after.starts_with("==") || after.starts_with('"')
-            });
-            let at = named.or(used).or(all.first().copied())?;
+            let at = pick(&module.text, &all)?;
             let file = format!("{}/{name}", self.folder);
             Some(Place::from_span(&file, &module.text, at..at + word.len()))
         })
     }
+}
+
+/// Whether a character may stand inside a name.
+fn inner(c: char) -> bool {
+    c.is_alphanumeric() || c == '_'
 }
 
 /// What is compiled: not the stubs an editor reads (`*.d.luau`).

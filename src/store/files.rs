@@ -120,10 +120,10 @@ mod tests {
         assert_eq!(read_text(&real).expect("read"), "new");
         assert_eq!(fs::metadata(&real).expect("there").permissions().mode() & 0o777, 0o640);
 
-        let socket = folder.path().join("socket");
-        let _listener = std::os::unix::net::UnixListener::bind(&socket).expect("bound");
-        assert!(write_output(&socket, b"x").is_err(), "a socket can't be opened to write");
-        assert!(!fs::symlink_metadata(&socket).expect("there").is_file(), "nor is it replaced");
+        let endpoint = folder.path().join("endpoint");
+        let _listener = std::os::unix::net::UnixListener::bind(&endpoint).expect("bound");
+        assert!(write_output(&endpoint, b"x").is_err(), "it can't be opened to write");
+        assert!(!fs::symlink_metadata(&endpoint).expect("there").is_file(), "nor is it replaced");
     }
 
     #[test]

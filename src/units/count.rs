@@ -27,7 +27,7 @@ impl YarnCount {
         } else {
             Err(UnitError::new(
                 format!("a yarn count of {tex} tex is no knitting yarn"),
-                "sock yarn is about 250 tex (400 m/100 g): check the unit",
+                "4-ply yarn is about 250 tex (400 m/100 g): check the unit",
             ))
         }
     }

@@ -18,7 +18,10 @@ impl PerTen {
             Ok(PerTen(value))
         } else {
             Err(UnitError::new(
-                format!("{} per 10 cm is no gauge a knitting machine makes", number::plain(value, 2)),
+                format!(
+                    "{} per 10 cm is no gauge a knitting machine makes",
+                    number::plain(value, 2)
+                ),
                 "machines make about 8 to 60 stitches and 10 to 80 rows per 10 cm: check the unit",
             ))
         }

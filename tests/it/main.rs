@@ -4,6 +4,7 @@
 
 mod cli;
 mod docs;
+mod families;
 mod hostile;
 mod layering;
 mod properties;

@@ -18,7 +18,7 @@ fn gauge(pitch_mm: f64) -> impl Strategy<Value = (f64, f64, Option<f64>)> {
     )
 }
 
-fn any_case() -> impl Strategy<Value = (&'static str, (f64, f64, Option<f64>))> {
+pub(crate) fn any_case() -> impl Strategy<Value = (&'static str, (f64, f64, Option<f64>))> {
     prop_oneof![
         gauge(3.6).prop_map(|g| ("fine", g)),
         gauge(4.5).prop_map(|g| ("standard", g)),

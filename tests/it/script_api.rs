@@ -286,7 +286,8 @@ end"#,
         (girth.target_mm, girth.ease, girth.measure.as_deref()),
         (515.2, Some(-0.08), Some("head_girth"))
     );
-    let part = |what, times| MeasuredPart { piece: "body".to_owned(), what, times, structure: None };
+    let part =
+        |what, times| MeasuredPart { piece: "body".to_owned(), what, times, structure: None };
     let needles = Extent::Needles("L3-R4".parse().expect("a span"));
     assert_eq!(
         girth.parts,

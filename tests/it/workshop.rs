@@ -468,11 +468,11 @@ const PLANTED: &[Planted] = &[
         at: (TOML, "grows = ["),
     },
     Planted {
-        plant: Change(INIT, "rows_at = \"left\" }", "rows_at = \"left\", times = 2 }"),
+        plant: Change(INIT, "width = true }", "width = true, times = 2 }"),
         severity: W,
         code: "off-target",
-        words: &["Girth is", "aimed at", "every size on every machine"],
-        at: (INIT, "name = \"girth\""),
+        words: &["Depth is", "aimed at", "every size on every machine"],
+        at: (INIT, "name = \"depth\""),
     },
     // Cases and other files.
     Planted {

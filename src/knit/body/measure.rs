@@ -121,7 +121,7 @@ impl Measure {
             Measure::FootLength => "from the heel to the tip of the longest toe, standing",
             Measure::FootGirth => "round the ball of the foot, standing",
             Measure::HeelAnkleGirth => {
-                "round the tip of the heel and the bend of the instep: what a sock leg stretches over"
+                "round the tip of the heel and the bend of the instep: what a leg of knitting must pass over"
             }
             Measure::AnkleGirth => "round the leg over the ankle bones",
             Measure::MinimumLegGirth => "round the leg where it is thinnest, above the ankle bones",

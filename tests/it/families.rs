@@ -1,0 +1,154 @@
+//! The shipped garments against the outside world, and against any gauge.
+
+use oddments::app::{GradeRequest, Person};
+use oddments::knit::body::Measure;
+use oddments::knit::size_run::{Made, SizeRun};
+use oddments::store::shipped_plugin_ids;
+use oddments::units::Length;
+use proptest::prelude::*;
+
+use crate::properties::any_case;
+use crate::support::{bench, demo, grade, swatches};
+
+fn one(run: &SizeRun) -> &Made {
+    let mut good = run.good();
+    let (_, made) = good.next().expect("knittable");
+    made
+}
+
+fn finished(made: &Made, name: &str) -> f64 {
+    made.graded.finished.iter().find(|f| f.name == name).unwrap_or_else(|| panic!("{name}")).mm
+}
+
+/// A garment for a person on the standard bed with its demo swatch.
+fn made_for(garment: &str, measures: &[(Measure, f64)]) -> SizeRun {
+    let bench = bench();
+    let plugin = bench.garment(garment).expect("shipped");
+    let measures = measures
+        .iter()
+        .map(|(measure, mm)| (*measure, Length::from_mm(*mm).expect("a length")))
+        .collect();
+    bench
+        .grade(&GradeRequest {
+            plugin: &plugin,
+            machine: bench.machine("standard").expect("a profile"),
+            swatch: &demo("standard"),
+            options: Vec::new(),
+            sizes: String::new(),
+            person: Some(Person { name: "Someone".into(), measures }),
+        })
+        .expect("a sound request")
+}
+
+/// Published: a pair of women's socks in sock yarn weighs 58 to 78 g. Common practice, no source:
+/// a man's pair takes more than 75 g.
+#[test]
+fn pairs_of_socks_weigh_what_pairs_of_socks_weigh() {
+    for garment in ["sock", "sock-flat"] {
+        let grams = |size: &str| {
+            let run = grade(garment, "standard", &demo("standard"), size, &[]).expect("a run");
+            one(&run).graded.yarn.grams
+        };
+        let woman = grams("women-m");
+        assert!((58.0..=78.0).contains(&woman), "{garment}: {woman} g for a woman");
+        for size in ["men-m", "men-l", "men-xl"] {
+            assert!(grams(size) > 75.0, "{garment}: {} g at {size}", grams(size));
+        }
+    }
+}
+
+/// EN 420 glove sizes, hand girth and hand length in mm: a mitten has 0 to 10 % ease round the
+/// hand and is 5 to 10 mm longer (common practice; a row either way for whole rows).
+#[test]
+fn mittens_fit_the_published_glove_sizes() {
+    const GLOVES: [(u32, f64, f64); 6] = [
+        (6, 152.0, 160.0),
+        (7, 178.0, 171.0),
+        (8, 203.0, 182.0),
+        (9, 229.0, 192.0),
+        (10, 254.0, 204.0),
+        (11, 279.0, 215.0),
+    ];
+    for (size, girth, length) in GLOVES {
+        let run = made_for("mitten", &[(Measure::HandGirth, girth), (Measure::HandLength, length)]);
+        let made = one(&run);
+        let round = finished(made, "hand_girth") / girth;
+        assert!((1.0..=1.10).contains(&round), "glove {size}: {round} of the hand");
+        let over = finished(made, "hand_length") - length;
+        assert!((2.5..=12.5).contains(&over), "glove {size}: {over} mm longer");
+    }
+}
+
+/// EU shoe sizes are Paris points of 20/3 mm on the last (ISO 9407), the last 15 mm longer than
+/// the foot; a sock's foot is knitted about 10 mm short of the foot (craft handbooks).
+#[test]
+fn socks_fit_the_shoe_sizes() {
+    for shoe in [24, 30, 36, 39, 42, 45] {
+        let foot = f64::from(shoe) * 20.0 / 3.0 - 15.0;
+        for garment in ["sock", "sock-flat"] {
+            let run = made_for(garment, &[(Measure::FootLength, foot)]);
+            let short = foot - finished(one(&run), "foot_length");
+            assert!((4.0..=16.0).contains(&short), "{garment}, shoe {shoe}: {short} mm short");
+        }
+    }
+}
+
+/// Whatever is a pair says so, and its yarn is for both: two pieces of each kind in the run.
+#[test]
+fn pairs_hold_both() {
+    let bench = bench();
+    for id in shipped_plugin_ids() {
+        let plugin = bench.garment(id).expect("shipped");
+        let worn_in_pairs = !matches!(id, "tam" | "hat" | "headband" | "neck-ring");
+        assert_eq!(plugin.manifest.pair, worn_in_pairs, "{id}");
+        if !worn_in_pairs {
+            continue;
+        }
+        let size = if id == "bootee" { "m6-12" } else { "women-m" };
+        let run = grade(id, "standard", &demo("standard"), size, &[]).expect("a run");
+        let pieces = &one(&run).graded.run.pieces;
+        assert!(pieces.len().is_multiple_of(2), "{id}: {} pieces", pieces.len());
+        let stitches =
+            |nth: usize| -> u64 { pieces.iter().skip(nth).step_by(2).map(|p| p.stitches).sum() };
+        let halves: u64 = pieces.iter().map(|p| p.stitches).sum();
+        assert!(halves.is_multiple_of(2) && stitches(0) > 0, "{id}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+
+    /// Any family at any plausible gauge on any machine: each size is knitted with nothing left
+    /// over, or refused in the family's own words with a way out. Never a script's error.
+    #[test]
+    fn every_family_is_knitted_or_refused_with_reasons((machine, gauge) in any_case()) {
+        let bench = bench();
+        let swatch = swatches(250.0, gauge.0, gauge.1, gauge.2);
+        for id in shipped_plugin_ids() {
+            let plugin = bench.garment(id).expect("shipped");
+            let run = bench
+                .grade(&GradeRequest {
+                    plugin: &plugin,
+                    machine: bench.machine(machine).expect("a profile"),
+                    swatch: &swatch,
+                    options: Vec::new(),
+                    sizes: "all".into(),
+                    person: None,
+                })
+                .expect("a sound request");
+            prop_assert!(run.warnings.iter().all(|w| w.code != "falls"), "{id}: {}", run.warnings);
+            for size in run.sizes.iter().filter(|s| !s.knittable()) {
+                for reason in size.diagnostics().iter() {
+                    if reason.severity == oddments::diag::Severity::Warning {
+                        continue;
+                    }
+                    let honest = ["script::refused", "cannot-be-put-on", "ratio-out-of-range"];
+                    prop_assert!(
+                        honest.contains(&reason.code) && !reason.hints.is_empty(),
+                        "{id} on {machine} at {gauge:?}, {}: {reason}", size.body.label
+                    );
+                }
+            }
+        }
+    }
+}
