@@ -7,7 +7,7 @@ use super::Workbench;
 use crate::diag::{Diagnostic, Diagnostics, Severity};
 use crate::knit::bed;
 use crate::knit::body::{
-    Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeSelection, made_to_measure,
+    Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeSelection, made_to_measure,
 };
 use crate::knit::caution;
 use crate::knit::garment::Garment;
@@ -95,6 +95,12 @@ impl Workbench {
     }
 
     fn bodies(&self, request: &GradeRequest<'_>) -> Result<Vec<Body>, Diagnostics> {
+        if request.plugin.manifest.measures.is_empty() {
+            // Nobody wears it: one size, whatever sizes were asked for.
+            let label = "One size".to_owned();
+            let values = BTreeMap::new();
+            return Ok(vec![Body { id: SizeId::from_label(&label), label, values }]);
+        }
         match &request.person {
             Some(person) => Ok(vec![made_to_measure(&self.sizes, &person.measures, &person.name)?]),
             None => Ok(SizeSelection::parse(&request.sizes, &self.sizes)?.bodies(&self.sizes)),
@@ -131,7 +137,7 @@ impl Workbench {
             return Some(size);
         }
         let measure = primary.unwrap_or(Measure::Stature);
-        let wanted = body.mm(measure).unwrap_or(f64::INFINITY);
+        let wanted = body.mm(measure)?;
         let distance = |mm: Option<f64>| mm.map_or(f64::INFINITY, |mm| (mm - wanted).abs());
         self.sizes
             .sizes()
@@ -281,7 +287,7 @@ fn make(
                 Diagnostic::error(
                     "ratio-out-of-range",
                     format!(
-                        "{} comes out at {:.2}, outside {:.2} to {:.2}",
+                        "{} comes out at {:.3}, outside {:.2} to {:.2}",
                         ratio.title, ratio.value, ratio.low, ratio.high
                     ),
                 )

@@ -87,14 +87,24 @@ pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit
     chapters
 }
 
-/// The finishing of a pair whose halves read alike is told once.
+/// The finishing of a pair is told once where its halves read alike, as is a step that is done to
+/// one and then to the other.
 fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
+    let same = "Do the same with the other one.";
     let half = lines.len() / 2;
     if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
         lines.truncate(half);
-        lines.push(Line::new(0, true).word("Do the same with the other one."));
+        lines.push(Line::new(0, true).word(same));
+        return lines;
     }
-    lines
+    let mut told: Vec<Line> = Vec::new();
+    for line in lines {
+        match told.last_mut() {
+            Some(last) if *last == line => *last = line.word(format!(" {same}")),
+            _ => told.push(line),
+        }
+    }
+    told
 }
 
 struct Writer<'a> {
@@ -109,6 +119,15 @@ impl Writer<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         let mut id = 0;
+        let silent = |step: &&Step| {
+            matches!(step.action, Action::Note(_) | Action::Mark(_) | Action::Dial(_))
+        };
+        let first = piece.steps.iter().find(|step| !silent(step));
+        if !first.is_some_and(|step| matches!(step.action, Action::CastOn { .. })) {
+            lines.push(
+                Line::new(0, true).word("Set the row counter to 000, carriage on the right."),
+            );
+        }
         for step in &piece.steps {
             // The exceptions stand before the step that needs them.
             let mut edges = Vec::new();
@@ -148,6 +167,10 @@ impl Writer<'_> {
                 let Some(last) = trace.last else { return };
                 let rows = after.counter.saturating_sub(last.counter);
                 if *times == 0 {
+                    return;
+                }
+                if *times == 1 {
+                    self.steps(steps, id + 1, depth, inside, lines);
                     return;
                 }
                 let line = self.at(depth, trace, first, inside);
@@ -265,21 +288,33 @@ impl Writer<'_> {
             }
             Action::Decrease { side, count } => stitches_left(
                 line.word("Take ").figure(count).word(format!(
-                    " in on the {side}: move the end stitch to its neighbour, leave its needle empty."
+                    " in on the {side}: move the end stitch to its neighbour and push the empty needle back to non-working position."
                 )),
                 trace,
             ),
-            Action::Increase { side, count } => stitches_left(
-                line.word("Bring ").figure(count).word(format!(
-                    " empty needles beside the {side} end into work, wound round with yarn."
+            Action::Increase { side, count: 1 } => stitches_left(
+                line.word(format!(
+                    "Bring the empty needle beside the {side} end into working position: the next \
+                     row makes its stitch."
                 )),
                 trace,
             ),
-            Action::ScrapOff { .. } => {
-                let line = if trace.in_work == 0 {
-                    line.word("Break the yarn. Knit ")
-                } else {
-                    line.word("Leave the yarn hanging. Knit ")
+            Action::Increase { side, count } => {
+                let yarn = if first.carriage == *side { "the yarn" } else { "a length of spare yarn" };
+                stitches_left(
+                    line.word("Bring ").figure(count).word(format!(
+                        " empty needles beside the {side} end into work, winding {yarn} round each."
+                    )),
+                    trace,
+                )
+            }
+            Action::ScrapOff { edge, .. } => {
+                let line = match (trace.in_work == 0, self.is_sewn(edge)) {
+                    (true, true) => line.word(
+                        "Break the yarn, leaving an end three times as long as the row is wide. Knit ",
+                    ),
+                    (true, false) => line.word("Break the yarn. Knit "),
+                    (false, _) => line.word("Leave the yarn hanging. Knit "),
                 };
                 line.figure(crate::knit::bed::WASTE_ROWS)
                     .word(" rows of waste yarn over ")
@@ -287,16 +322,17 @@ impl Writer<'_> {
                     .word(if trace.in_work == 0 {
                         " and take the fabric off: the open loops wait on the waste yarn."
                     } else {
-                        " only and take those loops off: they wait on the waste yarn."
+                        " only and take those loops off: they wait on the waste yarn. Push the \
+                         empty needles back to non-working position."
                     })
             }
             Action::WorkBeds(Beds::Main) => line
-                .word("Let the ribber rest (its loops stay, it does not knit): the main bed knits alone."),
-            Action::WorkBeds(Beds::Both) => line.word("Both beds knit again, round and round."),
+                .word("Let the ribber rest: set its carriage to slip both ways and the main carriage to knit both ways."),
+            Action::WorkBeds(Beds::Both) => line.word("Set both carriages to knit round again."),
             Action::Rehang { edge, beds: Beds::Both, .. } => line
                 .word(format!("Hang {} back as a tube on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
-                .word(": the first half on the main bed, left to right, the second half on the ribber, right to left."),
+                .word(": the first half on the main bed, left to right, the second half on the ribber, right to left. Take the waste yarn out."),
             Action::Rehang { edge, .. } if self.casts_on(edge) => line
                 .word("Close the hem: fold it with the purl sides together and hang the loops of the first row back on needles ")
                 .figure(needles(trace))
@@ -304,12 +340,16 @@ impl Writer<'_> {
             Action::Rehang { edge, .. } => line
                 .word(format!("Hang {} back on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
-                .word(", one on each, the first on the left."),
+                .word(if self.is_scrapped(edge) {
+                    ", one on each, the first on the left. Take the waste yarn out."
+                } else {
+                    ", one on each, the first on the left."
+                }),
             Action::CastOff { .. } => {
                 line.word("Cast off ").figure(needles(trace)).word(" loosely.")
             }
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
-            Action::Section(name) => line.word(format!("Change to the yarn for: {name}.")),
+            Action::Section(name) => line.word(format!("Change yarn: {} follows.", words_of(name, ""))),
             Action::ResetCounter => line.word("Set the row counter to 000."),
             Action::Note(text) => note(Line::new(depth, true), text),
             // Seen in the counter or in the wording around them.
@@ -330,29 +370,34 @@ impl Writer<'_> {
         structure: Structure,
         method: CastOnMethod,
     ) -> Line {
-        let on = line.word("Cast on ").figure(span.len()).word(" needles, ").figure(span).word(",");
+        let on = line.word("Cast on ").figure(span.len()).word(" needles, ").figure(span);
         let dial = self.dial(structure);
+        let share = match structure {
+            Structure::Plain => String::new(),
+            Structure::Rib1x1 => {
+                format!(
+                    " for {structure}: one needle on the main bed, one on the ribber, in turn, the first on the left on the main bed"
+                )
+            }
+            Structure::Rib2x2 => {
+                format!(
+                    " for {structure}: two needles on the main bed, two on the ribber, in turn, the first on the left on the main bed"
+                )
+            }
+            Structure::Circular => " to knit round: the same needles on both beds".to_owned(),
+        };
+        let on = on.word(share);
         let on = match method {
             CastOnMethod::Waste => on
-                .word(" with waste yarn and knit ")
+                .word(", with waste yarn, and knit ")
                 .figure(crate::knit::bed::WASTE_ROWS)
                 .word(" rows, ending with the carriage on the right. Thread the good yarn."),
             CastOnMethod::Wound => {
-                on.word(" by winding the yarn round each needle; carriage on the right.")
+                on.word(", by winding the yarn round each needle; carriage on the right.")
             }
-            CastOnMethod::Rib => {
-                let share = match structure {
-                    Structure::Rib2x2 => "two needles on the main bed, two on the ribber, in turn",
-                    Structure::Circular => "the same needles on both beds",
-                    Structure::Plain | Structure::Rib1x1 => {
-                        "one needle on the main bed, one on the ribber, in turn"
-                    }
-                };
-                on.word(format!(
-                    " for {structure}: {share}, the first on the left on the main bed. Knit the zigzag \
-                     row to the right, hang the comb and weights, then two tubular rows."
-                ))
-            }
+            CastOnMethod::Rib => on.word(
+                ". Knit the zigzag row to the right, hang the comb and weights, then two tubular rows.",
+            ),
         };
         on.word(format!("{dial} Set the row counter to 000, COR."))
     }
@@ -382,6 +427,24 @@ impl Writer<'_> {
             }
             None => String::new(),
         }
+    }
+
+    /// Whether an edge made by scrapping off goes by this name.
+    fn is_scrapped(&self, edge: &str) -> bool {
+        let mut made = Vec::new();
+        for piece in &self.program.pieces {
+            edges_made(&piece.steps, &mut made);
+        }
+        made.iter().any(|(name, cast_on)| *name == edge && !cast_on)
+    }
+
+    /// Whether the edge is later sewn through with an end of its own yarn.
+    fn is_sewn(&self, edge: &str) -> bool {
+        self.program.finishing.iter().any(|step| match &step.action {
+            Action::Graft { first, second } => first == edge || second == edge,
+            Action::GatherEdge { edge: name } => name == edge,
+            _ => false,
+        })
     }
 
     /// Whether this piece itself casts the edge on: its loops then close a hem.
@@ -444,21 +507,24 @@ fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
     }
 }
 
-/// A note in the script's words; its numbers may differ from size to size.
+/// A note in the script's words; its numbers, and needles such as R25, may differ from size to
+/// size.
 fn note(mut line: Line, text: &str) -> Line {
     let mut rest = text;
-    while let Some(start) = rest.find(|c: char| c.is_ascii_digit()) {
-        let digits = &rest[start..];
-        let end = digits
+    while let Some(digit) = rest.find(|c: char| c.is_ascii_digit()) {
+        let named = rest[..digit].ends_with(['L', 'R'])
+            && !rest[..digit - 1].ends_with(|c: char| c.is_alphanumeric());
+        let start = if named { digit - 1 } else { digit };
+        let end = rest[digit..]
             .char_indices()
             .find(|(i, c)| {
-                let decimal =
-                    *c == '.' && digits[i + 1..].starts_with(|c: char| c.is_ascii_digit());
+                let after = &rest[digit + i + 1..];
+                let decimal = *c == '.' && after.starts_with(|c: char| c.is_ascii_digit());
                 !c.is_ascii_digit() && !decimal
             })
-            .map_or(digits.len(), |(i, _)| i);
-        line = line.word(&rest[..start]).figure(&digits[..end]);
-        rest = &digits[end..];
+            .map_or(rest.len(), |(i, _)| digit + i);
+        line = line.word(&rest[..start]).figure(&rest[start..end]);
+        rest = &rest[end..];
     }
     line.word(rest)
 }
@@ -535,25 +601,31 @@ fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, ins
 fn edge_phrase(program: &Program, edge: &str) -> String {
     for piece in &program.pieces {
         let title = piece.title.to_lowercase();
-        let mut scrapped = Vec::new();
-        edges_made(&piece.steps, &mut scrapped);
-        let made =
-            |cast_on: bool| scrapped.iter().any(|(name, on)| *name == edge && *on == cast_on);
         // A name that the piece itself bears needs no end to it.
         if piece.name == edge || piece.name.starts_with(&format!("{edge}-")) {
             return format!("the {title}");
         }
-        let several = scrapped.iter().filter(|(_, cast_on)| !cast_on).count() > 1
-            || scrapped.iter().filter(|(_, cast_on)| *cast_on).count() > 1;
-        if made(true) || made(false) {
-            return if several {
-                format!("the {} loops of the {title}", words_of(edge))
-            } else if made(true) {
-                format!("the cast-on edge of the {title}")
-            } else {
-                format!("the last row of the {title}")
-            };
+        let mut made = Vec::new();
+        edges_made(&piece.steps, &mut made);
+        if !made.iter().any(|(name, _)| *name == edge) {
+            continue;
         }
+        // Only the outer ends of a piece are named by what they are.
+        let scrapped = made.iter().filter(|(_, cast_on)| !cast_on).count();
+        let bed_step = |step: &&Step| !matches!(step.action, Action::Note(_) | Action::Mark(_));
+        let starts = piece.steps.iter().find(bed_step).is_some_and(
+            |s| matches!(&s.action, Action::CastOn { edge: Some(name), .. } if name == edge),
+        );
+        let ends = piece.steps.iter().rfind(bed_step).is_some_and(
+            |s| matches!(&s.action, Action::ScrapOff { edge: name, .. } if name == edge),
+        );
+        return if starts {
+            format!("the cast-on edge of the {title}")
+        } else if ends && scrapped == 1 {
+            format!("the last row of the {title}")
+        } else {
+            format!("the {} loops of the {title}", words_of(edge, &title))
+        };
     }
     format!("`{edge}`")
 }
@@ -570,9 +642,13 @@ fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, bool)>) {
     }
 }
 
-/// An edge's name as words: `left-toe-2` is "left toe".
-fn words_of(edge: &str) -> String {
-    edge.split(['-', '_']).filter(|word| word.parse::<u32>().is_err()).collect::<Vec<_>>().join(" ")
+/// A name as words, without numbers and without the words of `title`: `left-toe-2` of the left
+/// foot is "toe".
+fn words_of(name: &str, title: &str) -> String {
+    name.split(['-', '_'])
+        .filter(|word| word.parse::<u32>().is_err() && !title.split(' ').any(|t| t == *word))
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUnit) -> Line {

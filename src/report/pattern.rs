@@ -227,7 +227,8 @@ fn front_matter(page: &mut Page, run: &SizeRun, group: &Group<'_>, unit: LengthU
         "RC: row counter. COL, COR: carriage on the left, on the right, before the step is done. L1, \
          L2... and R1, R2...: needles left and right of the bed's centre. Non-working, working, upper \
          working, holding: the four needle positions. Held needles keep their loops and do not knit \
-         while the hold lever is on; those put back to upper working position knit with the next row.",
+         while the hold lever is on; those put back to upper working position knit with the next row. \
+         Waste rows are not counted.",
     );
     let mut cautions: Vec<String> = Vec::new();
     for (size, made) in &group.sizes {

@@ -787,7 +787,7 @@ pub static ENTRIES: &[Entry] = &[
         form: Form::Named,
         args: &[POINTS, STITCH_MM, ROW_MM, EVERY, SYMMETRIC],
         returns: "(number, { { rows: number, change: number } })",
-        returns_doc: "Stitches to cast on, and a list of `{ rows, change }`: knit `rows`, then change each shaped side by `change` stitches, fewer when negative. The last has no change.",
+        returns_doc: "Stitches to cast on, and a list of `{ rows, change }`: knit `rows`, then change each shaped side by `change` stitches, fewer when negative. The last `change` is 0.",
         doc: "Follows an outline by whole stitches and rows.\n\nThe rows are the multiple of `every` nearest the height. Between two shapings the fabric is at most half a stitch off the outline on each shaped side, where the outline runs through that stretch of `every` rows; the first stretch is as wide as the outline begins and the last as it ends. One stitch always stays. Steeper than a stitch in `every` rows the change is more than 1: take a smaller `every`, for the bed warns of two stitches decreased at once.\n\n```text\n  outline              knitted\n\n   /  \\                 ####      { 90, 40 }, in mm\n  /    \\               ######\n /      \\             ########\n |      |             ########    { 60, 140 }\n |      |             ########\n +------+             ########    { 0, 140 }, cast on\n```",
         since: 1,
         example: "local cast_on, shaping = shape.along{ points = { { 0, 150 }, { 280, 200 } }, stitch_mm = 2.5, row_mm = 2 }\nlocal rows, stitches = 0, cast_on\nfor _, each in shaping do\n  rows += each.rows\n  stitches += 2 * each.change\nend\nassert(cast_on == 60 and rows == 140 and stitches == 80)",

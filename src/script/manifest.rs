@@ -22,7 +22,7 @@ pub struct Manifest {
     pub version: String,
     pub api: u32,
     pub summary: String,
-    /// Body measures the script may read.
+    /// Body measures the script may read; none for a thing that no one wears, graded once.
     pub measures: Vec<String>,
     /// The one of them that orders a run of sizes.
     pub measure: String,
@@ -335,12 +335,12 @@ impl<'a> Reader<'a> {
 
     fn measures(&mut self, root: &Keys<'a>, known: &[&str]) -> Vec<String> {
         let listed = self.list_of(root, "measures");
-        if listed.is_empty() {
-            let span = root.get("measures").map_or(0..0, Spanned::span);
+        if root.get("measures").is_none() {
             self.push(
-                span,
+                0..0,
                 "plugin.toml names no body measure",
-                "list what the script reads: `measures = [\"head_girth\"]`",
+                "list what the script reads: `measures = [\"head_girth\"]`, or `[]` for a thing that no \
+                 one wears",
             );
         }
         for (name, span) in &listed {

@@ -190,6 +190,34 @@ fn a_ten_line_garment_in_a_folder_works() {
     assert!(stdout(&list).contains("Square with a ribbed edge"));
 }
 
+/// A thing that no one wears has no sizes: it is graded once, whatever sizes are asked for.
+#[test]
+fn a_thing_that_no_one_wears_is_graded_once() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let cloth = folder.path().join("cloth");
+    fs::create_dir(&cloth).expect("made");
+    let manifest = "id = \"cloth\"\ntitle = \"Dishcloth\"\nversion = \"1.0.0\"\napi = 1\n\
+                    summary = \"A square for the kitchen.\"\nmeasures = []\nstructures = [\"plain\"]\n\
+                    [sections]\ncloth = \"Cloth\"\n";
+    fs::write(cloth.join("plugin.toml"), manifest).expect("written");
+    let script = "return function(input)\n\
+                  local n = fit.round(240 / input.gauges.plain.stitch_mm)\n\
+                  return { pieces = { piece{ name = \"cloth\", title = \"Cloth\", steps = {\n\
+                  step.cast_on{ needles = needles.centred(n), method = \"wound\" },\n\
+                  step.knit{ rows = 96 }, step.cast_off{} } } } }\nend\n";
+    fs::write(cloth.join("init.luau"), script).expect("written");
+    let path = cloth.to_str().expect("plain");
+    let (run, output) = json(&["grade", path, "--sizes", "babies", "--format", "json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let sizes = run["sizes"].as_array().expect("sizes");
+    assert_eq!(sizes.len(), 1);
+    assert_eq!(sizes[0]["label"], "One size");
+    assert_eq!(sizes[0]["cautions"].as_array().map(Vec::len), Some(0), "no baby wears it");
+    let pattern = stdout(&oddments(&["pattern", path]));
+    assert!(pattern.starts_with("DISHCLOTH"), "{pattern}");
+    assert!(!pattern.contains("For a"), "{pattern}");
+}
+
 /// Wrong in each way a user can be wrong: exit code, and words that must be in the message.
 #[test]
 fn bad_input_is_told_with_a_hint() {

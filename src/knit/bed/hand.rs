@@ -405,6 +405,17 @@ impl Bed<'_> {
         for i in self.on_bed(span)? {
             self.main[i] = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
         }
+        if count > 1 && side != self.carriage && self.yarn_at.is_some() {
+            let fault = Diagnostic::warning(
+                "increase-away",
+                format!(
+                    "{count} needles are wound on the {side}, away from the carriage and its yarn"
+                ),
+            )
+            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+            .hint("increase by more than one on the carriage's side, or wind them with spare yarn");
+            self.fault_at(self.line, fault);
+        }
         self.sections[self.section].sewn_loops += count as u64;
         self.work.hand_moves += count as u32;
         self.recount();

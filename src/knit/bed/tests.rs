@@ -438,3 +438,69 @@ fn a_few_rows_are_eased_into_a_seam_and_more_are_said() {
     assert_eq!(codes(&seamed(34)), [""; 0]);
     assert_eq!(codes(&seamed(35)), ["seam-uneven"]);
 }
+
+#[test]
+fn winding_several_needles_away_from_the_yarn_warns() {
+    let codes_of = |side: Side, count: u32| {
+        codes(&knitted(vec![
+            cast_on("L5-R5", Structure::Plain),
+            knit(2),
+            Action::Increase { side, count },
+            knit(2),
+            off(),
+        ]))
+    };
+    // After two rows the carriage is on the right.
+    assert_eq!(codes_of(Side::Right, 3), [""; 0]);
+    assert_eq!(codes_of(Side::Left, 1), [""; 0]);
+    assert_eq!(codes_of(Side::Left, 2), ["increase-away"]);
+}
+
+#[test]
+fn a_stitch_is_not_worked_into_a_gap() {
+    let run = run_on(
+        &machine(200, false),
+        vec![piece(
+            "p",
+            vec![
+                cast_on("L5-R5", Structure::Plain),
+                knit(2),
+                Action::ScrapOff { edge: "gap".into(), which: Which::Span(span("L4-L3")) },
+                Action::Decrease { side: Side::Left, count: 1 },
+            ],
+        )],
+        vec![Action::GatherEdge { edge: "gap".into() }],
+    );
+    assert!(codes(&run).contains(&"decrease-into-gap"), "{:?}", codes(&run));
+}
+
+#[test]
+fn a_piece_that_cannot_be_cast_on_says_so_and_nothing_that_follows_from_it() {
+    let run = run_on(
+        &machine(200, false),
+        vec![
+            piece(
+                "band",
+                vec![
+                    cast_on("L20-R20", Structure::Rib1x1),
+                    knit(16),
+                    Action::TransferToMain,
+                    scrap("top"),
+                ],
+            ),
+            piece(
+                "hat",
+                vec![
+                    cast_on("L5-R5", Structure::Plain),
+                    again(40, vec![hang("top", "R5", HangLoops::Each(1)), knit(2)]),
+                    off(),
+                ],
+            ),
+        ],
+        vec![Action::Seam {
+            first: ("band".into(), Side::Left),
+            second: ("band".into(), Side::Right),
+        }],
+    );
+    assert_eq!(codes(&run), ["no-ribber"]);
+}
