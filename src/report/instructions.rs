@@ -340,7 +340,7 @@ impl Writer<'_> {
             Action::Rehang { edge, .. } => line
                 .word(format!("Hang {} back on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
-                .word(if self.is_scrapped(edge) {
+                .word(if on_waste_yarn(self.program, edge) {
                     ", one on each, the first on the left. Take the waste yarn out."
                 } else {
                     ", one on each, the first on the left."
@@ -427,15 +427,6 @@ impl Writer<'_> {
             }
             None => String::new(),
         }
-    }
-
-    /// Whether an edge made by scrapping off goes by this name.
-    fn is_scrapped(&self, edge: &str) -> bool {
-        let mut made = Vec::new();
-        for piece in &self.program.pieces {
-            edges_made(&piece.steps, &mut made);
-        }
-        made.iter().any(|(name, cast_on)| *name == edge && !cast_on)
     }
 
     /// Whether the edge is later sewn through with an end of its own yarn.
@@ -642,6 +633,21 @@ fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, bool)>) {
     }
 }
 
+/// Whether the loops of an edge wait on waste yarn; those of a wound cast-on wait on none.
+fn on_waste_yarn(program: &Program, edge: &str) -> bool {
+    fn makes(steps: &[Step], edge: &str) -> bool {
+        steps.iter().any(|step| match &step.action {
+            Action::CastOn { edge: Some(name), method, .. } => {
+                name == edge && *method == CastOnMethod::Waste
+            }
+            Action::ScrapOff { edge: name, .. } => name == edge,
+            Action::Repeat { steps, .. } => makes(steps, edge),
+            _ => false,
+        })
+    }
+    program.pieces.iter().any(|piece| makes(&piece.steps, edge))
+}
+
 /// A name as words, without numbers and without the words of `title`: `left-toe-2` of the left
 /// foot is "toe".
 fn words_of(name: &str, title: &str) -> String {
@@ -662,7 +668,11 @@ fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUni
                 edge_phrase(program, second)
             ))
             .figure(run.edge(first).map_or(0, |e| e.loops))
-            .word(" loops. Take the waste yarn out as you go."),
+            .word(if on_waste_yarn(program, first) || on_waste_yarn(program, second) {
+                " loops. Take the waste yarn out as you go."
+            } else {
+                " loops."
+            }),
         Action::GatherEdge { edge } => line
             .word(format!("Draw an end through {}, ", edge_phrase(program, edge)))
             .figure(run.edge(edge).map_or(0, |e| e.loops))
