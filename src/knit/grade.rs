@@ -124,7 +124,15 @@ pub fn measure(
         })
         .collect();
     let yarn = yarn::need(&run, swatches);
-    Graded { minutes: minutes(&run.work), finished, ratios, counts, yarn, faults, run }
+    Graded {
+        minutes: minutes(&run.work, run.pieces.len()),
+        finished,
+        ratios,
+        counts,
+        yarn,
+        faults,
+        run,
+    }
 }
 
 fn finished(
@@ -266,13 +274,15 @@ fn count(what: &Counted, run: &Run) -> Option<u64> {
     })
 }
 
-/// A rough working time: a pass 1.5 s, a needle or loop moved 2.5 s, a loop or row sewn 4 s,
-/// and a quarter of an hour to set up, weigh and darn in (common practice, no source).
-pub fn minutes(work: &Work) -> f64 {
-    15.0 + (f64::from(work.passes) * 1.5
-        + f64::from(work.hand_moves) * 2.5
-        + f64::from(work.sewn) * 4.0)
-        / 60.0
+/// A rough working time: a pass 1.5 s, a needle or loop moved 2.5 s, a loop or row sewn 4 s, ten
+/// minutes to set up and darn in, and five for each piece to hang weights and thread yarns (common
+/// practice, no source).
+pub fn minutes(work: &Work, pieces: usize) -> f64 {
+    10.0 + 5.0 * pieces as f64
+        + (f64::from(work.passes) * 1.5
+            + f64::from(work.hand_moves) * 2.5
+            + f64::from(work.sewn) * 4.0)
+            / 60.0
 }
 
 /// What is wrong with a run as a run. `sizes` are in order of the primary measure's size run:

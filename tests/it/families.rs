@@ -115,6 +115,28 @@ fn pairs_hold_both() {
     }
 }
 
+/// A script may only require from its own folder, so families that share a module each carry it:
+/// a mend in one must reach the other.
+#[test]
+fn modules_of_the_same_name_are_the_same() {
+    let mut seen: std::collections::BTreeMap<String, (&str, Vec<u8>)> = Default::default();
+    let mut shared = 0;
+    for id in shipped_plugin_ids() {
+        let source = oddments::store::shipped_plugin(id).expect("shipped");
+        for (path, bytes) in source.files {
+            if !path.ends_with(".luau") || path == "init.luau" {
+                continue;
+            }
+            if let Some((other, before)) = seen.get(&path) {
+                assert!(*before == bytes, "{path} differs between {other} and {id}");
+                shared += 1;
+            }
+            seen.insert(path, (id, bytes));
+        }
+    }
+    assert!(shared >= 2, "{shared} shared modules");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
 
