@@ -376,15 +376,15 @@ impl Writer<'_> {
             Structure::Plain => String::new(),
             Structure::Rib1x1 => {
                 format!(
-                    " for {structure}: one needle on the main bed, one on the ribber, in turn, the first on the left on the main bed"
+                    ", for {structure}: one needle on the main bed, one on the ribber, in turn, the first on the left on the main bed"
                 )
             }
             Structure::Rib2x2 => {
                 format!(
-                    " for {structure}: two needles on the main bed, two on the ribber, in turn, the first on the left on the main bed"
+                    ", for {structure}: two needles on the main bed, two on the ribber, in turn, the first on the left on the main bed"
                 )
             }
-            Structure::Circular => " to knit round: the same needles on both beds".to_owned(),
+            Structure::Circular => ", to knit round: the same needles on both beds".to_owned(),
         };
         let on = on.word(share);
         let on = match method {
