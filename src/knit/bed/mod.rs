@@ -18,7 +18,7 @@ use super::run::{
 use crate::diag::{Diagnostic, Severity};
 
 /// More passes than any garment takes: a program beyond it is a mistake, and is stopped.
-pub const MOST_PASSES: u32 = 100_000;
+pub const MOST_PASSES: u32 = 20_000;
 /// Steps carried out, repeats unfolded.
 const MOST_STEPS: u64 = 2_000_000;
 /// Different faults reported; the rest only repeat them.
