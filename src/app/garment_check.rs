@@ -19,6 +19,10 @@ use crate::script::{Declared, OptionKind, OptionSpec, Plugin, PluginSource, Read
 use crate::store::SwatchFile;
 
 /// A piece that could not be begun, and what follows from that.
+/// Option values tried, times machines; and how many of their runs are held at a time.
+const MOST_TRIES: usize = 1_000;
+const MOST_AT_ONCE: usize = 32;
+
 const UNMADE: [&str; 3] = ["no-ribber", "off-bed", "needle-taken"];
 const FOLLOWS: [&str; 8] = [
     "nothing-to-knit",
@@ -319,11 +323,34 @@ impl<'a> Check<'a> {
                 );
             }
         }
+        if tries.len() > MOST_TRIES {
+            tries.truncate(MOST_TRIES);
+            let fault = Diagnostic::warning(
+                "tries-cut",
+                format!("only the first {MOST_TRIES} option values were tried"),
+            )
+            .hint("fewer options, or fewer words to choose from");
+            let place = self.plugin.module_at("init.luau");
+            self.add(placed(fault, place), None);
+        }
+        // A handful at a time: a run is large, and is done with once it is judged.
+        for tries in tries.chunks(MOST_AT_ONCE) {
+            self.try_some(tries, &id, at)?;
+        }
+        Ok(())
+    }
+
+    fn try_some(
+        &mut self,
+        tries: &[(String, String, usize)],
+        id: &str,
+        at: usize,
+    ) -> Result<(), Diagnostics> {
         let this = &*self;
         let tried: Vec<_> = tries
             .par_iter()
             .map(|(name, value, bed)| {
-                let request = this.request(*bed, vec![(name.clone(), value.clone())], &id);
+                let request = this.request(*bed, vec![(name.clone(), value.clone())], id);
                 let run = this.bench.grade(&request)?;
                 let watched = this.watch(&request, &run)?;
                 Ok((run, watched))

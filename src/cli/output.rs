@@ -17,6 +17,7 @@ impl Output {
     /// Writes a result to the file, or to standard output. A reader that went away (`| head`) is
     /// not a fault.
     pub fn result(&self, file: Option<&Path>, text: &str) -> Result<(), Diagnostics> {
+        let text = &*diag::harmless(text);
         if let Some(path) = file {
             return Ok(store::write_output(path, text.as_bytes())?);
         }

@@ -32,7 +32,7 @@ impl Place {
             file: file.to_owned(),
             line: before.matches('\n').count() + 1,
             column: text[line_start..start].chars().count() + 1,
-            line_text: line_text.to_owned(),
+            line_text: clipped(line_text),
             length: text[start..end.min(line_end).max(start)].chars().count().max(1),
         }
     }
@@ -45,10 +45,17 @@ impl Place {
             file: file.to_owned(),
             line,
             column: indent + 1,
-            line_text: line_text.to_owned(),
+            line_text: clipped(line_text),
             length: line_text.trim().chars().count().max(1),
         }
     }
+}
+
+/// A line is shown, and kept, up to this many characters.
+const LONGEST_LINE: usize = 400;
+
+fn clipped(line: &str) -> String {
+    line.chars().take(LONGEST_LINE).collect()
 }
 
 fn floor_boundary(text: &str, index: usize) -> usize {

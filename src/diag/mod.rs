@@ -11,6 +11,22 @@ pub mod toml_text;
 pub use diagnostic::{Diagnostic, Diagnostics, Place, Severity};
 pub use render::render;
 
+/// Whether a character would move a terminal's cursor, start an escape or turn text about:
+/// control characters other than a line's end, and the bidirectional overrides.
+pub fn is_control(c: char) -> bool {
+    (c.is_control() && c != '\n') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// The text with such characters replaced, so that what a script or a file says can't drive the
+/// terminal it is shown in.
+pub fn harmless(text: &str) -> std::borrow::Cow<'_, str> {
+    if text.contains(is_control) {
+        text.replace(is_control, "\u{fffd}").into()
+    } else {
+        text.into()
+    }
+}
+
 /// Finds the candidate nearest to `word`, for "did you mean" hints.
 ///
 /// Returns `None` when nothing is near enough to be worth offering (more than a third of the
@@ -51,6 +67,16 @@ fn edit_distance(a: &str, b: &str) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_drives_a_terminal_is_replaced_and_plain_text_is_not() {
+        assert_eq!(
+            harmless("a\u{1b}]52;c;AAAA\u{7}b\r\u{9b}\u{202e}"),
+            "a\u{fffd}]52;c;AAAA\u{fffd}b\u{fffd}\u{fffd}\u{fffd}"
+        );
+        let plain = "28.0 \u{b1} 0.1\nstitches \u{e9}";
+        assert!(matches!(harmless(plain), std::borrow::Cow::Borrowed(p) if p == plain));
+    }
 
     #[test]
     fn nearest_offers_a_likely_word_and_stays_silent_otherwise() {

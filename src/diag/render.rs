@@ -1,6 +1,6 @@
 use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 
-use super::{Diagnostic, Severity};
+use super::{Diagnostic, Severity, harmless};
 
 /// A diagnostic as a person reads it in a terminal: title, the line it points at, notes, hints.
 /// Ends without a newline. `colour` adds ANSI colours.
@@ -9,7 +9,14 @@ pub fn render(diagnostic: &Diagnostic, colour: bool) -> String {
         Severity::Error => Level::ERROR,
         Severity::Warning => Level::WARNING,
     };
-    let title = level.primary_title(diagnostic.message.as_str()).id(diagnostic.code);
+    // Words may come from a script: no escape of theirs may reach the terminal, nor a line of
+    // theirs pass for one of ours.
+    let one_line = |text: &str| harmless(text).replace('\n', " ");
+    let message = one_line(&diagnostic.message);
+    let file = diagnostic.place.as_ref().map_or_else(String::new, |place| one_line(&place.file));
+    let notes: Vec<String> = diagnostic.context.iter().map(|c| one_line(c)).collect();
+    let hints: Vec<String> = diagnostic.hints.iter().map(|h| one_line(h)).collect();
+    let title = level.primary_title(message.as_str()).id(diagnostic.code);
     let mut group = match &diagnostic.place {
         Some(place) => {
             let start = byte_of(&place.line_text, place.column - 1);
@@ -17,16 +24,16 @@ pub fn render(diagnostic: &Diagnostic, colour: bool) -> String {
             group_of(title).element(
                 Snippet::source(place.line_text.as_str())
                     .line_start(place.line)
-                    .path(place.file.as_str())
+                    .path(file.as_str())
                     .annotation(AnnotationKind::Primary.span(start..end)),
             )
         }
         None => group_of(title),
     };
-    for context in &diagnostic.context {
-        group = group.element(Level::NOTE.message(context.as_str()));
+    for note in &notes {
+        group = group.element(Level::NOTE.message(note.as_str()));
     }
-    for hint in &diagnostic.hints {
+    for hint in &hints {
         group = group.element(Level::HELP.with_name("hint").message(hint.as_str()));
     }
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() };

@@ -288,7 +288,19 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
                 return Err(too_long());
             }
             let text = text("a text")?;
-            if text.chars().count() > MOST_TEXT { Err(too_long()) } else { Ok(Checked::Text(text)) }
+            if text.chars().count() > MOST_TEXT {
+                return Err(too_long());
+            }
+            // A long text in the script may run over several lines; the knitter's is one.
+            let text = text.replace(['\n', '\t'], " ");
+            if text.contains(crate::diag::is_control) {
+                return Err(Problem {
+                    code: "script::text",
+                    message: "must not hold control characters".to_owned(),
+                    hint: Some("leave escapes such as \\27 out".to_owned()),
+                });
+            }
+            Ok(Checked::Text(text))
         }
         Kind::Texts => {
             let list = table("a list of texts")?;

@@ -120,9 +120,13 @@ impl ScriptHost {
         if let Err(error) = sandbox.lua.gc_collect() {
             return Err(ScriptFailure::Fault(broken(&error.to_string()).into()));
         }
+        // Nothing is collected within a call: when it happened would show through weak tables, and
+        // it happens by the clock and by what ran before.
+        sandbox.lua.gc_stop();
         sandbox.state.begin(plugin.code.clone(), sandbox.lua.used_memory());
         sandbox.state.reads.replace(reads.is_some().then(Reads::default));
         let outcome = produce(sandbox, plugin, input);
+        sandbox.lua.gc_restart();
         if let (Some(reads), Some(noted)) = (reads, sandbox.state.reads.take()) {
             *reads = noted;
         }

@@ -74,6 +74,16 @@ impl Declared<'_> {
     }
 }
 
+/// Faults reported of one manifest.
+const MOST_FAULTS: usize = 50;
+/// Options, sections, words of a choice, measures.
+const MOST_ENTRIES: usize = 100;
+
+/// What would move a terminal's cursor or turn its text about.
+fn control(c: char) -> bool {
+    crate::diag::is_control(c)
+}
+
 const KEYS: [&str; 12] = [
     "id",
     "title",
@@ -98,7 +108,7 @@ impl Manifest {
     pub fn parse(file: &str, text: &str, known_measures: &[&str]) -> Result<Manifest, Diagnostics> {
         let (root, syntax) = DeTable::parse_recoverable(text);
         let mut reader = Reader { file, text, faults: Diagnostics::new() };
-        for error in syntax {
+        for error in syntax.into_iter().take(MOST_FAULTS) {
             let fault = Diagnostic::error("plugin::toml", error.message().trim().to_owned())
                 .at(Place::from_span(file, text, error.span().unwrap_or(0..0)));
             reader.faults.push(fault);
@@ -156,8 +166,11 @@ impl<'a> Reader<'a> {
     }
 
     fn push(&mut self, span: Range<usize>, message: impl Into<String>, hint: impl Into<String>) {
-        let fault = self.fault(span, message).hint(hint);
-        self.faults.push(fault);
+        // Placing a fault costs a walk through the text: past this many none is worth it.
+        if self.faults.iter().count() < MOST_FAULTS {
+            let fault = self.fault(span, message).hint(hint);
+            self.faults.push(fault);
+        }
     }
 
     fn api_misfit(&self, root: &Keys<'a>) -> Option<Diagnostic> {
@@ -255,9 +268,17 @@ impl<'a> Reader<'a> {
                 String::new()
             }
             Some(value) => match value.get_ref().as_str().map(str::trim) {
-                Some(text) if !text.is_empty() && text.chars().count() <= 2000 => text.to_owned(),
+                Some(text)
+                    if !text.is_empty()
+                        && text.chars().count() <= 2000
+                        && !text.contains(control) =>
+                {
+                    text.to_owned()
+                }
                 _ => {
-                    let message = format!("`{key}` must be a text");
+                    let message = format!(
+                        "`{key}` must be a text of at most 2000 characters, without control characters"
+                    );
                     self.push(value.span(), message, format!("write `{key} = \"...\"`"));
                     String::new()
                 }
@@ -296,6 +317,11 @@ impl<'a> Reader<'a> {
             self.push(value.span(), message, format!("write `{key} = [\"...\"]`"));
             return Vec::new();
         };
+        if array.len() > MOST_ENTRIES {
+            let message = format!("`{key}` lists more than {MOST_ENTRIES} entries");
+            self.push(value.span(), message, "no garment needs so many");
+            return Vec::new();
+        }
         let mut texts: Vec<(String, Range<usize>)> = Vec::new();
         for item in array.iter() {
             match item.get_ref().as_str() {
@@ -385,12 +411,12 @@ impl<'a> Reader<'a> {
         for (name, span, value) in table.in_order() {
             self.check_name(name, span);
             match value.get_ref().as_str() {
-                Some(title) => {
+                Some(title) if title.chars().count() <= 200 && !title.contains(control) => {
                     sections.push(SectionSpec { name: name.to_owned(), title: title.to_owned() });
                 }
-                None => self.push(
+                _ => self.push(
                     value.span(),
-                    format!("section `{name}` must have a title"),
+                    format!("section `{name}` must have a title, a plain text"),
                     format!("write `{name} = \"...\"`"),
                 ),
             }
@@ -401,6 +427,11 @@ impl<'a> Reader<'a> {
     fn table_of(&mut self, keys: &Keys<'a>, key: &'a str) -> Option<Keys<'a>> {
         let value = keys.get(key)?;
         match value.get_ref().as_table() {
+            Some(table) if table.len() > MOST_ENTRIES => {
+                let message = format!("`{key}` holds more than {MOST_ENTRIES} entries");
+                self.push(value.span(), message, "no garment needs so many");
+                None
+            }
             Some(table) => Some(Keys { table, span: value.span(), what: key }),
             None => {
                 self.push(

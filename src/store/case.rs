@@ -10,6 +10,8 @@ use crate::knit::case::{Case, Expect, Figures};
 
 /// How far a finished measure may be off where the case does not say.
 const TOLERANCE_MM: f64 = 0.5;
+/// With more, a case would pass whatever comes out.
+const MOST_TOLERANCE_MM: f64 = 50.0;
 const MACHINE: &str = "standard";
 
 /// A case as its file holds it, with the text, so that what is said of a figure can be placed
@@ -168,7 +170,7 @@ fn expect(
     }
     let tolerance_mm = table.tolerance.as_ref().map_or(TOLERANCE_MM, |t| *t.get_ref());
     if let Some(tolerance) = &table.tolerance
-        && (tolerance_mm < 0.0 || !tolerance_mm.is_finite())
+        && !(0.0..=MOST_TOLERANCE_MM).contains(&tolerance_mm)
     {
         let fault = Diagnostic::error("case", format!("a tolerance of {tolerance_mm} mm"))
             .hint("write the millimetres a finished measure may be off, such as 0.5");
@@ -178,9 +180,21 @@ fn expect(
         spans.insert(format!("counts.{name}"), value.span());
     }
     for (name, value) in in_order(&table.finished) {
+        if !value.get_ref().is_finite() {
+            let fault = Diagnostic::error("case", format!("`{name}` is no length"))
+                .hint("write the millimetres that come out");
+            reading.fault(value, fault);
+        }
         spans.insert(format!("finished.{name}"), value.span());
     }
     if let Some(grams) = &table.grams {
+        for bound in [&grams.low, &grams.high] {
+            if !bound.get_ref().is_finite() {
+                let fault =
+                    Diagnostic::error("case", "a bound that is no mass").hint("write grams");
+                reading.fault(bound, fault);
+            }
+        }
         spans.insert("grams".to_owned(), grams.low.span());
         spans.insert("grams.low".to_owned(), grams.low.span());
         spans.insert("grams.high".to_owned(), grams.high.span());

@@ -5,6 +5,9 @@ use toml::Spanned;
 use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::units::UnitError;
 
+/// Faults reported of one file.
+const MOST_FAULTS: usize = 50;
+
 /// A file being read: its name and text for placing faults, and the faults so far.
 pub(super) struct Reading<'a> {
     pub file: &'a str,
@@ -22,8 +25,11 @@ impl<'a> Reading<'a> {
     }
 
     pub fn fault<T>(&mut self, field: &Spanned<T>, diagnostic: Diagnostic) {
-        let place = self.place(field);
-        self.faults.push(diagnostic.at(place));
+        // Placing a fault costs a walk through the text: past this many none is worth it.
+        if self.faults.iter().count() < MOST_FAULTS {
+            let place = self.place(field);
+            self.faults.push(diagnostic.at(place));
+        }
     }
 
     /// Parses a quantity; a fault is noted and gives `None`.

@@ -1,5 +1,5 @@
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::Path;
 
 use crate::diag::Diagnostic;
@@ -36,14 +36,24 @@ pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
         Diagnostic::error("read", format!("can't read {}: {error}", path.display())).hint(hint)
     };
     let size = fs::metadata(path).map_err(cannot)?.len();
-    if size > MOST_BYTES {
-        return Err(Diagnostic::error(
+    let too_large = |size: u64| {
+        Diagnostic::error(
             "too-large",
-            format!("{} has {size} bytes; at most {MOST_BYTES} are read", path.display()),
+            format!("{} has {size} bytes or more; at most {MOST_BYTES} are read", path.display()),
         )
-        .hint("is it the right file?"));
+        .hint("is it the right file?")
+    };
+    if size > MOST_BYTES {
+        return Err(too_large(size));
     }
-    fs::read(path).map_err(cannot)
+    // A pipe or a device tells no size: it is read to the same bound.
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(cannot)?;
+    file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(cannot)?;
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(too_large(bytes.len() as u64));
+    }
+    Ok(bytes)
 }
 
 /// Writes a result file whole or not at all: into a neighbour first, synced, then renamed over.

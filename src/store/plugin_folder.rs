@@ -30,7 +30,8 @@ pub fn plugin_folders_in(folder: &Path) -> Vec<String> {
     names
 }
 
-/// Reads a plugin folder into memory. Links are not followed, so a folder can't reach outside.
+/// Reads a plugin folder into memory. Links are not followed, so a folder can't reach outside;
+/// pipes and devices are passed over, so it can't hang the reader.
 ///
 /// # Errors
 /// When the folder can't be read or is no plugin at all.
@@ -68,12 +69,13 @@ fn collect(
             if depth < DEEPEST {
                 collect(&entry.path(), &format!("{path}/"), depth + 1, files)?;
             }
-        } else if READ.iter().any(|end| name.ends_with(end)) {
+        } else if kind.is_file() && READ.iter().any(|end| name.ends_with(end)) {
             if files.len() == MOST_FILES {
                 return Err(Diagnostic::error(
                     "too-many-files",
                     format!("{} holds more than {MOST_FILES} files", folder.display()),
-                ));
+                )
+                .hint("a garment needs a script, a manifest, a page and a few cases"));
             }
             files.insert(path, read_bytes(&entry.path())?);
         }

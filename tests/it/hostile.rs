@@ -317,7 +317,7 @@ fn library_calls_that_run_long() {
         ),
         case(
             "balanced brackets that never close",
-            inside("return string.find(string.rep('(', 4000000), '%b()')"),
+            inside("return string.find(string.rep('(', 400000), '%b()')"),
             deadline,
             2,
             "loop",
@@ -366,16 +366,16 @@ fn library_calls_that_run_long() {
         case(
             "slow calls on long strings",
             inside("local s = string.rep('x', 3000000)\nwhile true do s = s:reverse() end"),
-            deadline,
+            "script::memory",
             3,
-            "loop",
+            "64 MB",
         ),
         case(
             "slow calls on middling strings",
             inside("local s = string.rep('x', 400000)\nwhile true do local t = s:upper() end"),
-            deadline,
+            "script::memory",
             3,
-            "loop",
+            "64 MB",
         ),
         case(
             "inserting at the front",
@@ -674,7 +674,7 @@ fn ways_out() {
         case("an alias", inside("require('@self/x')"), require, 2, "outside"),
         case("a drive", inside("require('C:/x')"), require, 2, "outside"),
         case("a back slash", inside("require('.\\\\x')"), require, 2, "outside"),
-        case("a zero byte", inside("require('./x\\0y')"), require, 2, "outside"),
+        case("a zero byte", inside("require('./x\\0y')"), "script::text", 2, "control"),
         case("a dot name", inside("require('./.git')"), require, 2, "outside"),
         case(
             "a module that is not there",
@@ -1565,4 +1565,19 @@ fn steps_remember_their_line_in_init() {
     let place = plugin.place(9).expect("a place");
     assert_eq!(place.to_string(), "plugins/hostile/init.luau:9:5");
     assert_eq!(plugin.place(0), None);
+}
+
+/// A weak table shows when rubbish was collected, and that goes by the clock and by what ran before:
+/// so nothing is collected within a call.
+#[test]
+fn a_weak_table_is_no_clock() {
+    let mut host = ScriptHost::new(Limits::default());
+    let script = inside(
+        "local w = setmetatable({}, { __mode = 'v' }) w[1] = {}\nlocal n = 0\n\
+         while w[1] and n < 20000 do local j = { n } n += 1 end\nerror('seen after ' .. n)",
+    );
+    for _ in 0..5 {
+        let fault = fault_of(&mut host, &script);
+        assert!(fault.message.contains("seen after 20000"), "{}", fault.message);
+    }
 }

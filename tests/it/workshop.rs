@@ -750,3 +750,49 @@ fn the_shelf_keeps_the_last_good_version() {
     assert!(gone.faults.has_errors());
     assert_eq!(version(&gone.plugin), "1.1.0");
 }
+
+/// A pipe in a garment's folder is passed over: a reader would wait for ever at it.
+#[cfg(unix)]
+#[test]
+fn a_pipe_in_the_folder_hangs_nobody() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let garment = folder.path().join("square");
+    std::fs::create_dir(&garment).expect("made");
+    for file in ["plugin.toml", "init.luau"] {
+        let from = format!("{}/fixtures/square/{file}", env!("CARGO_MANIFEST_DIR"));
+        std::fs::copy(from, garment.join(file)).expect("copied");
+    }
+    let made = std::process::Command::new("mkfifo").arg(garment.join("notes.md")).status();
+    assert!(made.expect("mkfifo runs").success());
+    let output = assert_cmd::Command::new(env!("CARGO_BIN_EXE_oddments"))
+        .args(["grade", garment.to_str().expect("plain"), "--sizes", "y4"])
+        .timeout(std::time::Duration::from_secs(60))
+        .output()
+        .expect("it ends");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+}
+
+/// What a script says can't drive the terminal it is shown in.
+#[test]
+fn escapes_in_a_script_s_words_are_refused_or_replaced() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let garment = folder.path().join("square");
+    std::fs::create_dir(&garment).expect("made");
+    let manifest = format!("{}/fixtures/square/plugin.toml", env!("CARGO_MANIFEST_DIR"));
+    std::fs::copy(manifest, garment.join("plugin.toml")).expect("copied");
+    for script in [
+        r#"return function(input) refuse{ reason = "x", hints = { "\27]52;c;AAAA\7\27[2J" } } end"#,
+        r#"return function(input) warn("\27[2J") end"#,
+        r#"return function(input) error("\27[2J\nerror[x]: forged") end"#,
+    ] {
+        std::fs::write(garment.join("init.luau"), script).expect("written");
+        let output = assert_cmd::Command::new(env!("CARGO_BIN_EXE_oddments"))
+            .args(["grade", garment.to_str().expect("plain"), "--sizes", "y4"])
+            .output()
+            .expect("it ends");
+        let said = [output.stdout, output.stderr].concat();
+        assert!(!said.contains(&0x1b), "{script}: {}", String::from_utf8_lossy(&said));
+        let text = String::from_utf8_lossy(&said);
+        assert!(!text.lines().any(|line| line.starts_with("error[x]")), "{text}");
+    }
+}

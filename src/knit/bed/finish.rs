@@ -30,6 +30,7 @@ impl Bed<'_> {
             .edges
             .iter()
             .filter(|e| e.run.left > 0)
+            .take(MOST_FAULTS)
             .map(|e| {
                 let diagnostic = Diagnostic::error(
                     "loops-left",

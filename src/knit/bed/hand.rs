@@ -104,10 +104,14 @@ impl Bed<'_> {
 
     /// Adds loops to the edge of that name, new or already waiting.
     fn open_edge(&mut self, name: &str, loops: u32) {
+        let full = self.edges.len() >= MOST_EDGES;
         match self.edges.iter_mut().find(|e| e.run.name == name) {
             Some(edge) => {
                 edge.run.loops += loops;
                 edge.run.left += loops;
+            }
+            None if full => {
+                self.stop(self.line, format!("the program makes more than {MOST_EDGES} edges"));
             }
             None => self.edges.push(Edge {
                 run: EdgeRun {
@@ -128,7 +132,7 @@ impl Bed<'_> {
 
     pub(super) fn edge_index(&self, name: &str) -> Result<usize, Diagnostic> {
         self.edges.iter().position(|e| e.run.name == name).ok_or_else(|| {
-            let known = self.edges.iter().map(|e| e.run.name.as_str());
+            let known = self.edges.iter().take(100).map(|e| e.run.name.as_str());
             Diagnostic::error("no-such-edge", format!("no open edge is called `{name}`"))
                 .maybe_hint(
                     crate::diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")),

@@ -21,6 +21,13 @@ use crate::diag::{Diagnostic, Severity};
 pub const MOST_PASSES: u32 = 20_000;
 /// Steps carried out, repeats unfolded.
 const MOST_STEPS: u64 = 2_000_000;
+/// Things looked at on the way: edges searched, steps passed over. A program beyond it is made to
+/// be slow.
+const MOST_EFFORT: u64 = 100_000_000;
+/// Edges a garment may have.
+const MOST_EDGES: usize = 1_000;
+/// Times the same error may come back before the bed gives up.
+const MOST_REPEATS: u32 = 200;
 /// Different faults reported; the rest only repeat them.
 const MOST_FAULTS: usize = 20;
 /// Rows of waste yarn at an open edge (common practice, no source).
@@ -105,6 +112,7 @@ struct Bed<'a> {
     /// By script line and code (and message, where no line is known): index and times met.
     fault_index: BTreeMap<(u32, &'static str, String), (usize, u32)>,
     steps_done: u64,
+    effort: u64,
     stopped: bool,
     /// A piece could not be cast on: it is passed over, and so are faults that follow from it.
     abandoned: bool,
@@ -150,6 +158,7 @@ impl<'a> Bed<'a> {
             faults: Vec::new(),
             fault_index: BTreeMap::new(),
             steps_done: 0,
+            effort: 0,
             stopped: false,
             abandoned: false,
             any_abandoned: false,
@@ -248,12 +257,14 @@ impl<'a> Bed<'a> {
                 return;
             }
             self.steps_done += 1;
-            if self.steps_done > MOST_STEPS {
+            let size = step_size(step);
+            self.effort += (size + self.edges.len()) as u64;
+            if self.steps_done > MOST_STEPS || self.effort > MOST_EFFORT {
                 self.stop(step.line, format!("the program runs on past {MOST_STEPS} steps"));
                 return;
             }
             self.do_step(step, id);
-            id += step_size(step);
+            id += size;
         }
     }
 
@@ -407,6 +418,10 @@ impl<'a> Bed<'a> {
         let key = (line, diagnostic.code, message);
         if let Some((_, times)) = self.fault_index.get_mut(&key) {
             *times += 1;
+            // What fails so often will go on failing, and each failure is explained at a cost.
+            if diagnostic.severity == Severity::Error && *times >= MOST_REPEATS {
+                self.stopped = true;
+            }
             return;
         }
         if diagnostic.severity == Severity::Error

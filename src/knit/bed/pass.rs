@@ -48,7 +48,7 @@ impl Bed<'_> {
         };
         let ends = self.ends;
         let mut at_ends = (false, false);
-        let span_start = self.spans.len();
+        let mut span_start = self.spans.len();
         let mut stitches = 0;
         let mut crowded = None;
         for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
@@ -62,7 +62,7 @@ impl Bed<'_> {
                 if knits {
                     let needle = &mut needles[i];
                     // A turn wraps a needle once, and once more on the way back: that much is usual.
-                    let load = needle.loops + needle.wraps.saturating_sub(2);
+                    let load = needle.loops.saturating_add(needle.wraps.saturating_sub(2));
                     if load >= CROWDED && crowded.is_none_or(|(_, most)| load > most) {
                         crowded = Some((i, load));
                     }
@@ -85,6 +85,15 @@ impl Bed<'_> {
                 }
             }
         }
+        // Rows on the same needles share their spans: fabric then costs a record a row.
+        let mut span_end = self.spans.len();
+        if let Some(last) = self.rows.last() {
+            let (start, end) = (last.spans.0 as usize, last.spans.1 as usize);
+            if end == span_start && self.spans[start..end] == self.spans[span_start..] {
+                self.spans.truncate(span_start);
+                (span_start, span_end) = (start, end);
+            }
+        }
         let (entry, exit) = match from {
             Side::Left => (first, last),
             Side::Right => (last, first),
@@ -105,7 +114,7 @@ impl Bed<'_> {
             section: self.section as u16,
             structure,
             stitches,
-            spans: (span_start as u32, self.spans.len() as u32),
+            spans: (span_start as u32, span_end as u32),
         });
         if let Some((i, load)) = crowded {
             self.crowded(i, load, line);

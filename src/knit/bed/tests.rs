@@ -504,3 +504,47 @@ fn a_piece_that_cannot_be_cast_on_says_so_and_nothing_that_follows_from_it() {
     );
     assert_eq!(codes(&run), ["no-ribber"]);
 }
+
+#[test]
+fn a_program_made_to_be_slow_is_stopped() {
+    // A repeat of no times over a long body, walked past again and again.
+    let long: Vec<Action> = (0..20_000).map(|_| knit(1)).collect();
+    let run = knitted(vec![
+        cast_on("L5-R5", Structure::Plain),
+        again(90_000, vec![again(0, long)]),
+        off(),
+    ]);
+    assert!(codes(&run).contains(&"too-long"), "{:?}", codes(&run));
+    // An error that comes back for ever.
+    let run = knitted(vec![
+        cast_on("L5-R5", Structure::Plain),
+        again(90_000, vec![hang("nowhere", "R5", HangLoops::Each(1))]),
+        off(),
+    ]);
+    assert_eq!(codes(&run), ["no-such-edge"]);
+    assert!(run.faults[0].diagnostic.context.iter().any(|c| c == "200 times in all"));
+}
+
+#[test]
+fn a_needle_loaded_beyond_counting_still_jams() {
+    let run = knitted(vec![
+        waste_on("L100-R100", "top"),
+        Action::Hold(Which::Span(span("L100-L1"))),
+        knit(1),
+        knit(1),
+        again(4, vec![knit(1), Action::Wrap, knit(1)]),
+        hang("top", "L1", HangLoops::Each(200)),
+        Action::Return(Which::All),
+        knit(1),
+        off(),
+    ]);
+    assert!(codes(&run).contains(&"jam"), "{:?}", codes(&run));
+}
+
+#[test]
+fn rows_on_the_same_needles_share_their_spans() {
+    let run = knitted(vec![cast_on("L20-R20", Structure::Plain), knit(60), off()]);
+    let square = run.piece("p").expect("piece");
+    assert_eq!(square.spans.len(), 1);
+    assert!(square.rows.iter().all(|row| square.spans_of(row)[0].span == span("L20-R20")));
+}
