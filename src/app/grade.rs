@@ -10,8 +10,7 @@ use crate::knit::body::{
     Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeSelection, made_to_measure,
 };
 use crate::knit::caution;
-use crate::knit::garment::Garment;
-use crate::knit::grade::{self, Finished, Graded};
+use crate::knit::grade::{self, Graded};
 use crate::knit::machine::Machine;
 use crate::knit::program::Structure;
 use crate::knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
@@ -123,11 +122,8 @@ impl Workbench {
             manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
         let made = body
             .require(&needed)
-            .and_then(|()| make(request, options, gauges, &body, group, age))
-            .map(|mut made| {
-                made.cautions = caution::cautions(&made.garment, primary, group);
-                Box::new(made)
-            });
+            .and_then(|()| make(request, options, gauges, &body, (group, age)))
+            .map(Box::new);
         SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }
     }
 
@@ -206,40 +202,6 @@ fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
     warnings
 }
 
-/// Finished measures that came out well off what was aimed at: by more than three points of ease
-/// where it is a matter of ease, else by more than 10 % and 10 mm. Where the garment gives a range
-/// of its own, for the ease or by a ratio, that range speaks.
-fn misses(garment: &Garment, finished: &[Finished]) -> Diagnostics {
-    const EASE_POINTS: f64 = 0.03;
-    const SHARE: f64 = 0.10;
-    const LEAST_MM: f64 = 10.0;
-    let ranged = |measure: &Finished| {
-        measure.ease_range.is_some() || garment.ratios.iter().any(|r| r.of == measure.name)
-    };
-    let mut warnings = Diagnostics::new();
-    for measure in finished.iter().filter(|measure| !ranged(measure)) {
-        let missed = match (measure.ease, measure.achieved_ease) {
-            (Some(wanted), Some(got)) => (got - wanted).abs() > EASE_POINTS,
-            _ => measure.deviation_mm().abs() > LEAST_MM.max(SHARE * measure.target_mm),
-        };
-        if missed {
-            warnings.push(
-                Diagnostic::warning(
-                    "off-target",
-                    format!(
-                        "{} is {:.1} cm where {:.1} cm was aimed at",
-                        measure.title,
-                        measure.mm / 10.0,
-                        measure.target_mm / 10.0
-                    ),
-                )
-                .hint("the bed, the gauge or the options leave no nearer choice"),
-            );
-        }
-    }
-    warnings
-}
-
 /// What reports are told of the garment.
 fn name_of(manifest: &Manifest) -> GarmentName {
     GarmentName {
@@ -256,8 +218,7 @@ fn make(
     options: &BTreeMap<String, OptionValue>,
     gauges: &[Gauge],
     body: &Body,
-    group: SizeGroup,
-    age: Option<f64>,
+    (group, age): (SizeGroup, Option<f64>),
 ) -> Result<Made, Diagnostics> {
     let input = input_of(request, options, gauges, body, (group, age));
     let body_mm = &input.body;
@@ -281,26 +242,15 @@ fn make(
     }
     let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm);
     diagnostics.extend(graded.faults.clone());
-    for ratio in &graded.ratios {
-        if !(ratio.low..=ratio.high).contains(&ratio.value) {
-            diagnostics.push(
-                Diagnostic::error(
-                    "ratio-out-of-range",
-                    format!(
-                        "{} comes out at {:.3}, outside {:.2} to {:.2}",
-                        ratio.title, ratio.value, ratio.low, ratio.high
-                    ),
-                )
-                .hint("widen the range by its options, or leave more of the counts to the engine"),
-            );
-        }
-    }
+    diagnostics.extend(grade::check_ratios(&graded.ratios));
     diagnostics.extend(estimates(request, body));
-    diagnostics.extend(misses(&garment, &graded.finished));
+    diagnostics.extend(grade::check_targets(&garment, &graded.finished));
     for text in &garment.warnings {
         diagnostics.push(Diagnostic::warning("garment", text.clone()));
     }
-    Ok(Made { garment, graded, cautions: Vec::new(), diagnostics })
+    let primary = request.plugin.manifest.measure.parse().ok();
+    let cautions = caution::cautions(&garment, primary, group);
+    Ok(Made { garment, graded, cautions, diagnostics })
 }
 
 /// What the script is given.

@@ -141,12 +141,30 @@ impl fmt::Display for Diagnostic {
 pub struct Diagnostics(Vec<Diagnostic>);
 
 impl Diagnostics {
+    /// Faults worth telling of one text.
+    pub const MOST_PLACED: usize = 50;
+
     pub fn new() -> Self {
         Self::default()
     }
 
     pub fn push(&mut self, diagnostic: Diagnostic) {
         self.0.push(diagnostic);
+    }
+
+    /// Adds a fault of a text at the byte range `span` of it. Past [`Self::MOST_PLACED`] faults no
+    /// more are taken, since placing each costs a walk through the text; the first error always is.
+    pub fn push_placed(
+        &mut self,
+        diagnostic: Diagnostic,
+        file: &str,
+        text: &str,
+        span: std::ops::Range<usize>,
+    ) {
+        let first_error = diagnostic.severity == Severity::Error && !self.has_errors();
+        if self.0.len() < Self::MOST_PLACED || first_error {
+            self.0.push(diagnostic.at(Place::from_span(file, text, span)));
+        }
     }
 
     pub fn extend(&mut self, others: impl IntoIterator<Item = Diagnostic>) {
@@ -213,3 +231,22 @@ impl fmt::Display for Diagnostics {
 }
 
 impl std::error::Error for Diagnostics {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn placed_faults_are_capped_and_an_error_is_never_lost_behind_warnings() {
+        let mut faults = Diagnostics::new();
+        for _ in 0..200 {
+            faults.push_placed(Diagnostic::warning("w", "odd"), "f", "text", 0..1);
+        }
+        assert_eq!(faults.iter().count(), Diagnostics::MOST_PLACED);
+        for _ in 0..200 {
+            faults.push_placed(Diagnostic::error("e", "wrong"), "f", "text", 0..1);
+        }
+        assert_eq!(faults.iter().count(), Diagnostics::MOST_PLACED + 1);
+        assert!(faults.has_errors());
+    }
+}

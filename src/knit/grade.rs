@@ -203,6 +203,58 @@ fn part_length(
     Some((part.times * f64::from(count) * counted.pitch_mm(), counted.relative_error()))
 }
 
+/// Ratios outside the range that the garment gives them.
+pub fn check_ratios(ratios: &[Ratio]) -> Diagnostics {
+    let mut faults = Diagnostics::new();
+    for ratio in ratios.iter().filter(|r| !(r.low..=r.high).contains(&r.value)) {
+        faults.push(
+            Diagnostic::error(
+                "ratio-out-of-range",
+                format!(
+                    "{} comes out at {:.3}, outside {:.2} to {:.2}",
+                    ratio.title, ratio.value, ratio.low, ratio.high
+                ),
+            )
+            .hint("widen the range by its options, or leave more of the counts to the engine"),
+        );
+    }
+    faults
+}
+
+/// Finished measures that came out well off what was aimed at: by more than three points of ease
+/// where it is a matter of ease, else by more than 10 % and 10 mm. Where the garment gives a range
+/// of its own, for the ease or by a ratio, that range speaks.
+pub fn check_targets(garment: &Garment, finished: &[Finished]) -> Diagnostics {
+    const EASE_POINTS: f64 = 0.03;
+    const SHARE: f64 = 0.10;
+    const LEAST_MM: f64 = 10.0;
+    let ranged = |measure: &Finished| {
+        measure.ease_range.is_some() || garment.ratios.iter().any(|r| r.of == measure.name)
+    };
+    let mut warnings = Diagnostics::new();
+    for measure in finished.iter().filter(|measure| !ranged(measure)) {
+        let missed = match (measure.ease, measure.achieved_ease) {
+            (Some(wanted), Some(got)) => (got - wanted).abs() > EASE_POINTS,
+            _ => measure.deviation_mm().abs() > LEAST_MM.max(SHARE * measure.target_mm),
+        };
+        if missed {
+            warnings.push(
+                Diagnostic::warning(
+                    "off-target",
+                    format!(
+                        "{} is {:.1} cm where {:.1} cm was aimed at",
+                        measure.title,
+                        measure.mm / 10.0,
+                        measure.target_mm / 10.0
+                    ),
+                )
+                .hint("the bed, the gauge or the options leave no nearer choice"),
+            );
+        }
+    }
+    warnings
+}
+
 /// What can't be put on, as errors, and ease outside its range, as warnings.
 fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
     let mut faults = Diagnostics::new();

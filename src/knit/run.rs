@@ -105,7 +105,7 @@ impl PieceRun {
         Some(to.saturating_sub(from))
     }
 
-    /// The needle with the most rows, and how many.
+    /// The most rows on any needle.
     pub fn tallest(&self) -> u32 {
         self.rows_at.iter().copied().max().unwrap_or(0)
     }

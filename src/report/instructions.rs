@@ -177,9 +177,9 @@ impl Writer<'_> {
                 let line = match steps.first().map(|s| &s.action) {
                     Some(Action::Mark(name)) => line
                         .word("Work what follows ")
-                        .figure(times_word(*times))
+                        .figure(format!("{times} times"))
                         .word(format!(", once for each {name}:")),
-                    _ => line.word("Do this ").figure(times_word(*times)).word(":"),
+                    _ => line.word("Do this ").figure(format!("{times} times")).word(":"),
                 };
                 lines.push(line);
                 self.steps(steps, id + 1, depth + 1, true, lines);
@@ -440,14 +440,8 @@ impl Writer<'_> {
 
     /// Whether this piece itself casts the edge on: its loops then close a hem.
     fn casts_on(&self, edge: &str) -> bool {
-        self.program.pieces.iter().filter(|p| p.name == self.knitted.name).any(|piece| {
-            piece.steps.iter().any(|step| {
-                matches!(
-                    &step.action,
-                    Action::CastOn { edge: Some(name), method: CastOnMethod::Waste, .. } if name == edge
-                )
-            })
-        })
+        let mut own = self.program.pieces.iter().filter(|p| p.name == self.knitted.name);
+        own.any(|piece| makes(&piece.steps, edge, |by| by == Origin::WasteCastOn))
     }
 
     /// "the band": the open loops of an edge by the piece they belong to.
@@ -544,10 +538,6 @@ fn side_code(side: Side) -> &'static str {
     }
 }
 
-fn times_word(times: u32) -> String {
-    if times == 1 { "once".to_owned() } else { format!("{times} times") }
-}
-
 fn needles(trace: &StepTrace) -> String {
     trace.first_needles.map_or_else(String::new, |span| span.to_string())
 }
@@ -602,7 +592,7 @@ fn edge_phrase(program: &Program, edge: &str) -> String {
             continue;
         }
         // Only the outer ends of a piece are named by what they are.
-        let scrapped = made.iter().filter(|(_, cast_on)| !cast_on).count();
+        let scrapped = made.iter().filter(|(_, by)| *by == Origin::ScrapOff).count();
         let bed_step = |step: &&Step| !matches!(step.action, Action::Note(_) | Action::Mark(_));
         let starts = piece.steps.iter().find(bed_step).is_some_and(
             |s| matches!(&s.action, Action::CastOn { edge: Some(name), .. } if name == edge),
@@ -621,31 +611,40 @@ fn edge_phrase(program: &Program, edge: &str) -> String {
     format!("`{edge}`")
 }
 
-/// Edges that steps make, and whether a cast-on makes them.
-fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, bool)>) {
+/// How the loops of an edge come to wait.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Origin {
+    WasteCastOn,
+    /// Wound loosely: on no waste yarn.
+    WoundCastOn,
+    ScrapOff,
+}
+
+/// Edges that steps make, and how.
+fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
     for step in steps {
         match &step.action {
-            Action::CastOn { edge: Some(name), .. } => found.push((name, true)),
-            Action::ScrapOff { edge, .. } => found.push((edge, false)),
+            Action::CastOn { edge: Some(name), method: CastOnMethod::Waste, .. } => {
+                found.push((name, Origin::WasteCastOn));
+            }
+            Action::CastOn { edge: Some(name), .. } => found.push((name, Origin::WoundCastOn)),
+            Action::ScrapOff { edge, .. } => found.push((edge, Origin::ScrapOff)),
             Action::Repeat { steps, .. } => edges_made(steps, found),
             _ => {}
         }
     }
 }
 
-/// Whether the loops of an edge wait on waste yarn; those of a wound cast-on wait on none.
+/// Whether these steps make the edge in a way that `how` takes.
+fn makes(steps: &[Step], edge: &str, how: impl Fn(Origin) -> bool) -> bool {
+    let mut made = Vec::new();
+    edges_made(steps, &mut made);
+    made.iter().any(|(name, by)| *name == edge && how(*by))
+}
+
+/// Whether the loops of an edge wait on waste yarn.
 fn on_waste_yarn(program: &Program, edge: &str) -> bool {
-    fn makes(steps: &[Step], edge: &str) -> bool {
-        steps.iter().any(|step| match &step.action {
-            Action::CastOn { edge: Some(name), method, .. } => {
-                name == edge && *method == CastOnMethod::Waste
-            }
-            Action::ScrapOff { edge: name, .. } => name == edge,
-            Action::Repeat { steps, .. } => makes(steps, edge),
-            _ => false,
-        })
-    }
-    program.pieces.iter().any(|piece| makes(&piece.steps, edge))
+    program.pieces.iter().any(|piece| makes(&piece.steps, edge, |by| by != Origin::WoundCastOn))
 }
 
 /// A name as words, without numbers and without the words of `title`: `left-toe-2` of the left

@@ -137,10 +137,9 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
         }
         page.heading(1, &title(run, group));
         front_matter(&mut page, run, group, unit);
+        let labels: Vec<&str> = group.sizes.iter().map(|(s, _)| s.body.label.as_str()).collect();
         for chapter in &group.chapters {
             page.heading(2, &chapter.title);
-            let labels: Vec<&str> =
-                group.sizes.iter().map(|(s, _)| s.body.label.as_str()).collect();
             write_lines(&mut page, &chapter.lines, &labels);
         }
     }

@@ -3,7 +3,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
+use crate::diag::{Diagnostic, Diagnostics, Place, is_control, nearest};
 use crate::knit::program::Structure;
 use crate::units::Length;
 
@@ -74,15 +74,8 @@ impl Declared<'_> {
     }
 }
 
-/// Faults reported of one manifest.
-const MOST_FAULTS: usize = 50;
 /// Options, sections, words of a choice, measures.
 const MOST_ENTRIES: usize = 100;
-
-/// What would move a terminal's cursor or turn its text about.
-fn control(c: char) -> bool {
-    crate::diag::is_control(c)
-}
 
 const KEYS: [&str; 12] = [
     "id",
@@ -108,10 +101,9 @@ impl Manifest {
     pub fn parse(file: &str, text: &str, known_measures: &[&str]) -> Result<Manifest, Diagnostics> {
         let (root, syntax) = DeTable::parse_recoverable(text);
         let mut reader = Reader { file, text, faults: Diagnostics::new() };
-        for error in syntax.into_iter().take(MOST_FAULTS) {
-            let fault = Diagnostic::error("plugin::toml", error.message().trim().to_owned())
-                .at(Place::from_span(file, text, error.span().unwrap_or(0..0)));
-            reader.faults.push(fault);
+        for error in syntax {
+            let fault = Diagnostic::error("plugin::toml", error.message().trim().to_owned());
+            reader.faults.push_placed(fault, file, text, error.span().unwrap_or(0..0));
         }
         if reader.faults.has_errors() {
             return Err(reader.faults);
@@ -166,11 +158,8 @@ impl<'a> Reader<'a> {
     }
 
     fn push(&mut self, span: Range<usize>, message: impl Into<String>, hint: impl Into<String>) {
-        // Placing a fault costs a walk through the text: past this many none is worth it.
-        if self.faults.iter().count() < MOST_FAULTS {
-            let fault = self.fault(span, message).hint(hint);
-            self.faults.push(fault);
-        }
+        let fault = Diagnostic::error("plugin::manifest", message).hint(hint);
+        self.faults.push_placed(fault, self.file, self.text, span);
     }
 
     fn api_misfit(&self, root: &Keys<'a>) -> Option<Diagnostic> {
@@ -271,7 +260,7 @@ impl<'a> Reader<'a> {
                 Some(text)
                     if !text.is_empty()
                         && text.chars().count() <= 2000
-                        && !text.contains(control) =>
+                        && !text.contains(is_control) =>
                 {
                     text.to_owned()
                 }
@@ -411,7 +400,7 @@ impl<'a> Reader<'a> {
         for (name, span, value) in table.in_order() {
             self.check_name(name, span);
             match value.get_ref().as_str() {
-                Some(title) if title.chars().count() <= 200 && !title.contains(control) => {
+                Some(title) if title.chars().count() <= 200 && !title.contains(is_control) => {
                     sections.push(SectionSpec { name: name.to_owned(), title: title.to_owned() });
                 }
                 _ => self.push(

@@ -2,11 +2,8 @@ use std::str::FromStr;
 
 use toml::Spanned;
 
-use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::units::UnitError;
-
-/// Faults reported of one file.
-const MOST_FAULTS: usize = 50;
 
 /// A file being read: its name and text for placing faults, and the faults so far.
 pub(super) struct Reading<'a> {
@@ -20,16 +17,8 @@ impl<'a> Reading<'a> {
         Reading { file, text, faults: Diagnostics::new() }
     }
 
-    pub fn place<T>(&self, field: &Spanned<T>) -> Place {
-        Place::from_span(self.file, self.text, field.span())
-    }
-
     pub fn fault<T>(&mut self, field: &Spanned<T>, diagnostic: Diagnostic) {
-        // Placing a fault costs a walk through the text: past this many none is worth it.
-        if self.faults.iter().count() < MOST_FAULTS {
-            let place = self.place(field);
-            self.faults.push(diagnostic.at(place));
-        }
+        self.faults.push_placed(diagnostic, self.file, self.text, field.span());
     }
 
     /// Parses a quantity; a fault is noted and gives `None`.

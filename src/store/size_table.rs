@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Deserialize;
 use toml::Spanned;
 
-use crate::diag::{Diagnostic, Diagnostics, Place, nearest, toml_text};
+use crate::diag::{Diagnostic, Diagnostics, nearest, toml_text};
 use crate::knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeTable, SizeValue};
 use crate::units::{Length, UnitError};
 
@@ -80,7 +80,7 @@ struct Reader<'a> {
 
 impl Reader<'_> {
     fn fault(&mut self, diagnostic: Diagnostic, span: std::ops::Range<usize>) {
-        self.faults.push(diagnostic.at(Place::from_span(self.file, self.text, span)));
+        self.faults.push_placed(diagnostic, self.file, self.text, span);
     }
 
     /// Parses the text of `spanned`; a failure is placed at it.

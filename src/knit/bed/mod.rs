@@ -259,8 +259,12 @@ impl<'a> Bed<'a> {
             self.steps_done += 1;
             let size = step_size(step);
             self.effort += (size + self.edges.len()) as u64;
-            if self.steps_done > MOST_STEPS || self.effort > MOST_EFFORT {
+            if self.steps_done > MOST_STEPS {
                 self.stop(step.line, format!("the program runs on past {MOST_STEPS} steps"));
+                return;
+            }
+            if self.effort > MOST_EFFORT {
+                self.stop(step.line, "the program walks past too many steps and edges".to_owned());
                 return;
             }
             self.do_step(step, id);
