@@ -13,6 +13,8 @@ pub struct Run {
     pub pieces: Vec<PieceRun>,
     pub edges: Vec<EdgeRun>,
     pub sections: Vec<SectionRun>,
+    /// Good yarn in the order in which it left the feed or the needle: adds up to `sections`.
+    pub laid: Vec<Laid>,
     pub marks: BTreeMap<String, u32>,
     pub work: Work,
     pub waste: Waste,
@@ -65,6 +67,10 @@ pub struct PieceRun {
     pub selvedges: (u32, u32),
     /// By tally mark: the rows on each needle of the bed, left to right, when it was first passed.
     pub rows_at_mark: BTreeMap<String, Vec<u32>>,
+    /// By tally mark: the rows of the piece done when it was first passed.
+    pub mark_rows: BTreeMap<String, u32>,
+    /// What was done to needles between rows, in order.
+    pub events: Vec<NeedleEvent>,
     /// What happened at each step of the piece's program, in pre-order of the tree.
     pub traces: Vec<StepTrace>,
 }
@@ -129,6 +135,59 @@ pub struct RowRun {
 pub struct BedSpan {
     pub ribber: bool,
     pub span: Span,
+}
+
+/// Something done by hand to needles, and when.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NeedleEvent {
+    /// Rows of the piece done before it.
+    pub after_rows: u32,
+    pub deed: Deed,
+    pub needles: Span,
+    /// Loops hung; otherwise the needles of the span.
+    pub loops: u32,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Deed {
+    CastOn,
+    Hold,
+    Return,
+    Wrap,
+    /// Also a visit at which no loop was due.
+    Hang,
+    Rehang,
+    TransferToMain,
+    Decrease,
+    Increase,
+    ScrapOff,
+    CastOff,
+}
+
+/// A length of good yarn used up, in the order of use.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Laid {
+    /// Index into [`Run::sections`].
+    pub section: u16,
+    /// Index into [`Run::pieces`]; `None` for work off the machine.
+    pub piece: Option<u32>,
+    pub what: Laying,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Laying {
+    /// Rows of the piece, `first` up to but without `end`.
+    Rows { first: u32, end: u32 },
+    /// The stitches of a rib's zigzag and tubular rows.
+    Start { structure: Structure, stitches: u32 },
+    /// Loops grafted, gathered, cast off or wound by hand.
+    SewnLoops(u32),
+    /// Needles' breadths of floats and wraps.
+    Floats(u32),
+    /// Rows of selvedge sewn along.
+    SeamRows(u32),
+    /// Ends left to darn in.
+    Tails(u32),
 }
 
 /// Loops that waited on waste yarn, and how they were used.

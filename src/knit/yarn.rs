@@ -16,9 +16,9 @@ const KW_SPREAD: f64 = 0.05;
 const RIB_LOOP: f64 = 0.90;
 const RIB_SPREAD: f64 = 0.12;
 /// An end left to darn in (common practice, no source).
-const TAIL_MM: f64 = 200.0;
+pub(super) const TAIL_MM: f64 = 200.0;
 /// Sewing thread over the length sewn (common practice, no source).
-const SEAM_TAKE_UP: f64 = 1.5;
+pub(super) const SEAM_TAKE_UP: f64 = 1.5;
 /// Half-width of a 95 % interval in standard errors.
 const TWO_SIDED_95: f64 = 1.96;
 

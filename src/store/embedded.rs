@@ -1,6 +1,6 @@
 use include_dir::{Dir, include_dir};
 
-use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches};
+use super::{SwatchFile, YarnFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
 use crate::diag::Diagnostics;
 use crate::knit::body::SizeTable;
 use crate::knit::machine::Machine;
@@ -9,6 +9,7 @@ use crate::script::PluginSource;
 static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/plugins");
 static SIZE_TABLES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/size-tables");
 static SWATCHES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo/swatches");
+static YARNS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo/yarns");
 const MACHINES: &str = include_str!("defaults/machines.toml");
 
 /// The body table that comes with the program.
@@ -48,6 +49,25 @@ pub fn demo_swatch(machine: &str) -> Result<Option<SwatchFile>, Diagnostics> {
     };
     let name = format!("demo swatch {machine}.toml");
     parse_swatches(&name, file.contents_utf8().unwrap_or_default()).map(Some)
+}
+
+/// A yarn of the demo scenario, where there is one of that id.
+///
+/// # Errors
+/// As [`default_size_table`].
+pub fn demo_yarn(id: &str) -> Result<Option<YarnFile>, Diagnostics> {
+    let Some(file) = YARNS.get_file(format!("{id}.toml")) else {
+        return Ok(None);
+    };
+    parse_yarn(&format!("demo yarn {id}.toml"), file.contents_utf8().unwrap_or_default()).map(Some)
+}
+
+/// Ids of the demo scenario's yarns, in order.
+pub fn demo_yarn_ids() -> Vec<&'static str> {
+    let mut ids: Vec<_> =
+        YARNS.files().filter_map(|f| f.path().file_stem().and_then(|s| s.to_str())).collect();
+    ids.sort_unstable();
+    ids
 }
 
 /// Ids of the garments that come with the program, in order.

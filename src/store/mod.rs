@@ -13,10 +13,12 @@ mod new_garment;
 mod plugin_folder;
 mod size_table;
 mod swatch;
+mod yarn;
 
 pub use case::{CaseFile, parse_case};
 pub use embedded::{
-    default_machines, default_size_table, demo_swatch, shipped_plugin, shipped_plugin_ids,
+    default_machines, default_size_table, demo_swatch, demo_yarn, demo_yarn_ids, shipped_plugin,
+    shipped_plugin_ids,
 };
 pub use files::{read_text, write_output};
 pub use machine::parse_machines;
@@ -24,3 +26,4 @@ pub use new_garment::{new_garment_files, write_new_folder};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
 pub use swatch::{SwatchFile, parse_swatches};
+pub use yarn::{YarnFile, parse_yarn};

@@ -13,6 +13,7 @@ mod reference_knit;
 mod script_api;
 mod shaping;
 mod support;
+mod thread;
 mod tutorial;
 mod units;
 mod workshop;

@@ -136,9 +136,9 @@ impl Bed<'_> {
     fn use_edge(&mut self, index: usize) {
         let edge = &mut self.edges[index];
         let loops = std::mem::take(&mut edge.run.left);
-        let section = &mut self.sections[edge.section];
-        section.sewn_loops += u64::from(loops);
-        section.tails += 2;
+        let section = edge.section;
+        self.lay_for(section, None, Laying::SewnLoops(loops));
+        self.lay_for(section, None, Laying::Tails(2));
         self.work.sewn += loops;
     }
 
@@ -149,9 +149,9 @@ impl Bed<'_> {
             .find(|p| p.name == piece)
             .and_then(|p| p.rows.first())
             .map_or(0, |row| usize::from(row.section));
-        if let Some(section) = self.sections.get_mut(section) {
-            section.seam_rows += u64::from(rows);
-            section.tails += 2;
+        if section < self.sections.len() {
+            self.lay_for(section, None, Laying::SeamRows(rows));
+            self.lay_for(section, None, Laying::Tails(2));
         }
         self.work.sewn += rows;
     }

@@ -83,7 +83,7 @@ impl Bed<'_> {
                 self.open_edge(edge.unwrap_or_default(), loops);
             }
             CastOnMethod::Wound => {
-                self.sections[self.section].sewn_loops += u64::from(loops);
+                self.lay(Laying::SewnLoops(loops));
                 if first {
                     self.yarn_at = Some(span.right.0);
                 }
@@ -95,6 +95,7 @@ impl Bed<'_> {
                 // The zigzag pass takes a loop a needle, the two tubular passes one more between
                 // them; the carriage ends on the right and the counter is set to 000.
                 self.add_stitches(structure, u64::from(2 * loops));
+                self.lay(Laying::Start { structure, stitches: 2 * loops });
                 self.work.passes += 3;
                 self.yarn_at = Some(span.right.0);
             }
@@ -273,7 +274,7 @@ impl Bed<'_> {
                 .hint("wrap on the carriage's side, next to the working needles")
             })?;
         self.main[held].wraps = self.main[held].wraps.saturating_add(1);
-        self.sections[self.section].float_needles += 2;
+        self.lay(Laying::Floats(2));
         self.work.hand_moves += 1;
         Ok(self.span(held..=held))
     }
@@ -333,10 +334,11 @@ impl Bed<'_> {
         let state = &mut self.main[at];
         state.loops = state.loops.saturating_add(due.min(255) as u8);
         self.work.hand_moves += due;
+        self.note_event(Deed::Hang, span, due);
         Ok(span)
     }
 
-    pub(super) fn transfer_to_main(&mut self) -> Result<(), Diagnostic> {
+    pub(super) fn transfer_to_main(&mut self) -> Result<Span, Diagnostic> {
         if self.ribber.iter().all(|n| !n.in_work()) {
             return Err(Diagnostic::error("ribber-empty", "the ribber holds no loops to transfer")
                 .hint("leave the step out, or cast on a two-bed structure first"));
@@ -355,7 +357,8 @@ impl Bed<'_> {
         }
         self.structure = Structure::Plain;
         self.recount();
-        Ok(())
+        let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
+        Ok(self.span(first..=last))
     }
 
     pub(super) fn decrease(&mut self, side: Side, count: u32) -> Result<Span, Diagnostic> {
@@ -420,7 +423,7 @@ impl Bed<'_> {
             .hint("increase by more than one on the carriage's side, or wind them with spare yarn");
             self.fault_at(self.line, fault);
         }
-        self.sections[self.section].sewn_loops += count as u64;
+        self.lay(Laying::SewnLoops(count as u32));
         self.work.hand_moves += count as u32;
         self.recount();
         Ok(span)
@@ -434,7 +437,7 @@ impl Bed<'_> {
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
         if whole {
             self.work.passes += WASTE_ROWS;
-            self.sections[self.section].tails += 1;
+            self.lay(Laying::Tails(1));
             self.yarn_at = None;
         }
         self.open_edge(name, loops);
@@ -504,7 +507,7 @@ impl Bed<'_> {
         self.edges[index].run.left = 0;
         self.work.hand_moves += waiting;
         if taken == 0 {
-            self.sections[self.section].tails += 1;
+            self.lay(Laying::Tails(1));
             self.yarn_at = None;
         }
         self.recount();
@@ -532,7 +535,7 @@ impl Bed<'_> {
         let loops = std::mem::take(&mut self.edges[index].run.left);
         self.structure = Structure::Circular;
         self.work.hand_moves += loops;
-        self.sections[self.section].tails += 1;
+        self.lay(Laying::Tails(1));
         self.yarn_at = None;
         self.recount();
         Ok(span)
@@ -542,10 +545,10 @@ impl Bed<'_> {
         self.single_bed("cast off")?;
         let range = self.chosen(which)?;
         let loops = self.take_off(range.clone());
-        self.sections[self.section].sewn_loops += u64::from(loops);
+        self.lay(Laying::SewnLoops(loops));
         self.work.hand_moves += loops;
         if self.live_loops() == 0 {
-            self.sections[self.section].tails += 1;
+            self.lay(Laying::Tails(1));
             self.yarn_at = None;
         }
         self.recount();

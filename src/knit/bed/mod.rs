@@ -13,7 +13,8 @@ use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::program::{Action, Piece, Program, Step, Structure, Which};
 use super::run::{
-    BedSpan, EdgeRun, Fault, Moment, PieceRun, RowRun, Run, SectionRun, StepTrace, Waste, Work,
+    BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
+    SectionRun, StepTrace, Waste, Work,
 };
 use crate::diag::{Diagnostic, Severity};
 
@@ -24,6 +25,8 @@ const MOST_STEPS: u64 = 2_000_000;
 /// Things looked at on the way: edges searched, steps passed over. A program beyond it is made to
 /// be slow.
 const MOST_EFFORT: u64 = 100_000_000;
+/// Deeds and lengths of yarn kept for the pictures, each.
+const MOST_EVENTS: usize = 200_000;
 /// Edges a garment may have.
 const MOST_EDGES: usize = 1_000;
 /// Times the same error may come back before the bed gives up.
@@ -104,6 +107,7 @@ struct Bed<'a> {
     yarn_at: Option<i32>,
     section: usize,
     sections: Vec<SectionRun>,
+    laid: Vec<Laid>,
     edges: Vec<Edge>,
     marks: BTreeMap<String, u32>,
     waste: Waste,
@@ -132,6 +136,8 @@ struct Bed<'a> {
     ends: Option<(usize, usize)>,
     selvedges: (u32, u32),
     rows_at_mark: BTreeMap<String, Vec<u32>>,
+    mark_rows: BTreeMap<String, u32>,
+    events: Vec<NeedleEvent>,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
 }
@@ -151,6 +157,7 @@ impl<'a> Bed<'a> {
             yarn_at: None,
             section: 0,
             sections: Vec::new(),
+            laid: Vec::new(),
             edges: Vec::new(),
             marks: BTreeMap::new(),
             waste: Waste::default(),
@@ -173,6 +180,8 @@ impl<'a> Bed<'a> {
             ends: None,
             selvedges: (0, 0),
             rows_at_mark: BTreeMap::new(),
+            mark_rows: BTreeMap::new(),
+            events: Vec::new(),
             stitches: BTreeMap::new(),
             done: Vec::new(),
         }
@@ -186,6 +195,7 @@ impl<'a> Bed<'a> {
             pieces: self.done,
             edges: self.edges.into_iter().map(|e| e.run).collect(),
             sections: self.sections,
+            laid: self.laid,
             marks: self.marks,
             work: self.work,
             waste: self.waste,
@@ -196,7 +206,7 @@ impl<'a> Bed<'a> {
     fn knit_piece(&mut self, piece: &Piece) {
         self.piece_name.clone_from(&piece.name);
         self.section = self.section_index(&piece.section);
-        self.sections[self.section].tails += 1;
+        self.lay(Laying::Tails(1));
         self.counter = 0;
         self.carriage = Side::Right;
         self.yarn_at = None;
@@ -244,6 +254,8 @@ impl<'a> Bed<'a> {
             rows_at,
             selvedges: std::mem::take(&mut self.selvedges),
             rows_at_mark: std::mem::take(&mut self.rows_at_mark),
+            mark_rows: std::mem::take(&mut self.mark_rows),
+            events: std::mem::take(&mut self.events),
             traces: std::mem::take(&mut self.traces),
         });
         self.main.fill(NeedleState::default());
@@ -298,6 +310,9 @@ impl<'a> Bed<'a> {
         };
         match outcome {
             Ok(needles) => {
+                if let (Some(deed), Some(span)) = (deed(&step.action), needles) {
+                    self.note_event(deed, span, span.len());
+                }
                 let trace = &mut self.traces[id];
                 if needles.is_some() {
                     trace.first_needles = trace.first_needles.or(needles);
@@ -346,7 +361,7 @@ impl<'a> Bed<'a> {
             Action::Return(which) => self.bring_back(*which).map(Some),
             Action::Wrap => self.wrap().map(Some),
             Action::Hang { edge, needle, loops } => self.hang(edge, *needle, *loops).map(Some),
-            Action::TransferToMain => self.transfer_to_main().map(|()| None),
+            Action::TransferToMain => self.transfer_to_main().map(Some),
             Action::Decrease { side, count } => self.decrease(*side, *count).map(Some),
             Action::Increase { side, count } => self.increase(*side, *count).map(Some),
             Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
@@ -358,9 +373,9 @@ impl<'a> Bed<'a> {
                 let section = self.section_index(name);
                 if section != self.section {
                     // One end where the old yarn stops and one where the new begins.
-                    self.sections[self.section].tails += 1;
-                    self.sections[section].tails += 1;
+                    self.lay(Laying::Tails(1));
                     self.section = section;
+                    self.lay(Laying::Tails(1));
                 }
                 Ok(None)
             }
@@ -372,6 +387,7 @@ impl<'a> Bed<'a> {
                 if !self.rows_at_mark.contains_key(name) {
                     let rows = self.rows_on_needles();
                     self.rows_at_mark.insert(name.clone(), rows);
+                    self.mark_rows.insert(name.clone(), self.rows.len() as u32);
                 }
                 *self.marks.entry(name.clone()).or_insert(0) += 1;
                 Ok(None)
@@ -402,6 +418,48 @@ impl<'a> Bed<'a> {
             tails: 0,
         });
         self.sections.len() - 1
+    }
+
+    /// Good yarn used now, for the piece on the bed.
+    fn lay(&mut self, what: Laying) {
+        self.lay_for(self.section, Some(self.done.len() as u32), what);
+    }
+
+    /// Adds to the section's sums and to the order of use. Rows are added to the sums by
+    /// [`Self::add_stitches`].
+    fn lay_for(&mut self, section: usize, piece: Option<u32>, what: Laying) {
+        let sums = &mut self.sections[section];
+        match what {
+            Laying::Rows { .. } | Laying::Start { .. } => {}
+            Laying::SewnLoops(loops) => sums.sewn_loops += u64::from(loops),
+            Laying::Floats(needles) => sums.float_needles += u64::from(needles),
+            Laying::SeamRows(rows) => sums.seam_rows += u64::from(rows),
+            Laying::Tails(tails) => sums.tails += tails,
+        }
+        let section = section as u16;
+        if let (Some(last), Laying::Rows { first, end }) = (self.laid.last_mut(), what)
+            && last.section == section
+            && last.piece == piece
+            && let Laying::Rows { end: before, .. } = &mut last.what
+            && *before == first
+        {
+            *before = end;
+            return;
+        }
+        self.laid.push(Laid { section, piece, what });
+        self.check_log(self.laid.len());
+    }
+
+    fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
+        let after_rows = self.rows.len() as u32;
+        self.events.push(NeedleEvent { after_rows, deed, needles, loops });
+        self.check_log(self.events.len());
+    }
+
+    fn check_log(&mut self, entries: usize) {
+        if entries > MOST_EVENTS && !self.stopped {
+            self.stop(self.line, format!("more than {MOST_EVENTS} things are done by hand"));
+        }
     }
 
     fn add_stitches(&mut self, structure: Structure, count: u64) {
@@ -510,6 +568,23 @@ impl<'a> Bed<'a> {
         let last = self.main.iter().rposition(|n| n.in_work())?;
         Some((first, last))
     }
+}
+
+/// What an action does to needles; hanging notes itself, with its loops.
+fn deed(action: &Action) -> Option<Deed> {
+    Some(match action {
+        Action::CastOn { .. } => Deed::CastOn,
+        Action::Hold(_) => Deed::Hold,
+        Action::Return(_) => Deed::Return,
+        Action::Wrap => Deed::Wrap,
+        Action::TransferToMain => Deed::TransferToMain,
+        Action::Decrease { .. } => Deed::Decrease,
+        Action::Increase { .. } => Deed::Increase,
+        Action::ScrapOff { .. } => Deed::ScrapOff,
+        Action::Rehang { .. } => Deed::Rehang,
+        Action::CastOff { .. } => Deed::CastOff,
+        _ => return None,
+    })
 }
 
 fn action_name(action: &Action) -> &'static str {

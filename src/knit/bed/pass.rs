@@ -108,6 +108,8 @@ impl Bed<'_> {
         self.work.passes += 1;
         let structure = self.structure;
         self.add_stitches(structure, u64::from(stitches));
+        let row = self.rows.len() as u32;
+        self.lay(Laying::Rows { first: row, end: row + 1 });
         self.rows.push(RowRun {
             counter: self.counter,
             from,
@@ -179,7 +181,7 @@ impl Bed<'_> {
         if let Some(at) = self.yarn_at {
             let gap = (at - self.needle(entry).0).abs() - 1;
             if gap > 0 {
-                self.sections[self.section].float_needles += gap as u64;
+                self.lay(Laying::Floats(gap as u32));
             }
             if gap > LONG_FLOAT {
                 let fault = Diagnostic::warning(

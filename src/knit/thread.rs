@@ -1,0 +1,196 @@
+//! Where every centimetre of yarn lands: the lengths laid by the run in order, and the colours of
+//! the balls they come from.
+
+use super::colours::{Colour, ColourSequence};
+use super::program::Structure;
+use super::run::{Laid, Laying, Run};
+use super::swatch::SwatchSet;
+use super::yarn::{LoopLength, SEAM_TAKE_UP, TAIL_MM, loop_length};
+
+/// One entry of [`Run::laid`] with the place it takes along its section's yarn, in mm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    pub laid: Laid,
+    pub from_mm: f64,
+    pub to_mm: f64,
+}
+
+/// The yarn of a run from first to last centimetre, section by section.
+#[derive(Clone, Debug)]
+pub struct YarnPath {
+    pub stretches: Vec<Stretch>,
+    /// Length used by section, in mm; the index is [`Run::sections`]'s.
+    pub used_mm: Vec<f64>,
+    loops: Vec<(Structure, LoopLength)>,
+}
+
+impl YarnPath {
+    /// Lays the run's yarn out. The lengths add up to [`super::yarn::need`].
+    pub fn of(run: &Run, swatches: &SwatchSet) -> YarnPath {
+        let loops: Vec<(Structure, LoopLength)> =
+            Structure::ALL.iter().map(|s| (*s, loop_length(swatches, s.gauged_as()))).collect();
+        let mut path =
+            YarnPath { stretches: Vec::new(), used_mm: vec![0.0; run.sections.len()], loops };
+        let plain = swatches.plain();
+        for laid in &run.laid {
+            let mm = match laid.what {
+                Laying::Rows { first, end } => {
+                    let rows = laid.piece.and_then(|p| run.pieces.get(p as usize));
+                    rows.map_or(0.0, |piece| {
+                        piece.rows[first as usize..end as usize]
+                            .iter()
+                            .map(|row| f64::from(row.stitches) * path.loop_mm(row.structure))
+                            .sum()
+                    })
+                }
+                Laying::Start { structure, stitches } => {
+                    f64::from(stitches) * path.loop_mm(structure)
+                }
+                Laying::SewnLoops(loops) => f64::from(loops) * path.loop_mm(Structure::Plain),
+                Laying::Floats(needles) => f64::from(needles) * plain.stitches.pitch_mm(),
+                Laying::SeamRows(rows) => f64::from(rows) * plain.rows.pitch_mm() * SEAM_TAKE_UP,
+                Laying::Tails(tails) => f64::from(tails) * TAIL_MM,
+            };
+            let used = &mut path.used_mm[usize::from(laid.section)];
+            path.stretches.push(Stretch { laid: *laid, from_mm: *used, to_mm: *used + mm });
+            *used += mm;
+        }
+        path
+    }
+
+    /// Yarn in one stitch of a structure, in mm.
+    pub fn loop_mm(&self, structure: Structure) -> f64 {
+        self.loops.iter().find(|(s, _)| *s == structure).map_or(0.0, |(_, l)| l.mm)
+    }
+
+    /// Where each row of a piece begins in its section's yarn, in mm, in row order.
+    pub fn row_starts(&self, run: &Run, piece: usize) -> Vec<f64> {
+        let Some(rows) = run.pieces.get(piece).map(|p| &p.rows) else { return Vec::new() };
+        let mut starts = vec![0.0; rows.len()];
+        for stretch in self.stretches.iter().filter(|s| s.laid.piece == Some(piece as u32)) {
+            if let Laying::Rows { first, end } = stretch.laid.what {
+                let mut at = stretch.from_mm;
+                for row in first..end {
+                    starts[row as usize] = at;
+                    let row = &rows[row as usize];
+                    at += f64::from(row.stitches) * self.loop_mm(row.structure);
+                }
+            }
+        }
+        starts
+    }
+
+    /// Where the first yarn of a piece lies in the yarn of each section it uses, in mm.
+    pub fn piece_start(&self, piece: usize, section: usize) -> Option<f64> {
+        self.stretches
+            .iter()
+            .find(|s| s.laid.piece == Some(piece as u32) && usize::from(s.laid.section) == section)
+            .map(|s| s.from_mm)
+    }
+}
+
+/// A ball, or what is left of one, as it is joined in.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ball {
+    pub name: String,
+    pub colours: ColourSequence,
+    /// Where in the sequence the knitting begins, in mm.
+    pub start_mm: f64,
+    /// How much there is, in mm; `None`: enough.
+    pub length_mm: Option<f64>,
+}
+
+/// The balls of one section in the order in which they are knitted up.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Supply {
+    pub balls: Vec<Ball>,
+    /// Lengths left out, at which places of the section's yarn (in mm of yarn used): what is
+    /// wound off so that the second of a pair begins with the same colour.
+    pub skips: Vec<(f64, f64)>,
+}
+
+/// Every colour of a picture, each once, and what stands for yarn that there is not.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Palette {
+    pub colours: Vec<Colour>,
+}
+
+/// Index into [`Palette::colours`]; `None`: the yarn has run out.
+pub type Paint = Option<u16>;
+
+impl Palette {
+    fn index(&mut self, colour: &Colour) -> u16 {
+        let found = self.colours.iter().position(|c| c == colour);
+        found.unwrap_or_else(|| {
+            self.colours.push(colour.clone());
+            self.colours.len() - 1
+        }) as u16
+    }
+}
+
+/// The colours of one section's yarn as it is used: stretches of one paint, end to end.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ColourLine {
+    /// Where each stretch ends, in mm, ascending; and its paint.
+    ends: Vec<(f64, Paint)>,
+}
+
+impl ColourLine {
+    /// The colours of the first `used_mm` of a supply.
+    pub fn of(supply: &Supply, used_mm: f64, palette: &mut Palette) -> ColourLine {
+        let mut line = ColourLine { ends: Vec::new() };
+        let mut at = 0.0;
+        let mut skips = supply.skips.iter().peekable();
+        for ball in &supply.balls {
+            let paints: Vec<u16> =
+                ball.colours.stretches().iter().map(|(c, _)| palette.index(c)).collect();
+            let mut place = ball.start_mm;
+            let end = ball.length_mm.map_or(f64::INFINITY, |mm| ball.start_mm + mm);
+            while at < used_mm && place < end {
+                // Up to the next skip, or to the end of what is needed or there.
+                let stop = skips.peek().map_or(f64::INFINITY, |(skip_at, _)| *skip_at);
+                let take = (used_mm - at).min(end - place).min((stop - at).max(0.0));
+                ball.colours.walk(place, place + take, |index, mm| {
+                    at += mm;
+                    line.push(at, index.map(|i| paints[i]));
+                });
+                place += take;
+                if stop <= at + 1e-9 {
+                    if let Some((_, mm)) = skips.next() {
+                        place += mm;
+                    }
+                } else if take <= 0.0 {
+                    break;
+                }
+            }
+        }
+        if at < used_mm {
+            line.push(used_mm, None);
+        }
+        line
+    }
+
+    fn push(&mut self, end: f64, paint: Paint) {
+        match self.ends.last_mut() {
+            Some((last, same)) if *same == paint => *last = end,
+            _ => self.ends.push((end, paint)),
+        }
+    }
+
+    /// The colour at a place along the yarn used, in mm.
+    pub fn at(&self, mm: f64) -> Paint {
+        let next = self.ends.partition_point(|(end, _)| *end <= mm);
+        self.ends.get(next).or(self.ends.last()).and_then(|(_, paint)| *paint)
+    }
+
+    /// The stretches of one colour, in order: length in mm and paint.
+    pub fn stretches(&self) -> impl Iterator<Item = (f64, Paint)> + '_ {
+        let starts = std::iter::once(0.0).chain(self.ends.iter().map(|(end, _)| *end));
+        self.ends.iter().zip(starts).map(|((end, paint), start)| (end - start, *paint))
+    }
+
+    /// Whether the supply reaches to the end.
+    pub fn reaches(&self) -> bool {
+        self.ends.iter().all(|(_, paint)| paint.is_some())
+    }
+}
