@@ -1,9 +1,10 @@
-//! Results to text and bytes: tables, CSV, JSON, the written pattern. No files, no terminal, no
-//! arithmetic of its own: every figure is read off a run.
+//! Results to text and bytes: tables, CSV, JSON, the written pattern, pictures. No files, no
+//! terminal, no arithmetic of its own: every figure is read off a run.
 
 mod body_chart;
 mod case_text;
 mod check_text;
+pub mod drawing;
 mod garment_page;
 mod grade_json;
 mod grade_tables;

@@ -1,0 +1,347 @@
+use std::fmt::{self, Write as _};
+
+use super::typeface::FAMILY;
+use crate::knit::colours::Shade;
+
+/// A finished picture: its size on paper and its SVG elements.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Drawing {
+    /// One line, read out in place of the picture.
+    pub title: String,
+    /// What it shows, for who can't see it.
+    pub about: String,
+    pub width_mm: f64,
+    pub height_mm: f64,
+    elements: String,
+}
+
+/// Where a picture is drawn. Elements come out in the order they are put on.
+#[derive(Debug, Default)]
+pub struct Canvas {
+    elements: String,
+}
+
+/// How a shape is filled and edged.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Look {
+    pub fill: Option<Shade>,
+    /// Shade and width in mm.
+    pub edge: Option<(Shade, f64)>,
+    /// Lengths in mm of dash and gap.
+    pub dash: Option<(f64, f64)>,
+    /// A word that tells what the shape stands for: becomes its class.
+    pub class: Option<&'static str>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weight {
+    Regular,
+    Bold,
+}
+
+impl Look {
+    pub fn filled(fill: Shade) -> Look {
+        Look { fill: Some(fill), ..Look::default() }
+    }
+
+    pub fn edged(edge: Shade, width_mm: f64) -> Look {
+        Look { edge: Some((edge, width_mm)), ..Look::default() }
+    }
+
+    pub fn and_edge(self, edge: Shade, width_mm: f64) -> Look {
+        Look { edge: Some((edge, width_mm)), ..self }
+    }
+
+    pub fn dashed(self, dash_mm: f64, gap_mm: f64) -> Look {
+        Look { dash: Some((dash_mm, gap_mm)), ..self }
+    }
+
+    pub fn class(self, class: &'static str) -> Look {
+        Look { class: Some(class), ..self }
+    }
+}
+
+/// A number as SVG takes it: at most three decimals, no trailing noughts, never `-0`.
+struct Mm(f64);
+
+impl fmt::Display for Mm {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let thousandths = (self.0 * 1000.0).round() as i64;
+        if thousandths < 0 {
+            f.write_str("-")?;
+        }
+        let (whole, rest) = (thousandths.abs() / 1000, thousandths.abs() % 1000);
+        if rest == 0 {
+            return write!(f, "{whole}");
+        }
+        let digits = format!("{rest:03}");
+        write!(f, "{whole}.{}", digits.trim_end_matches('0'))
+    }
+}
+
+/// Escapes what XML gives a meaning, and leaves out what it can't hold.
+pub(in crate::report) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            '\n' | '\t' => out.push(c),
+            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push('\u{fffd}'),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+impl Canvas {
+    pub fn new() -> Canvas {
+        Canvas::default()
+    }
+
+    // Writing to a string can't fail: the results of `write!` are left aside.
+    fn look(&mut self, look: Look) {
+        let out = &mut self.elements;
+        if let Some(class) = look.class {
+            let _ = write!(out, " class=\"{class}\"");
+        }
+        let _ = match look.fill {
+            Some(fill) => write!(out, " fill=\"{fill}\""),
+            None => write!(out, " fill=\"none\""),
+        };
+        if let Some((edge, width)) = look.edge {
+            let _ = write!(out, " stroke=\"{edge}\" stroke-width=\"{}\"", Mm(width));
+        }
+        if let Some((dash, gap)) = look.dash {
+            let _ = write!(out, " stroke-dasharray=\"{} {}\"", Mm(dash), Mm(gap));
+        }
+        out.push_str("/>\n");
+    }
+
+    pub fn rect(&mut self, x: f64, y: f64, width: f64, height: f64, look: Look) {
+        let _ = write!(
+            self.elements,
+            "<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"",
+            Mm(x),
+            Mm(y),
+            Mm(width),
+            Mm(height)
+        );
+        self.look(look);
+    }
+
+    pub fn circle(&mut self, x: f64, y: f64, radius: f64, look: Look) {
+        let _ =
+            write!(self.elements, "<circle cx=\"{}\" cy=\"{}\" r=\"{}\"", Mm(x), Mm(y), Mm(radius));
+        self.look(look);
+    }
+
+    pub fn line(&mut self, from: (f64, f64), to: (f64, f64), look: Look) {
+        let _ = write!(
+            self.elements,
+            "<line x1=\"{}\" y1=\"{}\" x2=\"{}\" y2=\"{}\"",
+            Mm(from.0),
+            Mm(from.1),
+            Mm(to.0),
+            Mm(to.1)
+        );
+        self.look(look);
+    }
+
+    /// A closed outline through the points.
+    pub fn polygon(&mut self, points: &[(f64, f64)], look: Look) {
+        self.elements.push_str("<polygon points=\"");
+        for (i, (x, y)) in points.iter().enumerate() {
+            let gap = if i == 0 { "" } else { " " };
+            let _ = write!(self.elements, "{gap}{},{}", Mm(*x), Mm(*y));
+        }
+        self.elements.push('"');
+        self.look(look);
+    }
+
+    /// A piece of a ring round a centre, from one angle to another, in degrees clockwise from
+    /// twelve o'clock; `inner` may be nought. A full round is drawn as two halves.
+    pub fn ring(
+        &mut self,
+        centre: (f64, f64),
+        (inner, outer): (f64, f64),
+        (from, to): (f64, f64),
+        look: Look,
+    ) {
+        if to - from > 359.999 {
+            let half = (from + to) / 2.0;
+            self.ring(centre, (inner, outer), (from, half), look);
+            self.ring(centre, (inner, outer), (half, to), look);
+            return;
+        }
+        let at = |radius: f64, degrees: f64| {
+            let (sin, cos) = degrees.to_radians().sin_cos();
+            (centre.0 + radius * sin, centre.1 - radius * cos)
+        };
+        let large = u8::from(to - from > 180.0);
+        let ((ax, ay), (bx, by)) = (at(outer, from), at(outer, to));
+        let out = &mut self.elements;
+        let _ = write!(
+            out,
+            "<path d=\"M{} {}A{r} {r} 0 {large} 1 {} {}",
+            Mm(ax),
+            Mm(ay),
+            Mm(bx),
+            Mm(by),
+            r = Mm(outer)
+        );
+        if inner > 0.0 {
+            let ((cx, cy), (dx, dy)) = (at(inner, to), at(inner, from));
+            let _ = write!(
+                out,
+                "L{} {}A{r} {r} 0 {large} 0 {} {}Z\"",
+                Mm(cx),
+                Mm(cy),
+                Mm(dx),
+                Mm(dy),
+                r = Mm(inner)
+            );
+        } else {
+            let _ = write!(out, "L{} {}Z\"", Mm(centre.0), Mm(centre.1));
+        }
+        self.look(look);
+    }
+
+    /// A line of text; `y` is its baseline and `size` its em, in mm.
+    pub fn text(
+        &mut self,
+        (x, y): (f64, f64),
+        size: f64,
+        (anchor, weight): (Anchor, Weight),
+        ink: Shade,
+        text: &str,
+    ) {
+        let _ = write!(
+            self.elements,
+            "<text x=\"{}\" y=\"{}\" font-size=\"{}\" fill=\"{ink}\"",
+            Mm(x),
+            Mm(y),
+            Mm(size)
+        );
+        self.elements.push_str(match anchor {
+            Anchor::Start => "",
+            Anchor::Middle => " text-anchor=\"middle\"",
+            Anchor::End => " text-anchor=\"end\"",
+        });
+        if weight == Weight::Bold {
+            self.elements.push_str(" font-weight=\"700\"");
+        }
+        let _ = writeln!(self.elements, ">{}</text>", escape(text));
+    }
+
+    /// Opens a group, with data for who reads the file: `data-NAME="value"`. Close it.
+    pub fn open_group(&mut self, class: &str, data: &[(&str, String)]) {
+        let _ = write!(self.elements, "<g class=\"{}\"", escape(class));
+        for (name, value) in data {
+            let _ = write!(self.elements, " data-{name}=\"{}\"", escape(value));
+        }
+        self.elements.push_str(">\n");
+    }
+
+    /// Opens a group that is moved, scaled and turned by degrees clockwise, in that order.
+    pub fn open_placed(&mut self, (x, y): (f64, f64), scale: f64, turn: f64) {
+        let _ = write!(self.elements, "<g transform=\"translate({} {})", Mm(x), Mm(y));
+        if scale != 1.0 {
+            let _ = write!(self.elements, " scale({scale:.5})");
+        }
+        if turn != 0.0 {
+            let _ = write!(self.elements, " rotate({})", Mm(turn));
+        }
+        self.elements.push_str("\">\n");
+    }
+
+    pub fn close_group(&mut self) {
+        self.elements.push_str("</g>\n");
+    }
+
+    /// Puts another picture on this one, its top left corner at `at`.
+    pub fn place(&mut self, drawing: &Drawing, at: (f64, f64), scale: f64) {
+        self.open_placed(at, scale, 0.0);
+        self.elements.push_str(&drawing.elements);
+        self.close_group();
+    }
+
+    pub fn finish(self, title: &str, about: &str, width_mm: f64, height_mm: f64) -> Drawing {
+        Drawing {
+            title: title.to_owned(),
+            about: about.to_owned(),
+            width_mm,
+            height_mm,
+            elements: self.elements,
+        }
+    }
+}
+
+impl Drawing {
+    /// The whole file. White behind, so that it reads on any page.
+    pub fn svg(&self) -> String {
+        let (w, h) = (Mm(self.width_mm), Mm(self.height_mm));
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
+             viewBox=\"0 0 {w} {h}\" role=\"img\" font-family=\"'{FAMILY}', sans-serif\">\n\
+             <title>{}</title>\n<desc>{}</desc>\n\
+             <rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
+            escape(&self.title),
+            escape(&self.about),
+            self.elements
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short_and_never_minus_nought() {
+        let show = |v: f64| Mm(v).to_string();
+        assert_eq!(show(-0.0001), "0");
+        assert_eq!(show(1.5), "1.5");
+        assert_eq!(show(-12.3456), "-12.346");
+        assert_eq!(show(0.07), "0.07");
+        assert_eq!(show(1000.0), "1000");
+    }
+
+    #[test]
+    fn hostile_words_stay_words() {
+        let mut canvas = Canvas::new();
+        let ink = "#000000".parse().expect("a shade");
+        canvas.open_group("a\"b", &[("name", "<&>".to_owned())]);
+        canvas.text((0.0, 0.0), 3.0, (Anchor::Start, Weight::Regular), ink, "</text>\u{0}<script>");
+        canvas.close_group();
+        let svg = canvas.finish("<t>", "&", 10.0, 10.0).svg();
+        let parsed = roxmltree::Document::parse(&svg).expect("well formed");
+        let text = parsed.descendants().find(|n| n.has_tag_name("text")).expect("there");
+        assert_eq!(text.text(), Some("</text>\u{fffd}<script>"));
+    }
+
+    #[test]
+    fn groups_are_placed() {
+        let mut canvas = Canvas::new();
+        canvas.open_placed((1.0, 2.0), 0.5, 90.0);
+        canvas.close_group();
+        canvas.open_placed((1.0, 2.0), 1.0, 0.0);
+        canvas.close_group();
+        let svg = canvas.finish("t", "a", 10.0, 10.0).svg();
+        assert!(
+            svg.contains("<g transform=\"translate(1 2) scale(0.50000) rotate(90)\">"),
+            "{svg}"
+        );
+        assert!(svg.contains("<g transform=\"translate(1 2)\">"), "{svg}");
+    }
+}
