@@ -5,15 +5,18 @@
 
 pub mod bed;
 pub mod body;
+pub mod calibration;
 pub mod case;
 pub mod caution;
 pub mod cloth;
 pub mod colours;
+pub mod dial;
 pub mod garment;
 pub mod grade;
 pub mod machine;
 pub mod needle;
 pub mod program;
+pub mod reserve;
 pub mod run;
 pub mod shaping;
 pub mod size_run;

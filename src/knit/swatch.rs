@@ -2,8 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::calibration::PieceRecord;
 use super::machine::Machine;
 use super::program::Structure;
+use super::yarn::KW_WET;
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::units::{Mass, PerTen, YarnCount};
 
@@ -92,6 +94,7 @@ pub struct SwatchSet {
     pub yarn: YarnCount,
     pub yarn_name: String,
     gauges: BTreeMap<Structure, Gauge>,
+    records: Vec<PieceRecord>,
 }
 
 /// A ruler is read to the millimetre: the standard deviation of that rounding.
@@ -104,6 +107,14 @@ const DRAW_IN: [(Structure, f64); 2] = [(Structure::Rib1x1, 0.30), (Structure::R
 
 /// Standard error, as a share, of a gauge that was estimated and not measured.
 const ESTIMATE_ERROR: f64 = 0.08;
+
+/// Tightness factor, the root of tex over the loop in cm: 12 to 13 is normal on domestic machines
+/// (computed from published gauges).
+const DOMESTIC_TIGHTNESS: f64 = 12.5;
+/// Rows to a stitch of an ordinary plain fabric (published machine gauges: 1.30 to 1.54).
+const USUAL_ROWS: f64 = 1.4;
+/// Standard error, as a share, of a gauge guessed from thickness alone.
+const GUESS_ERROR: f64 = 0.12;
 
 /// Rows per stitch that knitted fabric normally shows (published machine gauges run from 1.30 to
 /// 1.54).
@@ -150,7 +161,47 @@ impl SwatchSet {
         for gauge in gauges.values() {
             faults.extend(odd_weight(gauge, yarn));
         }
-        Ok((SwatchSet { yarn, yarn_name, gauges }, faults))
+        Ok((SwatchSet { yarn, yarn_name, gauges, records: Vec::new() }, faults))
+    }
+
+    /// A yarn nobody has swatched: from another of the knitter's swatches by thickness, or else
+    /// from thickness alone. Its gauges say that they are not measured.
+    pub fn estimated(yarn: YarnCount, yarn_name: String, from: Option<&SwatchSet>) -> SwatchSet {
+        let plain = match from {
+            Some(known) => {
+                // The same cover: pitch goes with the root of the thickness.
+                let factor = (known.yarn.tex() / yarn.tex()).sqrt();
+                let plain = known.plain();
+                let scaled = |counted: Counted| {
+                    guessed(counted.per_ten.per_10_cm() * factor, ESTIMATE_ERROR)
+                };
+                (scaled(plain.stitches), scaled(plain.rows))
+            }
+            None => {
+                let loop_mm = 10.0 * yarn.tex().sqrt() / DOMESTIC_TIGHTNESS;
+                let stitches = 100.0 * KW_WET / loop_mm;
+                (guessed(stitches, GUESS_ERROR), guessed(stitches * USUAL_ROWS, GUESS_ERROR))
+            }
+        };
+        let gauge = Gauge {
+            structure: Structure::Plain,
+            stitches: plain.0,
+            rows: plain.1,
+            dial: None,
+            measured: None,
+            weighed: None,
+        };
+        let gauges = [(Structure::Plain, gauge)].into();
+        SwatchSet { yarn, yarn_name, gauges, records: Vec::new() }
+    }
+
+    /// The same with what finished pieces in this yarn took.
+    pub fn with_records(self, records: Vec<PieceRecord>) -> SwatchSet {
+        SwatchSet { records, ..self }
+    }
+
+    pub fn records(&self) -> &[PieceRecord] {
+        &self.records
     }
 
     /// What does not look right of these swatches on this machine.
@@ -206,8 +257,14 @@ impl SwatchSet {
     }
 
     pub fn is_measured(&self, structure: Structure) -> bool {
-        self.gauges.contains_key(&structure.gauged_as())
+        self.gauges.get(&structure.gauged_as()).is_some_and(|gauge| gauge.measured.is_some())
     }
+}
+
+fn guessed(per_10_cm: f64, error: f64) -> Counted {
+    let value = per_10_cm.clamp(PerTen::LEAST, PerTen::MOST);
+    let per_ten = PerTen::new(value).expect("clamped into its range");
+    Counted { per_ten, standard_error: value * error }
 }
 
 fn gauge(swatch: &Swatch) -> Result<(Gauge, Diagnostics), Diagnostic> {

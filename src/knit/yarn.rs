@@ -1,5 +1,8 @@
 //! Yarn: how long a stitch is, and what a run takes in metres and grams.
 
+use std::borrow::Cow;
+
+use super::calibration;
 use super::program::Structure;
 use super::run::{Run, SectionRun};
 use super::swatch::{Gauge, State, SwatchSet};
@@ -25,6 +28,8 @@ const TWO_SIDED_95: f64 = 1.96;
 /// Where the loop length comes from, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Basis {
+    /// So many of the knitter's own finished pieces.
+    Records(u32),
     WeighedSwatch,
     /// Loop length from the gauge by Munden's kw.
     LoopLength,
@@ -32,16 +37,21 @@ pub enum Basis {
     RibFromWeighed,
     /// The same from the gauge.
     RibRatio,
+    /// From the yarn's thickness alone: nobody has swatched it.
+    Unswatched,
 }
 
 impl Basis {
-    pub const fn words(self) -> &'static str {
-        match self {
+    pub fn words(self) -> Cow<'static, str> {
+        Cow::Borrowed(match self {
+            Basis::Records(1) => "a finished piece of yours",
+            Basis::Records(pieces) => return format!("{pieces} finished pieces of yours").into(),
             Basis::WeighedSwatch => "weighed swatch",
             Basis::LoopLength => "gauge by Munden's constants",
             Basis::RibFromWeighed => "weighed plain swatch, rib assumed",
             Basis::RibRatio => "gauge by Munden's constants, rib assumed",
-        }
+            Basis::Unswatched => "its thickness alone, not swatched",
+        })
     }
 }
 
@@ -63,8 +73,23 @@ pub fn fabric_grams_per_m2(stitches_per_cm2: f64, loop_mm: f64, yarn: YarnCount)
     stitches_per_cm2 * loop_mm * yarn.tex() / 100.0
 }
 
-/// The loop length of a structure in this yarn.
+/// The loop length of a structure in this yarn: the best that swatches and records give.
 pub fn loop_length(swatches: &SwatchSet, structure: Structure) -> LoopLength {
+    let structure = structure.gauged_as();
+    let model = modelled(swatches, structure);
+    if swatches.records().is_empty() {
+        return model;
+    }
+    let loops = Structure::ALL
+        .iter()
+        .filter(|s| s.gauged_as() == **s)
+        .map(|s| (*s, modelled(swatches, *s)))
+        .collect();
+    calibration::improved(structure, &loops, swatches.records()).unwrap_or(model)
+}
+
+/// The loop length before any record of a finished piece.
+fn modelled(swatches: &SwatchSet, structure: Structure) -> LoopLength {
     let gauge = swatches.gauge(structure);
     if let Some(weighed) = gauge.weighed {
         let grams = weighed.mass.grams();
@@ -80,12 +105,13 @@ pub fn loop_length(swatches: &SwatchSet, structure: Structure) -> LoopLength {
         return plain_loop(&gauge);
     }
     // A weighed plain swatch still helps the rib.
-    let plain = loop_length(swatches, Structure::Plain);
+    let plain = modelled(swatches, Structure::Plain);
     LoopLength {
         mm: plain.mm * RIB_LOOP,
         relative_error: plain.relative_error.hypot(RIB_SPREAD),
         basis: match plain.basis {
             Basis::WeighedSwatch => Basis::RibFromWeighed,
+            Basis::Unswatched => Basis::Unswatched,
             _ => Basis::RibRatio,
         },
     }
@@ -99,7 +125,7 @@ fn plain_loop(gauge: &Gauge) -> LoopLength {
     LoopLength {
         mm: loop_from_pitch(kw, gauge.stitches.pitch_mm()),
         relative_error: gauge.stitches.relative_error().hypot(KW_SPREAD),
-        basis: Basis::LoopLength,
+        basis: if gauge.measured.is_some() { Basis::LoopLength } else { Basis::Unswatched },
     }
 }
 

@@ -191,7 +191,7 @@ fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
         run.swatches.yarn_name,
         unit.long(run.swatches.yarn.metres_per_100_g()),
         unit.long_symbol(),
-        basis.map_or("nothing", |basis| basis.words())
+        basis.map_or("nothing".into(), |basis| basis.words())
     );
     let mut grid = Grid::new(title, headings);
     for size in &run.sizes {
