@@ -7,12 +7,14 @@ mod garment_new;
 mod garment_shelf;
 mod garment_test;
 mod grade;
+mod reach;
 mod workbench;
 
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};
 pub use grade::{GradeRequest, Person};
+pub use reach::{Reach, ReachRequest, Reached};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 
 use crate::diag::{Diagnostic, Severity};

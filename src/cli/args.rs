@@ -46,6 +46,13 @@ Examples:
   oddments pattern tam --size y5-6
   oddments pattern tam --sizes y4..women-m --output tam.txt")]
     Pattern(PatternArgs),
+    /// Tell what a remnant of yarn reaches, or what garments need of it
+    #[command(after_help = "\
+Examples:
+  oddments reach --weight \"34 g\"
+  oddments reach --weight \"34 g\" --garment hat,mitten --sizes children --each
+  oddments reach --garment tam --risk \"2 %\"")]
+    Reach(ReachArgs),
     /// List and show garments; make, check and test one of your own
     Garment {
         #[command(subcommand)]
@@ -182,6 +189,38 @@ impl ChartArgs {
             bench: self.bench.clone(),
         }
     }
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct ReachArgs {
+    /// What the remnant weighs; left out: what the garments need
+    #[arg(long, value_name = "WEIGHT")]
+    pub weight: Option<String>,
+    /// The scale's smallest step
+    #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
+    pub scale_step: String,
+    /// The chance of running out that you accept
+    #[arg(long, value_name = "PERCENT", default_value = "5 %")]
+    pub risk: String,
+    /// Garments to look at, with commas between; left out: all
+    #[arg(long, value_name = "GARMENTS", value_delimiter = ',')]
+    pub garment: Vec<String>,
+    /// Sizes: a list, a range or a group
+    #[arg(long, default_value = "all")]
+    pub sizes: String,
+    /// A row for each size, not only the largest that is covered
+    #[arg(long)]
+    pub each: bool,
+    /// Machine profile; left out: the swatch's own, or standard
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    /// Swatch file; left out: the demo swatch of the machine
+    #[arg(long, value_name = "FILE")]
+    pub swatch: Option<PathBuf>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+    #[command(flatten)]
+    pub rows: PlainRowArgs,
 }
 
 /// What to grade, on what.

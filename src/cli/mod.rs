@@ -3,6 +3,7 @@
 
 mod args;
 mod output;
+mod reach;
 mod workshop;
 
 use std::process::ExitCode;
@@ -36,6 +37,7 @@ pub fn run() -> ExitCode {
         Command::Grade(args) => grade(args, &mut output),
         Command::Chart(args) => chart(args, &mut output),
         Command::Pattern(args) => pattern(args, &mut output),
+        Command::Reach(args) => reach::reach(args, &mut output),
         Command::Garment { command } => garment(command, &mut output),
     };
     match done {

@@ -12,6 +12,7 @@ mod grid;
 mod instructions;
 mod pattern;
 mod picture;
+mod reach_table;
 
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;
@@ -22,3 +23,4 @@ pub use grade_tables::{finished_chart, grade_page};
 pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
+pub use reach_table::{ReachRow, reach_grid};

@@ -8,6 +8,7 @@ mod families;
 mod hostile;
 mod layering;
 mod properties;
+mod reach;
 mod reference_body;
 mod reference_knit;
 mod script_api;

@@ -1,0 +1,129 @@
+//! What a remnant reaches: every garment and size it covers, whole or in part.
+
+use rayon::prelude::*;
+
+use super::{GradeRequest, Workbench};
+use crate::diag::Diagnostics;
+use crate::knit::machine::Machine;
+use crate::knit::reserve::Grams;
+use crate::store::SwatchFile;
+
+/// What to look for.
+#[derive(Clone, Debug)]
+pub struct ReachRequest<'a> {
+    pub machine: &'a Machine,
+    pub swatch: &'a SwatchFile,
+    /// The remnant on the scale; `None`: only what the garments need.
+    pub have: Option<Grams>,
+    /// Garments by id or folder; empty: all at hand.
+    pub garments: Vec<String>,
+    pub sizes: String,
+    /// The chance of running out that is accepted, 0 to 1.
+    pub risk: f64,
+}
+
+/// One garment in one size, all of it or one of its sections.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reached {
+    pub garment: String,
+    pub title: String,
+    pub size: String,
+    pub label: String,
+    /// Title of the section knitted from the remnant; `None`: everything.
+    pub part: Option<String>,
+    pub need: Grams,
+    /// What to have for the accepted chance, in grams.
+    pub to_have: f64,
+    /// The chance of running out, where there is a remnant.
+    pub chance: Option<f64>,
+}
+
+#[derive(Clone, Debug, Default)]
+pub struct Reach {
+    /// By garment, part and size, in the order of garments and sizes.
+    pub rows: Vec<Reached>,
+    pub warnings: Diagnostics,
+}
+
+impl Reach {
+    /// The rows that the remnant covers at the accepted chance, the largest need first.
+    pub fn covered(&self, risk: f64) -> Vec<&Reached> {
+        let mut rows: Vec<&Reached> =
+            self.rows.iter().filter(|row| row.chance.is_some_and(|c| c <= risk)).collect();
+        rows.sort_by(|a, b| b.need.mean.total_cmp(&a.need.mean));
+        rows
+    }
+}
+
+impl Workbench {
+    /// Grades the garments in every size, in parallel, and reads off what each takes.
+    ///
+    /// # Errors
+    /// Faults of the request (an unknown garment that was named, sizes). A shelf garment that does
+    /// not load is a warning, and a size that can't be knitted is left out.
+    pub fn reach(&self, request: &ReachRequest<'_>) -> Result<Reach, Diagnostics> {
+        let named = !request.garments.is_empty();
+        let ids = if named { request.garments.clone() } else { self.garment_ids() };
+        let found: Vec<Result<Vec<Reached>, Diagnostics>> =
+            ids.par_iter().map(|id| self.reach_of(id, request)).collect();
+        let mut reach = Reach::default();
+        let mut faults = Diagnostics::new();
+        for found in found {
+            match found {
+                Ok(rows) => reach.rows.extend(rows),
+                Err(found) => faults.extend(found),
+            }
+        }
+        // The same wrong size or swatch comes back for every garment.
+        if faults.has_errors() && (named || reach.rows.is_empty()) {
+            let mut once = Diagnostics::new();
+            for fault in faults.iter() {
+                if !once.iter().any(|told| told == fault) {
+                    once.push(fault.clone());
+                }
+            }
+            return Err(once);
+        }
+        reach.warnings = faults;
+        Ok(reach)
+    }
+
+    fn reach_of(
+        &self,
+        garment: &str,
+        request: &ReachRequest<'_>,
+    ) -> Result<Vec<Reached>, Diagnostics> {
+        let plugin = self.garment(garment)?;
+        let run = self.grade(&GradeRequest {
+            plugin: &plugin,
+            machine: request.machine,
+            swatch: request.swatch,
+            options: Vec::new(),
+            sizes: request.sizes.clone(),
+            person: None,
+        })?;
+        let mut rows = Vec::new();
+        for (size, made) in run.good() {
+            let yarn = &made.graded.yarn;
+            let mut row = |part: Option<&str>, need: Grams| {
+                rows.push(Reached {
+                    garment: run.garment.id.clone(),
+                    title: run.garment.title.clone(),
+                    size: size.body.id.to_string(),
+                    label: size.body.label.clone(),
+                    part: part.map(|name| run.garment.section_title(name).to_owned()),
+                    need,
+                    to_have: need.to_have(request.risk),
+                    chance: request.have.map(|have| need.chance_short(have)),
+                });
+            };
+            row(None, Grams::from(yarn));
+            if yarn.sections.len() > 1 {
+                for section in &yarn.sections {
+                    row(Some(&section.name), Grams::from(section));
+                }
+            }
+        }
+        Ok(rows)
+    }
+}
