@@ -44,7 +44,7 @@ fn needs_are_the_graded_runs_own_and_parts_make_the_whole() {
     let run = grade("tam", "standard", &demo("standard"), "y7-8,women-m", &[]).expect("sound");
     for (size, made) in run.good() {
         let rows: Vec<_> = found.rows.iter().filter(|r| r.label == size.body.label).collect();
-        let (whole, parts): (Vec<_>, Vec<_>) = rows.iter().partition(|r| r.part.is_none());
+        let (whole, parts): (Vec<_>, Vec<_>) = rows.into_iter().partition(|r| r.part.is_none());
         assert_eq!((whole.len(), parts.len()), (1, 2));
         assert_eq!(whole[0].need.mean, made.graded.yarn.grams);
         let sum: f64 = parts.iter().map(|p| p.need.mean).sum();
