@@ -32,6 +32,8 @@ pub struct Manifest {
     pub pair: bool,
     /// Counts that never fall as the measure grows.
     pub grows: Vec<String>,
+    /// Sections in which several remnants of one yarn may be joined without spoiling it.
+    pub joinable: Vec<String>,
     /// In the order of the file.
     pub options: Vec<OptionSpec>,
     /// Yarn sections, in the order of the file.
@@ -77,7 +79,7 @@ impl Declared<'_> {
 /// Options, sections, words of a choice, measures.
 const MOST_ENTRIES: usize = 100;
 
-const KEYS: [&str; 12] = [
+const KEYS: [&str; 13] = [
     "id",
     "title",
     "version",
@@ -88,6 +90,7 @@ const KEYS: [&str; 12] = [
     "structures",
     "pair",
     "grows",
+    "joinable",
     "sections",
     "options",
 ];
@@ -223,6 +226,8 @@ impl<'a> Reader<'a> {
                 name
             }
         };
+        let sections = self.sections(root);
+        let joinable = self.joinable(root, &sections);
         Manifest {
             title: self.text_of(root, "title"),
             api: self.api(root),
@@ -231,12 +236,25 @@ impl<'a> Reader<'a> {
             pair: self.flag_of(root, "pair"),
             grows: self.names_of(root, "grows"),
             options: self.options(root),
-            sections: self.sections(root),
+            sections,
+            joinable,
             id,
             version,
             measures,
             measure,
         }
+    }
+
+    fn joinable(&mut self, root: &Keys<'a>, sections: &[SectionSpec]) -> Vec<String> {
+        let listed = self.list_of(root, "joinable");
+        for (name, span) in &listed {
+            if !sections.iter().any(|section| section.name == *name) {
+                let known = sections.iter().map(|section| section.name.as_str());
+                let message = format!("`{name}` is not among `[sections]`");
+                self.push(span.clone(), message, did_you_mean(name, known));
+            }
+        }
+        listed.into_iter().map(|(name, _)| name).collect()
     }
 
     fn unknown_keys(&mut self, keys: &Keys<'a>, known: &[&str]) {

@@ -464,3 +464,18 @@ fn the_smallest_garment_of_the_page_is_one() {
 fn the_stubs_are_up_to_date() {
     up_to_date("oddments.d.luau", |_| reference::stubs());
 }
+
+#[test]
+fn a_joinable_section_must_be_a_section() {
+    let source = oddments::store::shipped_plugin("tam").expect("shipped");
+    let text = std::str::from_utf8(&source.files["plugin.toml"]).expect("text");
+    let parse = |text: &str| oddments::script::Manifest::parse("plugin.toml", text, &["head_girth"]);
+    assert_eq!(parse(text).expect("sound").joinable, ["hat"]);
+    let wrong = text.replace("joinable = [\"hat\"]", "joinable = [\"hatt\"]");
+    let faults = parse(&wrong).expect_err("no such section");
+    let fault = faults.iter().next().expect("one");
+    assert!(fault.message.contains("`hatt` is not among"), "{faults}");
+    assert!(fault.hints[0].contains("hat"), "{faults}");
+    let line = fault.place.as_ref().expect("placed").line as usize;
+    assert!(wrong.lines().nth(line - 1).is_some_and(|l| l.contains("hatt")), "{faults}");
+}
