@@ -38,13 +38,15 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments chart --measures head_girth,hand_girth --units both
-  oddments chart tam --sizes babies,children --format markdown")]
+  oddments chart tam --sizes babies,children --format markdown
+  oddments chart tam --units both --format svg --output tam-sizes.svg")]
     Chart(ChartArgs),
     /// Write the pattern, row by row, for one size or several
     #[command(after_help = "\
 Examples:
   oddments pattern tam --size y5-6
-  oddments pattern tam --sizes y4..women-m --output tam.txt")]
+  oddments pattern tam --sizes y4..women-m --output tam.txt
+  oddments pattern tam --size y5-6 --format svg --picture rows --output tam-rows.svg")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -143,7 +145,10 @@ pub(super) struct PatternArgs {
     /// How the pattern is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: PatternFormat,
-    /// Unit of length
+    /// With --format svg: what is drawn
+    #[arg(long, value_enum, default_value = "schematic")]
+    pub picture: Picture,
+    /// Unit of length; both: in pictures
     #[arg(long, value_enum, default_value = "cm")]
     pub units: Units,
     /// Write to this file instead of standard output
@@ -172,8 +177,15 @@ pub(super) struct ChartArgs {
     pub set: Vec<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
-    #[command(flatten)]
-    pub rows: RowArgs,
+    /// How the chart is written out
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: ChartFormat,
+    /// Unit of length
+    #[arg(long, value_enum, default_value = "cm")]
+    pub units: Units,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
 }
 
 impl ChartArgs {
@@ -281,7 +293,7 @@ pub(super) struct RowArgs {
     /// How rows are written out
     #[arg(long, value_enum, default_value = "table")]
     pub format: Format,
-    /// Unit of length; both: in charts
+    /// Unit of length
     #[arg(long, value_enum, default_value = "cm")]
     pub units: Units,
     /// Write to this file instead of standard output
@@ -311,6 +323,42 @@ pub(super) enum PatternFormat {
     Text,
     Markdown,
     Json,
+    /// A picture: see --picture
+    Svg,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Picture {
+    /// The pieces to scale with their measures, sizes nested
+    Schematic,
+    /// The needles row by row, for one size
+    Rows,
+}
+
+/// Rows, or a picture of them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum ChartFormat {
+    Rows(Format),
+    Svg,
+}
+
+impl ValueEnum for ChartFormat {
+    fn value_variants<'a>() -> &'a [Self] {
+        &[
+            ChartFormat::Rows(Format::Table),
+            ChartFormat::Rows(Format::Json),
+            ChartFormat::Rows(Format::Csv),
+            ChartFormat::Rows(Format::Markdown),
+            ChartFormat::Svg,
+        ]
+    }
+
+    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
+        match self {
+            ChartFormat::Rows(format) => format.to_possible_value(),
+            ChartFormat::Svg => Some(clap::builder::PossibleValue::new("svg")),
+        }
+    }
 }
 
 impl ValueEnum for Format {

@@ -14,10 +14,12 @@ use crate::app::{GradeRequest, Person, Workbench};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
 use crate::knit::size_run::SizeRun;
+use crate::report::drawing::{self, Drawing};
 use crate::report::{self, Format};
 use crate::units::{Length, LengthUnit};
 use args::{
-    Args, ChartArgs, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat, Units,
+    Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat,
+    Picture, Units,
 };
 use output::Output;
 
@@ -68,7 +70,7 @@ fn tell_refusals(run: &SizeRun, output: &mut Output) -> bool {
 }
 
 fn chart(args: &ChartArgs, output: &mut Output) -> Done {
-    let units = args.rows.units.all();
+    let units = args.units.all();
     let Some(garment) = &args.garment else {
         if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
             return Err(Diagnostic::error(
@@ -86,18 +88,26 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
             [all] if all == "all" => bench.sizes.measures(),
             names => measures(names)?,
         };
+        let format = match args.format {
+            ChartFormat::Svg => {
+                let picture = drawing::body_picture(&bench.sizes, &ids, &measures, &units);
+                output.result(args.output.as_deref(), &picture.svg())?;
+                return Ok(true);
+            }
+            ChartFormat::Rows(format) => format,
+        };
         let chart = report::body_chart(&bench.sizes, &ids, &measures, &units);
-        let mut text = chart.grid.write(args.rows.format);
-        if matches!(args.rows.format, Format::Table | Format::Markdown) {
+        let mut text = chart.grid.write(format);
+        if matches!(format, Format::Table | Format::Markdown) {
             text.push_str("\nSources\n");
-            if args.rows.format == Format::Markdown {
+            if format == Format::Markdown {
                 text.push('\n');
             }
             for source in &chart.sources {
                 text.push_str(&format!("- {source}\n"));
             }
         }
-        output.result(args.rows.output.as_deref(), &text)?;
+        output.result(args.output.as_deref(), &text)?;
         return Ok(true);
     };
     if !args.measures.is_empty() {
@@ -107,22 +117,49 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
     }
     let work = args.work(garment);
     let run = graded(&work, &args.sizes, output)?;
-    let grid = report::finished_chart(&run, &units);
-    output.result(args.rows.output.as_deref(), &grid.write(args.rows.format))?;
+    let text = match args.format {
+        ChartFormat::Svg => drawing::finished_picture(&run, &units).svg(),
+        ChartFormat::Rows(format) => report::finished_chart(&run, &units).write(format),
+    };
+    output.result(args.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
 }
 
 fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
     let run = graded(&args.work, sizes, output)?;
-    let unit = args.units.one()?;
     let text = match args.format {
-        PatternFormat::Text => report::pattern_text(&run, unit, false),
-        PatternFormat::Markdown => report::pattern_text(&run, unit, true),
-        PatternFormat::Json => report::pattern_json(&run, unit),
+        PatternFormat::Text => report::pattern_text(&run, args.units.one()?, false),
+        PatternFormat::Markdown => report::pattern_text(&run, args.units.one()?, true),
+        PatternFormat::Json => report::pattern_json(&run, args.units.one()?),
+        PatternFormat::Svg => match picture(args, &run)? {
+            Some(picture) => picture.svg(),
+            // Nothing can be knitted: no picture is better than an empty one.
+            None => return Ok(tell_refusals(&run, output)),
+        },
     };
     output.result(args.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
+}
+
+fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnostics> {
+    match args.picture {
+        Picture::Schematic => Ok(drawing::schematic(run, &args.units.all())),
+        Picture::Rows => {
+            if run.sizes.len() > 1 {
+                return Err(Diagnostic::error(
+                    "usage",
+                    format!("a row chart is for one size, and these are {}", run.sizes.len()),
+                )
+                .hint("choose one with --size")
+                .into());
+            }
+            Ok(run.good().next().map(|(size, made)| {
+                let heading = format!("{}, {}", run.garment.title, size.body.label);
+                drawing::stacked(&heading, &drawing::row_charts(made, &heading))
+            }))
+        }
+    }
 }
 
 fn garment(command: &GarmentCommand, output: &mut Output) -> Done {

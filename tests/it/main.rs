@@ -4,6 +4,7 @@
 
 mod cli;
 mod docs;
+mod drawings;
 mod families;
 mod hostile;
 mod layering;

@@ -169,6 +169,19 @@ impl Canvas {
         self.look(look);
     }
 
+    /// Level strokes from `x` to `x` at one height, as one element: a line of a chart.
+    pub fn strokes(&mut self, y: f64, runs: &[(f64, f64)], look: Look) {
+        if runs.is_empty() {
+            return;
+        }
+        self.elements.push_str("<path d=\"");
+        for (from, to) in runs {
+            let _ = write!(self.elements, "M{} {}H{}", Mm(*from), Mm(y), Mm(*to));
+        }
+        self.elements.push('"');
+        self.look(look);
+    }
+
     /// A piece of a ring round a centre, from one angle to another, in degrees clockwise from
     /// twelve o'clock; `inner` may be nought. A full round is drawn as two halves.
     pub fn ring(

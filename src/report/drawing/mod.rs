@@ -2,7 +2,20 @@
 //! nothing is counted here. Lengths are millimetres on paper, `y` downwards.
 
 mod canvas;
+mod fold;
+mod laid_flat;
+mod outline;
+mod row_chart;
+mod schematic;
+mod shades;
+mod size_chart;
+mod stack;
 mod typeface;
+mod words;
 
 pub use canvas::{Anchor, Canvas, Drawing, Look, Weight};
+pub use row_chart::{RowChartOptions, row_chart, row_charts};
+pub use schematic::schematic;
+pub use size_chart::{body_picture, finished_picture};
+pub use stack::stacked;
 pub use typeface::text_width;
