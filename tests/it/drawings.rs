@@ -103,7 +103,7 @@ fn outlines_cover_what_the_stitches_cover() {
             }
         }
     }
-    assert!(seen >= 30, "{seen}");
+    assert!(seen >= 25, "{seen}");
 }
 
 fn texts(svg: &str) -> Vec<String> {
@@ -247,7 +247,7 @@ fn charts_show_every_stitch_and_every_row_once() {
             }
         }
     }
-    assert!(folded >= 3, "{folded} repeats: wedges come back");
+    assert!(folded >= 2, "{folded} repeats: the wedges of tam and hat come back");
 }
 
 #[test]
@@ -466,4 +466,37 @@ fn hostile_titles_stay_words() {
         assert!(document.descendants().all(|n| !n.has_tag_name("script")));
         assert!(svg.len() < 300_000);
     }
+}
+
+fn oddments(args: &[&str]) -> (Option<i32>, String, String) {
+    let output = assert_cmd::Command::cargo_bin("oddments")
+        .expect("built")
+        .args(args)
+        .output()
+        .expect("it runs");
+    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
+    (output.status.code(), text(output.stdout), text(output.stderr))
+}
+
+#[test]
+fn the_command_line_prints_pictures_and_refuses_them_where_there_are_none() {
+    let rows = ["pattern", "tam", "--size", "women-m", "--format", "svg", "--picture", "rows"];
+    for args in [
+        &["pattern", "tam", "--sizes", "y4,women-m", "--format", "svg", "--units", "both"][..],
+        &rows,
+        &["chart", "tam", "--sizes", "women", "--format", "svg"],
+        &["chart", "--format", "svg", "--units", "in"],
+    ] {
+        let (code, out, err) = oddments(args);
+        assert_eq!(code, Some(0), "{args:?}: {err}");
+        Document::parse(&out).expect("well formed");
+        assert_eq!(oddments(args).1, out, "the same bytes");
+    }
+    let many = ["pattern", "tam", "--sizes", "women", "--format", "svg", "--picture", "rows"];
+    let (code, out, err) = oddments(&many);
+    assert_eq!((code, out.as_str()), (Some(2), ""), "{err}");
+    assert!(err.contains("one size") && err.contains("--size"), "{err}");
+    let (code, _, err) = oddments(&["grade", "tam", "--format", "svg"]);
+    assert_eq!(code, Some(2));
+    assert!(err.contains("possible values: table, json, csv, markdown]"), "{err}");
 }

@@ -133,9 +133,10 @@ fn sloped(corners: &[(f64, f64)]) -> Vec<(f64, f64)> {
     }
     let at = |k: usize| risers[k % count];
     let rise = |k: usize| at(k).2 - at(k).1;
-    let inner: Vec<bool> = (0..count)
+    let beside = |k: usize| ((k + count - 1) % count, (k + 1) % count);
+    let mut inner: Vec<bool> = (0..count)
         .map(|k| {
-            let (before, after) = (k + count - 1, k + 1);
+            let (before, after) = beside(k);
             let (into, out) = (at(k).0 - at(before).0, at(after).0 - at(k).0);
             into * out > 0.0
                 && into.abs() <= TREAD
@@ -145,6 +146,27 @@ fn sloped(corners: &[(f64, f64)]) -> Vec<(f64, f64)> {
                 && rise(k) * rise(after) > 0.0
         })
         .collect();
+    // Through the middles of unequal risers the slope would gain or lose area: it bends at the
+    // taller one.
+    for k in 0..count {
+        let (_, after) = beside(k);
+        let (here, there) = (rise(k).abs(), rise(after).abs());
+        if inner[k] && inner[after] && (here - there).abs() > 1e-5 {
+            inner[if here > there { k } else { after }] = false;
+        }
+    }
+    // A slope begins as far from the corner as it ends beyond the next tread: half the riser there.
+    // Where a corner's own riser is too short for that, the stair beside it stays.
+    let reach = |inner: &[bool], k: usize| if inner[k] { rise(k).abs() / 2.0 } else { 0.0 };
+    while let Some(short) = (0..count).find(|k| {
+        let (before, after) = beside(*k);
+        let wanted = reach(&inner, before) + reach(&inner, after);
+        !inner[*k] && wanted > rise(*k).abs() + 1e-9
+    }) {
+        let (before, after) = beside(short);
+        inner[before] = false;
+        inner[after] = false;
+    }
     let mut points = Vec::with_capacity(n);
     for k in 0..count {
         let (x, from, to) = at(k);
@@ -152,14 +174,16 @@ fn sloped(corners: &[(f64, f64)]) -> Vec<(f64, f64)> {
             points.push((x, (from + to) / 2.0));
             continue;
         }
-        let half = (to - from) / 2.0;
-        let (before, after) = ((k + count - 1) % count, (k + 1) % count);
-        // The slope begins as far from the corner as it ends beyond the next tread.
-        let reach = |beside: usize| half.signum() * half.abs().min(rise(beside).abs() / 2.0);
-        let start = if inner[before] { from + reach(before) } else { from };
-        let end = if inner[after] { to - reach(after) } else { to };
-        points.push((x, start));
-        points.push((x, end));
+        let (before, after) = beside(k);
+        let way = (to - from).signum();
+        points.push((x, from + way * reach(&inner, before)));
+        points.push((x, to - way * reach(&inner, after)));
+    }
+    // A slope may begin in the corner itself: one point, not two.
+    let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).abs() + (a.1 - b.1).abs() < 1e-5;
+    points.dedup_by(|a, b| near(a, b));
+    while points.len() > 1 && near(&points[0], &points[points.len() - 1]) {
+        points.pop();
     }
     let n = points.len();
     (0..n)
@@ -215,7 +239,39 @@ mod tests {
         let all = outlines(&strips);
         assert_eq!(all.len(), 1);
         assert!(all[0].len() <= 7, "{:?}", all[0]);
-        assert!((area(&all[0]) / wanted - 1.0).abs() < 0.002);
+        assert!((area(&all[0]) - wanted).abs() < 1e-3);
+    }
+
+    #[test]
+    fn slopes_of_uneven_stairs_keep_the_area() {
+        // Risers of 5, 15, 5, 15..., then 10; treads of 4, then 8.
+        let mut strips: Vec<[f64; 4]> = Vec::new();
+        let (mut right, mut y) = (200.0, 0.0);
+        for nth in 0..24 {
+            let rise = if nth >= 12 { 10.0 } else { [5.0, 15.0][nth % 2] };
+            strips.push([0.0, right, y, y + rise]);
+            y += rise;
+            right -= if nth < 16 { 4.0 } else { 8.0 };
+        }
+        let wanted: f64 = strips.iter().map(|s| (s[1] - s[0]) * (s[3] - s[2])).sum();
+        let all = outlines(&strips);
+        assert!(all[0].len() < 30, "{:?}", all[0]);
+        assert!((area(&all[0]) - wanted).abs() < 1e-3, "{} {wanted}", area(&all[0]));
+    }
+
+    #[test]
+    fn a_slope_up_to_the_last_row_keeps_its_corner() {
+        // The last step is one row high where the others are two: the slope ends in the corner.
+        let strips = [
+            [0.0, 40.0, 0.0, 10.0],
+            [0.0, 44.0, 10.0, 20.0],
+            [0.0, 48.0, 20.0, 30.0],
+            [0.0, 52.0, 30.0, 35.0],
+        ];
+        let all = outlines(&strips);
+        assert!(all[0].contains(&(52.0, 35.0)), "{:?}", all[0]);
+        let wanted: f64 = strips.iter().map(|s| (s[1] - s[0]) * (s[3] - s[2])).sum();
+        assert!((area(&all[0]) - wanted).abs() < 1e-3);
     }
 
     #[test]
