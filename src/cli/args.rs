@@ -44,7 +44,10 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments pattern tam --size y5-6
-  oddments pattern tam --sizes y4..women-m --output tam.txt")]
+  oddments pattern tam --sizes y4..women-m --output tam.txt
+  oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
+  oddments pattern mitten --size women-m --format svg --picture stripes \\
+    --yarn slate@12g --yarn shoreline --output mittens.svg")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -143,12 +146,23 @@ pub(super) struct PatternArgs {
     /// How the pattern is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: PatternFormat,
+    /// With --format svg: which picture
+    #[arg(long, value_enum)]
+    pub picture: Option<Picture>,
     /// Unit of length
     #[arg(long, value_enum, default_value = "cm")]
     pub units: Units,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    #[command(flatten)]
+    pub stripes: super::stripes::StripesArgs,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Picture {
+    /// The finished garment in the colours of its yarn
+    Stripes,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -311,6 +325,8 @@ pub(super) enum PatternFormat {
     Text,
     Markdown,
     Json,
+    /// A picture, see --picture
+    Svg,
 }
 
 impl ValueEnum for Format {

@@ -4,6 +4,7 @@
 mod args;
 mod output;
 mod reach;
+mod stripes;
 mod workshop;
 
 use std::process::ExitCode;
@@ -17,7 +18,7 @@ use crate::knit::size_run::SizeRun;
 use crate::report::{self, Format};
 use crate::units::{Length, LengthUnit};
 use args::{
-    Args, ChartArgs, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat, Units,
+    Args, ChartArgs, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat, Picture, Units,
 };
 use output::Output;
 
@@ -113,13 +114,22 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 }
 
 fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    if args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes) {
+        return stripes::picture(args, output);
+    }
+    if args.stripes.given() || args.picture.is_some() || args.format == PatternFormat::Svg {
+        return Err(Diagnostic::error("usage", "yarn and pictures belong together")
+            .hint("draw the stripes with --format svg --picture stripes")
+            .into());
+    }
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
     let run = graded(&args.work, sizes, output)?;
     let unit = args.units.one()?;
     let text = match args.format {
         PatternFormat::Text => report::pattern_text(&run, unit, false),
         PatternFormat::Markdown => report::pattern_text(&run, unit, true),
-        PatternFormat::Json => report::pattern_json(&run, unit),
+        // Drawn above.
+        PatternFormat::Json | PatternFormat::Svg => report::pattern_json(&run, unit),
     };
     output.result(args.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
