@@ -12,6 +12,8 @@ use crate::diag::Diagnostic;
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
     pub title: String,
+    /// Left and right change places.
+    pub mirror: bool,
     pub parts: Vec<ViewPart>,
     /// The script line that made it, 0 when unknown.
     pub line: u32,
@@ -75,14 +77,14 @@ pub struct Lie {
     /// Degrees clockwise it leans over, about the middle of its lower edge.
     pub lean: f64,
     /// Where the middle of its lower edge goes, in mm to the right of and above the middle of the
-    /// first part's; `None`: below the part before.
+    /// lower edge of the first part that has no place; `None`: hung from the part before.
     pub at: Option<(f64, f64)>,
 }
 
 /// Which part of a round fabric fills.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Round {
-    /// Degrees clockwise from twelve o'clock.
+    /// Degrees clockwise from twelve o'clock; anticlockwise where the second is the smaller.
     pub arc: (f64, f64),
     /// At the same distance from the centre as the ring before, not inside it.
     pub beside: bool,
@@ -93,12 +95,14 @@ pub struct Round {
     pub turned: bool,
 }
 
-impl Patch {
-    /// The columns of a cloth it takes, in the order in which they are seen.
-    pub fn columns<'c>(&self, cloth: &'c Cloth) -> Vec<&'c Column> {
-        self.strand.columns(cloth)
+impl Round {
+    /// The angle so many degrees along the arc.
+    pub fn at(&self, along: f64) -> f64 {
+        if self.arc.0 <= self.arc.1 { self.arc.0 + along } else { self.arc.0 - along }
     }
+}
 
+impl Patch {
     /// The rows of its piece it takes. Empty for a mark that was never passed.
     pub fn rows(&self, piece: &PieceRun) -> Range<u32> {
         let all = piece.rows.len() as u32;
@@ -112,6 +116,7 @@ impl Patch {
 }
 
 impl Strand {
+    /// Its columns in a cloth, in the order in which they are seen.
     pub fn columns<'c>(&self, cloth: &'c Cloth) -> Vec<&'c Column> {
         let mut all: Vec<&Column> = cloth
             .columns
@@ -178,6 +183,7 @@ pub fn plain_views(run: &Run) -> Vec<View> {
     drawn
         .map(|piece| View {
             title: piece.title.clone(),
+            mirror: false,
             parts: vec![ViewPart {
                 patch: Patch {
                     piece: piece.name.clone(),

@@ -214,7 +214,7 @@ pub static STRAND: Record = Record {
 
 pub static SHOWN: Record = Record {
     name: "Shown",
-    doc: "Some fabric of a view, and how it lies. `\"flat\"`: needles across, rows upwards. `\"side\"`: rows run round the wearer, needles from the top down; the half of each round that is seen. `\"rings\"`: rows run round, each needle is a ring, the first outermost. `\"band\"`: needles run round, each row is a ring, the first outermost. `\"tube\"`: a tube folded flat and seen from the side, first downwards, each tube going on from the one before; `needles` are its back half from the outer edge to the middle, `front` the other half from the middle to the outer edge.",
+    doc: "Some fabric of a view, and how it lies. `\"flat\"`: needles across, rows upwards. `\"side\"`: rows run round the wearer from right to left, needles from the top down; the half of each round that is seen. `\"rings\"`: rows run round, each needle is a ring, the first outermost. `\"band\"`: needles run round, each row is a ring, the first outermost. `\"tube\"`: a tube folded flat and seen from the side, first downwards, each tube going on from the one before; `needles` are its back half from the outer edge to the middle, `front` the other half from the middle to the outer edge.",
     fields: &[
         required("form", Kind::Word(&["flat", "side", "rings", "band", "tube"]), "how it lies"),
         required("piece", Kind::Name, "the piece it belongs to"),
@@ -245,7 +245,7 @@ pub static SHOWN: Record = Record {
         optional(
             "x",
             Kind::Between(-10_000.0, 10_000.0),
-            "`flat` and `side`: where the middle of the lower edge goes, in mm right of the middle of the first part's; below the part before when left out",
+            "`flat` and `side`: where the middle of the lower edge goes, in mm right of the middle of the lower edge of the first part without `x`; hung from the part before when left out",
         ),
         optional("y", Kind::Between(-10_000.0, 10_000.0), "with `x`: in mm above it"),
         default(
@@ -254,7 +254,7 @@ pub static SHOWN: Record = Record {
             "0",
             "`rings` and `band`: where in the round it begins, in degrees clockwise from the top",
         ),
-        default("arc_to", Kind::Between(0.0, 360.0), "360", "where in the round it ends"),
+        default("arc_to", Kind::Between(0.0, 360.0), "360", "where in the round it ends; below `arc_from`, it runs anticlockwise"),
         default(
             "beside",
             Kind::Flag,
@@ -278,6 +278,7 @@ pub static VIEW: Record = Record {
 
 const VIEW_FIELDS: &[Field] = &[
     required("title", Kind::Text, "from where: `From above`"),
+    default("mirror", Kind::Flag, "false", "`true`: left and right change places"),
     required("parts", Kind::List(&SHOWN), "from the top down, or from the outside in"),
 ];
 

@@ -156,7 +156,8 @@ impl<'a> GarmentReader<'a> {
             }
         }
         let Some(title) = fields.text("title") else { return Ok(None) };
-        Ok(Some(View { title, parts, line: u32::try_from(line).unwrap_or(0) }))
+        let line = u32::try_from(line).unwrap_or(0);
+        Ok(Some(View { title, mirror: fields.flag("mirror"), parts, line }))
     }
 
     fn shown(
@@ -181,7 +182,7 @@ impl<'a> GarmentReader<'a> {
         let quarters = turn.rem_euclid(360.0) / 90.0;
         for (sound, choice) in [
             (share.0 < share.1, "a `first` that lies below `last`"),
-            (arc.0 < arc.1, "an `arc_from` that lies below `arc_to`"),
+            (arc.0 != arc.1, "an `arc_to` other than its `arc_from`"),
             (
                 !matches!(form.as_str(), "flat" | "side") || quarters.fract() == 0.0,
                 "a `turn` of 0, 90, 180 or 270: other angles are for `lean`",

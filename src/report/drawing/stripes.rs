@@ -2,7 +2,7 @@
 
 use super::canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
 use super::text_width;
-use super::worn::{Fabric, LaidView};
+use super::worn::{Fabric, LaidPart, LaidView};
 use crate::knit::colouring::Coloured;
 use crate::knit::colours::Shade;
 use crate::knit::run::Run;
@@ -223,6 +223,7 @@ fn draw_view(
     let place = |(x, y): Point| {
         (at.0 + (x - view.bounds.0) * scale, at.1 + (y - view.bounds.1) * scale)
     };
+    let mut put = Vec::new();
     for part in &view.parts {
         canvas.open_group("part", &[("piece", part.piece.clone()), ("form", part.form.to_owned())]);
         let outlines: Vec<Vec<Point>> =
@@ -247,10 +248,11 @@ fn draw_view(
             };
             canvas.areas(outlines.iter().map(Vec::as_slice), fill, edge);
         }
+        // At once, so that what lies over this part hides its numbers too.
+        if let Some(entries) = numbers {
+            draw_numbers(canvas, part, coloured, (&place, scale), (entries, &mut put));
+        }
         canvas.close_group();
-    }
-    if let Some(entries) = numbers {
-        draw_numbers(canvas, view, coloured, (&place, scale), entries);
     }
     canvas.close_group();
 }
@@ -262,13 +264,12 @@ const MOST_NUMBERS: usize = 200;
 
 fn draw_numbers(
     canvas: &mut Canvas,
-    view: &LaidView,
+    part: &LaidPart,
     coloured: &Coloured,
     (place, scale): (&dyn Fn(Point) -> Point, f64),
-    entries: &[Entry],
+    (entries, put): (&[Entry], &mut Vec<(Paint, Point)>),
 ) {
-    let mut put: Vec<(Paint, Point)> = Vec::new();
-    for area in view.parts.iter().flat_map(|p| &p.areas) {
+    for area in &part.areas {
         let (across, along) = (area.size.0 * scale, area.size.1 * scale);
         let Some(number) = entries.iter().position(|e| e.paint == area.paint) else { continue };
         let words = (number + 1).to_string();

@@ -2,6 +2,7 @@
 //! colour. Stitches are as wide and as high as the gauge of their fabric says.
 
 use std::f64::consts::PI;
+use std::ops::Range;
 
 use super::canvas::Point;
 use crate::knit::cloth::{Cloth, Column};
@@ -188,14 +189,51 @@ impl Laying<'_> {
     }
 }
 
-/// The stitches of a column that a patch takes: row of the piece and colour.
-fn cells<'c>(
-    column: &'c Column,
-    rows: std::ops::Range<u32>,
-) -> impl DoubleEndedIterator<Item = (u32, Paint)> + Clone + 'c {
+/// The stitches one above another at one place: those of a needle, and of the needle over which
+/// its loop was transferred to the other bed.
+type Stack<'c> = Vec<&'c Column>;
+
+/// The stitches of a stack that a patch takes, oldest first: row of the piece and colour.
+fn cells(stack: &[&Column], rows: &Range<u32>) -> Vec<(u32, Paint)> {
+    let mut all = Vec::new();
+    for column in stack {
+        let (from, to) = within(column, rows);
+        all.extend(column.rows[from..to].iter().copied().zip(column.paints[from..to].iter().copied()));
+    }
+    all
+}
+
+fn within(column: &Column, rows: &Range<u32>) -> (usize, usize) {
     let from = column.rows.partition_point(|r| *r < rows.start);
-    let to = column.rows.partition_point(|r| *r < rows.end).max(from);
-    column.rows[from..to].iter().copied().zip(column.paints[from..to].iter().copied())
+    (from, column.rows.partition_point(|r| *r < rows.end).max(from))
+}
+
+/// The stacks of a strand that have a stitch in these rows, in the order in which they are seen.
+fn stacks<'c>(strand: &Strand, cloth: &'c Cloth, rows: &Range<u32>) -> Vec<Stack<'c>> {
+    let mut all: Vec<Stack<'c>> = Vec::new();
+    for column in strand.columns(cloth) {
+        let (from, to) = within(column, rows);
+        if from == to {
+            continue;
+        }
+        if let Some(stack) = all.last_mut()
+            && stack[0].needle == column.needle
+        {
+            // One bed after the other: a transferred loop. Both in turn: a tube's two sides.
+            let span = |c: &Column| (c.rows[0], c.rows[c.rows.len() - 1]);
+            let (one, other) = (span(stack[0]), span(column));
+            if one.1 < other.0 {
+                stack.push(column);
+                continue;
+            }
+            if other.1 < one.0 {
+                stack.insert(0, column);
+                continue;
+            }
+        }
+        all.push(vec![column]);
+    }
+    all
 }
 
 impl Fabric<'_> {
@@ -209,7 +247,7 @@ impl Fabric<'_> {
     }
 
     /// The width of a stitch in what most of these rows are.
-    fn stitch_mm(&self, piece: &PieceRun, rows: std::ops::Range<u32>) -> f64 {
+    fn stitch_mm(&self, piece: &PieceRun, rows: Range<u32>) -> f64 {
         let count = |s: Structure| {
             let rows = &piece.rows[rows.start as usize..rows.end as usize];
             rows.iter().filter(|r| r.structure.gauged_as() == s).count()
@@ -245,6 +283,16 @@ impl Fabric<'_> {
             };
             parts.push(LaidPart { piece: piece.name.clone(), form, areas, silhouette });
         }
+        if view.mirror {
+            for part in &mut parts {
+                let mirrored = |p: &mut Point| p.0 = -p.0;
+                part.silhouette.iter_mut().flatten().for_each(mirrored);
+                for area in &mut part.areas {
+                    area.outline.iter_mut().for_each(mirrored);
+                    mirrored(&mut area.middle);
+                }
+            }
+        }
         let mut bounds = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
         for (x, y) in parts.iter().flat_map(|p| &p.silhouette).flatten() {
             bounds =
@@ -257,7 +305,7 @@ impl Fabric<'_> {
     }
 
     /// The rows of a patch, its share taken.
-    fn rows(piece: &PieceRun, patch: &Patch) -> std::ops::Range<u32> {
+    fn rows(piece: &PieceRun, patch: &Patch) -> Range<u32> {
         let rows = patch.rows(piece);
         let length = f64::from(rows.end - rows.start);
         let at = |share: f64| rows.start + (share * length).round() as u32;
@@ -273,7 +321,7 @@ impl Fabric<'_> {
         width: impl Fn(usize, usize) -> (f64, f64),
     ) -> Vec<Strip> {
         let rows = Self::rows(piece, patch);
-        let columns = patch.columns(cloth);
+        let columns = stacks(&patch.strand, cloth, &rows);
         // Where a needle came into work later, the fabric beside it says how high that was.
         let tallest = cloth.columns.iter().max_by_key(|c| c.rows.len());
         let level = |n: u32| -> f64 {
@@ -282,32 +330,27 @@ impl Fabric<'_> {
         };
         let starts: Vec<f64> = columns
             .iter()
-            .map(|c| {
-                let before: f64 = cells(c, 0..rows.start).map(|(r, _)| self.row_mm(piece, r)).sum();
-                level(c.base) + before
+            .map(|stack| {
+                let before = cells(stack, &(0..rows.start));
+                let high: f64 = before.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
+                level(stack[0].base) + high
             })
             .collect();
-        let lowest = columns
-            .iter()
-            .zip(&starts)
-            .filter(|(c, _)| cells(c, rows.clone()).next().is_some())
-            .map(|(_, start)| *start)
-            .fold(f64::INFINITY, f64::min);
+        let lowest = starts.iter().copied().fold(f64::INFINITY, f64::min);
         columns
             .iter()
             .zip(&starts)
             .enumerate()
-            .map(|(i, (column, start))| {
+            .map(|(i, (stack, start))| {
                 let mut strip = Strip { u: width(i, columns.len()), runs: Vec::new() };
                 let mut at = start - lowest;
-                for (row, paint) in cells(column, rows.clone()) {
+                for (row, paint) in cells(stack, &rows) {
                     let next = at + self.row_mm(piece, row);
                     strip.push(at, next, paint);
                     at = next;
                 }
                 strip
             })
-            .filter(|strip| !strip.runs.is_empty())
             .collect()
     }
 
@@ -317,7 +360,7 @@ impl Fabric<'_> {
         cloth: &Cloth,
         patch: &Patch,
         lie: &Lie,
-        below: &mut Option<f64>,
+        below: &mut Option<Point>,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let stitch = self.stitch_mm(piece, Self::rows(piece, patch));
         let strips = self
@@ -331,16 +374,15 @@ impl Fabric<'_> {
         cloth: &Cloth,
         patch: &Patch,
         lie: &Lie,
-        below: &mut Option<f64>,
+        below: &mut Option<Point>,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let rows = patch.rows(piece);
         let stitch = self.stitch_mm(piece, rows.clone());
-        let strips: Vec<Strip> = patch
-            .columns(cloth)
+        let strips: Vec<Strip> = stacks(&patch.strand, cloth, &rows)
             .iter()
             .enumerate()
-            .map(|(i, column)| {
-                let part = share_of(column, rows.clone(), patch.share);
+            .map(|(i, stack)| {
+                let part = share_of(stack, &rows, patch.share);
                 let long: f64 = part.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
                 let mut strip =
                     Strip { u: (i as f64 * stitch, (i + 1) as f64 * stitch), runs: Vec::new() };
@@ -354,7 +396,8 @@ impl Fabric<'_> {
             })
             .filter(|strip| !strip.runs.is_empty())
             .collect();
-        placed(&strips, |u, v| (v, u), lie, below)
+        // From right to left: as the rows run round when they are seen from the knit side.
+        placed(&strips, |u, v| (-v, u), lie, below)
     }
 
     /// From the centre to the outer edge of each round part.
@@ -365,13 +408,12 @@ impl Fabric<'_> {
             let rows = Self::rows(piece, &part.patch);
             match part.form {
                 Form::Rings(_) => {
-                    part.patch.columns(cloth).len() as f64 * self.stitch_mm(piece, rows)
+                    stacks(&part.patch.strand, cloth, &rows).len() as f64
+                        * self.stitch_mm(piece, rows)
                 }
-                Form::Band(_) => part
-                    .patch
-                    .columns(cloth)
+                Form::Band(_) => stacks(&part.patch.strand, cloth, &rows)
                     .iter()
-                    .map(|c| cells(c, rows.clone()).map(|(r, _)| self.row_mm(piece, r)).sum())
+                    .map(|c| cells(c, &rows).iter().map(|(r, _)| self.row_mm(piece, *r)).sum())
                     .fold(0.0, f64::max),
                 _ => 0.0,
             }
@@ -410,25 +452,24 @@ impl Fabric<'_> {
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let rows = patch.rows(piece);
         let stitch = self.stitch_mm(piece, rows.clone());
-        let degrees = round.arc.1 - round.arc.0;
-        let strips: Vec<Strip> = patch
-            .columns(cloth)
+        let degrees = (round.arc.1 - round.arc.0).abs();
+        let strips: Vec<Strip> = stacks(&patch.strand, cloth, &rows)
             .iter()
             .enumerate()
-            .map(|(i, column)| {
-                let part = share_of(column, rows.clone(), patch.share);
+            .map(|(i, stack)| {
+                let part = share_of(stack, &rows, patch.share);
                 let each = degrees / part.len().max(1) as f64;
                 let mut strip =
                     Strip { u: (i as f64 * stitch, (i + 1) as f64 * stitch), runs: Vec::new() };
                 for (n, (_, paint)) in part.iter().enumerate() {
-                    let at = round.arc.0 + n as f64 * each;
+                    let at = n as f64 * each;
                     strip.push(at, at + each, *paint);
                 }
                 strip
             })
             .filter(|strip| !strip.runs.is_empty())
             .collect();
-        let map = |u: f64, v: f64| polar((radius - u).max(0.0), v);
+        let map = |u: f64, v: f64| polar((radius - u).max(0.0), round.at(v));
         Laying { map: &map, steps: (f64::INFINITY, CHORD), bend: None }.lay(&strips)
     }
 
@@ -440,23 +481,23 @@ impl Fabric<'_> {
         round: &Round,
         radius: f64,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
-        let degrees = round.arc.1 - round.arc.0;
+        let degrees = (round.arc.1 - round.arc.0).abs();
         let strips = self.upright(piece, cloth, patch, |i, n| {
             let each = degrees / n.max(1) as f64;
-            (round.arc.0 + i as f64 * each, round.arc.0 + (i + 1) as f64 * each)
+            (i as f64 * each, (i + 1) as f64 * each)
         });
         let deep = strips.iter().flat_map(|s| &s.runs).map(|r| r.to).fold(0.0, f64::max);
         let map = |u: f64, v: f64| {
             let in_from_edge = if round.turned { deep - v } else { v };
-            polar((radius - in_from_edge).max(0.0), u)
+            polar((radius - in_from_edge).max(0.0), round.at(u))
         };
         Laying { map: &map, steps: (CHORD, f64::INFINITY), bend: None }.lay(&strips)
     }
 }
 
-/// So much of a column's stitches.
-fn share_of(column: &Column, rows: std::ops::Range<u32>, share: (f64, f64)) -> Vec<(u32, Paint)> {
-    let all: Vec<_> = cells(column, rows).collect();
+/// So much of a stack's stitches.
+fn share_of(stack: &[&Column], rows: &Range<u32>, share: (f64, f64)) -> Vec<(u32, Paint)> {
+    let all = cells(stack, rows);
     let at = |share: f64| ((share * all.len() as f64).round() as usize).min(all.len());
     all[at(share.0)..at(share.1)].to_vec()
 }
@@ -483,33 +524,40 @@ fn placed(
     strips: &[Strip],
     plane: impl Fn(f64, f64) -> Point,
     lie: &Lie,
-    below: &mut Option<f64>,
+    below: &mut Option<Point>,
 ) -> (Vec<Area>, Vec<Vec<Point>>) {
     let quarter = |u: f64, v: f64| turned(plane(u, v), f64::from(lie.quarters) * 90.0);
-    let (mut left, mut top) = (f64::INFINITY, f64::INFINITY);
-    let (mut right, mut bottom) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-    for strip in strips {
-        for run in &strip.runs {
-            for (x, y) in [quarter(strip.u.0, run.from), quarter(strip.u.1, run.to)] {
-                (left, right) = (left.min(x), right.max(x));
-                (top, bottom) = (top.min(y), bottom.max(y));
-            }
-        }
-    }
-    if strips.is_empty() {
+    let ends: Vec<(Point, Point)> = strips
+        .iter()
+        .flat_map(|s| s.runs.iter().map(|r| (quarter(s.u.0, r.from), quarter(s.u.1, r.to))))
+        .collect();
+    if ends.is_empty() {
         return (Vec::new(), Vec::new());
     }
+    let top = ends.iter().map(|(a, b)| a.1.min(b.1)).fold(f64::INFINITY, f64::min);
+    let bottom = ends.iter().map(|(a, b)| a.1.max(b.1)).fold(f64::NEG_INFINITY, f64::max);
+    // The middle of the upper and of the lower edge.
+    let middle = |edge: f64| {
+        let (left, right) = ends
+            .iter()
+            .filter(|(a, b)| (a.1 - edge).abs() < 1e-6 || (b.1 - edge).abs() < 1e-6)
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(left, right), (a, b)| {
+                (left.min(a.0).min(b.0), right.max(a.0).max(b.0))
+            });
+        (left + right) / 2.0
+    };
+    let (upper, lower) = (middle(top), middle(bottom));
     let at = match (lie.at, *below) {
         (Some((x, y)), _) => (x, -y),
         (None, None) => (0.0, 0.0),
-        (None, Some(edge)) => (0.0, edge + bottom - top),
+        (None, Some((x, y))) => (x + lower - upper, y + bottom - top),
     };
     if lie.at.is_none() {
-        *below = Some(at.1);
+        *below = Some(at);
     }
     let map = |u: f64, v: f64| {
         let (x, y) = quarter(u, v);
-        let (x, y) = turned((x - (left + right) / 2.0, y - bottom), lie.lean);
+        let (x, y) = turned((x - lower, y - bottom), lie.lean);
         (x + at.0, y + at.1)
     };
     Laying { map: &map, steps: (f64::INFINITY, f64::INFINITY), bend: None }.lay(strips)
@@ -621,9 +669,9 @@ impl Fabric<'_> {
         let rows = Self::rows(piece, patch);
         let stitch = self.stitch_mm(piece, rows.clone());
         // From the middle outwards.
-        let mut back = patch.columns(cloth);
+        let mut back = stacks(&patch.strand, cloth, &rows);
         back.reverse();
-        let front = front.columns(cloth);
+        let front = stacks(front, cloth, &rows);
         let mut tube = Tube {
             strips: Vec::new(),
             start,
@@ -638,7 +686,7 @@ impl Fabric<'_> {
         if turn != 0.0 {
             let mut most: f64 = 0.0;
             for (i, column) in back.iter().enumerate() {
-                let all: Vec<_> = cells(column, rows.clone()).collect();
+                let all = cells(column, &rows);
                 most = most.max(all.iter().map(|(r, _)| self.row_mm(piece, *r)).sum());
                 let each = turn / all.len().max(1) as f64;
                 let mut strip =
@@ -673,14 +721,14 @@ impl Fabric<'_> {
     fn gathered(
         &self,
         piece: &PieceRun,
-        columns: &[&Column],
-        rows: std::ops::Range<u32>,
+        columns: &[Stack<'_>],
+        rows: Range<u32>,
         stitch: f64,
         sign: f64,
     ) -> (Vec<Strip>, f64) {
         let mut by_row: Vec<Vec<Paint>> = vec![Vec::new(); rows.len()];
         for column in columns {
-            for (row, paint) in cells(column, rows.clone()) {
+            for (row, paint) in cells(column, &rows) {
                 by_row[(row - rows.start) as usize].push(paint);
             }
         }
