@@ -130,11 +130,14 @@ fn sectioned<'t>(
         return Ok((Some(section), rest.trim()));
     }
     let names = || sections.iter().map(|(name, _)| name.as_str());
-    Err(Diagnostic::error("usage", format!("`{flag} {text}`: the garment has no section `{section}`"))
-        .hint(match nearest(section, names()) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("its sections are {}", names().collect::<Vec<_>>().join(", ")),
-        }))
+    Err(Diagnostic::error(
+        "usage",
+        format!("`{flag} {text}`: the garment has no section `{section}`"),
+    )
+    .hint(match nearest(section, names()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("its sections are {}", names().collect::<Vec<_>>().join(", ")),
+    }))
 }
 
 /// A yarn by the id of a demo yarn, or from a file.
@@ -158,11 +161,7 @@ fn yarn_file(name: &str) -> Result<YarnFile, Diagnostics> {
     }
 }
 
-fn ball_of(
-    text: &str,
-    swatch: YarnCount,
-    warnings: &mut Diagnostics,
-) -> Result<Ball, Diagnostics> {
+fn ball_of(text: &str, swatch: YarnCount, warnings: &mut Diagnostics) -> Result<Ball, Diagnostics> {
     let (name, weight) = match text.rsplit_once('@') {
         Some((name, weight)) if !weight.contains(['/', '\\']) => (name.trim(), Some(weight)),
         _ => (text, None),
@@ -256,8 +255,11 @@ impl Colouring {
             };
             if section.is_some_and(|s| colouring.own.iter().all(|(name, _)| name != s)) {
                 faults.push(
-                    Diagnostic::error("usage", format!("`--start {text}`: that section has no yarn of its own"))
-                        .hint("name one with --yarn SECTION=YARN, or leave the section out of --start"),
+                    Diagnostic::error(
+                        "usage",
+                        format!("`--start {text}`: that section has no yarn of its own"),
+                    )
+                    .hint("name one with --yarn SECTION=YARN, or leave the section out of --start"),
                 );
             } else if let Some(ball) = colouring.balls_of(section).first_mut() {
                 ball.start_mm = mm;
@@ -317,9 +319,8 @@ impl Colouring {
                 Some(Feed { sections: vec![section], supply })
             })
             .collect();
-        let rest: Vec<usize> = (0..sections.len())
-            .filter(|i| feeds.iter().all(|f| !f.sections.contains(i)))
-            .collect();
+        let rest: Vec<usize> =
+            (0..sections.len()).filter(|i| feeds.iter().all(|f| !f.sections.contains(i))).collect();
         if !rest.is_empty() {
             let supply = Supply { balls: self.common.clone(), skips: Vec::new() };
             feeds.push(Feed { sections: rest, supply });
@@ -386,6 +387,19 @@ impl Colouring {
             } else {
                 format!("Second, {title}: nothing to wind off, {place}.")
             });
+        }
+        for wound in wound_off {
+            let Some(first) = wound.partner.and_then(|p| pieces.get(p)) else { continue };
+            let (one, other) = (first.stitches, pieces[wound.piece].stitches);
+            if one != other {
+                lines.push(format!(
+                    "The {} has {} stitches {} than the {}: from there on its stripes lie so much further along.",
+                    pieces[wound.piece].title.to_lowercase(),
+                    one.abs_diff(other),
+                    if other < one { "fewer" } else { "more" },
+                    first.title.to_lowercase()
+                ));
+            }
         }
         let lost: f64 = wound_off.iter().map(|w| w.off_mm).sum();
         if wound_off.iter().filter(|w| w.off_mm > 0.0).count() > 1 {
@@ -464,7 +478,15 @@ impl Workbench {
                 grade.options.retain(|(name, _)| *name != vary.name);
                 grade.options.push((vary.name.clone(), value.clone()));
             }
-            let run = self.grade(&grade)?;
+            let run = match self.grade(&grade) {
+                Ok(run) => run,
+                // An option may go in steps, or have an end: what it can't be is passed over.
+                Err(faults) if request.vary.is_some() => {
+                    refused = faults;
+                    continue;
+                }
+                Err(faults) => return Err(faults),
+            };
             if run.sizes.len() != 1 {
                 only_size(&run)?;
             }
@@ -492,11 +514,7 @@ impl Workbench {
                 let score = request.look.map(|look| {
                     let size = begun.apply(&run, made);
                     let cloths = size.coloured.cloths(&made.graded.run);
-                    look.measure(
-                        &made.graded.run,
-                        &cloths,
-                        (&size.coloured.palette, &run.swatches),
-                    )
+                    look.measure(&made.graded.run, &cloths, (&size.coloured.palette, &run.swatches))
                 });
                 search.tried += 1;
                 search.alternatives.push(Alternative {

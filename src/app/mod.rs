@@ -12,8 +12,8 @@ mod reach;
 mod workbench;
 
 pub use colouring::{
-    Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest,
-    only_size,
+    Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
+    YarnRequest, only_size,
 };
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};

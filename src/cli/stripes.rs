@@ -107,11 +107,8 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     let run = bench.grade(&request)?;
     output.diagnostics(&run.warnings);
     only_size(&run)?;
-    let yarn = YarnRequest {
-        yarns: own.yarn.clone(),
-        starts: own.start.clone(),
-        matched: own.matched,
-    };
+    let yarn =
+        YarnRequest { yarns: own.yarn.clone(), starts: own.start.clone(), matched: own.matched };
     let colouring = Colouring::read(&yarn, &run)?;
     output.diagnostics(&colouring.warnings);
     let (svg, lines) = match search {
@@ -145,9 +142,10 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
 }
 
 fn caption(alternative: &crate::app::Alternative, option: Option<&str>) -> String {
-    let value = alternative.value.as_deref().map_or(String::new(), |value| {
-        format!(" with {}={value}", option.unwrap_or("the option"))
-    });
+    let value = alternative
+        .value
+        .as_deref()
+        .map_or(String::new(), |value| format!(" with {}={value}", option.unwrap_or("the option")));
     format!("begins {:.1} m into its colours{value}", alternative.start_mm / 1000.0)
 }
 

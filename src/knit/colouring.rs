@@ -92,6 +92,8 @@ impl Coloured {
 pub struct WoundOff {
     /// Index into [`Run::pieces`].
     pub piece: usize,
+    /// Its counterpart of the first.
+    pub partner: Option<usize>,
     /// Index of its feed.
     pub feed: usize,
     /// What is left out before it, in mm; nought where it matches by itself.
@@ -152,17 +154,20 @@ pub fn match_pair(
     }
     let lap = ball.colours.length_mm();
     let starts = piece_starts(run, path, &feed.sections);
-    let mut order: Vec<(f64, usize)> =
-        starts.iter().enumerate().filter_map(|(piece, at)| Some((at.as_ref().copied()?, piece))).collect();
+    let mut order: Vec<(f64, usize)> = starts
+        .iter()
+        .enumerate()
+        .filter_map(|(piece, at)| Some((at.as_ref().copied()?, piece)))
+        .collect();
     order.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut places = vec![None; run.pieces.len()];
     let (mut skips, mut all) = (Vec::new(), Vec::new());
     let mut skipped = 0.0;
     for (at, piece) in order {
         let mut place = ball.start_mm + at + skipped;
-        let partner = second.iter().position(|p| *p == piece).and_then(|nth| places[first[nth]]);
-        if let Some(wanted) = partner {
-            let wanted: f64 = wanted;
+        let partner = second.iter().position(|p| *p == piece).map(|nth| first[nth]);
+        let wanted: Option<f64> = partner.and_then(|p| places[p]);
+        if let Some(wanted) = wanted {
             let mut off = (wanted - place).rem_euclid(lap);
             // A place that is met but for rounding is met.
             if off > lap - 0.5 || off < 0.5 || ball.colours.is_plain() {
@@ -176,7 +181,8 @@ pub fn match_pair(
             for (colour, mm) in ball.colours.stretches() {
                 if begins < *mm {
                     let (colour, into_mm) = (colour.clone(), begins);
-                    all.push(WoundOff { piece, feed: index, off_mm: off, colour, into_mm });
+                    let feed = index;
+                    all.push(WoundOff { piece, partner, feed, off_mm: off, colour, into_mm });
                     break;
                 }
                 begins -= mm;

@@ -69,7 +69,12 @@ impl Look {
         }
     }
 
-    pub fn measure(self, run: &Run, cloths: &[Cloth], (palette, swatches): (&Palette, &SwatchSet)) -> f64 {
+    pub fn measure(
+        self,
+        run: &Run,
+        cloths: &[Cloth],
+        (palette, swatches): (&Palette, &SwatchSet),
+    ) -> f64 {
         match self {
             Look::Bold => boldness(run, cloths, palette, swatches),
             Look::Even => unevenness(run, cloths, palette, swatches),
@@ -113,7 +118,8 @@ pub fn boldness(run: &Run, cloths: &[Cloth], palette: &Palette, swatches: &Swatc
             let mut band: Option<(Paint, f64)> = None;
             let mut meet = |one: Option<(Paint, f64)>, other: (Paint, f64)| {
                 if let Some((paint, mm)) = one {
-                    sum += lab(&labs, paint).distance(lab(&labs, other.0)) * mm.min(other.1).powi(2);
+                    sum +=
+                        lab(&labs, paint).distance(lab(&labs, other.0)) * mm.min(other.1).powi(2);
                 }
             };
             for (row, paint) in column.rows.iter().zip(&column.paints) {
@@ -172,10 +178,8 @@ pub fn unevenness(run: &Run, cloths: &[Cloth], palette: &Palette, swatches: &Swa
         b: sum.b + lab.b,
     });
     let all = mean(all, whole);
-    let square: f64 = patches
-        .iter()
-        .map(|(sum, count)| count * mean(*sum, *count).distance(all).powi(2))
-        .sum();
+    let square: f64 =
+        patches.iter().map(|(sum, count)| count * mean(*sum, *count).distance(all).powi(2)).sum();
     (square / whole).sqrt()
 }
 

@@ -254,7 +254,12 @@ pub static SHOWN: Record = Record {
             "0",
             "`rings` and `band`: where in the round it begins, in degrees clockwise from the top",
         ),
-        default("arc_to", Kind::Between(0.0, 360.0), "360", "where in the round it ends; below `arc_from`, it runs anticlockwise"),
+        default(
+            "arc_to",
+            Kind::Between(0.0, 360.0),
+            "360",
+            "where in the round it ends; below `arc_from`, it runs anticlockwise",
+        ),
         default(
             "beside",
             Kind::Flag,

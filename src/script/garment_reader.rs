@@ -174,10 +174,8 @@ impl<'a> GarmentReader<'a> {
         };
         self.known(&piece, pieces, "piece", what)?;
         let share = (fields.number("first").unwrap_or(0.0), fields.number("last").unwrap_or(1.0));
-        let arc = (
-            fields.number("arc_from").unwrap_or(0.0),
-            fields.number("arc_to").unwrap_or(360.0),
-        );
+        let arc =
+            (fields.number("arc_from").unwrap_or(0.0), fields.number("arc_to").unwrap_or(360.0));
         let turn = fields.number("turn").unwrap_or(0.0);
         let quarters = turn.rem_euclid(360.0) / 90.0;
         for (sound, choice) in [

@@ -102,8 +102,12 @@ impl Sheet<'_> {
                 drawn[ball].0 += to - from;
                 drawn[ball].1 = to;
             });
-            let names: Vec<&str> =
-                feed.sections.iter().filter_map(|s| self.sections.get(*s)).map(String::as_str).collect();
+            let names: Vec<&str> = feed
+                .sections
+                .iter()
+                .filter_map(|s| self.sections.get(*s))
+                .map(String::as_str)
+                .collect();
             let of = if several { format!("{}, ", names.join(" and ")) } else { String::new() };
             let single = feed.supply.balls.len() == 1;
             for (nth, (ball, (mm, last))) in feed.supply.balls.iter().zip(&drawn).enumerate() {
@@ -136,8 +140,7 @@ impl Sheet<'_> {
 
     fn laid(&self) -> Vec<LaidView> {
         let cloths = self.coloured.cloths(self.run);
-        let fabric =
-            Fabric { pieces: &self.run.pieces, cloths: &cloths, swatches: self.swatches };
+        let fabric = Fabric { pieces: &self.run.pieces, cloths: &cloths, swatches: self.swatches };
         let plain;
         let views = if self.views.is_empty() {
             plain = plain_views(self.run);
@@ -175,7 +178,8 @@ fn lay_out(views: &[LaidView], (wide, high): (f64, f64), title: f64, gap: f64) -
             let (w, h) = size_of(view);
             let (w, h) = (w * scale, h * scale);
             // A narrow view still needs room for its title.
-            let w = w.max(if title > 0.0 { text_width(&view.title, 3.6, Weight::Bold) } else { 0.0 });
+            let w =
+                w.max(if title > 0.0 { text_width(&view.title, 3.6, Weight::Bold) } else { 0.0 });
             fits &= w <= wide || scale < 1e-4;
             match rows.last_mut() {
                 Some((row, used, tall)) if *used + gap + w <= wide => {
@@ -195,8 +199,11 @@ fn lay_out(views: &[LaidView], (wide, high): (f64, f64), title: f64, gap: f64) -
                 let mut x = (wide - used) / 2.0;
                 for i in row {
                     let (w, h) = size_of(&views[*i]);
-                    let box_w = (w * scale)
-                        .max(if title > 0.0 { text_width(&views[*i].title, 3.6, Weight::Bold) } else { 0.0 });
+                    let box_w = (w * scale).max(if title > 0.0 {
+                        text_width(&views[*i].title, 3.6, Weight::Bold)
+                    } else {
+                        0.0
+                    });
                     at[*i] = (x + (box_w - w * scale) / 2.0, y + title + (tall - h * scale) / 2.0);
                     x += box_w + gap;
                 }
@@ -216,13 +223,9 @@ fn draw_view(
     (at, scale): (Point, f64),
     numbers: Option<&[Entry]>,
 ) {
-    canvas.open_group(
-        "view",
-        &[("title", view.title.clone()), ("scale", format!("{scale:.6}"))],
-    );
-    let place = |(x, y): Point| {
-        (at.0 + (x - view.bounds.0) * scale, at.1 + (y - view.bounds.1) * scale)
-    };
+    canvas.open_group("view", &[("title", view.title.clone()), ("scale", format!("{scale:.6}"))]);
+    let place =
+        |(x, y): Point| (at.0 + (x - view.bounds.0) * scale, at.1 + (y - view.bounds.1) * scale);
     let mut put = Vec::new();
     for part in &view.parts {
         canvas.open_group("part", &[("piece", part.piece.clone()), ("form", part.form.to_owned())]);
@@ -274,7 +277,10 @@ fn draw_numbers(
         let Some(number) = entries.iter().position(|e| e.paint == area.paint) else { continue };
         let words = (number + 1).to_string();
         let wide = text_width(&words, NUMBER, Weight::Bold) + 1.0;
-        if across.max(along) < wide || across.min(along) < NUMBER + 0.2 || across.min(along) < wide * 0.7 {
+        if across.max(along) < wide
+            || across.min(along) < NUMBER + 0.2
+            || across.min(along) < wide * 0.7
+        {
             continue;
         }
         let (x, y) = place(area.middle);
@@ -286,8 +292,7 @@ fn draw_numbers(
             continue;
         }
         put.push((area.paint, (x, y)));
-        let ground =
-            area.paint.map_or(WHITE, |p| coloured.palette.colours[usize::from(p)].shade);
+        let ground = area.paint.map_or(WHITE, |p| coloured.palette.colours[usize::from(p)].shade);
         let ink = if INK.contrast(ground) >= WHITE.contrast(ground) { INK } else { WHITE };
         canvas.text((x, y + 0.36 * NUMBER), NUMBER, (Anchor::Middle, Weight::Bold), ink, &words);
     }
@@ -298,9 +303,14 @@ fn fitted(text: &str, size: f64, weight: Weight, wide: f64) -> String {
     if text_width(text, size, weight) <= wide {
         return text.to_owned();
     }
-    let mut short: String = text.chars().take(400).collect();
-    while !short.is_empty() && text_width(&format!("{short}…"), size, weight) > wide {
-        short.pop();
+    let mut room = wide - text_width("…", size, weight);
+    let mut short = String::new();
+    for c in text.chars() {
+        room -= text_width(c.encode_utf8(&mut [0; 4]), size, weight);
+        if room < 0.0 {
+            break;
+        }
+        short.push(c);
     }
     short + "…"
 }
@@ -311,9 +321,7 @@ fn wrapped(text: &str, size: f64, wide: f64) -> Vec<String> {
     for word in text.split_whitespace() {
         let word = fitted(word, size, Weight::Regular, wide);
         match lines.last_mut() {
-            Some(line)
-                if text_width(&format!("{line} {word}"), size, Weight::Regular) <= wide =>
-            {
+            Some(line) if text_width(&format!("{line} {word}"), size, Weight::Regular) <= wide => {
                 line.push(' ');
                 line.push_str(&word);
             }
@@ -333,13 +341,7 @@ fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f
         let y = top + (i % rows) as f64 * LEGEND_ROW;
         canvas.open_group("colour", &[]);
         let base = y + 3.6;
-        canvas.text(
-            (x + 5.0, base),
-            3.0,
-            (Anchor::End, Weight::Bold),
-            INK,
-            &(i + 1).to_string(),
-        );
+        canvas.text((x + 5.0, base), 3.0, (Anchor::End, Weight::Bold), INK, &(i + 1).to_string());
         let swatch =
             [(x + 6.5, y + 0.6), (x + 14.5, y + 0.6), (x + 14.5, y + 4.6), (x + 6.5, y + 4.6)];
         let fill = match entry.paint {
@@ -352,13 +354,7 @@ fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f
             None => format!("{} short", metres(entry.mm)),
         };
         let figures_wide = text_width(&figures, 3.0, Weight::Regular);
-        canvas.text(
-            (x + wide - 6.0, base),
-            3.0,
-            (Anchor::End, Weight::Regular),
-            INK,
-            &figures,
-        );
+        canvas.text((x + wide - 6.0, base), 3.0, (Anchor::End, Weight::Regular), INK, &figures);
         let room = wide - 6.0 - 16.5 - figures_wide - 2.0;
         let name = fitted(&entry.name, 3.0, Weight::Regular, room);
         canvas.text((x + 16.5, base), 3.0, (Anchor::Start, Weight::Regular), INK, &name);

@@ -198,7 +198,9 @@ fn cells(stack: &[&Column], rows: &Range<u32>) -> Vec<(u32, Paint)> {
     let mut all = Vec::new();
     for column in stack {
         let (from, to) = within(column, rows);
-        all.extend(column.rows[from..to].iter().copied().zip(column.paints[from..to].iter().copied()));
+        all.extend(
+            column.rows[from..to].iter().copied().zip(column.paints[from..to].iter().copied()),
+        );
     }
     all
 }
@@ -264,12 +266,8 @@ impl Fabric<'_> {
         for (index, part) in view.parts.iter().enumerate() {
             let Some((piece, cloth)) = self.find(&part.patch.piece) else { continue };
             let (form, (areas, silhouette)) = match &part.form {
-                Form::Flat(lie) => {
-                    ("flat", self.flat(piece, cloth, &part.patch, lie, &mut below))
-                }
-                Form::Side(lie) => {
-                    ("side", self.side(piece, cloth, &part.patch, lie, &mut below))
-                }
+                Form::Flat(lie) => ("flat", self.flat(piece, cloth, &part.patch, lie, &mut below)),
+                Form::Side(lie) => ("side", self.side(piece, cloth, &part.patch, lie, &mut below)),
                 Form::Rings(round) => {
                     ("rings", self.rings(piece, cloth, &part.patch, round, radii[index]))
                 }
@@ -295,8 +293,7 @@ impl Fabric<'_> {
         }
         let mut bounds = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
         for (x, y) in parts.iter().flat_map(|p| &p.silhouette).flatten() {
-            bounds =
-                (bounds.0.min(*x), bounds.1.min(*y), bounds.2.max(*x), bounds.3.max(*y));
+            bounds = (bounds.0.min(*x), bounds.1.min(*y), bounds.2.max(*x), bounds.3.max(*y));
         }
         if bounds.0 > bounds.2 {
             bounds = (0.0, 0.0, 0.0, 0.0);
@@ -363,8 +360,8 @@ impl Fabric<'_> {
         below: &mut Option<Point>,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let stitch = self.stitch_mm(piece, Self::rows(piece, patch));
-        let strips = self
-            .upright(piece, cloth, patch, |i, _| (i as f64 * stitch, (i + 1) as f64 * stitch));
+        let strips =
+            self.upright(piece, cloth, patch, |i, _| (i as f64 * stitch, (i + 1) as f64 * stitch));
         placed(&strips, |u, v| (u, -v), lie, below)
     }
 
