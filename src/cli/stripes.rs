@@ -116,7 +116,7 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
         Some(request_search) => {
             let found = bench.search_colours(&request, &colouring, &request_search)?;
             if own.contact.is_some() {
-                contact(&found, request_search.look)?
+                contact(&found, &request_search)?
             } else {
                 let best = &found.alternatives[0];
                 let notes = vec![format!(
@@ -190,7 +190,9 @@ fn one(
     Ok((stripes(&sheet, unit).svg(), sheet.lines().join("\n") + "\n"))
 }
 
-fn contact(found: &Search, look: Option<Look>) -> Result<(String, String), Diagnostics> {
+fn contact(found: &Search, request: &SearchRequest) -> Result<(String, String), Diagnostics> {
+    let look = request.look;
+    let option = request.vary.as_ref().map_or("", |vary| &vary.name);
     let mut coloured = Vec::new();
     for alternative in &found.alternatives {
         let (_, made) = only_size(&found.runs[alternative.run])?;
@@ -203,7 +205,7 @@ fn contact(found: &Search, look: Option<Look>) -> Result<(String, String), Diagn
             "{}. start {:.1} m{}",
             nth + 1,
             alternative.start_mm / 1000.0,
-            alternative.value.as_deref().map_or(String::new(), |v| format!(", {v}"))
+            alternative.value.as_deref().map_or(String::new(), |v| format!(", {option} {v}"))
         )];
         if let (Some(score), Some(look)) = (alternative.score, look) {
             words.push(format!("{} {score:.1} {}", look.name(), look.unit()));

@@ -20,9 +20,9 @@ const MARGIN: f64 = 8.0;
 const VIEWS_HIGH: f64 = 165.0;
 const GAP: f64 = 8.0;
 const VIEW_TITLE: f64 = 6.0;
-const OUTLINE: f64 = 0.5;
-/// What hides the hairline between neighbours of one colour.
-const LAP: f64 = 0.06;
+const OUTLINE: f64 = 0.65;
+/// By half of this a colour lies over its neighbours, so that no hairline of what is below shows.
+const LAP: f64 = 0.2;
 const LEGEND_ROW: f64 = 5.4;
 /// Entries in one column of the legend before it has another.
 const LEGEND_ROWS: usize = 8;
@@ -441,16 +441,19 @@ pub fn contact_sheet(title: &str, alternatives: &[(Sheet<'_>, Vec<String>)]) -> 
         _ => 4,
     };
     let cell = wide / columns as f64;
-    let (inner, high) = (cell - 6.0, (cell - 6.0) * 0.9);
+    let inner = cell - 6.0;
+    let laid: Vec<Vec<LaidView>> = alternatives.iter().map(|(sheet, _)| sheet.laid()).collect();
+    let layouts: Vec<Layout> =
+        laid.iter().map(|views| lay_out(views, (inner, inner * 0.9), 0.0, 3.0)).collect();
+    let high = layouts.iter().map(|l| l.size.1).fold(0.0, f64::max);
     let mut about = Vec::new();
     let mut y = 15.0;
-    for row in alternatives.chunks(columns) {
+    for (first, row) in alternatives.chunks(columns).enumerate() {
         let captions = row.iter().map(|(_, lines)| lines.len()).max().unwrap_or(0);
         for (nth, (sheet, lines)) in row.iter().enumerate() {
             let x = MARGIN + nth as f64 * cell + 3.0;
             canvas.open_group("alternative", &[("caption", lines.join("; "))]);
-            let views = sheet.laid();
-            let layout = lay_out(&views, (inner, high), 0.0, 3.0);
+            let (views, layout) = (&laid[first * columns + nth], &layouts[first * columns + nth]);
             let down = (high - layout.size.1) / 2.0;
             for (view, at) in views.iter().zip(&layout.at) {
                 let at = (x + at.0, y + down + at.1);
