@@ -266,8 +266,8 @@ fn legend_metres(picture: &str) -> Vec<f64> {
         .filter(|n| n.attribute("class") == Some("colour"))
         .map(|entry| {
             let texts = entry.descendants().filter_map(|n| n.text());
-            let words = texts.filter(|t| t.contains(" m,") || t.ends_with(" m short"));
-            let words = words.last().expect("a length");
+            let mut words = texts.filter(|t| t.contains(" m,") || t.ends_with(" m short"));
+            let words = words.next().expect("a length");
             words.split(" m").next().and_then(|m| m.parse().ok()).expect("a number")
         })
         .collect()
