@@ -15,6 +15,7 @@ use crate::knit::machine::Machine;
 use crate::knit::program::Structure;
 use crate::knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
 use crate::knit::swatch::{Gauge, SwatchSet};
+use crate::knit::view;
 use crate::script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
     ScriptHost,
@@ -239,6 +240,12 @@ fn make(
             diagnostic.place = None;
         }
         diagnostics.push(diagnostic);
+    }
+    for (line, fault) in view::check(&garment.views, &run) {
+        diagnostics.push(match request.plugin.place(line) {
+            Some(place) => fault.at(place),
+            None => fault,
+        });
     }
     let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm);
     diagnostics.extend(graded.faults.clone());

@@ -2,6 +2,7 @@
 //! workshop of a garment's author: make one, check it, run its cases, reload it. Knows neither a
 //! terminal nor a browser; gives values, not text.
 
+mod colouring;
 mod garment_check;
 mod garment_new;
 mod garment_shelf;
@@ -10,6 +11,10 @@ mod grade;
 mod reach;
 mod workbench;
 
+pub use colouring::{
+    Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
+    YarnRequest, only_size,
+};
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};

@@ -46,7 +46,10 @@ Examples:
 Examples:
   oddments pattern tam --size y5-6
   oddments pattern tam --sizes y4..women-m --output tam.txt
-  oddments pattern tam --size y5-6 --format svg --picture rows --output tam-rows.svg")]
+  oddments pattern tam --size y5-6 --format svg --picture rows --output tam-rows.svg
+  oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
+  oddments pattern mitten --size women-m --format svg --picture stripes \\
+    --yarn slate@12g --yarn shoreline --output mittens.svg")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -154,6 +157,8 @@ pub(super) struct PatternArgs {
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    #[command(flatten)]
+    pub stripes: super::stripes::StripesArgs,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -333,6 +338,8 @@ pub(super) enum Picture {
     Schematic,
     /// The needles row by row, for one size
     Rows,
+    /// The garment in the colours of its yarn, for one size
+    Stripes,
 }
 
 /// Rows, or a picture of them.

@@ -4,6 +4,7 @@
 mod args;
 mod output;
 mod reach;
+mod stripes;
 mod workshop;
 
 use std::process::ExitCode;
@@ -126,6 +127,14 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 }
 
 fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    if args.format == PatternFormat::Svg && args.picture == Picture::Stripes {
+        return stripes::picture(args, output);
+    }
+    if args.stripes.given() {
+        return Err(Diagnostic::error("usage", "yarn is for pictures of the stripes")
+            .hint("add --format svg --picture stripes")
+            .into());
+    }
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
     let run = graded(&args.work, sizes, output)?;
     let text = match args.format {
@@ -144,6 +153,8 @@ fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
 
 fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnostics> {
     match args.picture {
+        // Drawn in colours of its own, before this.
+        Picture::Stripes => Ok(None),
         Picture::Schematic => Ok(drawing::schematic(run, &args.units.all())),
         Picture::Rows => {
             if run.sizes.len() > 1 {

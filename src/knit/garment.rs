@@ -3,10 +3,16 @@
 
 use super::needle::{Needle, Side, Span};
 use super::program::{Program, Structure};
+use super::view::View;
 
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Garment {
     pub program: Program,
+    /// How it looks when it is worn, or laid down.
+    pub views: Vec<View>,
+    /// For each piece of the program, which of a pair it belongs to, from 1; `None` where the
+    /// script does not say.
+    pub mates: Vec<Option<u32>>,
     pub finished: Vec<FinishedSpec>,
     pub ratios: Vec<RatioSpec>,
     pub counts: Vec<CountSpec>,

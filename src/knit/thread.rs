@@ -109,6 +109,44 @@ pub struct Supply {
     pub skips: Vec<(f64, f64)>,
 }
 
+impl Supply {
+    /// Calls `each` with every length taken, in order: the ball, and from where to where in it.
+    /// Ends when `used_mm` are taken or the balls are used up.
+    pub fn draw(&self, used_mm: f64, mut each: impl FnMut(usize, f64, f64)) {
+        let mut at = 0.0;
+        let mut skips = self.skips.iter().peekable();
+        for (index, ball) in self.balls.iter().enumerate() {
+            let mut place = ball.start_mm;
+            let end = ball.end_mm();
+            while at < used_mm && place < end {
+                // Up to the next skip, or to the end of what is needed or there.
+                let stop = skips.peek().map_or(f64::INFINITY, |(skip_at, _)| *skip_at);
+                let take = (used_mm - at).min(end - place).min((stop - at).max(0.0));
+                if take > 0.0 {
+                    each(index, place, place + take);
+                }
+                at += take;
+                place += take;
+                if stop <= at + 1e-9 {
+                    if let Some((_, mm)) = skips.next() {
+                        place += mm;
+                    }
+                } else if take <= 0.0 {
+                    break;
+                }
+            }
+        }
+    }
+}
+
+impl Ball {
+    /// Where in the sequence it ends: by its own length, or because its colours end.
+    pub fn end_mm(&self) -> f64 {
+        let by_length = self.length_mm.map_or(f64::INFINITY, |mm| self.start_mm + mm);
+        if self.colours.repeats() { by_length } else { by_length.min(self.colours.length_mm()) }
+    }
+}
+
 /// Every colour of a picture, each once, and what stands for yarn that there is not.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Palette {
@@ -139,35 +177,58 @@ impl ColourLine {
     /// The colours of the first `used_mm` of a supply.
     pub fn of(supply: &Supply, used_mm: f64, palette: &mut Palette) -> ColourLine {
         let mut line = ColourLine { ends: Vec::new() };
+        // Every colour of a ball first, in its order, whether or not it is met.
+        let paints: Vec<Vec<u16>> = supply
+            .balls
+            .iter()
+            .map(|b| b.colours.stretches().iter().map(|(c, _)| palette.index(c)).collect())
+            .collect();
         let mut at = 0.0;
-        let mut skips = supply.skips.iter().peekable();
-        for ball in &supply.balls {
-            let paints: Vec<u16> =
-                ball.colours.stretches().iter().map(|(c, _)| palette.index(c)).collect();
-            let mut place = ball.start_mm;
-            let end = ball.length_mm.map_or(f64::INFINITY, |mm| ball.start_mm + mm);
-            while at < used_mm && place < end {
-                // Up to the next skip, or to the end of what is needed or there.
-                let stop = skips.peek().map_or(f64::INFINITY, |(skip_at, _)| *skip_at);
-                let take = (used_mm - at).min(end - place).min((stop - at).max(0.0));
-                ball.colours.walk(place, place + take, |index, mm| {
-                    at += mm;
-                    line.push(at, index.map(|i| paints[i]));
-                });
-                place += take;
-                if stop <= at + 1e-9 {
-                    if let Some((_, mm)) = skips.next() {
-                        place += mm;
-                    }
-                } else if take <= 0.0 {
-                    break;
-                }
-            }
-        }
-        if at < used_mm {
+        supply.draw(used_mm, |ball, from, to| {
+            supply.balls[ball].colours.walk(from, to, |index, mm| {
+                at += mm;
+                line.push(at, index.map(|i| paints[ball][i]));
+            });
+        });
+        if at < used_mm - 1e-9 {
             line.push(used_mm, None);
         }
         line
+    }
+
+    /// The colours between two places, added behind `other`.
+    fn append_to(&self, other: &mut ColourLine, from_mm: f64, to_mm: f64) {
+        let mut at = from_mm;
+        let first = self.ends.partition_point(|(end, _)| *end <= from_mm);
+        for (end, paint) in &self.ends[first..] {
+            if at >= to_mm {
+                return;
+            }
+            let upto = end.min(to_mm);
+            let length = other.length_mm();
+            other.push(length + upto - at, *paint);
+            at = upto;
+        }
+    }
+
+    pub fn length_mm(&self) -> f64 {
+        self.ends.last().map_or(0.0, |(end, _)| *end)
+    }
+
+    /// The line of each of several sections that are knitted from one line in the order of use.
+    /// As many as the run has sections; those that are not named stay empty.
+    pub fn shared(&self, path: &YarnPath, sections: &[usize]) -> Vec<ColourLine> {
+        let mut lines = vec![ColourLine { ends: Vec::new() }; path.used_mm.len()];
+        let mut at = 0.0;
+        for stretch in &path.stretches {
+            let section = usize::from(stretch.laid.section);
+            if sections.contains(&section) {
+                let mm = stretch.to_mm - stretch.from_mm;
+                self.append_to(&mut lines[section], at, at + mm);
+                at += mm;
+            }
+        }
+        lines
     }
 
     fn push(&mut self, end: f64, paint: Paint) {

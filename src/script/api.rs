@@ -33,6 +33,8 @@ pub enum Kind {
     Rounding,
     /// `"one"` or `"both"`.
     Ends,
+    /// One of these words.
+    Word(&'static [&'static str]),
     Function,
     /// `{ from, to }` or `{ from, to, step }`, whole numbers.
     Ranges,
@@ -86,6 +88,8 @@ pub(super) enum Handler {
     Step,
     /// A piece: the checked table comes back with `line`.
     Piece,
+    /// A view: the checked table comes back with `line`.
+    View,
     Call(functions::Call),
     /// The sandbox has its own.
     Require,
@@ -188,7 +192,99 @@ const PIECE_FIELDS: &[Field] = &[
         "`name`",
         "the yarn section it counts towards, from `[sections]` in plugin.toml",
     ),
+    optional(
+        "mate",
+        Kind::Whole(1, 2),
+        "which of a pair it belongs to: the second is knitted after the first, and its stripes can be matched",
+    ),
     required("steps", Kind::Steps, "in working order"),
+];
+
+const BED: Kind = Kind::Word(&["main", "ribber"]);
+
+pub static STRAND: Record = Record {
+    name: "Strand",
+    doc: "Needles side by side.",
+    fields: &[
+        optional("needles", Kind::Needles, "which; all of the piece when left out"),
+        optional("bed", BED, "of which bed; of either when left out"),
+        default("flip", Kind::Flag, "false", "`true`: from right to left"),
+    ],
+};
+
+pub static SHOWN: Record = Record {
+    name: "Shown",
+    doc: "Some fabric of a view, and how it lies. `\"flat\"`: needles across, rows upwards. `\"side\"`: rows run round the wearer from right to left, needles from the top down; the half of each round that is seen. `\"rings\"`: rows run round, each needle is a ring, the first outermost. `\"band\"`: needles run round, each row is a ring, the first outermost. `\"tube\"`: a tube folded flat and seen from the side, first downwards, each tube going on from the one before; `needles` are its back half from the outer edge to the middle, `front` the other half from the middle to the outer edge.",
+    fields: &[
+        required("form", Kind::Word(&["flat", "side", "rings", "band", "tube"]), "how it lies"),
+        required("piece", Kind::Name, "the piece it belongs to"),
+        optional("needles", Kind::Needles, "these needles; all of the piece when left out"),
+        optional("bed", BED, "of which bed; of either when left out"),
+        default("flip", Kind::Flag, "false", "`true`: the needles from right to left"),
+        optional("from", Kind::Name, "rows from the first time this mark was passed"),
+        optional("to", Kind::Name, "rows up to the first time this mark was passed"),
+        default(
+            "first",
+            Kind::Between(0.0, 1.0),
+            "0",
+            "of those rows, from this share on: 0.5 for the second half",
+        ),
+        default("last", Kind::Between(0.0, 1.0), "1", "of those rows, up to this share"),
+        default(
+            "turn",
+            Kind::Between(0.0, 270.0),
+            "0",
+            "degrees: `flat` and `side` clockwise, in quarters; `band` 180 for the last row outermost; a `tube` by so many to the front about its middle, a heel 90, a toe 180",
+        ),
+        default(
+            "lean",
+            Kind::Between(-90.0, 90.0),
+            "0",
+            "`flat` and `side`: degrees clockwise about the middle of the lower edge",
+        ),
+        optional(
+            "x",
+            Kind::Between(-10_000.0, 10_000.0),
+            "`flat` and `side`: where the middle of the lower edge goes, in mm right of the middle of the lower edge of the first part without `x`; hung from the part before when left out",
+        ),
+        optional("y", Kind::Between(-10_000.0, 10_000.0), "with `x`: in mm above it"),
+        default(
+            "arc_from",
+            Kind::Between(0.0, 360.0),
+            "0",
+            "`rings` and `band`: where in the round it begins, in degrees clockwise from the top",
+        ),
+        default(
+            "arc_to",
+            Kind::Between(0.0, 360.0),
+            "360",
+            "where in the round it ends; below `arc_from`, it runs anticlockwise",
+        ),
+        default(
+            "beside",
+            Kind::Flag,
+            "false",
+            "`rings` and `band`: `true` for as far from the centre as the ring before",
+        ),
+        optional(
+            "radius",
+            Kind::Between(0.0, 10_000.0),
+            "`rings` and `band`: mm from the centre to its outer edge; inside the ring before when left out, the first so that the last ends at the centre",
+        ),
+        optional("front", Kind::Record(&STRAND), "`tube`: the front half, of the same piece"),
+    ],
+};
+
+pub static VIEW: Record = Record {
+    name: "View",
+    doc: "What is seen of the finished garment from one side, for pictures in the colours of the yarn. Make it with `view`. Nothing is measured by it.",
+    fields: VIEW_FIELDS,
+};
+
+const VIEW_FIELDS: &[Field] = &[
+    required("title", Kind::Text, "from where: `From above`"),
+    default("mirror", Kind::Flag, "false", "`true`: left and right change places"),
+    required("parts", Kind::List(&SHOWN), "from the top down, or from the outside in"),
 ];
 
 pub static PART: Record = Record {
@@ -300,13 +396,25 @@ pub static GARMENT: Record = Record {
         optional("ratios", Kind::List(&RATIO), "checks on the shape"),
         optional("stretches", Kind::List(&STRETCH), "what must stretch over what to be put on"),
         optional("counts", Kind::List(&COUNT), "numbers worth printing"),
+        optional("views", Kind::List(&VIEW), "how the finished garment looks, for pictures"),
         optional("cautions", Kind::Texts, "what the knitter should know about every size"),
     ],
 };
 
 /// The tables a script returns, outermost first.
-pub static RECORDS: [&Record; 8] =
-    [&GARMENT, &PIECE, &FINISHED, &PART, &RATIO, &STRETCH, &COUNT, &PIECE_SIDE];
+pub static RECORDS: [&Record; 11] = [
+    &GARMENT,
+    &PIECE,
+    &FINISHED,
+    &PART,
+    &RATIO,
+    &STRETCH,
+    &COUNT,
+    &PIECE_SIDE,
+    &VIEW,
+    &SHOWN,
+    &STRAND,
+];
 
 const HELD: &[Field] = &[
     optional("needles", Kind::Needles, "these needles"),
@@ -572,6 +680,17 @@ pub static ENTRIES: &[Entry] = &[
         since: 1,
         example: "local p = piece{ name = \"body\", title = \"Body\", steps = {\n  step.cast_on{ needles = \"L10-R10\", method = \"wound\" },\n  step.knit{ rows = 20 },\n  step.cast_off(),\n} }\nassert(p.section == \"body\")",
         handler: Handler::Piece,
+    },
+    Entry {
+        name: "view",
+        form: Form::Named,
+        args: VIEW_FIELDS,
+        returns: "View",
+        returns_doc: "A view, for `views` of the garment.",
+        doc: "What is seen of the finished garment from one side.",
+        since: 1,
+        example: "local v = view{ title = \"Front\", parts = { { form = \"flat\", piece = \"body\", needles = needles.slice(40, 1, 20), flip = true } } }\nassert(v.title == \"Front\")",
+        handler: Handler::View,
     },
     Entry {
         name: "needles.centred",

@@ -337,6 +337,14 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             let name = text("\"one\" or \"both\"")?;
             Ends::parse(&name).map(Checked::Ends).ok_or_else(|| word(&name, &["one", "both"]))
         }
+        Kind::Word(known) => {
+            let name = text("a word")?;
+            if known.contains(&name.as_str()) {
+                Ok(Checked::Text(name))
+            } else {
+                Err(self::word(&name, known))
+            }
+        }
         Kind::Whole(low, high) => {
             let wanted = || format!("a whole number from {low} to {high}");
             match number(value).filter(|n| n.is_finite() && n.fract() == 0.0) {

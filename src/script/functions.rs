@@ -46,7 +46,7 @@ pub(super) fn dispatch(
             steps::action(entry.split().1, &fields, Vec::new()).map_err(raise_one)?;
             line_in(lua, INIT).into_lua_multi(lua)
         }
-        Handler::Piece => line_in(lua, INIT).into_lua_multi(lua),
+        Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
         Handler::Call(call) => call(lua, state, &fields),
         Handler::Require => Err(mlua::Error::runtime(format!("{what} is not set up"))),
     }

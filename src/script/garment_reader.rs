@@ -13,8 +13,11 @@ use crate::knit::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
 use crate::knit::program::{Action, Piece, Program, Step, Structure};
+use crate::knit::view::{Form, Lie, Patch, Round, Strand, View, ViewPart};
 
-use super::api::{self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, STRETCH};
+use super::api::{
+    self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, SHOWN, STRAND, STRETCH, VIEW,
+};
 use super::fields::{Fields, describe, items, number, read, stray_key};
 use super::limits::Limits;
 use super::manifest::Manifest;
@@ -27,6 +30,9 @@ const MOST_DEPTH: usize = 16;
 /// Pieces, finished measures, counts: entries of any list but steps.
 const MOST_ENTRIES: usize = 200;
 const MOST_FAULTS: usize = 20;
+/// Views of a garment, and parts of a view: more would not fit on a page.
+const MOST_VIEWS: usize = 12;
+const MOST_PARTS: usize = 40;
 
 pub(super) struct GarmentReader<'a> {
     pub manifest: &'a Manifest,
@@ -85,9 +91,11 @@ impl<'a> GarmentReader<'a> {
         let fields = self.fields(table, &GARMENT, "the garment", 0)?;
         let mut program = Program::default();
         let mut unfolded = Unfolded::default();
+        let mut mates = Vec::new();
         for (at, entry) in self.entries(&fields, "pieces", "the garment")?.iter().enumerate() {
-            if let Some(piece) = self.piece(entry, at + 1, &mut unfolded)? {
+            if let Some((piece, mate)) = self.piece(entry, at + 1, &mut unfolded)? {
                 program.pieces.push(piece);
+                mates.push(mate);
             }
         }
         if let Some(list) = fields.table("finishing") {
@@ -99,6 +107,7 @@ impl<'a> GarmentReader<'a> {
         let mut garment = Garment {
             cautions: fields.texts("cautions").unwrap_or_default(),
             program,
+            mates,
             ..Garment::default()
         };
         for (at, entry) in self.entries(&fields, "finished", "the garment")?.iter().enumerate() {
@@ -124,7 +133,103 @@ impl<'a> GarmentReader<'a> {
             }
         }
         self.unique(garment.counts.iter().map(|c| &c.name), "counts")?;
+        let views = self.entries_up_to(&fields, "views", "the garment", MOST_VIEWS)?;
+        for (at, entry) in views.iter().enumerate() {
+            if let Some(view) = self.view(entry, at + 1, &pieces)? {
+                garment.views.push(view);
+            }
+        }
         Ok(garment)
+    }
+
+    fn view(&mut self, entry: &Value, at: usize, pieces: &[String]) -> Reading<Option<View>> {
+        let what = format!("view {at}");
+        let Some(table) = self.table(entry, &what)? else { return Ok(None) };
+        let line = line_of(&table);
+        let fields = self.fields(&table, &VIEW, &what, line)?;
+        let mut parts = Vec::new();
+        let entries = self.entries_up_to(&fields, "parts", &what, MOST_PARTS)?;
+        for (i, entry) in entries.iter().enumerate() {
+            let what = format!("part {} of {what}", i + 1);
+            if let Some(part) = self.shown(entry, &what, line, pieces)? {
+                parts.push(part);
+            }
+        }
+        let Some(title) = fields.text("title") else { return Ok(None) };
+        let line = u32::try_from(line).unwrap_or(0);
+        Ok(Some(View { title, mirror: fields.flag("mirror"), parts, line }))
+    }
+
+    fn shown(
+        &mut self,
+        entry: &Value,
+        what: &str,
+        line: usize,
+        pieces: &[String],
+    ) -> Reading<Option<ViewPart>> {
+        let Some(table) = self.table(entry, what)? else { return Ok(None) };
+        let fields = self.fields(&table, &SHOWN, what, line)?;
+        let (Some(form), Some(piece)) = (fields.text("form"), fields.text("piece")) else {
+            return Ok(None);
+        };
+        self.known(&piece, pieces, "piece", what)?;
+        let share = (fields.number("first").unwrap_or(0.0), fields.number("last").unwrap_or(1.0));
+        let arc =
+            (fields.number("arc_from").unwrap_or(0.0), fields.number("arc_to").unwrap_or(360.0));
+        let turn = fields.number("turn").unwrap_or(0.0);
+        let quarters = turn.rem_euclid(360.0) / 90.0;
+        for (sound, choice) in [
+            (share.0 < share.1, "a `first` that lies below `last`"),
+            (arc.0 != arc.1, "an `arc_to` other than its `arc_from`"),
+            (
+                !matches!(form.as_str(), "flat" | "side") || quarters.fract() == 0.0,
+                "a `turn` of 0, 90, 180 or 270: other angles are for `lean`",
+            ),
+            (
+                fields.number("x").is_some() == fields.number("y").is_some(),
+                "both `x` and `y`, or neither",
+            ),
+            (
+                (form == "tube") == fields.table("front").is_some(),
+                "a `front` where it is a tube, and only there",
+            ),
+        ] {
+            if !sound {
+                let place = self.code.place(INIT, line).filter(|_| line > 0);
+                self.push_conflict(what, choice, place)?;
+                return Ok(None);
+            }
+        }
+        let lie = Lie {
+            quarters: quarters as u8 % 4,
+            lean: fields.number("lean").unwrap_or(0.0),
+            at: fields.number("x").zip(fields.number("y")),
+        };
+        let round = Round {
+            arc,
+            beside: fields.flag("beside"),
+            radius_mm: fields.number("radius"),
+            turned: turn == 180.0,
+        };
+        let form = match form.as_str() {
+            "side" => Form::Side(lie),
+            "rings" => Form::Rings(round),
+            "band" => Form::Band(round),
+            "tube" => {
+                let Some(front) = fields.table("front") else { return Ok(None) };
+                let front = self.fields(&front, &STRAND, &format!("`front` of {what}"), line)?;
+                Form::Tube { front: strand(&front), turn }
+            }
+            _ => Form::Flat(lie),
+        };
+        let patch = Patch {
+            piece,
+            strand: strand(&fields),
+            from: fields.text("from"),
+            to: fields.text("to"),
+            share,
+        };
+        Ok(Some(ViewPart { patch, form }))
     }
 
     fn piece(
@@ -132,7 +237,7 @@ impl<'a> GarmentReader<'a> {
         entry: &Value,
         at: usize,
         unfolded: &mut Unfolded,
-    ) -> Reading<Option<Piece>> {
+    ) -> Reading<Option<(Piece, Option<u32>)>> {
         let what = format!("piece {at}");
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let line = line_of(&table);
@@ -145,7 +250,7 @@ impl<'a> GarmentReader<'a> {
         let what = format!("`steps` of piece `{name}`");
         let steps = self.steps(&list, &what, 0, unfolded)?;
         let title = fields.text("title").unwrap_or_else(|| name.clone());
-        Ok(Some(Piece { name, title, section, steps }))
+        Ok(Some((Piece { name, title, section, steps }, fields.whole("mate"))))
     }
 
     fn known_section(&mut self, section: &str, line: usize) -> Reading<()> {
@@ -553,8 +658,18 @@ impl<'a> GarmentReader<'a> {
 
     /// A list field as its entries; empty when it is absent or wrong (and noted).
     fn entries(&mut self, fields: &Fields, field: &str, what: &str) -> Reading<Vec<Value>> {
+        self.entries_up_to(fields, field, what, MOST_ENTRIES)
+    }
+
+    fn entries_up_to(
+        &mut self,
+        fields: &Fields,
+        field: &str,
+        what: &str,
+        most: usize,
+    ) -> Reading<Vec<Value>> {
         let Some(list) = fields.table(field) else { return Ok(Vec::new()) };
-        match items(&list, MOST_ENTRIES) {
+        match items(&list, most) {
             Ok(entries) => Ok(entries),
             Err(problem) => {
                 let fault = problem.at(field, what);
@@ -634,6 +749,15 @@ impl<'a> GarmentReader<'a> {
             Some(place) => fault.at(place),
             None => self.at_function(fault),
         }
+    }
+}
+
+/// The needles a table of a view names.
+fn strand(fields: &Fields) -> Strand {
+    Strand {
+        needles: fields.needles("needles"),
+        ribber: fields.text("bed").map(|bed| bed == "ribber"),
+        flip: fields.flag("flip"),
     }
 }
 

@@ -45,6 +45,7 @@ fn heading(entry: &Entry) -> &'static str {
         (Some("fit"), _) => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
         (None, "piece") => "Pieces",
+        (None, "view") => "Views",
         _ => "Talking to the knitter, and modules",
     }
 }
@@ -110,6 +111,9 @@ fn words(kind: Kind) -> String {
         Kind::Side => "`\"left\"` or `\"right\"`".to_owned(),
         Kind::Structure => "structure".to_owned(),
         Kind::CastOnMethod | Kind::Rounding | Kind::Ends => "word".to_owned(),
+        Kind::Word(known) => {
+            known.iter().map(|word| format!("`\"{word}\"`")).collect::<Vec<_>>().join(", ")
+        }
         Kind::Whole(low, high) => format!("whole number, {low} to {high}"),
         Kind::Integer => "whole number".to_owned(),
         Kind::Number => "number".to_owned(),
@@ -220,6 +224,7 @@ fn field_type(field: &Field) -> String {
         Kind::CastOnMethod => union(&["waste", "wound", "rib"]),
         Kind::Rounding => union(&["nearest", "up", "down"]),
         Kind::Ends => union(&["one", "both"]),
+        Kind::Word(known) => union(known),
         Kind::Whole(..) | Kind::Integer | Kind::Number | Kind::Between(..) => "number".to_owned(),
         Kind::Flag => "boolean".to_owned(),
         Kind::Function => "(...number) -> number?".to_owned(),

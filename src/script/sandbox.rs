@@ -279,10 +279,11 @@ fn keep_allowed(base: &Table) -> mlua::Result<()> {
     Ok(())
 }
 
-/// What makes the constructor of a step, and that of a piece, from our check of its fields.
+/// What makes the constructors of a step, a piece and a view from our check of their fields.
 struct Makers {
     step: Function,
     piece: Function,
+    view: Function,
 }
 
 fn run_prelude(lua: &Lua, state: &Rc<State>) -> mlua::Result<Makers> {
@@ -299,12 +300,12 @@ fn run_prelude(lua: &Lua, state: &Rc<State>) -> mlua::Result<Makers> {
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Stop::Memory))
     })?;
-    let (step, piece) = lua
+    let (step, piece, view) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((plain_find, give_up))?;
-    Ok(Makers { step, piece })
+    Ok(Makers { step, piece, view })
 }
 
 fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua::Result<()> {
@@ -341,6 +342,7 @@ fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua
         let function: Function = match entry.handler {
             Handler::Step => makers.step.call((function, member))?,
             Handler::Piece => makers.piece.call(function)?,
+            Handler::View => makers.view.call(function)?,
             Handler::Call(_) | Handler::Require => function,
         };
         table.raw_set(member, function)?;

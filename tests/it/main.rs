@@ -14,6 +14,7 @@ mod reference_body;
 mod reference_knit;
 mod script_api;
 mod shaping;
+mod stripes;
 mod support;
 mod thread;
 mod tutorial;

@@ -469,7 +469,8 @@ fn the_stubs_are_up_to_date() {
 fn a_joinable_section_must_be_a_section() {
     let source = oddments::store::shipped_plugin("tam").expect("shipped");
     let text = std::str::from_utf8(&source.files["plugin.toml"]).expect("text");
-    let parse = |text: &str| oddments::script::Manifest::parse("plugin.toml", text, &["head_girth"]);
+    let parse =
+        |text: &str| oddments::script::Manifest::parse("plugin.toml", text, &["head_girth"]);
     assert_eq!(parse(text).expect("sound").joinable, ["hat"]);
     let wrong = text.replace("joinable = [\"hat\"]", "joinable = [\"hatt\"]");
     let faults = parse(&wrong).expect_err("no such section");

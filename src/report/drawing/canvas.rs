@@ -15,6 +15,21 @@ pub struct Drawing {
     elements: String,
 }
 
+/// Right of and below a picture's top left corner, in mm.
+pub type Point = (f64, f64);
+
+/// What an area is filled with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fill {
+    Shade(Shade),
+    /// Slanted lines: there is nothing to fill it with.
+    Hatched,
+    Clear,
+}
+
+/// The id of the hatching, in a picture that needs it.
+const HATCHING: &str = "hatching";
+
 /// Where a picture is drawn. Elements come out in the order they are put on.
 #[derive(Debug, Default)]
 pub struct Canvas {
@@ -104,6 +119,29 @@ pub(in crate::report) fn escape(text: &str) -> String {
     out
 }
 
+/// Hundredths as a number, a blank before it where it needs one.
+fn short(out: &mut String, hundredths: i64, first: bool) {
+    if hundredths < 0 {
+        out.push('-');
+    } else if !first {
+        out.push(' ');
+    }
+    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
+    // Writing to a string can't fail.
+    if whole > 0 || rest == 0 {
+        let _ = write!(out, "{whole}");
+    }
+    match (rest, rest % 10) {
+        (0, _) => {}
+        (_, 0) => {
+            let _ = write!(out, ".{}", rest / 10);
+        }
+        _ => {
+            let _ = write!(out, ".{rest:02}");
+        }
+    }
+}
+
 impl Canvas {
     pub fn new() -> Canvas {
         Canvas::default()
@@ -180,6 +218,48 @@ impl Canvas {
         }
         self.elements.push('"');
         self.look(look);
+    }
+
+    /// Closed outlines of one fill as one element, to a hundredth of a millimetre. With an edge in
+    /// the fill's own shade, neighbours leave no hairline of background between them.
+    pub fn areas<'p>(
+        &mut self,
+        outlines: impl IntoIterator<Item = &'p [Point]>,
+        fill: Fill,
+        edge: Option<(Shade, f64)>,
+    ) {
+        let out = &mut self.elements;
+        out.push_str("<path d=\"");
+        let hundredths = |v: f64| (v * 100.0).round() as i64;
+        let mut pen: (i64, i64) = (0, 0);
+        for outline in outlines {
+            for (i, (x, y)) in outline.iter().enumerate() {
+                let to = (hundredths(*x), hundredths(*y));
+                if i == 1 {
+                    out.push('l');
+                } else if i == 0 {
+                    out.push('M');
+                    pen = (0, 0);
+                }
+                short(out, to.0 - pen.0, i == 1 || i == 0);
+                short(out, to.1 - pen.1, false);
+                pen = to;
+            }
+            out.push('Z');
+        }
+        let _ = match fill {
+            Fill::Shade(shade) => write!(out, "\" fill=\"{shade}\""),
+            Fill::Hatched => write!(out, "\" fill=\"url(#{HATCHING})\""),
+            Fill::Clear => write!(out, "\" fill=\"none\""),
+        };
+        if let Some((edge, width)) = edge {
+            let _ = write!(
+                out,
+                " stroke=\"{edge}\" stroke-width=\"{}\" stroke-linejoin=\"round\"",
+                Mm(width)
+            );
+        }
+        out.push_str("/>\n");
     }
 
     /// A piece of a ring round a centre, from one angle to another, in degrees clockwise from
@@ -304,10 +384,20 @@ impl Drawing {
     /// The whole file. White behind, so that it reads on any page.
     pub fn svg(&self) -> String {
         let (w, h) = (Mm(self.width_mm), Mm(self.height_mm));
+        let hatching = if self.elements.contains("url(#hatching)") {
+            format!(
+                "<defs><pattern id=\"{HATCHING}\" width=\"1.4\" height=\"1.4\" \
+                 patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+                 <rect width=\"1.4\" height=\"1.4\" fill=\"#ffffff\"/>\
+                 <rect width=\"0.35\" height=\"1.4\" fill=\"#404040\"/></pattern></defs>\n"
+            )
+        } else {
+            String::new()
+        };
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
              viewBox=\"0 0 {w} {h}\" role=\"img\" font-family=\"'{FAMILY}', sans-serif\">\n\
-             <title>{}</title>\n<desc>{}</desc>\n\
+             <title>{}</title>\n<desc>{}</desc>\n{hatching}\
              <rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
             escape(&self.title),
             escape(&self.about),

@@ -10,12 +10,15 @@ mod schematic;
 mod shades;
 mod size_chart;
 mod stack;
+mod stripes;
 mod typeface;
 mod words;
+mod worn;
 
-pub use canvas::{Anchor, Canvas, Drawing, Look, Weight};
+pub use canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
 pub use row_chart::{RowChartOptions, row_chart, row_charts};
 pub use schematic::schematic;
 pub use size_chart::{body_picture, finished_picture};
 pub use stack::stacked;
+pub use stripes::{Sheet, contact_sheet, stripes};
 pub use typeface::text_width;
