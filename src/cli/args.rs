@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 use crate::app::WorkbenchSources;
 use crate::report::Format;
+use crate::report::sheet::Paper;
 
 /// Sizes knitted garments for hand-operated flat-bed knitting machines.
 #[derive(Parser, Debug)]
@@ -44,7 +45,8 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments pattern tam --size y5-6
-  oddments pattern tam --sizes y4..women-m --output tam.txt")]
+  oddments pattern tam --sizes y4..women-m --output tam.txt
+  oddments pattern sock --size women-m --format pdf --output sock.pdf")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -143,6 +145,9 @@ pub(super) struct PatternArgs {
     /// How the pattern is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: PatternFormat,
+    /// Paper of the html and pdf sheet; left out: a4, or letter with --units in
+    #[arg(long, value_enum, value_name = "PAPER")]
+    pub paper: Option<PaperSize>,
     /// Unit of length
     #[arg(long, value_enum, default_value = "cm")]
     pub units: Units,
@@ -311,6 +316,27 @@ pub(super) enum PatternFormat {
     Text,
     Markdown,
     Json,
+    /// A sheet to print, with boxes to tick, as one HTML file
+    Html,
+    /// The same sheet as PDF
+    Pdf,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PaperSize {
+    /// 210 x 297 mm
+    A4,
+    /// 8.5 x 11 in
+    Letter,
+}
+
+impl PaperSize {
+    pub const fn paper(self) -> Paper {
+        match self {
+            PaperSize::A4 => Paper::A4,
+            PaperSize::Letter => Paper::Letter,
+        }
+    }
 }
 
 impl ValueEnum for Format {

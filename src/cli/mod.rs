@@ -14,6 +14,7 @@ use crate::app::{GradeRequest, Person, Workbench};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
 use crate::knit::size_run::SizeRun;
+use crate::report::sheet::{self, Paper};
 use crate::report::{self, Format};
 use crate::units::{Length, LengthUnit};
 use args::{
@@ -113,16 +114,60 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 }
 
 fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
+    if args.paper.is_some() && !sheet {
+        return Err(Diagnostic::error("usage", "--paper is for sheets to print")
+            .hint("add --format html or --format pdf")
+            .into());
+    }
+    if args.format == PatternFormat::Pdf {
+        can_take_pdf(args, output)?;
+    }
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
-    let run = graded(&args.work, sizes, output)?;
     let unit = args.units.one()?;
-    let text = match args.format {
-        PatternFormat::Text => report::pattern_text(&run, unit, false),
-        PatternFormat::Markdown => report::pattern_text(&run, unit, true),
-        PatternFormat::Json => report::pattern_json(&run, unit),
-    };
-    output.result(args.output.as_deref(), &text)?;
+    let run = graded(&args.work, sizes, output)?;
+    let file = args.output.as_deref();
+    match args.format {
+        PatternFormat::Text => output.result(file, &report::pattern_text(&run, unit, false))?,
+        PatternFormat::Markdown => output.result(file, &report::pattern_text(&run, unit, true))?,
+        PatternFormat::Json => output.result(file, &report::pattern_json(&run, unit))?,
+        PatternFormat::Html => {
+            output.result(file, &sheet::sheet_html(&pattern_sheet(args, &run, unit)))?;
+        }
+        PatternFormat::Pdf => output.bytes(file, &pdf(&pattern_sheet(args, &run, unit))?)?,
+    }
     Ok(tell_refusals(&run, output))
+}
+
+fn pattern_sheet(args: &PatternArgs, run: &SizeRun, unit: LengthUnit) -> sheet::Document {
+    let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
+    let paper = args.paper.map_or(usual, args::PaperSize::paper);
+    sheet::pattern_sheet(run, unit, paper, Vec::new())
+}
+
+/// Told before the work is done: a PDF is no text for a terminal.
+fn can_take_pdf(args: &PatternArgs, output: &Output) -> Result<(), Diagnostics> {
+    if !cfg!(feature = "pdf") {
+        return Err(Diagnostic::error("usage", "this build makes no PDF")
+            .hint("build with the feature `pdf`, which is on by default, or print --format html")
+            .into());
+    }
+    if args.output.is_none() && output.is_terminal() {
+        return Err(Diagnostic::error("usage", "a PDF is not for a terminal")
+            .hint("name a file: --output FILE")
+            .into());
+    }
+    Ok(())
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(sheet: &sheet::Document) -> Result<Vec<u8>, Diagnostics> {
+    Ok(sheet::sheet_pdf(sheet)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &sheet::Document) -> Result<Vec<u8>, Diagnostics> {
+    unreachable!("refused before the work is done")
 }
 
 fn garment(command: &GarmentCommand, output: &mut Output) -> Done {

@@ -13,6 +13,8 @@ mod reference_body;
 mod reference_knit;
 mod script_api;
 mod shaping;
+#[cfg(feature = "pdf")]
+mod sheet;
 mod support;
 mod thread;
 mod tutorial;

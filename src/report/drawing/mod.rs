@@ -6,3 +6,5 @@ mod typeface;
 
 pub use canvas::{Anchor, Canvas, Drawing, Look, Weight};
 pub use typeface::text_width;
+#[cfg(feature = "pdf")]
+pub(in crate::report) use typeface::{BOLD, FAMILY, REGULAR};
