@@ -11,6 +11,7 @@ pub struct Ticks {
 /// One box of a row.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Tick {
+    pub nth: u32,
     /// The rounds done once it is ticked, where that is told behind it.
     pub done: Option<u32>,
 }
@@ -32,10 +33,15 @@ impl Ticks {
                 let before = (nth - 1) * each;
                 // A size that is done within a box of ten is told exactly.
                 let size = times.iter().copied().filter(|t| *t > before && *t <= rounds).max();
-                Tick { done: size.or((nth % 5 == 0).then_some(rounds)) }
+                Tick { nth, done: size.or((nth % 5 == 0).then_some(rounds)) }
             })
             .collect();
         Ticks { label: String::new(), each, boxes }
+    }
+
+    /// Boxes with the figure that counts them.
+    pub fn groups(&self) -> impl Iterator<Item = &[Tick]> {
+        self.boxes.split_inclusive(|tick| tick.done.is_some())
     }
 
     /// The same row for each of `outer` rounds it is worked in, where that stays a page's business;

@@ -558,24 +558,21 @@ fn ticks<'a>(row: &Ticks, x: f64, width: f64) -> (f64, Vec<Ink<'a>>) {
         figure(&mut ink, &mut along, y, format!("{before}:"));
     }
     let indent = along;
-    for (i, tick) in row.boxes.iter().enumerate() {
-        let told = tick.done.map(|done| done.to_string());
+    for group in row.groups() {
         // Boxes stay with the figure that counts them.
-        let begins = i == 0 || row.boxes[i - 1].done.is_some();
-        let group = row.boxes[i..].iter().position(|tick| tick.done.is_some()).unwrap_or_default();
-        let figure_wide = row.boxes[i + group]
-            .done
-            .map_or(0.0, |done| text_width(&done.to_string(), FIGURES, Weight::Regular));
-        let needed = (group + 1) as f64 * (SIDE + GAP) + figure_wide;
-        if begins && along > indent && along + needed > width {
+        let told = group.last().and_then(|tick| tick.done).map(|done| done.to_string());
+        let told = told.unwrap_or_default();
+        let needed =
+            group.len() as f64 * (SIDE + GAP) + text_width(&told, FIGURES, Weight::Regular);
+        if along > indent && along + needed > width {
             along = indent;
             y += LINE;
         }
-        ink.push(Ink { x: x + along, y, shape: Shape::Tick { side: SIDE }, element: None });
-        along += SIDE + GAP;
-        if let Some(told) = told {
-            figure(&mut ink, &mut along, y, told);
+        for _ in group {
+            ink.push(Ink { x: x + along, y, shape: Shape::Tick { side: SIDE }, element: None });
+            along += SIDE + GAP;
         }
+        figure(&mut ink, &mut along, y, told);
     }
     (y + LINE, ink)
 }
