@@ -220,6 +220,7 @@ impl<'a> Setter<'a> {
     fn steps(&mut self, steps: &[SheetStep]) {
         const TICK: f64 = 10.0;
         const DEEPER: f64 = 20.0;
+        let start = self.blocks.len();
         let top = self.element(Role::List(true), None);
         // The list of each depth, and its last item's body.
         let mut lists: Vec<(usize, Option<usize>)> = vec![(top, None)];
@@ -279,6 +280,17 @@ impl<'a> Setter<'a> {
                     .get(i + 1)
                     .is_some_and(|next| next.label.is_empty() || (next.depth > step.depth));
             self.blocks.push(Atom { before: 4.5, height, ink, keep, ..Atom::default() });
+        }
+        // A page is not turned within a short round.
+        let most = self.height * 0.45;
+        let mut at = 0;
+        while at < steps.len() {
+            let inner = steps[at + 1..].iter().take_while(|step| step.depth > 0).count();
+            let round = &mut self.blocks[start + at..=start + at + inner];
+            if round.iter().map(|atom| atom.before + atom.height).sum::<f64>() <= most {
+                round[..inner].iter_mut().for_each(|atom| atom.keep = true);
+            }
+            at += inner + 1;
         }
     }
 
