@@ -9,6 +9,7 @@ mod garment_shelf;
 mod garment_test;
 mod grade;
 mod reach;
+mod sheet;
 mod workbench;
 
 pub use colouring::{
@@ -20,6 +21,7 @@ pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};
 pub use grade::{GradeRequest, Person};
 pub use reach::{Reach, ReachRequest, Reached};
+pub use sheet::{sheet_pictures, stripes_of};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 
 use crate::diag::{Diagnostic, Severity};

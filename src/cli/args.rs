@@ -6,6 +6,7 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 use crate::app::WorkbenchSources;
 use crate::report::Format;
+use crate::report::sheet::Paper;
 
 /// Sizes knitted garments for hand-operated flat-bed knitting machines.
 #[derive(Parser, Debug)]
@@ -49,7 +50,9 @@ Examples:
   oddments pattern tam --size y5-6 --format svg --picture rows --output tam-rows.svg
   oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
   oddments pattern mitten --size women-m --format svg --picture stripes \\
-    --yarn slate@12g --yarn shoreline --output mittens.svg")]
+    --yarn slate@12g --yarn shoreline --output mittens.svg
+
+  oddments pattern tam --size women-m --format pdf --output tam.pdf")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -148,9 +151,12 @@ pub(super) struct PatternArgs {
     /// How the pattern is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: PatternFormat,
-    /// With --format svg: what is drawn
-    #[arg(long, value_enum, default_value = "schematic")]
-    pub picture: Picture,
+    /// With --format svg: what is drawn; left out: the schematic
+    #[arg(long, value_enum)]
+    pub picture: Option<Picture>,
+    /// Paper of the html and pdf sheet; left out: a4, or letter with --units in
+    #[arg(long, value_enum, value_name = "PAPER")]
+    pub paper: Option<PaperSize>,
     /// Unit of length; both: in pictures
     #[arg(long, value_enum, default_value = "cm")]
     pub units: Units,
@@ -328,6 +334,10 @@ pub(super) enum PatternFormat {
     Text,
     Markdown,
     Json,
+    /// A sheet to print, with boxes to tick, as one HTML file
+    Html,
+    /// The same sheet as PDF
+    Pdf,
     /// A picture: see --picture
     Svg,
 }
@@ -364,6 +374,23 @@ impl ValueEnum for ChartFormat {
         match self {
             ChartFormat::Rows(format) => format.to_possible_value(),
             ChartFormat::Svg => Some(clap::builder::PossibleValue::new("svg")),
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum PaperSize {
+    /// 210 x 297 mm
+    A4,
+    /// 8.5 x 11 in
+    Letter,
+}
+
+impl PaperSize {
+    pub const fn paper(self) -> Paper {
+        match self {
+            PaperSize::A4 => Paper::A4,
+            PaperSize::Letter => Paper::Letter,
         }
     }
 }

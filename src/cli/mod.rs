@@ -3,6 +3,7 @@
 
 mod args;
 mod output;
+mod pattern;
 mod reach;
 mod stripes;
 mod workshop;
@@ -15,12 +16,11 @@ use crate::app::{GradeRequest, Person, Workbench};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
 use crate::knit::size_run::SizeRun;
-use crate::report::drawing::{self, Drawing};
+use crate::report::drawing;
 use crate::report::{self, Format};
 use crate::units::{Length, LengthUnit};
 use args::{
-    Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, PatternArgs, PatternFormat,
-    Picture, Units,
+    Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, Units,
 };
 use output::Output;
 
@@ -39,7 +39,7 @@ pub fn run() -> ExitCode {
     let done = match &args.command {
         Command::Grade(args) => grade(args, &mut output),
         Command::Chart(args) => chart(args, &mut output),
-        Command::Pattern(args) => pattern(args, &mut output),
+        Command::Pattern(args) => pattern::pattern(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),
         Command::Garment { command } => garment(command, &mut output),
     };
@@ -124,53 +124,6 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
     };
     output.result(args.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
-}
-
-fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
-    if args.format == PatternFormat::Svg && args.picture == Picture::Stripes {
-        return stripes::picture(args, output);
-    }
-    if args.stripes.given() {
-        return Err(Diagnostic::error("usage", "yarn is for pictures of the stripes")
-            .hint("add --format svg --picture stripes")
-            .into());
-    }
-    let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
-    let run = graded(&args.work, sizes, output)?;
-    let text = match args.format {
-        PatternFormat::Text => report::pattern_text(&run, args.units.one()?, false),
-        PatternFormat::Markdown => report::pattern_text(&run, args.units.one()?, true),
-        PatternFormat::Json => report::pattern_json(&run, args.units.one()?),
-        PatternFormat::Svg => match picture(args, &run)? {
-            Some(picture) => picture.svg(),
-            // Nothing can be knitted: no picture is better than an empty one.
-            None => return Ok(tell_refusals(&run, output)),
-        },
-    };
-    output.result(args.output.as_deref(), &text)?;
-    Ok(tell_refusals(&run, output))
-}
-
-fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnostics> {
-    match args.picture {
-        // Drawn in colours of its own, before this.
-        Picture::Stripes => Ok(None),
-        Picture::Schematic => Ok(drawing::schematic(run, &args.units.all())),
-        Picture::Rows => {
-            if run.sizes.len() > 1 {
-                return Err(Diagnostic::error(
-                    "usage",
-                    format!("a row chart is for one size, and these are {}", run.sizes.len()),
-                )
-                .hint("choose one with --size")
-                .into());
-            }
-            Ok(run.good().next().map(|(size, made)| {
-                let heading = format!("{}, {}", run.garment.title, size.body.label);
-                drawing::stacked(&heading, &drawing::row_charts(made, &heading))
-            }))
-        }
-    }
 }
 
 fn garment(command: &GarmentCommand, output: &mut Output) -> Done {

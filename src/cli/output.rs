@@ -17,12 +17,16 @@ impl Output {
     /// Writes a result to the file, or to standard output. A reader that went away (`| head`) is
     /// not a fault.
     pub fn result(&self, file: Option<&Path>, text: &str) -> Result<(), Diagnostics> {
-        let text = &*diag::harmless(text);
+        self.bytes(file, diag::harmless(text).as_bytes())
+    }
+
+    /// The same for what is not text.
+    pub fn bytes(&self, file: Option<&Path>, bytes: &[u8]) -> Result<(), Diagnostics> {
         if let Some(path) = file {
-            return Ok(store::write_output(path, text.as_bytes())?);
+            return Ok(store::write_output(path, bytes)?);
         }
         let mut out = io::stdout().lock();
-        match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        match out.write_all(bytes).and_then(|()| out.flush()) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                 Err(Diagnostic::error("write", format!("can't write the result: {error}"))
                     .hint("is the disk full?")
@@ -30,6 +34,11 @@ impl Output {
             }
             _ => Ok(()),
         }
+    }
+
+    /// Whether results go to a terminal.
+    pub fn is_terminal(&self) -> bool {
+        io::stdout().is_terminal()
     }
 
     pub fn diagnostics(&self, diagnostics: &Diagnostics) {

@@ -6,12 +6,12 @@ use super::args::PatternArgs;
 use super::output::Output;
 use super::{Done, key_values, open, person, taken};
 use crate::app::{
-    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest, only_size,
+    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest, only_size, stripes_of,
 };
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::look::Look;
 use crate::knit::size_run::SizeRun;
-use crate::report::drawing::{Sheet, contact_sheet, stripes};
+use crate::report::drawing::{contact_sheet, stripes};
 use crate::units::LengthUnit;
 
 /// The yarn of the picture of the stripes.
@@ -55,6 +55,19 @@ impl StripesArgs {
             || self.look.is_some()
             || self.vary.is_some()
             || self.contact.is_some()
+    }
+
+    /// Whether a search or several pictures are asked for.
+    pub fn searches(&self) -> bool {
+        self.look.is_some() || self.vary.is_some() || self.contact.is_some()
+    }
+
+    pub fn yarn_request(&self) -> YarnRequest {
+        YarnRequest {
+            yarns: self.yarn.clone(),
+            starts: self.start.clone(),
+            matched: self.matched,
+        }
     }
 
     fn search(&self) -> Result<Option<SearchRequest>, Diagnostics> {
@@ -107,9 +120,7 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     let run = bench.grade(&request)?;
     output.diagnostics(&run.warnings);
     only_size(&run)?;
-    let yarn =
-        YarnRequest { yarns: own.yarn.clone(), starts: own.start.clone(), matched: own.matched };
-    let colouring = Colouring::read(&yarn, &run)?;
+    let colouring = Colouring::read(&own.yarn_request(), &run)?;
     output.diagnostics(&colouring.warnings);
     let (svg, lines) = match search {
         None => one(&run, &colouring, Vec::new(), unit)?,
@@ -156,28 +167,6 @@ fn score(score: Option<f64>, look: Option<Look>) -> String {
     }
 }
 
-fn sheet<'a>(
-    run: &'a SizeRun,
-    coloured: &'a crate::app::ColouredSize,
-    notes: Vec<String>,
-) -> Result<Sheet<'a>, Diagnostics> {
-    let (size, made) = only_size(run)?;
-    let knit = &made.graded.run;
-    Ok(Sheet {
-        title: format!("{}, {}", run.garment.title, size.body.label),
-        views: &made.garment.views,
-        run: knit,
-        swatches: &run.swatches,
-        coloured: &coloured.coloured,
-        sections: knit
-            .sections
-            .iter()
-            .map(|s| run.garment.section_title(&s.name).to_owned())
-            .collect(),
-        notes: notes.into_iter().chain(coloured.notes.iter().cloned()).collect(),
-    })
-}
-
 fn one(
     run: &SizeRun,
     colouring: &Colouring,
@@ -186,7 +175,7 @@ fn one(
 ) -> Result<(String, String), Diagnostics> {
     let (_, made) = only_size(run)?;
     let coloured = colouring.apply(run, made);
-    let sheet = sheet(run, &coloured, notes)?;
+    let sheet = stripes_of(run, &coloured, notes)?;
     Ok((stripes(&sheet, unit).svg(), sheet.lines().join("\n") + "\n"))
 }
 
@@ -212,7 +201,7 @@ fn contact(found: &Search, request: &SearchRequest) -> Result<(String, String), 
         }
         lines.push_str(&words.join(": "));
         lines.push('\n');
-        all.push((sheet(&found.runs[alternative.run], coloured, Vec::new())?, words));
+        all.push((stripes_of(&found.runs[alternative.run], coloured, Vec::new())?, words));
     }
     let title = all.first().map_or(String::new(), |(sheet, _)| sheet.title.clone());
     let title = format!("{title}: {} of {} ways tried", all.len(), found.tried);

@@ -69,7 +69,7 @@ pub fn finished_chart(run: &SizeRun, units: &[LengthUnit]) -> Grid {
     finished_grid(run, units, &format!("{}: finished sizes", run.garment.title))
 }
 
-fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
+pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
     let finished = union(run, |made| made.graded.finished.iter().map(|f| (&f.name, &f.title)));
     let ratios = union(run, |made| made.graded.ratios.iter().map(|r| (&r.name, &r.title)));
     let eased: Vec<(&str, &str)> = finished
@@ -138,7 +138,7 @@ where
     all
 }
 
-fn machine_grid(run: &SizeRun) -> Grid {
+pub(super) fn machine_grid(run: &SizeRun) -> Grid {
     let pieces = union(run, |made| shown_pieces(made).map(|p| (&p.title, &p.title)));
     let counts = union(run, |made| made.graded.counts.iter().map(|c| (&c.name, &c.title)));
     let mut headings = vec!["Size".to_owned()];
@@ -174,7 +174,7 @@ fn shown_pieces(made: &Made) -> impl Iterator<Item = &PieceRun> {
         .map(|(_, piece)| piece)
 }
 
-fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
+pub(super) fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
     let sections = union(run, |made| made.graded.yarn.sections.iter().map(|s| (&s.name, &s.name)));
     let mut headings = vec!["Size".to_owned()];
     // One section alone would only repeat the sum.

@@ -26,6 +26,10 @@ pub struct Line {
     pub depth: usize,
     /// Whether it gets a number or letter of its own.
     pub numbered: bool,
+    /// How many tokens at the front say where the row counter and the carriage should be.
+    pub lead: usize,
+    /// How often what follows is repeated, a figure for each size; empty: not a repeat.
+    pub times: Vec<u32>,
     pub tokens: Vec<Token>,
 }
 
@@ -38,7 +42,7 @@ pub struct Chapter {
 
 impl Line {
     fn new(depth: usize, numbered: bool) -> Self {
-        Line { depth, numbered, tokens: Vec::new() }
+        Line { depth, numbered, lead: 0, times: Vec::new(), tokens: Vec::new() }
     }
 
     fn word(mut self, text: impl Into<String>) -> Self {
@@ -53,6 +57,12 @@ impl Line {
 
     fn figure(mut self, text: impl ToString) -> Self {
         self.tokens.push(Token::Figure(text.to_string()));
+        self
+    }
+
+    /// What stands so far is the lead.
+    fn led(mut self) -> Self {
+        self.lead = self.tokens.len();
         self
     }
 }
@@ -173,7 +183,8 @@ impl Writer<'_> {
                     self.steps(steps, id + 1, depth, inside, lines);
                     return;
                 }
-                let line = self.at(depth, trace, first, inside);
+                let mut line = self.at(depth, trace, first, inside);
+                line.times = vec![*times];
                 let line = match steps.first().map(|s| &s.action) {
                     Some(Action::Mark(name)) => line
                         .word("Work what follows ")
@@ -408,11 +419,12 @@ impl Writer<'_> {
         match (inside, trace.either_side) {
             // Reached from both sides in turn: neither can be named.
             (true, true) => line,
-            (true, false) => line.word(format!("{}: ", side_code(moment.carriage))),
+            (true, false) => line.word(format!("{}: ", side_code(moment.carriage))).led(),
             (false, _) => line
                 .word("RC ")
                 .figure(counter(moment.counter))
-                .word(format!(" {}: ", side_code(moment.carriage))),
+                .word(format!(" {}: ", side_code(moment.carriage)))
+                .led(),
         }
     }
 

@@ -13,6 +13,8 @@ mod instructions;
 mod pattern;
 mod picture;
 mod reach_table;
+pub mod sheet;
+mod told;
 
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;

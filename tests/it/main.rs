@@ -14,6 +14,8 @@ mod reference_body;
 mod reference_knit;
 mod script_api;
 mod shaping;
+#[cfg(feature = "pdf")]
+mod sheet;
 mod stripes;
 mod support;
 mod thread;

@@ -22,3 +22,5 @@ pub use size_chart::{body_picture, finished_picture};
 pub use stack::stacked;
 pub use stripes::{Sheet, contact_sheet, stripes};
 pub use typeface::text_width;
+#[cfg(feature = "pdf")]
+pub(in crate::report) use typeface::{BOLD, FAMILY, REGULAR};

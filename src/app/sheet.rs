@@ -1,0 +1,68 @@
+//! Which pictures belong on a pattern's sheet.
+
+use super::{ColouredSize, Colouring, only_size};
+use crate::diag::Diagnostics;
+use crate::knit::size_run::SizeRun;
+use crate::report::drawing::{self, Sheet};
+use crate::report::sheet::SheetPicture;
+use crate::units::LengthUnit;
+
+/// The garment in the colours of its yarn, ready to be drawn. `notes` stand before what the colours
+/// themselves have to tell.
+///
+/// # Errors
+/// As [`only_size`].
+pub fn stripes_of<'a>(
+    run: &'a SizeRun,
+    coloured: &'a ColouredSize,
+    notes: Vec<String>,
+) -> Result<Sheet<'a>, Diagnostics> {
+    let (size, made) = only_size(run)?;
+    let knit = &made.graded.run;
+    Ok(Sheet {
+        title: format!("{}, {}", run.garment.title, size.body.label),
+        views: &made.garment.views,
+        run: knit,
+        swatches: &run.swatches,
+        coloured: &coloured.coloured,
+        sections: knit
+            .sections
+            .iter()
+            .map(|s| run.garment.section_title(&s.name).to_owned())
+            .collect(),
+        notes: notes.into_iter().chain(coloured.notes.iter().cloned()).collect(),
+    })
+}
+
+/// The schematic; of a single size also its row charts and its stripes, of several a chart of the
+/// finished sizes. Nothing where no size can be knitted.
+///
+/// # Errors
+/// As [`stripes_of`].
+pub fn sheet_pictures(
+    run: &SizeRun,
+    unit: LengthUnit,
+    colouring: &Colouring,
+) -> Result<Vec<SheetPicture>, Diagnostics> {
+    let mut pictures = Vec::new();
+    let mut put = |heading: &str, drawing| {
+        pictures.push(SheetPicture { heading: heading.to_owned(), drawing });
+    };
+    let both = [LengthUnit::Cm, LengthUnit::In];
+    if let Some(schematic) = drawing::schematic(run, &both) {
+        put("Schematic", schematic);
+    }
+    let mut good = run.good();
+    match (good.next(), run.sizes.len()) {
+        (Some((_, made)), 1) => {
+            for chart in drawing::row_charts(made, "") {
+                put("Row chart", chart);
+            }
+            let coloured = colouring.apply(run, made);
+            put("Stripes", drawing::stripes(&stripes_of(run, &coloured, Vec::new())?, unit));
+        }
+        (Some(_), _) => put("Finished sizes", drawing::finished_picture(run, &both)),
+        (None, _) => {}
+    }
+    Ok(pictures)
+}

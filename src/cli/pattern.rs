@@ -1,0 +1,116 @@
+//! `oddments pattern`: as text, as data, as a picture, as a sheet to print.
+
+use super::args::{self, PatternArgs, PatternFormat, Picture};
+use super::output::Output;
+use super::{Done, graded, stripes, tell_refusals};
+use crate::app::{Colouring, sheet_pictures};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::size_run::SizeRun;
+use crate::report::drawing::{self, Drawing};
+use crate::report::sheet::{self, Document, Paper};
+use crate::report;
+use crate::units::LengthUnit;
+
+pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
+    let of_stripes = args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes);
+    if args.paper.is_some() && !sheet {
+        return usage("--paper is for sheets to print", "add --format html or --format pdf");
+    }
+    if args.picture.is_some() && args.format != PatternFormat::Svg {
+        return usage("--picture is for pictures alone", "add --format svg");
+    }
+    if of_stripes {
+        return stripes::picture(args, output);
+    }
+    if args.stripes.given() && (!sheet || args.stripes.searches()) {
+        return usage(
+            "yarn is for pictures of the stripes",
+            "add --format svg --picture stripes; on a sheet, --yarn, --start and --match will do",
+        );
+    }
+    if args.format == PatternFormat::Pdf {
+        can_take_pdf(args, output)?;
+    }
+    let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
+    let run = graded(&args.work, sizes, output)?;
+    let file = args.output.as_deref();
+    let one = || args.units.one();
+    match args.format {
+        PatternFormat::Text => output.result(file, &report::pattern_text(&run, one()?, false))?,
+        PatternFormat::Markdown => output.result(file, &report::pattern_text(&run, one()?, true))?,
+        PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
+        PatternFormat::Html => {
+            output.result(file, &sheet::sheet_html(&document(args, &run, output)?))?;
+        }
+        PatternFormat::Pdf => output.bytes(file, &pdf(&document(args, &run, output)?)?)?,
+        // Nothing can be knitted: no picture is better than an empty one.
+        PatternFormat::Svg => {
+            if let Some(picture) = picture(args, &run)? {
+                output.result(file, &picture.svg())?;
+            }
+        }
+    }
+    Ok(tell_refusals(&run, output))
+}
+
+fn usage(message: &str, hint: &str) -> Done {
+    Err(Diagnostic::error("usage", message).hint(hint).into())
+}
+
+fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnostics> {
+    if args.picture != Some(Picture::Rows) {
+        return Ok(drawing::schematic(run, &args.units.all()));
+    }
+    if run.sizes.len() > 1 {
+        return Err(Diagnostic::error(
+            "usage",
+            format!("a row chart is for one size, and these are {}", run.sizes.len()),
+        )
+        .hint("choose one with --size")
+        .into());
+    }
+    Ok(run.good().next().map(|(size, made)| {
+        let heading = format!("{}, {}", run.garment.title, size.body.label);
+        drawing::stacked(&heading, &drawing::row_charts(made, &heading))
+    }))
+}
+
+fn document(
+    args: &PatternArgs,
+    run: &SizeRun,
+    output: &Output,
+) -> Result<Document, Diagnostics> {
+    let unit = args.units.one()?;
+    let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
+    let paper = args.paper.map_or(usual, args::PaperSize::paper);
+    let colouring = Colouring::read(&args.stripes.yarn_request(), run)?;
+    output.diagnostics(&colouring.warnings);
+    let pictures = sheet_pictures(run, unit, &colouring)?;
+    Ok(sheet::pattern_sheet(run, unit, paper, pictures))
+}
+
+/// Told before the work is done: a PDF is no text for a terminal.
+fn can_take_pdf(args: &PatternArgs, output: &Output) -> Result<(), Diagnostics> {
+    if !cfg!(feature = "pdf") {
+        return Err(Diagnostic::error("usage", "this build makes no PDF")
+            .hint("build with the feature `pdf`, which is on by default, or print --format html")
+            .into());
+    }
+    if args.output.is_none() && output.is_terminal() {
+        return Err(Diagnostic::error("usage", "a PDF is not for a terminal")
+            .hint("name a file: --output FILE")
+            .into());
+    }
+    Ok(())
+}
+
+#[cfg(feature = "pdf")]
+fn pdf(sheet: &Document) -> Result<Vec<u8>, Diagnostics> {
+    Ok(sheet::sheet_pdf(sheet)?)
+}
+
+#[cfg(not(feature = "pdf"))]
+fn pdf(_: &Document) -> Result<Vec<u8>, Diagnostics> {
+    unreachable!("refused before the work is done")
+}
