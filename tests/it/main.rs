@@ -20,3 +20,4 @@ mod thread;
 mod tutorial;
 mod units;
 mod workshop;
+mod workspace;
