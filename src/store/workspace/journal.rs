@@ -155,7 +155,7 @@ impl Journal {
         let mut lines: Vec<&[u8]> = bytes.split(|b| *b == b'\n').collect();
         // What follows the last line's end: nothing, or a line that was cut short.
         let torn = lines.pop().is_some_and(|rest| !rest.is_empty());
-        for (i, line) in lines.iter().enumerate() {
+        for (i, line) in lines.iter().enumerate().filter(|(_, line)| !line.is_empty()) {
             match std::str::from_utf8(line).ok().and_then(unsealed) {
                 Some(record) => journal.records.push(record),
                 None => journal.damaged.push(i + 1),
@@ -246,7 +246,11 @@ impl Journal {
     fn append(&mut self, folder: &Folder, record: Record, sync: bool) -> Result<(), Diagnostic> {
         let path = folder.target(JOURNAL)?;
         let fresh = !path.exists();
-        let line = sealed(&record);
+        let mut line = sealed(&record);
+        if !self.damaged.is_empty() {
+            // The last line may have been cut short: nothing is to be written onto it.
+            line.insert(0, '\n');
+        }
         let written = OpenOptions::new().create(true).append(true).open(&path).and_then(|mut f| {
             f.write_all(line.as_bytes())?;
             if sync { f.sync_all() } else { Ok(()) }

@@ -211,7 +211,11 @@ impl Folder {
         for file in &change.files {
             self.target(&file.path)?;
         }
-        journal.begin(self, change.clone())?;
+        if let Err(fault) = journal.begin(self, change.clone()) {
+            // It may stand there all the same, where only the disk's word is missing.
+            let _ = journal.drop_change(self, change.seq);
+            return Err(fault.into());
+        }
         for (i, file) in change.files.iter().enumerate() {
             let Err(fault) = self.put(file, before.texts.get(&file.path).map(String::as_str))
             else {
