@@ -197,11 +197,14 @@ fn a_change_keeps_comments_order_and_every_other_byte() {
     assert_eq!(read(&folder, "stash.toml"), STASH.replace("20 g", "12 g"));
 }
 
+/// Line, column, and words of what is said.
+type Expected = (usize, usize, &'static str);
+
 /// Every fault that a file can have: the file, its text, and where what is said.
 #[test]
 fn every_fault_of_every_file_is_told_at_once_at_its_place() {
     let (_hold, folder) = small();
-    let texts: [(&str, &str, &[(usize, usize, &str)]); 9] = [
+    let texts: [(&str, &str, &[Expected]); 9] = [
         (
             "oddments.toml",
             "units = \"ft\"\nmachnie = \"mid\"\nhours_a_week = 400\nreserve = \"90 %\"\nrisk = \"x\"\n\
@@ -683,6 +686,7 @@ fn eight_programs_at_once_lose_nothing() {
 
 /// Kills the program at a random moment of a change, `times` over. A change that was reported is
 /// there; no other is there by half.
+#[allow(clippy::print_stderr, reason = "the long run tells what it did")]
 fn kill_often(times: u32) {
     let (_hold, folder) = small();
     good(&folder, &["gifts", "add", "--person", "Ruan", "--garment", "tam", "--id", "g"]);
@@ -727,7 +731,7 @@ fn kill_often(times: u32) {
         // Keep to the span in which about half are killed, whatever the machine.
         most = if done { (most * 9 / 10).max(2_000) } else { (most * 10 / 9).min(400_000) };
     }
-    println!("{times} runs: {killed} killed, {finished} finished afterwards");
+    eprintln!("{times} runs: {killed} killed, {finished} finished afterwards");
     assert!(killed > times as usize / 10, "only {killed} of {times} were killed");
     // No litter is left once the next change has swept up.
     good(&folder, &["stash", "change", "a", "--weight", "1 g"]);
