@@ -5,8 +5,9 @@ use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::colouring::{Coloured, Feed, Unmatched, WoundOff, match_pair};
 use crate::knit::look::Look;
 use crate::knit::size_run::{Made, SizeResult, SizeRun};
+use crate::knit::stash::Yarn;
 use crate::knit::thread::{Ball, Supply, YarnPath};
-use crate::store::{self, YarnFile};
+use crate::store;
 use crate::units::{Length, Mass, YarnCount};
 
 /// The yarn that stands in where none is named.
@@ -141,7 +142,7 @@ fn sectioned<'t>(
 }
 
 /// A yarn by the id of a demo yarn, or from a file.
-fn yarn_file(name: &str) -> Result<YarnFile, Diagnostics> {
+fn yarn_file(name: &str) -> Result<Yarn, Diagnostics> {
     if let Some(yarn) = store::demo_yarn(name)? {
         return Ok(yarn);
     }

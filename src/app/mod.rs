@@ -1,5 +1,6 @@
 //! The use cases, shared by every way in: grade a garment, chart sizes, list garments, and the
-//! workshop of a garment's author: make one, check it, run its cases, reload it. Knows neither a
+//! workshop of a garment's author: make one, check it, run its cases, reload it; and the workspace:
+//! open it, change what is in it, take a change back. Knows neither a
 //! terminal nor a browser; gives values, not text.
 
 mod colouring;
@@ -11,6 +12,8 @@ mod grade;
 mod reach;
 mod sheet;
 mod workbench;
+mod workspace;
+mod workspace_edit;
 
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
@@ -23,6 +26,8 @@ pub use grade::{GradeRequest, Person};
 pub use reach::{Reach, ReachRequest, Reached};
 pub use sheet::{sheet_pictures, stripes_of};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
+pub use workspace::Workspace;
+pub use workspace_edit::{Dependents, WorkspaceEdit, init_workspace};
 
 use crate::diag::{Diagnostic, Severity};
 

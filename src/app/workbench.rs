@@ -31,10 +31,17 @@ impl Workbench {
     /// # Errors
     /// All faults of all files named.
     pub fn open(sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
+        let base = (store::default_size_table()?, store::default_machines()?);
+        Workbench::open_over(base, sources)
+    }
+
+    /// As [`open`](Self::open), with sizes and machines in place of the built-in ones.
+    pub(super) fn open_over(
+        (mut sizes, mut machines): (SizeTable, Vec<Machine>),
+        sources: &WorkbenchSources,
+    ) -> Result<Workbench, Diagnostics> {
         let mut faults = Diagnostics::new();
         let mut warnings = Diagnostics::new();
-        let mut sizes = store::default_size_table()?;
-        let mut machines = store::default_machines()?;
         if let Some(path) = &sources.size_table {
             match read(path).and_then(|(name, text)| store::parse_size_table(&name, &text)) {
                 Ok((own, warned)) => {
@@ -88,21 +95,7 @@ impl Workbench {
         match swatch {
             Some(path) => {
                 let (name, text) = read(path)?;
-                let mut file = store::parse_swatches(&name, &text)?;
-                let id = machine.or(file.machine.as_deref()).unwrap_or(DEFAULT_MACHINE);
-                let found = self.machine(id)?;
-                if let Some(own) = &file.machine
-                    && own != id
-                {
-                    file.warnings.push(
-                        Diagnostic::warning(
-                            "other-machine",
-                            format!("the swatch was knitted on `{own}`, not on `{id}`"),
-                        )
-                        .hint("another bed gives another gauge: knit a swatch on the one you use"),
-                    );
-                }
-                Ok((file, found))
+                self.with_swatch(store::parse_swatches(&name, &text)?, machine)
             }
             None => {
                 let found = self.machine(machine.unwrap_or(DEFAULT_MACHINE))?;
@@ -117,6 +110,29 @@ impl Workbench {
                 }
             }
         }
+    }
+
+    /// A swatch and the machine it goes with: the one asked for, else the one it names, else the
+    /// standard bed.
+    pub(super) fn with_swatch(
+        &self,
+        mut file: SwatchFile,
+        machine: Option<&str>,
+    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+        let id = machine.or(file.machine.as_deref()).unwrap_or(DEFAULT_MACHINE);
+        let found = self.machine(id)?;
+        if let Some(own) = &file.machine
+            && own != id
+        {
+            file.warnings.push(
+                Diagnostic::warning(
+                    "other-machine",
+                    format!("the swatch was knitted on `{own}`, not on `{id}`"),
+                )
+                .hint("another bed gives another gauge: knit a swatch on the one you use"),
+            );
+        }
+        Ok((file, found))
     }
 
     /// Ids of all garments at hand, each once.

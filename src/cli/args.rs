@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
+use super::workspace_args::{
+    GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
+    YarnCommand,
+};
 use crate::app::WorkbenchSources;
 use crate::report::Format;
 use crate::report::sheet::Paper;
@@ -66,6 +70,54 @@ Examples:
         #[command(subcommand)]
         command: GarmentCommand,
     },
+    /// Make a workspace: a folder for yarns, remnants, people and gifts
+    #[command(after_help = "\
+Examples:
+  oddments init my-knitting
+  oddments init skerry --demo")]
+    Init(InitArgs),
+    /// Keep the remnants: add, list, change, remove
+    #[command(after_help = "Example:\n  oddments stash add --yarn slate --weight \"34 g\"")]
+    Stash {
+        #[command(subcommand)]
+        command: StashCommand,
+    },
+    /// Keep the yarns: add, list, change, remove
+    #[command(after_help = "Example:\n  oddments yarn list")]
+    Yarn {
+        #[command(subcommand)]
+        command: YarnCommand,
+    },
+    /// Keep the people to knit for: add, list, change, remove
+    #[command(after_help = "Example:\n  oddments people add Tamsin --size women-m")]
+    People {
+        #[command(subcommand)]
+        command: PeopleCommand,
+    },
+    /// Keep what is to be knitted for whom: add, list, change, remove
+    #[command(after_help = "Example:\n  oddments gifts add --person Tamsin --garment tam")]
+    Gifts {
+        #[command(subcommand)]
+        command: GiftsCommand,
+    },
+    /// Keep the swatches: add, list, show, remove
+    #[command(after_help = "Example:\n  oddments swatch show standard")]
+    Swatch {
+        #[command(subcommand)]
+        command: SwatchCommand,
+    },
+    /// Take back the last change to the workspace that a command made
+    #[command(after_help = "\
+Examples:
+  oddments undo
+  oddments undo --redo")]
+    Undo(UndoArgs),
+    /// Print the JSON Schema of a kind of workspace file, for editors
+    #[command(after_help = "\
+Examples:
+  oddments schema
+  oddments schema stash --output stash.json")]
+    Schema(SchemaArgs),
 }
 
 #[derive(Subcommand, Debug)]
@@ -157,9 +209,9 @@ pub(super) struct PatternArgs {
     /// Paper of the html and pdf sheet; left out: a4, or letter with --units in
     #[arg(long, value_enum, value_name = "PAPER")]
     pub paper: Option<PaperSize>,
-    /// Unit of length; both: in pictures
-    #[arg(long, value_enum, default_value = "cm")]
-    pub units: Units,
+    /// Unit of length; both: in pictures; left out: the workspace's, or cm
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -177,12 +229,13 @@ pub(super) struct ChartArgs {
     /// Sizes: a list, a range or a group
     #[arg(long, default_value = "all")]
     pub sizes: String,
-    /// Machine profile; left out: the swatch's own, or standard
+    /// Machine profile; left out: the workspace's, the swatch's own, or standard
     #[arg(long, value_name = "ID")]
     pub machine: Option<String>,
-    /// Swatch file; left out: the demo swatch of the machine
-    #[arg(long, value_name = "FILE")]
-    pub swatch: Option<PathBuf>,
+    /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
+    /// the demo swatch
+    #[arg(long, value_name = "ID|FILE")]
+    pub swatch: Option<String>,
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
@@ -191,9 +244,9 @@ pub(super) struct ChartArgs {
     /// How the chart is written out
     #[arg(long, value_enum, default_value = "table")]
     pub format: ChartFormat,
-    /// Unit of length
-    #[arg(long, value_enum, default_value = "cm")]
-    pub units: Units,
+    /// Unit of length; left out: the workspace's, or cm
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -234,12 +287,13 @@ pub(super) struct ReachArgs {
     /// A row for each size, not only the largest that is covered
     #[arg(long)]
     pub each: bool,
-    /// Machine profile; left out: the swatch's own, or standard
+    /// Machine profile; left out: the workspace's, the swatch's own, or standard
     #[arg(long, value_name = "ID")]
     pub machine: Option<String>,
-    /// Swatch file; left out: the demo swatch of the machine
-    #[arg(long, value_name = "FILE")]
-    pub swatch: Option<PathBuf>,
+    /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
+    /// the demo swatch
+    #[arg(long, value_name = "ID|FILE")]
+    pub swatch: Option<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
     #[command(flatten)]
@@ -254,13 +308,14 @@ pub(super) struct WorkArgs {
     /// Sizes: a list (m3-6,y4), a range (y4..women-l), a group (babies, children, women, men) or all
     #[arg(long, default_value = "all")]
     pub sizes: String,
-    /// Machine profile: fine, standard, mid, bulky, or one of your own; left out: the swatch's own,
-    /// or standard
+    /// Machine profile: fine, standard, mid, bulky, or one of your own; left out: the workspace's,
+    /// the swatch's own, or standard
     #[arg(long, value_name = "ID")]
     pub machine: Option<String>,
-    /// Swatch file; left out: the demo swatch of the machine
-    #[arg(long, value_name = "FILE")]
-    pub swatch: Option<PathBuf>,
+    /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
+    /// the demo swatch
+    #[arg(long, value_name = "ID|FILE")]
+    pub swatch: Option<String>,
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
@@ -287,6 +342,10 @@ pub(super) struct BenchArgs {
     /// is taken, with a warning
     #[arg(long, value_name = "FOLDER")]
     pub garments: Option<PathBuf>,
+    /// The workspace whose settings, sizes, machines, swatches and garments are used; left out: the
+    /// one this folder lies in, if any
+    #[arg(long, value_name = "FOLDER")]
+    pub workspace: Option<PathBuf>,
 }
 
 impl From<&BenchArgs> for WorkbenchSources {
@@ -304,9 +363,9 @@ pub(super) struct RowArgs {
     /// How rows are written out
     #[arg(long, value_enum, default_value = "table")]
     pub format: Format,
-    /// Unit of length
-    #[arg(long, value_enum, default_value = "cm")]
-    pub units: Units,
+    /// Unit of length; left out: the workspace's, or cm
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,

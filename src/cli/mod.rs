@@ -7,21 +7,24 @@ mod pattern;
 mod reach;
 mod stripes;
 mod workshop;
+mod workspace;
+mod workspace_args;
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::app::{GradeRequest, Person, Workbench};
+use crate::app::{GradeRequest, Person, Workbench, Workspace};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
+use crate::knit::machine::Machine;
 use crate::knit::size_run::SizeRun;
 use crate::report::drawing;
 use crate::report::{self, Format};
+use crate::store::SwatchFile;
 use crate::units::{Length, LengthUnit};
-use args::{
-    Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, Units,
-};
+use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, Units};
 use output::Output;
 
 /// Runs the program with the process's own arguments.
@@ -42,6 +45,14 @@ pub fn run() -> ExitCode {
         Command::Pattern(args) => pattern::pattern(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),
         Command::Garment { command } => garment(command, &mut output),
+        Command::Init(args) => workspace::init(args, &mut output),
+        Command::Stash { command } => workspace::stash(command, &mut output),
+        Command::Yarn { command } => workspace::yarn(command, &mut output),
+        Command::People { command } => workspace::people(command, &mut output),
+        Command::Gifts { command } => workspace::gifts(command, &mut output),
+        Command::Swatch { command } => workspace::swatch(command, &mut output),
+        Command::Undo(args) => workspace::undo(args, &mut output),
+        Command::Schema(args) => workspace::schemas(args, &mut output),
     };
     match done {
         Ok(true) => ExitCode::SUCCESS,
@@ -58,8 +69,9 @@ pub fn run() -> ExitCode {
 type Done = Result<bool, Diagnostics>;
 
 fn grade(args: &GradeArgs, output: &mut Output) -> Done {
-    let run = graded(&args.work, &args.work.sizes, output)?;
-    let text = report::grade_page(&run, args.rows.units.one()?, args.rows.format);
+    let (run, usual) = graded(&args.work, &args.work.sizes, output)?;
+    let unit = Units::one(args.rows.units, usual)?;
+    let text = report::grade_page(&run, unit, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
 }
@@ -71,7 +83,7 @@ fn tell_refusals(run: &SizeRun, output: &mut Output) -> bool {
 }
 
 fn chart(args: &ChartArgs, output: &mut Output) -> Done {
-    let units = args.units.all();
+    let units = |usual: LengthUnit| Units::all(args.units, usual);
     let Some(garment) = &args.garment else {
         if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
             return Err(Diagnostic::error(
@@ -81,7 +93,8 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
             .hint("name a garment to chart its finished sizes")
             .into());
         }
-        let bench = open(&args.bench, output)?;
+        let (bench, workspace) = open_all(&args.bench, output)?;
+        let units = units(usual_unit(workspace.as_ref()));
         let selection = SizeSelection::parse(&args.sizes, &bench.sizes)?;
         let ids: Vec<&str> = selection.ids().iter().map(|id| id.as_str()).collect();
         let measures = match args.measures.as_slice() {
@@ -117,7 +130,8 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
             .into());
     }
     let work = args.work(garment);
-    let run = graded(&work, &args.sizes, output)?;
+    let (run, usual) = graded(&work, &args.sizes, output)?;
+    let units = units(usual);
     let text = match args.format {
         ChartFormat::Svg => drawing::finished_picture(&run, &units).svg(),
         ChartFormat::Rows(format) => report::finished_chart(&run, &units).write(format),
@@ -155,9 +169,25 @@ fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
 }
 
 fn open(sources: &args::BenchArgs, output: &mut Output) -> Result<Workbench, Diagnostics> {
-    let bench = Workbench::open(&sources.into())?;
+    Ok(open_all(sources, output)?.0)
+}
+
+/// The workbench, and the workspace it comes from, if any.
+fn open_all(
+    sources: &args::BenchArgs,
+    output: &mut Output,
+) -> Result<(Workbench, Option<Workspace>), Diagnostics> {
+    let workspace = workspace::find(sources.workspace.as_deref(), output)?;
+    let bench = match &workspace {
+        Some(workspace) => workspace.bench(&sources.into())?,
+        None => Workbench::open(&sources.into())?,
+    };
     output.diagnostics(&bench.warnings);
-    Ok(bench)
+    Ok((bench, workspace))
+}
+
+fn usual_unit(workspace: Option<&Workspace>) -> LengthUnit {
+    workspace.map_or(LengthUnit::Cm, |workspace| workspace.contents.settings.units)
 }
 
 /// Says so when the garment of that name hides another.
@@ -167,12 +197,30 @@ fn taken(bench: &Workbench, garment: &str, output: &mut Output) {
     }
 }
 
-fn graded(work: &args::WorkArgs, sizes: &str, output: &mut Output) -> Result<SizeRun, Diagnostics> {
-    let bench = open(&work.bench, output)?;
+/// The swatch and machine asked for: by a workspace's id, a file, or what is usual.
+fn swatch_of<'b>(
+    bench: &'b Workbench,
+    workspace: Option<&Workspace>,
+    swatch: Option<&str>,
+    machine: Option<&str>,
+) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+    match workspace {
+        Some(workspace) => workspace.swatch_and_machine(bench, swatch, machine),
+        None => bench.swatch_and_machine(swatch.map(Path::new), machine),
+    }
+}
+
+/// The run, and the unit it is told in where none was asked for.
+fn graded(
+    work: &args::WorkArgs,
+    sizes: &str,
+    output: &mut Output,
+) -> Result<(SizeRun, LengthUnit), Diagnostics> {
+    let (bench, workspace) = open_all(&work.bench, output)?;
     taken(&bench, &work.garment, output);
     let plugin = bench.garment(&work.garment)?;
     let (swatch, machine) =
-        bench.swatch_and_machine(work.swatch.as_deref(), work.machine.as_deref())?;
+        swatch_of(&bench, workspace.as_ref(), work.swatch.as_deref(), work.machine.as_deref())?;
     let person = person(work)?;
     let run = bench.grade(&GradeRequest {
         plugin: &plugin,
@@ -183,7 +231,7 @@ fn graded(work: &args::WorkArgs, sizes: &str, output: &mut Output) -> Result<Siz
         person,
     })?;
     output.diagnostics(&run.warnings);
-    Ok(run)
+    Ok((run, usual_unit(workspace.as_ref())))
 }
 
 /// The made-to-measure person of `--measure`, if any.
@@ -236,21 +284,26 @@ fn key_values(texts: &[String], flag: &str) -> Result<Vec<(String, String)>, Dia
 }
 
 impl Units {
-    fn one(self) -> Result<LengthUnit, Diagnostics> {
-        match self {
-            Units::In => Ok(LengthUnit::In),
-            Units::Cm => Ok(LengthUnit::Cm),
-            Units::Both => Err(Diagnostic::error("usage", "both units at once are for charts")
-                .hint("use --units cm or --units in here")
-                .into()),
+    /// The unit asked for, or the usual one.
+    fn one(given: Option<Units>, usual: LengthUnit) -> Result<LengthUnit, Diagnostics> {
+        match given {
+            None => Ok(usual),
+            Some(Units::In) => Ok(LengthUnit::In),
+            Some(Units::Cm) => Ok(LengthUnit::Cm),
+            Some(Units::Both) => {
+                Err(Diagnostic::error("usage", "both units at once are for charts")
+                    .hint("use --units cm or --units in here")
+                    .into())
+            }
         }
     }
 
-    fn all(self) -> Vec<LengthUnit> {
-        match self {
-            Units::Cm => vec![LengthUnit::Cm],
-            Units::In => vec![LengthUnit::In],
-            Units::Both => vec![LengthUnit::Cm, LengthUnit::In],
+    fn all(given: Option<Units>, usual: LengthUnit) -> Vec<LengthUnit> {
+        match given {
+            None => vec![usual],
+            Some(Units::Cm) => vec![LengthUnit::Cm],
+            Some(Units::In) => vec![LengthUnit::In],
+            Some(Units::Both) => vec![LengthUnit::Cm, LengthUnit::In],
         }
     }
 }

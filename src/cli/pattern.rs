@@ -1,14 +1,14 @@
 //! `oddments pattern`: as text, as data, as a picture, as a sheet to print.
 
-use super::args::{self, PatternArgs, PatternFormat, Picture};
+use super::args::{self, PatternArgs, PatternFormat, Picture, Units};
 use super::output::Output;
 use super::{Done, graded, stripes, tell_refusals};
 use crate::app::{Colouring, sheet_pictures};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::size_run::SizeRun;
+use crate::report;
 use crate::report::drawing::{self, Drawing};
 use crate::report::sheet::{self, Document, Paper};
-use crate::report;
 use crate::units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
@@ -33,20 +33,22 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
         can_take_pdf(args, output)?;
     }
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
-    let run = graded(&args.work, sizes, output)?;
+    let (run, usual) = graded(&args.work, sizes, output)?;
     let file = args.output.as_deref();
-    let one = || args.units.one();
+    let one = || Units::one(args.units, usual);
     match args.format {
         PatternFormat::Text => output.result(file, &report::pattern_text(&run, one()?, false))?,
-        PatternFormat::Markdown => output.result(file, &report::pattern_text(&run, one()?, true))?,
+        PatternFormat::Markdown => {
+            output.result(file, &report::pattern_text(&run, one()?, true))?
+        }
         PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
         PatternFormat::Html => {
-            output.result(file, &sheet::sheet_html(&document(args, &run, output)?))?;
+            output.result(file, &sheet::sheet_html(&document(args, &run, one()?, output)?))?;
         }
-        PatternFormat::Pdf => output.bytes(file, &pdf(&document(args, &run, output)?)?)?,
+        PatternFormat::Pdf => output.bytes(file, &pdf(&document(args, &run, one()?, output)?)?)?,
         // Nothing can be knitted: no picture is better than an empty one.
         PatternFormat::Svg => {
-            if let Some(picture) = picture(args, &run)? {
+            if let Some(picture) = picture(args, &run, usual)? {
                 output.result(file, &picture.svg())?;
             }
         }
@@ -58,9 +60,13 @@ fn usage(message: &str, hint: &str) -> Done {
     Err(Diagnostic::error("usage", message).hint(hint).into())
 }
 
-fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnostics> {
+fn picture(
+    args: &PatternArgs,
+    run: &SizeRun,
+    usual: LengthUnit,
+) -> Result<Option<Drawing>, Diagnostics> {
     if args.picture != Some(Picture::Rows) {
-        return Ok(drawing::schematic(run, &args.units.all()));
+        return Ok(drawing::schematic(run, &Units::all(args.units, usual)));
     }
     if run.sizes.len() > 1 {
         return Err(Diagnostic::error(
@@ -79,9 +85,9 @@ fn picture(args: &PatternArgs, run: &SizeRun) -> Result<Option<Drawing>, Diagnos
 fn document(
     args: &PatternArgs,
     run: &SizeRun,
+    unit: LengthUnit,
     output: &Output,
 ) -> Result<Document, Diagnostics> {
-    let unit = args.units.one()?;
     let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
     let paper = args.paper.map_or(usual, args::PaperSize::paper);
     let colouring = Colouring::read(&args.stripes.yarn_request(), run)?;

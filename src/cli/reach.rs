@@ -2,7 +2,7 @@
 
 use super::args::ReachArgs;
 use super::output::Output;
-use super::{Done, open};
+use super::{Done, open_all, swatch_of};
 use crate::app::{ReachRequest, Reached};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::reserve::Grams;
@@ -28,9 +28,9 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
             .into());
     }
     let have = weight.flatten().map(|grams| Grams::weighed(grams, step));
-    let bench = open(&args.bench, output)?;
+    let (bench, workspace) = open_all(&args.bench, output)?;
     let (swatch, machine) =
-        bench.swatch_and_machine(args.swatch.as_deref(), args.machine.as_deref())?;
+        swatch_of(&bench, workspace.as_ref(), args.swatch.as_deref(), args.machine.as_deref())?;
     output.diagnostics(&swatch.warnings);
     let reach = bench.reach(&ReachRequest {
         machine,

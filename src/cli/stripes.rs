@@ -2,11 +2,12 @@
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::args::PatternArgs;
+use super::args::{PatternArgs, Units};
 use super::output::Output;
-use super::{Done, key_values, open, person, taken};
+use super::{Done, key_values, open_all, person, swatch_of, taken, usual_unit};
 use crate::app::{
-    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest, only_size, stripes_of,
+    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest,
+    only_size, stripes_of,
 };
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::look::Look;
@@ -63,11 +64,7 @@ impl StripesArgs {
     }
 
     pub fn yarn_request(&self) -> YarnRequest {
-        YarnRequest {
-            yarns: self.yarn.clone(),
-            starts: self.start.clone(),
-            matched: self.matched,
-        }
+        YarnRequest { yarns: self.yarn.clone(), starts: self.start.clone(), matched: self.matched }
     }
 
     fn search(&self) -> Result<Option<SearchRequest>, Diagnostics> {
@@ -100,15 +97,15 @@ impl StripesArgs {
 /// The picture as SVG, and what is told beside it.
 pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     let own = &args.stripes;
-    let unit = args.units.one()?;
     let search = own.search()?;
     let work = &args.work;
     let sizes = args.size.as_deref().unwrap_or(&work.sizes);
-    let bench = open(&work.bench, output)?;
+    let (bench, workspace) = open_all(&work.bench, output)?;
+    let unit = Units::one(args.units, usual_unit(workspace.as_ref()))?;
     taken(&bench, &work.garment, output);
     let plugin = bench.garment(&work.garment)?;
     let (swatch, machine) =
-        bench.swatch_and_machine(work.swatch.as_deref(), work.machine.as_deref())?;
+        swatch_of(&bench, workspace.as_ref(), work.swatch.as_deref(), work.machine.as_deref())?;
     let request = GradeRequest {
         plugin: &plugin,
         machine,

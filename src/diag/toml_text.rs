@@ -10,12 +10,15 @@ use super::{Diagnostic, Place};
 /// One [`Diagnostic`] that points at the offending key or value. (The parser stops at the first
 /// fault of syntax or type; what it lets through is checked by the caller, all at once.)
 pub fn parse<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Diagnostic> {
-    toml::from_str(text).map_err(|error| {
-        let span = error.span().unwrap_or(0..0);
-        Diagnostic::error("toml", error.message().trim().to_owned())
-            .at(Place::from_span(file, text, span))
-            .hint(hint(error.message()))
-    })
+    toml::from_str(text).map_err(|error| placed(&error, file, text))
+}
+
+/// The parser's complaint at its place, with what to do.
+pub fn placed(error: &toml::de::Error, file: &str, text: &str) -> Diagnostic {
+    let span = error.span().unwrap_or(0..0);
+    Diagnostic::error("toml", error.message().trim().to_owned())
+        .at(Place::from_span(file, text, span))
+        .hint(hint(error.message()))
 }
 
 /// What to do about the parser's complaint.

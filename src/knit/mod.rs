@@ -22,6 +22,7 @@ pub mod reserve;
 pub mod run;
 pub mod shaping;
 pub mod size_run;
+pub mod stash;
 pub mod swatch;
 pub mod thread;
 pub mod view;

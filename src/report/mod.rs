@@ -15,6 +15,7 @@ mod picture;
 mod reach_table;
 pub mod sheet;
 mod told;
+mod workspace_lists;
 
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;
@@ -26,3 +27,6 @@ pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use reach_table::{ReachRow, reach_grid};
+pub use workspace_lists::{
+    gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
+};

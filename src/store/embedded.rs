@@ -1,9 +1,10 @@
 use include_dir::{Dir, include_dir};
 
-use super::{SwatchFile, YarnFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
+use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
 use crate::diag::Diagnostics;
 use crate::knit::body::SizeTable;
 use crate::knit::machine::Machine;
+use crate::knit::stash::Yarn;
 use crate::script::PluginSource;
 
 static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/plugins");
@@ -55,7 +56,7 @@ pub fn demo_swatch(machine: &str) -> Result<Option<SwatchFile>, Diagnostics> {
 ///
 /// # Errors
 /// As [`default_size_table`].
-pub fn demo_yarn(id: &str) -> Result<Option<YarnFile>, Diagnostics> {
+pub fn demo_yarn(id: &str) -> Result<Option<Yarn>, Diagnostics> {
     let Some(file) = YARNS.get_file(format!("{id}.toml")) else {
         return Ok(None);
     };

@@ -1,9 +1,41 @@
+use std::borrow::Cow;
+use std::ops::Deref;
 use std::str::FromStr;
 
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::Deserialize;
 use toml::Spanned;
 
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::units::UnitError;
+
+/// A value with its place in the file, for the DTOs that schemas are made of.
+#[derive(Clone, Debug, Deserialize, PartialEq, Eq, PartialOrd, Ord)]
+#[serde(transparent)]
+pub(super) struct Field<T>(Spanned<T>);
+
+impl<T> Deref for Field<T> {
+    type Target = Spanned<T>;
+
+    fn deref(&self) -> &Spanned<T> {
+        &self.0
+    }
+}
+
+/// In a schema a field is what it holds.
+impl<T: JsonSchema> JsonSchema for Field<T> {
+    fn schema_name() -> Cow<'static, str> {
+        T::schema_name()
+    }
+
+    fn inline_schema() -> bool {
+        T::inline_schema()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        T::json_schema(generator)
+    }
+}
 
 /// A file being read: its name and text for placing faults, and the faults so far.
 pub(super) struct Reading<'a> {

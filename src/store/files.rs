@@ -82,22 +82,36 @@ pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
+    replace(&target, bytes, folder).map_err(cannot)
+}
+
+/// How the names of files begin that are being written.
+pub(super) const HELD: &str = ".tmp-";
+
+/// Puts `bytes` in the place of a file, or makes it: written into the folder `hold` of the same
+/// disk, synced, and renamed. An existing file keeps its mode.
+pub(super) fn replace(target: &Path, bytes: &[u8], hold: &Path) -> io::Result<()> {
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
     let mut builder = tempfile::Builder::new();
+    builder.prefix(HELD);
     #[cfg(unix)]
     {
         // As any new file, less what the umask takes.
         use std::os::unix::fs::PermissionsExt;
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut file = builder.tempfile_in(folder).map_err(cannot)?;
-    if let Some(old) = old {
-        file.as_file().set_permissions(old.permissions()).map_err(cannot)?;
+    let mut file = builder.tempfile_in(hold)?;
+    if let Ok(old) = fs::metadata(target) {
+        file.as_file().set_permissions(old.permissions())?;
     }
-    file.write_all(bytes).map_err(cannot)?;
-    file.as_file().sync_all().map_err(cannot)?;
-    file.persist(&target).map_err(|error| cannot(error.error))?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    file.persist(target).map_err(|error| error.error)?;
     // The rename itself must survive a power cut too.
-    fs::File::open(folder).and_then(|f| f.sync_all()).map_err(cannot)
+    fs::File::open(folder)?.sync_all()
 }
 
 #[cfg(test)]

@@ -1,26 +1,35 @@
+use schemars::JsonSchema;
 use serde::Deserialize;
-use toml::Spanned;
 
-use super::field::Reading;
-use crate::diag::{Diagnostic, Diagnostics, toml_text};
+use super::field::{Field, Reading};
+use super::shape;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::machine::Machine;
 use crate::units::Length;
 
-#[derive(Deserialize)]
+/// Machine profiles.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-struct MachinesToml {
+pub(super) struct MachinesToml {
     #[serde(default)]
     machine: Vec<MachineToml>,
 }
 
-#[derive(Deserialize)]
+/// What a bed offers.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct MachineToml {
-    id: Spanned<String>,
+    #[schemars(required)]
+    id: Option<Field<String>>,
     title: Option<String>,
-    pitch: Spanned<String>,
-    needles: Spanned<u32>,
-    ribber: bool,
+    /// From needle to needle: "4.5 mm".
+    #[schemars(required)]
+    pitch: Option<Field<String>>,
+    #[schemars(required)]
+    needles: Option<Field<u32>>,
+    #[schemars(required)]
+    ribber: Option<bool>,
+    /// Where the figures come from.
     #[serde(default)]
     source: String,
 }
@@ -30,54 +39,62 @@ struct MachineToml {
 /// # Errors
 /// All faults of the file, each at its place.
 pub fn parse_machines(file: &str, text: &str) -> Result<Vec<Machine>, Diagnostics> {
-    let parsed: MachinesToml = toml_text::parse(file, text)?;
     let mut reading = Reading::new(file, text);
+    let machines = read_machines(&mut reading);
+    reading.faults.into_result(machines)
+}
+
+pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
+    let Some(parsed) = shape::read::<MachinesToml>(reading) else { return Vec::new() };
+    let file = reading.file;
     let mut machines: Vec<Machine> = Vec::new();
+    let mut faulty = false;
     for entry in parsed.machine {
-        let pitch_mm = reading.quantity::<Length>(&entry.pitch).map(Length::mm);
+        let (Some(id), Some(pitch), Some(needles), Some(ribber)) =
+            (entry.id, entry.pitch, entry.needles, entry.ribber)
+        else {
+            // What is missing was told; what is there can wait for it.
+            faulty = true;
+            continue;
+        };
+        let pitch_mm = reading.quantity::<Length>(&pitch).map(Length::mm);
         if let Some(pitch_mm) = pitch_mm
             && !(1.5..=20.0).contains(&pitch_mm)
         {
             reading.fault(
-                &entry.pitch,
+                &pitch,
                 Diagnostic::error("pitch", format!("no hand machine has a pitch of {pitch_mm} mm"))
                     .hint("hand machines run from 3.6 mm (fine) to 9 mm (bulky)"),
             );
         }
-        if !(10..=1000).contains(entry.needles.get_ref()) {
+        if !(10..=1000).contains(needles.get_ref()) {
             reading.fault(
-                &entry.needles,
-                Diagnostic::error(
-                    "needles",
-                    format!("a bed of {} needles", entry.needles.get_ref()),
-                )
-                .hint("hand machines have 50 to 300 needles"),
+                &needles,
+                Diagnostic::error("needles", format!("a bed of {} needles", needles.get_ref()))
+                    .hint("hand machines have 50 to 300 needles"),
             );
         }
-        if entry.id.get_ref().is_empty() || machines.iter().any(|m| m.id == *entry.id.get_ref()) {
+        if id.get_ref().is_empty() || machines.iter().any(|m| m.id == *id.get_ref()) {
             reading.fault(
-                &entry.id,
-                Diagnostic::error(
-                    "machine-id",
-                    format!("`{}` is empty or taken", entry.id.get_ref()),
-                )
-                .hint("give each machine an id of its own"),
+                &id,
+                Diagnostic::error("machine-id", format!("`{}` is empty or taken", id.get_ref()))
+                    .hint("give each machine an id of its own"),
             );
         }
         machines.push(Machine {
-            title: entry.title.unwrap_or_else(|| entry.id.get_ref().clone()),
-            id: entry.id.into_inner(),
+            title: entry.title.unwrap_or_else(|| id.get_ref().clone()),
+            id: id.get_ref().clone(),
             pitch_mm: pitch_mm.unwrap_or_default(),
-            needles: entry.needles.into_inner(),
-            ribber: entry.ribber,
+            needles: *needles.get_ref(),
+            ribber,
             source: entry.source,
         });
     }
-    if machines.is_empty() {
+    if machines.is_empty() && !faulty {
         reading.faults.push(
             Diagnostic::error("no-machine", format!("{file} has no machine"))
                 .hint("begin a profile with [[machine]]"),
         );
     }
-    reading.faults.into_result(machines)
+    machines
 }

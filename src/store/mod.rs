@@ -11,8 +11,10 @@ mod files;
 mod machine;
 mod new_garment;
 mod plugin_folder;
+mod shape;
 mod size_table;
 mod swatch;
+pub mod workspace;
 mod yarn;
 
 pub use case::{CaseFile, parse_case};
@@ -26,4 +28,4 @@ pub use new_garment::{new_garment_files, write_new_folder};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
 pub use swatch::{SwatchFile, parse_swatches};
-pub use yarn::{YarnFile, parse_yarn};
+pub use yarn::parse_yarn;

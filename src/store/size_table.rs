@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use schemars::JsonSchema;
 use serde::Deserialize;
 use toml::Spanned;
 
@@ -10,30 +11,35 @@ use crate::diag::{Diagnostic, Diagnostics, nearest, toml_text};
 use crate::knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeTable, SizeValue};
 use crate::units::{Length, UnitError};
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-struct TableDto {
+pub(super) struct TableDto {
     #[expect(dead_code, reason = "for the reader of the file")]
     title: Option<String>,
+    #[schemars(with = "Option<String>")]
     unit: Option<Spanned<String>>,
     #[serde(default)]
+    #[schemars(with = "BTreeMap<String, ColumnDto>")]
     measures: BTreeMap<Spanned<String>, ColumnDto>,
     #[serde(default, rename = "size")]
+    #[schemars(with = "Vec<SizeDto>")]
     sizes: Vec<Spanned<SizeDto>>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct ColumnDto {
+    #[schemars(with = "Option<String>")]
     source: Option<Spanned<String>>,
     #[serde(default)]
     derived: bool,
     /// Other sources for a group or a size of the column.
     #[serde(default, rename = "for")]
+    #[schemars(with = "BTreeMap<String, ProvenanceDto>")]
     exceptions: BTreeMap<Spanned<String>, ProvenanceDto>,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct ProvenanceDto {
     source: String,
@@ -41,16 +47,21 @@ struct ProvenanceDto {
     derived: bool,
 }
 
-#[derive(Deserialize)]
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct SizeDto {
+    #[schemars(with = "Option<String>")]
     id: Option<Spanned<String>>,
     label: Option<String>,
+    #[schemars(with = "Option<String>")]
     group: Option<Spanned<String>>,
+    #[schemars(with = "Option<f64>")]
     age: Option<Spanned<f64>>,
     #[serde(default)]
+    #[schemars(with = "Vec<String>")]
     aliases: Vec<Spanned<String>>,
     #[serde(default)]
+    #[schemars(with = "BTreeMap<String, serde_json::Value>")]
     body: BTreeMap<Spanned<String>, Spanned<toml::Value>>,
 }
 

@@ -1,8 +1,9 @@
+use schemars::JsonSchema;
 use serde::Deserialize;
-use toml::Spanned;
 
-use super::field::Reading;
-use crate::diag::{Diagnostic, Diagnostics, toml_text};
+use super::field::{Field, Reading};
+use super::shape;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::program::Structure;
 use crate::knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
 use crate::units::{Length, Mass, YarnCount};
@@ -17,31 +18,41 @@ pub struct SwatchFile {
     pub warnings: Diagnostics,
 }
 
-#[derive(Deserialize)]
+/// Swatches of one yarn on one machine.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-struct SwatchesToml {
+pub(super) struct SwatchesToml {
     name: Option<String>,
-    machine: Option<String>,
-    yarn: Spanned<String>,
+    /// The machine profile they were knitted on.
+    machine: Option<Field<String>>,
+    /// The count: "400 m/100 g", "250 tex", "Nm 2/28".
+    #[schemars(required)]
+    yarn: Option<Field<String>>,
     #[serde(default)]
     swatch: Vec<SwatchToml>,
 }
 
-#[derive(Deserialize)]
+/// A swatch of one structure: what was counted, and the readings of the tape over it.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct SwatchToml {
-    structure: Spanned<String>,
-    state: Option<Spanned<String>>,
-    dial: Option<Spanned<f64>>,
-    stitches: u32,
-    widths: Vec<Spanned<String>>,
-    rows: u32,
-    heights: Vec<Spanned<String>>,
-    weight: Option<Spanned<String>>,
+    #[schemars(required)]
+    structure: Option<Field<String>>,
+    state: Option<Field<String>>,
+    dial: Option<Field<f64>>,
+    #[schemars(required)]
+    stitches: Option<u32>,
+    #[schemars(required)]
+    widths: Option<Vec<Field<String>>>,
+    #[schemars(required)]
+    rows: Option<u32>,
+    #[schemars(required)]
+    heights: Option<Vec<Field<String>>>,
+    weight: Option<Field<String>>,
     /// Stitches and rows of the whole piece that was weighed.
     weighed_stitches: Option<u32>,
     weighed_rows: Option<u32>,
-    scale_step: Option<Spanned<String>>,
+    scale_step: Option<Field<String>>,
 }
 
 /// Reads a swatch file: yarn, machine, and a `[[swatch]]` table a structure with its readings.
@@ -49,28 +60,51 @@ struct SwatchToml {
 /// # Errors
 /// All faults of the file, each at its place.
 pub fn parse_swatches(file: &str, text: &str) -> Result<SwatchFile, Diagnostics> {
-    let parsed: SwatchesToml = toml_text::parse(file, text)?;
     let mut reading = Reading::new(file, text);
-    let yarn = reading.quantity::<YarnCount>(&parsed.yarn);
+    let (found, _) = read_swatches(&mut reading);
+    match found {
+        Some(found) if !reading.faults.has_errors() => Ok(found),
+        _ => Err(reading.faults),
+    }
+}
+
+/// The swatches, and where their machine is named.
+pub(super) fn read_swatches(
+    reading: &mut Reading<'_>,
+) -> (Option<SwatchFile>, Option<Field<String>>) {
+    let Some(parsed) = shape::read::<SwatchesToml>(reading) else { return (None, None) };
+    let told = reading.faults.has_errors();
+    let file = reading.file;
+    let yarn = parsed.yarn.as_ref().and_then(|f| reading.quantity::<YarnCount>(f));
     let swatches: Vec<Option<Swatch>> =
-        parsed.swatch.iter().map(|entry| swatch(entry, &mut reading)).collect();
+        parsed.swatch.iter().map(|entry| swatch(entry, reading)).collect();
     let name = parsed.name.filter(|n| !n.trim().is_empty()).unwrap_or_else(|| file.to_owned());
     let (Some(yarn), Some(swatches)) = (yarn, swatches.into_iter().collect::<Option<Vec<_>>>())
     else {
-        return Err(reading.faults);
+        return (None, parsed.machine);
     };
-    if reading.faults.has_errors() {
-        return Err(reading.faults);
+    if told || reading.faults.has_errors() {
+        return (None, parsed.machine);
     }
-    let (set, warnings) =
-        SwatchSet::new(yarn, name.clone(), &swatches).map_err(|f| f.with_context(file))?;
-    Ok(SwatchFile { name, machine: parsed.machine, set, warnings: warnings.with_context(file) })
+    match SwatchSet::new(yarn, name.clone(), &swatches) {
+        Ok((set, warnings)) => {
+            let machine = parsed.machine.as_ref().map(|field| field.get_ref().clone());
+            let warnings = warnings.with_context(file);
+            (Some(SwatchFile { name, machine, set, warnings }), parsed.machine)
+        }
+        Err(faults) => {
+            reading.faults.extend(faults.with_context(file));
+            (None, parsed.machine)
+        }
+    }
 }
 
 fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
     let structures: Vec<&'static str> = Structure::ALL.iter().map(|s| s.name()).collect();
     let states: Vec<&'static str> = State::ALL.iter().map(|s| s.name()).collect();
-    let structure = reading.word(&entry.structure, "structure", &structures, Structure::parse);
+    let structure = entry.structure.as_ref();
+    let structure =
+        structure.and_then(|f| reading.word(f, "structure", &structures, Structure::parse));
     let state = match &entry.state {
         Some(field) => reading.word(field, "state", &states, State::parse),
         None => Some(State::Rested),
@@ -84,18 +118,23 @@ fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
                 .hint("dials run from 0 to 10, in thirds"),
         );
     }
-    let mut lengths = |fields: &[Spanned<String>]| -> Option<Vec<f64>> {
-        let all: Vec<Option<f64>> =
-            fields.iter().map(|f| reading.quantity::<Length>(f).map(Length::mm)).collect();
+    let mut lengths = |fields: &Option<Vec<Field<String>>>| -> Option<Vec<f64>> {
+        let all: Vec<Option<f64>> = fields
+            .as_ref()?
+            .iter()
+            .map(|f| reading.quantity::<Length>(f).map(Length::mm))
+            .collect();
         all.into_iter().collect()
     };
     let widths = lengths(&entry.widths);
     let heights = lengths(&entry.heights);
     let weighed = match &entry.weight {
         None => {
-            if entry.weighed_stitches.is_some() || entry.weighed_rows.is_some() {
+            if let Some(structure) = &entry.structure
+                && (entry.weighed_stitches.is_some() || entry.weighed_rows.is_some())
+            {
                 reading.fault(
-                    &entry.structure,
+                    structure,
                     Diagnostic::error(
                         "weighed",
                         "weighed_stitches and weighed_rows without a weight",
@@ -111,15 +150,15 @@ fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
         structure: structure?,
         state: state?,
         dial: entry.dial.as_ref().map(|d| *d.get_ref()),
-        stitches: Readings { count: entry.stitches, over_mm: widths? },
-        rows: Readings { count: entry.rows, over_mm: heights? },
+        stitches: Readings { count: entry.stitches?, over_mm: widths? },
+        rows: Readings { count: entry.rows?, over_mm: heights? },
         weighed,
     })
 }
 
 fn weighed(
     entry: &SwatchToml,
-    weight: &Spanned<String>,
+    weight: &Field<String>,
     reading: &mut Reading<'_>,
 ) -> Option<Weighed> {
     let mass = reading.quantity::<Mass>(weight);

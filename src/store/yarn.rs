@@ -1,87 +1,135 @@
-use serde::Deserialize;
-use toml::Spanned;
+use std::path::Path;
 
-use super::field::Reading;
-use crate::diag::{Diagnostics, toml_text};
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::field::{Field, Reading};
+use super::shape;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::colours::{Colour, ColourSequence, Shade};
+use crate::knit::stash::{WeightClass, Yarn};
 use crate::units::{Length, YarnCount};
 
-/// A yarn as a file describes it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct YarnFile {
-    pub name: String,
-    pub count: YarnCount,
-    pub colours: ColourSequence,
-}
-
-#[derive(Deserialize)]
+/// A yarn: its count, its colours from the outer end of the ball inwards, its band.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
-struct YarnToml {
+pub(super) struct YarnToml {
     name: Option<String>,
-    yarn: Spanned<String>,
+    /// The count: "400 m/100 g", "250 tex", "Nm 2/28".
+    #[schemars(required)]
+    yarn: Option<Field<String>>,
+    /// How thick, by the standard numbers from 0 to 7.
+    class: Option<Field<i64>>,
+    /// "75 % wool, 25 % polyamide".
+    fibres: Option<Field<String>>,
+    /// "machine 40", "hand" or "dry clean".
+    care: Option<Field<String>>,
     /// Whether the colours begin again at the end.
     #[serde(default = "yes")]
     repeat: bool,
-    colour: Spanned<Vec<ColourToml>>,
+    /// Swatches knitted in it: names of files in swatches, without .toml.
+    #[serde(default)]
+    swatches: Vec<Field<String>>,
+    #[schemars(required)]
+    colour: Option<Field<Vec<ColourToml>>>,
 }
 
-#[derive(Deserialize)]
+/// A stretch of one colour.
+#[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct ColourToml {
-    name: String,
-    shade: Spanned<String>,
-    /// Left out in a yarn of one colour.
-    length: Option<Spanned<String>>,
+    #[schemars(required)]
+    name: Option<Field<String>>,
+    /// "#rrggbb".
+    #[schemars(required)]
+    shade: Option<Field<String>>,
+    /// How long it is: "6 m". Left out in a yarn of one colour.
+    length: Option<Field<String>>,
 }
 
 fn yes() -> bool {
     true
 }
 
-/// Reads a yarn file: its count, and a `[[colour]]` table a stretch of colour.
+/// Reads a yarn file: its count, and a `[[colour]]` table a stretch of colour. The yarn's id is
+/// the file's name.
 ///
 /// # Errors
 /// All faults of the file, each at its place.
-pub fn parse_yarn(file: &str, text: &str) -> Result<YarnFile, Diagnostics> {
-    let parsed: YarnToml = toml_text::parse(file, text)?;
+pub fn parse_yarn(file: &str, text: &str) -> Result<Yarn, Diagnostics> {
     let mut reading = Reading::new(file, text);
-    let count = reading.quantity::<YarnCount>(&parsed.yarn);
-    let single = parsed.colour.get_ref().len() == 1;
-    let stretches: Vec<Option<(Colour, f64)>> = parsed
-        .colour
-        .get_ref()
-        .iter()
-        .map(|entry| {
-            let shade = entry.shade.get_ref().parse::<Shade>();
-            let shade = shade.map_err(|fault| reading.fault(&entry.shade, fault)).ok();
-            let mm = match &entry.length {
-                Some(field) => reading.quantity::<Length>(field).map(Length::mm),
-                None if single => Some(1000.0),
-                None => {
-                    reading.fault(&entry.shade, missing_length(&entry.name));
-                    None
-                }
-            };
-            Some((Colour { name: entry.name.trim().to_owned(), shade: shade? }, mm?))
-        })
-        .collect();
-    let stretches: Option<Vec<_>> = stretches.into_iter().collect();
-    let sequence = stretches.and_then(|stretches| {
-        ColourSequence::new(stretches, parsed.repeat)
-            .map_err(|fault| reading.fault(&parsed.colour, fault))
-            .ok()
-    });
-    let name = parsed.name.filter(|n| !n.trim().is_empty()).unwrap_or_else(|| file.to_owned());
-    match (count, sequence) {
-        (Some(count), Some(colours)) if !reading.faults.has_errors() => {
-            Ok(YarnFile { name, count, colours })
-        }
+    let (yarn, _) = read_yarn(&mut reading);
+    match yarn {
+        Some(yarn) if !reading.faults.has_errors() => Ok(yarn),
         _ => Err(reading.faults),
     }
 }
 
-fn missing_length(name: &str) -> crate::diag::Diagnostic {
-    crate::diag::Diagnostic::error("colour-length", format!("how long is the stretch of {name}?"))
+/// The yarn, and where its swatches are named.
+pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<String>>) {
+    let Some(parsed) = shape::read::<YarnToml>(reading) else { return (None, Vec::new()) };
+    let told = reading.faults.iter().count();
+    let count = parsed.yarn.as_ref().and_then(|field| reading.quantity::<YarnCount>(field));
+    let class = parsed.class.as_ref().and_then(|field| {
+        let class = u8::try_from(*field.get_ref()).ok().and_then(WeightClass::new);
+        if class.is_none() {
+            let fault = format!("{} is not a weight class", field.get_ref());
+            let fault = Diagnostic::error("class", fault)
+                .hint("the standard classes go from 0 (finest) to 7 (thickest)");
+            reading.fault(field, fault);
+        }
+        class
+    });
+    let fibres = parsed.fibres.as_ref().and_then(|field| reading.quantity(field));
+    let care = parsed.care.as_ref().and_then(|field| reading.quantity(field));
+    let colours = parsed.colour.as_ref().and_then(|field| sequence(field, parsed.repeat, reading));
+    let stem = Path::new(reading.file).file_stem().and_then(|stem| stem.to_str());
+    let id = stem.unwrap_or_default().to_owned();
+    let name = parsed.name.filter(|n| !n.trim().is_empty());
+    let yarn = count.zip(colours).map(|(count, colours)| Yarn {
+        name: name.unwrap_or_else(|| reading.file.to_owned()),
+        id,
+        count,
+        colours,
+        class,
+        fibres,
+        care,
+        swatches: parsed.swatches.iter().map(|field| field.get_ref().clone()).collect(),
+    });
+    let sound = reading.faults.iter().count() == told;
+    (yarn.filter(|_| sound), parsed.swatches)
+}
+
+fn sequence(
+    field: &Field<Vec<ColourToml>>,
+    repeat: bool,
+    reading: &mut Reading<'_>,
+) -> Option<ColourSequence> {
+    let single = field.get_ref().len() == 1;
+    let stretches: Vec<Option<(Colour, f64)>> = field
+        .get_ref()
+        .iter()
+        .map(|entry| {
+            let (name, at) = (entry.name.as_ref()?.get_ref().trim(), entry.shade.as_ref()?);
+            let shade = at.get_ref().parse::<Shade>();
+            let shade = shade.map_err(|fault| reading.fault(at, fault)).ok();
+            let mm = match &entry.length {
+                Some(field) => reading.quantity::<Length>(field).map(Length::mm),
+                None if single => Some(1000.0),
+                None => {
+                    reading.fault(at, missing_length(name));
+                    None
+                }
+            };
+            Some((Colour { name: name.to_owned(), shade: shade? }, mm?))
+        })
+        .collect();
+    let stretches: Option<Vec<_>> = stretches.into_iter().collect();
+    ColourSequence::new(stretches?, repeat).map_err(|fault| reading.fault(field, fault)).ok()
+}
+
+fn missing_length(name: &str) -> Diagnostic {
+    Diagnostic::error("colour-length", format!("how long is the stretch of {name}?"))
         .hint("add length = \"...\": wind the yarn off and measure from change to change")
 }
 

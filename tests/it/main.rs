@@ -22,3 +22,4 @@ mod thread;
 mod tutorial;
 mod units;
 mod workshop;
+mod workspace;

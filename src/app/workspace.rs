@@ -1,0 +1,126 @@
+use std::path::Path;
+
+use super::{Workbench, WorkbenchSources};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::machine::Machine;
+use crate::store::SwatchFile;
+use crate::store::workspace::{Contents, Folder};
+
+/// An open workspace: its folder, and what was in it when it was opened.
+#[derive(Clone, Debug)]
+pub struct Workspace {
+    pub folder: Folder,
+    pub contents: Contents,
+    /// From its files.
+    pub warnings: Diagnostics,
+}
+
+impl Workspace {
+    /// The workspace named, or the one the working folder lies in; `None` where it lies in none.
+    ///
+    /// # Errors
+    /// A folder that is no workspace; every fault of its files.
+    pub fn find(named: Option<&Path>) -> Result<Option<Workspace>, Diagnostics> {
+        Folder::find(named)?.map(Workspace::open).transpose()
+    }
+
+    /// As [`find`](Self::find), for what can't be done without one.
+    ///
+    /// # Errors
+    /// As [`find`](Self::find), and no workspace at all.
+    pub fn require(named: Option<&Path>) -> Result<Workspace, Diagnostics> {
+        Workspace::open(Workspace::folder(named)?)
+    }
+
+    /// The folder alone, unread.
+    ///
+    /// # Errors
+    /// No workspace.
+    pub fn folder(named: Option<&Path>) -> Result<Folder, Diagnostics> {
+        Ok(Folder::find(named)?.ok_or_else(|| {
+            Diagnostic::error("no-workspace", "there is no workspace here")
+                .hint("make one with `oddments init FOLDER`, or name one with --workspace FOLDER")
+        })?)
+    }
+
+    fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
+        let (contents, warnings) = folder.read()?;
+        Ok(Workspace { folder, contents, warnings })
+    }
+
+    /// A workbench with the workspace's sizes, machines and garments; files named in `sources`
+    /// go before the workspace's.
+    ///
+    /// # Errors
+    /// As [`Workbench::open`].
+    pub fn bench(&self, sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
+        let base = (self.contents.sizes.clone(), self.contents.machines.clone());
+        let mut sources = sources.clone();
+        sources.garments = sources.garments.or_else(|| self.folder.garments());
+        Workbench::open_over(base, &sources)
+    }
+
+    /// A swatch of the workspace by its id.
+    ///
+    /// # Errors
+    /// None of that id.
+    pub fn swatch(&self, id: &str) -> Result<&SwatchFile, Diagnostic> {
+        let known = || self.contents.swatches.keys().map(String::as_str);
+        self.contents.swatches.get(id).ok_or_else(|| {
+            let hint = match nearest(id, known()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "`oddments swatch list` shows them".to_owned(),
+            };
+            Diagnostic::error("no-swatch", format!("there is no swatch `{id}`")).hint(hint)
+        })
+    }
+
+    /// The swatch that is graded on where none is named: the one of the settings when it is of
+    /// that machine, else the machine's only one, else the one called like the machine.
+    pub fn usual_swatch(&self, machine: &str) -> Option<&SwatchFile> {
+        let of_machine = |file: &&SwatchFile| file.machine.as_deref().unwrap_or(machine) == machine;
+        let swatches = &self.contents.swatches;
+        let set = self.contents.settings.swatch.as_ref().and_then(|id| swatches.get(id));
+        if let Some(set) = set.filter(of_machine) {
+            return Some(set);
+        }
+        let mut all = swatches.values().filter(of_machine);
+        match (all.next(), all.next()) {
+            (Some(only), None) => Some(only),
+            _ => swatches.get(machine).filter(of_machine),
+        }
+    }
+
+    /// The swatch and machine to grade on. `swatch` is an id of the workspace, or a file.
+    ///
+    /// # Errors
+    /// As [`Workbench::swatch_and_machine`], and no swatch of that id.
+    pub fn swatch_and_machine<'b>(
+        &self,
+        bench: &'b Workbench,
+        swatch: Option<&str>,
+        machine: Option<&str>,
+    ) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+        let settings = &self.contents.settings;
+        if let Some(named) = swatch {
+            let file = Path::new(named);
+            if !self.contents.swatches.contains_key(named)
+                && (file.components().count() > 1 || file.extension().is_some())
+            {
+                return bench.swatch_and_machine(Some(file), machine);
+            }
+            let found = self.swatch(named)?.clone();
+            return bench.with_swatch(found, machine);
+        }
+        let of_set = settings.swatch.as_ref().and_then(|id| self.contents.swatches.get(id));
+        let machine = machine
+            .or(settings.machine.as_deref())
+            .or(of_set.and_then(|file| file.machine.as_deref()))
+            .unwrap_or(super::workbench::DEFAULT_MACHINE);
+        bench.machine(machine)?;
+        match self.usual_swatch(machine) {
+            Some(found) => bench.with_swatch(found.clone(), Some(machine)),
+            None => bench.swatch_and_machine(None, Some(machine)),
+        }
+    }
+}

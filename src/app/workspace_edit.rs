@@ -1,0 +1,283 @@
+use std::path::Path;
+
+use super::Workspace;
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::store::workspace::{
+    self, Contents, Edit, Fields, Folder, Given, List, Undone, demo_files, empty_files, is_id,
+};
+
+/// A change to a workspace by a command. Files are read, changed and checked under one lock, so
+/// that two commands at once lose nothing.
+#[derive(Clone, Debug)]
+pub struct WorkspaceEdit {
+    folder: Folder,
+    /// From earlier changes that were cut short, and the like.
+    pub warnings: Diagnostics,
+}
+
+/// Whether things that point to what is removed go with it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Dependents {
+    Keep,
+    Remove,
+}
+
+impl WorkspaceEdit {
+    /// # Errors
+    /// No workspace.
+    pub fn open(named: Option<&Path>) -> Result<WorkspaceEdit, Diagnostics> {
+        Ok(WorkspaceEdit { folder: Workspace::folder(named)?, warnings: Diagnostics::new() })
+    }
+
+    fn change<T>(
+        &mut self,
+        command: &str,
+        make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
+    ) -> Result<T, Diagnostics> {
+        let (value, warnings) = self.folder.change(command, make)?;
+        self.warnings.extend(warnings);
+        Ok(value)
+    }
+
+    /// Adds an entry and gives its key. Without an id of its own it gets the first free one that
+    /// begins with `stem`: `slate-1`, `slate-2`.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn add(
+        &mut self,
+        command: &str,
+        list: List,
+        id: Option<&str>,
+        stem: &str,
+        mut fields: Fields,
+    ) -> Result<String, Diagnostics> {
+        self.change(command, |contents| {
+            let id = id.map_or_else(|| free_id(contents, list, stem), str::to_owned);
+            let key = if list == List::People { "name" } else { "id" };
+            fields.insert(0, (key.to_owned(), Given::text(&id)));
+            Ok((vec![Edit::Add { list, fields }], id))
+        })
+    }
+
+    /// Sets keys of an entry. Where a person's or a gift's key itself is among them, what points
+    /// to the old one follows.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn change_entry(
+        &mut self,
+        command: &str,
+        list: List,
+        key: &str,
+        fields: Fields,
+    ) -> Result<(), Diagnostics> {
+        let renamed = fields.iter().find_map(|(name, given)| match given {
+            Given::Text(new) if name == "name" && list == List::People => Some(new.clone()),
+            _ => None,
+        });
+        self.change(command, |contents| {
+            let mut edits = vec![Edit::Change { list, key: key.to_owned(), fields }];
+            if let Some(new) = renamed {
+                let theirs = contents.gifts.iter().filter(|gift| gift.person == key);
+                edits.extend(theirs.map(|gift| Edit::Change {
+                    list: List::Gifts,
+                    key: gift.id.clone(),
+                    fields: vec![("person".into(), Given::text(&new))],
+                }));
+            }
+            Ok((edits, ()))
+        })
+    }
+
+    /// Takes entries out. What points to them goes too, or is a reason to refuse.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn remove(
+        &mut self,
+        command: &str,
+        list: List,
+        keys: &[String],
+        dependents: Dependents,
+    ) -> Result<(), Diagnostics> {
+        self.change(command, |contents| {
+            let mut edits: Vec<Edit> =
+                keys.iter().map(|key| Edit::Remove { list, key: key.clone() }).collect();
+            if dependents == Dependents::Remove {
+                edits.extend(match list {
+                    List::People => with_gifts(contents, |gift| keys.contains(&gift.person)),
+                    List::Gifts => without_reservations(contents, |r| keys.contains(&r.gift)),
+                    List::Stash => without_reservations(contents, |r| keys.contains(&r.remnant)),
+                    List::Records | List::Plan => Vec::new(),
+                });
+            }
+            Ok((edits, ()))
+        })
+    }
+
+    /// Makes a yarn.
+    ///
+    /// # Errors
+    /// As [`Folder::change`], and an id that is taken or can't be one.
+    pub fn add_yarn(&mut self, id: &str, fields: Fields) -> Result<(), Diagnostics> {
+        let path = file_of("yarns", id)?;
+        self.change("yarn add", |contents| {
+            if contents.yarns.contains_key(id) {
+                return Err(Diagnostic::error("twice", format!("there is a yarn `{id}` already"))
+                    .hint("change it with `oddments yarn change`, or choose another id")
+                    .into());
+            }
+            Ok((vec![Edit::Set { path, fields }], ()))
+        })
+    }
+
+    /// Sets keys of a yarn.
+    ///
+    /// # Errors
+    /// As [`Folder::change`], and no such yarn.
+    pub fn change_yarn(&mut self, id: &str, fields: Fields) -> Result<(), Diagnostics> {
+        let path = file_of("yarns", id)?;
+        self.change("yarn change", |contents| {
+            exists("yarn", id, contents.yarns.keys())?;
+            Ok((vec![Edit::Set { path, fields }], ()))
+        })
+    }
+
+    /// Takes a yarn away, with its remnants and their reservations where asked to.
+    ///
+    /// # Errors
+    /// As [`Folder::change`]: also where remnants are of that yarn and were not to go.
+    pub fn remove_yarn(&mut self, id: &str, dependents: Dependents) -> Result<(), Diagnostics> {
+        let path = file_of("yarns", id)?;
+        self.change("yarn remove", |contents| {
+            exists("yarn", id, contents.yarns.keys())?;
+            let mut edits = vec![Edit::Delete { path }];
+            if dependents == Dependents::Remove {
+                let mine = |key: &str| contents.remnant(key).is_some_and(|r| r.yarn == id);
+                let remnants = contents.remnants.iter().filter(|r| r.yarn == id);
+                edits.extend(
+                    remnants.map(|r| Edit::Remove { list: List::Stash, key: r.id.clone() }),
+                );
+                edits.extend(without_reservations(contents, |r| mine(&r.remnant)));
+            }
+            Ok((edits, ()))
+        })
+    }
+
+    /// Adds a `[[swatch]]` to a file of swatches, which is made if there is none.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn add_swatch(&mut self, id: &str, top: Fields, fields: Fields) -> Result<(), Diagnostics> {
+        let path = file_of("swatches", id)?;
+        self.change("swatch add", |_| {
+            let name = "swatch".to_owned();
+            let top = Edit::Set { path: path.clone(), fields: top };
+            Ok((vec![top, Edit::Append { path, name, fields }], ()))
+        })
+    }
+
+    /// Takes a file of swatches away.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn remove_swatch(&mut self, id: &str) -> Result<(), Diagnostics> {
+        let path = file_of("swatches", id)?;
+        self.change("swatch remove", |contents| {
+            exists("swatch", id, contents.swatches.keys())?;
+            Ok((vec![Edit::Delete { path }], ()))
+        })
+    }
+
+    /// Any other change, by the commands that plan and record.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn edits<T>(
+        &mut self,
+        command: &str,
+        make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
+    ) -> Result<T, Diagnostics> {
+        self.change(command, make)
+    }
+
+    /// Takes back the last command, or does again the last one taken back.
+    ///
+    /// # Errors
+    /// As [`Folder::undo`].
+    pub fn undo(&mut self, redo: bool) -> Result<Undone, Diagnostics> {
+        let (undone, warnings) = self.folder.undo(redo)?;
+        self.warnings.extend(warnings);
+        Ok(undone)
+    }
+}
+
+/// Makes a workspace: empty, or the demo scenario.
+///
+/// # Errors
+/// A folder that has something in it, or can't be written to.
+pub fn init_workspace(folder: &Path, demo: bool) -> Result<(), Diagnostics> {
+    let files = if demo { demo_files() } else { empty_files() };
+    Ok(workspace::make(folder, &files)?)
+}
+
+fn file_of(folder: &str, id: &str) -> Result<String, Diagnostic> {
+    if is_id(id) {
+        return Ok(format!("{folder}/{id}.toml"));
+    }
+    Err(Diagnostic::error("id", format!("`{id}` can't be an id"))
+        .hint("use small letters, digits and `-`, such as `skerry-blue-2`"))
+}
+
+fn exists<'a>(
+    what: &str,
+    id: &str,
+    known: impl Iterator<Item = &'a String> + Clone,
+) -> Result<(), Diagnostic> {
+    if known.clone().any(|own| own == id) {
+        return Ok(());
+    }
+    let near = nearest(id, known.map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
+    Err(Diagnostic::error("nothing", format!("there is no {what} `{id}`"))
+        .hint(near.unwrap_or_else(|| format!("`oddments {what} list` shows them"))))
+}
+
+fn free_id(contents: &Contents, list: List, stem: &str) -> String {
+    let taken: std::collections::BTreeSet<&str> = match list {
+        List::Gifts => contents.gifts.iter().map(|gift| gift.id.as_str()).collect(),
+        _ => contents.remnants.iter().map(|remnant| remnant.id.as_str()).collect(),
+    };
+    let mut number = 1;
+    loop {
+        let id = format!("{stem}-{number}");
+        if !taken.contains(id.as_str()) {
+            return id;
+        }
+        number += 1;
+    }
+}
+
+fn with_gifts(
+    contents: &Contents,
+    theirs: impl Fn(&crate::knit::stash::GiftWish) -> bool,
+) -> Vec<Edit> {
+    let gifts: Vec<&str> =
+        contents.gifts.iter().filter(|gift| theirs(gift)).map(|gift| gift.id.as_str()).collect();
+    let mut edits: Vec<Edit> =
+        gifts.iter().map(|id| Edit::Remove { list: List::Gifts, key: (*id).to_owned() }).collect();
+    edits.extend(without_reservations(contents, |r| gifts.contains(&r.gift.as_str())));
+    edits
+}
+
+/// The plan without some reservations; no edit where there are none of them.
+fn without_reservations(
+    contents: &Contents,
+    gone: impl Fn(&crate::knit::stash::Reservation) -> bool,
+) -> Vec<Edit> {
+    if !contents.reservations.iter().any(&gone) {
+        return Vec::new();
+    }
+    let kept: Vec<_> = contents.reservations.iter().filter(|r| !gone(r)).cloned().collect();
+    Edit::replace_plan(&kept)
+}

@@ -1,0 +1,430 @@
+//! The commands that keep a workspace: init, stash, yarn, people, gifts, swatch, undo, schema.
+
+use std::path::Path;
+
+use super::Done;
+use super::args::PlainRowArgs;
+use super::key_values;
+use super::output::Output;
+use super::workspace_args::{
+    GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
+    StashCommand, SwatchAddArgs, SwatchCommand, UndoArgs, WorkspaceArgs, YarnArgs, YarnCommand,
+};
+use crate::app::{Dependents, Workspace, WorkspaceEdit, init_workspace};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::body::{Measure, SizeId};
+use crate::knit::stash::GarmentChoice;
+use crate::report::{self, Grid};
+use crate::store::workspace::{Fields, Given, List, schema, schema_names};
+
+pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
+    init_workspace(&args.folder, args.demo)?;
+    let shown = args.folder.display();
+    let next = if args.demo { "stash list" } else { "people add NAME --size women-m" };
+    output.result(
+        None,
+        &format!("{shown} is a workspace. Go on with\n\n  cd {shown}\n  oddments {next}\n"),
+    )?;
+    Ok(true)
+}
+
+pub(super) fn undo(args: &UndoArgs, output: &mut Output) -> Done {
+    let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
+    let undone = edit.undo(args.redo)?;
+    output.diagnostics(&edit.warnings);
+    let what = if args.redo { "done again" } else { "taken back" };
+    let files = undone.files.join(", ");
+    output
+        .result(None, &format!("`{}` of {} is {what}: {files}\n", undone.command, undone.time))?;
+    Ok(true)
+}
+
+pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
+    let names = schema_names();
+    let text = match &args.name {
+        None => names.iter().map(|name| format!("{name}\n")).collect(),
+        Some(name) => schema(name).ok_or_else(|| {
+            let hint = match nearest(name, names.iter().copied()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => format!("the kinds are {}", names.join(", ")),
+            };
+            Diagnostic::error("usage", format!("`{name}` is no kind of file")).hint(hint)
+        })?,
+    };
+    output.result(args.output.as_deref(), &text)?;
+    Ok(true)
+}
+
+/// Runs a change and says what was done.
+fn change(
+    workspace: &WorkspaceArgs,
+    output: &mut Output,
+    make: impl FnOnce(&mut WorkspaceEdit) -> Result<String, Diagnostics>,
+) -> Done {
+    let mut edit = WorkspaceEdit::open(workspace.workspace.as_deref())?;
+    let done = make(&mut edit);
+    output.diagnostics(&edit.warnings);
+    output.result(None, &format!("{}\n", done?))?;
+    Ok(true)
+}
+
+fn list(
+    workspace: &WorkspaceArgs,
+    rows: &PlainRowArgs,
+    output: &mut Output,
+    grid: impl FnOnce(&Workspace) -> Result<Grid, Diagnostics>,
+) -> Done {
+    let workspace = Workspace::require(workspace.workspace.as_deref())?;
+    output.diagnostics(&workspace.warnings);
+    output.result(rows.output.as_deref(), &grid(&workspace)?.write(rows.format))?;
+    Ok(true)
+}
+
+/// A key for every flag given; an empty text takes the key out.
+#[derive(Default)]
+struct Keys(Fields);
+
+impl Keys {
+    fn text(&mut self, key: &str, given: Option<&String>) {
+        if let Some(text) = given {
+            let given = if text.is_empty() { Given::Nothing } else { Given::text(text) };
+            self.0.push((key.to_owned(), given));
+        }
+    }
+
+    fn put(&mut self, key: &str, given: Option<Given>) {
+        self.0.extend(given.map(|given| (key.to_owned(), given)));
+    }
+
+    /// For a change: something must be given.
+    fn some(self) -> Result<Fields, Diagnostics> {
+        if self.0.is_empty() {
+            return Err(Diagnostic::error("usage", "nothing is to be changed")
+                .hint("name what is to be changed; --help lists it")
+                .into());
+        }
+        Ok(self.0)
+    }
+}
+
+fn dependents(too: bool) -> Dependents {
+    if too { Dependents::Remove } else { Dependents::Keep }
+}
+
+pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
+    match command {
+        StashCommand::Add { id, yarn, weight, more, workspace } => {
+            let mut keys = Keys::default();
+            keys.put("yarn", Some(Given::text(yarn)));
+            keys.put("weight", Some(Given::text(weight)));
+            remnant(&mut keys, more);
+            change(workspace, output, |edit| {
+                let id = edit.add("stash add", List::Stash, id.as_deref(), yarn, keys.0)?;
+                Ok(format!("added {id}"))
+            })
+        }
+        StashCommand::List { yarn, rows, workspace } => {
+            list(workspace, rows, output, |workspace| {
+                let yarn = yarn.as_deref();
+                if let Some(id) = yarn.filter(|id| !workspace.contents.yarns.contains_key(*id)) {
+                    let known = workspace.contents.yarns.keys().map(String::as_str);
+                    return Err(no_such("yarn", id, known));
+                }
+                Ok(report::stash_list(&workspace.contents, yarn))
+            })
+        }
+        StashCommand::Change { id, yarn, weight, more, workspace } => {
+            let mut keys = Keys::default();
+            keys.text("yarn", yarn.as_ref());
+            keys.text("weight", weight.as_ref());
+            remnant(&mut keys, more);
+            let fields = keys.some()?;
+            change(workspace, output, |edit| {
+                edit.change_entry("stash change", List::Stash, id, fields)?;
+                Ok(format!("changed {id}"))
+            })
+        }
+        StashCommand::Remove { ids, and_reservations, workspace } => {
+            let too = dependents(*and_reservations);
+            change(workspace, output, |edit| {
+                edit.remove("stash remove", List::Stash, ids, too)?;
+                Ok(format!("removed {}", ids.join(", ")))
+            })
+        }
+    }
+}
+
+fn remnant(keys: &mut Keys, args: &RemnantArgs) {
+    keys.text("lot", args.lot.as_ref());
+    keys.text("start", args.start.as_ref());
+    keys.text("note", args.note.as_ref());
+}
+
+fn no_such<'a>(what: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Diagnostics {
+    let near = nearest(id, known).map(|near| format!("did you mean `{near}`?"));
+    Diagnostic::error("nothing", format!("there is no {what} `{id}`")).maybe_hint(near).into()
+}
+
+pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
+    match command {
+        YarnCommand::Add { id, yarn, workspace } => {
+            let fields = yarn_keys(yarn)?.0;
+            change(workspace, output, |edit| {
+                edit.add_yarn(id, fields)?;
+                Ok(format!("added {id}"))
+            })
+        }
+        YarnCommand::List { rows, workspace } => {
+            list(workspace, rows, output, |workspace| Ok(report::yarn_list(&workspace.contents)))
+        }
+        YarnCommand::Change { id, yarn, workspace } => {
+            let fields = yarn_keys(yarn)?.some()?;
+            change(workspace, output, |edit| {
+                edit.change_yarn(id, fields)?;
+                Ok(format!("changed {id}"))
+            })
+        }
+        YarnCommand::Remove { id, and_remnants, workspace } => {
+            let too = dependents(*and_remnants);
+            change(workspace, output, |edit| {
+                edit.remove_yarn(id, too)?;
+                Ok(format!("removed {id}"))
+            })
+        }
+    }
+}
+
+fn yarn_keys(args: &YarnArgs) -> Result<Keys, Diagnostics> {
+    let mut keys = Keys::default();
+    keys.text("name", args.name.as_ref());
+    keys.text("yarn", args.yarn.as_ref());
+    keys.put("class", args.class.map(Given::Whole));
+    keys.text("fibres", args.fibres.as_ref());
+    keys.text("care", args.care.as_ref());
+    keys.put("repeat", args.repeat.map(Given::Flag));
+    keys.put("swatches", texts(&args.swatches));
+    let colours: Vec<Fields> = args.colours.iter().map(|c| colour(c)).collect::<Result<_, _>>()?;
+    keys.put("colour", Some(Given::Tables(colours)).filter(|_| !args.colours.is_empty()));
+    Ok(keys)
+}
+
+/// `deep water #1d4a5e 7 m`: the name may have blanks, and the length too.
+fn colour(text: &str) -> Result<Fields, Diagnostics> {
+    let Some((name, rest)) = text.split_once('#') else {
+        return Err(Diagnostic::error("usage", format!("`--colour {text}` has no shade"))
+            .hint("write name, shade and length: --colour \"kelp #4f6b3a 4 m\"")
+            .into());
+    };
+    let (shade, length) = rest.split_once(' ').unwrap_or((rest, ""));
+    let mut fields = vec![
+        ("name".to_owned(), Given::text(name.trim())),
+        ("shade".to_owned(), Given::text(format!("#{shade}"))),
+    ];
+    if !length.trim().is_empty() {
+        fields.push(("length".to_owned(), Given::text(length.trim())));
+    }
+    Ok(fields)
+}
+
+/// A list of texts, where some were given; a single empty one is an empty list.
+fn texts(given: &[String]) -> Option<Given> {
+    match given {
+        [] => None,
+        [empty] if empty.is_empty() => Some(Given::Nothing),
+        all => Some(Given::Texts(all.to_vec())),
+    }
+}
+
+pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
+    match command {
+        PeopleCommand::Add { name, person, workspace } => {
+            let fields = person_keys(person)?.0;
+            change(workspace, output, |edit| {
+                edit.add("people add", List::People, Some(name), "", fields)?;
+                Ok(format!("added {name}"))
+            })
+        }
+        PeopleCommand::List { rows, workspace } => {
+            list(workspace, rows, output, |workspace| Ok(report::people_list(&workspace.contents)))
+        }
+        PeopleCommand::Change { name, new_name, person, workspace } => {
+            let mut keys = Keys::default();
+            keys.put("name", new_name.as_ref().map(Given::text));
+            keys.0.extend(person_keys(person)?.0);
+            let fields = keys.some()?;
+            change(workspace, output, |edit| {
+                edit.change_entry("people change", List::People, name, fields)?;
+                Ok(format!("changed {}", new_name.as_ref().unwrap_or(name)))
+            })
+        }
+        PeopleCommand::Remove { names, and_gifts, workspace } => {
+            let too = dependents(*and_gifts);
+            change(workspace, output, |edit| {
+                edit.remove("people remove", List::People, names, too)?;
+                Ok(format!("removed {}", names.join(", ")))
+            })
+        }
+    }
+}
+
+fn person_keys(args: &PersonArgs) -> Result<Keys, Diagnostics> {
+    let mut keys = Keys::default();
+    keys.text("size", args.size.as_ref());
+    for (name, length) in key_values(&args.measure, "--measure")? {
+        let measure: Measure = name.parse()?;
+        keys.text(measure.name(), Some(&length));
+    }
+    let both = |key: &str, a: (&str, &[String]), b: (&str, &[String])| {
+        let inside: Fields = [a, b]
+            .into_iter()
+            .filter(|(_, given)| !given.is_empty())
+            .map(|(key, given)| {
+                let some: Vec<String> = given.iter().filter(|g| !g.is_empty()).cloned().collect();
+                (key.to_owned(), Given::Texts(some))
+            })
+            .collect();
+        (key.to_owned(), Given::Merge(inside))
+    };
+    let likes = both("likes", ("colours", &args.likes_colour), ("garments", &args.likes_garment));
+    let avoid = both("avoid", ("fibres", &args.avoids_fibre), ("colours", &args.avoids_colour));
+    keys.0.extend(
+        [likes, avoid]
+            .into_iter()
+            .filter(|(_, given)| !matches!(given, Given::Merge(inside) if inside.is_empty())),
+    );
+    keys.text("wash", args.wash.as_ref());
+    keys.text("note", args.note.as_ref());
+    Ok(keys)
+}
+
+pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
+    match command {
+        GiftsCommand::Add { id, gift, workspace } => {
+            let (Some(person), Some(_)) = (&gift.person, &gift.garment) else {
+                return Err(Diagnostic::error("usage", "a gift is something for someone")
+                    .hint("give --person NAME and --garment ID (or \"anything warm\")")
+                    .into());
+            };
+            let stem = SizeId::from_label(person).to_string();
+            let stem: String = stem.chars().filter(char::is_ascii).collect();
+            let stem = if stem.is_empty() { "gift".to_owned() } else { stem };
+            let fields = gift_keys(gift)?.0;
+            change(workspace, output, |edit| {
+                let id = edit.add("gifts add", List::Gifts, id.as_deref(), &stem, fields)?;
+                Ok(format!("added {id}"))
+            })
+        }
+        GiftsCommand::List { person, rows, workspace } => {
+            list(workspace, rows, output, |workspace| {
+                let contents = &workspace.contents;
+                if let Some(name) = person.as_ref().filter(|name| contents.person(name).is_none()) {
+                    let known = contents.people.iter().map(|p| p.name.as_str());
+                    return Err(no_such("person", name, known));
+                }
+                Ok(report::gift_list(contents, person.as_deref()))
+            })
+        }
+        GiftsCommand::Change { id, gift, workspace } => {
+            let fields = gift_keys(gift)?.some()?;
+            change(workspace, output, |edit| {
+                edit.change_entry("gifts change", List::Gifts, id, fields)?;
+                Ok(format!("changed {id}"))
+            })
+        }
+        GiftsCommand::Remove { ids, and_reservations, workspace } => {
+            let too = dependents(*and_reservations);
+            change(workspace, output, |edit| {
+                edit.remove("gifts remove", List::Gifts, ids, too)?;
+                Ok(format!("removed {}", ids.join(", ")))
+            })
+        }
+    }
+}
+
+fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
+    let mut keys = Keys::default();
+    keys.text("person", args.person.as_ref());
+    keys.put(
+        "garment",
+        args.garment.as_ref().map(|text| {
+            let ids: Vec<String> = text.split(',').map(|id| id.trim().to_owned()).collect();
+            if ids.len() == 1 || text == GarmentChoice::ANY {
+                Given::text(text.trim())
+            } else {
+                Given::Texts(ids)
+            }
+        }),
+    );
+    keys.put("priority", args.priority.map(Given::Whole));
+    keys.text("due", args.due.as_ref());
+    let options = key_values(&args.set, "--set")?;
+    let options: Fields =
+        options.into_iter().map(|(name, value)| (name, Given::typed(&value))).collect();
+    keys.put("options", Some(Given::Merge(options)).filter(|_| !args.set.is_empty()));
+    keys.put("must", args.must.map(Given::Flag));
+    let pins: Fields = key_values(&args.pin, "--pin")?
+        .into_iter()
+        .map(|(section, ids)| {
+            let ids = ids.split(',').map(|id| id.trim().to_owned());
+            (section, Given::Texts(ids.filter(|id| !id.is_empty()).collect()))
+        })
+        .collect();
+    keys.put("pinned", Some(Given::Merge(pins)).filter(|_| !args.pin.is_empty()));
+    keys.text("note", args.note.as_ref());
+    Ok(keys)
+}
+
+pub(super) fn swatch(command: &SwatchCommand, output: &mut Output) -> Done {
+    match command {
+        SwatchCommand::Add(args) => swatch_add(args, output),
+        SwatchCommand::List { rows, workspace } => {
+            list(workspace, rows, output, |workspace| Ok(report::swatch_list(&workspace.contents)))
+        }
+        SwatchCommand::Show { id, rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(report::swatch_page(workspace.swatch(id)?, workspace.contents.settings.units))
+        }),
+        SwatchCommand::Remove { id, workspace } => change(workspace, output, |edit| {
+            edit.remove_swatch(id)?;
+            Ok(format!("removed {id}"))
+        }),
+    }
+}
+
+fn swatch_add(args: &SwatchAddArgs, output: &mut Output) -> Done {
+    let mut top = Keys::default();
+    top.text("name", args.name.as_ref());
+    top.text("machine", args.machine.as_ref());
+    top.text("yarn", args.yarn.as_ref());
+    let trimmed = |texts: &[String]| {
+        Some(Given::Texts(texts.iter().map(|text| text.trim().to_owned()).collect()))
+    };
+    let mut keys = Keys::default();
+    keys.text("structure", Some(&args.structure));
+    keys.text("state", args.state.as_ref());
+    keys.put("dial", args.dial.map(Given::Number));
+    keys.put("stitches", Some(Given::Whole(args.stitches)));
+    keys.put("widths", trimmed(&args.widths));
+    keys.put("rows", Some(Given::Whole(args.rows)));
+    keys.put("heights", trimmed(&args.heights));
+    keys.text("weight", args.weight.as_ref());
+    keys.put("weighed_stitches", args.weighed_stitches.map(Given::Whole));
+    keys.put("weighed_rows", args.weighed_rows.map(Given::Whole));
+    keys.text("scale_step", args.scale_step.as_ref());
+    let id = &args.id;
+    change(&args.workspace, output, |edit| {
+        edit.add_swatch(id, top.0, keys.0)?;
+        Ok(format!("added {id}, {}", args.structure))
+    })
+}
+
+/// The workspace a command works in, if any.
+pub(super) fn find(
+    named: Option<&Path>,
+    output: &Output,
+) -> Result<Option<Workspace>, Diagnostics> {
+    let found = Workspace::find(named)?;
+    if let Some(workspace) = &found {
+        output.diagnostics(&workspace.warnings);
+    }
+    Ok(found)
+}

@@ -1,0 +1,447 @@
+//! Arguments of the commands that keep a workspace.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, Subcommand};
+
+use super::args::PlainRowArgs;
+
+#[derive(ClapArgs, Debug, Clone)]
+pub(super) struct WorkspaceArgs {
+    /// The workspace; left out: the one this folder lies in
+    #[arg(long, value_name = "FOLDER")]
+    pub workspace: Option<PathBuf>,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct InitArgs {
+    /// A new or an empty folder
+    pub folder: PathBuf,
+    /// Fill it with the demo scenario: the keeper's family at Skerry Light, invented
+    #[arg(long)]
+    pub demo: bool,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct UndoArgs {
+    /// Do again what was taken back last
+    #[arg(long)]
+    pub redo: bool,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct SchemaArgs {
+    /// Kind of file; left out: the kinds are listed
+    pub name: Option<String>,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum StashCommand {
+    /// Add a remnant
+    #[command(after_help = "\
+Examples:
+  oddments stash add --yarn slate --weight \"34 g\"
+  oddments stash add --yarn shoreline --weight \"61 g\" --lot B7 --start \"2.5 m\"")]
+    Add {
+        /// An id of its own; left out: the yarn's with the next number
+        #[arg(long)]
+        id: Option<String>,
+        /// The yarn's id
+        #[arg(long, value_name = "ID")]
+        yarn: String,
+        /// What it weighs, without the cone: "34 g"
+        #[arg(long, value_name = "MASS")]
+        weight: String,
+        #[command(flatten)]
+        more: RemnantArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// List remnants, with what is reserved of them
+    #[command(after_help = "\
+Examples:
+  oddments stash list
+  oddments stash list --yarn slate --format json")]
+    List {
+        /// Only of this yarn
+        #[arg(long, value_name = "ID")]
+        yarn: Option<String>,
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Change a remnant: a new weight, another note. An empty text takes a key out
+    #[command(after_help = "\
+Examples:
+  oddments stash change slate-1 --weight \"12 g\"
+  oddments stash change slate-1 --note \"\"")]
+    Change {
+        /// The remnant's id
+        id: String,
+        /// The yarn's id
+        #[arg(long, value_name = "ID")]
+        yarn: Option<String>,
+        /// What it weighs now
+        #[arg(long, value_name = "MASS")]
+        weight: Option<String>,
+        #[command(flatten)]
+        more: RemnantArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove remnants that are used up
+    #[command(after_help = "Example:\n  oddments stash remove slate-1 slate-2")]
+    Remove {
+        /// Ids of remnants
+        #[arg(required = true)]
+        ids: Vec<String>,
+        /// Also take their reservations out of the plan
+        #[arg(long)]
+        and_reservations: bool,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct RemnantArgs {
+    /// The dye lot on the band
+    #[arg(long)]
+    pub lot: Option<String>,
+    /// How far into the colour sequence the outer end is: "2.5 m"
+    #[arg(long, value_name = "LENGTH")]
+    pub start: Option<String>,
+    /// Anything worth knowing
+    #[arg(long)]
+    pub note: Option<String>,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum YarnCommand {
+    /// Add a yarn
+    #[command(after_help = "\
+Examples:
+  oddments yarn add slate --yarn \"400 m/100 g\" --fibres \"75 % wool, 25 % polyamide\" \\
+      --care \"machine 40\" --colour \"slate #5a6570\"
+  oddments yarn add tide --yarn \"400 m/100 g\" --colour \"kelp #4f6b3a 4 m\" --colour \"foam #e9ead9 3 m\"")]
+    Add {
+        /// Its id: the name of its file
+        id: String,
+        #[command(flatten)]
+        yarn: YarnArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// List the yarns
+    #[command(after_help = "Example:\n  oddments yarn list --format csv")]
+    List {
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Change a yarn; colours given replace all it had. An empty text takes a key out
+    #[command(after_help = "Example:\n  oddments yarn change slate --care \"machine 30\"")]
+    Change {
+        /// The yarn's id
+        id: String,
+        #[command(flatten)]
+        yarn: YarnArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove a yarn that no remnant is of
+    #[command(after_help = "Example:\n  oddments yarn remove slate --and-remnants")]
+    Remove {
+        /// The yarn's id
+        id: String,
+        /// Also remove its remnants and their reservations
+        #[arg(long)]
+        and_remnants: bool,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct YarnArgs {
+    /// What it is called
+    #[arg(long)]
+    pub name: Option<String>,
+    /// The count: "400 m/100 g", "250 tex", "Nm 2/28"
+    #[arg(long, value_name = "COUNT")]
+    pub yarn: Option<String>,
+    /// How thick, by the standard numbers from 0 to 7
+    #[arg(long, value_name = "0-7")]
+    pub class: Option<i64>,
+    /// "75 % wool, 25 % polyamide"
+    #[arg(long, value_name = "BLEND")]
+    pub fibres: Option<String>,
+    /// "machine 40", "hand" or "dry clean"
+    #[arg(long)]
+    pub care: Option<String>,
+    /// Whether the colours begin again at the end
+    #[arg(long, value_name = "true|false")]
+    pub repeat: Option<bool>,
+    /// A swatch knitted in it; may be given several times
+    #[arg(long = "swatch", value_name = "ID")]
+    pub swatches: Vec<String>,
+    /// A stretch of colour: its name, its shade and, in a yarn of several, its length; may be
+    /// given several times
+    #[arg(long = "colour", value_name = "NAME #RRGGBB LENGTH")]
+    pub colours: Vec<String>,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum PeopleCommand {
+    /// Add someone to knit for
+    #[command(after_help = "\
+Examples:
+  oddments people add Tamsin --size women-m --likes-colour blue --wash machine
+  oddments people add Ruan --measure \"head_girth=58 cm\" --avoids-fibre mohair")]
+    Add {
+        /// What they are called
+        name: String,
+        #[command(flatten)]
+        person: PersonArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// List the people
+    #[command(after_help = "Example:\n  oddments people list --format markdown")]
+    List {
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Change what is known of someone. An empty text takes a key out
+    #[command(after_help = "\
+Examples:
+  oddments people change Tamsin --measure \"head_girth=55 cm\"
+  oddments people change Tamsin --name Tammy")]
+    Change {
+        /// What they are called
+        name: String,
+        /// What they are called from now on; their gifts follow
+        #[arg(long = "name", value_name = "NAME")]
+        new_name: Option<String>,
+        #[command(flatten)]
+        person: PersonArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove people nothing is to be knitted for
+    #[command(after_help = "Example:\n  oddments people remove Tamsin --and-gifts")]
+    Remove {
+        /// Names
+        #[arg(required = true)]
+        names: Vec<String>,
+        /// Also remove their gifts and what is reserved for them
+        #[arg(long)]
+        and_gifts: bool,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct PersonArgs {
+    /// A size of the table, such as women-m
+    #[arg(long)]
+    pub size: Option<String>,
+    /// A measure that was taken; may be given several times
+    #[arg(long, value_name = "NAME=LENGTH")]
+    pub measure: Vec<String>,
+    /// A colour they like: red, blue, grey ...; may be given several times
+    #[arg(long, value_name = "COLOUR")]
+    pub likes_colour: Vec<String>,
+    /// A garment they like; may be given several times
+    #[arg(long, value_name = "ID")]
+    pub likes_garment: Vec<String>,
+    /// A fibre they can't wear; may be given several times
+    #[arg(long, value_name = "FIBRE")]
+    pub avoids_fibre: Vec<String>,
+    /// A colour they don't want; may be given several times
+    #[arg(long, value_name = "COLOUR")]
+    pub avoids_colour: Vec<String>,
+    /// The most trouble they take over washing: machine, hand or "dry clean"
+    #[arg(long)]
+    pub wash: Option<String>,
+    /// Anything worth knowing
+    #[arg(long)]
+    pub note: Option<String>,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum GiftsCommand {
+    /// Add something to knit for someone
+    #[command(after_help = "\
+Examples:
+  oddments gifts add --person Tamsin --garment tam --set wedges=6 --due 2026-12-24
+  oddments gifts add --person Ruan --garment \"anything warm\" --priority 5 --must")]
+    Add {
+        /// An id of its own; left out: the person's name with the next number
+        #[arg(long)]
+        id: Option<String>,
+        #[command(flatten)]
+        gift: GiftArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// List the gifts
+    #[command(after_help = "Example:\n  oddments gifts list --person Tamsin")]
+    List {
+        /// Only for this person
+        #[arg(long, value_name = "NAME")]
+        person: Option<String>,
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Change a gift. An empty text takes a key out
+    #[command(after_help = "Example:\n  oddments gifts change tamsin-1 --priority 5")]
+    Change {
+        /// The gift's id
+        id: String,
+        #[command(flatten)]
+        gift: GiftArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove gifts
+    #[command(after_help = "Example:\n  oddments gifts remove tamsin-1")]
+    Remove {
+        /// Ids of gifts
+        #[arg(required = true)]
+        ids: Vec<String>,
+        /// Also take what is reserved for them out of the plan
+        #[arg(long)]
+        and_reservations: bool,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct GiftArgs {
+    /// Whom it is for
+    #[arg(long, value_name = "NAME")]
+    pub person: Option<String>,
+    /// A garment, several with commas between, or "anything warm"
+    #[arg(long, value_name = "IDS")]
+    pub garment: Option<String>,
+    /// From 1 (if there is yarn left) to 5 (before all else)
+    #[arg(long, value_name = "1-5")]
+    pub priority: Option<i64>,
+    /// The day it is wanted: 2026-12-24
+    #[arg(long, value_name = "DAY")]
+    pub due: Option<String>,
+    /// An option of the garment; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// A plan without it is no plan; `--must false` takes that back
+    #[arg(long, num_args = 0..=1, default_missing_value = "true", value_name = "true|false")]
+    pub must: Option<bool>,
+    /// A section with the remnants it is to be knitted from; may be given several times
+    #[arg(long, value_name = "SECTION=IDS")]
+    pub pin: Vec<String>,
+    /// Anything worth knowing
+    #[arg(long)]
+    pub note: Option<String>,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum SwatchCommand {
+    /// Note what was counted and measured on a swatch
+    #[command(after_help = "\
+Examples:
+  oddments swatch add slate-plain --machine standard --yarn \"400 m/100 g\" --structure plain \\
+      --state washed --stitches 40 --widths \"14.3 cm,14.2 cm\" --rows 60 --heights \"15 cm,14.9 cm\"
+  oddments swatch add slate-plain --structure \"rib 1x1\" --stitches 60 --widths \"15.4 cm\" \\
+      --rows 40 --heights \"10.1 cm\"")]
+    Add(Box<SwatchAddArgs>),
+    /// List the swatches with their gauge
+    #[command(after_help = "Example:\n  oddments swatch list")]
+    List {
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Show the gauge of a swatch with its errors
+    #[command(after_help = "Example:\n  oddments swatch show standard")]
+    Show {
+        /// The swatch's id
+        id: String,
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove a swatch
+    #[command(after_help = "Example:\n  oddments swatch remove slate-plain")]
+    Remove {
+        /// The swatch's id
+        id: String,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct SwatchAddArgs {
+    /// Its id: the name of its file. One that is there already gets another structure
+    pub id: String,
+    /// What it is called
+    #[arg(long)]
+    pub name: Option<String>,
+    /// The machine profile it was knitted on
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    /// The count of its yarn: "400 m/100 g"
+    #[arg(long, value_name = "COUNT")]
+    pub yarn: Option<String>,
+    /// plain, rib 1x1 ...
+    #[arg(long, default_value = "plain")]
+    pub structure: String,
+    /// as knitted, rested or washed
+    #[arg(long)]
+    pub state: Option<String>,
+    /// The tension dial
+    #[arg(long)]
+    pub dial: Option<f64>,
+    /// Stitches between the marks
+    #[arg(long)]
+    pub stitches: i64,
+    /// Their width, measured once or oftener, with commas between
+    #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
+    pub widths: Vec<String>,
+    /// Rows between the marks
+    #[arg(long)]
+    pub rows: i64,
+    /// Their height, measured once or oftener, with commas between
+    #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
+    pub heights: Vec<String>,
+    /// What the whole swatch weighs
+    #[arg(long, value_name = "MASS", requires = "weighed_stitches", requires = "weighed_rows")]
+    pub weight: Option<String>,
+    /// Stitches of the whole swatch
+    #[arg(long, requires = "weight")]
+    pub weighed_stitches: Option<i64>,
+    /// Rows of the whole swatch
+    #[arg(long, requires = "weight")]
+    pub weighed_rows: Option<i64>,
+    /// What the scale shows: "1 g"
+    #[arg(long, value_name = "MASS", requires = "weight")]
+    pub scale_step: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+}

@@ -1,0 +1,46 @@
+use super::Date;
+
+/// Something to knit for someone.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GiftWish {
+    pub id: String,
+    /// Name of the person.
+    pub person: String,
+    pub garment: GarmentChoice,
+    /// From 1 (if there is yarn left) to 5 (before all else).
+    pub priority: u8,
+    pub due: Option<Date>,
+    /// Options of the garment, as they would be typed.
+    pub options: Vec<(String, String)>,
+    /// A plan without it is no plan.
+    pub must: bool,
+    /// Sections with the ids of the remnants they are to be knitted from.
+    pub pinned: Vec<(String, Vec<String>)>,
+    pub note: Option<String>,
+}
+
+impl GiftWish {
+    /// Where the knitter says nothing.
+    pub const MIDDLE_PRIORITY: u8 = 3;
+}
+
+/// What may be knitted for a gift.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum GarmentChoice {
+    /// Any garment at hand: "anything warm".
+    Any,
+    /// One of these garments, by id.
+    OneOf(Vec<String>),
+}
+
+impl GarmentChoice {
+    /// What a knitter writes for any garment.
+    pub const ANY: &'static str = "anything warm";
+
+    pub fn allows(&self, garment: &str) -> bool {
+        match self {
+            GarmentChoice::Any => true,
+            GarmentChoice::OneOf(ids) => ids.iter().any(|id| id == garment),
+        }
+    }
+}

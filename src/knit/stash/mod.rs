@@ -1,0 +1,31 @@
+//! What a knitter has and whom it is for: yarns, remnants, people, gifts, finished pieces, what a
+//! plan has set aside. Plain values with their own rules (fibres add up, a date exists); no file
+//! format, no gauge and no choice of what to knit from what.
+
+mod blend;
+mod care;
+mod colour_family;
+mod date;
+mod fibre;
+mod finished_piece;
+mod gift_wish;
+mod person;
+mod remnant;
+mod reservation;
+mod settings;
+mod weight_class;
+mod yarn;
+
+pub use blend::Blend;
+pub use care::{Care, WashEffort};
+pub use colour_family::ColourFamily;
+pub use date::Date;
+pub use fibre::Fibre;
+pub use finished_piece::{FinishedPiece, WeighedSection};
+pub use gift_wish::{GarmentChoice, GiftWish};
+pub use person::Person;
+pub use remnant::Remnant;
+pub use reservation::Reservation;
+pub use settings::{PlanWeights, Reserve, Settings};
+pub use weight_class::WeightClass;
+pub use yarn::Yarn;

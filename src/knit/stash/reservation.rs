@@ -1,0 +1,13 @@
+use crate::units::Mass;
+
+/// Yarn that an accepted plan has set aside.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reservation {
+    /// Id of the gift.
+    pub gift: String,
+    /// Section of the garment.
+    pub section: String,
+    /// Id of the remnant.
+    pub remnant: String,
+    pub weight: Mass,
+}

@@ -1,0 +1,64 @@
+use crate::units::{LengthUnit, Mass};
+
+/// How one knitter works, and what a plan is to weigh.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settings {
+    pub units: LengthUnit,
+    /// Id of the machine profile.
+    pub machine: Option<String>,
+    /// Id of the swatch that is graded on where none is named.
+    pub swatch: Option<String>,
+    /// Hours a week at the machine.
+    pub hours_a_week: Option<f64>,
+    pub reserve: Reserve,
+    pub weights: PlanWeights,
+    /// A chunk smaller than this is of no use in a garment.
+    pub least_useful: Mass,
+    /// What is left of a remnant below this is a drib: waste but for its colour.
+    pub drib_limit: Mass,
+    /// Joins taken within one section.
+    pub most_joins: u32,
+    /// What the kitchen scale shows.
+    pub scale_step: Mass,
+}
+
+/// How a plan guards against running out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reserve {
+    /// The share of every need that is kept back on top of it.
+    Share(f64),
+    /// The chance of running out that is taken.
+    Risk(f64),
+}
+
+/// What a plan gains and loses by; only their ratios count.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlanWeights {
+    /// A gift, by each point of its priority.
+    pub priority: f64,
+    /// A colour or garment that is liked.
+    pub preference: f64,
+    /// Each join in a section.
+    pub join: f64,
+    /// Each drib left over.
+    pub drib: f64,
+}
+
+/// Where a workspace is silent. The figures are a choice of ours, not measured.
+impl Default for Settings {
+    fn default() -> Self {
+        let grams = |g| Mass::from_grams(g).unwrap_or_default();
+        Settings {
+            units: LengthUnit::Cm,
+            machine: None,
+            swatch: None,
+            hours_a_week: None,
+            reserve: Reserve::Risk(0.05),
+            weights: PlanWeights { priority: 10.0, preference: 4.0, join: 1.0, drib: 0.5 },
+            least_useful: grams(5.0),
+            drib_limit: grams(8.0),
+            most_joins: 2,
+            scale_step: grams(1.0),
+        }
+    }
+}

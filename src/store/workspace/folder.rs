@@ -1,0 +1,222 @@
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use super::reading::is_id;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::store::files::{read_text, replace};
+
+/// The file that makes a folder a workspace.
+pub(super) const SETTINGS: &str = "oddments.toml";
+/// Where the program keeps its own: lock, journal, schemas.
+pub(super) const OWN: &str = ".oddments";
+/// Files of one each, and folders with a file an id.
+pub(super) const SINGLE: [&str; 7] = [
+    SETTINGS,
+    "stash.toml",
+    "people.toml",
+    "gifts.toml",
+    "records.toml",
+    "plan.toml",
+    "machines.toml",
+];
+pub(super) const FOLDERS: [&str; 3] = ["yarns", "swatches", "size-tables"];
+
+/// A workspace's folder on the disk: finds it, reads it whole, writes into it and nowhere else.
+/// Paths inside are relative, with `/` between.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Folder {
+    root: PathBuf,
+}
+
+/// The texts of a workspace as they were at one moment, by path.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Snapshot {
+    pub texts: BTreeMap<String, String>,
+    /// What is there and could not be read, by path: never to be written over.
+    pub unreadable: BTreeMap<String, Diagnostic>,
+    /// What else is wrong with the folder.
+    pub faults: Diagnostics,
+}
+
+impl Folder {
+    /// The workspace named, or the nearest one: the working folder, its parent, and so on.
+    ///
+    /// # Errors
+    /// A folder was named that is no workspace.
+    pub fn find(named: Option<&Path>) -> Result<Option<Folder>, Diagnostic> {
+        if let Some(root) = named {
+            if root.join(SETTINGS).is_file() {
+                return Ok(Some(Folder { root: root.to_owned() }));
+            }
+            return Err(Diagnostic::error(
+                "no-workspace",
+                format!("{} is no workspace: it holds no {SETTINGS}", root.display()),
+            )
+            .hint(format!("make one: oddments init {}", root.display())));
+        }
+        let depth = fs::canonicalize(".").map_or(1, |here| here.ancestors().count());
+        let mut root = PathBuf::new();
+        for _ in 0..depth {
+            if root.join(SETTINGS).is_file() {
+                return Ok(Some(Folder { root }));
+            }
+            root.push("..");
+        }
+        Ok(None)
+    }
+
+    pub fn path(&self, inside: &str) -> PathBuf {
+        self.root.join(inside)
+    }
+
+    /// As it is shown in messages.
+    pub(super) fn shown(&self, inside: &str) -> String {
+        self.path(inside).display().to_string()
+    }
+
+    /// Where garments of the knitter's own are, when there are any.
+    pub fn garments(&self) -> Option<PathBuf> {
+        Some(self.path("garments")).filter(|folder| folder.is_dir())
+    }
+
+    /// Whether the program has ever written here.
+    pub(super) fn has_own(&self) -> bool {
+        self.path(OWN).is_dir()
+    }
+
+    pub(super) fn has_schemas(&self) -> bool {
+        self.path(OWN).join("schemas").is_dir()
+    }
+
+    pub(super) fn snapshot(&self) -> Snapshot {
+        let mut snapshot = Snapshot::default();
+        for inside in SINGLE {
+            self.take(inside.to_owned(), &mut snapshot);
+        }
+        for folder in FOLDERS {
+            let entries = match fs::read_dir(self.path(folder)) {
+                Ok(entries) => entries,
+                Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
+                Err(error) => {
+                    let fault = format!("can't read {}: {error}", self.shown(folder));
+                    let fault = Diagnostic::error("read", fault).hint("check its permissions");
+                    snapshot.faults.push(fault);
+                    continue;
+                }
+            };
+            let mut names: Vec<String> = entries
+                .flatten()
+                .filter_map(|entry| entry.file_name().into_string().ok())
+                .collect();
+            names.sort();
+            for name in names {
+                let Some(stem) = name.strip_suffix(".toml") else { continue };
+                // Editors' own files, such as `.#slate.toml`.
+                if name.starts_with('.') {
+                    continue;
+                }
+                let inside = format!("{folder}/{name}");
+                if !is_id(stem) && folder != "size-tables" {
+                    let fault = format!("{} has a name that can't be an id", self.shown(&inside));
+                    snapshot.faults.push(
+                        Diagnostic::error("id", fault)
+                            .hint("rename it with small letters, digits and `-`: slate-blue.toml"),
+                    );
+                    continue;
+                }
+                self.take(inside, &mut snapshot);
+            }
+        }
+        snapshot
+    }
+
+    fn take(&self, inside: String, snapshot: &mut Snapshot) {
+        let path = self.path(&inside);
+        // A link that leads nowhere is no missing file: it is there and can't be read.
+        if fs::symlink_metadata(&path).is_err_and(|error| error.kind() == io::ErrorKind::NotFound) {
+            return;
+        }
+        match read_text(&path) {
+            Ok(text) => {
+                snapshot.texts.insert(inside, text);
+            }
+            Err(fault) => {
+                snapshot.unreadable.insert(inside, fault);
+            }
+        }
+    }
+
+    /// The text of one file; `None` where there is none.
+    pub(super) fn text(&self, inside: &str) -> Result<Option<String>, Diagnostic> {
+        let mut snapshot = Snapshot::default();
+        self.take(inside.to_owned(), &mut snapshot);
+        match snapshot.unreadable.remove(inside) {
+            Some(fault) => Err(fault),
+            None => Ok(snapshot.texts.remove(inside)),
+        }
+    }
+
+    /// Where `inside` is really written to, its folder made where it lacks. A link that leads
+    /// out of the workspace is refused.
+    pub(super) fn target(&self, inside: &str) -> Result<PathBuf, Diagnostic> {
+        let path = self.path(inside);
+        let cannot = |error: io::Error| cannot_write(&path, &error);
+        let home = if self.root.as_os_str().is_empty() { Path::new(".") } else { &self.root };
+        let home = fs::canonicalize(home).map_err(cannot)?;
+        let folder = path.parent().filter(|f| !f.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        if !folder.exists() {
+            fs::create_dir(folder).map_err(cannot)?;
+        }
+        let folder = fs::canonicalize(folder).map_err(cannot)?;
+        let name = path.file_name().unwrap_or_default();
+        let target = match fs::symlink_metadata(&path) {
+            Ok(meta) if meta.is_symlink() => fs::canonicalize(&path).map_err(cannot)?,
+            _ => folder.join(name),
+        };
+        if !folder.starts_with(&home) || !target.starts_with(&home) {
+            return Err(Diagnostic::error(
+                "outside",
+                format!("{} is a link that leads out of the workspace", path.display()),
+            )
+            .hint("nothing outside the workspace is written to: put the file itself here"));
+        }
+        Ok(target)
+    }
+
+    /// Writes a file whole or not at all.
+    pub(super) fn write(&self, inside: &str, text: &str) -> Result<(), Diagnostic> {
+        let target = self.target(inside)?;
+        // What a kill leaves behind lies with the program's own files, not among the knitter's.
+        let hold = self.path(OWN);
+        replace(&target, text.as_bytes(), &hold).map_err(|error| cannot_write(&target, &error))
+    }
+
+    pub(super) fn remove(&self, inside: &str) -> Result<(), Diagnostic> {
+        let target = self.target(inside)?;
+        let gone = match fs::remove_file(&target) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
+            other => other,
+        };
+        let folder = target.parent().unwrap_or(Path::new("."));
+        gone.and_then(|()| fs::File::open(folder)?.sync_all())
+            .map_err(|error| cannot_write(&target, &error))
+    }
+
+    /// Clears away what a killed writer left half-written. Only under the lock.
+    pub(super) fn sweep(&self) {
+        for entry in fs::read_dir(self.path(OWN)).into_iter().flatten().flatten() {
+            if entry.file_name().to_string_lossy().starts_with(crate::store::files::HELD) {
+                // Litter that can't be cleared does no harm.
+                let _ = fs::remove_file(entry.path());
+            }
+        }
+    }
+}
+
+pub(super) fn cannot_write(path: &Path, error: &io::Error) -> Diagnostic {
+    Diagnostic::error("write", format!("can't write {}: {error}", path.display()))
+        .hint("check that the folder exists, can be written to and has room")
+}

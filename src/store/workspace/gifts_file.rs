@@ -1,0 +1,143 @@
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::reading::{Entries, Kind, Link, Typed, Words, check_unique, date, id, spanned};
+use crate::diag::Diagnostic;
+use crate::knit::stash::{GarmentChoice, GiftWish};
+use crate::store::field::{Field, Reading};
+use crate::store::shape;
+
+/// What to knit for whom.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct GiftsToml {
+    #[serde(default)]
+    gift: Vec<GiftToml>,
+}
+
+/// Something to knit for someone.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct GiftToml {
+    /// A name of its own: small letters, digits and hyphens.
+    #[schemars(required)]
+    id: Option<Field<String>>,
+    /// The person's name in people.toml.
+    #[schemars(required)]
+    person: Option<Field<String>>,
+    /// A garment, a list of garments to choose from, or "anything warm".
+    #[schemars(required)]
+    garment: Option<Field<Words>>,
+    /// From 1 (if there is yarn left) to 5 (before all else); 3 where nothing is said.
+    priority: Option<Field<i64>>,
+    /// The day it is wanted: "2026-12-24".
+    due: Option<Field<String>>,
+    /// Options of the garment, as after --set.
+    #[serde(default)]
+    options: BTreeMap<Field<String>, Field<Typed>>,
+    /// A plan without it is no plan.
+    #[serde(default)]
+    must: bool,
+    /// Sections with the remnants they are to be knitted from.
+    #[serde(default)]
+    pinned: BTreeMap<Field<String>, Field<Words>>,
+    note: Option<String>,
+}
+
+pub(super) fn read(reading: &mut Reading<'_>) -> Entries<GiftWish> {
+    let mut entries = Entries::default();
+    let Some(parsed) = shape::read::<GiftsToml>(reading) else { return entries };
+    let ids: Vec<_> = parsed.gift.iter().filter_map(|g| g.id.as_ref()).collect();
+    check_unique(reading, "gifts", &ids);
+    for entry in &parsed.gift {
+        let told = reading.faults.iter().count();
+        let gift = gift(entry, &mut entries, reading);
+        if reading.faults.iter().count() == told {
+            entries.sound.extend(gift);
+        }
+    }
+    entries
+}
+
+fn gift(
+    entry: &GiftToml,
+    entries: &mut Entries<GiftWish>,
+    reading: &mut Reading<'_>,
+) -> Option<GiftWish> {
+    let own = id(reading, entry.id.as_ref());
+    if let Some(own) = &own {
+        entries.claim(own);
+    }
+    let person = entry.person.as_ref().map(|field| entries.link(Kind::Person, field));
+    let garment = entry.garment.as_ref().and_then(|field| garments(field, entries, reading));
+    let mut priority = GiftWish::MIDDLE_PRIORITY;
+    if let Some(field) = &entry.priority {
+        match u8::try_from(*field.get_ref()).ok().filter(|p| (1..=5).contains(p)) {
+            Some(given) => priority = given,
+            None => {
+                let fault = format!("a priority of {}", field.get_ref());
+                let fault = Diagnostic::error("priority", fault)
+                    .hint("1 is if there is yarn left, 5 before all else");
+                reading.fault(field, fault);
+            }
+        }
+    }
+    let due = entry.due.as_ref().and_then(|field| date(reading, field));
+    Some(GiftWish {
+        id: own?,
+        person: person?,
+        garment: garment?,
+        priority,
+        due,
+        options: options(&entry.options),
+        must: entry.must,
+        pinned: in_order(&entry.pinned)
+            .into_iter()
+            .map(|(section, field)| {
+                let remnants: Vec<String> = link_all(entries, Kind::Remnant, field);
+                (section.to_owned(), remnants)
+            })
+            .collect(),
+        note: entry.note.clone(),
+    })
+}
+
+fn garments(
+    field: &Field<Words>,
+    entries: &mut Entries<GiftWish>,
+    reading: &mut Reading<'_>,
+) -> Option<GarmentChoice> {
+    let words = &field.get_ref().0;
+    if words.iter().any(|word| word.trim() == GarmentChoice::ANY) {
+        return Some(GarmentChoice::Any);
+    }
+    if words.is_empty() {
+        let fault = Diagnostic::error("no-garment", "no garment is named")
+            .hint("name one, list some, or write \"anything warm\"");
+        reading.fault(&spanned(field.span()), fault);
+        return None;
+    }
+    Some(GarmentChoice::OneOf(link_all(entries, Kind::Garment, field)))
+}
+
+fn link_all(entries: &mut Entries<GiftWish>, kind: Kind, field: &Field<Words>) -> Vec<String> {
+    let ids: Vec<String> = field.get_ref().0.iter().map(|word| word.trim().to_owned()).collect();
+    entries.links.extend(ids.iter().map(|id| Link { kind, id: id.clone(), span: field.span() }));
+    ids
+}
+
+/// In the order of the file.
+pub(super) fn in_order<T>(map: &BTreeMap<Field<String>, Field<T>>) -> Vec<(&str, &Field<T>)> {
+    let mut all: Vec<_> = map.iter().collect();
+    all.sort_by_key(|(key, _)| key.span().start);
+    all.into_iter().map(|(key, value)| (key.get_ref().as_str(), value)).collect()
+}
+
+pub(super) fn options(map: &BTreeMap<Field<String>, Field<Typed>>) -> Vec<(String, String)> {
+    in_order(map)
+        .into_iter()
+        .map(|(name, value)| (name.to_owned(), value.get_ref().0.clone()))
+        .collect()
+}

@@ -1,0 +1,383 @@
+//! What was changed, in order, so that it can be taken back, and finished when it was cut short.
+//!
+//! A line a record, each JSON with a sum over it. Before a file is touched the whole change is
+//! written and synced; when all files are written it is marked done. So after a kill at any
+//! moment the last change is either not here at all, or here in full.
+
+use std::fs::{self, OpenOptions};
+use std::io::{self, Read, Write};
+
+use serde::{Deserialize, Serialize};
+
+use super::folder::{Folder, OWN, cannot_write};
+use crate::diag::Diagnostic;
+use crate::store::files::replace;
+
+const JOURNAL: &str = ".oddments/journal";
+const DAMAGED: &str = ".oddments/journal.damaged";
+/// Past this the oldest changes are forgotten.
+const MOST_BYTES: usize = 4 << 20;
+/// A journal beyond this was not written by us.
+const ABSURD: u64 = 64 << 20;
+
+/// One command's change.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Change {
+    pub seq: u64,
+    /// RFC 3339, UTC.
+    pub time: String,
+    /// As the knitter would say it: "stash add".
+    pub command: String,
+    /// The change that this one takes back, or does again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub undoes: Option<u64>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub redoes: Option<u64>,
+    pub files: Vec<FileChange>,
+}
+
+/// What happened to one file: at a byte, one stretch of text gave way to another.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct FileChange {
+    pub path: String,
+    /// Sums of the text before and after; `None`: there was, or is, no file.
+    pub before: Option<String>,
+    pub after: Option<String>,
+    pub at: usize,
+    pub old: String,
+    pub new: String,
+}
+
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Record {
+    Change(Change),
+    /// All files of that change are written.
+    Done(u64),
+    /// That change failed and was rolled back.
+    Dropped(u64),
+}
+
+/// How a file stands to a change.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stand {
+    Before,
+    After,
+    /// Someone else changed it meanwhile.
+    Elsewhere,
+}
+
+impl FileChange {
+    pub fn between(path: &str, before: Option<&str>, after: Option<&str>) -> FileChange {
+        let (old, new) = (before.unwrap_or(""), after.unwrap_or(""));
+        let mut at = old.bytes().zip(new.bytes()).take_while(|(a, b)| a == b).count();
+        while !old.is_char_boundary(at) || !new.is_char_boundary(at) {
+            at -= 1;
+        }
+        let most = old.len().min(new.len()) - at;
+        let ends = old.bytes().rev().zip(new.bytes().rev());
+        let mut end = ends.take(most).take_while(|(a, b)| a == b).count();
+        while !old.is_char_boundary(old.len() - end) || !new.is_char_boundary(new.len() - end) {
+            end -= 1;
+        }
+        FileChange {
+            path: path.to_owned(),
+            before: before.map(sum),
+            after: after.map(sum),
+            at,
+            old: old[at..old.len() - end].to_owned(),
+            new: new[at..new.len() - end].to_owned(),
+        }
+    }
+
+    pub fn stand(&self, text: Option<&str>) -> Stand {
+        let own = text.map(sum);
+        if own == self.after {
+            Stand::After
+        } else if own == self.before {
+            Stand::Before
+        } else {
+            Stand::Elsewhere
+        }
+    }
+
+    /// The text after, made from the text before. `None` within: no file. `None` without: the
+    /// text is not the one it was made for.
+    #[expect(clippy::option_option, reason = "no file is not the same as no answer")]
+    pub fn applied(&self, text: Option<&str>) -> Option<Option<String>> {
+        let text = text.unwrap_or("");
+        let rest = text.get(self.at..)?.strip_prefix(self.old.as_str())?;
+        let whole = format!("{}{}{rest}", &text[..self.at], self.new);
+        let after = self.after.is_some().then_some(whole);
+        (after.as_deref().map(sum) == self.after).then_some(after)
+    }
+
+    /// The way back.
+    pub fn reversed(&self) -> FileChange {
+        FileChange {
+            path: self.path.clone(),
+            before: self.after.clone(),
+            after: self.before.clone(),
+            at: self.at,
+            old: self.new.clone(),
+            new: self.old.clone(),
+        }
+    }
+}
+
+/// The journal of a workspace, read.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Journal {
+    records: Vec<Record>,
+    /// Lines (from 1) that are not what was written.
+    pub damaged: Vec<usize>,
+}
+
+impl Journal {
+    pub fn read(folder: &Folder) -> Result<Journal, Diagnostic> {
+        let path = folder.path(JOURNAL);
+        let cannot = |error: io::Error| {
+            Diagnostic::error("read", format!("can't read {}: {error}", path.display()))
+                .hint("check its permissions; the files themselves are whole")
+        };
+        let file = match fs::File::open(&path) {
+            Ok(file) => file,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Journal::default()),
+            Err(error) => return Err(cannot(error)),
+        };
+        let mut bytes = Vec::new();
+        file.take(ABSURD).read_to_end(&mut bytes).map_err(cannot)?;
+        Ok(Journal::parse(&bytes))
+    }
+
+    fn parse(bytes: &[u8]) -> Journal {
+        let mut journal = Journal::default();
+        let mut lines: Vec<&[u8]> = bytes.split(|b| *b == b'\n').collect();
+        // What follows the last line's end: nothing, or a line that was cut short.
+        let torn = lines.pop().is_some_and(|rest| !rest.is_empty());
+        for (i, line) in lines.iter().enumerate().filter(|(_, line)| !line.is_empty()) {
+            match std::str::from_utf8(line).ok().and_then(unsealed) {
+                Some(record) => journal.records.push(record),
+                None => journal.damaged.push(i + 1),
+            }
+        }
+        if torn {
+            journal.damaged.push(lines.len() + 1);
+        }
+        journal
+    }
+
+    /// What to tell of lines that can't be read.
+    pub fn damage(&self, folder: &Folder) -> Option<Diagnostic> {
+        let first = self.damaged.first()?;
+        let fault = format!(
+            "the journal {} is damaged from line {first} on: what it says there can't be undone",
+            folder.shown(JOURNAL)
+        );
+        Some(Diagnostic::warning("journal", fault).hint(format!(
+            "your own files are not touched by it; the next change sets the old journal aside as {}",
+            folder.shown(DAMAGED)
+        )))
+    }
+
+    fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
+        self.records.iter().filter_map(|record| match record {
+            Record::Change(change) => Some(change),
+            _ => None,
+        })
+    }
+
+    fn settled(&self, seq: u64) -> bool {
+        self.records.iter().rev().any(|record| match record {
+            Record::Done(done) | Record::Dropped(done) => *done == seq,
+            Record::Change(_) => false,
+        })
+    }
+
+    fn dropped(&self, seq: u64) -> bool {
+        self.records.contains(&Record::Dropped(seq))
+    }
+
+    /// The last change, where it was cut short.
+    pub fn pending(&self) -> Option<&Change> {
+        self.changes().next_back().filter(|change| !self.settled(change.seq))
+    }
+
+    pub fn next_seq(&self) -> u64 {
+        self.changes().map(|change| change.seq).max().unwrap_or(0) + 1
+    }
+
+    /// The change that `undo` would take back, and the one that `undo --redo` would do again.
+    pub fn undoable(&self) -> (Option<&Change>, Option<&Change>) {
+        let (mut done, mut undone): (Vec<&Change>, Vec<&Change>) = (Vec::new(), Vec::new());
+        for change in self.changes().filter(|change| !self.dropped(change.seq)) {
+            if let Some(seq) = change.undoes {
+                if let Some(at) = done.iter().rposition(|c| c.seq == seq) {
+                    undone.push(done.remove(at));
+                }
+            } else if let Some(seq) = change.redoes {
+                if let Some(at) = undone.iter().rposition(|c| c.seq == seq) {
+                    done.push(undone.remove(at));
+                }
+            } else {
+                done.push(change);
+                undone.clear();
+            }
+        }
+        (done.last().copied(), undone.last().copied())
+    }
+
+    /// Writes a change down before it is made.
+    pub fn begin(&mut self, folder: &Folder, change: Change) -> Result<(), Diagnostic> {
+        self.mend(folder)?;
+        self.append(folder, Record::Change(change), true)
+    }
+
+    /// Every file of the change is written. Not synced: where the mark is lost, the files
+    /// themselves show that all is done.
+    pub fn done(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
+        self.append(folder, Record::Done(seq), false)
+    }
+
+    pub fn drop_change(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
+        self.append(folder, Record::Dropped(seq), true)
+    }
+
+    fn append(&mut self, folder: &Folder, record: Record, sync: bool) -> Result<(), Diagnostic> {
+        let path = folder.target(JOURNAL)?;
+        let fresh = !path.exists();
+        let mut line = sealed(&record);
+        if !self.damaged.is_empty() {
+            // The last line may have been cut short: nothing is to be written onto it.
+            line.insert(0, '\n');
+        }
+        let written = OpenOptions::new().create(true).append(true).open(&path).and_then(|mut f| {
+            f.write_all(line.as_bytes())?;
+            if sync { f.sync_all() } else { Ok(()) }
+        });
+        written.map_err(|error| cannot_write(&path, &error))?;
+        if fresh {
+            let own = folder.path(OWN);
+            fs::File::open(&own).and_then(|f| f.sync_all()).map_err(|e| cannot_write(&own, &e))?;
+        }
+        self.records.push(record);
+        Ok(())
+    }
+
+    /// Sets a damaged journal aside, and forgets the oldest changes of one that is too long.
+    fn mend(&mut self, folder: &Folder) -> Result<(), Diagnostic> {
+        let path = folder.target(JOURNAL)?;
+        let cannot = |error: io::Error| cannot_write(&path, &error);
+        let size = fs::metadata(&path).map_or(0, |meta| meta.len());
+        if self.damaged.is_empty() && size <= MOST_BYTES as u64 {
+            return Ok(());
+        }
+        if !self.damaged.is_empty() {
+            let aside = folder.target(DAMAGED)?;
+            fs::copy(&path, &aside).map_err(cannot)?;
+        }
+        let lines: Vec<String> = self.records.iter().map(sealed).collect();
+        let mut first = lines.len();
+        let mut bytes = 0;
+        while first > 0 && bytes + lines[first - 1].len() <= MOST_BYTES / 2 {
+            first -= 1;
+            bytes += lines[first].len();
+        }
+        // The count goes on from the last change, however long it was.
+        let last = self.records.iter().rposition(|r| matches!(r, Record::Change(_)));
+        first = last.map_or(first, |last| first.min(last));
+        replace(&path, lines[first..].concat().as_bytes(), &folder.path(OWN)).map_err(cannot)?;
+        self.records.drain(..first);
+        self.damaged.clear();
+        Ok(())
+    }
+}
+
+/// FNV-1a, 64 bits: finds slips and cut lines; it is no seal against a forger.
+pub(super) fn sum(text: &str) -> String {
+    let mut hash: u64 = 0xcbf2_9ce4_8422_2325;
+    for byte in text.bytes() {
+        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
+    }
+    format!("{hash:016x}")
+}
+
+const HEAD: &str = "{\"sum\":\"";
+const MIDDLE: &str = "\",\"record\":";
+
+fn sealed(record: &Record) -> String {
+    let body = serde_json::to_string(record).expect("plain data");
+    format!("{HEAD}{}{MIDDLE}{body}}}\n", sum(&body))
+}
+
+fn unsealed(line: &str) -> Option<Record> {
+    let (own, body) = line.strip_prefix(HEAD)?.split_once(MIDDLE)?;
+    let body = body.strip_suffix('}')?;
+    if own != sum(body) {
+        return None;
+    }
+    serde_json::from_str(body).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_goes_there_and_back() {
+        let cases = [
+            (None, Some("a = 1\n")),
+            (Some("a = 1\nb = 2\n"), Some("a = 1\nc = 3\nb = 2\n")),
+            (Some("aaa"), Some("aaaa")),
+            (Some("é"), Some("è")),
+            (Some(""), None),
+            (Some("x"), None),
+            (None, Some("")),
+        ];
+        for (before, after) in cases {
+            let change = FileChange::between("x", before, after);
+            assert_eq!(change.applied(before), Some(after.map(str::to_owned)), "{change:?}");
+            assert_eq!(change.reversed().applied(after), Some(before.map(str::to_owned)));
+            assert_eq!(change.stand(before), Stand::Before);
+            assert_eq!(change.stand(Some("else")), Stand::Elsewhere);
+        }
+    }
+
+    fn change(seq: u64) -> Change {
+        let files = vec![FileChange::between("stash.toml", Some("a"), Some("b\n\"{}"))];
+        let (time, command) = (String::new(), "stash add".to_owned());
+        Change { seq, time, command, undoes: None, redoes: None, files }
+    }
+
+    #[test]
+    fn cut_and_altered_lines_are_noticed_wherever_they_are() {
+        let (one, two) = (sealed(&Record::Change(change(1))), sealed(&Record::Done(1)));
+        let whole = format!("{one}{two}");
+        assert_eq!(Journal::parse(whole.as_bytes()).damaged, Vec::<usize>::new());
+        for cut in 1..whole.len() {
+            let journal = Journal::parse(&whole.as_bytes()[..cut]);
+            let at_end = cut == one.len();
+            assert_eq!(journal.damaged.is_empty(), at_end, "{cut}: {journal:?}");
+            assert_eq!(journal.pending().is_some(), cut >= one.len(), "{cut}");
+        }
+        let altered = whole.replace("stash add", "stash odd");
+        let journal = Journal::parse(altered.as_bytes());
+        assert_eq!((journal.damaged.as_slice(), journal.changes().count()), (&[1][..], 0));
+    }
+
+    #[test]
+    fn undo_walks_back_and_redo_walks_forward() {
+        let mut journal = Journal::default();
+        let mut add = |seq, undoes, redoes| {
+            journal.records.push(Record::Change(Change { undoes, redoes, ..change(seq) }));
+            let seqs = journal.undoable();
+            (seqs.0.map(|c| c.seq), seqs.1.map(|c| c.seq))
+        };
+        assert_eq!(add(1, None, None), (Some(1), None));
+        assert_eq!(add(2, None, None), (Some(2), None));
+        assert_eq!(add(3, Some(2), None), (Some(1), Some(2)));
+        assert_eq!(add(4, Some(1), None), (None, Some(1)));
+        assert_eq!(add(5, None, Some(1)), (Some(1), Some(2)));
+        assert_eq!(add(6, None, None), (Some(6), None));
+    }
+}

@@ -1,0 +1,302 @@
+//! What the files of a workspace have in common: ids that are claimed once, and words that point
+//! from one file to another.
+
+use std::borrow::Cow;
+use std::ops::Range;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, de};
+use toml::Spanned;
+
+use crate::diag::Diagnostic;
+use crate::knit::stash::{ColourFamily, Date};
+use crate::store::field::{Field, Reading};
+use crate::units::Mass;
+
+/// What a word in a file may point to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Kind {
+    Yarn,
+    Remnant,
+    Swatch,
+    Machine,
+    Person,
+    Gift,
+    Garment,
+    Size,
+}
+
+impl Kind {
+    /// In a sentence, and where such a thing is described.
+    pub const fn words(self) -> (&'static str, &'static str) {
+        match self {
+            Kind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
+            Kind::Remnant => ("remnant", "remnants are in stash.toml"),
+            Kind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
+            Kind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
+            Kind::Person => ("person", "people are in people.toml"),
+            Kind::Gift => ("gift", "gifts are in gifts.toml"),
+            Kind::Garment => ("garment", "see `oddments garment list`"),
+            Kind::Size => ("size", "see `oddments chart`"),
+        }
+    }
+}
+
+/// A word that points to something in another place.
+#[derive(Clone, Debug)]
+pub(super) struct Link {
+    pub kind: Kind,
+    pub id: String,
+    pub span: Range<usize>,
+}
+
+/// The entries of a file: the sound ones, every id (so that a faulty entry is not missed
+/// elsewhere too), and where it points.
+#[derive(Debug)]
+pub(super) struct Entries<T> {
+    pub sound: Vec<T>,
+    pub ids: Vec<String>,
+    pub links: Vec<Link>,
+}
+
+impl<T> Default for Entries<T> {
+    fn default() -> Self {
+        Entries { sound: Vec::new(), ids: Vec::new(), links: Vec::new() }
+    }
+}
+
+impl<T> Entries<T> {
+    pub fn link(&mut self, kind: Kind, field: &Field<String>) -> String {
+        let id = field.get_ref().trim().to_owned();
+        self.links.push(Link { kind, id: id.clone(), span: field.span() });
+        id
+    }
+
+    /// Notes an id that must be its own.
+    pub fn claim(&mut self, id: &str) {
+        self.ids.push(id.to_owned());
+    }
+}
+
+/// Longest id or name.
+const LONGEST: usize = 80;
+
+/// Whether a text can be an id, and the name of a file.
+pub(super) fn is_id(text: &str) -> bool {
+    (1..=LONGEST).contains(&text.len())
+        && text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-')
+        && !text.starts_with('-')
+}
+
+/// Tells ids that are taken already. Sorted, so that ten thousand cost no more than they must.
+pub(super) fn check_unique(reading: &mut Reading<'_>, what: &str, fields: &[&Field<String>]) {
+    let mut seen = std::collections::BTreeMap::new();
+    for field in fields {
+        let id = field.get_ref().trim().to_lowercase();
+        if let Some(first) = seen.insert(id, field.span()) {
+            let line = reading.text[..first.start].matches('\n').count() + 1;
+            let fault = Diagnostic::error(
+                "twice",
+                format!("there are two {what} `{}`", field.get_ref().trim()),
+            )
+            .hint(format!("the first is in line {line}: rename one of them"));
+            reading.fault(field, fault);
+        }
+    }
+}
+
+pub(super) fn id(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> Option<String> {
+    let field = field?;
+    if is_id(field.get_ref()) {
+        return Some(field.get_ref().clone());
+    }
+    let fault = Diagnostic::error("id", format!("`{}` can't be an id", field.get_ref()))
+        .hint("use small letters, digits and `-`, such as `skerry-blue-2`");
+    reading.fault(field, fault);
+    None
+}
+
+/// A name as people write it, in one line.
+pub(super) fn name(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> Option<String> {
+    let field = field?;
+    let name = field.get_ref().trim();
+    if name.is_empty()
+        || name.chars().count() > LONGEST
+        || name.contains(crate::diag::is_control)
+        || name.contains('\n')
+    {
+        let fault = Diagnostic::error("name", "this can't be a name")
+            .hint("write one to eighty letters in one line");
+        reading.fault(field, fault);
+        return None;
+    }
+    Some(name.to_owned())
+}
+
+/// An ISO 8601 day.
+pub(super) fn date(reading: &mut Reading<'_>, field: &Field<String>) -> Option<Date> {
+    let found = parse_date(field.get_ref());
+    if found.is_none() {
+        let fault = Diagnostic::error("date", format!("`{}` is not a day", field.get_ref()))
+            .hint("write year, month and day like `2026-12-24`");
+        reading.fault(field, fault);
+    }
+    found
+}
+
+pub(super) fn parse_date(text: &str) -> Option<Date> {
+    // The library takes more than a day (a time, a zone): only the plain form is ours.
+    if text.len() != 10 {
+        return None;
+    }
+    let day: jiff::civil::Date = text.parse().ok()?;
+    Date::new(day.year(), u8::try_from(day.month()).ok()?, u8::try_from(day.day()).ok()?)
+}
+
+pub(super) fn colours(reading: &mut Reading<'_>, fields: &[Field<String>]) -> Vec<ColourFamily> {
+    let names = ColourFamily::ALL.map(ColourFamily::name);
+    fields
+        .iter()
+        .filter_map(|field| reading.word(field, "colour", &names, ColourFamily::parse))
+        .collect()
+}
+
+/// A mass above nothing.
+pub(super) fn some_mass(reading: &mut Reading<'_>, field: &Field<String>) -> Option<Mass> {
+    let mass: Mass = reading.quantity(field)?;
+    if mass.grams() > 0.0 {
+        return Some(mass);
+    }
+    let fault = Diagnostic::error("mass", "nothing weighs nothing")
+        .hint("give the weight in grams, or take the entry out");
+    reading.fault(field, fault);
+    None
+}
+
+/// A share as people write it: `5 %`, or a part of one such as `0.05`.
+pub(super) fn share(reading: &mut Reading<'_>, field: &Field<String>, most: f64) -> Option<f64> {
+    let text = field.get_ref().trim();
+    let found = match text.strip_suffix('%') {
+        Some(number) => number.trim().parse::<f64>().ok().map(|p| p / 100.0),
+        None => text.parse::<f64>().ok(),
+    };
+    let found = found.filter(|share| (0.0..=most).contains(share));
+    if found.is_none() {
+        let fault = Diagnostic::error("share", format!("`{text}` is not a share from 0 to {most}"))
+            .hint("write it like `5 %`");
+        reading.fault(field, fault);
+    }
+    found
+}
+
+pub(super) fn spanned(span: Range<usize>) -> Spanned<()> {
+    Spanned::new(span, ())
+}
+
+/// One word or a list of words.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Words(pub Vec<String>);
+
+impl<'de> Deserialize<'de> for Words {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Visitor;
+        impl<'de> de::Visitor<'de> for Visitor {
+            type Value = Words;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a text or a list of texts")
+            }
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<Words, E> {
+                Ok(Words(vec![text.to_owned()]))
+            }
+            fn visit_seq<A: de::SeqAccess<'de>>(self, mut seq: A) -> Result<Words, A::Error> {
+                let mut all = Vec::new();
+                while let Some(text) = seq.next_element()? {
+                    all.push(text);
+                }
+                Ok(Words(all))
+            }
+        }
+        deserializer.deserialize_any(Visitor)
+    }
+}
+
+impl JsonSchema for Words {
+    fn schema_name() -> Cow<'static, str> {
+        "Words".into()
+    }
+
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "anyOf": [
+            { "type": "string" },
+            { "type": "array", "items": { "type": "string" } }
+        ] })
+    }
+}
+
+/// A value as it would be typed after `--set NAME=`.
+#[derive(Clone, Debug)]
+pub(super) struct Typed(pub String);
+
+impl<'de> Deserialize<'de> for Typed {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Visitor;
+        impl de::Visitor<'_> for Visitor {
+            type Value = Typed;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a text, a number, true or false")
+            }
+            fn visit_str<E>(self, text: &str) -> Result<Typed, E> {
+                Ok(Typed(text.to_owned()))
+            }
+            fn visit_i64<E>(self, number: i64) -> Result<Typed, E> {
+                Ok(Typed(number.to_string()))
+            }
+            fn visit_f64<E>(self, number: f64) -> Result<Typed, E> {
+                Ok(Typed(number.to_string()))
+            }
+            fn visit_bool<E>(self, flag: bool) -> Result<Typed, E> {
+                Ok(Typed(flag.to_string()))
+            }
+        }
+        deserializer.deserialize_any(Visitor)
+    }
+}
+
+impl JsonSchema for Typed {
+    fn schema_name() -> Cow<'static, str> {
+        "OptionValue".into()
+    }
+
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": ["string", "integer", "number", "boolean"] })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_day_is_a_day() {
+        assert_eq!(parse_date("2026-12-24").map(|d| d.to_string()), Some("2026-12-24".into()));
+        for bad in ["2026-02-30", "24.12.2026", "2026-12-24T10:00", "20261224", ""] {
+            assert_eq!(parse_date(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn ids_are_names_of_files() {
+        assert!(is_id("skerry-blue-2"));
+        for bad in ["", "-x", "Blue", "a b", "../x", "a/b", "a.b", "é"] {
+            assert!(!is_id(bad), "{bad}");
+        }
+    }
+}

@@ -1,0 +1,118 @@
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::gifts_file::{in_order, options};
+use super::reading::{Entries, Kind, Typed, date, spanned};
+use crate::diag::Diagnostic;
+use crate::knit::stash::{FinishedPiece, WeighedSection};
+use crate::store::field::{Field, Reading};
+use crate::store::shape;
+use crate::units::Mass;
+
+/// Pieces that were knitted and weighed.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RecordsToml {
+    #[serde(default)]
+    record: Vec<Field<RecordToml>>,
+}
+
+/// A finished piece: what estimates learn from.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct RecordToml {
+    /// Id of the garment.
+    #[schemars(required)]
+    garment: Option<Field<String>>,
+    /// A size of the table, or the name of the person it was made to measure for.
+    #[schemars(required)]
+    size: Option<Field<String>>,
+    #[serde(default)]
+    options: BTreeMap<Field<String>, Field<Typed>>,
+    /// Id of the yarn.
+    #[schemars(required)]
+    yarn: Option<Field<String>>,
+    /// Id of the machine profile.
+    machine: Option<Field<String>>,
+    /// Id of the swatch it was graded on.
+    swatch: Option<Field<String>>,
+    /// By section: the yarn on the scale before and after.
+    #[serde(default)]
+    #[schemars(required)]
+    sections: BTreeMap<Field<String>, Field<SectionToml>>,
+    /// The day it was done: "2026-03-01".
+    date: Option<Field<String>>,
+    note: Option<String>,
+}
+
+/// The yarn before and after a section was knitted: "50 g", "38 g".
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct SectionToml {
+    #[schemars(required)]
+    before: Option<Field<String>>,
+    #[schemars(required)]
+    after: Option<Field<String>>,
+}
+
+pub(super) fn read(reading: &mut Reading<'_>) -> Entries<FinishedPiece> {
+    let mut entries = Entries::default();
+    let Some(parsed) = shape::read::<RecordsToml>(reading) else { return entries };
+    for entry in &parsed.record {
+        let told = reading.faults.iter().count();
+        let record = record(entry.get_ref(), &mut entries, reading);
+        if reading.faults.iter().count() == told {
+            entries.sound.extend(record);
+        }
+    }
+    entries
+}
+
+fn record(
+    entry: &RecordToml,
+    entries: &mut Entries<FinishedPiece>,
+    reading: &mut Reading<'_>,
+) -> Option<FinishedPiece> {
+    let mut link =
+        |kind, field: &Option<Field<String>>| field.as_ref().map(|field| entries.link(kind, field));
+    let garment = link(Kind::Garment, &entry.garment);
+    let yarn = link(Kind::Yarn, &entry.yarn);
+    let machine = link(Kind::Machine, &entry.machine);
+    let swatch = link(Kind::Swatch, &entry.swatch);
+    let sections = in_order(&entry.sections)
+        .into_iter()
+        .filter_map(|(name, field)| section(name, field, reading))
+        .collect();
+    Some(FinishedPiece {
+        garment: garment?,
+        size: entry.size.as_ref()?.get_ref().trim().to_owned(),
+        options: options(&entry.options),
+        yarn: yarn?,
+        machine,
+        swatch,
+        sections,
+        date: entry.date.as_ref().and_then(|field| date(reading, field)),
+        note: entry.note.clone(),
+    })
+}
+
+fn section(
+    name: &str,
+    field: &Field<SectionToml>,
+    reading: &mut Reading<'_>,
+) -> Option<WeighedSection> {
+    let table = field.get_ref();
+    let before: Option<Mass> = table.before.as_ref().and_then(|f| reading.quantity(f));
+    let after: Option<Mass> = table.after.as_ref().and_then(|f| reading.quantity(f));
+    let (before, after) = (before?, after?);
+    if before.grams() <= after.grams() {
+        let at = table.after.as_ref().map_or(field.span(), |f| f.span());
+        let fault = Diagnostic::error("no-yarn-used", format!("the {name} took no yarn at all"))
+            .hint("before is what was on the scale at the start, after what was left");
+        reading.fault(&spanned(at), fault);
+        return None;
+    }
+    Some(WeighedSection { name: name.to_owned(), before, after })
+}

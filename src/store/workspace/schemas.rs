@@ -1,0 +1,46 @@
+//! JSON Schemas of the files, made from the same types that read them, so that an editor
+//! completes and checks as this program does.
+
+use schemars::Schema;
+
+use super::gifts_file::GiftsToml;
+use super::people_file::PeopleToml;
+use super::plan_file::PlanToml;
+use super::records_file::RecordsToml;
+use super::settings_file::SettingsToml;
+use super::stash_file::StashToml;
+use crate::store::machine::MachinesToml;
+use crate::store::shape::schema_of;
+use crate::store::size_table::TableDto;
+use crate::store::swatch::SwatchesToml;
+use crate::store::yarn::YarnToml;
+
+type Make = fn() -> Schema;
+
+const SCHEMAS: [(&str, Make); 10] = [
+    ("oddments", schema_of::<SettingsToml>),
+    ("yarn", schema_of::<YarnToml>),
+    ("stash", schema_of::<StashToml>),
+    ("swatch", schema_of::<SwatchesToml>),
+    ("people", schema_of::<PeopleToml>),
+    ("gifts", schema_of::<GiftsToml>),
+    ("machines", schema_of::<MachinesToml>),
+    ("size-table", schema_of::<TableDto>),
+    ("records", schema_of::<RecordsToml>),
+    ("plan", schema_of::<PlanToml>),
+];
+
+/// The kinds of file that have a schema.
+pub fn schema_names() -> Vec<&'static str> {
+    SCHEMAS.iter().map(|(name, _)| *name).collect()
+}
+
+/// A schema as JSON text; `None` where there is no such kind of file.
+pub fn schema(name: &str) -> Option<String> {
+    let (name, make) = SCHEMAS.iter().find(|(own, _)| *own == name)?;
+    let mut schema = make();
+    schema.insert("title".into(), format!("oddments: {name}").into());
+    let mut text = serde_json::to_string_pretty(&schema).expect("plain data");
+    text.push('\n');
+    Some(text)
+}

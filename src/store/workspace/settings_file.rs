@@ -1,0 +1,130 @@
+use schemars::JsonSchema;
+use serde::Deserialize;
+
+use super::reading::{Kind, Link, share};
+use crate::diag::Diagnostic;
+use crate::knit::stash::{Reserve, Settings};
+use crate::store::field::{Field, Reading};
+use crate::store::shape;
+use crate::units::LengthUnit;
+
+/// How one knitter works. Every key may be left out.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SettingsToml {
+    /// "cm" or "in".
+    units: Option<Field<String>>,
+    /// The machine profile: fine, standard, mid, bulky, or one of your own.
+    machine: Option<Field<String>>,
+    /// The swatch that is graded on where none is named.
+    swatch: Option<Field<String>>,
+    /// Hours a week at the machine.
+    hours_a_week: Option<Field<f64>>,
+    /// The share of every need kept back on top of it: "5 %". Not with risk.
+    reserve: Option<Field<String>>,
+    /// The chance of running out that is taken: "5 %". Not with reserve.
+    risk: Option<Field<String>>,
+    /// A chunk smaller than this is of no use: "5 g".
+    least_useful: Option<Field<String>>,
+    /// A rest below this is a drib: "8 g".
+    drib_limit: Option<Field<String>>,
+    /// Joins taken within one section.
+    most_joins: Option<Field<i64>>,
+    /// What the kitchen scale shows: "1 g".
+    scale_step: Option<Field<String>>,
+    weights: Option<WeightsToml>,
+}
+
+/// What a plan gains and loses by; only the ratios count.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct WeightsToml {
+    /// A gift, by each point of its priority.
+    priority: Option<Field<f64>>,
+    /// A colour or garment that is liked.
+    preference: Option<Field<f64>>,
+    /// Each join in a section.
+    join: Option<Field<f64>>,
+    /// Each drib left over.
+    drib: Option<Field<f64>>,
+}
+
+/// The settings a file gives, over the defaults.
+pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
+    let mut settings = Settings::default();
+    let mut links = Vec::new();
+    let Some(given) = shape::read::<SettingsToml>(reading) else { return (settings, links) };
+    if let Some(field) = &given.units {
+        let unit = reading.word(field, "unit of length", &["cm", "in"], |word| match word {
+            "cm" => Some(LengthUnit::Cm),
+            "in" => Some(LengthUnit::In),
+            _ => None,
+        });
+        settings.units = unit.unwrap_or_default();
+    }
+    let mut link = |kind, field: &Option<Field<String>>| {
+        let field = field.as_ref()?;
+        let id = field.get_ref().clone();
+        links.push(Link { kind, id: id.clone(), span: field.span() });
+        Some(id)
+    };
+    settings.machine = link(Kind::Machine, &given.machine);
+    settings.swatch = link(Kind::Swatch, &given.swatch);
+    settings.hours_a_week =
+        given.hours_a_week.as_ref().and_then(|field| within(reading, field, 0.1, 168.0));
+    if let (Some(_), Some(risk)) = (&given.reserve, &given.risk) {
+        let fault = Diagnostic::error("contrary", "there is a reserve and a risk")
+            .hint("keep one: a share held back, or a chance of running out");
+        reading.fault(risk, fault);
+    }
+    // Half as much again is no reserve but a second ball; half a chance is no risk but a bet.
+    if let Some(kept) = given.reserve.as_ref().and_then(|field| share(reading, field, 0.5)) {
+        settings.reserve = Reserve::Share(kept);
+    }
+    if let Some(risk) = given.risk.as_ref().and_then(|field| share(reading, field, 0.5)) {
+        settings.reserve = Reserve::Risk(risk);
+    }
+    for (field, target) in [
+        (&given.least_useful, &mut settings.least_useful),
+        (&given.drib_limit, &mut settings.drib_limit),
+        (&given.scale_step, &mut settings.scale_step),
+    ] {
+        if let Some(mass) = field.as_ref().and_then(|field| reading.quantity(field)) {
+            *target = mass;
+        }
+    }
+    if let Some(field) = &given.most_joins {
+        match u32::try_from(*field.get_ref()).ok().filter(|joins| *joins <= 1000) {
+            Some(joins) => settings.most_joins = joins,
+            None => {
+                let fault = Diagnostic::error("joins", format!("{} joins", field.get_ref()))
+                    .hint("write how many joins a section may have, 0 or more");
+                reading.fault(field, fault);
+            }
+        }
+    }
+    if let Some(weights) = &given.weights {
+        for (field, target) in [
+            (&weights.priority, &mut settings.weights.priority),
+            (&weights.preference, &mut settings.weights.preference),
+            (&weights.join, &mut settings.weights.join),
+            (&weights.drib, &mut settings.weights.drib),
+        ] {
+            if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
+                *target = weight;
+            }
+        }
+    }
+    (settings, links)
+}
+
+fn within(reading: &mut Reading<'_>, field: &Field<f64>, least: f64, most: f64) -> Option<f64> {
+    let number = *field.get_ref();
+    if (least..=most).contains(&number) {
+        return Some(number);
+    }
+    let fault = Diagnostic::error("range", format!("{number} is out of range"))
+        .hint(format!("give a number from {least} to {most}"));
+    reading.fault(field, fault);
+    None
+}
