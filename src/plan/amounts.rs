@@ -61,26 +61,7 @@ fn settle_together(
     remnants: &[usize],
     chunks: &mut [Chunks],
 ) -> Option<bool> {
-    // Every chunk takes its least; what is then left of needs and rooms is shared out by a flow.
-    let mut rooms: Vec<i64> = remnants.iter().map(|r| layout.room[*r]).collect();
-    let mut needs = Vec::new();
-    for m in members {
-        let (section, from) = &joins[*m];
-        let group = problem.group_of[from[0]];
-        let parts = i64::try_from(from.len()).unwrap_or(i64::MAX);
-        let need = problem.sections[*section].need(group)? - parts * problem.min_chunk;
-        if need < 0 {
-            return None;
-        }
-        needs.push(need);
-        for r in from {
-            let slot = remnants.binary_search(r).ok()?;
-            rooms[slot] -= problem.min_chunk;
-        }
-    }
-    if rooms.iter().any(|room| *room < 0) {
-        return None;
-    }
+    let (rooms, needs) = beyond_the_least(problem, layout, joins, members, remnants)?;
     let tried = remnants.len().min(MOST_TRIED);
     let mut best: Option<(i64, Vec<Vec<i64>>)> = None;
     for used_up in 0..1u32 << tried {
@@ -115,6 +96,29 @@ fn settle_together(
     Some(remnants.len() <= MOST_TRIED)
 }
 
+/// Rooms and needs once every chunk has its least, or `None` if it can't have that.
+fn beyond_the_least(
+    problem: &Problem,
+    layout: &Layout,
+    joins: &[(usize, Vec<usize>)],
+    members: &[usize],
+    remnants: &[usize],
+) -> Option<(Vec<i64>, Vec<i64>)> {
+    let mut rooms: Vec<i64> = remnants.iter().map(|r| layout.room[*r]).collect();
+    let mut needs = Vec::new();
+    for m in members {
+        let (section, from) = &joins[*m];
+        let group = problem.group_of[from[0]];
+        let parts = i64::try_from(from.len()).unwrap_or(i64::MAX);
+        needs.push(problem.sections[*section].need(group)? - parts * problem.min_chunk);
+        for r in from {
+            rooms[remnants.binary_search(r).ok()?] -= problem.min_chunk;
+        }
+    }
+    let sound = rooms.iter().chain(&needs).all(|dg| *dg >= 0);
+    sound.then_some((rooms, needs))
+}
+
 /// A cheapest flow from needs to rooms: kept remnants end above the limit of useless ends, the
 /// others at or below it, with as little left as can be. Gives what is left in those and the
 /// flow by section and remnant.
@@ -136,6 +140,27 @@ fn share(
     let may: Vec<i64> = (0..rooms.len())
         .map(|slot| if keeps(slot) { rooms[slot] - problem.drib - 1 } else { rooms[slot] })
         .collect();
+    let (flow, drawn) =
+        route(joins, members, remnants, needs, &must, &may, &|slot| i64::from(!keeps(slot)))?;
+    let left = (0..rooms.len()).filter(|slot| !keeps(*slot)).map(|s| rooms[s] - drawn[s]).sum();
+    Some((left, flow))
+}
+
+/// The flow by section and remnant, and what each remnant gives.
+type Flow = (Vec<Vec<i64>>, Vec<i64>);
+
+/// Routes all needs so that each remnant gives at least `must` and at most `may`, and what it
+/// gives beyond is worth as much as can be at `value` a decigram. Paths never take from a remnant
+/// what it gave, so that taking the most valuable each time is best.
+fn route(
+    joins: &[(usize, Vec<usize>)],
+    members: &[usize],
+    remnants: &[usize],
+    needs: &[i64],
+    must: &[i64],
+    may: &[i64],
+    value: &dyn Fn(usize) -> i64,
+) -> Option<Flow> {
     let mut flow = vec![vec![0i64; remnants.len()]; members.len()];
     let mut drawn = vec![0i64; remnants.len()];
     let mut open = needs.to_vec();
@@ -143,7 +168,7 @@ fn share(
         if drawn < must[slot] {
             Some((1_000_000, must[slot] - drawn))
         } else if drawn < may[slot] {
-            Some((i64::from(!keeps(slot)), may[slot] - drawn))
+            Some((value(slot), may[slot] - drawn))
         } else {
             None
         }
@@ -207,11 +232,22 @@ fn share(
         open[source] -= push;
         drawn[target] += push;
     }
-    if (0..rooms.len()).any(|slot| drawn[slot] < must[slot]) {
-        return None;
-    }
-    let left = (0..rooms.len()).filter(|slot| !keeps(*slot)).map(|s| rooms[s] - drawn[s]).sum();
-    Some((left, flow))
+    (0..remnants.len()).all(|slot| drawn[slot] >= must[slot]).then_some((flow, drawn))
+}
+
+/// Whether the joins can be had at all, whatever the ends cost.
+pub(super) fn fits(problem: &Problem, layout: &Layout, joins: &[(usize, Vec<usize>)]) -> bool {
+    let mut remnants: Vec<usize> = joins.iter().flat_map(|(_, from)| from.clone()).collect();
+    remnants.sort_unstable();
+    remnants.dedup();
+    let members: Vec<usize> = (0..joins.len()).collect();
+    let Some((rooms, needs)) = beyond_the_least(problem, layout, joins, &members, &remnants)
+    else {
+        return false;
+    };
+    // Nothing is kept and nothing must be used up: any flow will do.
+    let loose = vec![0; rooms.len()];
+    route(joins, &members, &remnants, &needs, &loose, &rooms, &|_| 0).is_some()
 }
 
 /// Shares out anew what the joined sections of a layout draw, leaving sets as they are.

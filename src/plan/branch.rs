@@ -5,6 +5,7 @@ use std::cmp::Ordering;
 use std::sync::Arc;
 
 use super::amounts;
+use super::exhaust::Exhaust;
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 use super::relax::{Prices, Relaxation, Scope, Scratch, Verdict};
@@ -68,6 +69,16 @@ impl PartialEq for Open {
 
 impl Eq for Open {}
 
+/// How a part is looked at.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Turn<'a> {
+    /// The worth of the best plan known; only better ones are looked for.
+    pub best: i64,
+    /// Places looked at, at most, in trying all of the part.
+    pub trial: u64,
+    pub stop: &'a StopFlag,
+}
+
 /// What came of looking at a part.
 #[derive(Debug, Default)]
 pub(super) struct Looked {
@@ -77,10 +88,16 @@ pub(super) struct Looked {
     /// The bound of what could not be looked into.
     pub unresolved: Option<i64>,
     pub work: u64,
+    /// Whether all of it was tried.
+    pub exhausted: bool,
 }
 
 /// Ways to join a section that are looked at one by one; past these the part stays unresolved.
 const MOST_SETS: usize = 20_000;
+/// A section with this many ways or fewer is settled before any gift.
+const FEW_WAYS: usize = 3;
+/// Steps of the descent at a part.
+const ROUNDS: usize = 30;
 /// Past this many ways a section's group is chosen first.
 const MANY_WAYS: usize = 48;
 
@@ -91,32 +108,29 @@ pub(super) struct Brancher<'p> {
 }
 
 impl Brancher<'_> {
-    /// Bounds a part, settles what the bound settles, and splits it. `best` is the worth of the
-    /// best plan known; only better ones are looked for.
+    /// Bounds a part, settles what the bound settles, tries all that is left if that is little,
+    /// and splits it if not.
     pub fn look(
         &self,
         open: &Open,
-        best: i64,
-        rounds: usize,
+        turn: &Turn,
         scratch: &mut Scratch,
-        stop: &StopFlag,
     ) -> Looked {
         let before = scratch.work;
         let mut looked = Looked::default();
-        self.look_into(open, best, rounds, scratch, stop, &mut looked);
-        looked.work = (scratch.work - before) / super::solve::CELLS_TO_A_PLACE + 1;
+        self.look_into(open, turn, scratch, &mut looked);
+        looked.work += (scratch.work - before) / super::solve::CELLS_TO_A_PLACE + 1;
         looked
     }
 
     fn look_into(
         &self,
         open: &Open,
-        best: i64,
-        rounds: usize,
+        turn: &Turn,
         scratch: &mut Scratch,
-        stop: &StopFlag,
         looked: &mut Looked,
     ) {
+        let Turn { best, stop, .. } = *turn;
         let mut scope = open.parent.scope.clone();
         if !self.apply(&mut scope, &open.decision) {
             return;
@@ -128,7 +142,7 @@ impl Brancher<'_> {
         for pass in 0..3 {
             let mut step = if pass == 0 { 0.7 } else { 0.3 };
             let reached = self.relax.descend(
-                &scope, &mut prices, &mut verdict, target, rounds, &mut step, scratch, stop,
+                &scope, &mut prices, &mut verdict, target, ROUNDS, &mut step, scratch, stop,
             );
             if reached < target {
                 return;
@@ -146,27 +160,43 @@ impl Brancher<'_> {
         if whole <= best {
             return;
         }
-        let ways = if let Some(gift) = self.unsettled(&scope, &verdict) {
-            self.ways_of_gift(gift, &scope, &verdict, bound)
-        } else {
-            match self.ways_of_section(&scope, &prices, bound, target, scratch) {
-                Ways::All(ways) => ways,
-                Ways::Nothing => return,
-                Ways::Settled => {
-                    match self.finish(&scope) {
-                        Some((layout, true)) => looked.found = Some(layout),
-                        Some((layout, false)) => {
-                            looked.found = Some(layout);
-                            looked.unresolved = Some(whole);
-                        }
-                        None => {}
+        let tried = Exhaust::run(
+            self.problem,
+            self.relax,
+            &scope,
+            &prices,
+            best,
+            turn.trial,
+            scratch,
+            stop,
+        );
+        if let Some(tried) = tried {
+            looked.work += tried.work;
+            looked.found = tried.found;
+            if tried.complete {
+                looked.exhausted = true;
+                return;
+            }
+        }
+        let knitting = self.ways_of_section(&scope, &prices, bound, target, scratch);
+        let gift = self.unsettled(&scope, &verdict);
+        let ways = match (knitting, gift) {
+            (Ways::Nothing, _) => return,
+            (Ways::All(ways), None) => ways,
+            (Ways::All(ways), Some(_)) if ways.len() <= FEW_WAYS => ways,
+            (_, Some(gift)) => self.ways_of_gift(gift, &scope, &verdict, bound),
+            (Ways::Settled, None) => {
+                if let Some((layout, exact)) = self.finish(&scope) {
+                    looked.unresolved = (!exact).then_some(whole);
+                    if looked.found.as_ref().is_none_or(|found| found.value < layout.value) {
+                        looked.found = Some(layout);
                     }
-                    return;
                 }
-                Ways::TooMany => {
-                    looked.unresolved = Some(whole);
-                    return;
-                }
+                return;
+            }
+            (Ways::TooMany, None) => {
+                looked.unresolved = Some(whole);
+                return;
             }
         };
         let part = Arc::new(Part { scope, prices });

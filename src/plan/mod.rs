@@ -3,6 +3,9 @@
 mod amounts;
 mod branch;
 mod check;
+mod exhaust;
+mod explain;
+mod fit;
 mod insertion;
 mod instance;
 mod layout;
@@ -16,6 +19,7 @@ mod search;
 mod solve;
 
 pub use check::{check, objective};
+pub use explain::{Explanation, Obstacle, Reason, Remedy, explain};
 pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weights};
 pub use plan::{Chunk, Made, Plan};
 pub use points::Points;

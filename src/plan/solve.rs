@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use crate::diag::{Diagnostic, Diagnostics};
 
 use super::amounts;
-use super::branch::{Brancher, Decision, Looked, Open, Part, whole};
+use super::branch::{Brancher, Decision, Looked, Open, Part, Turn, whole};
 use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
@@ -86,6 +86,11 @@ const PLACES_TO_A_UNIT: u64 = 1_000;
 const CHAINS: u64 = 4;
 /// Work of one round on the tree, in places.
 const ROUND: u64 = 2_000_000;
+/// Trying all of a part starts with this many places over the square of the number of options:
+/// small instances are best tried out, in large ones it leads nowhere.
+const TRIAL_SCALE: u64 = 16_000_000_000;
+const LEAST_TRIAL: u64 = 50_000;
+const MOST_TRIAL: u64 = 24_000_000;
 /// Bytes that the open parts of the tree may take.
 const TREE_BYTES: usize = 400_000_000;
 
@@ -141,6 +146,10 @@ struct Solver<'p> {
     /// Work of the last round beside the chains, in places.
     other_work: u64,
     most_open: usize,
+    /// Places looked at, at most, in trying all of a part.
+    trial: u64,
+    /// Whether that came to an end often enough in the last round.
+    tree_pays: bool,
     price: Vec<f64>,
     work: u64,
 }
@@ -182,6 +191,7 @@ impl<'p> Solver<'p> {
                 problem.gifts[g].clone().map(|o| problem.options[o].gain).max().unwrap_or(0).max(0)
             })
             .sum();
+        let options = problem.options.len().max(1) as u64;
         let part_bytes = problem.sections.len() * 110 + problem.usable.len() * 12 + 1_000;
         Solver {
             problem,
@@ -193,6 +203,8 @@ impl<'p> Solver<'p> {
             created: 0,
             unresolved: None,
             part_work: 0,
+            trial: (TRIAL_SCALE / options.pow(2)).clamp(LEAST_TRIAL, MOST_TRIAL),
+            tree_pays: false,
             other_work: 0,
             most_open: TREE_BYTES / part_bytes,
             relax,
@@ -228,7 +240,10 @@ impl<'p> Solver<'p> {
         let relax = &self.relax;
         let stop = &self.settings.stop;
         let best = self.best.value;
-        let turn = self.other_work.clamp(ROUND / 4, 8 * ROUND) / CHAINS;
+        // The search gets twice the work of the tree, or half of it where that is about to prove
+        // the best.
+        let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
+        let turn = share.clamp(ROUND / 4, 8 * ROUND) / CHAINS;
         let mut tasks: Vec<Task<'_, 'p>> = Vec::new();
         if self.root.done {
             let room = self.tree.len() < self.most_open;
@@ -241,6 +256,7 @@ impl<'p> Solver<'p> {
         }
         tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
         let (price, leader) = (&self.price, &self.best);
+        let turn_of_part = Turn { best, trial: self.trial, stop };
         let brancher = Brancher { problem, relax };
         let done: Vec<Done> = tasks
             .into_par_iter()
@@ -251,7 +267,7 @@ impl<'p> Solver<'p> {
                     let price = descend_root(relax, problem, root, best, scratch, stop);
                     Done::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
                 }
-                Task::Part(open) => Done::Part(brancher.look(&open, best, 30, scratch, stop)),
+                Task::Part(open) => Done::Part(brancher.look(&open, &turn_of_part, scratch)),
             })
             .collect();
         self.fold(done);
@@ -259,6 +275,7 @@ impl<'p> Solver<'p> {
 
     fn fold(&mut self, done: Vec<Done>) {
         let mut parts = 0;
+        let mut exhausted = 0u64;
         let mut work = 0;
         let mut found = Vec::new();
         for done in done {
@@ -272,6 +289,7 @@ impl<'p> Solver<'p> {
                 }
                 Done::Part(looked) => {
                     parts += 1;
+                    exhausted += u64::from(looked.exhausted);
                     work += looked.work;
                     found.extend(looked.found);
                     self.unresolved = self.unresolved.max(looked.unresolved);
@@ -287,6 +305,10 @@ impl<'p> Solver<'p> {
         self.other_work = work;
         if parts > 0 {
             self.part_work = work / parts;
+            // Where trying all comes to an end often enough, more of it is worth while.
+            self.tree_pays = exhausted * 4 >= parts;
+            self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }
+                .clamp(LEAST_TRIAL, MOST_TRIAL);
         }
         let mut best = None;
         for layout in self.chains.iter().map(|chain| &chain.best).chain(&found) {

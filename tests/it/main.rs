@@ -7,6 +7,7 @@ mod docs;
 mod families;
 mod hostile;
 mod layering;
+mod plan;
 mod properties;
 mod reach;
 mod reference_body;
