@@ -99,7 +99,9 @@ fn read(value: &Value) -> Option<(String, Instance)> {
         let need = s["need"].as_object()?.iter();
         Some(Section {
             joinable: s["joinable"].as_bool()?,
-            need_dg: need.map(|(g, n)| Some((g.parse().ok()?, small(n)?))).collect::<Option<_>>()?,
+            need_dg: need
+                .map(|(g, n)| Some((g.parse().ok()?, small(n)?)))
+                .collect::<Option<_>>()?,
             ..Section::default()
         })
     };

@@ -67,11 +67,7 @@ fn settle_together(
     for used_up in 0..1u32 << tried {
         // Past the tried ones, those that can be kept are.
         let keeps = |slot: usize| {
-            if slot < tried {
-                used_up & (1 << slot) == 0
-            } else {
-                rooms[slot] > problem.drib
-            }
+            if slot < tried { used_up & (1 << slot) == 0 } else { rooms[slot] > problem.drib }
         };
         if (0..rooms.len()).any(|slot| keeps(slot) && rooms[slot] <= problem.drib) {
             continue;
@@ -197,8 +193,8 @@ fn route(
                 if sections_reached[i].is_some() {
                     continue;
                 }
-                let gives = (0..remnants.len())
-                    .find(|slot| reached[*slot].is_some() && flow[i][*slot] > 0);
+                let gives =
+                    (0..remnants.len()).find(|slot| reached[*slot].is_some() && flow[i][*slot] > 0);
                 if let Some(slot) = gives {
                     sections_reached[i] = Some(Some(slot));
                     changed = true;
@@ -241,8 +237,7 @@ pub(super) fn fits(problem: &Problem, layout: &Layout, joins: &[(usize, Vec<usiz
     remnants.sort_unstable();
     remnants.dedup();
     let members: Vec<usize> = (0..joins.len()).collect();
-    let Some((rooms, needs)) = beyond_the_least(problem, layout, joins, &members, &remnants)
-    else {
+    let Some((rooms, needs)) = beyond_the_least(problem, layout, joins, &members, &remnants) else {
         return false;
     };
     // Nothing is kept and nothing must be used up: any flow will do.

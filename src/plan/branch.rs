@@ -110,12 +110,7 @@ pub(super) struct Brancher<'p> {
 impl Brancher<'_> {
     /// Bounds a part, settles what the bound settles, tries all that is left if that is little,
     /// and splits it if not.
-    pub fn look(
-        &self,
-        open: &Open,
-        turn: &Turn,
-        scratch: &mut Scratch,
-    ) -> Looked {
+    pub fn look(&self, open: &Open, turn: &Turn, scratch: &mut Scratch) -> Looked {
         let before = scratch.work;
         let mut looked = Looked::default();
         self.look_into(open, turn, scratch, &mut looked);
@@ -123,13 +118,7 @@ impl Brancher<'_> {
         looked
     }
 
-    fn look_into(
-        &self,
-        open: &Open,
-        turn: &Turn,
-        scratch: &mut Scratch,
-        looked: &mut Looked,
-    ) {
+    fn look_into(&self, open: &Open, turn: &Turn, scratch: &mut Scratch, looked: &mut Looked) {
         let Turn { best, stop, .. } = *turn;
         let mut scope = open.parent.scope.clone();
         if !self.apply(&mut scope, &open.decision) {
@@ -142,7 +131,14 @@ impl Brancher<'_> {
         for pass in 0..3 {
             let mut step = if pass == 0 { 0.7 } else { 0.3 };
             let reached = self.relax.descend(
-                &scope, &mut prices, &mut verdict, target, ROUNDS, &mut step, scratch, stop,
+                &scope,
+                &mut prices,
+                &mut verdict,
+                target,
+                ROUNDS,
+                &mut step,
+                scratch,
+                stop,
             );
             if reached < target {
                 return;
@@ -491,8 +487,7 @@ impl Brancher<'_> {
             }
             for section in problem.options[*option].sections.clone() {
                 let chunks = scope.joins.iter().position(|(s, _)| *s == section);
-                let chunks =
-                    chunks.map_or(scope.layout.chunks[section], |n| amounts.chunks[n]);
+                let chunks = chunks.map_or(scope.layout.chunks[section], |n| amounts.chunks[n]);
                 layout.place(problem, section, chunks);
             }
             layout.choose(problem, *option);
@@ -538,7 +533,8 @@ fn by_group_if_many(
             return ways;
         }
         let group = problem.group_of[r];
-        let known = groups.iter_mut().find(|(d, _)| matches!(d, Decision::From(_, g) if *g == group));
+        let known =
+            groups.iter_mut().find(|(d, _)| matches!(d, Decision::From(_, g) if *g == group));
         match known {
             Some((_, highest)) => *highest = highest.max(*bound),
             None => groups.push((Decision::From(section, group), *bound)),

@@ -81,7 +81,8 @@ impl<'a> Exhaust<'a> {
             .map(|o| {
                 let option = &problem.options[o];
                 let sections = option.sections.clone();
-                option.gain as f64 - minute(o)
+                option.gain as f64
+                    - minute(o)
                     - sections
                         .filter(|s| scope.layout.chunks[*s].is_empty())
                         .map(|s| paid[s] - relax.refund(s))
@@ -134,11 +135,7 @@ impl<'a> Exhaust<'a> {
         exhaust.settled = (0..problem.usable.len()).map(|r| exhaust.earns(r)).sum::<f64>()
             + prices.minute.iter().zip(&problem.minutes).map(|(p, m)| p * *m as f64).sum::<f64>();
         exhaust.next_gift();
-        Some(Exhausted {
-            found: exhaust.found,
-            complete: exhaust.complete,
-            work: exhaust.work,
-        })
+        Some(Exhausted { found: exhaust.found, complete: exhaust.complete, work: exhaust.work })
     }
 
     fn is_over(&mut self) -> bool {
@@ -403,8 +400,7 @@ impl<'a> Exhaust<'a> {
             // One join alone: its remnants together, and the least from each.
             let need = problem.sections[first.0].need(group).unwrap_or(0);
             let rooms = || first.1.iter().map(|r| self.layout.room[*r]);
-            return rooms().all(|room| room >= problem.min_chunk)
-                && rooms().sum::<i64>() >= need;
+            return rooms().all(|room| room >= problem.min_chunk) && rooms().sum::<i64>() >= need;
         }
         self.work += 20;
         let own: Vec<(usize, Vec<usize>)> =

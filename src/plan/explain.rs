@@ -199,7 +199,11 @@ impl Asked<'_> {
         let fits = flat
             .zip(layout_of(&problem, self.plan))
             .and_then(|(flat, layout)| fit(&problem, &layout, flat, FIT_LIMIT));
-        if fits.is_some() { Reason::NotWorthIt } else { Reason::NotTogether { by: self.takers(&all) } }
+        if fits.is_some() {
+            Reason::NotWorthIt
+        } else {
+            Reason::NotTogether { by: self.takers(&all) }
+        }
     }
 
     fn hours(&self, option: usize) -> Option<Reason> {
@@ -303,9 +307,10 @@ impl Asked<'_> {
         let made: Vec<usize> =
             (0..problem.gifts.len()).filter(|g| before.choice[*g].is_some()).collect();
         let mut ways: Vec<Vec<usize>> = made.iter().map(|g| vec![*g]).collect();
-        let pairs = made.iter().enumerate().flat_map(|(n, a)| {
-            made[n + 1..].iter().map(move |b| vec![*a, *b])
-        });
+        let pairs = made
+            .iter()
+            .enumerate()
+            .flat_map(|(n, a)| made[n + 1..].iter().map(move |b| vec![*a, *b]));
         ways.extend(pairs.take(MOST_PAIRS));
         let mut best: Option<Layout> = None;
         for out in ways {
@@ -332,7 +337,10 @@ impl Asked<'_> {
         Some(Remedy {
             option: plan.gifts[self.gift].as_ref()?.option,
             add: None,
-            displaced: pairs().filter(|(_, (a, b))| a.is_some() && b.is_none()).map(|p| p.0).collect(),
+            displaced: pairs()
+                .filter(|(_, (a, b))| a.is_some() && b.is_none())
+                .map(|p| p.0)
+                .collect(),
             changed: pairs()
                 .filter(|(_, (a, b))| a.is_some() && b.is_some() && a != b)
                 .map(|p| p.0)

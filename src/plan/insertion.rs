@@ -99,7 +99,8 @@ impl<'p> Inserter<'p> {
         let Some((section, rest)) = order.split_first() else {
             if cost < *least {
                 *least = cost;
-                *found = Some(layout.chunks[self.problem.options[option].sections.clone()].to_vec());
+                *found =
+                    Some(layout.chunks[self.problem.options[option].sections.clone()].to_vec());
             }
             return;
         };
@@ -277,8 +278,8 @@ impl<'p> Inserter<'p> {
                 continue;
             }
             let rest = need - first - second;
-            let part = (layout.draw_cost(problem, a, first)
-                + layout.draw_cost(problem, b, second)) as f64
+            let part = (layout.draw_cost(problem, a, first) + layout.draw_cost(problem, b, second))
+                as f64
                 + 2.0 * join;
             for c in rooms {
                 if *c == a || *c == b || layout.room[*c] < rest {
@@ -301,7 +302,12 @@ impl<'p> Inserter<'p> {
 }
 
 /// Whether the links to sections that are placed let `section` come from `group`.
-pub(super) fn links_allow(problem: &Problem, layout: &Layout, section: usize, group: usize) -> bool {
+pub(super) fn links_allow(
+    problem: &Problem,
+    layout: &Layout,
+    section: usize,
+    group: usize,
+) -> bool {
     problem.sections[section].links.iter().all(|(other, same)| {
         layout.chunks[*other].first().is_none_or(|r| (problem.group_of[r] == group) == *same)
     })
@@ -322,12 +328,7 @@ fn nth_pair(mut n: usize, of: usize) -> (usize, usize) {
 }
 
 /// The largest remnants, used up one after the other.
-fn heaped(
-    problem: &Problem,
-    layout: &Layout,
-    mut rooms: Vec<usize>,
-    need: i64,
-) -> Option<Chunks> {
+fn heaped(problem: &Problem, layout: &Layout, mut rooms: Vec<usize>, need: i64) -> Option<Chunks> {
     rooms.sort_by_key(|r| std::cmp::Reverse(layout.room[*r]));
     let mut chunks = Chunks::default();
     let mut open = need;

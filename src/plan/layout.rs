@@ -107,8 +107,7 @@ impl Layout {
     pub fn has_hours(&self, problem: &Problem, option: usize) -> bool {
         let option = &problem.options[option];
         let Some(due) = problem.due[option.gift] else { return true };
-        (due..self.minutes.len())
-            .all(|d| option.minutes <= problem.minutes[d] - self.minutes[d])
+        (due..self.minutes.len()).all(|d| option.minutes <= problem.minutes[d] - self.minutes[d])
     }
 
     /// Books a gift in an option whose sections are placed.

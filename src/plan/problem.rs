@@ -103,13 +103,7 @@ impl Problem {
     }
 
     /// Adds an option unless it can't be made even with the whole stash and all hours.
-    fn flatten(
-        &mut self,
-        instance: &Instance,
-        g: usize,
-        o: usize,
-        names: &BTreeMap<usize, usize>,
-    ) {
+    fn flatten(&mut self, instance: &Instance, g: usize, o: usize, names: &BTreeMap<usize, usize>) {
         let gift = &instance.gifts[g];
         let option = &gift.options[o];
         let minutes = i64::from(option.minutes);

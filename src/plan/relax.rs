@@ -134,13 +134,15 @@ impl<'p> Relaxation<'p> {
                     splits: problem.splits(section.joinable, *need),
                 });
             }
-            splits.push(section.needs.iter().any(|(_, need)| problem.splits(section.joinable, *need)));
+            splits.push(
+                section.needs.iter().any(|(_, need)| problem.splits(section.joinable, *need)),
+            );
             cells += if apart == 1 { section.needs.len() } else { 1 };
         }
         Relaxation { problem, items, first_cell, cells, splits }
     }
 
-    /// Prices to start from: each gift's gain spread over its sections' needs, a little of it.
+    /// Prices to start from: nothing costs anything.
     pub fn first_prices(&self) -> Prices {
         Prices { cell: vec![0.0; self.cells], minute: vec![0.0; self.problem.minutes.len()] }
     }
@@ -150,7 +152,8 @@ impl<'p> Relaxation<'p> {
         let scope = Scope::open(self.problem);
         (0..self.problem.groups.len())
             .map(|group| {
-                let room: i64 = self.problem.groups[group].iter().map(|r| scope.layout.room[*r]).sum();
+                let room: i64 =
+                    self.problem.groups[group].iter().map(|r| scope.layout.room[*r]).sum();
                 let mut ignored = vec![0.0; self.cells];
                 let worth = self.fill_group(group, &scope, prices, &mut ignored, scratch);
                 if room > 0 { worth.max(0.0) / room as f64 } else { 0.0 }
@@ -207,7 +210,8 @@ impl<'p> Relaxation<'p> {
                 continue;
             }
             let option = &problem.options[o];
-            let worth = option.gain as f64 - minute * option.minutes as f64
+            let worth = option.gain as f64
+                - minute * option.minutes as f64
                 - self.section_prices(o, scope, prices, None);
             verdict.option_loss[o] = worth;
             if worth > best {
@@ -258,8 +262,7 @@ impl<'p> Relaxation<'p> {
                 // links between two open sections are given up here.
                 let mut best = (first, f64::INFINITY);
                 for (n, (group, _)) in section.needs.iter().enumerate() {
-                    if scope.links_allow(problem, s, *group)
-                        && prices.cell[first + n] < best.1 {
+                    if scope.links_allow(problem, s, *group) && prices.cell[first + n] < best.1 {
                         best = (first + n, prices.cell[first + n]);
                     }
                 }

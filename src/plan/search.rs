@@ -144,9 +144,10 @@ impl Turn {
         self.queue.clear();
         self.wanted = None;
         self.pool.clear();
-        self.pool.extend((0..problem.gifts.len()).filter(|g| {
-            layout.choice[*g].is_none() && !problem.gifts[*g].is_empty()
-        }));
+        self.pool.extend(
+            (0..problem.gifts.len())
+                .filter(|g| layout.choice[*g].is_none() && !problem.gifts[*g].is_empty()),
+        );
         let kind = random.below(8);
         if kind < 3 && !self.pool.is_empty() {
             self.wanted = Some(self.pool[random.below(self.pool.len())]);

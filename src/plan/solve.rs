@@ -243,7 +243,8 @@ impl<'p> Solver<'p> {
         // The search gets twice the work of the tree, or half of it where that is about to prove
         // the best.
         let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
-        let turn = share.clamp(ROUND / 4, 8 * ROUND) / CHAINS;
+        let least = (20_000 + 4_000 * problem.options.len() as u64).min(ROUND / 4);
+        let turn = share.clamp(least, 8 * ROUND) / CHAINS;
         let mut tasks: Vec<Task<'_, 'p>> = Vec::new();
         if self.root.done {
             let room = self.tree.len() < self.most_open;
@@ -303,8 +304,8 @@ impl<'p> Solver<'p> {
         }
         self.work += work;
         self.other_work = work;
-        if parts > 0 {
-            self.part_work = work / parts;
+        if let Some(average) = work.checked_div(parts) {
+            self.part_work = average;
             // Where trying all comes to an end often enough, more of it is worth while.
             self.tree_pays = exhausted * 4 >= parts;
             self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }

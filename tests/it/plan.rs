@@ -232,7 +232,7 @@ fn any_instance() -> impl Strategy<Value = Instance> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
 
     #[test]
     fn small_instances_are_solved_as_brute_force_solves_them(instance in any_instance()) {
@@ -336,7 +336,10 @@ fn sound() -> (Instance, Plan) {
     let plan = Plan {
         gifts: vec![
             Some(Made { option: 0, sections: vec![of(&[(0, 200), (1, 100)])] }),
-            Some(Made { option: 0, sections: vec![of(&[(3, 150)]), of(&[(3, 150)]), of(&[(2, 60)])] }),
+            Some(Made {
+                option: 0,
+                sections: vec![of(&[(3, 150)]), of(&[(3, 150)]), of(&[(2, 60)])],
+            }),
         ],
     };
     (instance, plan)
@@ -459,7 +462,9 @@ fn huge_numbers_are_planned_or_refused() {
     instance.weights.join = Points(-1);
     let faults = solve(&instance, &SolveSettings::default(), &mut |_| {}).expect_err("too much");
     let found = codes(&faults);
-    for code in ["plan::mass", "plan::priority", "plan::pref", "plan::joins", "plan::chunk", "plan::weight"] {
+    for code in
+        ["plan::mass", "plan::priority", "plan::pref", "plan::joins", "plan::chunk", "plan::weight"]
+    {
         assert!(found.contains(&code), "{code}: {faults}");
     }
     assert!(faults.iter().all(|fault| !fault.hints.is_empty()));
@@ -483,15 +488,7 @@ fn references_to_nothing_are_refused() {
     let faults = instance.validate();
     assert_eq!(
         codes(&faults),
-        ["plan::hours", "plan::pinned", "plan::link", "plan::link", "plan::need"]
-            .iter()
-            .fold(vec![], |mut all, code| {
-                if *code == "plan::pinned" {
-                    all.push("plan::due");
-                }
-                all.push(*code);
-                all
-            }),
+        ["plan::hours", "plan::due", "plan::pinned", "plan::link", "plan::link", "plan::need"],
         "{faults}"
     );
 }
@@ -529,7 +526,8 @@ fn musts_that_cannot_be_met_are_named_and_the_others_are_made() {
 fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
     let mut state = seed;
     let mut draw = move |from: u64, to: u64| {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         from + (state >> 33) % (to - from + 1)
     };
     let mut small = move |from: u64, to: u64| u32::try_from(draw(from, to)).expect("small");
@@ -543,10 +541,11 @@ fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
             .map(|_| {
                 let sections = (0..small(1, 3))
                     .map(|s| {
-                        let need = (0..3).map(|_| (small(0, 5) as usize, small(40, 330)));
+                        let need_dg: BTreeMap<usize, u32> =
+                            (0..3).map(|_| (small(0, 5) as usize, small(40, 330))).collect();
                         Section {
                             joinable: small(0, 2) == 0,
-                            need_dg: need.collect::<BTreeMap<_, _>>(),
+                            need_dg,
                             same_as: (s == 2 && small(0, 3) == 0).then_some(0),
                             differs_from: (s == 1 && small(0, 3) == 0).then_some(0),
                         }
@@ -668,7 +667,10 @@ fn what_does_not_pay_or_does_not_go_together_is_told_so() {
     let poor = option(-2_000, 10, vec![section(false, &[(0, 30)])]);
     let instance = Instance {
         remnants: vec![remnant(0, 400), remnant(1, 200)],
-        gifts: vec![gift(3, vec![option(0, 10, vec![section(false, &[(1, 150)])])]), gift(1, vec![poor, striped])],
+        gifts: vec![
+            gift(3, vec![option(0, 10, vec![section(false, &[(1, 150)])])]),
+            gift(1, vec![poor, striped]),
+        ],
         ..Instance::default()
     };
     let outcome = solved(&instance, &settings(2_000, 1));
