@@ -11,6 +11,7 @@
 //! - [`report`] results to text: tables, CSV, JSON, the written pattern
 //! - [`store`]  files: the only user of `std::fs`
 //! - [`script`] the script host: the only user of `mlua`
+//! - [`plan`]   gifts and stash: the model and its solver, pure
 //! - [`knit`]   the domain, pure: body, swatch, machine, program, bed, grading
 //! - [`units`]  lengths, masses, yarn counts, gauges
 //! - [`diag`]   diagnostics: what went wrong, where, and what to do about it
@@ -19,6 +20,7 @@ pub mod app;
 pub mod cli;
 pub mod diag;
 pub mod knit;
+pub mod plan;
 pub mod report;
 pub mod script;
 pub mod store;

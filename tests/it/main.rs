@@ -8,6 +8,7 @@ mod drawings;
 mod families;
 mod hostile;
 mod layering;
+mod plan;
 mod properties;
 mod reach;
 mod reference_body;

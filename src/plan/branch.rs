@@ -1,0 +1,581 @@
+//! Branch and bound over what the relaxation leaves open: first which option each gift takes,
+//! then which remnants each section is knitted from.
+
+use std::cmp::Ordering;
+use std::sync::Arc;
+
+use super::amounts;
+use super::exhaust::Exhaust;
+use super::layout::{Chunks, Layout};
+use super::problem::Problem;
+use super::relax::{Prices, Relaxation, Scope, Scratch, Verdict};
+use super::solve::StopFlag;
+
+/// A choice that leads from a part of the tree to a smaller one.
+#[derive(Clone, Debug)]
+pub(super) enum Decision {
+    /// Nothing: the part itself.
+    Root,
+    Take(usize),
+    Refuse(usize),
+    /// A section comes from a group.
+    From(usize, usize),
+    /// A section is knitted from one remnant.
+    Knit(usize, usize),
+    /// A section is joined from just these.
+    Join(usize, Vec<usize>),
+}
+
+#[derive(Debug)]
+pub(super) struct Part {
+    pub scope: Scope,
+    pub prices: Prices,
+}
+
+/// A part of the tree that is still to be looked at.
+#[derive(Clone, Debug)]
+pub(super) struct Open {
+    pub parent: Arc<Part>,
+    pub decision: Decision,
+    /// No plan in it is worth more.
+    pub bound: i64,
+    pub depth: u32,
+    /// In order of creation, to break ties.
+    pub number: u64,
+}
+
+/// Highest bound first, then deepest, then oldest.
+impl Ord for Open {
+    fn cmp(&self, other: &Open) -> Ordering {
+        (self.bound, self.depth, std::cmp::Reverse(self.number)).cmp(&(
+            other.bound,
+            other.depth,
+            std::cmp::Reverse(other.number),
+        ))
+    }
+}
+
+impl PartialOrd for Open {
+    fn partial_cmp(&self, other: &Open) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl PartialEq for Open {
+    fn eq(&self, other: &Open) -> bool {
+        self.cmp(other) == Ordering::Equal
+    }
+}
+
+impl Eq for Open {}
+
+/// How a part is looked at.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Turn<'a> {
+    /// The worth of the best plan known; only better ones are looked for.
+    pub best: i64,
+    /// Places looked at, at most, in trying all of the part.
+    pub trial: u64,
+    pub stop: &'a StopFlag,
+}
+
+/// What came of looking at a part.
+#[derive(Debug, Default)]
+pub(super) struct Looked {
+    pub children: Vec<Open>,
+    /// A whole plan, and whether it is sure to be the best of its part.
+    pub found: Option<Layout>,
+    /// The bound of what could not be looked into.
+    pub unresolved: Option<i64>,
+    pub work: u64,
+    /// Whether all of it was tried.
+    pub exhausted: bool,
+}
+
+/// Ways to join a section that are looked at one by one; past these the part stays unresolved.
+const MOST_SETS: usize = 20_000;
+/// A section with this many ways or fewer is settled before any gift.
+const FEW_WAYS: usize = 3;
+/// Steps of the descent at a part.
+const ROUNDS: usize = 30;
+/// Past this many ways a section's group is chosen first.
+const MANY_WAYS: usize = 48;
+
+#[derive(Debug)]
+pub(super) struct Brancher<'p> {
+    pub problem: &'p Problem,
+    pub relax: &'p Relaxation<'p>,
+}
+
+impl Brancher<'_> {
+    /// Bounds a part, settles what the bound settles, tries all that is left if that is little,
+    /// and splits it if not.
+    pub fn look(&self, open: &Open, turn: &Turn, scratch: &mut Scratch) -> Looked {
+        let before = scratch.work;
+        let mut looked = Looked::default();
+        self.look_into(open, turn, scratch, &mut looked);
+        looked.work += (scratch.work - before) / super::solve::CELLS_TO_A_PLACE + 1;
+        looked
+    }
+
+    fn look_into(&self, open: &Open, turn: &Turn, scratch: &mut Scratch, looked: &mut Looked) {
+        let Turn { best, stop, .. } = *turn;
+        let mut scope = open.parent.scope.clone();
+        if !self.apply(&mut scope, &open.decision) {
+            return;
+        }
+        let mut prices = open.parent.prices.clone();
+        let mut verdict = Verdict::default();
+        let target = (best + 1) as f64 - 1e-3;
+        let mut bound = f64::INFINITY;
+        for pass in 0..3 {
+            let mut step = if pass == 0 { 0.7 } else { 0.3 };
+            let reached = self.relax.descend(
+                &scope,
+                &mut prices,
+                &mut verdict,
+                target,
+                ROUNDS,
+                &mut step,
+                scratch,
+                stop,
+            );
+            if reached < target {
+                return;
+            }
+            let gained = bound - reached;
+            bound = reached;
+            match self.settle_by_loss(&mut scope, &verdict, bound - target) {
+                None => return,
+                Some(0) => break,
+                Some(_) if gained < 1.0 || stop.is_set() => break,
+                Some(_) => {}
+            }
+        }
+        let whole = whole(bound).min(open.bound);
+        if whole <= best {
+            return;
+        }
+        let tried = Exhaust::run(
+            self.problem,
+            self.relax,
+            &scope,
+            &prices,
+            best,
+            turn.trial,
+            scratch,
+            stop,
+        );
+        if let Some(tried) = tried {
+            looked.work += tried.work;
+            looked.found = tried.found;
+            if tried.complete {
+                looked.exhausted = true;
+                return;
+            }
+        }
+        let knitting = self.ways_of_section(&scope, &prices, bound, target, scratch);
+        let gift = self.unsettled(&scope, &verdict);
+        let ways = match (knitting, gift) {
+            (Ways::Nothing, _) => return,
+            (Ways::All(ways), None) => ways,
+            (Ways::All(ways), Some(_)) if ways.len() <= FEW_WAYS => ways,
+            (_, Some(gift)) => self.ways_of_gift(gift, &scope, &verdict, bound),
+            (Ways::Settled, None) => {
+                if let Some((layout, exact)) = self.finish(&scope) {
+                    looked.unresolved = (!exact).then_some(whole);
+                    if looked.found.as_ref().is_none_or(|found| found.value < layout.value) {
+                        looked.found = Some(layout);
+                    }
+                }
+                return;
+            }
+            (Ways::TooMany, None) => {
+                looked.unresolved = Some(whole);
+                return;
+            }
+        };
+        let part = Arc::new(Part { scope, prices });
+        for (decision, bound) in ways {
+            let bound = self::whole(bound).min(whole);
+            if bound > best {
+                looked.children.push(Open {
+                    parent: Arc::clone(&part),
+                    decision,
+                    bound,
+                    depth: open.depth + 1,
+                    number: 0,
+                });
+            }
+        }
+    }
+
+    /// Makes a decision; `false` if it can't be.
+    fn apply(&self, scope: &mut Scope, decision: &Decision) -> bool {
+        let problem = self.problem;
+        match decision {
+            Decision::Root => true,
+            Decision::Take(option) => self.take(scope, *option),
+            Decision::Refuse(gift) => {
+                for option in problem.gifts[*gift].clone() {
+                    scope.allowed[option] = false;
+                }
+                true
+            }
+            Decision::From(section, group) => {
+                scope.group[*section] = Some(*group);
+                true
+            }
+            Decision::Knit(section, r) => {
+                let group = problem.group_of[*r];
+                let Some(need) = problem.sections[*section].need(group) else { return false };
+                scope.group[*section] = Some(group);
+                scope.layout.place(problem, *section, Chunks::one(*r, need));
+                true
+            }
+            Decision::Join(section, from) => {
+                scope.group[*section] = Some(problem.group_of[from[0]]);
+                scope.joins.push((*section, from.clone()));
+                true
+            }
+        }
+    }
+
+    /// Fixes a gift's option if there are hours for it. Hours of fixed gifts are booked at once.
+    fn take(&self, scope: &mut Scope, option: usize) -> bool {
+        let gift = self.problem.options[option].gift;
+        if scope.fixed[gift] == Some(option) {
+            return true;
+        }
+        let hours = scope.layout.has_hours(self.problem, option);
+        scope.fixed[gift] = Some(option);
+        if let Some(due) = self.problem.due[gift] {
+            for d in due..scope.layout.minutes.len() {
+                scope.layout.minutes[d] += self.problem.options[option].minutes;
+            }
+        }
+        hours
+    }
+
+    /// Rules out what would lose more than there is to lose, and fixes what then has no choice.
+    /// Gives the number of things settled, or `None` if nothing is left.
+    fn settle_by_loss(&self, scope: &mut Scope, verdict: &Verdict, slack: f64) -> Option<usize> {
+        let mut settled = 0;
+        for g in 0..self.problem.gifts.len() {
+            if scope.fixed[g].is_some() {
+                continue;
+            }
+            let mut left = Vec::new();
+            for o in self.problem.gifts[g].clone() {
+                if !scope.allowed[o] {
+                    continue;
+                }
+                if verdict.option_loss[o] > slack || !scope.layout.has_hours(self.problem, o) {
+                    scope.allowed[o] = false;
+                    settled += 1;
+                } else {
+                    left.push(o);
+                }
+            }
+            if !scope.made[g] && verdict.none_loss[g] > slack {
+                scope.made[g] = true;
+                settled += 1;
+            }
+            if scope.made[g] {
+                match left.as_slice() {
+                    [] => return None,
+                    [only] => {
+                        settled += 1;
+                        if !self.take(scope, *only) {
+                            return None;
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+        Some(settled)
+    }
+
+    /// The gift whose choice is the most open.
+    fn unsettled(&self, scope: &Scope, verdict: &Verdict) -> Option<usize> {
+        let mut best: Option<(f64, usize)> = None;
+        for g in 0..self.problem.gifts.len() {
+            if scope.fixed[g].is_some() {
+                continue;
+            }
+            let options = self.problem.gifts[g].clone().filter(|o| scope.allowed[*o]);
+            let shares: Vec<f64> = options.map(|o| verdict.often[o]).collect();
+            if shares.is_empty() {
+                continue;
+            }
+            let none = (1.0 - shares.iter().sum::<f64>()).max(0.0);
+            let most = shares.iter().copied().fold(none, f64::max);
+            if best.is_none_or(|(least, _)| most < least) {
+                best = Some((most, g));
+            }
+        }
+        best.map(|(_, g)| g)
+    }
+
+    fn ways_of_gift(
+        &self,
+        gift: usize,
+        scope: &Scope,
+        verdict: &Verdict,
+        bound: f64,
+    ) -> Vec<(Decision, f64)> {
+        let mut ways = Vec::new();
+        for o in self.problem.gifts[gift].clone().filter(|o| scope.allowed[*o]) {
+            ways.push((Decision::Take(o), bound - verdict.option_loss[o]));
+        }
+        if !scope.made[gift] {
+            ways.push((Decision::Refuse(gift), bound - verdict.none_loss[gift]));
+        }
+        ways
+    }
+
+    /// The open section with the fewest ways to be knitted, and those ways.
+    fn ways_of_section(
+        &self,
+        scope: &Scope,
+        prices: &Prices,
+        bound: f64,
+        target: f64,
+        scratch: &mut Scratch,
+    ) -> Ways {
+        let problem = self.problem;
+        let open: Vec<usize> = scope
+            .fixed
+            .iter()
+            .flatten()
+            .flat_map(|o| problem.options[*o].sections.clone())
+            .filter(|s| scope.layout.chunks[*s].is_empty() && !scope.is_joined(*s))
+            .collect();
+        if open.is_empty() {
+            return Ways::Settled;
+        }
+        let tops: Vec<Option<Vec<f64>>> = (0..problem.groups.len())
+            .map(|group| self.relax.tops(group, scope, prices, scratch))
+            .collect();
+        let mut best: Option<Vec<(Decision, f64)>> = None;
+        let mut too_many = false;
+        for section in open {
+            match self.ways_to_knit(section, scope, prices, bound, target, &tops) {
+                None => too_many = true,
+                Some(ways) => {
+                    if best.as_ref().is_none_or(|least| ways.len() < least.len()) {
+                        let done = ways.len() <= 1;
+                        best = Some(ways);
+                        if done {
+                            break;
+                        }
+                    }
+                }
+            }
+        }
+        match best {
+            None if too_many => Ways::TooMany,
+            None => Ways::Nothing,
+            Some(ways) if ways.is_empty() => Ways::Nothing,
+            Some(ways) => Ways::All(by_group_if_many(problem, scope, ways)),
+        }
+    }
+
+    /// All ways to knit a section that may lead to a plan worth `target`.
+    fn ways_to_knit(
+        &self,
+        section: usize,
+        scope: &Scope,
+        prices: &Prices,
+        bound: f64,
+        target: f64,
+        tops: &[Option<Vec<f64>>],
+    ) -> Option<Vec<(Decision, f64)>> {
+        let problem = self.problem;
+        let flat = &problem.sections[section];
+        // What the gift pays for it now, and would not have to once it is settled.
+        let paid = self.relax.cheapest(section, scope, prices) - self.relax.refund(section);
+        let mut ways = Vec::new();
+        for (group, need) in &flat.needs {
+            if !scope.links_allow(problem, section, *group) {
+                continue;
+            }
+            let top = tops[*group].as_deref();
+            let pending = |r: usize| scope.joins.iter().any(|(_, from)| from.contains(&r));
+            let mut seen: Vec<(i64, bool)> = Vec::new();
+            for r in problem.groups[*group].iter().copied() {
+                let room = scope.layout.room[r];
+                let touched = scope.layout.takers[r] > 0;
+                if room < *need {
+                    continue;
+                }
+                let bound = match top {
+                    Some(top) if !pending(r) => {
+                        // Remnants that are alike need only be tried once.
+                        if seen.contains(&(room, touched)) {
+                            continue;
+                        }
+                        seen.push((room, touched));
+                        bound - self.relax.end_worth(top, room, touched)
+                            + self.relax.end_worth(top, room - need, true)
+                            + paid
+                    }
+                    _ => bound,
+                };
+                if bound >= target {
+                    ways.push((Decision::Knit(section, r), bound));
+                }
+            }
+            if problem.splits(flat.joinable, *need) {
+                let rises = self.relax.price(section, *group, prices)
+                    - self.relax.cheapest(section, scope, prices);
+                let bound = bound - rises;
+                for parts in 2..=problem.max_join {
+                    let count = i64::try_from(parts).unwrap_or(i64::MAX);
+                    if count * problem.min_chunk > *need {
+                        break;
+                    }
+                    let rooms: Vec<(usize, f64)> = problem.groups[*group]
+                        .iter()
+                        .copied()
+                        .filter(|r| scope.layout.room[*r] >= problem.min_chunk)
+                        .map(|r| {
+                            let room = scope.layout.room[r];
+                            let change = match top {
+                                Some(top) if !pending(r) => {
+                                    let touched = scope.layout.takers[r] > 0;
+                                    self.relax.end_worth_with_chunk(
+                                        top, room, section, *group, count, prices,
+                                    ) - self.relax.end_worth(top, room, touched)
+                                }
+                                _ => 0.0,
+                            };
+                            (r, change.min(0.0))
+                        })
+                        .collect();
+                    let mut sets = Sets {
+                        rooms: &rooms,
+                        room: &scope.layout.room,
+                        parts,
+                        need: *need,
+                        target,
+                        found: Vec::new(),
+                        chosen: Vec::new(),
+                    };
+                    if !sets.gather(0, 0, bound) {
+                        return None;
+                    }
+                    ways.extend(
+                        sets.found.into_iter().map(|(from, b)| (Decision::Join(section, from), b)),
+                    );
+                }
+            }
+        }
+        ways.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Some(ways)
+    }
+
+    /// The plan of a scope in which all but amounts is settled, and whether it is its best.
+    fn finish(&self, scope: &Scope) -> Option<(Layout, bool)> {
+        let problem = self.problem;
+        let amounts = amounts::settle(problem, &scope.layout, &scope.joins)?;
+        let mut layout = Layout::new(problem);
+        for option in scope.fixed.iter().flatten() {
+            if !layout.has_hours(problem, *option) {
+                return None;
+            }
+            for section in problem.options[*option].sections.clone() {
+                let chunks = scope.joins.iter().position(|(s, _)| *s == section);
+                let chunks = chunks.map_or(scope.layout.chunks[section], |n| amounts.chunks[n]);
+                layout.place(problem, section, chunks);
+            }
+            layout.choose(problem, *option);
+        }
+        Some((layout, amounts.exact))
+    }
+}
+
+/// The bound in whole tenths.
+pub(super) fn whole(bound: f64) -> i64 {
+    // Sums of some thousand doubles below 2^45: far less than this is lost to rounding.
+    #[allow(clippy::cast_possible_truncation, reason = "far below 2^63")]
+    let whole = (bound + 1e-3).floor() as i64;
+    whole
+}
+
+enum Ways {
+    All(Vec<(Decision, f64)>),
+    /// Nothing is left to settle.
+    Settled,
+    /// A section can't be knitted.
+    Nothing,
+    TooMany,
+}
+
+/// Many ways in several groups: choose the group first.
+fn by_group_if_many(
+    problem: &Problem,
+    scope: &Scope,
+    ways: Vec<(Decision, f64)>,
+) -> Vec<(Decision, f64)> {
+    if ways.len() <= MANY_WAYS {
+        return ways;
+    }
+    let mut groups: Vec<(Decision, f64)> = Vec::new();
+    for (decision, bound) in &ways {
+        let (section, r) = match decision {
+            Decision::Knit(section, r) => (*section, *r),
+            Decision::Join(section, from) => (*section, from[0]),
+            _ => return ways,
+        };
+        if scope.group[section].is_some() {
+            return ways;
+        }
+        let group = problem.group_of[r];
+        let known =
+            groups.iter_mut().find(|(d, _)| matches!(d, Decision::From(_, g) if *g == group));
+        match known {
+            Some((_, highest)) => *highest = highest.max(*bound),
+            None => groups.push((Decision::From(section, group), *bound)),
+        }
+    }
+    groups
+}
+
+/// Sets of remnants to join.
+struct Sets<'a> {
+    /// Remnants and what choosing each changes in the bound, never upwards.
+    rooms: &'a [(usize, f64)],
+    room: &'a [i64],
+    parts: usize,
+    need: i64,
+    target: f64,
+    found: Vec<(Vec<usize>, f64)>,
+    chosen: Vec<usize>,
+}
+
+impl Sets<'_> {
+    /// `false` if there are too many.
+    fn gather(&mut self, from: usize, held: i64, bound: f64) -> bool {
+        if bound < self.target {
+            return true;
+        }
+        if self.chosen.len() == self.parts {
+            if held >= self.need {
+                self.found.push((self.chosen.clone(), bound));
+            }
+            return self.found.len() <= MOST_SETS;
+        }
+        for n in from..self.rooms.len() {
+            let (r, change) = self.rooms[n];
+            self.chosen.push(r);
+            let few = self.gather(n + 1, held + self.room[r], bound + change);
+            self.chosen.pop();
+            if !few {
+                return false;
+            }
+        }
+        true
+    }
+}

@@ -1,0 +1,430 @@
+//! Tries all that a small part of the tree holds, one by one. The prices stay as they are, so
+//! that a step costs next to nothing; they tell what each choice loses, and what loses more than
+//! there is to lose is passed over.
+
+use super::amounts;
+use super::layout::{Chunks, Layout};
+use super::problem::Problem;
+use super::relax::{Prices, Relaxation, Scope, Scratch};
+use super::solve::StopFlag;
+
+/// What came of it.
+#[derive(Debug)]
+pub(super) struct Exhausted {
+    /// The best plan that is worth more than what was known.
+    pub found: Option<Layout>,
+    /// Whether all was tried.
+    pub complete: bool,
+    pub work: u64,
+}
+
+pub(super) struct Exhaust<'a> {
+    problem: &'a Problem,
+    relax: &'a Relaxation<'a>,
+    prices: &'a Prices,
+    allowed: Vec<bool>,
+    made: Vec<bool>,
+    group: Vec<Option<usize>>,
+    /// By remnant, what it earns at most: by room, untouched and touched.
+    worth: Vec<[Vec<f64>; 2]>,
+    /// By section, what the margin of its option pays for it.
+    paid: Vec<f64>,
+    /// By option, its worth less the prices of its sections.
+    margin: Vec<f64>,
+    layout: Layout,
+    joins: Vec<(usize, Vec<usize>)>,
+    /// By remnant, the joins that chunks are to come from it for.
+    pending: Vec<i64>,
+    undecided: Vec<usize>,
+    decided: Vec<Option<usize>>,
+    /// Worth of all that is decided, prices of pending joins paid, and of remnants.
+    settled: f64,
+    target: f64,
+    found: Option<Layout>,
+    complete: bool,
+    work: u64,
+    limit: u64,
+    stop: &'a StopFlag,
+}
+
+impl<'a> Exhaust<'a> {
+    /// Tries all of a scope that is not split below the choice of options, looking for plans
+    /// worth more than `best`, for at most `limit` places looked at.
+    #[allow(clippy::too_many_arguments, reason = "what is tried, how far, with what")]
+    pub fn run(
+        problem: &'a Problem,
+        relax: &'a Relaxation<'a>,
+        scope: &Scope,
+        prices: &'a Prices,
+        best: i64,
+        limit: u64,
+        scratch: &mut Scratch,
+        stop: &'a StopFlag,
+    ) -> Option<Exhausted> {
+        let mut worth = Vec::new();
+        for group in 0..problem.groups.len() {
+            let top = relax.tops(group, scope, prices, scratch)?;
+            let most = problem.groups[group].iter().map(|r| scope.layout.room[*r]).max();
+            let of = |touched| {
+                (0..=most.unwrap_or(0)).map(|room| relax.end_worth(&top, room, touched)).collect()
+            };
+            worth.push([of(false), of(true)]);
+        }
+        let minute = |o: usize| {
+            let option = &problem.options[o];
+            let due = problem.due[option.gift];
+            due.map_or(0.0, |due| prices.minute[due..].iter().sum::<f64>()) * option.minutes as f64
+        };
+        let paid: Vec<f64> =
+            (0..problem.sections.len()).map(|s| relax.cheapest(s, scope, prices)).collect();
+        let margin = (0..problem.options.len())
+            .map(|o| {
+                let option = &problem.options[o];
+                let sections = option.sections.clone();
+                option.gain as f64
+                    - minute(o)
+                    - sections
+                        .filter(|s| scope.layout.chunks[*s].is_empty())
+                        .map(|s| paid[s] - relax.refund(s))
+                        .sum::<f64>()
+            })
+            .collect();
+        let mut allowed = scope.allowed.clone();
+        let mut made = scope.made.clone();
+        for option in scope.fixed.iter().flatten() {
+            let gift = problem.options[*option].gift;
+            made[gift] = true;
+            for o in problem.gifts[gift].clone() {
+                allowed[o] = o == *option;
+            }
+        }
+        let mut layout = scope.layout.clone();
+        // Hours are booked here as gifts are decided.
+        layout.minutes.fill(0);
+        let mut pending = vec![0; problem.usable.len()];
+        for (_, from) in &scope.joins {
+            for r in from {
+                pending[*r] += 1;
+            }
+        }
+        let mut exhaust = Exhaust {
+            problem,
+            relax,
+            prices,
+            undecided: (0..problem.gifts.len())
+                .filter(|g| made[*g] || problem.gifts[*g].clone().any(|o| allowed[o]))
+                .collect(),
+            allowed,
+            made,
+            group: scope.group.clone(),
+            worth,
+            paid,
+            margin,
+            layout,
+            joins: scope.joins.clone(),
+            pending,
+            decided: vec![None; problem.gifts.len()],
+            settled: 0.0,
+            target: (best + 1) as f64 - 1e-3,
+            found: None,
+            complete: true,
+            work: 0,
+            limit,
+            stop,
+        };
+        exhaust.settled = (0..problem.usable.len()).map(|r| exhaust.earns(r)).sum::<f64>()
+            + prices.minute.iter().zip(&problem.minutes).map(|(p, m)| p * *m as f64).sum::<f64>();
+        exhaust.next_gift();
+        Some(Exhausted { found: exhaust.found, complete: exhaust.complete, work: exhaust.work })
+    }
+
+    fn is_over(&mut self) -> bool {
+        let over = self.work > self.limit || self.stop.is_set();
+        self.complete &= !over;
+        over
+    }
+
+    fn earns(&self, r: usize) -> f64 {
+        let touched = usize::from(self.layout.takers[r] > 0);
+        let room = usize::try_from(self.layout.room[r]).unwrap_or(0);
+        self.worth[self.problem.group_of[r]][touched][room]
+    }
+
+    /// What is left of a remnant for other sections.
+    fn free(&self, r: usize) -> i64 {
+        self.layout.room[r] - self.pending[r] * self.problem.min_chunk
+    }
+
+    fn links_allow(&self, section: usize, group: usize) -> bool {
+        self.group[section].is_none_or(|only| only == group)
+            && self.problem.sections[section].links.iter().all(|(other, same)| {
+                self.group[*other].is_none_or(|there| (there == group) == *same)
+            })
+    }
+
+    fn is_open(&self, section: usize) -> bool {
+        self.layout.chunks[section].is_empty() && self.joins.iter().all(|(s, _)| *s != section)
+    }
+
+    /// How many ways there are for an option, roughly: 0 if there is none.
+    fn ways(&mut self, option: usize) -> u64 {
+        let problem = self.problem;
+        if !self.layout.has_hours(problem, option) {
+            return 0;
+        }
+        let mut product = 1u64;
+        for s in problem.options[option].sections.clone() {
+            if !self.is_open(s) {
+                continue;
+            }
+            let flat = &problem.sections[s];
+            let mut ways = 0;
+            for (group, need) in &flat.needs {
+                if !self.links_allow(s, *group) {
+                    continue;
+                }
+                let splits = problem.splits(flat.joinable, *need);
+                let mut held = 0;
+                self.work += 8 + problem.groups[*group].len() as u64;
+                for r in &problem.groups[*group] {
+                    let free = self.free(*r);
+                    if free >= *need {
+                        ways += 1;
+                    }
+                    if splits && free >= problem.min_chunk {
+                        held += free;
+                    }
+                }
+                if splits && held >= *need {
+                    ways += 3;
+                }
+            }
+            if ways == 0 {
+                return 0;
+            }
+            product = product.saturating_mul(ways);
+        }
+        product
+    }
+
+    fn next_gift(&mut self) {
+        self.work += 10;
+        if self.is_over() {
+            return;
+        }
+        let problem = self.problem;
+        let mut bound = self.settled;
+        let mut choice: Option<(u64, usize)> = None;
+        let mut can: Vec<(usize, f64)> = Vec::new();
+        let mut bests: Vec<(usize, f64)> = Vec::new();
+        for n in 0..self.undecided.len() {
+            let gift = self.undecided[n];
+            let mut best = if self.made[gift] { f64::NEG_INFINITY } else { 0.0 };
+            let mut ways = u64::from(!self.made[gift]);
+            for o in problem.gifts[gift].clone() {
+                if !self.allowed[o] {
+                    continue;
+                }
+                let own = self.ways(o);
+                if own > 0 {
+                    ways += own;
+                    best = best.max(self.margin[o]);
+                    can.push((o, self.margin[o]));
+                }
+            }
+            if ways == 0 {
+                return;
+            }
+            bound += best;
+            bests.push((gift, best));
+            if choice.is_none_or(|(least, _)| ways < least) {
+                choice = Some((ways, gift));
+            }
+        }
+        if bound < self.target {
+            return;
+        }
+        let Some((_, gift)) = choice else {
+            self.finish();
+            return;
+        };
+        let best = bests.iter().find(|(g, _)| *g == gift).map_or(0.0, |(_, best)| *best);
+        // What all the others may still bring.
+        let others = bound - self.settled - best;
+        let place = self.undecided.iter().position(|g| *g == gift).unwrap_or(0);
+        self.undecided.remove(place);
+        let mut options: Vec<(usize, f64)> =
+            can.into_iter().filter(|(o, _)| problem.options[*o].gift == gift).collect();
+        options.sort_by(|a, b| b.1.total_cmp(&a.1));
+        for (o, margin) in options {
+            if self.settled + others + margin < self.target {
+                continue;
+            }
+            let minutes = problem.options[o].minutes;
+            self.settled += margin;
+            self.book(gift, minutes);
+            self.decided[gift] = Some(o);
+            let mut open: Vec<usize> =
+                problem.options[o].sections.clone().filter(|s| self.is_open(*s)).collect();
+            open.sort_by_key(|s| {
+                let needs = problem.sections[*s].needs.iter();
+                std::cmp::Reverse(needs.map(|(_, need)| *need).min())
+            });
+            self.knit(&open, others);
+            self.decided[gift] = None;
+            self.book(gift, -minutes);
+            self.settled -= margin;
+        }
+        if !self.made[gift] && self.settled + others >= self.target {
+            self.next_gift();
+        }
+        self.undecided.insert(place, gift);
+    }
+
+    fn book(&mut self, gift: usize, minutes: i64) {
+        if let Some(due) = self.problem.due[gift] {
+            for booked in &mut self.layout.minutes[due..] {
+                *booked += minutes;
+            }
+        }
+    }
+
+    /// Tries all ways to knit the open sections of the gift just decided, then the next gift.
+    fn knit(&mut self, open: &[usize], others: f64) {
+        if self.is_over() {
+            return;
+        }
+        let problem = self.problem;
+        let Some((section, rest)) = open.split_first() else {
+            self.next_gift();
+            return;
+        };
+        let section = *section;
+        let flat = &problem.sections[section];
+        let paid = self.paid[section];
+        let refund = self.relax.refund(section);
+        let before_group = self.group[section];
+        for (group, need) in &flat.needs {
+            if !self.links_allow(section, *group) {
+                continue;
+            }
+            let mut seen: Vec<(i64, u32, i64)> = Vec::new();
+            for n in 0..problem.groups[*group].len() {
+                let r = problem.groups[*group][n];
+                self.work += 8;
+                let likeness = (self.layout.room[r], self.layout.takers[r].min(1), self.pending[r]);
+                if self.free(r) < *need || (self.pending[r] == 0 && seen.contains(&likeness)) {
+                    continue;
+                }
+                seen.push(likeness);
+                let before = self.earns(r);
+                self.layout.place(problem, section, Chunks::one(r, *need));
+                let change = self.earns(r) - before + paid - refund;
+                if self.settled + change + others >= self.target && self.joins_fit(*group) {
+                    self.settled += change;
+                    self.group[section] = Some(*group);
+                    self.knit(rest, others);
+                    self.group[section] = before_group;
+                    self.settled -= change;
+                }
+                self.layout.lift(problem, section);
+            }
+            if problem.splits(flat.joinable, *need) {
+                // The section stays priced, now at this group's price.
+                let change = paid - self.relax.price(section, *group, self.prices);
+                if self.settled + change + others < self.target {
+                    continue;
+                }
+                self.settled += change;
+                self.group[section] = Some(*group);
+                self.join(section, *group, *need, 0, &mut Vec::new(), 0, rest, others);
+                self.group[section] = before_group;
+                self.settled -= change;
+            }
+        }
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "one recursion, its state spelt out")]
+    fn join(
+        &mut self,
+        section: usize,
+        group: usize,
+        need: i64,
+        from: usize,
+        chosen: &mut Vec<usize>,
+        held: i64,
+        rest: &[usize],
+        others: f64,
+    ) {
+        let problem = self.problem;
+        if self.is_over() {
+            return;
+        }
+        if chosen.len() >= 2 && held >= need {
+            self.joins.push((section, chosen.clone()));
+            for r in chosen.iter() {
+                self.pending[*r] += 1;
+            }
+            if self.joins_fit(group) {
+                self.knit(rest, others);
+            }
+            for r in chosen.iter() {
+                self.pending[*r] -= 1;
+            }
+            self.joins.pop();
+        }
+        let count = i64::try_from(chosen.len()).unwrap_or(i64::MAX) + 1;
+        if chosen.len() == problem.max_join || count * problem.min_chunk > need {
+            return;
+        }
+        for n in from..problem.groups[group].len() {
+            let r = problem.groups[group][n];
+            self.work += 1;
+            let free = self.free(r);
+            if free < problem.min_chunk {
+                continue;
+            }
+            chosen.push(r);
+            self.join(section, group, need, n + 1, chosen, held + free, rest, others);
+            chosen.pop();
+        }
+    }
+
+    /// Whether the joins pending in a group can be met from the rooms as they are.
+    fn joins_fit(&mut self, group: usize) -> bool {
+        let problem = self.problem;
+        let of_group = |from: &[usize]| problem.group_of[from[0]] == group;
+        let mut own = self.joins.iter().filter(|(_, from)| of_group(from));
+        let Some(first) = own.next() else { return true };
+        if own.next().is_none() {
+            // One join alone: its remnants together, and the least from each.
+            let need = problem.sections[first.0].need(group).unwrap_or(0);
+            let rooms = || first.1.iter().map(|r| self.layout.room[*r]);
+            return rooms().all(|room| room >= problem.min_chunk) && rooms().sum::<i64>() >= need;
+        }
+        self.work += 20;
+        let own: Vec<(usize, Vec<usize>)> =
+            self.joins.iter().filter(|(_, from)| of_group(from)).cloned().collect();
+        amounts::fits(problem, &self.layout, &own)
+    }
+
+    fn finish(&mut self) {
+        let problem = self.problem;
+        self.work += 100;
+        let Some(amounts) = amounts::settle(problem, &self.layout, &self.joins) else { return };
+        self.complete &= amounts.exact;
+        let mut layout = Layout::new(problem);
+        for option in self.decided.iter().flatten() {
+            for section in problem.options[*option].sections.clone() {
+                let join = self.joins.iter().position(|(s, _)| *s == section);
+                let chunks = join.map_or(self.layout.chunks[section], |n| amounts.chunks[n]);
+                layout.place(problem, section, chunks);
+            }
+            layout.choose(problem, *option);
+        }
+        if layout.value as f64 >= self.target {
+            self.target = (layout.value + 1) as f64 - 1e-3;
+            self.found = Some(layout);
+        }
+    }
+}

@@ -1,0 +1,377 @@
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::diag::{Diagnostic, Diagnostics};
+
+use super::fit::fit;
+use super::insertion::{Guide, Inserter};
+use super::layout::{Chunks, Layout};
+use super::problem::Problem;
+use super::random::Random;
+use super::{GiftOption, Instance, Plan, Points, Remnant, check, objective};
+
+/// Why an option of a gift is not in the plan. Sections, groups, gifts and deadlines are indices
+/// of the instance; masses are decigrams.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Reason {
+    /// There is no yarn at all of a group that suits a section.
+    NoYarn { section: usize, groups: Vec<usize> },
+    /// There is yarn of a group that suits, but even untouched too little in any one remnant, or
+    /// in as many as may be joined. Told for the group that comes nearest.
+    TooLittle { section: usize, group: usize, need_dg: u32, most_dg: u32 },
+    /// The yarn would do, but these gifts are made from it.
+    Taken { section: usize, groups: Vec<usize>, by: Vec<usize> },
+    /// Each section alone would do, but not all of them together (nor same or contrasting yarns
+    /// where these are asked for). `by` are the gifts made from yarn that suits.
+    NotTogether { by: Vec<usize> },
+    /// Too few minutes are left until a deadline; `by` are the gifts that take them.
+    NoHours { deadline: usize, minutes: u32, spare: u64, by: Vec<usize> },
+    /// The gift is pinned to another option.
+    Pinned,
+    /// It would fit as things are, but joins and useless ends would cost more than it gains.
+    NotWorthIt,
+}
+
+/// An option and what stands in its way, first of all.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Obstacle {
+    pub option: usize,
+    pub reason: Reason,
+}
+
+/// A way to let a gift in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Remedy {
+    /// The option it would be made in.
+    pub option: usize,
+    /// Yarn to add: one new remnant of a group, with so many usable decigrams.
+    pub add: Option<(usize, u32)>,
+    /// Gifts that would no longer be made.
+    pub displaced: Vec<usize>,
+    /// Gifts made in another option or from other yarn than before.
+    pub changed: Vec<usize>,
+    /// What the plan would gain, or lose.
+    pub change: Points,
+    /// The plan as it would then be. A new remnant comes after all of the instance.
+    pub plan: Plan,
+}
+
+/// Why a gift is not made, and what would let it in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Explanation {
+    pub gift: usize,
+    /// Whether it is in the plan after all; then there is nothing else to say.
+    pub made: bool,
+    /// One for each option.
+    pub obstacles: Vec<Obstacle>,
+    /// Best first: those that displace nothing, by yarn to add; then those that do, by what the
+    /// plan would lose. A loss says that the gift is worth less than what it displaces.
+    pub remedies: Vec<Remedy>,
+}
+
+/// Places looked at, at most, to tell whether an option fits.
+const FIT_LIMIT: u64 = 20_000;
+/// Pairs of gifts tried as those that make room.
+const MOST_PAIRS: usize = 400;
+const MOST_REMEDIES: usize = 6;
+
+/// Explains why `gift` is not made in `plan`, which must keep the rules (save that gifts that
+/// must be made may be missing). The work is bounded and the answer always the same.
+///
+/// # Errors
+/// What [`check`] finds wrong with the plan, or that there is no such gift.
+pub fn explain(instance: &Instance, plan: &Plan, gift: usize) -> Result<Explanation, Diagnostics> {
+    let mut faults = Diagnostics::new();
+    faults.extend(check(instance, plan).into_iter().filter(|fault| fault.code != "plan::must"));
+    if gift >= instance.gifts.len() {
+        faults.push(Diagnostic::error("plan::gifts", format!("there is no gift {gift}")));
+    }
+    faults.into_result(())?;
+    if plan.gifts[gift].is_some() {
+        return Ok(Explanation { gift, made: true, obstacles: Vec::new(), remedies: Vec::new() });
+    }
+    let asked = Asked { instance, plan, gift };
+    let obstacles = (0..instance.gifts[gift].options.len())
+        .map(|option| Obstacle { option, reason: asked.reason(option) })
+        .collect();
+    let mut remedies = asked.additions();
+    remedies.sort_by_key(|r| (r.add.map(|(group, dg)| (dg, group)), r.option));
+    remedies.truncate(MOST_REMEDIES - 1);
+    remedies.extend(asked.displacement());
+    Ok(Explanation { gift, made: false, obstacles, remedies })
+}
+
+struct Asked<'a> {
+    instance: &'a Instance,
+    plan: &'a Plan,
+    gift: usize,
+}
+
+impl Asked<'_> {
+    fn option(&self, option: usize) -> &GiftOption {
+        &self.instance.gifts[self.gift].options[option]
+    }
+
+    /// Usable decigrams by remnant of a group, largest first: all, or what the plan leaves.
+    fn rooms(&self, group: usize, left: bool) -> Vec<u32> {
+        let mut drawn: BTreeMap<usize, u32> = BTreeMap::new();
+        if left {
+            for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten())
+            {
+                *drawn.entry(chunk.remnant).or_default() += chunk.dg;
+            }
+        }
+        let mut rooms: Vec<u32> = self
+            .instance
+            .remnants
+            .iter()
+            .enumerate()
+            .filter(|(_, remnant)| remnant.group == group)
+            .map(|(r, remnant)| remnant.usable_dg - drawn.get(&r).copied().unwrap_or(0))
+            .collect();
+        rooms.sort_unstable_by(|a, b| b.cmp(a));
+        rooms
+    }
+
+    /// The most that a section could draw from a group.
+    fn most(&self, option: usize, section: usize, group: usize, left: bool) -> u32 {
+        let section = &self.option(option).sections[section];
+        let need = section.need_dg.get(&group).copied().unwrap_or(0);
+        let least = self.instance.min_chunk_dg;
+        let rooms = self.rooms(group, left);
+        let single = rooms.first().copied().unwrap_or(0);
+        if !section.joinable || u64::from(need) < 2 * u64::from(least) {
+            return single;
+        }
+        let parts = rooms.iter().filter(|room| **room >= least).take(self.instance.max_join);
+        single.max(parts.fold(0u32, |sum, room| sum.saturating_add(*room)))
+    }
+
+    /// Gifts made from these groups.
+    fn takers(&self, groups: &BTreeSet<usize>) -> Vec<usize> {
+        let takes = |made: &super::Made| {
+            let mut chunks = made.sections.iter().flatten();
+            chunks.any(|chunk| groups.contains(&self.instance.remnants[chunk.remnant].group))
+        };
+        let made = self.plan.gifts.iter().enumerate();
+        made.filter(|(_, m)| m.as_ref().is_some_and(takes)).map(|(g, _)| g).collect()
+    }
+
+    fn reason(&self, option: usize) -> Reason {
+        let gift = &self.instance.gifts[self.gift];
+        if gift.pinned.is_some_and(|pinned| pinned != option) {
+            return Reason::Pinned;
+        }
+        let sections = &self.option(option).sections;
+        for (s, section) in sections.iter().enumerate() {
+            let groups: Vec<usize> = section.need_dg.keys().copied().collect();
+            if groups.iter().all(|group| self.rooms(*group, false).is_empty()) {
+                return Reason::NoYarn { section: s, groups };
+            }
+        }
+        for (s, section) in sections.iter().enumerate() {
+            let short = |(group, need): (&usize, &u32)| {
+                let most = self.most(option, s, *group, false);
+                (need.saturating_sub(most), *group, *need, most)
+            };
+            let nearest = section.need_dg.iter().map(short).min();
+            if let Some((1.., group, need_dg, most_dg)) = nearest {
+                return Reason::TooLittle { section: s, group, need_dg, most_dg };
+            }
+        }
+        if let Some(reason) = self.hours(option) {
+            return reason;
+        }
+        let mut all = BTreeSet::new();
+        for (s, section) in sections.iter().enumerate() {
+            let enough = |left: bool| {
+                let needs = section.need_dg.iter();
+                needs.filter(move |(g, need)| self.most(option, s, **g, left) >= **need)
+            };
+            all.extend(enough(false).map(|(group, _)| *group));
+            if enough(true).next().is_none() {
+                let groups: BTreeSet<usize> = enough(false).map(|(group, _)| *group).collect();
+                let by = self.takers(&groups);
+                return Reason::Taken { section: s, groups: groups.into_iter().collect(), by };
+            }
+        }
+        let problem = Problem::new(self.instance);
+        let flat = flat_option(&problem, self.gift, option);
+        let fits = flat
+            .zip(layout_of(&problem, self.plan))
+            .and_then(|(flat, layout)| fit(&problem, &layout, flat, FIT_LIMIT));
+        if fits.is_some() {
+            Reason::NotWorthIt
+        } else {
+            Reason::NotTogether { by: self.takers(&all) }
+        }
+    }
+
+    fn hours(&self, option: usize) -> Option<Reason> {
+        let due = self.instance.gifts[self.gift].due?;
+        let minutes = self.option(option).minutes;
+        for (d, deadline) in self.instance.deadlines.iter().enumerate().skip(due) {
+            let mut booked = 0u64;
+            let mut by = Vec::new();
+            for (g, made) in self.plan.gifts.iter().enumerate() {
+                let gift = &self.instance.gifts[g];
+                if let Some(made) = made
+                    && gift.due.is_some_and(|due| due <= d)
+                {
+                    booked += u64::from(gift.options[made.option].minutes);
+                    by.push(g);
+                }
+            }
+            let spare = deadline.minutes.saturating_sub(booked);
+            if u64::from(minutes) > spare {
+                return Some(Reason::NoHours { deadline: d, minutes, spare, by });
+            }
+        }
+        None
+    }
+
+    /// For each group that could help, the least new remnant that lets the gift in while all
+    /// others stay as they are.
+    fn additions(&self) -> Vec<Remedy> {
+        let groups: BTreeSet<usize> = self.instance.gifts[self.gift]
+            .options
+            .iter()
+            .flat_map(|option| option.sections.iter().flat_map(|s| s.need_dg.keys().copied()))
+            .collect();
+        groups.into_iter().filter_map(|group| self.addition(group)).collect()
+    }
+
+    fn addition(&self, group: usize) -> Option<Remedy> {
+        let options = &self.instance.gifts[self.gift].options;
+        let need = |option: &GiftOption| {
+            let needs = option.sections.iter().filter_map(|s| s.need_dg.get(&group));
+            needs.fold(0u32, |sum, need| sum.saturating_add(*need)).min(Instance::HEAVIEST_DG)
+        };
+        let most = options.iter().map(need).max()?;
+        let mut richer = self.instance.clone();
+        richer.remnants.push(Remnant { group, usable_dg: most, mass_dg: most });
+        let problem = Problem::new(&richer);
+        let mut layout = layout_of(&problem, self.plan)?;
+        let new = problem.usable.len() - 1;
+        let mut best: Option<(u32, usize, Vec<Chunks>)> = None;
+        for o in problem.gifts[self.gift].clone() {
+            let mut fits = |dg: u32| {
+                layout.room[new] = i64::from(dg);
+                fit(&problem, &layout, o, FIT_LIMIT)
+            };
+            // More never fits worse: halve until the least is found.
+            let mut enough = need(&options[problem.options[o].original]);
+            if let Some((least, ..)) = &best {
+                enough = enough.min(least - 1);
+            }
+            let Some(mut chunks) = fits(enough) else { continue };
+            let mut short = 0;
+            while enough - short > 1 {
+                let middle = short + (enough - short) / 2;
+                match fits(middle) {
+                    Some(found) => {
+                        enough = middle;
+                        chunks = found;
+                    }
+                    None => short = middle,
+                }
+            }
+            best = Some((enough, o, chunks));
+            if enough <= 1 {
+                break;
+            }
+        }
+        let (dg, o, chunks) = best?;
+        richer.remnants[new] = Remnant { group, usable_dg: dg, mass_dg: dg };
+        layout.room[new] = i64::from(dg);
+        layout.make(&problem, o, &chunks);
+        let plan = layout.to_plan(&problem);
+        Some(Remedy {
+            option: problem.options[o].original,
+            add: Some((group, dg)),
+            displaced: Vec::new(),
+            changed: Vec::new(),
+            change: objective(&richer, &plan) - objective(self.instance, self.plan),
+            plan,
+        })
+    }
+
+    /// The cheapest way found to let the gift in from the stash as it is: one or two gifts are
+    /// taken out and put back, if they can be, in other ways.
+    fn displacement(&self) -> Option<Remedy> {
+        let problem = Problem::new(self.instance);
+        let before = layout_of(&problem, self.plan)?;
+        let price = vec![0.0; problem.groups.len()];
+        let guide = Guide { price: &price, price_share: 0.0, noise: 0.0 };
+        let mut inserter = Inserter::new(&problem);
+        let mut random = Random::new(0);
+        let made: Vec<usize> =
+            (0..problem.gifts.len()).filter(|g| before.choice[*g].is_some()).collect();
+        let mut ways: Vec<Vec<usize>> = made.iter().map(|g| vec![*g]).collect();
+        let pairs = made
+            .iter()
+            .enumerate()
+            .flat_map(|(n, a)| made[n + 1..].iter().map(move |b| vec![*a, *b]));
+        ways.extend(pairs.take(MOST_PAIRS));
+        let mut best: Option<Layout> = None;
+        for out in ways {
+            let mut layout = before.clone();
+            for g in &out {
+                layout.unmake(&problem, *g);
+            }
+            let wanted = inserter.best(&mut layout, self.gift, &guide, &mut random);
+            let Some(wanted) = wanted else { continue };
+            layout.make(&problem, wanted.option, &wanted.chunks);
+            for g in &out {
+                let back = inserter.best(&mut layout, *g, &guide, &mut random);
+                if let Some(back) = back.filter(|back| back.score > 0.0) {
+                    layout.make(&problem, back.option, &back.chunks);
+                }
+            }
+            let keeps_musts = out.iter().all(|g| !problem.must[*g] || layout.choice[*g].is_some());
+            if keeps_musts && best.as_ref().is_none_or(|best| layout.value > best.value) {
+                best = Some(layout);
+            }
+        }
+        let plan = best?.to_plan(&problem);
+        let pairs = || self.plan.gifts.iter().zip(&plan.gifts).enumerate();
+        Some(Remedy {
+            option: plan.gifts[self.gift].as_ref()?.option,
+            add: None,
+            displaced: pairs()
+                .filter(|(_, (a, b))| a.is_some() && b.is_none())
+                .map(|p| p.0)
+                .collect(),
+            changed: pairs()
+                .filter(|(_, (a, b))| a.is_some() && b.is_some() && a != b)
+                .map(|p| p.0)
+                .collect(),
+            change: objective(self.instance, &plan) - objective(self.instance, self.plan),
+            plan,
+        })
+    }
+}
+
+fn flat_option(problem: &Problem, gift: usize, original: usize) -> Option<usize> {
+    problem.gifts[gift].clone().find(|o| problem.options[*o].original == original)
+}
+
+fn layout_of(problem: &Problem, plan: &Plan) -> Option<Layout> {
+    let mut layout = Layout::new(problem);
+    for (g, made) in plan.gifts.iter().enumerate() {
+        let Some(made) = made else { continue };
+        let option = flat_option(problem, g, made.option)?;
+        let chunks: Vec<Chunks> = made
+            .sections
+            .iter()
+            .map(|section| {
+                let mut chunks = Chunks::default();
+                for chunk in section {
+                    chunks.push(chunk.remnant, i64::from(chunk.dg));
+                }
+                chunks
+            })
+            .collect();
+        layout.make(problem, option, &chunks);
+    }
+    Some(layout)
+}

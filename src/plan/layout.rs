@@ -1,0 +1,176 @@
+use super::problem::Problem;
+use super::{Chunk, Instance, Made, Plan};
+
+/// The remnants a section is knitted from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) struct Chunks {
+    len: u8,
+    of: [(u32, i32); Instance::MOST_JOINED],
+}
+
+impl Chunks {
+    pub fn one(remnant: usize, dg: i64) -> Chunks {
+        let mut chunks = Chunks::default();
+        chunks.push(remnant, dg);
+        chunks
+    }
+
+    #[allow(clippy::cast_possible_truncation, reason = "validated to be far smaller")]
+    pub fn push(&mut self, remnant: usize, dg: i64) {
+        self.of[usize::from(self.len)] = (remnant as u32, dg as i32);
+        self.len += 1;
+    }
+
+    pub fn iter(&self) -> impl Iterator<Item = (usize, i64)> + '_ {
+        self.of[..usize::from(self.len)].iter().map(|(r, dg)| (*r as usize, i64::from(*dg)))
+    }
+
+    pub fn len(&self) -> usize {
+        usize::from(self.len)
+    }
+
+    pub fn is_empty(&self) -> bool {
+        self.len == 0
+    }
+
+    /// The remnant of the first chunk.
+    pub fn first(&self) -> Option<usize> {
+        self.iter().next().map(|(r, _)| r)
+    }
+}
+
+/// A plan in the making: what is drawn from where, and what it is worth so far.
+#[derive(Clone, Debug)]
+pub(super) struct Layout {
+    /// By remnant, what is left.
+    pub room: Vec<i64>,
+    /// By remnant, the chunks drawn from it.
+    pub takers: Vec<u32>,
+    /// By gift, the option it is made in.
+    pub choice: Vec<Option<usize>>,
+    /// By section; empty unless its option is chosen, or is being tried.
+    pub chunks: Vec<Chunks>,
+    /// By deadline, minutes of the gifts due by then.
+    pub minutes: Vec<i64>,
+    /// Gains less costs, in tenths, bonuses of musts included.
+    pub value: i64,
+}
+
+impl Layout {
+    pub fn new(problem: &Problem) -> Layout {
+        Layout {
+            room: problem.usable.clone(),
+            takers: vec![0; problem.usable.len()],
+            choice: vec![None; problem.gifts.len()],
+            chunks: vec![Chunks::default(); problem.sections.len()],
+            minutes: vec![0; problem.minutes.len()],
+            value: 0,
+        }
+    }
+
+    pub fn end_cost(problem: &Problem, room: i64, takers: u32) -> i64 {
+        if takers > 0 && room <= problem.drib { room * problem.drib_cost } else { 0 }
+    }
+
+    /// What drawing `dg` more from a remnant costs.
+    pub fn draw_cost(&self, problem: &Problem, r: usize, dg: i64) -> i64 {
+        Self::end_cost(problem, self.room[r] - dg, 1)
+            - Self::end_cost(problem, self.room[r], self.takers[r])
+    }
+
+    pub fn place(&mut self, problem: &Problem, section: usize, chunks: Chunks) {
+        for (n, (r, dg)) in chunks.iter().enumerate() {
+            self.value -= self.draw_cost(problem, r, dg);
+            self.room[r] -= dg;
+            self.takers[r] += 1;
+            if n > 0 {
+                self.value -= problem.join_cost;
+            }
+        }
+        self.chunks[section] = chunks;
+    }
+
+    pub fn lift(&mut self, problem: &Problem, section: usize) {
+        let chunks = std::mem::take(&mut self.chunks[section]);
+        for (n, (r, dg)) in chunks.iter().enumerate() {
+            self.room[r] += dg;
+            self.takers[r] -= 1;
+            self.value += Self::end_cost(problem, self.room[r] - dg, 1)
+                - Self::end_cost(problem, self.room[r], self.takers[r]);
+            if n > 0 {
+                self.value += problem.join_cost;
+            }
+        }
+    }
+
+    /// Whether there are hours for an option.
+    pub fn has_hours(&self, problem: &Problem, option: usize) -> bool {
+        let option = &problem.options[option];
+        let Some(due) = problem.due[option.gift] else { return true };
+        (due..self.minutes.len()).all(|d| option.minutes <= problem.minutes[d] - self.minutes[d])
+    }
+
+    /// Books a gift in an option whose sections are placed.
+    pub fn choose(&mut self, problem: &Problem, option: usize) {
+        let flat = &problem.options[option];
+        self.choice[flat.gift] = Some(option);
+        self.value += flat.gain;
+        self.book(problem, option, flat.minutes);
+    }
+
+    fn book(&mut self, problem: &Problem, option: usize, minutes: i64) {
+        if let Some(due) = problem.due[problem.options[option].gift] {
+            for d in due..self.minutes.len() {
+                self.minutes[d] += minutes;
+            }
+        }
+    }
+
+    /// Makes a gift in an option, its sections knitted from `chunks`.
+    pub fn make(&mut self, problem: &Problem, option: usize, chunks: &[Chunks]) {
+        for (section, chunks) in problem.options[option].sections.clone().zip(chunks) {
+            self.place(problem, section, *chunks);
+        }
+        self.choose(problem, option);
+    }
+
+    /// Takes a gift out; says how it was made.
+    pub fn unmake(&mut self, problem: &Problem, gift: usize) -> Option<(usize, Vec<Chunks>)> {
+        let option = self.choice[gift].take()?;
+        let flat = &problem.options[option];
+        let sections = flat.sections.clone();
+        let chunks = self.chunks[sections.clone()].to_vec();
+        for section in sections.rev() {
+            self.lift(problem, section);
+        }
+        self.value -= flat.gain;
+        self.book(problem, option, -flat.minutes);
+        Some((option, chunks))
+    }
+
+    pub fn to_plan(&self, problem: &Problem) -> Plan {
+        let gifts = self
+            .choice
+            .iter()
+            .map(|choice| {
+                let option = &problem.options[(*choice)?];
+                let sections = self.chunks[option.sections.clone()]
+                    .iter()
+                    .map(|chunks| {
+                        let mut all: Vec<Chunk> = chunks
+                            .iter()
+                            .map(|(remnant, dg)| Chunk {
+                                remnant,
+                                dg: u32::try_from(dg).unwrap_or(0),
+                            })
+                            .collect();
+                        all.sort_unstable_by_key(|chunk| chunk.remnant);
+                        all
+                    })
+                    .collect();
+                Some(Made { option: option.original, sections })
+            })
+            .collect();
+        Plan { gifts }
+    }
+}

@@ -1,0 +1,41 @@
+//! Gifts and stash: which gifts to make, in which option, from which remnants.
+//!
+//! The model is an [`Instance`]: remnants in yarn groups, gifts with their options, sections and
+//! deadlines, and [`Weights`]. [`solve`] finds a [`Plan`] and a bound that no plan exceeds;
+//! [`check`] and [`objective`] judge any plan from the model alone; [`explain`] says why a gift is
+//! left out and what would let it in. All quantities are whole numbers (decigrams, minutes, tenths
+//! of a point), so that sums are exact.
+//!
+//! How the solver works, from the outside in: [`solve`](mod@solve) runs rounds of fixed turns on
+//! any number of threads and folds their results in order. `search` finds good plans by annealed
+//! ruin and recreate, with `insertion` to put gifts back. `relax` prices yarn and so bounds what
+//! any plan can be worth; `branch` splits what the bound leaves open, `exhaust` tries out what is
+//! small enough, and `amounts` shares joined remnants out exactly.
+//!
+//! Pure: no clock, no files, no chance but a seeded generator, no hash order. It knows yarn groups
+//! and needs as numbers only, nothing of garments, people or how a need came about.
+
+mod amounts;
+mod branch;
+mod check;
+mod exhaust;
+mod explain;
+mod fit;
+mod insertion;
+mod instance;
+mod layout;
+#[allow(clippy::module_inception, reason = "the file is named after its type")]
+mod plan;
+mod points;
+mod problem;
+mod random;
+mod relax;
+mod search;
+mod solve;
+
+pub use check::{check, objective};
+pub use explain::{Explanation, Obstacle, Reason, Remedy, explain};
+pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weights};
+pub use plan::{Chunk, Made, Plan};
+pub use points::Points;
+pub use solve::{Outcome, Progress, SolveSettings, StopFlag, solve};

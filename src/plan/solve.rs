@@ -1,0 +1,426 @@
+use std::collections::BinaryHeap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use rayon::prelude::*;
+
+use crate::diag::{Diagnostic, Diagnostics};
+
+use super::amounts;
+use super::branch::{Brancher, Decision, Looked, Open, Part, Turn, whole};
+use super::layout::Layout;
+use super::problem::Problem;
+use super::random::Random;
+use super::relax::{Prices, Relaxation, Scope, Scratch, Verdict};
+use super::search::{self, Chain};
+use super::{Instance, Plan, Points};
+
+/// Asks a running solver to come to an end with the best it has. Clones share one flag.
+#[derive(Clone, Debug, Default)]
+pub struct StopFlag(Arc<AtomicBool>);
+
+impl StopFlag {
+    pub fn new() -> StopFlag {
+        StopFlag::default()
+    }
+
+    pub fn set(&self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
+
+    pub fn is_set(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
+}
+
+/// How a plan is looked for.
+#[derive(Clone, Debug)]
+pub struct SolveSettings {
+    /// Of the solver's own generator: another seed, another search.
+    pub seed: u64,
+    /// Stops after about this much work, in units of 1,000 places looked at, over all threads.
+    /// One core does some 20,000 to 40,000 a second.
+    pub work_limit: u64,
+    /// 0 for as many as there are cores. The result does not depend on it.
+    pub threads: usize,
+    pub stop: StopFlag,
+}
+
+impl Default for SolveSettings {
+    fn default() -> Self {
+        SolveSettings { seed: 1, work_limit: 300_000, threads: 0, stop: StopFlag::new() }
+    }
+}
+
+/// How far it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Progress {
+    /// Worth of the best plan so far.
+    pub objective: Points,
+    /// No plan is worth more.
+    pub bound: Points,
+    /// In the units of [`SolveSettings::work_limit`].
+    pub work: u64,
+}
+
+/// The best plan found.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    pub plan: Plan,
+    pub objective: Points,
+    /// No plan that makes as many of the gifts that must be made is worth more.
+    pub bound: Points,
+    /// Bound less objective, as a share of the objective.
+    pub gap: f64,
+    /// Whether it is sure that there is no better plan.
+    pub proven: bool,
+    /// In the units of [`SolveSettings::work_limit`].
+    pub work_done: u64,
+    /// Gifts that must be made and are not, one error each. Empty: the plan keeps every rule.
+    pub diagnostics: Diagnostics,
+}
+
+/// Knapsack cells that take about as long as looking at one place.
+pub(super) const CELLS_TO_A_PLACE: u64 = 16;
+const PLACES_TO_A_UNIT: u64 = 1_000;
+const CHAINS: u64 = 4;
+/// Work of one round on the tree, in places.
+const ROUND: u64 = 2_000_000;
+/// Trying all of a part starts with this many places over the square of the number of options:
+/// small instances are best tried out, in large ones it leads nowhere.
+const TRIAL_SCALE: u64 = 16_000_000_000;
+const LEAST_TRIAL: u64 = 50_000;
+const MOST_TRIAL: u64 = 24_000_000;
+/// Bytes that the open parts of the tree may take.
+const TREE_BYTES: usize = 400_000_000;
+
+/// Plans as good a set of gifts as it can within the limit of work, and bounds how much better
+/// any could be. The same instance, seed and limit give the same outcome on any number of
+/// threads, unless it is stopped by the flag.
+///
+/// Gifts that must be made come before all else: if not all can be, the plan makes as many as it
+/// can and [`Outcome::diagnostics`] names the others.
+///
+/// # Errors
+/// What [`Instance::validate`] finds.
+pub fn solve(
+    instance: &Instance,
+    settings: &SolveSettings,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<Outcome, Diagnostics> {
+    instance.validate().into_result(())?;
+    let problem = Problem::new(instance);
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(settings.threads).build().ok();
+    let mut solver = Solver::new(&problem, settings);
+    loop {
+        let more = solver.more();
+        progress(Progress {
+            objective: solver.told(solver.best.value),
+            bound: solver.told_bound(),
+            work: solver.work / PLACES_TO_A_UNIT,
+        });
+        if !more {
+            break;
+        }
+        match &pool {
+            Some(pool) => pool.install(|| solver.round()),
+            None => solver.round(),
+        }
+    }
+    Ok(solver.outcome(instance))
+}
+
+struct Solver<'p> {
+    problem: &'p Problem,
+    relax: Relaxation<'p>,
+    settings: &'p SolveSettings,
+    best: Layout,
+    chains: Vec<Chain<'p>>,
+    root: Root,
+    tree: BinaryHeap<Open>,
+    created: u64,
+    /// The highest bound of parts that can't be looked into.
+    unresolved: Option<i64>,
+    /// Average work of a part, in places.
+    part_work: u64,
+    /// Work of the last round beside the chains, in places.
+    other_work: u64,
+    most_open: usize,
+    /// Places looked at, at most, in trying all of a part.
+    trial: u64,
+    /// Whether that came to an end often enough in the last round.
+    tree_pays: bool,
+    price: Vec<f64>,
+    work: u64,
+}
+
+/// The descent at the root, taken in turns until it gets nowhere.
+struct Root {
+    prices: Prices,
+    verdict: Verdict,
+    step: f64,
+    bound: i64,
+    done: bool,
+}
+
+/// What is done in one turn of a thread.
+enum Task<'a, 'p> {
+    Chain(&'a mut Chain<'p>, u64),
+    Root(&'a mut Root),
+    Part(Open),
+}
+
+enum Done {
+    Chain(u64),
+    Root(u64, Option<Vec<f64>>),
+    Part(Looked),
+}
+
+impl<'p> Solver<'p> {
+    fn new(problem: &'p Problem, settings: &'p SolveSettings) -> Solver<'p> {
+        let relax = Relaxation::new(problem);
+        let price = vec![0.0; problem.groups.len()];
+        let mut random = Random::of(settings.seed, 0, u64::MAX);
+        let best = search::greedy(problem, &price, &mut random);
+        let chains = (0..CHAINS)
+            .map(|n| Chain::new(problem, &best, Random::of(settings.seed, 1, n)))
+            .collect();
+        let prices = relax.first_prices();
+        let most = (0..problem.gifts.len())
+            .map(|g| {
+                problem.gifts[g].clone().map(|o| problem.options[o].gain).max().unwrap_or(0).max(0)
+            })
+            .sum();
+        let options = problem.options.len().max(1) as u64;
+        let part_bytes = problem.sections.len() * 110 + problem.usable.len() * 12 + 1_000;
+        Solver {
+            problem,
+            settings,
+            best,
+            chains,
+            root: Root { prices, verdict: Verdict::default(), step: 1.0, bound: most, done: false },
+            tree: BinaryHeap::new(),
+            created: 0,
+            unresolved: None,
+            part_work: 0,
+            trial: (TRIAL_SCALE / options.pow(2)).clamp(LEAST_TRIAL, MOST_TRIAL),
+            tree_pays: false,
+            other_work: 0,
+            most_open: TREE_BYTES / part_bytes,
+            relax,
+            price,
+            work: 0,
+        }
+    }
+
+    /// No plan is worth more, in tenths with bonuses.
+    fn bound(&self) -> i64 {
+        let open = if self.root.done {
+            self.tree.peek().map_or(i64::MIN, |open| open.bound)
+        } else {
+            self.root.bound
+        };
+        open.max(self.unresolved.unwrap_or(i64::MIN)).max(self.best.value)
+    }
+
+    fn proven(&self) -> bool {
+        self.bound() <= self.best.value
+    }
+
+    fn more(&self) -> bool {
+        !self.proven()
+            && self.work / PLACES_TO_A_UNIT < self.settings.work_limit
+            && !self.settings.stop.is_set()
+    }
+
+    /// The chains search, and beside them the root is bounded or parts of the tree looked at.
+    /// All tasks of a round start from the same state and are folded in order.
+    fn round(&mut self) {
+        let problem = self.problem;
+        let relax = &self.relax;
+        let stop = &self.settings.stop;
+        let best = self.best.value;
+        // The search gets twice the work of the tree, or half of it where that is about to prove
+        // the best.
+        let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
+        let least = (20_000 + 4_000 * problem.options.len() as u64).min(ROUND / 4);
+        let turn = share.clamp(least, 8 * ROUND) / CHAINS;
+        let mut tasks: Vec<Task<'_, 'p>> = Vec::new();
+        if self.root.done {
+            let room = self.tree.len() < self.most_open;
+            let count = (ROUND / self.part_work.max(1)).clamp(2, 64);
+            for _ in 0..if room { count } else { 0 } {
+                tasks.extend(self.tree.pop().map(Task::Part));
+            }
+        } else {
+            tasks.push(Task::Root(&mut self.root));
+        }
+        tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
+        let (price, leader) = (&self.price, &self.best);
+        let turn_of_part = Turn { best, trial: self.trial, stop };
+        let brancher = Brancher { problem, relax };
+        let done: Vec<Done> = tasks
+            .into_par_iter()
+            .map_init(Scratch::default, |scratch, task| match task {
+                Task::Chain(chain, work) => Done::Chain(chain.run(work, price, leader, stop)),
+                Task::Root(root) => {
+                    let before = scratch.work;
+                    let price = descend_root(relax, problem, root, best, scratch, stop);
+                    Done::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
+                }
+                Task::Part(open) => Done::Part(brancher.look(&open, &turn_of_part, scratch)),
+            })
+            .collect();
+        self.fold(done);
+    }
+
+    fn fold(&mut self, done: Vec<Done>) {
+        let mut parts = 0;
+        let mut exhausted = 0u64;
+        let mut work = 0;
+        let mut found = Vec::new();
+        for done in done {
+            match done {
+                Done::Chain(places) => self.work += places,
+                Done::Root(places, price) => {
+                    work += places;
+                    if let Some(price) = price {
+                        self.price = price;
+                    }
+                }
+                Done::Part(looked) => {
+                    parts += 1;
+                    exhausted += u64::from(looked.exhausted);
+                    work += looked.work;
+                    found.extend(looked.found);
+                    self.unresolved = self.unresolved.max(looked.unresolved);
+                    for mut child in looked.children {
+                        self.created += 1;
+                        child.number = self.created;
+                        self.tree.push(child);
+                    }
+                }
+            }
+        }
+        self.work += work;
+        self.other_work = work;
+        if let Some(average) = work.checked_div(parts) {
+            self.part_work = average;
+            // Where trying all comes to an end often enough, more of it is worth while.
+            self.tree_pays = exhausted * 4 >= parts;
+            self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }
+                .clamp(LEAST_TRIAL, MOST_TRIAL);
+        }
+        let mut best = None;
+        for layout in self.chains.iter().map(|chain| &chain.best).chain(&found) {
+            if layout.value > best.map_or(self.best.value, |best: &Layout| best.value) {
+                best = Some(layout);
+            }
+        }
+        if let Some(best) = best {
+            self.best = best.clone();
+            amounts::resettle(self.problem, &mut self.best);
+        }
+        if self.root.done && self.created == 0 {
+            self.created = 1;
+            let part = Part { scope: Scope::open(self.problem), prices: self.root.prices.clone() };
+            self.tree.push(Open {
+                parent: Arc::new(part),
+                decision: Decision::Root,
+                bound: self.root.bound,
+                depth: 0,
+                number: 0,
+            });
+        }
+        if self.tree.peek().is_some_and(|open| open.bound <= self.best.value) {
+            self.tree.clear();
+        }
+    }
+
+    fn musts_made(&self) -> i64 {
+        let made = (0..self.problem.gifts.len())
+            .filter(|g| self.problem.must[*g] && self.best.choice[*g].is_some());
+        i64::try_from(made.count()).unwrap_or(i64::MAX)
+    }
+
+    /// A worth without the bonuses of the musts that the best plan makes.
+    fn told(&self, value: i64) -> Points {
+        Points(value - self.musts_made() * self.problem.must_bonus)
+    }
+
+    fn told_bound(&self) -> Points {
+        let gains = (0..self.problem.gifts.len()).map(|g| {
+            let bonus = if self.problem.must[g] { self.problem.must_bonus } else { 0 };
+            let best = self.problem.gifts[g].clone().map(|o| self.problem.options[o].gain - bonus);
+            best.max().unwrap_or(0).max(0)
+        });
+        // A plan that makes more of the musts may be worth up to this, whatever the best is.
+        self.told(self.bound()).min(Points(gains.sum::<i64>()).max(self.told(self.best.value)))
+    }
+
+    fn outcome(&self, instance: &Instance) -> Outcome {
+        let proven = self.proven();
+        let objective = self.told(self.best.value);
+        let bound = self.told_bound();
+        let over = (bound - objective).as_f64();
+        Outcome {
+            plan: self.best.to_plan(self.problem),
+            objective,
+            bound,
+            gap: if over > 0.0 { over / objective.as_f64().abs().max(0.1) } else { 0.0 },
+            proven,
+            work_done: self.work / PLACES_TO_A_UNIT,
+            diagnostics: self.unmet(instance, proven),
+        }
+    }
+
+    fn unmet(&self, instance: &Instance, proven: bool) -> Diagnostics {
+        let mut unmet = Diagnostics::new();
+        for g in 0..instance.gifts.len() {
+            if !instance.gifts[g].is_must() || self.best.choice[g].is_some() {
+                continue;
+            }
+            let fault = if self.problem.gifts[g].is_empty() {
+                Diagnostic::error("plan::must", "has to be made, and can't be")
+                    .hint("no option of it can be knitted from this stash in time, even alone")
+            } else if proven {
+                Diagnostic::error("plan::must", "has to be made, and can't be beside the others")
+                    .hint("allow it more options or a later day, or let another go")
+            } else {
+                Diagnostic::error("plan::must", "has to be made, and no way was found")
+                    .hint("allow more work, more options or a later day, or let another go")
+            };
+            unmet.push(fault.context(format!("gift {g}")));
+        }
+        unmet
+    }
+}
+
+/// A turn of the descent at the root. Gives what yarn is worth by group.
+fn descend_root(
+    relax: &Relaxation,
+    problem: &Problem,
+    root: &mut Root,
+    best: i64,
+    scratch: &mut Scratch,
+    stop: &StopFlag,
+) -> Option<Vec<f64>> {
+    let before = root.bound;
+    let scope = Scope::open(problem);
+    let target = (best + 1) as f64 - 1e-3;
+    let reached = relax.descend(
+        &scope,
+        &mut root.prices,
+        &mut root.verdict,
+        target,
+        60,
+        &mut root.step,
+        scratch,
+        stop,
+    );
+    root.bound = root.bound.min(whole(reached));
+    // Little gained of what there was to gain: the tree does better.
+    let little = (before - root.bound) * 20 < (root.bound - best).max(1);
+    root.done = !stop.is_set() && (little || root.bound <= best);
+    Some(relax.yarn_prices(&root.prices, scratch))
+}
