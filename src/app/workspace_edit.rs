@@ -29,6 +29,11 @@ impl WorkspaceEdit {
         Ok(WorkspaceEdit { folder: Workspace::folder(named)?, warnings: Diagnostics::new() })
     }
 
+    /// The workspace's own garments, where it has any.
+    pub(super) fn garments(&self) -> Option<std::path::PathBuf> {
+        self.folder.garments()
+    }
+
     fn change<T>(
         &mut self,
         command: &str,

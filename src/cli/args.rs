@@ -6,7 +6,7 @@ use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
 
 use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
-    YarnCommand,
+    WorkspaceArgs, YarnCommand,
 };
 use crate::app::WorkbenchSources;
 use crate::report::Format;
@@ -65,6 +65,19 @@ Examples:
   oddments reach --weight \"34 g\" --garment hat,mitten --sizes children --each
   oddments reach --garment tam --risk \"2 %\"")]
     Reach(ReachArgs),
+    /// Plan all gifts at once from the whole stash
+    #[command(after_help = "\
+Examples:
+  oddments plan
+  oddments plan --explain --output plan.txt
+  oddments plan --accept")]
+    Plan(PlanArgs),
+    /// Note what a finished piece really took: estimates learn from it, and the stash is put right
+    #[command(after_help = "\
+Examples:
+  oddments record tam --size women-m --used \"hat:shoreline-2=12 g\" --used \"band:slate-1=20 g\"
+  oddments record mitten --size Ruan --used \"main:kelp-1=3 g\" --gift ruan-warm")]
+    Record(RecordArgs),
     /// List and show garments; make, check and test one of your own
     Garment {
         #[command(subcommand)]
@@ -265,6 +278,58 @@ impl ChartArgs {
             bench: self.bench.clone(),
         }
     }
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct PlanArgs {
+    /// Say of each gift left out why, and the least yarn that would let it in
+    #[arg(long)]
+    pub explain: bool,
+    /// Set the yarn aside for these gifts
+    #[arg(long)]
+    pub accept: bool,
+    /// Plan gifts again that an accepted plan has set yarn aside for
+    #[arg(long)]
+    pub again: bool,
+    /// Another number, another search
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// How long to look, in thousands of units of work: some 30 are a second of one core
+    #[arg(long, default_value_t = 300)]
+    pub work: u64,
+    /// Threads; 0: as many as there are cores. The plan does not depend on it
+    #[arg(long, default_value_t = 0)]
+    pub threads: usize,
+    /// The day from which the hours are counted; left out: today
+    #[arg(long, value_name = "DAY")]
+    pub today: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+    #[command(flatten)]
+    pub rows: PlainRowArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct RecordArgs {
+    /// The garment's id
+    pub garment: String,
+    /// Its size, or whom it was made to measure for
+    #[arg(long, value_name = "SIZE")]
+    pub size: String,
+    /// What a remnant weighs now, after a section; for each section and remnant
+    #[arg(long, value_name = "SECTION:REMNANT=WEIGHT", required = true)]
+    pub used: Vec<String>,
+    /// An option of the garment as it was knitted; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// The gift it was: what was set aside for it is free again
+    #[arg(long, value_name = "ID")]
+    pub gift: Option<String>,
+    /// A word to remember it by
+    #[arg(long)]
+    pub note: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
 }
 
 #[derive(ClapArgs, Debug)]

@@ -4,6 +4,7 @@
 mod args;
 mod output;
 mod pattern;
+mod plan;
 mod reach;
 mod stripes;
 mod workshop;
@@ -44,6 +45,8 @@ pub fn run() -> ExitCode {
         Command::Chart(args) => chart(args, &mut output),
         Command::Pattern(args) => pattern::pattern(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),
+        Command::Plan(args) => plan::plan(args, &mut output),
+        Command::Record(args) => plan::record(args, &mut output),
         Command::Garment { command } => garment(command, &mut output),
         Command::Init(args) => workspace::init(args, &mut output),
         Command::Stash { command } => workspace::stash(command, &mut output),

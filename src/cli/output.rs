@@ -41,6 +41,11 @@ impl Output {
         io::stdout().is_terminal()
     }
 
+    /// A line for people beside the result.
+    pub fn note(&self, text: &str) {
+        let _ = writeln!(io::stderr().lock(), "{}", diag::harmless(text));
+    }
+
     pub fn diagnostics(&self, diagnostics: &Diagnostics) {
         let mut err = io::stderr().lock();
         for diagnostic in diagnostics.iter() {

@@ -18,6 +18,7 @@ pub mod look;
 pub mod machine;
 pub mod needle;
 pub mod program;
+pub mod record;
 pub mod reserve;
 pub mod run;
 pub mod shaping;

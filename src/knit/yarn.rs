@@ -182,7 +182,7 @@ pub fn need(run: &Run, swatches: &SwatchSet) -> YarnNeed {
             for (total, part) in totals.iter_mut().zip(&parts) {
                 *total += part;
             }
-            let other = sewing_mm(section, swatches, plain.mm);
+            let other = sewing_mm(section, swatches);
             other_total += other;
             let (mm, sd) = sum(&parts, &loops, other);
             let (grams, low, high) = grams(swatches.yarn, mm, sd);
@@ -230,8 +230,9 @@ fn grams(yarn: YarnCount, mm: f64, sd: f64) -> (f64, f64, f64) {
     (yarn.grams_of(mm), yarn.grams_of((mm - half).max(0.0)), yarn.grams_of(mm + half))
 }
 
-/// Floats, sewn loops, seams and ends of a section.
-fn sewing_mm(section: &SectionRun, swatches: &SwatchSet, plain_loop_mm: f64) -> f64 {
+/// Floats, sewn loops, seams and ends of a section, in mm.
+pub fn sewing_mm(section: &SectionRun, swatches: &SwatchSet) -> f64 {
+    let plain_loop_mm = loop_length(swatches, Structure::Plain).mm;
     let plain = swatches.plain();
     section.sewn_loops as f64 * plain_loop_mm
         + section.seam_rows as f64 * plain.rows.pitch_mm() * SEAM_TAKE_UP

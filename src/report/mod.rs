@@ -12,7 +12,9 @@ mod grid;
 mod instructions;
 mod pattern;
 mod picture;
+mod plan_page;
 mod reach_table;
+mod record_page;
 pub mod sheet;
 mod told;
 mod workspace_lists;
@@ -26,7 +28,9 @@ pub use grade_tables::{finished_chart, grade_page};
 pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
+pub use plan_page::plan_page;
 pub use reach_table::{ReachRow, reach_grid};
+pub use record_page::record_page;
 pub use workspace_lists::{
     gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

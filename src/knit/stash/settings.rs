@@ -40,7 +40,7 @@ pub struct PlanWeights {
     pub preference: f64,
     /// Each join in a section.
     pub join: f64,
-    /// Each drib left over.
+    /// Each gram of what is left over too small to be of use.
     pub drib: f64,
 }
 
@@ -54,7 +54,7 @@ impl Default for Settings {
             swatch: None,
             hours_a_week: None,
             reserve: Reserve::Risk(0.05),
-            weights: PlanWeights { priority: 10.0, preference: 4.0, join: 1.0, drib: 0.5 },
+            weights: PlanWeights { priority: 1000.0, preference: 20.0, join: 3.0, drib: 1.0 },
             least_useful: grams(5.0),
             drib_limit: grams(8.0),
             most_joins: 2,

@@ -39,6 +39,11 @@ pub fn parse_date(text: &str) -> Option<crate::knit::stash::Date> {
     reading::parse_date(text)
 }
 
+/// The day it is, by the machine's clock, in UTC.
+pub fn today() -> crate::knit::stash::Date {
+    reading::today()
+}
+
 /// Whether a text can be the id of a yarn, a remnant, a gift.
 pub fn is_id(text: &str) -> bool {
     reading::is_id(text)

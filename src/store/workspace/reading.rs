@@ -153,6 +153,17 @@ pub(super) fn parse_date(text: &str) -> Option<Date> {
     Date::new(day.year(), u8::try_from(day.month()).ok()?, u8::try_from(day.day()).ok()?)
 }
 
+/// The day in UTC by the machine's clock.
+pub(super) fn today() -> Date {
+    let day = jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date();
+    let parts = (u8::try_from(day.month()), u8::try_from(day.day()));
+    let date = match parts {
+        (Ok(month), Ok(day_of_month)) => Date::new(day.year(), month, day_of_month),
+        _ => None,
+    };
+    date.expect("a clock shows a day of the calendar")
+}
+
 pub(super) fn colours(reading: &mut Reading<'_>, fields: &[Field<String>]) -> Vec<ColourFamily> {
     let names = ColourFamily::ALL.map(ColourFamily::name);
     fields

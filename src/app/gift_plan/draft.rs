@@ -1,0 +1,507 @@
+//! The instance, and what each of its numbers stands for.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+
+use super::PlanRequest;
+use super::setups::Setups;
+use crate::app::{GradeRequest, Person as Measured};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::body::{Measure, SizeGroup};
+use crate::knit::reserve::Grams;
+use crate::knit::size_run::SizeRun;
+use crate::knit::stash::{ColourFamily, GiftWish, Person, Reserve, Yarn};
+use crate::plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
+use crate::script::Plugin;
+use crate::units::Length;
+
+/// An instance and its key.
+#[derive(Clone, Debug)]
+pub struct Draft {
+    pub instance: Instance,
+    /// One for each gift of the instance, in its order.
+    pub gifts: Vec<DraftGift>,
+    /// For each remnant of the instance, the id in the stash.
+    pub remnants: Vec<String>,
+    /// For each group, the id of its yarn and the dye lot.
+    pub groups: Vec<(String, Option<String>)>,
+    /// The days the deadlines stand for.
+    pub due: Vec<crate::knit::stash::Date>,
+    pub warnings: Diagnostics,
+}
+
+#[derive(Clone, Debug)]
+pub struct DraftGift {
+    pub id: String,
+    /// One for each option of the instance's gift.
+    pub options: Vec<DraftOption>,
+    /// Garments that can't be made for this person at all, each reason once.
+    pub refusals: Vec<Refusal>,
+}
+
+/// Why a garment is no option.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Refusal {
+    pub garment: String,
+    pub reason: String,
+}
+
+/// A garment in a person's size at one gauge.
+#[derive(Clone, Debug)]
+pub struct DraftOption {
+    pub garment: String,
+    pub title: String,
+    pub size_label: String,
+    /// Id of the swatch; `None`: the gauge is estimated.
+    pub swatch: Option<String>,
+    pub machine: String,
+    pub machine_title: String,
+    /// Tex of the yarn that the grams below are in.
+    pub tex: f64,
+    /// Name, title and grams of each section.
+    pub sections: Vec<(String, String, Grams)>,
+    pub minutes: f64,
+    pub waste_m: f64,
+    pub cautions: Vec<String>,
+}
+
+/// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
+const KEPT_SHORT: usize = 6;
+
+impl Draft {
+    pub fn of(request: &PlanRequest<'_>) -> Draft {
+        let contents = request.contents;
+        let setups = Setups::of(request.bench, contents);
+        let mut stash = Stash::of(request);
+        let gifts: Vec<&GiftWish> = contents
+            .gifts
+            .iter()
+            .filter(|gift| {
+                request.again || !contents.reservations.iter().any(|r| r.gift == gift.id)
+            })
+            .collect();
+        for gift in &gifts {
+            stash.set_pins_apart(gift);
+        }
+        let mut warnings = setups.warnings.clone();
+        let plugins = plugins(request, &gifts, &mut warnings);
+        let due = days(&gifts);
+        let stash = stash;
+        let drawn: Vec<(DraftGift, Gift)> = gifts
+            .par_iter()
+            .map(|wish| {
+                let of_gift =
+                    OfGift { request, setups: &setups, stash: &stash, plugins: &plugins, wish };
+                of_gift.draw(&due)
+            })
+            .collect();
+        let (drafts, gifts) = drawn.into_iter().unzip();
+        let settings = &contents.settings;
+        let weights = settings.weights;
+        let tenths = |points: f64| Points((points * 10.0).round() as i64);
+        Draft {
+            instance: Instance {
+                remnants: stash.remnants,
+                gifts,
+                deadlines: due
+                    .iter()
+                    .map(|day| Deadline { minutes: minutes_until(request, *day) })
+                    .collect(),
+                min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
+                max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
+                drib_dg: (settings.drib_limit.grams() * 10.0).floor() as u32,
+                weights: Weights {
+                    priority: tenths(weights.priority),
+                    pref: tenths(weights.preference),
+                    join: tenths(weights.join),
+                    // The weight is a gram's.
+                    drib: tenths(weights.drib / 10.0),
+                },
+            },
+            gifts: drafts,
+            remnants: stash.ids,
+            groups: stash.groups,
+            due,
+            warnings,
+        }
+    }
+}
+
+/// The remnants as the instance has them.
+struct Stash {
+    ids: Vec<String>,
+    remnants: Vec<Remnant>,
+    groups: Vec<(String, Option<String>)>,
+    /// Groups of pinned remnants, by gift and section.
+    pins: BTreeMap<(String, String), Vec<usize>>,
+}
+
+impl Stash {
+    fn of(request: &PlanRequest<'_>) -> Stash {
+        let contents = request.contents;
+        let mut stash = Stash {
+            ids: Vec::new(),
+            remnants: Vec::new(),
+            groups: Vec::new(),
+            pins: BTreeMap::new(),
+        };
+        // What is set aside for gifts that are planned again is free.
+        let mut reserved: BTreeMap<&str, f64> = BTreeMap::new();
+        if !request.again {
+            for reservation in &contents.reservations {
+                *reserved.entry(&reservation.remnant).or_default() += reservation.weight.grams();
+            }
+        }
+        for remnant in &contents.remnants {
+            let lot = (remnant.yarn.clone(), remnant.lot.clone());
+            let group = stash.groups.iter().position(|g| *g == lot).unwrap_or_else(|| {
+                stash.groups.push(lot);
+                stash.groups.len() - 1
+            });
+            let left = remnant.weight.grams() - reserved.get(remnant.id.as_str()).unwrap_or(&0.0);
+            stash.ids.push(remnant.id.clone());
+            stash.remnants.push(Remnant {
+                group,
+                usable_dg: decigrams_down(left),
+                mass_dg: decigrams_down(remnant.weight.grams()),
+            });
+        }
+        stash
+    }
+
+    /// Gives each remnant that the gift is pinned to a group of its own, which that gift's section
+    /// alone need choose from; whoever could use its lot may still use it.
+    fn set_pins_apart(&mut self, gift: &GiftWish) {
+        for (section, ids) in &gift.pinned {
+            let mut groups = Vec::new();
+            let pinned: Vec<usize> =
+                (0..self.ids.len()).filter(|i| ids.contains(&self.ids[*i])).collect();
+            let mut by_lot: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+            for i in pinned {
+                by_lot.entry(self.remnants[i].group).or_default().push(i);
+            }
+            for (lot, members) in by_lot {
+                self.groups.push(self.groups[lot].clone());
+                let group = self.groups.len() - 1;
+                for i in members {
+                    self.remnants[i].group = group;
+                }
+                groups.push(group);
+            }
+            self.pins.insert((gift.id.clone(), section.clone()), groups);
+        }
+    }
+}
+
+/// The garments that some gift may be, loaded once.
+fn plugins(
+    request: &PlanRequest<'_>,
+    gifts: &[&GiftWish],
+    warnings: &mut Diagnostics,
+) -> BTreeMap<String, Plugin> {
+    let ids: Vec<String> = request
+        .bench
+        .garment_ids()
+        .into_iter()
+        .filter(|id| gifts.iter().any(|gift| gift.garment.allows(id)))
+        .collect();
+    let mut plugins = BTreeMap::new();
+    for id in ids {
+        match request.bench.garment(&id) {
+            Ok(plugin) => {
+                plugins.insert(id, plugin);
+            }
+            Err(faults) => {
+                for fault in faults {
+                    let fault = Diagnostic { severity: crate::diag::Severity::Warning, ..fault };
+                    warnings.push(fault.context(format!("garment `{id}` is left out")));
+                }
+            }
+        }
+    }
+    plugins
+}
+
+fn days(gifts: &[&GiftWish]) -> Vec<crate::knit::stash::Date> {
+    let mut days: Vec<_> = gifts.iter().filter_map(|gift| gift.due).collect();
+    days.sort_unstable();
+    days.dedup();
+    days
+}
+
+/// Minutes at the machine until a day, without limit where the settings name no hours.
+fn minutes_until(request: &PlanRequest<'_>, day: crate::knit::stash::Date) -> u64 {
+    const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
+    let days = f64::from(request.today.days_until(day).max(0));
+    match request.contents.settings.hours_a_week {
+        Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
+        None if days > 0.0 => NO_LIMIT,
+        None => 0,
+    }
+}
+
+fn decigrams_up(grams: f64) -> u32 {
+    (grams * 10.0 - 1e-6).ceil().clamp(0.0, f64::from(Instance::HEAVIEST_DG)) as u32
+}
+
+fn decigrams_down(grams: f64) -> u32 {
+    (grams * 10.0 + 1e-6).floor().clamp(0.0, f64::from(Instance::HEAVIEST_DG)) as u32
+}
+
+/// One gift being drawn up.
+struct OfGift<'a> {
+    request: &'a PlanRequest<'a>,
+    setups: &'a Setups,
+    stash: &'a Stash,
+    plugins: &'a BTreeMap<String, Plugin>,
+    wish: &'a GiftWish,
+}
+
+impl OfGift<'_> {
+    fn draw(&self, due: &[crate::knit::stash::Date]) -> (DraftGift, Gift) {
+        let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
+        let mut refusals: Vec<Refusal> = Vec::new();
+        if let Some(person) = self.request.contents.person(&self.wish.person) {
+            for (id, plugin) in self.plugins.iter().filter(|(id, _)| self.wish.garment.allows(id)) {
+                for setup in 0..self.setups.all.len() {
+                    match self.option(person, plugin, setup) {
+                        Ok(drawn) => options.extend(drawn),
+                        Err(reason) => {
+                            let refusal = Refusal { garment: id.clone(), reason };
+                            if !refusals.contains(&refusal) {
+                                refusals.push(refusal);
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        let options = self.thinned(options);
+        let (drafts, options) = options.into_iter().unzip();
+        let gift = Gift {
+            priority: i64::from(self.wish.priority),
+            must: self.wish.must,
+            pinned: None,
+            due: self.wish.due.and_then(|day| due.iter().position(|d| *d == day)),
+            options,
+        };
+        (DraftGift { id: self.wish.id.clone(), options: drafts, refusals }, gift)
+    }
+
+    /// The garment at one gauge, once for any yarn that suits and once for liked colours alone.
+    fn option(
+        &self,
+        person: &Person,
+        plugin: &Plugin,
+        setup: usize,
+    ) -> Result<Vec<(DraftOption, GiftOption)>, String> {
+        let contents = self.request.contents;
+        let gauge = &self.setups.all[setup];
+        let group = contents.group_of(person);
+        let suits = |yarn: &Yarn| {
+            self.setups.suits(yarn, setup)
+                && person.objections(group, yarn.fibres.as_ref(), yarn.care).is_empty()
+                && !yarn.colour_families().iter().any(|c| person.avoids_colours.contains(c))
+        };
+        let lots: Vec<(usize, &Yarn)> = self
+            .stash
+            .groups
+            .iter()
+            .enumerate()
+            .filter_map(|(group, (yarn, _))| Some((group, contents.yarns.get(yarn)?)))
+            .filter(|(_, yarn)| suits(yarn))
+            .collect();
+        if lots.is_empty() {
+            return Ok(Vec::new());
+        }
+        let run = self.grade(person, plugin, setup)?;
+        let Some((size, made)) = run.good().next() else {
+            let reasons = run.refusals();
+            return Err(reasons.iter().next().map_or_else(String::new, |d| d.message.clone()));
+        };
+        // A baby by measures alone is known by the size that fits.
+        if group.is_none() && size.group == SizeGroup::Babies {
+            let baby = |yarn: &Yarn| {
+                person.objections(Some(size.group), yarn.fibres.as_ref(), yarn.care).is_empty()
+            };
+            if !lots.iter().any(|(_, yarn)| baby(yarn)) {
+                return Ok(Vec::new());
+            }
+        }
+        let lots: Vec<(usize, &Yarn)> = lots
+            .into_iter()
+            .filter(|(_, yarn)| {
+                person.objections(Some(size.group), yarn.fibres.as_ref(), yarn.care).is_empty()
+            })
+            .collect();
+        let yarn = &made.graded.yarn;
+        let sections: Vec<(String, String, Grams)> = yarn
+            .sections
+            .iter()
+            .map(|s| {
+                (s.name.clone(), run.garment.section_title(&s.name).to_owned(), Grams::from(s))
+            })
+            .collect();
+        let draft = DraftOption {
+            garment: run.garment.id.clone(),
+            title: run.garment.title.clone(),
+            size_label: size.body.label.clone(),
+            swatch: gauge.swatch.clone(),
+            machine: gauge.machine.id.clone(),
+            machine_title: gauge.machine.title.clone(),
+            tex: gauge.file.set.yarn.tex(),
+            sections,
+            minutes: made.graded.minutes,
+            waste_m: yarn.waste_metres,
+            cautions: made.cautions.clone(),
+        };
+        let liked_garment = i64::from(person.likes_garments.iter().any(|g| *g == draft.garment));
+        let any = self.instance_option(&draft, plugin, &lots, liked_garment);
+        let mut drawn = vec![(draft.clone(), any)];
+        let liked: Vec<(usize, &Yarn)> =
+            lots.iter().copied().filter(|(_, yarn)| liked(person, yarn)).collect();
+        if !liked.is_empty() {
+            let option = self.instance_option(&draft, plugin, &liked, liked_garment + 1);
+            drawn.push((draft, option));
+        }
+        Ok(drawn)
+    }
+
+    fn grade(&self, person: &Person, plugin: &Plugin, setup: usize) -> Result<SizeRun, String> {
+        let gauge = &self.setups.all[setup];
+        // An option that another garment has is none of this one's business.
+        let options = self
+            .wish
+            .options
+            .iter()
+            .filter(|(name, _)| plugin.manifest.options.iter().any(|o| o.name == *name))
+            .cloned()
+            .collect();
+        let measured = (!person.measures.is_empty())
+            .then(|| Measured { name: person.name.clone(), measures: self.measures(person) });
+        let request = GradeRequest {
+            plugin,
+            machine: &gauge.machine,
+            swatch: &gauge.file,
+            options,
+            sizes: person.size.as_ref().map_or_else(String::new, ToString::to_string),
+            person: measured,
+        };
+        self.request
+            .bench
+            .grade(&request)
+            .map_err(|faults| faults.iter().next().map_or_else(String::new, |d| d.message.clone()))
+    }
+
+    /// What was measured, and what the table's size says of the rest.
+    fn measures(&self, person: &Person) -> Vec<(Measure, Length)> {
+        let mut measures = person.measures.clone();
+        let sizes = &self.request.contents.sizes;
+        if let Some(size) = person.size.as_ref().and_then(|id| sizes.get(id.as_str())) {
+            let taken: Vec<Measure> = measures.iter().map(|(measure, _)| *measure).collect();
+            measures.extend(
+                Measure::ALL
+                    .into_iter()
+                    .filter(|measure| !taken.contains(measure))
+                    .filter_map(|m| Some((m, Length::from_mm(size.mm(m)?).ok()?))),
+            );
+        }
+        measures
+    }
+
+    fn instance_option(
+        &self,
+        draft: &DraftOption,
+        plugin: &Plugin,
+        lots: &[(usize, &Yarn)],
+        pref: i64,
+    ) -> GiftOption {
+        let share = draft.sections.len().max(1) as f64;
+        let sections = draft
+            .sections
+            .iter()
+            .map(|(name, _, grams)| {
+                let pinned = self.stash.pins.get(&(self.wish.id.clone(), name.clone()));
+                let need_dg = lots
+                    .iter()
+                    .filter(|(group, _)| pinned.is_none_or(|groups| groups.contains(group)))
+                    .map(|(group, yarn)| {
+                        let factor = yarn.count.tex() / draft.tex;
+                        let grams = Grams { mean: grams.mean * factor, sd: grams.sd * factor };
+                        (*group, decigrams_up(self.to_have(grams, share)).max(1))
+                    })
+                    .collect();
+                Section {
+                    joinable: plugin.manifest.joinable.contains(name),
+                    need_dg,
+                    same_as: None,
+                    differs_from: None,
+                }
+            })
+            .collect();
+        GiftOption { pref, minutes: draft.minutes.ceil() as u32, sections }
+    }
+
+    /// What to set aside for a section, the chance shared out over the sections.
+    fn to_have(&self, need: Grams, sections: f64) -> f64 {
+        let settings = &self.request.contents.settings;
+        match settings.reserve {
+            Reserve::Share(share) => need.mean * (1.0 + share),
+            Reserve::Risk(risk) => {
+                let scale = Grams::weighed(0.0, settings.scale_step.grams()).sd;
+                Grams { mean: need.mean, sd: need.sd.hypot(scale) }.to_have(risk / sections)
+            }
+        }
+    }
+
+    /// Leaves out what the whole stash is not enough for; where nothing else is there, keeps the
+    /// options that lack least.
+    fn thinned(&self, options: Vec<(DraftOption, GiftOption)>) -> Vec<(DraftOption, GiftOption)> {
+        let mut lacking: Vec<(u64, usize)> =
+            options.iter().enumerate().map(|(i, (_, option))| (self.lacks(option), i)).collect();
+        let enough = lacking.iter().any(|(lacks, _)| *lacks == 0);
+        if enough {
+            lacking.retain(|(lacks, _)| *lacks == 0);
+        } else {
+            lacking.sort_unstable();
+            lacking.truncate(KEPT_SHORT);
+            lacking.sort_unstable_by_key(|(_, i)| *i);
+        }
+        let keep: Vec<usize> = lacking.into_iter().map(|(_, i)| i).collect();
+        options
+            .into_iter()
+            .enumerate()
+            .filter(|(i, _)| keep.binary_search(i).is_ok())
+            .map(|(_, option)| option)
+            .collect()
+    }
+
+    /// Decigrams that the sections lack, each looked at alone.
+    fn lacks(&self, option: &GiftOption) -> u64 {
+        let joins = self.request.contents.settings.most_joins as usize + 1;
+        let of_section = |section: &Section| {
+            let short = |(group, need): (&usize, &u32)| {
+                let mut there: Vec<u32> = self
+                    .stash
+                    .remnants
+                    .iter()
+                    .filter(|r| r.group == *group)
+                    .map(|r| r.usable_dg)
+                    .collect();
+                there.sort_unstable_by(|a, b| b.cmp(a));
+                let most = if section.joinable { joins } else { 1 };
+                let have: u64 = there.iter().take(most).map(|dg| u64::from(*dg)).sum();
+                u64::from(*need).saturating_sub(have)
+            };
+            section.need_dg.iter().map(short).min().unwrap_or(u64::from(u32::MAX))
+        };
+        option.sections.iter().map(of_section).sum()
+    }
+}
+
+/// Whether a colour of the yarn is one the person likes.
+fn liked(person: &Person, yarn: &Yarn) -> bool {
+    let families: Vec<ColourFamily> = yarn.colour_families();
+    families.iter().any(|family| person.likes_colours.contains(family))
+}

@@ -1,0 +1,101 @@
+//! Gifts from a stash: turns a workspace into an instance for the solver, and its plan back into
+//! garments, remnants and dates. Decides nothing itself; what weighs how much is in the settings.
+
+mod draft;
+mod result;
+pub(super) mod setups;
+
+use draft::Draft;
+
+use std::collections::BTreeMap;
+
+use super::{Workbench, WorkspaceEdit};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::stash::{Date, Reservation};
+use crate::plan::{self, GiftPlan, Progress, SolveSettings};
+use crate::store::workspace::{Contents, Edit};
+use crate::units::Mass;
+
+/// What to plan from.
+#[derive(Clone, Copy, Debug)]
+pub struct PlanRequest<'a> {
+    pub bench: &'a Workbench,
+    pub contents: &'a Contents,
+    /// From when the hours until a due date are counted.
+    pub today: Date,
+    /// Plan gifts again that an accepted plan has set yarn aside for.
+    pub again: bool,
+    /// Look for ways to let in what is left out.
+    pub explain: bool,
+}
+
+/// Plans all gifts of a workspace at once.
+///
+/// # Errors
+/// What makes it no instance: weights out of reason. A gift that can't be made is not an error: the
+/// plan says why.
+pub fn plan_gifts(
+    request: &PlanRequest<'_>,
+    settings: &SolveSettings,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<GiftPlan, Diagnostics> {
+    let draft = Draft::of(request);
+    let outcome = plan::solve(&draft.instance, settings, progress)?;
+    Ok(result::gift_plan(request, &draft, outcome, settings.stop.is_set()))
+}
+
+/// Sets the yarn of a plan aside in the workspace, beside or (with `again`) in place of what was set
+/// aside before. Gives the number of gifts.
+///
+/// # Errors
+/// A remnant that has gone or got lighter since the plan was made; as [`WorkspaceEdit::edits`].
+pub fn accept(
+    edit: &mut WorkspaceEdit,
+    plan: &GiftPlan,
+    again: bool,
+) -> Result<usize, Diagnostics> {
+    let fresh = reservations(plan);
+    edit.edits("plan --accept", |contents| {
+        let mut kept = if again { Vec::new() } else { contents.reservations.clone() };
+        kept.extend(fresh.iter().cloned());
+        let mut faults = Diagnostics::new();
+        let mut wanted: BTreeMap<&str, f64> = BTreeMap::new();
+        for reservation in &kept {
+            *wanted.entry(&reservation.remnant).or_default() += reservation.weight.grams();
+        }
+        for (id, grams) in wanted {
+            let there = contents.remnant(id).map_or(0.0, |remnant| remnant.weight.grams());
+            if grams > there + 1e-6 {
+                faults.push(
+                    Diagnostic::error(
+                        "stash-changed",
+                        format!(
+                            "{grams:.1} g of {id} would be set aside, and it weighs {there:.1} g"
+                        ),
+                    )
+                    .hint("the stash has changed since: plan again"),
+                );
+            }
+        }
+        faults.into_result(())?;
+        Ok((Edit::replace_plan(&kept), plan.gifts.len()))
+    })
+}
+
+/// The yarn a plan sets aside, in the order of the gifts.
+fn reservations(plan: &GiftPlan) -> Vec<Reservation> {
+    let mut all = Vec::new();
+    for gift in &plan.gifts {
+        for section in &gift.sections {
+            for (remnant, grams) in &section.chunks {
+                all.push(Reservation {
+                    gift: gift.id.clone(),
+                    section: section.name.clone(),
+                    remnant: remnant.clone(),
+                    weight: Mass::from_grams(*grams).unwrap_or_default(),
+                });
+            }
+        }
+    }
+    all
+}

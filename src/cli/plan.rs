@@ -1,0 +1,142 @@
+//! `oddments plan` and `oddments record`.
+
+use std::io::{self, IsTerminal, Write};
+
+use super::Done;
+use super::args::{PlanArgs, RecordArgs};
+use super::key_values;
+use super::output::Output;
+use crate::app::{
+    self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
+};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::plan::{Progress, SolveSettings, StopFlag};
+use crate::report;
+use crate::store::workspace::{self, parse_date};
+use crate::units::Mass;
+
+pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
+    let named = args.workspace.workspace.as_deref();
+    let open = Workspace::require(named)?;
+    output.diagnostics(&open.warnings);
+    let today = match &args.today {
+        None => workspace::today(),
+        Some(text) => parse_date(text).ok_or_else(|| {
+            Diagnostic::error("date", format!("`{text}` is no day"))
+                .hint("write it like 2026-12-01: year, month, day")
+        })?,
+    };
+    let bench = open.bench(&WorkbenchSources::default())?;
+    let stop = StopFlag::new();
+    let flag = stop.clone();
+    // A second signal finds no handler of ours left to wait for: the first one ends the search.
+    let _ = ctrlc::set_handler(move || flag.set());
+    let settings = SolveSettings {
+        seed: args.seed,
+        work_limit: args.work * 1000,
+        threads: args.threads,
+        stop,
+    };
+    let request = PlanRequest {
+        bench: &bench,
+        contents: &open.contents,
+        today,
+        again: args.again,
+        explain: args.explain,
+    };
+    let mut line = Line::new(settings.work_limit);
+    let plan = plan_gifts(&request, &settings, &mut |progress| line.show(progress))?;
+    line.clear();
+    output.diagnostics(&plan.diagnostics);
+    let text = report::plan_page(&plan, args.rows.format);
+    output.result(args.rows.output.as_deref(), &text)?;
+    if args.accept {
+        let mut edit = WorkspaceEdit::open(named)?;
+        let accepted = app::accept(&mut edit, &plan, args.again)?;
+        output.diagnostics(&edit.warnings);
+        output.note(&format!(
+            "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"
+        ));
+    }
+    Ok(!plan.diagnostics.has_errors())
+}
+
+/// How far the search is, on a terminal only.
+struct Line {
+    limit: u64,
+    shown: bool,
+    last: u64,
+}
+
+impl Line {
+    fn new(limit: u64) -> Line {
+        Line { limit, shown: io::stderr().is_terminal(), last: 0 }
+    }
+
+    fn show(&mut self, progress: Progress) {
+        // Not more often than a hundred times in all.
+        if !self.shown || (self.last > 0 && progress.work - self.last < self.limit / 100) {
+            return;
+        }
+        self.last = progress.work.max(1);
+        let share = 100.0 * progress.work as f64 / self.limit.max(1) as f64;
+        let _ = write!(
+            io::stderr(),
+            "\rplanning: {share:3.0} %, {} points, at most {} (Ctrl-C keeps the best so far)",
+            progress.objective,
+            progress.bound
+        );
+    }
+
+    fn clear(&self) {
+        if self.shown && self.last > 0 {
+            let _ = write!(io::stderr(), "\r{:78}\r", "");
+        }
+    }
+}
+
+pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
+    let mut faults = Diagnostics::new();
+    let mut used = Vec::new();
+    for text in &args.used {
+        match weighing(text) {
+            Ok(weighed) => used.push(weighed),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    let options = key_values(&args.set, "--set").unwrap_or_else(|found| {
+        faults.extend(found);
+        Vec::new()
+    });
+    faults.into_result(())?;
+    let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
+    let told = app::record(
+        &mut edit,
+        &RecordRequest {
+            garment: args.garment.clone(),
+            size: args.size.clone(),
+            options,
+            used,
+            gift: args.gift.clone(),
+            note: args.note.clone(),
+            today: workspace::today(),
+        },
+    )?;
+    output.diagnostics(&edit.warnings);
+    output.diagnostics(&told.warnings);
+    output.result(None, &report::record_page(&told.sections, &told.learnt))?;
+    Ok(true)
+}
+
+/// Reads `SECTION:REMNANT=AFTER`, as in `hat:shoreline-2=12 g`.
+fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
+    let wrong = || {
+        Diagnostic::error("usage", format!("`--used {text}` can't be read")).hint(
+            "write it like --used \"hat:shoreline-2=12 g\": section, remnant, what it weighs now",
+        )
+    };
+    let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
+    let (remnant, after) = rest.split_once('=').ok_or_else(wrong)?;
+    let after = after.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic)?;
+    Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
+}

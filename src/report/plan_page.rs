@@ -1,0 +1,301 @@
+//! A plan of gifts as a page to work from, as rows, as JSON.
+
+use serde_json::{Value, json};
+
+use super::grid::{Format, Grid};
+use crate::knit::stash::Date;
+use crate::plan::{GiftPlan, PlannedGift, RemnantLeft, Way};
+
+/// Writes a plan out.
+pub fn plan_page(plan: &GiftPlan, format: Format) -> String {
+    Page(plan).write(format)
+}
+
+struct Page<'a>(&'a GiftPlan);
+
+impl Page<'_> {
+    fn write(&self, format: Format) -> String {
+        match format {
+            Format::Json => format!("{:#}\n", self.json()),
+            Format::Csv => self.rows().write(format),
+            Format::Table | Format::Markdown => self.page(format),
+        }
+    }
+
+    /// A row for each remnant in each section.
+    fn rows(&self) -> Grid {
+        let headings = [
+            "Gift",
+            "For",
+            "Due",
+            "Garment",
+            "Size",
+            "Section",
+            "Yarn",
+            "Lot",
+            "Remnant",
+            "Grams",
+            "Needs g",
+            "Runs out %",
+            "Machine",
+            "Minutes",
+        ];
+        let mut grid = Grid::new("", headings.map(str::to_owned).to_vec());
+        for gift in &self.0.gifts {
+            for section in &gift.sections {
+                for (remnant, grams) in &section.chunks {
+                    grid.rows.push(vec![
+                        gift.id.clone(),
+                        gift.person.clone(),
+                        day(gift.due),
+                        gift.garment.clone(),
+                        gift.size_label.clone(),
+                        section.name.clone(),
+                        section.yarn.clone(),
+                        section.lot.clone().unwrap_or_default(),
+                        remnant.clone(),
+                        format!("{grams:.1}"),
+                        format!("{:.1}", section.need.mean),
+                        format!("{:.2}", section.chance * 100.0),
+                        gift.machine.clone(),
+                        format!("{:.0}", gift.minutes),
+                    ]);
+                }
+            }
+        }
+        grid
+    }
+
+    fn page(&self, format: Format) -> String {
+        let markdown = format == Format::Markdown;
+        let heading = |text: &str| {
+            if markdown {
+                format!("\n## {text}\n\n")
+            } else {
+                format!("\n{text}\n{}\n", "-".repeat(text.chars().count()))
+            }
+        };
+        let all = self.0.gifts.len() + self.0.left_out.len();
+        let title = format!("{} of {all} gifts can be made", self.0.gifts.len());
+        let mut text = if markdown { format!("# {title}\n") } else { format!("{title}\n") };
+        if !self.0.gifts.is_empty() {
+            text.push_str(&heading("In the order of work"));
+        }
+        for (nth, gift) in self.0.gifts.iter().enumerate() {
+            text.push_str(&gift_lines(nth + 1, gift, markdown));
+        }
+        if !self.0.left_out.is_empty() {
+            text.push_str(&heading("Left out"));
+        }
+        for gift in &self.0.left_out {
+            let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
+            text.push_str(&format!(
+                "- {} for {} (priority {}{due})\n",
+                gift.id, gift.person, gift.priority
+            ));
+            for reason in &gift.reasons {
+                text.push_str(&format!("  - {reason}\n"));
+            }
+            for way in &gift.ways {
+                text.push_str(&format!("  - To let it in: {}\n", way_words(way)));
+            }
+        }
+        let used: Vec<&RemnantLeft> =
+            self.0.remnants.iter().filter(|r| r.left_g < r.had_g).collect();
+        if !used.is_empty() {
+            text.push_str(&heading("What is left of each remnant used"));
+            let headings = ["Remnant", "Yarn", "Had g", "Left g", ""].map(str::to_owned).to_vec();
+            let mut grid = Grid::new("", headings);
+            for remnant in &used {
+                grid.rows.push(vec![
+                    remnant.id.clone(),
+                    remnant.yarn.clone(),
+                    format!("{:.1}", remnant.had_g),
+                    format!("{:.1}", remnant.left_g),
+                    if remnant.drib { "a drib" } else { "" }.to_owned(),
+                ]);
+            }
+            text.push_str(&grid.write(format));
+            let rest = self.0.remnants.len() - used.len();
+            text.push_str(&format!("\n{rest} remnants are not touched.\n"));
+        }
+        if !self.0.waste_m.is_empty() {
+            text.push_str(&heading("Waste yarn to have"));
+            for (machine, metres) in &self.0.waste_m {
+                text.push_str(&format!(
+                    "- {machine}: {metres:.0} m if none is used twice; it can be, again and again\n"
+                ));
+            }
+        }
+        text.push_str(&heading("How good the plan is"));
+        text.push_str(&format!("{}\n", self.goodness()));
+        text
+    }
+
+    fn goodness(&self) -> String {
+        let worth = format!("It is worth {} points", self.0.objective);
+        if self.0.proven {
+            return format!("{worth}, and no plan is worth more.");
+        }
+        let end = if self.0.stopped { " It was stopped before its limit." } else { "" };
+        format!(
+            "{worth}; no plan is worth more than {} ({:.1} % more).{end}",
+            self.0.bound,
+            self.0.gap * 100.0
+        )
+    }
+
+    fn json(&self) -> Value {
+        let gifts: Vec<Value> = self
+            .0
+            .gifts
+            .iter()
+            .map(|gift| {
+                let sections: Vec<Value> = gift
+                    .sections
+                    .iter()
+                    .map(|s| {
+                        let chunks: Vec<Value> = s
+                            .chunks
+                            .iter()
+                            .map(|(remnant, grams)| json!({"remnant": remnant, "grams": grams}))
+                            .collect();
+                        json!({
+                            "name": s.name, "yarn": s.yarn, "lot": s.lot,
+                            "need_grams": tenth(s.need.mean),
+                            "chance_of_running_out": (s.chance * 1e6).round() / 1e6,
+                            "takes": chunks,
+                        })
+                    })
+                    .collect();
+                json!({
+                    "gift": gift.id, "person": gift.person, "priority": gift.priority,
+                    "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
+                    "machine": gift.machine, "swatch": gift.swatch,
+                    "minutes": gift.minutes.round(), "done_after_minutes": gift.done_after.round(),
+                    "sections": sections, "cautions": gift.cautions,
+                })
+            })
+            .collect();
+        let left_out: Vec<Value> = self
+            .0
+            .left_out
+            .iter()
+            .map(|gift| {
+                let ways: Vec<Value> = gift.ways.iter().map(way_json).collect();
+                json!({
+                    "gift": gift.id, "person": gift.person, "priority": gift.priority,
+                    "due": gift.due.map(|day| day.to_string()), "reasons": gift.reasons, "ways": ways,
+                })
+            })
+            .collect();
+        let remnants: Vec<Value> = self
+            .0
+            .remnants
+            .iter()
+            .map(|r| {
+                json!({"remnant": r.id, "yarn": r.yarn, "had_grams": r.had_g,
+                       "left_grams": r.left_g, "drib": r.drib})
+            })
+            .collect();
+        let waste: Vec<Value> = self
+            .0
+            .waste_m
+            .iter()
+            .map(|(machine, metres)| json!({"machine": machine, "metres": metres.round()}))
+            .collect();
+        json!({
+            "gifts": gifts, "left_out": left_out, "remnants": remnants, "waste_yarn": waste,
+            "objective": self.0.objective.as_f64(), "bound": self.0.bound.as_f64(),
+            "gap": (self.0.gap * 1e6).round() / 1e6, "proven": self.0.proven,
+            "work": self.0.work_done, "stopped": self.0.stopped,
+        })
+    }
+}
+
+fn day(due: Option<Date>) -> String {
+    due.map_or_else(String::new, |day| day.to_string())
+}
+
+fn way_words(way: &Way) -> String {
+    let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
+    match (&way.add, way.displaced.as_slice()) {
+        (None, gone) => format!("{what} can be made if {} go", listed(gone)),
+        (Some((_, yarn, grams)), []) => {
+            format!("{:.0} g more of {yarn} in one piece, for {what}", grams.ceil())
+        }
+        (Some((_, yarn, grams)), gone) => format!(
+            "{:.0} g more of {yarn} in one piece, for {what}, and {} would go for it",
+            grams.ceil(),
+            listed(gone)
+        ),
+    }
+}
+
+fn listed(names: &[String]) -> String {
+    match names {
+        [] => "none".to_owned(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+fn way_json(way: &Way) -> Value {
+    let add = way.add.as_ref().map(|(id, _, grams)| json!({"yarn": id, "grams": tenth(*grams)}));
+    json!({
+        "add": add, "garment": way.title, "size": way.size_label, "displaced": way.displaced,
+    })
+}
+
+fn tenth(value: f64) -> f64 {
+    (value * 10.0).round() / 10.0
+}
+
+fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
+    let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
+    let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
+    let strong = if markdown { "**" } else { "" };
+    let mut text = format!(
+        "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {} when it is done\n",
+        gift.id,
+        gift.person,
+        gift.title,
+        gift.size_label,
+        hours(gift.minutes),
+        gift.machine_title,
+        hours(gift.done_after)
+    );
+    if gift.swatch.is_none() {
+        text.push_str("   No swatch of such yarn: the gauge is an estimate. Swatch first.\n");
+    }
+    for section in &gift.sections {
+        let lot = section.lot.as_ref().map_or(String::new(), |lot| format!(", lot {lot}"));
+        let takes: Vec<String> = section
+            .chunks
+            .iter()
+            .map(|(remnant, grams)| format!("{grams:.1} g of {remnant}"))
+            .collect();
+        let whole =
+            if gift.sections.len() == 1 { String::new() } else { format!("{}: ", section.title) };
+        text.push_str(&format!(
+            "   - {whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred\n",
+            takes.join(", then "),
+            section.yarn_name,
+            section.need.mean,
+            in_a_hundred(section.chance)
+        ));
+    }
+    for caution in &gift.cautions {
+        text.push_str(&format!("   ! {caution}\n"));
+    }
+    text
+}
+
+/// A chance as so many times in a hundred.
+fn in_a_hundred(chance: f64) -> String {
+    match chance * 100.0 {
+        p if p < 0.5 => "less than once".to_owned(),
+        p if p < 1.5 => "once".to_owned(),
+        p => format!("{p:.0} times"),
+    }
+}
