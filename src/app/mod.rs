@@ -4,6 +4,7 @@
 //! terminal nor a browser; gives values, not text.
 
 mod colouring;
+mod dial;
 mod garment_check;
 mod garment_new;
 mod garment_shelf;
@@ -22,6 +23,7 @@ pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
     YarnRequest, only_size,
 };
+pub use dial::dial_for;
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};

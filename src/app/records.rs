@@ -2,7 +2,7 @@
 
 use super::gift_plan::setups::{Setup, Setups};
 use super::{GradeRequest, Person as Measured, Workbench};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::calibration::PieceRecord;
 use crate::knit::machine::Machine;
 use crate::knit::reserve::Grams;
@@ -60,6 +60,27 @@ impl Workbench {
                 .hint("knit a swatch of it and name it with `oddments swatch add`")
         })?;
         Ok(setups.all.swap_remove(index))
+    }
+
+    /// A remnant as [`reach`](Self::reach) wants it: what is free of it, and how its yarn is knitted.
+    ///
+    /// # Errors
+    /// No such remnant; no bed that takes its yarn.
+    pub fn remnant_gauge(
+        &self,
+        contents: &Contents,
+        id: &str,
+    ) -> Result<(Grams, Machine, SwatchFile), Diagnostics> {
+        let remnant = contents.remnant(id).ok_or_else(|| {
+            let known = contents.remnants.iter().map(|remnant| remnant.id.as_str());
+            Diagnostic::error("unknown", format!("there is no remnant `{id}`"))
+                .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
+                .hint("`oddments stash list` shows them")
+        })?;
+        let free = contents.free(remnant).grams();
+        let gauge = self.gauge_for(contents, &remnant.yarn)?;
+        let have = Grams::weighed(free, contents.settings.scale_step.grams());
+        Ok((have, gauge.machine, gauge.file))
     }
 
     /// What each section of a piece was expected to take, and its record.

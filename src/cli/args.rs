@@ -63,7 +63,8 @@ Examples:
 Examples:
   oddments reach --weight \"34 g\"
   oddments reach --weight \"34 g\" --garment hat,mitten --sizes children --each
-  oddments reach --garment tam --risk \"2 %\"")]
+  oddments reach --garment tam --risk \"2 %\"
+  oddments reach --remnant shoreline-2")]
     Reach(ReachArgs),
     /// Plan all gifts at once from the whole stash
     #[command(after_help = "\
@@ -337,6 +338,9 @@ pub(super) struct ReachArgs {
     /// What the remnant weighs; left out: what the garments need
     #[arg(long, value_name = "WEIGHT")]
     pub weight: Option<String>,
+    /// A remnant of the workspace, in place of a weight
+    #[arg(long, value_name = "ID", conflicts_with_all = ["weight", "swatch", "machine"])]
+    pub remnant: Option<String>,
     /// The scale's smallest step
     #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
     pub scale_step: String,

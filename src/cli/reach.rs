@@ -20,20 +20,41 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
     let (Some(step), Some(risk), false) = (step, risk, weight == Some(None)) else {
         return Err(faults);
     };
-    if args.weight.is_none() && args.garment.is_empty() {
+    if args.weight.is_none() && args.remnant.is_none() && args.garment.is_empty() {
         return Err(Diagnostic::error("usage", "reach needs a weight or a garment")
             .hint(
                 "--weight \"34 g\" tells what a remnant makes, --garment tam what a garment needs",
             )
             .into());
     }
-    let have = weight.flatten().map(|grams| Grams::weighed(grams, step));
     let (bench, workspace) = open_all(&args.bench, output)?;
-    let (swatch, machine) =
-        swatch_of(&bench, workspace.as_ref(), args.swatch.as_deref(), args.machine.as_deref())?;
+    let (have, machine, swatch) = match (&args.remnant, &workspace) {
+        (Some(id), Some(workspace)) => {
+            let (have, machine, swatch) = bench.remnant_gauge(&workspace.contents, id)?;
+            (Some(have), machine, swatch)
+        }
+        (Some(_), None) => {
+            return Err(Diagnostic::error(
+                "no-workspace",
+                "a remnant is known to a workspace only",
+            )
+            .hint("give its weight, or name the workspace with --workspace FOLDER")
+            .into());
+        }
+        (None, _) => {
+            let (swatch, machine) = swatch_of(
+                &bench,
+                workspace.as_ref(),
+                args.swatch.as_deref(),
+                args.machine.as_deref(),
+            )?;
+            let have = weight.flatten().map(|grams| Grams::weighed(grams, step));
+            (have, machine.clone(), swatch)
+        }
+    };
     output.diagnostics(&swatch.warnings);
     let reach = bench.reach(&ReachRequest {
-        machine,
+        machine: &machine,
         swatch: &swatch,
         have,
         garments: args.garment.clone(),

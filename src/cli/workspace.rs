@@ -8,14 +8,17 @@ use super::key_values;
 use super::output::Output;
 use super::workspace_args::{
     GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
-    StashCommand, SwatchAddArgs, SwatchCommand, UndoArgs, WorkspaceArgs, YarnArgs, YarnCommand,
+    StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, WorkspaceArgs, YarnArgs,
+    YarnCommand,
 };
-use crate::app::{Dependents, Workspace, WorkspaceEdit, init_workspace};
+use crate::app::{Dependents, Workspace, WorkspaceEdit, dial_for, init_workspace};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::body::{Measure, SizeId};
+use crate::knit::program::Structure;
 use crate::knit::stash::GarmentChoice;
 use crate::report::{self, Grid};
 use crate::store::workspace::{Fields, Given, List, schema, schema_names};
+use crate::units::{PerTen, UnitError};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
     init_workspace(&args.folder, args.demo)?;
@@ -383,11 +386,28 @@ pub(super) fn swatch(command: &SwatchCommand, output: &mut Output) -> Done {
         SwatchCommand::Show { id, rows, workspace } => list(workspace, rows, output, |workspace| {
             Ok(report::swatch_page(workspace.swatch(id)?, workspace.contents.settings.units))
         }),
+        SwatchCommand::Dial(args) => swatch_dial(args, output),
         SwatchCommand::Remove { id, workspace } => change(workspace, output, |edit| {
             edit.remove_swatch(id)?;
             Ok(format!("removed {id}"))
         }),
     }
+}
+
+fn swatch_dial(args: &SwatchDialArgs, output: &mut Output) -> Done {
+    let workspace = Workspace::require(args.workspace.workspace.as_deref())?;
+    output.diagnostics(&workspace.warnings);
+    let wished = PerTen::new(args.stitches).map_err(UnitError::into_diagnostic)?;
+    let structure = Structure::parse(&args.structure).ok_or_else(|| {
+        let known = Structure::ALL.map(Structure::name);
+        Diagnostic::error("usage", format!("`{}` is not a structure", args.structure))
+            .hint(format!("use one of: {}", known.join(", ")))
+    })?;
+    let settings = &workspace.contents.settings;
+    let machine = args.machine.as_deref().or(settings.machine.as_deref()).unwrap_or("standard");
+    let advice = dial_for(&workspace.contents, &args.yarn, machine, structure, wished)?;
+    output.result(None, &report::dial_page(&advice, structure))?;
+    Ok(true)
 }
 
 fn swatch_add(args: &SwatchAddArgs, output: &mut Output) -> Done {

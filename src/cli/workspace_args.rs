@@ -386,6 +386,11 @@ Examples:
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
+    /// Propose the dial number for a wished gauge, from the swatches of a yarn
+    #[command(after_help = "\
+Example:
+  oddments swatch dial --yarn slate --stitches 29")]
+    Dial(SwatchDialArgs),
     /// Remove a swatch
     #[command(after_help = "Example:\n  oddments swatch remove slate-plain")]
     Remove {
@@ -394,6 +399,24 @@ Examples:
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct SwatchDialArgs {
+    /// The yarn's id
+    #[arg(long, value_name = "ID")]
+    pub yarn: String,
+    /// The stitches wished for, to 10 cm
+    #[arg(long, value_name = "NUMBER")]
+    pub stitches: f64,
+    /// plain, rib 1x1 ...
+    #[arg(long, default_value = "plain")]
+    pub structure: String,
+    /// The machine profile; left out: the workspace's, or standard
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
 }
 
 #[derive(ClapArgs, Debug)]

@@ -30,7 +30,7 @@ pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use plan_page::plan_page;
 pub use reach_table::{ReachRow, reach_grid};
-pub use record_page::record_page;
+pub use record_page::{dial_page, record_page};
 pub use workspace_lists::{
     gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

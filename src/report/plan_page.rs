@@ -84,6 +84,19 @@ impl Page<'_> {
         for (nth, gift) in self.0.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
         }
+        let cautions = self.cautions();
+        if !cautions.is_empty() {
+            text.push_str(&heading("Take care"));
+            for (caution, gifts) in cautions {
+                let numbers: Vec<String> = gifts.iter().map(usize::to_string).collect();
+                let whose = if gifts.len() == self.0.gifts.len() && gifts.len() > 1 {
+                    "All".to_owned()
+                } else {
+                    numbers.join(", ")
+                };
+                text.push_str(&format!("- {whose}: {caution}\n"));
+            }
+        }
         if !self.0.left_out.is_empty() {
             text.push_str(&heading("Left out"));
         }
@@ -121,7 +134,7 @@ impl Page<'_> {
         }
         if !self.0.waste_m.is_empty() {
             text.push_str(&heading("Waste yarn to have"));
-            for (machine, metres) in &self.0.waste_m {
+            for (machine, metres) in self.0.waste_m.iter().filter(|(_, m)| **m >= 0.5) {
                 text.push_str(&format!(
                     "- {machine}: {metres:.0} m if none is used twice; it can be, again and again\n"
                 ));
@@ -132,6 +145,20 @@ impl Page<'_> {
         text
     }
 
+    /// Each caution once, with the numbers of the gifts it is about.
+    fn cautions(&self) -> Vec<(&str, Vec<usize>)> {
+        let mut all: Vec<(&str, Vec<usize>)> = Vec::new();
+        for (nth, gift) in self.0.gifts.iter().enumerate() {
+            for caution in &gift.cautions {
+                match all.iter_mut().find(|(told, _)| told == caution) {
+                    Some((_, gifts)) => gifts.push(nth + 1),
+                    None => all.push((caution, vec![nth + 1])),
+                }
+            }
+        }
+        all
+    }
+
     fn goodness(&self) -> String {
         let worth = format!("It is worth {} points", self.0.objective);
         if self.0.proven {
@@ -139,7 +166,7 @@ impl Page<'_> {
         }
         let end = if self.0.stopped { " It was stopped before its limit." } else { "" };
         format!(
-            "{worth}; no plan is worth more than {} ({:.1} % more).{end}",
+            "{worth}; no plan is worth more than {} ({:.2} % more).{end}",
             self.0.bound,
             self.0.gap * 100.0
         )
@@ -284,9 +311,6 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
             section.need.mean,
             in_a_hundred(section.chance)
         ));
-    }
-    for caution in &gift.cautions {
-        text.push_str(&format!("   ! {caution}\n"));
     }
     text
 }

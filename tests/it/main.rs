@@ -6,6 +6,7 @@ mod cli;
 mod docs;
 mod drawings;
 mod families;
+mod gifts;
 mod hostile;
 mod layering;
 mod plan;

@@ -11,7 +11,7 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeGroup};
 use crate::knit::reserve::Grams;
 use crate::knit::size_run::SizeRun;
-use crate::knit::stash::{ColourFamily, GiftWish, Person, Reserve, Yarn};
+use crate::knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Yarn};
 use crate::plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
 use crate::script::Plugin;
 use crate::units::Length;
@@ -27,7 +27,7 @@ pub struct Draft {
     /// For each group, the id of its yarn and the dye lot.
     pub groups: Vec<(String, Option<String>)>,
     /// The days the deadlines stand for.
-    pub due: Vec<crate::knit::stash::Date>,
+    pub due: Vec<Date>,
     pub warnings: Diagnostics,
 }
 
@@ -86,7 +86,15 @@ impl Draft {
         }
         let mut warnings = setups.warnings.clone();
         let plugins = plugins(request, &gifts, &mut warnings);
-        let due = days(&gifts);
+        let due = days(&gifts, request.today);
+        for gift in &gifts {
+            if let Some(day) = gift.due.filter(|day| !due.contains(day)) {
+                warnings.push(
+                    Diagnostic::warning("overdue", format!("`{}` was due on {day}", gift.id))
+                        .hint("it is planned first, without a deadline: give it a new day"),
+                );
+            }
+        }
         let stash = stash;
         let drawn: Vec<(DraftGift, Gift)> = gifts
             .par_iter()
@@ -223,21 +231,22 @@ fn plugins(
     plugins
 }
 
-fn days(gifts: &[&GiftWish]) -> Vec<crate::knit::stash::Date> {
-    let mut days: Vec<_> = gifts.iter().filter_map(|gift| gift.due).collect();
+/// The days that are still to come.
+fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
+    let mut days: Vec<Date> =
+        gifts.iter().filter_map(|gift| gift.due).filter(|day| today.days_until(*day) > 0).collect();
     days.sort_unstable();
     days.dedup();
     days
 }
 
 /// Minutes at the machine until a day, without limit where the settings name no hours.
-fn minutes_until(request: &PlanRequest<'_>, day: crate::knit::stash::Date) -> u64 {
+fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
     const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
     let days = f64::from(request.today.days_until(day).max(0));
     match request.contents.settings.hours_a_week {
         Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
-        None if days > 0.0 => NO_LIMIT,
-        None => 0,
+        None => NO_LIMIT,
     }
 }
 
@@ -259,7 +268,7 @@ struct OfGift<'a> {
 }
 
 impl OfGift<'_> {
-    fn draw(&self, due: &[crate::knit::stash::Date]) -> (DraftGift, Gift) {
+    fn draw(&self, due: &[Date]) -> (DraftGift, Gift) {
         let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
         let mut refusals: Vec<Refusal> = Vec::new();
         if let Some(person) = self.request.contents.person(&self.wish.person) {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Draft, PlanRequest};
+use crate::diag::Diagnostic;
 use crate::knit::reserve::Grams;
 use crate::plan::{
     Chunk, GiftPlan, LeftOut, Outcome, Plan, PlannedGift, PlannedSection, Reason, RemnantLeft, Way,
@@ -93,7 +94,7 @@ pub(super) fn gift_plan(
         })
         .collect();
     let mut diagnostics = draft.warnings.clone();
-    diagnostics.extend(outcome.diagnostics);
+    diagnostics.extend(outcome.diagnostics.into_iter().map(|fault| named(draft, fault)));
     GiftPlan {
         gifts,
         left_out,
@@ -107,6 +108,17 @@ pub(super) fn gift_plan(
         diagnostics,
         stopped,
     }
+}
+
+/// A fault of the solver with the gift's own name in place of its number.
+fn named(draft: &Draft, mut fault: Diagnostic) -> Diagnostic {
+    for context in &mut fault.context {
+        let number = context.strip_prefix("gift ").and_then(|n| n.parse::<usize>().ok());
+        if let Some(gift) = number.and_then(|n| draft.gifts.get(n)) {
+            *context = format!("gift `{}`", gift.id);
+        }
+    }
+    fault.hint("`oddments plan --explain` says what is missing")
 }
 
 /// Puts the solver's reasons into words.

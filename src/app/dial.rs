@@ -1,0 +1,45 @@
+//! The dial for a wished gauge, from a workspace's own swatches.
+
+use crate::diag::{Diagnostic, nearest};
+use crate::knit::dial::{DialAdvice, DialPoint, advise};
+use crate::knit::program::Structure;
+use crate::store::workspace::Contents;
+use crate::units::PerTen;
+
+/// Yarns that differ by less than this factor knit alike at one number (common practice).
+const SAME_THICKNESS: f64 = 1.12;
+
+/// Fits the swatches of a yarn (and of others as thick) on one machine and proposes the number.
+///
+/// # Errors
+/// An unknown yarn; as [`advise`].
+pub fn dial_for(
+    contents: &Contents,
+    yarn: &str,
+    machine: &str,
+    structure: Structure,
+    wished: PerTen,
+) -> Result<DialAdvice, Diagnostic> {
+    let count = contents.yarns.get(yarn).map(|yarn| yarn.count.tex()).ok_or_else(|| {
+        let known = contents.yarns.keys().map(String::as_str);
+        Diagnostic::error("unknown", format!("there is no yarn `{yarn}`"))
+            .maybe_hint(nearest(yarn, known).map(|near| format!("did you mean `{near}`?")))
+            .hint("`oddments yarn list` shows them")
+    })?;
+    let points: Vec<DialPoint> = contents
+        .swatches
+        .values()
+        .filter(|file| file.machine.as_deref().unwrap_or(machine) == machine)
+        .filter(|file| (file.set.yarn.tex() / count).ln().abs() <= SAME_THICKNESS.ln())
+        .filter(|file| file.set.is_measured(structure))
+        .filter_map(|file| {
+            let gauge = file.set.gauge(structure);
+            Some(DialPoint {
+                dial: gauge.dial?,
+                stitch_mm: gauge.stitches.pitch_mm(),
+                row_mm: gauge.rows.pitch_mm(),
+            })
+        })
+        .collect();
+    advise(&points, wished.pitch_mm())
+}
