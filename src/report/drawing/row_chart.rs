@@ -441,7 +441,7 @@ impl Chart<'_> {
     fn plain_words(&self, first: u32, count: u32) -> String {
         match self.piece.rows[first as usize].structure {
             Structure::Plain => format!("{count} rows plain"),
-            Structure::Circular if count % 2 == 0 => {
+            Structure::Circular if count.is_multiple_of(2) => {
                 format!("{count} rows round: {} rounds", count / 2)
             }
             Structure::Circular => format!("{count} rows round"),
