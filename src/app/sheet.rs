@@ -34,6 +34,9 @@ pub fn stripes_of<'a>(
     })
 }
 
+/// What fits on a page of either paper below a heading, in mm.
+const TALLEST_MM: f64 = 215.0;
+
 /// The schematic; of a single size also its row charts and its stripes, of several a chart of the
 /// finished sizes. Nothing where no size can be knitted.
 ///
@@ -56,7 +59,16 @@ pub fn sheet_pictures(
     match (good.next(), run.sizes.len()) {
         (Some((_, made)), 1) => {
             for chart in drawing::row_charts(made, "") {
-                put("Row chart", chart);
+                let parts = chart.parts(TALLEST_MM);
+                let all = parts.len();
+                // A chart is read from the bottom up: its lowest part comes first.
+                for (nth, part) in parts.into_iter().rev().enumerate() {
+                    let heading = match all {
+                        1 => "Row chart".to_owned(),
+                        _ => format!("{}, part {} of {all}", chart.title, nth + 1),
+                    };
+                    put(&heading, part);
+                }
             }
             let coloured = colouring.apply(run, made);
             put("Stripes", drawing::stripes(&stripes_of(run, &coloured, Vec::new())?, unit));

@@ -365,7 +365,7 @@ impl OfGift<'_> {
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
         };
-        let liked_garment = i64::from(person.likes_garments.iter().any(|g| *g == draft.garment));
+        let liked_garment = i64::from(person.likes_garments.contains(&draft.garment));
         let any = self.instance_option(&draft, plugin, &lots, liked_garment);
         let mut drawn = vec![(draft.clone(), any)];
         let liked: Vec<(usize, &Yarn)> =

@@ -13,6 +13,8 @@ pub struct Drawing {
     pub width_mm: f64,
     pub height_mm: f64,
     elements: String,
+    /// Heights at which it may be cut across without cutting through anything, from the top.
+    cuts: Vec<f64>,
 }
 
 /// Right of and below a picture's top left corner, in mm.
@@ -376,11 +378,51 @@ impl Canvas {
             width_mm,
             height_mm,
             elements: self.elements,
+            cuts: Vec::new(),
         }
     }
 }
 
 impl Drawing {
+    /// The same, with the heights at which it may be cut, in any order.
+    pub fn with_cuts(mut self, cuts: impl IntoIterator<Item = f64>) -> Drawing {
+        self.cuts = cuts.into_iter().filter(|y| (0.0..self.height_mm).contains(y)).collect();
+        self.cuts.sort_by(f64::total_cmp);
+        self
+    }
+
+    /// Cut across into parts of at most `tallest_mm`, from the top, where it may be cut; in one part
+    /// where it is no taller or may not be cut.
+    pub fn parts(&self, tallest_mm: f64) -> Vec<Drawing> {
+        let mut parts = Vec::new();
+        let mut from = 0.0;
+        while self.height_mm - from > tallest_mm {
+            let last = self.cuts.iter().rev().find(|y| **y > from && **y - from <= tallest_mm);
+            let Some(to) = last else { break };
+            parts.push(self.part(from, *to));
+            from = *to;
+        }
+        if parts.is_empty() {
+            return vec![self.clone()];
+        }
+        parts.push(self.part(from, self.height_mm));
+        parts
+    }
+
+    fn part(&self, from: f64, to: f64) -> Drawing {
+        let (width, height) = (Mm(self.width_mm), Mm(to - from));
+        Drawing {
+            height_mm: to - from,
+            elements: format!(
+                "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 {} {width} {height}\">\n{}</svg>\n",
+                Mm(from),
+                self.elements
+            ),
+            cuts: Vec::new(),
+            ..self.clone()
+        }
+    }
+
     /// The whole file. White behind, so that it reads on any page.
     pub fn svg(&self) -> String {
         let (w, h) = (Mm(self.width_mm), Mm(self.height_mm));
@@ -431,6 +473,22 @@ mod tests {
         let parsed = roxmltree::Document::parse(&svg).expect("well formed");
         let text = parsed.descendants().find(|n| n.has_tag_name("text")).expect("there");
         assert_eq!(text.text(), Some("</text>\u{fffd}<script>"));
+    }
+
+    #[test]
+    fn a_tall_picture_is_cut_where_it_may_be() {
+        let drawing =
+            Canvas::new().finish("t", "a", 10.0, 100.0).with_cuts([90.0, 30.0, 55.0, 70.0]);
+        let heights = |tallest: f64| -> Vec<f64> {
+            drawing.parts(tallest).iter().map(|part| part.height_mm).collect()
+        };
+        assert_eq!(heights(100.0), [100.0]);
+        assert_eq!(heights(60.0), [55.0, 45.0]);
+        assert_eq!(heights(40.0), [30.0, 40.0, 30.0]);
+        // Nothing may be cut within the first ten: it stays whole.
+        assert_eq!(heights(10.0), [100.0]);
+        let svg = drawing.parts(60.0)[1].svg();
+        assert!(svg.contains("viewBox=\"0 55 10 45\""), "{svg}");
     }
 
     #[test]

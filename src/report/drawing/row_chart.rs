@@ -284,7 +284,11 @@ impl Chart<'_> {
         }
         self.draw_current(&mut canvas, &tops, right_edge);
         let below = self.draw_key(&mut canvas, bottom + 8.0, width);
-        canvas.finish(&title, &self.about(), width, below)
+        // Marks stand below the row before which they are made: cut above a row, not above marks.
+        let rows =
+            self.lines.iter().zip(&tops).filter(|(line, _)| !matches!(line, Line::Hand { .. }));
+        let cuts = rows.map(|(_, y)| *y).collect::<Vec<_>>();
+        canvas.finish(&title, &self.about(), width, below).with_cuts(cuts)
     }
 
     fn title(&self) -> String {
