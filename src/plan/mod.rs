@@ -21,7 +21,6 @@ mod check;
 mod exhaust;
 mod explain;
 mod fit;
-mod gift_plan;
 mod insertion;
 mod instance;
 mod layout;
@@ -36,7 +35,6 @@ mod solve;
 
 pub use check::{check, objective};
 pub use explain::{Explanation, Obstacle, Reason, Remedy, explain};
-pub use gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
 pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weights};
 pub use plan::{Chunk, Made, Plan};
 pub use points::Points;

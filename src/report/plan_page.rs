@@ -2,9 +2,9 @@
 
 use serde_json::{Value, json};
 
+use super::gift_plan::{GiftPlan, PlannedGift, RemnantLeft, Way};
 use super::grid::{Format, Grid};
 use crate::knit::stash::Date;
-use crate::plan::{GiftPlan, PlannedGift, RemnantLeft, Way};
 
 /// Writes a plan out.
 pub fn plan_page(plan: &GiftPlan, format: Format) -> String {

@@ -12,7 +12,8 @@ use std::collections::BTreeMap;
 use super::{Workbench, WorkspaceEdit};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::stash::{Date, Reservation};
-use crate::plan::{self, GiftPlan, Progress, SolveSettings};
+use crate::plan::{self, Progress, SolveSettings};
+use crate::report::GiftPlan;
 use crate::store::workspace::{Contents, Edit};
 use crate::units::Mass;
 

@@ -5,10 +5,8 @@ use std::collections::BTreeMap;
 use super::{Draft, PlanRequest};
 use crate::diag::Diagnostic;
 use crate::knit::reserve::Grams;
-use crate::plan::{
-    Chunk, GiftPlan, LeftOut, Outcome, Plan, PlannedGift, PlannedSection, Reason, RemnantLeft, Way,
-    explain,
-};
+use crate::plan::{Chunk, Outcome, Plan, Reason, explain};
+use crate::report::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
 
 /// The solver's plan in the words of the workspace.
 pub(super) fn gift_plan(

@@ -287,7 +287,7 @@ impl Chart<'_> {
         // Marks stand below the row before which they are made: cut above a row, not above marks.
         let rows =
             self.lines.iter().zip(&tops).filter(|(line, _)| !matches!(line, Line::Hand { .. }));
-        let cuts = rows.map(|(_, y)| *y).collect::<Vec<_>>();
+        let cuts = rows.map(|(_, y)| y - 0.5).collect::<Vec<_>>();
         canvas.finish(&title, &self.about(), width, below).with_cuts(cuts)
     }
 

@@ -1,12 +1,12 @@
-//! A plan in the words of the workspace: gifts, people, remnants. Built by the app layer, read by the
-//! reports.
+//! A plan in the words of the workspace: gifts, people, remnants. Built by the app layer, written out by
+//! the page, the rows and the data.
 
 use std::collections::BTreeMap;
 
-use super::Points;
 use crate::diag::Diagnostics;
 use crate::knit::reserve::Grams;
 use crate::knit::stash::Date;
+use crate::plan::Points;
 
 /// What is made for whom, of what; what is left; what is left out and why.
 #[derive(Clone, Debug)]
