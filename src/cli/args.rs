@@ -296,7 +296,7 @@ pub(super) struct PlanArgs {
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
     /// How long to look, in thousands of units of work: some 30 are a second of one core
-    #[arg(long, default_value_t = 300)]
+    #[arg(long, default_value_t = 100)]
     pub work: u64,
     /// Threads; 0: as many as there are cores. The plan does not depend on it
     #[arg(long, default_value_t = 0)]

@@ -109,8 +109,8 @@ impl Page<'_> {
             for reason in &gift.reasons {
                 text.push_str(&format!("  - {reason}\n"));
             }
-            for way in &gift.ways {
-                text.push_str(&format!("  - To let it in: {}\n", way_words(way)));
+            for way in ways_words(&gift.ways) {
+                text.push_str(&format!("  - To let it in: {way}\n"));
             }
         }
         let used: Vec<&RemnantLeft> =
@@ -244,19 +244,27 @@ fn day(due: Option<Date>) -> String {
     due.map_or_else(String::new, |day| day.to_string())
 }
 
-fn way_words(way: &Way) -> String {
-    let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
-    match (&way.add, way.displaced.as_slice()) {
-        (None, gone) => format!("{what} can be made if {} go", listed(gone)),
-        (Some((_, yarn, grams)), []) => {
-            format!("{:.0} g more of {yarn} in one piece, for {what}", grams.ceil())
+/// Ways in, those that only add yarn for one garment in one line.
+fn ways_words(ways: &[Way]) -> Vec<String> {
+    let mut lines: Vec<(String, Vec<String>)> = Vec::new();
+    for way in ways {
+        let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
+        let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
+        let yarn =
+            way.add.as_ref().map(|(_, yarn, grams)| format!("{:.0} g of {yarn}", grams.ceil()));
+        let line = match (yarn, way.displaced.as_slice()) {
+            (None, gone) => (format!("{what} can be made if {} {goes}", listed(gone)), Vec::new()),
+            (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
+            (Some(yarn), gone) => {
+                (format!("for {what}, {yarn} more, if {} {goes}", listed(gone)), Vec::new())
+            }
+        };
+        match lines.iter_mut().find(|(start, yarns)| *start == line.0 && !yarns.is_empty()) {
+            Some((_, yarns)) => yarns.extend(line.1),
+            None => lines.push(line),
         }
-        (Some((_, yarn, grams)), gone) => format!(
-            "{:.0} g more of {yarn} in one piece, for {what}, and {} would go for it",
-            grams.ceil(),
-            listed(gone)
-        ),
     }
+    lines.into_iter().map(|(start, yarns)| format!("{start}{}", yarns.join(", or "))).collect()
 }
 
 fn listed(names: &[String]) -> String {

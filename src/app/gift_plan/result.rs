@@ -126,8 +126,9 @@ struct Telling<'a> {
     plan: &'a Plan,
 }
 
-/// Reasons told of one gift: the rest only repeats them for other yarns.
+/// Reasons told of one gift, and gifts named in one.
 const MOST_REASONS: usize = 5;
+const MOST_NAMED: usize = 4;
 
 impl Telling<'_> {
     fn left_out(&self, gift: usize) -> (Vec<String>, Vec<Way>) {
@@ -141,12 +142,18 @@ impl Telling<'_> {
         if self.request.explain {
             // The plan is the solver's own: it passes the checks that `explain` makes first.
             if let Ok(told) = explain(&self.draft.instance, self.plan, gift) {
+                // The same garment in another yarn is hindered by the same gifts, more or fewer.
+                let mut by_garment: Vec<(&str, String)> = Vec::new();
                 for obstacle in &told.obstacles {
+                    let title = drawn.options[obstacle.option].title.as_str();
                     let reason = self.reason(gift, obstacle.option, &obstacle.reason);
-                    if !reasons.contains(&reason) {
-                        reasons.push(reason);
+                    match by_garment.iter_mut().find(|(garment, _)| *garment == title) {
+                        Some((_, longest)) if longest.len() < reason.len() => *longest = reason,
+                        Some(_) => {}
+                        None => by_garment.push((title, reason)),
                     }
                 }
+                reasons.extend(by_garment.into_iter().map(|(_, reason)| reason));
                 ways = told
                     .remedies
                     .iter()
@@ -165,7 +172,9 @@ impl Telling<'_> {
                     .collect();
             }
             reasons.truncate(MOST_REASONS);
-            reasons.extend(drawn.refusals.iter().take(2).map(|refusal| {
+            let hopeless = |garment: &str| drawn.options.iter().all(|o| o.garment != garment);
+            let refusals = drawn.refusals.iter().filter(|refusal| hopeless(&refusal.garment));
+            reasons.extend(refusals.take(2).map(|refusal| {
                 format!("{} can't be knitted: {}", refusal.garment, refusal.reason)
             }));
         }
@@ -175,22 +184,31 @@ impl Telling<'_> {
     fn reason(&self, gift: usize, option: usize, reason: &Reason) -> String {
         let option = &self.draft.gifts[gift].options[option];
         let title = &option.title;
-        let part = |section: usize| option.sections[section].1.to_lowercase();
-        let by = |gifts: &[usize]| self.ids(gifts).join(", ");
+        let part = |section: usize| match option.sections.as_slice() {
+            [_] => title.clone(),
+            sections => format!("{title}, {}", sections[section].1.to_lowercase()),
+        };
+        let by = |gifts: &[usize]| match self.ids(gifts).as_slice() {
+            ids if ids.len() > MOST_NAMED => {
+                let more = ids.len() - MOST_NAMED;
+                format!("{} and {more} more gifts", ids[..MOST_NAMED].join(", "))
+            }
+            ids => ids.join(", "),
+        };
         let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
         match reason {
             Reason::NoYarn { section, .. } => {
-                format!("{title}: no yarn in the stash suits for {}", part(*section))
+                format!("{}: no yarn in the stash suits", part(*section))
             }
             Reason::TooLittle { section, group, need_dg, most_dg } => format!(
-                "{title}: {} takes {:.1} g of {}, and the most in hand is {:.1} g",
+                "{}: it takes {:.1} g of {}, and the most in hand is {:.1} g",
                 part(*section),
                 f64::from(*need_dg) / 10.0,
                 self.yarn(*group),
                 f64::from(*most_dg) / 10.0
             ),
             Reason::Taken { section, by: gifts, .. } => {
-                format!("{title}: the yarn for {} goes to {}", part(*section), by(gifts))
+                format!("{}: the yarn goes to {}", part(*section), by(gifts))
             }
             Reason::NotTogether { by: gifts } => {
                 format!("{title}: not all its yarn is left; it goes to {}", by(gifts))
