@@ -1,3 +1,4 @@
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::{GradeRequest, Workbench};
@@ -33,6 +34,8 @@ pub struct YarnRequest {
     pub starts: Vec<String>,
     /// Match the second of a pair to the first.
     pub matched: bool,
+    /// Yarns of the workspace by id, looked in first.
+    pub known: BTreeMap<String, Yarn>,
 }
 
 /// Which balls a garment is knitted from.
@@ -141,8 +144,11 @@ fn sectioned<'t>(
     }))
 }
 
-/// A yarn by the id of a demo yarn, or from a file.
-fn yarn_file(name: &str) -> Result<Yarn, Diagnostics> {
+/// A yarn of the workspace or of the demo by its id, or from a file.
+fn yarn_file(name: &str, own: &BTreeMap<String, Yarn>) -> Result<Yarn, Diagnostics> {
+    if let Some(yarn) = own.get(name) {
+        return Ok(yarn.clone());
+    }
     if let Some(yarn) = store::demo_yarn(name)? {
         return Ok(yarn);
     }
@@ -151,18 +157,27 @@ fn yarn_file(name: &str) -> Result<Yarn, Diagnostics> {
         Ok(text) => store::parse_yarn(name, &text),
         Err(fault) if name.contains(['/', '\\', '.']) => Err(fault.into()),
         Err(_) => {
-            let ids = store::demo_yarn_ids();
+            let mut ids: Vec<&str> = own.keys().map(String::as_str).collect();
+            let shown = if own.is_empty() { "the demo yarns are" } else { "the yarns are" };
+            if own.is_empty() {
+                ids = store::demo_yarn_ids();
+            }
             Err(Diagnostic::error("no-yarn", format!("there is no yarn `{name}`"))
                 .hint(match nearest(name, ids.iter().copied()) {
                     Some(near) => format!("did you mean `{near}`?"),
-                    None => format!("the demo yarns are {}; or name a yarn's file", ids.join(", ")),
+                    None => format!("{shown} {}; or name a yarn's file", ids.join(", ")),
                 })
                 .into())
         }
     }
 }
 
-fn ball_of(text: &str, swatch: YarnCount, warnings: &mut Diagnostics) -> Result<Ball, Diagnostics> {
+fn ball_of(
+    text: &str,
+    own: &BTreeMap<String, Yarn>,
+    swatch: YarnCount,
+    warnings: &mut Diagnostics,
+) -> Result<Ball, Diagnostics> {
     let (name, weight) = match text.rsplit_once('@') {
         Some((name, weight)) if !weight.contains(['/', '\\']) => (name.trim(), Some(weight)),
         _ => (text, None),
@@ -176,7 +191,7 @@ fn ball_of(text: &str, swatch: YarnCount, warnings: &mut Diagnostics) -> Result<
             None
         }
     };
-    let yarn = yarn_file(name).map_err(|found| faults.extend(found)).ok();
+    let yarn = yarn_file(name, own).map_err(|found| faults.extend(found)).ok();
     let Some(yarn) = yarn.filter(|_| !faults.has_errors()) else { return Err(faults) };
     let ratio = yarn.count.tex() / swatch.tex();
     if (ratio - 1.0).abs() > OTHER_THICKNESS {
@@ -228,7 +243,7 @@ impl Colouring {
                     continue;
                 }
             };
-            match ball_of(yarn, run.swatches.yarn, &mut colouring.warnings) {
+            match ball_of(yarn, &request.known, run.swatches.yarn, &mut colouring.warnings) {
                 Ok(ball) => colouring.balls_of(section).push(ball),
                 Err(found) => faults.extend(found),
             }
@@ -237,7 +252,12 @@ impl Colouring {
             colouring.stands_in = true;
             let demo = DEMO_YARN.to_owned();
             let mut about_demo = Diagnostics::new();
-            colouring.common.push(ball_of(&demo, run.swatches.yarn, &mut about_demo)?);
+            colouring.common.push(ball_of(
+                &demo,
+                &BTreeMap::new(),
+                run.swatches.yarn,
+                &mut about_demo,
+            )?);
         }
         for text in &request.starts {
             let (section, length) = match sectioned(text, "--start", sections) {

@@ -3,7 +3,7 @@
 use super::args::{self, PatternArgs, PatternFormat, Picture, Units};
 use super::output::Output;
 use super::{Done, graded, stripes, tell_refusals};
-use crate::app::{Colouring, sheet_pictures};
+use crate::app::{Colouring, Workspace, sheet_pictures};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::size_run::SizeRun;
 use crate::report;
@@ -90,7 +90,9 @@ fn document(
 ) -> Result<Document, Diagnostics> {
     let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
     let paper = args.paper.map_or(usual, args::PaperSize::paper);
-    let colouring = Colouring::read(&args.stripes.yarn_request(), run)?;
+    let workspace = Workspace::find(args.work.bench.workspace.as_deref())?;
+    let request = args.stripes.yarn_request(workspace.as_ref());
+    let colouring = Colouring::read(&request, run)?;
     output.diagnostics(&colouring.warnings);
     let pictures = sheet_pictures(run, unit, &colouring)?;
     Ok(sheet::pattern_sheet(run, unit, paper, pictures))

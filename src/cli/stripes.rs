@@ -6,8 +6,8 @@ use super::args::{PatternArgs, Units};
 use super::output::Output;
 use super::{Done, key_values, open_all, person, swatch_of, taken, usual_unit};
 use crate::app::{
-    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, YarnRequest,
-    only_size, stripes_of,
+    Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, Workspace,
+    YarnRequest, only_size, stripes_of,
 };
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::look::Look;
@@ -19,7 +19,7 @@ use crate::units::LengthUnit;
 #[derive(ClapArgs, Debug, Default)]
 #[command(next_help_heading = "The picture of the stripes")]
 pub(super) struct StripesArgs {
-    /// A ball of yarn: a yarn file or a demo yarn (lamp, shoreline, slate), and how much there is
+    /// A ball of yarn: a yarn of the workspace, a yarn file or a demo yarn, and how much there is
     /// of it (slate@12g). May be given several times: balls are joined in that order. Without a
     /// section it feeds all sections that have none of their own, in knitting order
     #[arg(long, value_name = "[SECTION=]YARN[@WEIGHT]")]
@@ -63,8 +63,13 @@ impl StripesArgs {
         self.look.is_some() || self.vary.is_some() || self.contact.is_some()
     }
 
-    pub fn yarn_request(&self) -> YarnRequest {
-        YarnRequest { yarns: self.yarn.clone(), starts: self.start.clone(), matched: self.matched }
+    pub fn yarn_request(&self, workspace: Option<&Workspace>) -> YarnRequest {
+        YarnRequest {
+            yarns: self.yarn.clone(),
+            starts: self.start.clone(),
+            matched: self.matched,
+            known: workspace.map(|open| open.contents.yarns.clone()).unwrap_or_default(),
+        }
     }
 
     fn search(&self) -> Result<Option<SearchRequest>, Diagnostics> {
@@ -117,7 +122,7 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     let run = bench.grade(&request)?;
     output.diagnostics(&run.warnings);
     only_size(&run)?;
-    let colouring = Colouring::read(&own.yarn_request(), &run)?;
+    let colouring = Colouring::read(&own.yarn_request(workspace.as_ref()), &run)?;
     output.diagnostics(&colouring.warnings);
     let (svg, lines) = match search {
         None => one(&run, &colouring, Vec::new(), unit)?,

@@ -319,3 +319,29 @@ fn the_dial_comes_from_the_knitters_own_swatches() {
     assert_eq!(far.code, Some(1));
     assert!(far.err.contains("the swatches go from 5.0 to 7.0"), "{}", far.err);
 }
+
+#[test]
+fn pictures_take_the_workspaces_own_yarns() {
+    let demo = Demo::new();
+    let stripes = |yarn: &str| {
+        demo.run(&[
+            "pattern",
+            "headband",
+            "--size",
+            "women-m",
+            "--format",
+            "svg",
+            "--picture",
+            "stripes",
+            "--yarn",
+            yarn,
+        ])
+    };
+    let own = stripes("mackerel@60g");
+    assert_eq!(own.code, Some(0), "{}", own.err);
+    let name = demo.toml("yarns/mackerel.toml")["name"].as_str().expect("a name").to_owned();
+    assert!(own.out.contains(&name), "the ball is told: {name}");
+    let slip = stripes("mackrel");
+    assert_eq!(slip.code, Some(1));
+    assert!(slip.err.contains("did you mean `mackerel`?"), "{}", slip.err);
+}

@@ -369,3 +369,29 @@ fn the_command_writes_sheets() {
     let paper = oddments(&["pattern", "tam", "--size", "y5-6", "--paper", "a4"]);
     assert_eq!(paper.status.code(), Some(2));
 }
+
+/// Text on its ground has the contrast that WCAG 2.2 asks of it (success criterion 1.4.3: 4.5 to 1),
+/// by day and by night; the figures are the style sheet's own.
+#[test]
+fn the_html_sheet_has_enough_contrast() {
+    use oddments::knit::colours::Shade;
+    let css = include_str!("../../templates/sheet.css");
+    let (light, rest) =
+        css.split_once("@media screen and (prefers-color-scheme: dark)").expect("two");
+    let (dark, _) = rest.split_once("\n}").expect("a block");
+    for (scheme, block) in [("light", light), ("dark", dark)] {
+        let shade = |name: &str| -> Shade {
+            let key = format!("--{name}: ");
+            let at = block.find(&key).unwrap_or_else(|| panic!("{scheme} has {name}")) + key.len();
+            block[at..at + 7].parse().expect("a shade")
+        };
+        for (ink, ground) in
+            [("ink", "ground"), ("soft", "ground"), ("accent", "ground"), ("ink", "care")]
+        {
+            let contrast = shade(ink).contrast(shade(ground));
+            assert!(contrast >= 4.5, "{scheme}: {ink} on {ground} has {contrast:.2}");
+        }
+        let edge = shade("care-edge").contrast(shade("care"));
+        assert!(edge >= 3.0, "{scheme}: the edge of the box has {edge:.2}");
+    }
+}
