@@ -1,13 +1,11 @@
 //! The dial for a wished gauge, from a workspace's own swatches.
 
-use crate::diag::{Diagnostic, nearest};
+use super::unknown;
+use crate::diag::Diagnostic;
 use crate::knit::dial::{DialAdvice, DialPoint, advise};
 use crate::knit::program::Structure;
 use crate::store::workspace::Contents;
 use crate::units::PerTen;
-
-/// Yarns that differ by less than this factor knit alike at one number (common practice).
-const SAME_THICKNESS: f64 = 1.12;
 
 /// Fits the swatches of a yarn (and of others as thick) on one machine and proposes the number.
 ///
@@ -20,17 +18,15 @@ pub fn dial_for(
     structure: Structure,
     wished: PerTen,
 ) -> Result<DialAdvice, Diagnostic> {
-    let count = contents.yarns.get(yarn).map(|yarn| yarn.count.tex()).ok_or_else(|| {
-        let known = contents.yarns.keys().map(String::as_str);
-        Diagnostic::error("unknown", format!("there is no yarn `{yarn}`"))
-            .maybe_hint(nearest(yarn, known).map(|near| format!("did you mean `{near}`?")))
-            .hint("`oddments yarn list` shows them")
-    })?;
+    let count =
+        contents.yarns.get(yarn).map(|yarn| yarn.count).ok_or_else(|| {
+            unknown("yarn", yarn, contents.yarns.keys().map(String::as_str), "yarn")
+        })?;
     let points: Vec<DialPoint> = contents
         .swatches
         .values()
         .filter(|file| file.machine.as_deref().unwrap_or(machine) == machine)
-        .filter(|file| (file.set.yarn.tex() / count).ln().abs() <= SAME_THICKNESS.ln())
+        .filter(|file| file.set.yarn.knits_like(count))
         .filter(|file| file.set.is_measured(structure))
         .filter_map(|file| {
             let gauge = file.set.gauge(structure);

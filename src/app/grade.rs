@@ -154,7 +154,8 @@ impl Workbench {
             sizes.iter().filter_map(SizeResult::good).any(|made| made.graded.run.knits(structure))
         };
         for structure in &manifest.structures {
-            if !set.is_measured(*structure) && used(*structure) {
+            // A yarn without any swatch says so itself.
+            if *structure != Structure::Plain && !set.is_measured(*structure) && used(*structure) {
                 warnings.push(
                     Diagnostic::warning(
                         "estimated-gauge",

@@ -5,6 +5,7 @@
 
 mod colouring;
 mod dial;
+mod fitting;
 mod garment_check;
 mod garment_new;
 mod garment_shelf;
@@ -36,7 +37,7 @@ pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, init_workspace};
 
-use crate::diag::{Diagnostic, Severity};
+use crate::diag::{Diagnostic, Severity, nearest};
 
 /// The code of an honest "this size can't be made".
 const REFUSED: &str = "script::refused";
@@ -44,4 +45,16 @@ const REFUSED: &str = "script::refused";
 /// Whether the script itself failed, other than by refusing the size.
 fn is_script_fault(fault: &Diagnostic) -> bool {
     fault.severity == Severity::Error && fault.code.starts_with("script::") && fault.code != REFUSED
+}
+
+/// A name that stands for nothing in the workspace; `oddments COMMAND list` shows those that do.
+fn unknown<'a>(
+    what: &str,
+    id: &str,
+    known: impl Iterator<Item = &'a str>,
+    command: &str,
+) -> Diagnostic {
+    Diagnostic::error("unknown", format!("there is no {what} `{id}`"))
+        .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
+        .hint(format!("`oddments {command} list` shows them"))
 }

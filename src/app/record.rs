@@ -2,12 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::{Workbench, WorkbenchSources, WorkspaceEdit};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use super::gift_plan::setups::Setups;
+use super::{Workbench, WorkbenchSources, WorkspaceEdit, unknown};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::record::{Learnt, TakenSection};
-use crate::knit::reserve::Grams;
 use crate::knit::stash::{Date, FinishedPiece, WeighedSection};
-use crate::store::workspace::{Contents, Edit};
+use crate::store::workspace::{Contents, Edit, List};
 use crate::units::Mass;
 
 /// What was knitted and what the remnants weigh now.
@@ -31,7 +31,6 @@ pub struct Recorded {
     pub sections: Vec<TakenSection>,
     /// The yarn in a stitch, before the record and after it.
     pub learnt: Vec<Learnt>,
-    pub warnings: Diagnostics,
 }
 
 /// Notes the piece, reweighs the remnants (one that is used up goes), and ends the reservations of
@@ -70,7 +69,7 @@ impl Noting<'_> {
             && self.contents.gift(id).is_none()
         {
             let known = self.contents.gifts.iter().map(|gift| gift.id.as_str());
-            faults.push(unknown("gift", id, known));
+            faults.push(unknown("gift", id, known, "gifts"));
         }
         // Sections by yarn: before and after, over all remnants of the section.
         let mut weighed: BTreeMap<(&str, &str), (f64, f64)> = BTreeMap::new();
@@ -78,7 +77,7 @@ impl Noting<'_> {
         for (section, id, after) in &request.used {
             let Some(remnant) = self.contents.remnant(id) else {
                 let known = self.contents.remnants.iter().map(|r| r.id.as_str());
-                faults.push(unknown("remnant", id, known));
+                faults.push(unknown("remnant", id, known, "stash"));
                 continue;
             };
             if after.grams() > remnant.weight.grams() {
@@ -97,15 +96,15 @@ impl Noting<'_> {
             edits.push(if after.grams() > 0.0 {
                 Edit::reweigh(id, *after)
             } else {
-                Edit::Remove { list: crate::store::workspace::List::Stash, key: id.clone() }
+                Edit::Remove { list: List::Stash, key: id.clone() }
             });
         }
         faults.into_result(())?;
         let pieces = self.pieces(&weighed);
-        let mut told =
-            Recorded { sections: Vec::new(), learnt: Vec::new(), warnings: Diagnostics::new() };
+        let mut setups = Setups::of(self.contents);
+        let mut told = Recorded { sections: Vec::new(), learnt: Vec::new() };
         for piece in &pieces {
-            self.judge(piece, &mut told)?;
+            self.judge(piece, &mut setups, &mut told)?;
             edits.push(Edit::record(piece));
         }
         if let Some(gift) = &request.gift {
@@ -144,32 +143,30 @@ impl Noting<'_> {
     }
 
     /// What the piece took against what was expected, and what is learnt of it.
-    fn judge(&self, piece: &FinishedPiece, told: &mut Recorded) -> Result<(), Diagnostics> {
-        let gauge = self.bench.gauge_for(self.contents, &piece.yarn)?;
-        let (expected, records) = self.bench.expected(self.contents, piece, &gauge)?;
-        for (weighed, need) in piece.sections.iter().zip(expected) {
+    fn judge(
+        &self,
+        piece: &FinishedPiece,
+        setups: &mut Setups,
+        told: &mut Recorded,
+    ) -> Result<(), Diagnostics> {
+        let gauge = setups.learnt(self.bench, self.contents, &piece.yarn)?;
+        let found =
+            self.bench.weighed_against(self.contents, piece, &gauge.machine, &gauge.file)?;
+        let before = &gauge.file.set;
+        let mut all = before.records().to_vec();
+        let mut structures = Vec::new();
+        for (weighed, (expected, record)) in piece.sections.iter().zip(found) {
             told.sections.push(TakenSection {
                 section: weighed.name.clone(),
                 yarn: piece.yarn.clone(),
                 took_g: weighed.used_g(),
-                expected: Grams { mean: need.mean, sd: need.sd },
+                expected,
             });
+            structures.extend(record.stitches.keys().copied());
+            all.push(record);
         }
-        let before = &gauge.file.set;
-        let mut all = before.records().to_vec();
-        let structures: Vec<_> = records.iter().flat_map(|r| r.stitches.keys().copied()).collect();
-        all.extend(records);
         let after = before.clone().with_records(all);
         told.learnt.extend(Learnt::between(&piece.yarn, before, &after, &structures));
         Ok(())
     }
-}
-
-fn unknown<'a>(what: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Diagnostic {
-    Diagnostic::error("unknown", format!("there is no {what} `{id}`"))
-        .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
-        .hint(format!(
-            "`oddments {} list` shows them",
-            if what == "gift" { "gifts" } else { "stash" }
-        ))
 }

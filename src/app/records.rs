@@ -1,14 +1,14 @@
 //! What the knitter's finished pieces say of the yarn in a stitch.
 
-use super::gift_plan::setups::{Setup, Setups};
-use super::{GradeRequest, Person as Measured, Workbench};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use super::fitting::request_for;
+use super::gift_plan::{first_message, setups::Setups};
+use super::{GradeRequest, Workbench, unknown};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::calibration::PieceRecord;
 use crate::knit::machine::Machine;
 use crate::knit::reserve::Grams;
-use crate::knit::stash::FinishedPiece;
-use crate::knit::swatch::SwatchSet;
-use crate::knit::yarn::{loop_length, sewing_mm};
+use crate::knit::stash::{FinishedPiece, WeighedSection};
+use crate::knit::yarn::Sewing;
 use crate::store::SwatchFile;
 use crate::store::workspace::Contents;
 
@@ -29,10 +29,10 @@ impl Workbench {
         let mut warnings = Diagnostics::new();
         let of_yarns = contents.records.iter().filter(|p| yarns.contains(&p.yarn.as_str()));
         for piece in of_yarns {
-            match self.records_of(contents, piece, machine, swatch) {
-                Ok(found) => records.extend(found),
+            match self.weighed_against(contents, piece, machine, swatch) {
+                Ok(found) => records.extend(found.into_iter().map(|(_, record)| record)),
                 Err(faults) => {
-                    let why = faults.iter().next().map_or_else(String::new, |d| d.message.clone());
+                    let why = first_message(&faults);
                     warnings.push(
                         Diagnostic::warning(
                             "record-unused",
@@ -49,19 +49,6 @@ impl Workbench {
         (records, warnings)
     }
 
-    /// How a yarn of the workspace is knitted, with what its records say.
-    ///
-    /// # Errors
-    /// No remnant of it, or no bed that takes it.
-    pub(super) fn gauge_for(&self, contents: &Contents, yarn: &str) -> Result<Setup, Diagnostics> {
-        let mut setups = Setups::of(self, contents);
-        let index = setups.of_yarn.get(yarn).copied().ok_or_else(|| {
-            Diagnostic::error("no-bed", format!("no machine at hand takes the yarn `{yarn}`"))
-                .hint("knit a swatch of it and name it with `oddments swatch add`")
-        })?;
-        Ok(setups.all.swap_remove(index))
-    }
-
     /// A remnant as [`reach`](Self::reach) wants it: what is free of it, and how its yarn is knitted.
     ///
     /// # Errors
@@ -72,47 +59,26 @@ impl Workbench {
         id: &str,
     ) -> Result<(Grams, Machine, SwatchFile), Diagnostics> {
         let remnant = contents.remnant(id).ok_or_else(|| {
-            let known = contents.remnants.iter().map(|remnant| remnant.id.as_str());
-            Diagnostic::error("unknown", format!("there is no remnant `{id}`"))
-                .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
-                .hint("`oddments stash list` shows them")
+            unknown("remnant", id, contents.remnants.iter().map(|r| r.id.as_str()), "stash")
         })?;
-        let free = contents.free(remnant).grams();
-        let gauge = self.gauge_for(contents, &remnant.yarn)?;
-        let have = Grams::weighed(free, contents.settings.scale_step.grams());
-        Ok((have, gauge.machine, gauge.file))
+        let have =
+            Grams::weighed(contents.free(remnant).grams(), contents.settings.scale_step.grams());
+        let mut setups = Setups::of(contents);
+        let gauge = setups.learnt(self, contents, &remnant.yarn)?;
+        Ok((have, gauge.machine.clone(), gauge.file.clone()))
     }
 
-    /// What each section of a piece was expected to take, and its record.
+    /// What each section of a piece is expected to take on the swatch, and its record.
     ///
     /// # Errors
     /// A piece that can't be knitted; a section it has not.
-    pub(super) fn expected(
-        &self,
-        contents: &Contents,
-        piece: &FinishedPiece,
-        gauge: &Setup,
-    ) -> Result<(Vec<Grams>, Vec<PieceRecord>), Diagnostics> {
-        let records = self.records_of(contents, piece, &gauge.machine, &gauge.file)?;
-        let yarn = contents.yarns.get(&piece.yarn);
-        let count = yarn.map_or(gauge.file.set.yarn, |yarn| yarn.count);
-        let expected = records
-            .iter()
-            .map(|record| {
-                let (mm, sd) = expected_mm(record, &gauge.file.set);
-                Grams { mean: count.grams_of(mm), sd: count.grams_of(sd) }
-            })
-            .collect();
-        Ok((expected, records))
-    }
-
-    fn records_of(
+    pub(super) fn weighed_against(
         &self,
         contents: &Contents,
         piece: &FinishedPiece,
         machine: &Machine,
         swatch: &SwatchFile,
-    ) -> Result<Vec<PieceRecord>, Diagnostics> {
+    ) -> Result<Vec<(Grams, PieceRecord)>, Diagnostics> {
         let plugin = self.garment(&piece.garment)?;
         let machine = match &piece.machine {
             Some(id) => contents.machines.iter().find(|m| m.id == *id).unwrap_or(machine),
@@ -120,19 +86,21 @@ impl Workbench {
         };
         let swatch =
             piece.swatch.as_ref().and_then(|id| contents.swatches.get(id)).unwrap_or(swatch);
-        let person = contents.person(&piece.size).filter(|person| !person.measures.is_empty());
-        let size = contents.person(&piece.size).and_then(|person| person.size.as_ref());
-        let run = self.grade(&GradeRequest {
-            plugin: &plugin,
-            machine,
-            swatch,
-            options: piece.options.clone(),
-            sizes: size.map_or_else(|| piece.size.clone(), ToString::to_string),
-            person: person.map(|person| Measured {
-                name: person.name.clone(),
-                measures: person.measures.clone(),
-            }),
-        })?;
+        let options = piece.options.clone();
+        let request = match contents.person(&piece.size) {
+            Some(person) => {
+                GradeRequest { options, ..request_for(contents, person, &plugin, machine, swatch) }
+            }
+            None => GradeRequest {
+                plugin: &plugin,
+                machine,
+                swatch,
+                options,
+                sizes: piece.size.clone(),
+                person: None,
+            },
+        };
+        let run = self.grade(&request)?;
         let Some((_, made)) = run.good().next() else {
             let mut refusals = run.refusals();
             if !refusals.has_errors() {
@@ -143,38 +111,30 @@ impl Workbench {
         let yarn = contents.yarns.get(&piece.yarn);
         let count = yarn.map_or(swatch.set.yarn, |yarn| yarn.count);
         // Two weighings, each rounded by the scale.
-        let step = contents.settings.scale_step.grams();
-        let used_sd_mm = count.mm_in(step / 12f64.sqrt() * 2f64.sqrt());
-        let mut records = Vec::new();
-        for weighed in &piece.sections {
-            let section = made.graded.run.sections.iter().find(|s| s.name == weighed.name);
-            let Some(section) = section else {
-                return Err(Diagnostic::error(
-                    "no-section",
-                    format!("{} has no section `{}`", piece.garment, weighed.name),
-                )
-                .into());
-            };
-            records.push(PieceRecord {
+        let weighing = Grams::weighed(0.0, contents.settings.scale_step.grams());
+        let used_sd_mm = count.mm_in(weighing.sd * 2f64.sqrt());
+        let sewing = Sewing::of(&swatch.set);
+        let graded = &made.graded;
+        let of_section = |weighed: &WeighedSection| {
+            let section = graded.run.sections.iter().find(|s| s.name == weighed.name)?;
+            let need = graded.yarn.sections.iter().find(|s| s.name == weighed.name)?;
+            let record = PieceRecord {
                 stitches: section.stitches.clone(),
-                other_mm: sewing_mm(section, &swatch.set),
+                other_mm: sewing.section_mm(section),
                 used_mm: count.mm_in(weighed.used_g()),
                 used_sd_mm,
-            });
-        }
-        Ok(records)
+            };
+            Some((Grams::from(need).times(count.tex() / swatch.set.yarn.tex()), record))
+        };
+        piece
+            .sections
+            .iter()
+            .map(|weighed| {
+                of_section(weighed).ok_or_else(|| {
+                    let told = format!("{} has no section `{}`", piece.garment, weighed.name);
+                    Diagnostic::error("no-section", told).into()
+                })
+            })
+            .collect()
     }
-}
-
-/// The yarn a section takes by the present estimates, in mm, with its standard error.
-fn expected_mm(record: &PieceRecord, set: &SwatchSet) -> (f64, f64) {
-    let mut mm = record.other_mm;
-    let mut variance: f64 = 0.0;
-    for (structure, stitches) in &record.stitches {
-        let length = loop_length(set, *structure);
-        let part = *stitches as f64 * length.mm;
-        mm += part;
-        variance += (part * length.relative_error).powi(2);
-    }
-    (mm, variance.sqrt())
 }

@@ -72,7 +72,8 @@ pub fn run() -> ExitCode {
 type Done = Result<bool, Diagnostics>;
 
 fn grade(args: &GradeArgs, output: &mut Output) -> Done {
-    let (run, usual) = graded(&args.work, &args.work.sizes, output)?;
+    let (run, workspace) = graded(&args.work, &args.work.sizes, output)?;
+    let usual = usual_unit(workspace.as_ref());
     let unit = Units::one(args.rows.units, usual)?;
     let text = report::grade_page(&run, unit, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
@@ -133,7 +134,8 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
             .into());
     }
     let work = args.work(garment);
-    let (run, usual) = graded(&work, &args.sizes, output)?;
+    let (run, workspace) = graded(&work, &args.sizes, output)?;
+    let usual = usual_unit(workspace.as_ref());
     let units = units(usual);
     let text = match args.format {
         ChartFormat::Svg => drawing::finished_picture(&run, &units).svg(),
@@ -218,7 +220,7 @@ fn graded(
     work: &args::WorkArgs,
     sizes: &str,
     output: &mut Output,
-) -> Result<(SizeRun, LengthUnit), Diagnostics> {
+) -> Result<(SizeRun, Option<Workspace>), Diagnostics> {
     let (bench, workspace) = open_all(&work.bench, output)?;
     taken(&bench, &work.garment, output);
     let plugin = bench.garment(&work.garment)?;
@@ -234,7 +236,7 @@ fn graded(
         person,
     })?;
     output.diagnostics(&run.warnings);
-    Ok((run, usual_unit(workspace.as_ref())))
+    Ok((run, workspace))
 }
 
 /// The made-to-measure person of `--measure`, if any.

@@ -2,7 +2,7 @@
 
 use super::args::{self, PatternArgs, PatternFormat, Picture, Units};
 use super::output::Output;
-use super::{Done, graded, stripes, tell_refusals};
+use super::{Done, graded, stripes, tell_refusals, usual_unit};
 use crate::app::{Colouring, Workspace, sheet_pictures};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::size_run::SizeRun;
@@ -33,7 +33,8 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
         can_take_pdf(args, output)?;
     }
     let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
-    let (run, usual) = graded(&args.work, sizes, output)?;
+    let (run, workspace) = graded(&args.work, sizes, output)?;
+    let usual = usual_unit(workspace.as_ref());
     let file = args.output.as_deref();
     let one = || Units::one(args.units, usual);
     match args.format {
@@ -43,9 +44,14 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
         }
         PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
         PatternFormat::Html => {
-            output.result(file, &sheet::sheet_html(&document(args, &run, one()?, output)?))?;
+            output.result(
+                file,
+                &sheet::sheet_html(&document(args, &run, one()?, workspace.as_ref(), output)?),
+            )?;
         }
-        PatternFormat::Pdf => output.bytes(file, &pdf(&document(args, &run, one()?, output)?)?)?,
+        PatternFormat::Pdf => {
+            output.bytes(file, &pdf(&document(args, &run, one()?, workspace.as_ref(), output)?)?)?
+        }
         // Nothing can be knitted: no picture is better than an empty one.
         PatternFormat::Svg => {
             if let Some(picture) = picture(args, &run, usual)? {
@@ -86,12 +92,12 @@ fn document(
     args: &PatternArgs,
     run: &SizeRun,
     unit: LengthUnit,
+    workspace: Option<&Workspace>,
     output: &Output,
 ) -> Result<Document, Diagnostics> {
     let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
     let paper = args.paper.map_or(usual, args::PaperSize::paper);
-    let workspace = Workspace::find(args.work.bench.workspace.as_deref())?;
-    let request = args.stripes.yarn_request(workspace.as_ref());
+    let request = args.stripes.yarn_request(workspace);
     let colouring = Colouring::read(&request, run)?;
     output.diagnostics(&colouring.warnings);
     let pictures = sheet_pictures(run, unit, &colouring)?;

@@ -123,7 +123,6 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         },
     )?;
     output.diagnostics(&edit.warnings);
-    output.diagnostics(&told.warnings);
     output.result(None, &report::record_page(&told.sections, &told.learnt))?;
     Ok(true)
 }

@@ -7,7 +7,7 @@ use crate::app::{ReachRequest, Reached};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::reserve::Grams;
 use crate::report::{self, ReachRow};
-use crate::units::Mass;
+use crate::units::{Mass, parse_share};
 
 pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
     let mut faults = Diagnostics::new();
@@ -122,12 +122,7 @@ fn nothing(rows: &[Reached], risk: f64) -> Diagnostic {
 
 /// Reads a chance such as `5 %` or `0.05`.
 fn risk(text: &str) -> Result<f64, Diagnostic> {
-    let number = text.trim();
-    let value = match number.strip_suffix('%') {
-        Some(percent) => percent.trim().parse::<f64>().map(|p| p / 100.0),
-        None => number.parse::<f64>(),
-    };
-    value.ok().filter(|share| (0.000_001..=0.5).contains(share)).ok_or_else(|| {
+    parse_share(text).filter(|share| (0.000_001..=0.5).contains(share)).ok_or_else(|| {
         Diagnostic::error("risk", format!("`{text}` is no chance to accept"))
             .hint("write it in per cent, above 0 and up to 50: \"5 %\"")
     })

@@ -152,9 +152,13 @@ impl ColourSequence {
 mod tests {
     use super::*;
 
+    fn shade(text: &str) -> Shade {
+        text.parse().expect("a shade")
+    }
+
     fn sequence(repeat: bool) -> ColourSequence {
         let colour =
-            |name: &str, shade: &str| Colour { name: name.into(), shade: shade.parse().unwrap() };
+            |name: &str, shade: &str| Colour { name: name.into(), shade: self::shade(shade) };
         let stretches =
             vec![(colour("deep", "#123456"), 3000.0), (colour("foam", "#eeeeee"), 1000.0)];
         ColourSequence::new(stretches, repeat).expect("sound")
@@ -190,18 +194,18 @@ mod tests {
         for wrong in ["1f4e5f", "#1f4e5", "#1f4e5g", "", "#1f4e5f0", "#é4e5f"] {
             assert!(wrong.parse::<Shade>().is_err(), "{wrong}");
         }
-        let (black, white) = ("#000000".parse::<Shade>().unwrap(), "#ffffff".parse().unwrap());
+        let (black, white) = (shade("#000000"), shade("#ffffff"));
         // WCAG 2.2: 21:1 is the most there is; #767676 is the lightest grey of 4.5:1 on white.
         assert!((black.contrast(white) - 21.0).abs() < 1e-9);
-        let grey: Shade = "#767676".parse().unwrap();
+        let grey = shade("#767676");
         assert!(grey.contrast(white) >= 4.5 && grey.contrast(white) < 4.6);
-        assert!("#777777".parse::<Shade>().unwrap().contrast(white) < 4.5);
+        assert!(shade("#777777").contrast(white) < 4.5);
     }
 
     #[test]
     fn what_can_not_be_a_sequence_is_refused() {
         assert!(ColourSequence::new(Vec::new(), true).is_err());
-        let colour = Colour { name: "a".into(), shade: "#000000".parse().unwrap() };
+        let colour = Colour { name: "a".into(), shade: shade("#000000") };
         assert!(ColourSequence::new(vec![(colour.clone(), 5.0)], true).is_err());
         assert!(ColourSequence::new(vec![(colour.clone(), f64::NAN)], true).is_err());
         assert!(ColourSequence::new(vec![(colour, 50.0); 501], true).is_err());

@@ -1,10 +1,7 @@
 //! Will it be enough? The chance that a remnant runs out, and what to have in hand for a chance no
 //! greater than one is ready to take.
 
-use super::yarn::{SectionYarn, YarnNeed};
-
-/// Standard errors from the mean to the end of a 95 % interval.
-const TWO_SIDED_95: f64 = 1.96;
+use super::yarn::{SectionYarn, TWO_SIDED_95, YarnNeed};
 
 /// Grams with their standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,6 +31,11 @@ impl Grams {
     /// Weighed on a scale that shows steps of `step` grams: it rounds to the nearest.
     pub fn weighed(grams: f64, step: f64) -> Grams {
         Grams { mean: grams, sd: step / 12f64.sqrt() }
+    }
+
+    /// So many times as much, the error too.
+    pub fn times(self, factor: f64) -> Grams {
+        Grams { mean: self.mean * factor, sd: self.sd * factor }
     }
 
     /// The chance that `have` is less than this need, 0 to 1: normal errors, independent.

@@ -5,7 +5,7 @@ use super::colours::{Colour, ColourSequence};
 use super::program::Structure;
 use super::run::{Laid, Laying, Run};
 use super::swatch::SwatchSet;
-use super::yarn::{LoopLength, SEAM_TAKE_UP, TAIL_MM, loop_length};
+use super::yarn::{LoopLength, Sewing, loop_length};
 
 /// One entry of [`Run::laid`] with the place it takes along its section's yarn, in mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -31,7 +31,7 @@ impl YarnPath {
             Structure::ALL.iter().map(|s| (*s, loop_length(swatches, s.gauged_as()))).collect();
         let mut path =
             YarnPath { stretches: Vec::new(), used_mm: vec![0.0; run.sections.len()], loops };
-        let plain = swatches.plain();
+        let sewing = Sewing::of(swatches);
         for laid in &run.laid {
             let mm = match laid.what {
                 Laying::Rows { first, end } => {
@@ -46,10 +46,10 @@ impl YarnPath {
                 Laying::Start { structure, stitches } => {
                     f64::from(stitches) * path.loop_mm(structure)
                 }
-                Laying::SewnLoops(loops) => f64::from(loops) * path.loop_mm(Structure::Plain),
-                Laying::Floats(needles) => f64::from(needles) * plain.stitches.pitch_mm(),
-                Laying::SeamRows(rows) => f64::from(rows) * plain.rows.pitch_mm() * SEAM_TAKE_UP,
-                Laying::Tails(tails) => f64::from(tails) * TAIL_MM,
+                Laying::SewnLoops(loops) => f64::from(loops) * sewing.loop_mm,
+                Laying::Floats(needles) => f64::from(needles) * sewing.float_mm,
+                Laying::SeamRows(rows) => f64::from(rows) * sewing.seam_row_mm,
+                Laying::Tails(tails) => f64::from(tails) * sewing.tail_mm,
             };
             let used = &mut path.used_mm[usize::from(laid.section)];
             path.stretches.push(Stretch { laid: *laid, from_mm: *used, to_mm: *used + mm });
@@ -78,14 +78,6 @@ impl YarnPath {
             }
         }
         starts
-    }
-
-    /// Where the first yarn of a piece lies in the yarn of each section it uses, in mm.
-    pub fn piece_start(&self, piece: usize, section: usize) -> Option<f64> {
-        self.stretches
-            .iter()
-            .find(|s| s.laid.piece == Some(piece as u32) && usize::from(s.laid.section) == section)
-            .map(|s| s.from_mm)
     }
 }
 

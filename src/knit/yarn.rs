@@ -19,11 +19,11 @@ const KW_SPREAD: f64 = 0.05;
 const RIB_LOOP: f64 = 0.90;
 const RIB_SPREAD: f64 = 0.12;
 /// An end left to darn in (common practice, no source).
-pub(super) const TAIL_MM: f64 = 200.0;
+const TAIL_MM: f64 = 200.0;
 /// Sewing thread over the length sewn (common practice, no source).
-pub(super) const SEAM_TAKE_UP: f64 = 1.5;
+const SEAM_TAKE_UP: f64 = 1.5;
 /// Half-width of a 95 % interval in standard errors.
-const TWO_SIDED_95: f64 = 1.96;
+pub(super) const TWO_SIDED_95: f64 = 1.96;
 
 /// Where the loop length comes from, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -158,6 +158,7 @@ pub struct YarnNeed {
 /// What the run takes. The waste yarn is taken to be as thick as the good one.
 pub fn need(run: &Run, swatches: &SwatchSet) -> YarnNeed {
     let plain = loop_length(swatches, Structure::Plain);
+    let sewing = Sewing::of(swatches);
     // Errors in one structure's loop length go the same way in every section.
     let structures: Vec<Structure> = {
         let mut all: Vec<_> =
@@ -182,7 +183,7 @@ pub fn need(run: &Run, swatches: &SwatchSet) -> YarnNeed {
             for (total, part) in totals.iter_mut().zip(&parts) {
                 *total += part;
             }
-            let other = sewing_mm(section, swatches);
+            let other = sewing.section_mm(section);
             other_total += other;
             let (mm, sd) = sum(&parts, &loops, other);
             let (grams, low, high) = grams(swatches.yarn, mm, sd);
@@ -230,14 +231,33 @@ fn grams(yarn: YarnCount, mm: f64, sd: f64) -> (f64, f64, f64) {
     (yarn.grams_of(mm), yarn.grams_of((mm - half).max(0.0)), yarn.grams_of(mm + half))
 }
 
-/// Floats, sewn loops, seams and ends of a section, in mm.
-pub fn sewing_mm(section: &SectionRun, swatches: &SwatchSet) -> f64 {
-    let plain_loop_mm = loop_length(swatches, Structure::Plain).mm;
-    let plain = swatches.plain();
-    section.sewn_loops as f64 * plain_loop_mm
-        + section.seam_rows as f64 * plain.rows.pitch_mm() * SEAM_TAKE_UP
-        + section.float_needles as f64 * plain.stitches.pitch_mm()
-        + f64::from(section.tails) * TAIL_MM
+/// Yarn, in mm, in what is no knitted stitch: in one of each.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sewing {
+    pub loop_mm: f64,
+    pub seam_row_mm: f64,
+    pub float_mm: f64,
+    pub tail_mm: f64,
+}
+
+impl Sewing {
+    pub fn of(swatches: &SwatchSet) -> Sewing {
+        let plain = swatches.plain();
+        Sewing {
+            loop_mm: loop_length(swatches, Structure::Plain).mm,
+            seam_row_mm: plain.rows.pitch_mm() * SEAM_TAKE_UP,
+            float_mm: plain.stitches.pitch_mm(),
+            tail_mm: TAIL_MM,
+        }
+    }
+
+    /// Floats, sewn loops, seams and ends of a section.
+    pub fn section_mm(&self, section: &SectionRun) -> f64 {
+        section.sewn_loops as f64 * self.loop_mm
+            + section.seam_rows as f64 * self.seam_row_mm
+            + section.float_needles as f64 * self.float_mm
+            + f64::from(section.tails) * self.tail_mm
+    }
 }
 
 #[cfg(test)]

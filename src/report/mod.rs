@@ -4,6 +4,7 @@
 mod body_chart;
 mod case_text;
 mod check_text;
+mod dial_page;
 pub mod drawing;
 mod garment_page;
 mod gift_plan;
@@ -23,6 +24,7 @@ mod workspace_lists;
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;
 pub use check_text::{MachineTally, check_text};
+pub use dial_page::dial_page;
 pub use garment_page::{garment_list, garment_page};
 pub use gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
 pub use grade_json::grade_json;
@@ -32,7 +34,7 @@ pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use plan_page::plan_page;
 pub use reach_table::{ReachRow, reach_grid};
-pub use record_page::{dial_page, record_page};
+pub use record_page::record_page;
 pub use workspace_lists::{
     gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

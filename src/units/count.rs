@@ -45,6 +45,26 @@ impl YarnCount {
         mm * self.0 / 1.0e6
     }
 
+    /// A single yarn of worsted count `number`: so many hanks of 560 yd in a pound.
+    ///
+    /// # Errors
+    /// As [`from_tex`](Self::from_tex).
+    pub fn from_worsted(number: f64) -> Result<Self, UnitError> {
+        YarnCount::from_tex(WORSTED_TEX / number)
+    }
+
+    /// How far two thicknesses are apart, as a factor of at least 1.
+    pub fn apart(self, other: YarnCount) -> f64 {
+        if self.0 > other.0 { self.0 / other.0 } else { other.0 / self.0 }
+    }
+
+    /// Whether they knit to one gauge: they differ by 12 % at most (common practice: balls of
+    /// one class differ so much among themselves).
+    pub fn knits_like(self, other: YarnCount) -> bool {
+        const SAME_THICKNESS: f64 = 1.12;
+        self.apart(other) <= SAME_THICKNESS
+    }
+
     /// The length in mm that `grams` of this yarn runs to.
     pub fn mm_in(self, grams: f64) -> f64 {
         grams * 1.0e6 / self.0

@@ -15,6 +15,7 @@ pub use count::YarnCount;
 pub use density::PerTen;
 pub use length::{Length, LengthUnit};
 pub use mass::Mass;
+pub use number::parse_share;
 
 use thiserror::Error;
 

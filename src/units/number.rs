@@ -1,5 +1,14 @@
 use super::UnitError;
 
+/// A share as people write it: `5 %`, or a part of one such as `0.05`. Its range is the caller's.
+pub fn parse_share(text: &str) -> Option<f64> {
+    let text = text.trim();
+    match text.strip_suffix('%') {
+        Some(percent) => percent.trim().parse::<f64>().ok().map(|p| p / 100.0),
+        None => text.parse().ok(),
+    }
+}
+
 /// Splits "12.5 cm" or "10 1/2 in" into the number and the trimmed rest. Plain and mixed
 /// fractions are read since rulers and scales in inches and ounces show them.
 pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {

@@ -1,12 +1,9 @@
 //! Pictures measured from outside: the SVG is read back and its lengths and areas are compared with
 //! the run's stitches and the gauge.
 
-use std::collections::BTreeMap;
-
 use oddments::knit::body::Measure;
-use oddments::knit::needle::{Needle, Side, Span};
 use oddments::knit::program::Structure;
-use oddments::knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun};
+use oddments::knit::run::{Deed, PieceRun};
 use oddments::knit::size_run::SizeRun;
 use oddments::report::drawing::{
     Drawing, RowChartOptions, body_picture, finished_picture, row_chart, row_charts, schematic,
@@ -15,7 +12,8 @@ use oddments::units::LengthUnit;
 use resvg::usvg;
 use roxmltree::{Document, Node};
 
-use crate::support::{bench, demo, grade};
+use crate::made_fabric::irregular;
+use crate::support::{Ran, bench, demo, grade, oddments};
 
 const BOTH: [LengthUnit; 2] = [LengthUnit::Cm, LengthUnit::In];
 const MACHINES: [&str; 4] = ["fine", "standard", "mid", "bulky"];
@@ -283,59 +281,6 @@ fn the_row_at_the_machine_is_framed_wherever_it_is_folded() {
     }
 }
 
-/// Fabric as irregular as it gets: every needle of every row by a rule that never comes back.
-fn irregular(rows: u32, needles: u32) -> PieceRun {
-    let bed = Span::centred(needles);
-    let mut piece = PieceRun {
-        name: "made".into(),
-        title: "Made up".into(),
-        structure: Structure::Plain,
-        needles: Some(bed),
-        widest: needles,
-        rows: Vec::new(),
-        spans: Vec::new(),
-        stitches: 0,
-        rows_at: vec![rows; needles as usize],
-        selvedges: (0, 0),
-        rows_at_mark: BTreeMap::new(),
-        mark_rows: BTreeMap::new(),
-        events: Vec::new(),
-        traces: Vec::new(),
-    };
-    let mut state: u32 = 12_345;
-    for row in 0..rows {
-        let first = piece.spans.len() as u32;
-        let mut stitches = 0;
-        let mut open = None;
-        for needle in bed.left.0..=bed.right.0 + 1 {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let knits = needle <= bed.right.0 && state >> 31 == 0;
-            if knits {
-                stitches += 1;
-                open.get_or_insert(needle);
-            } else if let Some(left) = open.take() {
-                let span = Span { left: Needle(left), right: Needle(needle - 1) };
-                piece.spans.push(BedSpan { ribber: false, span });
-            }
-        }
-        piece.rows.push(RowRun {
-            counter: row + 1,
-            from: if row % 2 == 0 { Side::Right } else { Side::Left },
-            section: 0,
-            structure: Structure::Plain,
-            stitches,
-            spans: (first, piece.spans.len() as u32),
-        });
-        piece.events.push(NeedleEvent {
-            after_rows: row,
-            deed: if row % 2 == 0 { Deed::Hold } else { Deed::Return },
-            needles: Span { left: bed.left, right: Needle(bed.left.0 + (row % 50) as i32) },
-            loops: 1,
-        });
-    }
-    piece
-}
-
 #[test]
 fn a_large_irregular_chart_stays_under_a_megabyte() {
     let piece = irregular(200, 200);
@@ -468,16 +413,6 @@ fn hostile_titles_stay_words() {
     }
 }
 
-fn oddments(args: &[&str]) -> (Option<i32>, String, String) {
-    let output = assert_cmd::Command::cargo_bin("oddments")
-        .expect("built")
-        .args(args)
-        .output()
-        .expect("it runs");
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
-    (output.status.code(), text(output.stdout), text(output.stderr))
-}
-
 #[test]
 fn the_command_line_prints_pictures_and_refuses_them_where_there_are_none() {
     let rows = ["pattern", "tam", "--size", "women-m", "--format", "svg", "--picture", "rows"];
@@ -487,16 +422,16 @@ fn the_command_line_prints_pictures_and_refuses_them_where_there_are_none() {
         &["chart", "tam", "--sizes", "women", "--format", "svg"],
         &["chart", "--format", "svg", "--units", "in"],
     ] {
-        let (code, out, err) = oddments(args);
+        let Ran { code, out, err } = oddments(args);
         assert_eq!(code, Some(0), "{args:?}: {err}");
         Document::parse(&out).expect("well formed");
-        assert_eq!(oddments(args).1, out, "the same bytes");
+        assert_eq!(oddments(args).out, out, "the same bytes");
     }
     let many = ["pattern", "tam", "--sizes", "women", "--format", "svg", "--picture", "rows"];
-    let (code, out, err) = oddments(&many);
+    let Ran { code, out, err } = oddments(&many);
     assert_eq!((code, out.as_str()), (Some(2), ""), "{err}");
     assert!(err.contains("one size") && err.contains("--size"), "{err}");
-    let (code, _, err) = oddments(&["grade", "tam", "--format", "svg"]);
+    let Ran { code, err, .. } = oddments(&["grade", "tam", "--format", "svg"]);
     assert_eq!(code, Some(2));
     assert!(err.contains("possible values: table, json, csv, markdown]"), "{err}");
 }

@@ -2,10 +2,11 @@
 //! judged from outside the planner.
 
 use std::collections::BTreeMap;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use assert_cmd::Command;
 use serde_json::Value;
+
+use crate::support::{Ran, oddments_in};
 
 struct Demo {
     // Removed when the test ends.
@@ -13,18 +14,12 @@ struct Demo {
     path: PathBuf,
 }
 
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
-}
-
 impl Demo {
     fn new() -> Demo {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let path = folder.path().join("skerry");
         let demo = Demo { path, _folder: folder };
-        let made = run(demo._folder.path(), &["init", "skerry", "--demo"]);
+        let made = oddments_in(demo._folder.path(), &["init", "skerry", "--demo"]);
         assert_eq!(made.code, Some(0), "{}", made.err);
         demo
     }
@@ -32,13 +27,13 @@ impl Demo {
     fn empty() -> Demo {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let path = folder.path().join("own");
-        let made = run(folder.path(), &["init", "own"]);
+        let made = oddments_in(folder.path(), &["init", "own"]);
         assert_eq!(made.code, Some(0), "{}", made.err);
         Demo { path, _folder: folder }
     }
 
     fn run(&self, args: &[&str]) -> Ran {
-        run(&self.path, args)
+        oddments_in(&self.path, args)
     }
 
     fn plan(&self, more: &[&str]) -> Value {
@@ -56,17 +51,6 @@ impl Demo {
     fn toml(&self, file: &str) -> toml::Table {
         self.text(file).parse().expect("sound")
     }
-}
-
-fn run(folder: &Path, args: &[&str]) -> Ran {
-    let output = Command::cargo_bin("oddments")
-        .expect("built")
-        .current_dir(folder)
-        .args(args)
-        .output()
-        .expect("runs");
-    let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
-    Ran { code: output.status.code(), out: text(output.stdout), err: text(output.stderr) }
 }
 
 fn list<'a>(value: &'a Value, key: &str) -> &'a Vec<Value> {
@@ -344,4 +328,40 @@ fn pictures_take_the_workspaces_own_yarns() {
     let slip = stripes("mackrel");
     assert_eq!(slip.code, Some(1));
     assert!(slip.err.contains("did you mean `mackerel`?"), "{}", slip.err);
+}
+
+#[test]
+fn a_yarn_nobody_swatched_says_so() {
+    let demo = Demo::empty();
+    for args in [
+        &["yarn", "add", "kelp", "--yarn", "400 m/100 g", "--colour", "kelp #335544"][..],
+        &["stash", "add", "--yarn", "kelp", "--weight", "60 g", "--id", "kelp-1"],
+    ] {
+        assert_eq!(demo.run(args).code, Some(0), "{args:?}");
+    }
+    let told = demo.run(&["reach", "--remnant", "kelp-1", "--garment", "hat"]);
+    assert_eq!(told.code, Some(0), "{}", told.err);
+    assert!(told.err.contains("warning[unswatched]"), "{}", told.err);
+    let added = demo.run(&[
+        "swatch",
+        "add",
+        "kelp",
+        "--machine",
+        "standard",
+        "--yarn",
+        "400 m/100 g",
+        "--state",
+        "washed",
+        "--stitches",
+        "40",
+        "--widths",
+        "14.3 cm",
+        "--rows",
+        "60",
+        "--heights",
+        "15 cm",
+    ]);
+    assert_eq!(added.code, Some(0), "{}", added.err);
+    let told = demo.run(&["reach", "--remnant", "kelp-1", "--garment", "hat"]);
+    assert!(!told.err.contains("warning[unswatched]"), "{}", told.err);
 }

@@ -9,6 +9,7 @@ mod families;
 mod gifts;
 mod hostile;
 mod layering;
+mod made_fabric;
 mod plan;
 mod properties;
 mod reach;

@@ -1,10 +1,9 @@
 //! What a remnant reaches, against the graded runs themselves.
 
-use assert_cmd::Command;
 use oddments::app::{Reach, ReachRequest};
 use oddments::knit::reserve::Grams;
 
-use crate::support::{bench, demo, grade};
+use crate::support::{bench, demo, grade, oddments};
 
 fn reach(have: Option<f64>, garments: &[&str], sizes: &str) -> Reach {
     let bench = bench();
@@ -56,10 +55,8 @@ fn needs_are_the_graded_runs_own_and_parts_make_the_whole() {
 #[test]
 fn the_command_answers_and_refuses_with_a_way_out() {
     let run = |args: &[&str]| {
-        let output = Command::cargo_bin("oddments").expect("built").args(args).output();
-        let output = output.expect("runs");
-        let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("text");
-        (output.status.code(), text(output.stdout), text(output.stderr))
+        let ran = oddments(args);
+        (ran.code, ran.out, ran.err)
     };
     let (code, out, _) = run(&["reach", "--weight", "34 g", "--garment", "mitten,cuff"]);
     assert_eq!(code, Some(0));

@@ -4,7 +4,6 @@
 
 use std::collections::BTreeMap;
 
-use assert_cmd::Command;
 use oddments::app::{ColouredSize, Colouring, YarnRequest, only_size};
 use oddments::knit::cloth::Cloth;
 use oddments::knit::colouring::{Coloured, Feed, piece_starts};
@@ -17,7 +16,7 @@ use oddments::report::drawing::{Sheet, contact_sheet, stripes};
 use oddments::units::LengthUnit;
 use resvg::usvg;
 
-use crate::support::{bench, demo, grade};
+use crate::support::{bench, demo, grade, oddments};
 
 fn families() -> Vec<(String, SizeRun)> {
     let ids = bench().garment_ids();
@@ -478,23 +477,19 @@ fn looks_are_what_they_are_said_to_be() {
     assert!(none.abs() < 1e-9 && level.abs() < 1e-9, "{none} {level}");
 }
 
-fn oddments(args: &[&str]) -> (String, String, Option<i32>) {
-    let output =
-        Command::cargo_bin("oddments").expect("built").args(args).output().expect("it runs");
-    (
-        String::from_utf8(output.stdout).expect("text"),
-        String::from_utf8(output.stderr).expect("text"),
-        output.status.code(),
-    )
-}
-
 const PICTURE: [&str; 6] = ["--size", "women-m", "--format", "svg", "--picture", "stripes"];
+
+/// Standard output, standard error and exit code.
+fn ran(args: &[&str]) -> (String, String, Option<i32>) {
+    let ran = oddments(args);
+    (ran.out, ran.err, ran.code)
+}
 
 fn drawn(garment: &str, more: &[&str]) -> (String, String, Option<i32>) {
     let mut args = vec!["pattern", garment];
     args.extend(PICTURE);
     args.extend(more);
-    oddments(&args)
+    ran(&args)
 }
 
 #[test]
@@ -550,7 +545,7 @@ fn requests_that_can_not_be_met_say_why_and_what_to_do() {
         assert!(err.contains(words), "{more:?}: {err}");
         assert_eq!(out, "", "{more:?}");
     }
-    let (_, err, code) = oddments(&["pattern", "tam", "--format", "svg", "--picture", "stripes"]);
+    let (_, err, code) = ran(&["pattern", "tam", "--format", "svg", "--picture", "stripes"]);
     assert!(code == Some(2) && err.contains("--size women-m"), "{err}");
     // A yarn of another thickness is drawn, with a warning.
     let folder = tempfile::tempdir().expect("a folder");
@@ -594,7 +589,7 @@ fn faults_in_views_are_placed() {
         let folder = tempfile::tempdir().expect("a folder");
         std::fs::write(folder.path().join("plugin.toml"), toml).expect("written");
         std::fs::write(folder.path().join("init.luau"), script(view)).expect("written");
-        let (_, err, code) = oddments(&["grade", folder.path().to_str().expect("a path")]);
+        let (_, err, code) = ran(&["grade", folder.path().to_str().expect("a path")]);
         (err, code)
     };
     let part = |fields: &str| format!("view{{ title = \"V\", parts = {{ {{ {fields} }} }} }},");

@@ -1,5 +1,8 @@
 //! What several tests need: gauges from plain numbers, runs of a shipped garment.
 
+use std::path::Path;
+use std::process::Command;
+
 use oddments::app::{GradeRequest, Workbench, WorkbenchSources};
 use oddments::diag::Diagnostics;
 use oddments::knit::program::Structure;
@@ -61,4 +64,31 @@ pub fn grade(
 /// The demo swatch of a machine.
 pub fn demo(machine: &str) -> SwatchFile {
     oddments::store::demo_swatch(machine).expect("sound").expect("there is one")
+}
+
+/// What a command left behind.
+pub struct Ran {
+    pub code: Option<i32>,
+    pub out: String,
+    pub err: String,
+}
+
+/// Runs the program in a folder.
+pub fn oddments_in(folder: &Path, arguments: &[&str]) -> Ran {
+    let output = Command::new(env!("CARGO_BIN_EXE_oddments"))
+        .current_dir(folder)
+        .env("NO_COLOR", "1")
+        .args(arguments)
+        .output()
+        .expect("the program starts");
+    Ran {
+        code: output.status.code(),
+        out: String::from_utf8(output.stdout).expect("text"),
+        err: String::from_utf8(output.stderr).expect("text"),
+    }
+}
+
+/// Runs the program where the project lies.
+pub fn oddments(arguments: &[&str]) -> Ran {
+    oddments_in(Path::new(env!("CARGO_MANIFEST_DIR")), arguments)
 }

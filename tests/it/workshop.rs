@@ -4,13 +4,12 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
 use oddments::app::{GarmentShelf, Workbench, WorkbenchSources};
 use oddments::diag::{Diagnostic, Diagnostics, Severity};
 use oddments::store::shipped_plugin_ids;
 use tempfile::TempDir;
 
-use crate::support::bench;
+use crate::support::{Ran, bench, oddments_in};
 
 const NAME: &str = "sea-band";
 
@@ -50,24 +49,8 @@ impl Fresh {
     }
 }
 
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
-}
-
 fn oddments(arguments: &[&str], at: &Path) -> Ran {
-    let output = Command::new(env!("CARGO_BIN_EXE_oddments"))
-        .current_dir(at)
-        .env("NO_COLOR", "1")
-        .args(arguments)
-        .output()
-        .expect("the program starts");
-    Ran {
-        code: output.status.code(),
-        out: String::from_utf8(output.stdout).expect("text"),
-        err: String::from_utf8(output.stderr).expect("text"),
-    }
+    oddments_in(at, arguments)
 }
 
 #[test]

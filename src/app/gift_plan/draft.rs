@@ -6,15 +6,15 @@ use rayon::prelude::*;
 
 use super::PlanRequest;
 use super::setups::Setups;
-use crate::app::{GradeRequest, Person as Measured};
+use crate::app::GradeRequest;
+use crate::app::fitting::request_for;
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::body::{Measure, SizeGroup};
+use crate::knit::body::SizeGroup;
 use crate::knit::reserve::Grams;
 use crate::knit::size_run::SizeRun;
 use crate::knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Yarn};
 use crate::plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
 use crate::script::Plugin;
-use crate::units::Length;
 
 /// An instance and its key.
 #[derive(Clone, Debug)]
@@ -72,7 +72,11 @@ const KEPT_SHORT: usize = 6;
 impl Draft {
     pub fn of(request: &PlanRequest<'_>) -> Draft {
         let contents = request.contents;
-        let setups = Setups::of(request.bench, contents);
+        let mut setups = Setups::of(contents);
+        for index in 0..setups.all.len() {
+            setups.learn(request.bench, contents, index);
+        }
+        let setups = setups;
         let mut stash = Stash::of(request);
         let gifts: Vec<&GiftWish> = contents
             .gifts
@@ -118,7 +122,7 @@ impl Draft {
                     .collect(),
                 min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
                 max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
-                drib_dg: (settings.drib_limit.grams() * 10.0).floor() as u32,
+                drib_dg: decigrams_down(settings.drib_limit.grams()),
                 weights: Weights {
                     priority: tenths(weights.priority),
                     pref: tenths(weights.preference),
@@ -155,12 +159,7 @@ impl Stash {
             pins: BTreeMap::new(),
         };
         // What is set aside for gifts that are planned again is free.
-        let mut reserved: BTreeMap<&str, f64> = BTreeMap::new();
-        if !request.again {
-            for reservation in &contents.reservations {
-                *reserved.entry(&reservation.remnant).or_default() += reservation.weight.grams();
-            }
-        }
+        let reserved = if request.again { BTreeMap::new() } else { contents.reserved_g() };
         for remnant in &contents.remnants {
             let lot = (remnant.yarn.clone(), remnant.lot.clone());
             let group = stash.groups.iter().position(|g| *g == lot).unwrap_or_else(|| {
@@ -250,6 +249,11 @@ fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
     }
 }
 
+/// The first thing that is wrong, alone.
+pub(in crate::app) fn first_message(faults: &Diagnostics) -> String {
+    faults.iter().next().map_or_else(String::new, |fault| fault.message.clone())
+}
+
 fn decigrams_up(grams: f64) -> u32 {
     (grams * 10.0 - 1e-6).ceil().clamp(0.0, f64::from(Instance::HEAVIEST_DG)) as u32
 }
@@ -307,10 +311,13 @@ impl OfGift<'_> {
     ) -> Result<Vec<(DraftOption, GiftOption)>, String> {
         let contents = self.request.contents;
         let gauge = &self.setups.all[setup];
+        let can_wear = |yarn: &Yarn, group: Option<SizeGroup>| {
+            person.objections(group, yarn.fibres.as_ref(), yarn.care).is_empty()
+        };
         let group = contents.group_of(person);
         let suits = |yarn: &Yarn| {
             self.setups.suits(yarn, setup)
-                && person.objections(group, yarn.fibres.as_ref(), yarn.care).is_empty()
+                && can_wear(yarn, group)
                 && !yarn.colour_families().iter().any(|c| person.avoids_colours.contains(c))
         };
         let lots: Vec<(usize, &Yarn)> = self
@@ -326,24 +333,14 @@ impl OfGift<'_> {
         }
         let run = self.grade(person, plugin, setup)?;
         let Some((size, made)) = run.good().next() else {
-            let reasons = run.refusals();
-            return Err(reasons.iter().next().map_or_else(String::new, |d| d.message.clone()));
+            return Err(first_message(&run.refusals()));
         };
-        // A baby by measures alone is known by the size that fits.
-        if group.is_none() && size.group == SizeGroup::Babies {
-            let baby = |yarn: &Yarn| {
-                person.objections(Some(size.group), yarn.fibres.as_ref(), yarn.care).is_empty()
-            };
-            if !lots.iter().any(|(_, yarn)| baby(yarn)) {
-                return Ok(Vec::new());
-            }
+        // Who is known by measures alone may turn out to wear a baby's size.
+        let lots: Vec<(usize, &Yarn)> =
+            lots.into_iter().filter(|(_, yarn)| can_wear(yarn, Some(size.group))).collect();
+        if lots.is_empty() {
+            return Ok(Vec::new());
         }
-        let lots: Vec<(usize, &Yarn)> = lots
-            .into_iter()
-            .filter(|(_, yarn)| {
-                person.objections(Some(size.group), yarn.fibres.as_ref(), yarn.care).is_empty()
-            })
-            .collect();
         let yarn = &made.graded.yarn;
         let sections: Vec<(String, String, Grams)> = yarn
             .sections
@@ -379,44 +376,15 @@ impl OfGift<'_> {
 
     fn grade(&self, person: &Person, plugin: &Plugin, setup: usize) -> Result<SizeRun, String> {
         let gauge = &self.setups.all[setup];
+        let contents = self.request.contents;
+        let request = request_for(contents, person, plugin, &gauge.machine, &gauge.file);
         // An option that another garment has is none of this one's business.
-        let options = self
-            .wish
-            .options
-            .iter()
-            .filter(|(name, _)| plugin.manifest.options.iter().any(|o| o.name == *name))
-            .cloned()
-            .collect();
-        let measured = (!person.measures.is_empty())
-            .then(|| Measured { name: person.name.clone(), measures: self.measures(person) });
-        let request = GradeRequest {
-            plugin,
-            machine: &gauge.machine,
-            swatch: &gauge.file,
-            options,
-            sizes: person.size.as_ref().map_or_else(String::new, ToString::to_string),
-            person: measured,
-        };
+        let own = |name: &String| plugin.manifest.options.iter().any(|o| o.name == *name);
+        let options = self.wish.options.iter().filter(|(name, _)| own(name)).cloned().collect();
         self.request
             .bench
-            .grade(&request)
-            .map_err(|faults| faults.iter().next().map_or_else(String::new, |d| d.message.clone()))
-    }
-
-    /// What was measured, and what the table's size says of the rest.
-    fn measures(&self, person: &Person) -> Vec<(Measure, Length)> {
-        let mut measures = person.measures.clone();
-        let sizes = &self.request.contents.sizes;
-        if let Some(size) = person.size.as_ref().and_then(|id| sizes.get(id.as_str())) {
-            let taken: Vec<Measure> = measures.iter().map(|(measure, _)| *measure).collect();
-            measures.extend(
-                Measure::ALL
-                    .into_iter()
-                    .filter(|measure| !taken.contains(measure))
-                    .filter_map(|m| Some((m, Length::from_mm(size.mm(m)?).ok()?))),
-            );
-        }
-        measures
+            .grade(&GradeRequest { options, ..request })
+            .map_err(|faults| first_message(&faults))
     }
 
     fn instance_option(
@@ -437,8 +405,8 @@ impl OfGift<'_> {
                     .filter(|(group, _)| pinned.is_none_or(|groups| groups.contains(group)))
                     .map(|(group, yarn)| {
                         let factor = yarn.count.tex() / draft.tex;
-                        let grams = Grams { mean: grams.mean * factor, sd: grams.sd * factor };
-                        (*group, decigrams_up(self.to_have(grams, share)).max(1))
+                        let need = self.to_have(grams.times(factor), share);
+                        (*group, decigrams_up(need).max(1))
                     })
                     .collect();
                 Section {

@@ -19,6 +19,7 @@ pub(super) fn gift_plan(
     let mut gifts = Vec::new();
     let mut left_out = Vec::new();
     let mut taken: BTreeMap<usize, u32> = BTreeMap::new();
+    let mut waste_m: BTreeMap<String, f64> = BTreeMap::new();
     let telling = Telling { request, draft, plan: &outcome.plan };
     for (index, (drawn, made)) in draft.gifts.iter().zip(&outcome.plan.gifts).enumerate() {
         let Some(wish) = contents.gift(&drawn.id) else { continue };
@@ -35,6 +36,7 @@ pub(super) fn gift_plan(
             continue;
         };
         let option = &drawn.options[made.option];
+        *waste_m.entry(option.machine_title.clone()).or_default() += option.waste_m;
         let sections = option.sections.iter().zip(&made.sections).map(|(section, chunks)| {
             for chunk in chunks {
                 *taken.entry(chunk.remnant).or_default() += chunk.dg;
@@ -66,13 +68,6 @@ pub(super) fn gift_plan(
     for gift in &mut gifts {
         done += gift.minutes;
         gift.done_after = done;
-    }
-    let mut waste_m: BTreeMap<String, f64> = BTreeMap::new();
-    for (drawn, made) in draft.gifts.iter().zip(&outcome.plan.gifts) {
-        if let Some(made) = made {
-            let option = &drawn.options[made.option];
-            *waste_m.entry(option.machine_title.clone()).or_default() += option.waste_m;
-        }
     }
     let remnants = draft
         .remnants
@@ -247,12 +242,10 @@ fn planned(
     let (yarn_id, lot) = &draft.groups[group];
     let yarn = request.contents.yarns.get(yarn_id);
     let factor = yarn.map_or(1.0, |yarn| yarn.count.tex() / tex);
-    let need = Grams { mean: grams.mean * factor, sd: grams.sd * factor };
+    let need = grams.times(factor);
     let set_aside: u32 = chunks.iter().map(|chunk| chunk.dg).sum();
-    let have = Grams {
-        mean: f64::from(set_aside) / 10.0,
-        sd: Grams::weighed(0.0, request.contents.settings.scale_step.grams()).sd,
-    };
+    let step = request.contents.settings.scale_step.grams();
+    let have = Grams::weighed(f64::from(set_aside) / 10.0, step);
     PlannedSection {
         name: name.clone(),
         title: title.clone(),

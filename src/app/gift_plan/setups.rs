@@ -4,12 +4,13 @@
 use std::collections::BTreeMap;
 
 use crate::app::Workbench;
-use crate::diag::Diagnostics;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::machine::Machine;
 use crate::knit::stash::Yarn;
 use crate::knit::swatch::SwatchSet;
 use crate::store::SwatchFile;
 use crate::store::workspace::Contents;
+use crate::units::YarnCount;
 
 /// A machine and what is known of a thickness of yarn on it.
 #[derive(Clone, Debug)]
@@ -24,34 +25,24 @@ pub(in crate::app) struct Setup {
 #[derive(Clone, Debug, Default)]
 pub(in crate::app) struct Setups {
     pub all: Vec<Setup>,
-    /// Index into `all` by yarn.
+    /// Index into `all` by yarn; without the yarns that no machine at hand can knit.
     pub of_yarn: BTreeMap<String, usize>,
-    /// Yarns that no machine at hand can knit.
-    pub unsuited: Vec<String>,
     pub warnings: Diagnostics,
 }
 
-/// Yarns whose thickness differs by less than this factor knit to one gauge (common practice:
-/// balls of one class differ so much among themselves).
-const SAME_THICKNESS: f64 = 1.12;
 /// A bed knits yarns from half to twice its own thickness (common practice).
 const BED_RANGE: f64 = 2.0;
 
-/// Tex that suits a pitch: the worsted count is the square of needles per inch over nine (Spencer,
-/// *Knitting Technology*).
-fn tex_for(machine: &Machine) -> f64 {
+/// The yarn that suits a pitch: the worsted count is the square of needles per inch over nine
+/// (Spencer, *Knitting Technology*). `None` for a bed that no knitting yarn suits.
+fn yarn_for(machine: &Machine) -> Option<YarnCount> {
     let per_inch = 25.4 / machine.pitch_mm;
-    885.812 / (per_inch * per_inch / 9.0)
-}
-
-/// How far two thicknesses are apart, as a factor of at least 1.
-fn apart(a: f64, b: f64) -> f64 {
-    if a > b { a / b } else { b / a }
+    YarnCount::from_worsted(per_inch * per_inch / 9.0).ok()
 }
 
 impl Setups {
-    /// Of every yarn that some remnant is of.
-    pub fn of(bench: &Workbench, contents: &Contents) -> Setups {
+    /// Of every yarn that some remnant is of, before any record.
+    pub fn of(contents: &Contents) -> Setups {
         let mut setups = Setups::default();
         let beds = beds(contents);
         let mut yarns: Vec<&Yarn> = contents
@@ -62,66 +53,79 @@ impl Setups {
         // Yarns with a swatch of their own first: the others may share it.
         yarns.sort_by_key(|yarn| own_swatch(contents, &beds, yarn).is_none());
         for yarn in yarns {
-            match setups.find(contents, &beds, yarn) {
-                Some(index) => {
-                    setups.of_yarn.insert(yarn.id.clone(), index);
-                }
-                None => setups.unsuited.push(yarn.id.clone()),
+            if let Some(index) = setups.find(contents, &beds, yarn) {
+                setups.of_yarn.insert(yarn.id.clone(), index);
             }
-        }
-        for (index, setup) in setups.all.iter_mut().enumerate() {
-            let yarns: Vec<&str> = setups
-                .of_yarn
-                .iter()
-                .filter(|(_, own)| **own == index)
-                .map(|(id, _)| id.as_str())
-                .collect();
-            let (records, warnings) =
-                bench.piece_records(contents, &yarns, &setup.machine, &setup.file);
-            setups.warnings.extend(warnings);
-            setup.file.set = setup.file.set.clone().with_records(records);
         }
         setups
     }
 
+    /// Reads off the finished pieces in a setup's yarns what they say of it.
+    pub fn learn(&mut self, bench: &Workbench, contents: &Contents, index: usize) {
+        let own = self.of_yarn.iter().filter(|(_, setup)| **setup == index);
+        let yarns: Vec<&str> = own.map(|(yarn, _)| yarn.as_str()).collect();
+        let setup = &mut self.all[index];
+        let (records, warnings) =
+            bench.piece_records(contents, &yarns, &setup.machine, &setup.file);
+        setup.file.set = setup.file.set.clone().with_records(records);
+        self.warnings.extend(warnings);
+    }
+
+    /// How a yarn is knitted, with what its records say.
+    ///
+    /// # Errors
+    /// No remnant of it, or no bed that takes it.
+    pub fn learnt(
+        &mut self,
+        bench: &Workbench,
+        contents: &Contents,
+        yarn: &str,
+    ) -> Result<&Setup, Diagnostics> {
+        let index = self.of_yarn.get(yarn).copied().ok_or_else(|| {
+            Diagnostic::error("no-bed", format!("no machine at hand takes the yarn `{yarn}`"))
+                .hint("knit a swatch of it and name it with `oddments swatch add`")
+        })?;
+        self.learn(bench, contents, index);
+        Ok(&self.all[index])
+    }
+
     fn find(&mut self, contents: &Contents, beds: &[&Machine], yarn: &Yarn) -> Option<usize> {
-        let tex = yarn.count.tex();
-        if let Some((id, file, machine)) = own_swatch(contents, beds, yarn) {
+        let own = own_swatch(contents, beds, yarn).or_else(|| {
+            let like = |s: &Swatched<'_>| s.1.set.yarn.knits_like(yarn.count);
+            nearest(yarn.count, swatched(contents, beds).filter(like))
+        });
+        if let Some((id, file, machine)) = own {
             return Some(self.put(Setup {
                 swatch: Some(id.to_owned()),
                 machine: machine.clone(),
                 file: file.clone(),
             }));
         }
-        let near = swatched(contents, beds)
-            .filter(|(_, file, _)| apart(file.set.yarn.tex(), tex) <= SAME_THICKNESS)
-            .min_by(|a, b| {
-                apart(a.1.set.yarn.tex(), tex).total_cmp(&apart(b.1.set.yarn.tex(), tex))
-            });
-        if let Some((id, file, machine)) = near {
-            return Some(self.put(Setup {
-                swatch: Some(id.to_owned()),
-                machine: machine.clone(),
-                file: file.clone(),
-            }));
-        }
-        let machine = beds
+        let (machine, _) = beds
             .iter()
-            .copied()
-            .filter(|bed| apart(tex_for(bed), tex) <= BED_RANGE)
-            .min_by(|a, b| apart(tex_for(a), tex).total_cmp(&apart(tex_for(b), tex)))?;
+            .filter_map(|bed| Some((*bed, yarn_for(bed)?.apart(yarn.count))))
+            .filter(|(_, apart)| *apart <= BED_RANGE)
+            .min_by(|a, b| a.1.total_cmp(&b.1))?;
         // The knitter's own hand on that bed says more than thickness alone.
-        let known =
-            swatched(contents, beds).filter(|(_, _, bed)| bed.id == machine.id).min_by(|a, b| {
-                apart(a.1.set.yarn.tex(), tex).total_cmp(&apart(b.1.set.yarn.tex(), tex))
-            });
+        let known = nearest(
+            yarn.count,
+            swatched(contents, beds).filter(|(_, _, bed)| bed.id == machine.id),
+        );
         let from = known.map(|(_, file, _)| &file.set);
         let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
+        let warning = Diagnostic::warning(
+            "unswatched",
+            format!(
+                "there is no swatch of {}: its gauge is estimated from its thickness",
+                yarn.name
+            ),
+        )
+        .hint("knit one before you count on the figures");
         let file = SwatchFile {
             name: yarn.name.clone(),
             machine: Some(machine.id.clone()),
             set,
-            warnings: Diagnostics::new(),
+            warnings: warning.into(),
         };
         Some(self.put(Setup { swatch: None, machine: machine.clone(), file }))
     }
@@ -144,7 +148,7 @@ impl Setups {
         let wanted = &self.all[setup];
         *own == setup
             || (self.all[*own].machine.id == wanted.machine.id
-                && apart(wanted.file.set.yarn.tex(), yarn.count.tex()) <= SAME_THICKNESS)
+                && wanted.file.set.yarn.knits_like(yarn.count))
     }
 }
 
@@ -159,11 +163,13 @@ fn beds(contents: &Contents) -> Vec<&Machine> {
     if own.is_empty() { contents.machines.iter().collect() } else { own }
 }
 
-/// Swatches with the bed each was knitted on.
+/// A swatch by its id, and the bed it was knitted on.
+type Swatched<'a> = (&'a str, &'a SwatchFile, &'a Machine);
+
 fn swatched<'a>(
     contents: &'a Contents,
     beds: &'a [&'a Machine],
-) -> impl Iterator<Item = (&'a str, &'a SwatchFile, &'a Machine)> {
+) -> impl Iterator<Item = Swatched<'a>> {
     contents.swatches.iter().filter_map(|(id, file)| {
         let wanted = file.machine.as_deref().or(contents.settings.machine.as_deref());
         let bed = beds.iter().find(|bed| wanted.is_none_or(|id| bed.id == id))?;
@@ -175,6 +181,15 @@ fn own_swatch<'a>(
     contents: &'a Contents,
     beds: &'a [&'a Machine],
     yarn: &Yarn,
-) -> Option<(&'a str, &'a SwatchFile, &'a Machine)> {
+) -> Option<Swatched<'a>> {
     swatched(contents, beds).find(|(id, _, _)| yarn.swatches.iter().any(|own| own == id))
+}
+
+/// The swatch of the yarn nearest in thickness.
+fn nearest<'a>(
+    count: YarnCount,
+    swatches: impl Iterator<Item = Swatched<'a>>,
+) -> Option<Swatched<'a>> {
+    let apart = |(_, file, _): &Swatched<'a>| file.set.yarn.apart(count);
+    swatches.min_by(|a, b| apart(a).total_cmp(&apart(b)))
 }

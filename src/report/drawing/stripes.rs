@@ -1,19 +1,17 @@
 //! How the stripes fall: the finished garment in the colours of its yarn.
 
 use super::canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
-use super::text_width;
+use super::shades::{INK, PAPER, QUIET};
+use super::typeface::text_width;
+use super::words::{fitted, wrapped};
 use super::worn::{Fabric, LaidPart, LaidView};
 use crate::knit::colouring::Coloured;
-use crate::knit::colours::Shade;
 use crate::knit::run::Run;
 use crate::knit::swatch::SwatchSet;
 use crate::knit::thread::Paint;
 use crate::knit::view::{View, plain_views};
 use crate::units::LengthUnit;
 
-const INK: Shade = Shade { red: 0x22, green: 0x22, blue: 0x22 };
-const SOFT: Shade = Shade { red: 0x5c, green: 0x5c, blue: 0x5c };
-const WHITE: Shade = Shade { red: 0xff, green: 0xff, blue: 0xff };
 /// Paper, in mm.
 const WIDTH: f64 = 190.0;
 const MARGIN: f64 = 8.0;
@@ -292,43 +290,10 @@ fn draw_numbers(
             continue;
         }
         put.push((area.paint, (x, y)));
-        let ground = area.paint.map_or(WHITE, |p| coloured.palette.colours[usize::from(p)].shade);
-        let ink = if INK.contrast(ground) >= WHITE.contrast(ground) { INK } else { WHITE };
+        let ground = area.paint.map_or(PAPER, |p| coloured.palette.colours[usize::from(p)].shade);
+        let ink = if INK.contrast(ground) >= PAPER.contrast(ground) { INK } else { PAPER };
         canvas.text((x, y + 0.36 * NUMBER), NUMBER, (Anchor::Middle, Weight::Bold), ink, &words);
     }
-}
-
-/// A text no wider than so many mm.
-fn fitted(text: &str, size: f64, weight: Weight, wide: f64) -> String {
-    if text_width(text, size, weight) <= wide {
-        return text.to_owned();
-    }
-    let mut room = wide - text_width("…", size, weight);
-    let mut short = String::new();
-    for c in text.chars() {
-        room -= text_width(c.encode_utf8(&mut [0; 4]), size, weight);
-        if room < 0.0 {
-            break;
-        }
-        short.push(c);
-    }
-    short + "…"
-}
-
-/// Breaks a text into lines no wider than so many mm.
-fn wrapped(text: &str, size: f64, wide: f64) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in text.split_whitespace() {
-        let word = fitted(word, size, Weight::Regular, wide);
-        match lines.last_mut() {
-            Some(line) if text_width(&format!("{line} {word}"), size, Weight::Regular) <= wide => {
-                line.push(' ');
-                line.push_str(&word);
-            }
-            _ => lines.push(word),
-        }
-    }
-    lines
 }
 
 fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f64) -> f64 {
@@ -356,7 +321,7 @@ fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f
         let figures_wide = text_width(&figures, 3.0, Weight::Regular);
         canvas.text((x + wide - 6.0, base), 3.0, (Anchor::End, Weight::Regular), INK, &figures);
         let room = wide - 6.0 - 16.5 - figures_wide - 2.0;
-        let name = fitted(&entry.name, 3.0, Weight::Regular, room);
+        let name = fitted(&entry.name, 3.0, room, Weight::Regular);
         canvas.text((x + 16.5, base), 3.0, (Anchor::Start, Weight::Regular), INK, &name);
         canvas.close_group();
     }
@@ -367,7 +332,7 @@ fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f
 pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
     let mut canvas = Canvas::new();
     let wide = WIDTH - 2.0 * MARGIN;
-    let title = fitted(&sheet.title, 5.0, Weight::Bold, wide);
+    let title = fitted(&sheet.title, 5.0, wide, Weight::Bold);
     canvas.text((MARGIN, 11.0), 5.0, (Anchor::Start, Weight::Bold), INK, &title);
     let views = sheet.laid();
     let entries = sheet.entries();
@@ -377,7 +342,7 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
         let (w, _) = size_of(view);
         let at = (MARGIN + at.0, top + at.1);
         let row_top = at.1;
-        let words = fitted(&view.title, 3.6, Weight::Bold, wide);
+        let words = fitted(&view.title, 3.6, wide, Weight::Bold);
         canvas.text(
             (at.0 + w * layout.scale / 2.0, row_top - 2.2),
             3.6,
@@ -399,7 +364,13 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
     for x in [right - bar, right] {
         canvas.line((x, y - 1.0), (x, y + 1.0), Look::edged(INK, 0.4));
     }
-    canvas.text((right - bar - 2.0, y + 1.0), 3.0, (Anchor::End, Weight::Regular), SOFT, bar_words);
+    canvas.text(
+        (right - bar - 2.0, y + 1.0),
+        3.0,
+        (Anchor::End, Weight::Regular),
+        QUIET,
+        bar_words,
+    );
     y += 4.0;
     y = draw_legend(&mut canvas, sheet, &entries, y) + 3.0;
     canvas.open_group("notes", &[]);
@@ -433,7 +404,7 @@ pub fn contact_sheet(title: &str, alternatives: &[(Sheet<'_>, Vec<String>)]) -> 
         5.0,
         (Anchor::Start, Weight::Bold),
         INK,
-        &fitted(title, 5.0, Weight::Bold, wide),
+        &fitted(title, 5.0, wide, Weight::Bold),
     );
     let columns = match alternatives.len() {
         0..=2 => 2,
@@ -466,7 +437,7 @@ pub fn contact_sheet(title: &str, alternatives: &[(Sheet<'_>, Vec<String>)]) -> 
                     3.0,
                     (Anchor::Middle, weight),
                     INK,
-                    &fitted(line, 3.0, weight, cell - 2.0),
+                    &fitted(line, 3.0, cell - 2.0, weight),
                 );
             }
             canvas.close_group();

@@ -11,7 +11,7 @@ use toml::Spanned;
 use crate::diag::Diagnostic;
 use crate::knit::stash::{ColourFamily, Date};
 use crate::store::field::{Field, Reading};
-use crate::units::Mass;
+use crate::units::{Mass, parse_share};
 
 /// What a word in a file may point to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -187,11 +187,7 @@ pub(super) fn some_mass(reading: &mut Reading<'_>, field: &Field<String>) -> Opt
 /// A share as people write it: `5 %`, or a part of one such as `0.05`.
 pub(super) fn share(reading: &mut Reading<'_>, field: &Field<String>, most: f64) -> Option<f64> {
     let text = field.get_ref().trim();
-    let found = match text.strip_suffix('%') {
-        Some(number) => number.trim().parse::<f64>().ok().map(|p| p / 100.0),
-        None => text.parse::<f64>().ok(),
-    };
-    let found = found.filter(|share| (0.0..=most).contains(share));
+    let found = parse_share(text).filter(|share| (0.0..=most).contains(share));
     if found.is_none() {
         let fault = Diagnostic::error("share", format!("`{text}` is not a share from 0 to {most}"))
             .hint("write it like `5 %`");
