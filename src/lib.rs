@@ -7,6 +7,7 @@
 //! Layers, top to bottom; imports go downwards only (`tests/it/layering.rs` enforces it):
 //!
 //! - [`cli`]    arguments and terminal output
+//! - [`web`]    pages and an interface over HTTP; neither of the two knows the other
 //! - [`app`]    the use cases: grade, chart, list garments
 //! - [`report`] results to text: tables, CSV, JSON, the written pattern
 //! - [`store`]  files: the only user of `std::fs`
@@ -25,3 +26,4 @@ pub mod report;
 pub mod script;
 pub mod store;
 pub mod units;
+pub mod web;

@@ -112,6 +112,19 @@ impl Workbench {
         }
     }
 
+    /// As [`swatch_and_machine`](Self::swatch_and_machine), from the text of a swatch file.
+    ///
+    /// # Errors
+    /// Faults in the text, an unknown machine.
+    pub fn swatch_of_text(
+        &self,
+        name: &str,
+        text: &str,
+        machine: Option<&str>,
+    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+        self.with_swatch(store::parse_swatches(name, text)?, machine)
+    }
+
     /// A swatch and the machine it goes with: the one asked for, else the one it names, else the
     /// standard bed.
     pub(super) fn with_swatch(

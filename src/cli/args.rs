@@ -1,5 +1,6 @@
 //! Arguments and their help. The words are the product's own; each command carries an example.
 
+use std::net::IpAddr;
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
@@ -8,7 +9,7 @@ use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     WorkspaceArgs, YarnCommand,
 };
-use crate::app::WorkbenchSources;
+use crate::app::{Serving, WorkbenchSources};
 use crate::report::Format;
 use crate::report::sheet::Paper;
 
@@ -132,6 +133,63 @@ Examples:
   oddments schema
   oddments schema stash --output stash.json")]
     Schema(SchemaArgs),
+    /// Open the same on a phone or tablet beside the machine: pages, and an interface for programs
+    #[command(after_help = "\
+Examples:
+  oddments serve
+  oddments serve --listen 0.0.0.0:8017 --name lamp.home --workspace .
+  oddments serve --garments ./garments")]
+    Serve(ServeArgs),
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct ServeArgs {
+    /// Address and port to listen on; port 0 takes a free one. An address that other machines can
+    /// reach asks every visitor for the token
+    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8017", value_parser = listening)]
+    pub listen: (IpAddr, u16),
+    /// What a visitor must show; left out: none on this machine alone, otherwise one is made up
+    /// and printed
+    #[arg(long, value_name = "TOKEN", value_parser = token)]
+    pub token: Option<String>,
+    /// A name the server may be called by, beside its address; may be given several times
+    #[arg(long = "name", value_name = "HOST")]
+    pub names: Vec<String>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+}
+
+impl From<&ServeArgs> for Serving {
+    fn from(args: &ServeArgs) -> Self {
+        Serving {
+            sources: (&args.bench).into(),
+            address: args.listen.0,
+            port: args.listen.1,
+            token: args.token.clone(),
+            names: args.names.clone(),
+            workspace: args.bench.workspace.clone(),
+        }
+    }
+}
+
+/// `127.0.0.1:8017`, `[::1]:0`.
+fn listening(text: &str) -> Result<(IpAddr, u16), String> {
+    let split = text.rsplit_once(':').and_then(|(address, port)| {
+        let address =
+            address.strip_prefix('[').and_then(|a| a.strip_suffix(']')).unwrap_or(address);
+        Some((address.parse().ok()?, port.parse().ok()?))
+    });
+    split.ok_or_else(|| "write an address and a port, like 127.0.0.1:8017 or [::1]:8017".to_owned())
+}
+
+/// Long enough that it can't be guessed.
+fn token(text: &str) -> Result<String, String> {
+    const LEAST: usize = 12;
+    match text.chars().count() {
+        n if n < LEAST => Err(format!("a token has at least {LEAST} characters")),
+        n if n > 200 => Err("a token has at most 200 characters".to_owned()),
+        _ => Ok(text.to_owned()),
+    }
 }
 
 #[derive(Subcommand, Debug)]

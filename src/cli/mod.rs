@@ -16,7 +16,7 @@ use std::process::ExitCode;
 
 use clap::Parser;
 
-use crate::app::{GradeRequest, Person, Workbench, Workspace};
+use crate::app::{GradeRequest, Person, Serving, Workbench, Workspace};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::{Measure, SizeSelection};
 use crate::knit::machine::Machine;
@@ -25,11 +25,15 @@ use crate::report::drawing;
 use crate::report::{self, Format};
 use crate::store::SwatchFile;
 use crate::units::{Length, LengthUnit};
-use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, Units};
+use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, ServeArgs, Units};
 use output::Output;
 
+/// How the program is served: told what to serve, and to whom to say where it listens. Given from
+/// outside, since this layer knows no other way in than its own.
+pub type Serve = fn(&Serving, &dyn Fn(&str)) -> Result<(), Diagnostics>;
+
 /// Runs the program with the process's own arguments.
-pub fn run() -> ExitCode {
+pub fn run(serve: Serve) -> ExitCode {
     let args = match Args::try_parse() {
         Ok(args) => args,
         Err(error) => {
@@ -56,6 +60,7 @@ pub fn run() -> ExitCode {
         Command::Swatch { command } => workspace::swatch(command, &mut output),
         Command::Undo(args) => workspace::undo(args, &mut output),
         Command::Schema(args) => workspace::schemas(args, &mut output),
+        Command::Serve(args) => serving(args, serve, &mut output),
     };
     match done {
         Ok(true) => ExitCode::SUCCESS,
@@ -66,6 +71,13 @@ pub fn run() -> ExitCode {
             ExitCode::from(if usage { 2 } else { 1 })
         }
     }
+}
+
+fn serving(args: &ServeArgs, serve: Serve, output: &mut Output) -> Done {
+    // A reader of standard output that went away doesn't stop the server.
+    let say = |text: &str| drop(output.result(None, text));
+    serve(&args.into(), &say)?;
+    Ok(true)
 }
 
 /// `Ok(false)`: something was printed, but part of the work can't be done.

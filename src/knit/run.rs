@@ -146,6 +146,8 @@ pub struct NeedleEvent {
     pub needles: Span,
     /// Loops hung; otherwise the needles of the span.
     pub loops: u32,
+    /// Stitches in work when it is done.
+    pub in_work: u32,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -40,11 +40,18 @@ struct MadeJson {
 
 /// One JSON object for the run, indented, ending in a newline.
 pub fn grade_json(run: &SizeRun) -> String {
+    let mut text = serde_json::to_string_pretty(&grade_value(run)).expect("plain data");
+    text.push('\n');
+    text
+}
+
+/// The same as a value.
+pub fn grade_value(run: &SizeRun) -> Value {
     let swatches: Map<String, Value> =
-        run.gauges.iter().map(|g| (g.structure.name().to_owned(), swatch(g))).collect();
+        run.gauges.iter().map(|g| (g.structure.name().to_owned(), gauge_value(g))).collect();
     let options: Map<String, Value> =
         run.options.iter().map(|(k, v)| (k.clone(), v.as_str().into())).collect();
-    let document = json!({
+    json!({
         "garment": run.garment.id,
         "title": run.garment.title,
         "pair": run.garment.pair,
@@ -55,15 +62,13 @@ pub fn grade_json(run: &SizeRun) -> String {
         "yarn": { "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2) },
         "swatches": swatches,
         "options": options,
-        "warnings": run.warnings.iter().map(fault).collect::<Vec<_>>(),
+        "warnings": run.warnings.iter().map(fault_value).collect::<Vec<_>>(),
         "sizes": run.sizes.iter().map(size).collect::<Vec<_>>(),
-    });
-    let mut text = serde_json::to_string_pretty(&document).expect("plain data");
-    text.push('\n');
-    text
+    })
 }
 
-fn swatch(gauge: &Gauge) -> Value {
+/// A gauge with its error.
+pub fn gauge_value(gauge: &Gauge) -> Value {
     json!({
         "stitches_per_10_cm": round(gauge.stitches.per_ten.per_10_cm(), 3),
         "stitches_error": round(gauge.stitches.standard_error, 3),
@@ -104,8 +109,8 @@ fn size(result: &SizeResult) -> Value {
             .collect(),
         made: made.map(made_json),
         knittable: result.knittable(),
-        warnings: warnings.into_iter().map(fault).collect(),
-        refused: errors.into_iter().map(fault).collect(),
+        warnings: warnings.into_iter().map(fault_value).collect(),
+        refused: errors.into_iter().map(fault_value).collect(),
         cautions: made.map_or_else(Vec::new, |m| m.cautions.clone()),
     };
     serde_json::to_value(document).expect("plain data")
@@ -175,7 +180,8 @@ fn piece(piece: &PieceRun) -> Value {
     })
 }
 
-fn fault(diagnostic: &Diagnostic) -> Value {
+/// A diagnostic: code, message, where, hints.
+pub fn fault_value(diagnostic: &Diagnostic) -> Value {
     json!({
         "code": diagnostic.code,
         "message": diagnostic.message,

@@ -12,7 +12,7 @@ const NONE: &str = "-";
 
 /// Three tables: finished sizes, what to set up at the machine, yarn. Sizes that can't be
 /// knitted keep their rows, with dashes; where none can, there are no tables.
-fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
+pub fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
     if run.good().next().is_none() {
         return Vec::new();
     }
@@ -39,7 +39,7 @@ pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
                 text.push_str(&grid.write(format));
                 text.push('\n');
             }
-            for note in notes(run, unit) {
+            for note in grade_notes(run, unit) {
                 let bullet = if format == Format::Markdown { "- " } else { "" };
                 text.push_str(&format!("{bullet}{note}\n"));
             }
@@ -216,7 +216,7 @@ pub(super) fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
 
 /// What goes below the tables, one line each: gauges, then what holds for which sizes, then
 /// cautions. The same words for several sizes are said once.
-fn notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
+pub fn grade_notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
     let (over, over_mm) = unit.gauge_over();
     let mut lines =
         vec![format!("Machine: {}, {} needles", run.machine.title, run.machine.needles)];

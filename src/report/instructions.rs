@@ -3,7 +3,7 @@
 
 use crate::knit::bed::step_size;
 use crate::knit::garment::Garment;
-use crate::knit::needle::Side;
+use crate::knit::needle::{Needle, Side};
 use crate::knit::program::{
     Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
@@ -41,7 +41,7 @@ pub struct Chapter {
 }
 
 impl Line {
-    fn new(depth: usize, numbered: bool) -> Self {
+    pub(super) fn new(depth: usize, numbered: bool) -> Self {
         Line { depth, numbered, lead: 0, times: Vec::new(), tokens: Vec::new() }
     }
 
@@ -53,6 +53,16 @@ impl Line {
     fn list(mut self, items: &[String]) -> Self {
         self.tokens.push(Token::List(items.join(" ")));
         self
+    }
+
+    /// The line of one size as plain text.
+    pub fn text(&self) -> String {
+        self.tokens
+            .iter()
+            .map(|token| match token {
+                Token::Word(text) | Token::Figure(text) | Token::List(text) => text.as_str(),
+            })
+            .collect()
     }
 
     fn figure(mut self, text: impl ToString) -> Self {
@@ -117,11 +127,23 @@ fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
     told
 }
 
-struct Writer<'a> {
-    program: &'a Program,
-    run: &'a Run,
-    knitted: &'a PieceRun,
-    gauges: &'a [Gauge],
+/// Words for the steps of one piece.
+pub(super) struct Writer<'a> {
+    pub program: &'a Program,
+    pub run: &'a Run,
+    pub knitted: &'a PieceRun,
+    pub gauges: &'a [Gauge],
+}
+
+/// What a piece begins with where no cast-on says so.
+pub(super) const SET_OUT: &str = "Set the row counter to 000, carriage on the right.";
+
+/// Whether the piece must be told to begin with [`SET_OUT`].
+pub(super) fn sets_out(piece: &Piece) -> bool {
+    let silent =
+        |step: &&Step| matches!(step.action, Action::Note(_) | Action::Mark(_) | Action::Dial(_));
+    let first = piece.steps.iter().find(|step| !silent(step));
+    !first.is_some_and(|step| matches!(step.action, Action::CastOn { .. }))
 }
 
 impl Writer<'_> {
@@ -129,14 +151,8 @@ impl Writer<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         let mut id = 0;
-        let silent = |step: &&Step| {
-            matches!(step.action, Action::Note(_) | Action::Mark(_) | Action::Dial(_))
-        };
-        let first = piece.steps.iter().find(|step| !silent(step));
-        if !first.is_some_and(|step| matches!(step.action, Action::CastOn { .. })) {
-            lines.push(
-                Line::new(0, true).word("Set the row counter to 000, carriage on the right."),
-            );
+        if sets_out(piece) {
+            lines.push(Line::new(0, true).word(SET_OUT));
         }
         for step in &piece.steps {
             // The exceptions stand before the step that needs them.
@@ -215,7 +231,21 @@ impl Writer<'_> {
         depth: usize,
         inside: bool,
     ) -> Option<Line> {
-        let line = self.at(depth, trace, first, inside);
+        self.say(self.at(depth, trace, first, inside), action, trace, first, after, inside)
+    }
+
+    /// The words of an action, after what `line` already says. The trace may be of many visits or
+    /// of one.
+    pub(super) fn say(
+        &self,
+        line: Line,
+        action: &Action,
+        trace: &StepTrace,
+        first: Moment,
+        after: Moment,
+        inside: bool,
+    ) -> Option<Line> {
+        let depth = line.depth;
         Some(match action {
             Action::CastOn { span, structure, method, .. } => {
                 // Beside fabric on the bed the counter runs on.
@@ -282,15 +312,11 @@ impl Writer<'_> {
                 first_and_last(line, trace).word(".")
             }
             Action::Hang { edge, needle, loops } => {
-                let what = self.loops_of(edge);
-                match loops {
-                    HangLoops::Each(n) if *n > 1 => {
-                        line.word("Hang the next ").figure(n).word(format!(" loops of {what} on "))
-                    }
-                    _ => line.word(format!("Hang the next loop of {what} on ")),
-                }
-                .figure(needle)
-                .word(self.hang_exception(edge))
+                let loops = match loops {
+                    HangLoops::Each(n) => *n,
+                    HangLoops::SpreadOver(_) => 1,
+                };
+                self.hang(line, edge, *needle, loops).word(self.hang_exception(edge))
             }
             Action::TransferToMain => {
                 line.word("Transfer every ribber loop to the main-bed needle facing it: ")
@@ -372,6 +398,21 @@ impl Writer<'_> {
             | Action::SewOn { .. }
             | Action::Block(_) => return None,
         })
+    }
+
+    fn hang(&self, line: Line, edge: &str, needle: Needle, loops: u32) -> Line {
+        let what = self.loops_of(edge);
+        match loops {
+            0 => return line.word(format!("Hang nothing: no loop of {what} is due here")),
+            1 => line.word(format!("Hang the next loop of {what} on ")),
+            _ => line.word("Hang the next ").figure(loops).word(format!(" loops of {what} on ")),
+        }
+        .figure(needle)
+    }
+
+    /// One visit to hang loops, of which so many were due.
+    pub(super) fn hung(&self, edge: &str, needle: Needle, loops: u32) -> Line {
+        self.hang(Line::new(0, true), edge, needle, loops).word(".")
     }
 
     fn cast_on(
@@ -539,11 +580,11 @@ fn stitches_left(line: Line, trace: &StepTrace) -> Line {
     }
 }
 
-fn counter(rows: u32) -> String {
+pub(super) fn counter(rows: u32) -> String {
     format!("{rows:03}")
 }
 
-fn side_code(side: Side) -> &'static str {
+pub(super) fn side_code(side: Side) -> &'static str {
     match side {
         Side::Left => "COL",
         Side::Right => "COR",
@@ -668,7 +709,12 @@ fn words_of(name: &str, title: &str) -> String {
         .join(" ")
 }
 
-fn finishing_line(action: &Action, program: &Program, run: &Run, unit: LengthUnit) -> Line {
+pub(super) fn finishing_line(
+    action: &Action,
+    program: &Program,
+    run: &Run,
+    unit: LengthUnit,
+) -> Line {
     let line = Line::new(0, true);
     let title = |name: &str| numbered_title(program, name);
     match action {

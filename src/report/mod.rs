@@ -19,6 +19,8 @@ mod reach_table;
 mod record_page;
 pub mod sheet;
 mod told;
+mod walk;
+mod walk_json;
 mod workspace_lists;
 
 pub use body_chart::{BodyChart, body_chart};
@@ -27,14 +29,16 @@ pub use check_text::{MachineTally, check_text};
 pub use dial_page::dial_page;
 pub use garment_page::{garment_list, garment_page};
 pub use gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
-pub use grade_json::grade_json;
-pub use grade_tables::{finished_chart, grade_page};
+pub use grade_json::{fault_value, gauge_value, grade_json, grade_value};
+pub use grade_tables::{finished_chart, grade_notes, grade_page, grade_tables};
 pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use plan_page::plan_page;
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::record_page;
+pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
+pub use walk_json::{deed_name, walk_json};
 pub use workspace_lists::{
     gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

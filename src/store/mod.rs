@@ -10,6 +10,7 @@ mod field;
 mod files;
 mod machine;
 mod new_garment;
+mod place;
 mod plugin_folder;
 mod shape;
 mod size_table;
@@ -25,6 +26,7 @@ pub use embedded::{
 pub use files::{read_text, write_output};
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
+pub use place::{Place, is_place_id, read_places, write_place};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
 pub use swatch::{SwatchFile, parse_swatches};

@@ -24,5 +24,7 @@ mod support;
 mod thread;
 mod tutorial;
 mod units;
+mod walk;
+mod web;
 mod workshop;
 mod workspace;

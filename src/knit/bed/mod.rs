@@ -452,7 +452,8 @@ impl<'a> Bed<'a> {
 
     fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
         let after_rows = self.rows.len() as u32;
-        self.events.push(NeedleEvent { after_rows, deed, needles, loops });
+        let in_work = self.in_work;
+        self.events.push(NeedleEvent { after_rows, deed, needles, loops, in_work });
         self.check_log(self.events.len());
     }
 

@@ -16,6 +16,7 @@ mod words;
 mod worn;
 
 pub use canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
+pub(in crate::report) use fold::Holding;
 pub use row_chart::{RowChartOptions, row_chart, row_charts};
 pub use schematic::schematic;
 pub use size_chart::{body_picture, finished_picture};

@@ -1,0 +1,21 @@
+use std::net::IpAddr;
+use std::path::PathBuf;
+
+use super::WorkbenchSources;
+
+/// What a server is asked to be, whoever asks.
+#[derive(Clone, Debug)]
+pub struct Serving {
+    pub sources: WorkbenchSources,
+    /// Where to listen; port 0 takes a free one.
+    pub address: IpAddr,
+    pub port: u16,
+    /// What a visitor must show. Where the address can be reached from other machines and none is
+    /// given, one is made up and told once.
+    pub token: Option<String>,
+    /// Names by which the server may be called beside its address.
+    pub names: Vec<String>,
+    /// The workspace, where not the one the working folder lies in. Places at the machine are kept
+    /// there; without one they are kept in memory.
+    pub workspace: Option<PathBuf>,
+}

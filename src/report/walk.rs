@@ -1,0 +1,346 @@
+//! The program unfolded: what a knitter does at the machine, stop by stop, in order. Nothing is
+//! counted here: rows, needles and loops come from the run's rows and deeds, words from the same
+//! place as the written pattern's.
+
+use super::drawing::Holding;
+use super::instructions::{Line, SET_OUT, Writer, finishing_line, sets_out};
+use crate::knit::needle::{Needle, Side, Span};
+use crate::knit::program::{Action, Step};
+use crate::knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
+use crate::knit::size_run::{Made, SizeRun};
+use crate::units::LengthUnit;
+
+/// Stops of a walk, and deeds of all its stops: beyond any garment a person would knit.
+const MOST_STOPS: usize = 25_000;
+const MOST_DEEDS: usize = 100_000;
+
+/// A made size, one stop after the other.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Walk {
+    pub pieces: Vec<WalkPiece>,
+    pub stops: Vec<Stop>,
+    /// Rows of all pieces.
+    pub rows: u32,
+    /// False where the garment is longer than a walk may be, and the end is missing.
+    pub whole: bool,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct WalkPiece {
+    pub title: String,
+    pub rows: u32,
+    /// The outermost needles ever in work.
+    pub needles: Option<Span>,
+}
+
+/// What is done in one go: hand moves and the pass that follows them, or a larger job by hand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stop {
+    /// Index into [`Walk::pieces`]; `None` off the machine.
+    pub piece: Option<u32>,
+    /// Rows of all pieces done before and after.
+    pub rows: (u32, u32),
+    /// What the row counter shows before and after.
+    pub counter: (u32, u32),
+    pub carriage: (Side, Side),
+    pub deeds: Vec<StopDeed>,
+    pub pass: Option<Pass>,
+    /// Needles in holding position once the deeds are done.
+    pub held: Vec<Span>,
+}
+
+/// One pass of the carriage.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pass {
+    pub text: String,
+    /// The needles it knits.
+    pub spans: Vec<BedSpan>,
+    /// Passes of the same kind left after it, with nothing to do between them.
+    pub more: u32,
+}
+
+/// Something done by hand.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StopDeed {
+    /// `None` for what is done to no needle: a note, a change of yarn, sewing up.
+    pub deed: Option<Deed>,
+    pub text: String,
+    pub needles: Option<Span>,
+    /// Loops hung.
+    pub loops: u32,
+}
+
+/// Unfolds the program of a size that can be knitted.
+pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
+    let program = &made.garment.program;
+    let knitted = &made.graded.run;
+    let mut walker = Walker {
+        walk: Walk { pieces: Vec::new(), stops: Vec::new(), rows: 0, whole: true },
+        deeds: 0,
+    };
+    for (index, (piece, piece_run)) in program.pieces.iter().zip(&knitted.pieces).enumerate() {
+        let alike = program.pieces.iter().filter(|p| p.title == piece.title).count();
+        let nth = program.pieces[..=index].iter().filter(|p| p.title == piece.title).count();
+        walker.walk.pieces.push(WalkPiece {
+            title: match alike {
+                1 => piece.title.clone(),
+                _ => format!("{} ({nth} of {alike})", piece.title),
+            },
+            rows: piece_run.rows.len() as u32,
+            needles: piece_run.needles,
+        });
+        let writer = Writer { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
+        let mut at = AtPiece {
+            writer,
+            piece: index as u32,
+            knitted: piece_run,
+            row: 0,
+            event: 0,
+            counter: 0,
+            carriage: Side::Right,
+            in_work: 0,
+            held: Holding::default(),
+            waiting: Vec::new(),
+        };
+        if sets_out(piece) {
+            at.wait(None, SET_OUT.to_owned(), None, 0);
+        }
+        walker.steps(&piece.steps, &mut at);
+        walker.stop(&mut at, None);
+        walker.walk.rows += at.row as u32;
+    }
+    let rows = walker.walk.rows;
+    for step in &program.finishing {
+        let text = finishing_line(&step.action, program, knitted, unit).text();
+        let deed = StopDeed { deed: None, text, needles: None, loops: 0 };
+        walker.push(Stop {
+            piece: None,
+            rows: (rows, rows),
+            counter: (0, 0),
+            carriage: (Side::Right, Side::Right),
+            deeds: vec![deed],
+            pass: None,
+            held: Vec::new(),
+        });
+    }
+    walker.walk
+}
+
+struct Walker {
+    walk: Walk,
+    deeds: usize,
+}
+
+/// Where the walk stands in a piece.
+struct AtPiece<'a> {
+    writer: Writer<'a>,
+    piece: u32,
+    knitted: &'a PieceRun,
+    /// Rows and deeds of the run already walked.
+    row: usize,
+    event: usize,
+    counter: u32,
+    carriage: Side,
+    in_work: u32,
+    held: Holding,
+    /// Deeds that belong to the next stop.
+    waiting: Vec<StopDeed>,
+}
+
+impl AtPiece<'_> {
+    fn moment(&self) -> Moment {
+        Moment { counter: self.counter, carriage: self.carriage }
+    }
+
+    fn wait(&mut self, deed: Option<Deed>, text: String, needles: Option<Span>, loops: u32) {
+        self.waiting.push(StopDeed { deed, text, needles, loops });
+    }
+
+    /// The run's next deed, where it is of this kind.
+    fn next_event(&mut self, deed: Deed) -> Option<NeedleEvent> {
+        let event = self.knitted.events.get(self.event).copied()?;
+        let here = event.deed == deed && event.after_rows as usize == self.row;
+        here.then(|| {
+            self.event += 1;
+            event
+        })
+    }
+}
+
+impl Walker {
+    fn full(&self) -> bool {
+        self.walk.stops.len() >= MOST_STOPS || self.deeds >= MOST_DEEDS
+    }
+
+    fn push(&mut self, stop: Stop) {
+        if self.full() {
+            self.walk.whole = false;
+            return;
+        }
+        self.deeds += stop.deeds.len();
+        self.walk.stops.push(stop);
+    }
+
+    /// Ends a stop with what waits and the pass, if there is one.
+    fn stop(&mut self, at: &mut AtPiece<'_>, pass: Option<Pass>) {
+        if at.waiting.is_empty() && pass.is_none() {
+            return;
+        }
+        let before = at.moment();
+        let rows = self.walk.rows + at.row as u32;
+        if pass.is_some()
+            && let Some(row) = at.knitted.rows.get(at.row)
+        {
+            at.row += 1;
+            at.counter = row.counter;
+            at.carriage = row.from.other();
+        }
+        let stop = Stop {
+            piece: Some(at.piece),
+            rows: (rows, self.walk.rows + at.row as u32),
+            counter: (before.counter, at.counter),
+            carriage: (before.carriage, at.carriage),
+            deeds: std::mem::take(&mut at.waiting),
+            pass,
+            held: at.held.runs().iter().map(|(l, r)| span(*l, *r)).collect(),
+        };
+        self.push(stop);
+    }
+
+    fn steps(&mut self, steps: &[Step], at: &mut AtPiece<'_>) {
+        for step in steps {
+            if !self.walk.whole {
+                return;
+            }
+            match &step.action {
+                Action::Repeat { times, steps } => {
+                    for _ in 0..*times {
+                        if !self.walk.whole {
+                            return;
+                        }
+                        self.steps(steps, at);
+                    }
+                }
+                Action::Knit { rows } => self.knit(*rows, at),
+                Action::CarriageAt(_) | Action::Mark(_) => {}
+                action => self.by_hand(action, at),
+            }
+        }
+    }
+
+    fn knit(&mut self, rows: u32, at: &mut AtPiece<'_>) {
+        for nth in 0..rows {
+            let Some(row) = at.knitted.rows.get(at.row) else { return };
+            let trace = StepTrace { visits: 1, ..StepTrace::default() };
+            let before = Moment { counter: at.counter, carriage: row.from };
+            let one = Action::Knit { rows: 1 };
+            let line = at.writer.say(Line::new(0, true), &one, &trace, before, before, true);
+            let pass = Pass {
+                text: line.map_or_else(String::new, |line| line.text()),
+                spans: at.knitted.spans_of(row).to_vec(),
+                more: rows - nth - 1,
+            };
+            self.stop(at, Some(pass));
+            if !self.walk.whole {
+                return;
+            }
+        }
+    }
+
+    fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
+        let event = deed_of(action).and_then(|deed| at.next_event(deed));
+        let alone = is_job(action);
+        if alone {
+            self.stop(at, None);
+        }
+        let before = at.moment();
+        let begins = matches!(action, Action::CastOn { .. }) && at.in_work == 0;
+        if begins || matches!(action, Action::ResetCounter) {
+            at.counter = 0;
+        }
+        if begins {
+            at.carriage = Side::Right;
+        }
+        if let Some(event) = event {
+            at.in_work = event.in_work;
+            at.held.take(&event);
+        }
+        let needles = event.map(|event| event.needles);
+        let loops = event.filter(|e| e.deed == Deed::Hang).map_or(0, |event| event.loops);
+        let line = match (action, event) {
+            (Action::Hang { edge, needle, .. }, Some(event)) => {
+                Some(at.writer.hung(edge, *needle, event.loops))
+            }
+            _ => {
+                let trace = StepTrace {
+                    visits: 1,
+                    first: Some(before),
+                    last: Some(before),
+                    after: Some(at.moment()),
+                    first_needles: needles,
+                    last_needles: needles,
+                    either_side: false,
+                    first_in_work: at.in_work,
+                    in_work: at.in_work,
+                };
+                let line = Line::new(0, true);
+                at.writer.say(line, action, &trace, before, at.moment(), true)
+            }
+        };
+        if let Some(line) = line {
+            at.wait(event.map(|event| event.deed), line.text(), needles, loops);
+            self.deeds_waiting(at);
+        }
+        if alone {
+            let after = at.moment();
+            (at.counter, at.carriage) = (before.counter, before.carriage);
+            self.stop(at, None);
+            (at.counter, at.carriage) = (after.counter, after.carriage);
+            if let Some(stop) = self.walk.stops.last_mut() {
+                stop.counter.1 = after.counter;
+                stop.carriage.1 = after.carriage;
+            }
+        }
+    }
+
+    /// A script may do things by hand without end between two passes.
+    fn deeds_waiting(&mut self, at: &mut AtPiece<'_>) {
+        if self.deeds + at.waiting.len() >= MOST_DEEDS {
+            self.walk.whole = false;
+            at.waiting.clear();
+        }
+    }
+}
+
+/// Jobs that take their time: a stop each. The others are done on the way to the next pass.
+fn is_job(action: &Action) -> bool {
+    matches!(
+        action,
+        Action::CastOn { .. }
+            | Action::TransferToMain
+            | Action::ScrapOff { .. }
+            | Action::Rehang { .. }
+            | Action::CastOff { .. }
+    )
+}
+
+fn deed_of(action: &Action) -> Option<Deed> {
+    Some(match action {
+        Action::CastOn { .. } => Deed::CastOn,
+        Action::Hold(_) => Deed::Hold,
+        Action::Return(_) => Deed::Return,
+        Action::Wrap => Deed::Wrap,
+        Action::Hang { .. } => Deed::Hang,
+        Action::Rehang { .. } => Deed::Rehang,
+        Action::TransferToMain => Deed::TransferToMain,
+        Action::Decrease { .. } => Deed::Decrease,
+        Action::Increase { .. } => Deed::Increase,
+        Action::ScrapOff { .. } => Deed::ScrapOff,
+        Action::CastOff { .. } => Deed::CastOff,
+        _ => return None,
+    })
+}
+
+fn span(left: i32, right: i32) -> Span {
+    Span { left: Needle(left), right: Needle(right) }
+}

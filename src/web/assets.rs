@@ -1,0 +1,50 @@
+use std::sync::OnceLock;
+
+use axum::Router;
+use axum::extract::{Path, RawQuery};
+use axum::http::HeaderMap;
+use axum::response::Response;
+use axum::routing::get;
+
+use super::problem::{Answer, Problem};
+use super::reply::{fingerprint, kept};
+use super::state::State;
+use crate::diag::Diagnostic;
+
+const SCRIPT: &str = "text/javascript; charset=utf-8";
+
+/// Name, type, text.
+const ASSETS: [(&str, &str, &str); 5] = [
+    ("paper.css", "text/css; charset=utf-8", include_str!("assets/paper.css")),
+    ("theme.js", SCRIPT, include_str!("assets/theme.js")),
+    ("form.js", SCRIPT, include_str!("assets/form.js")),
+    ("machine.js", SCRIPT, include_str!("assets/machine.js")),
+    ("mark.svg", "image/svg+xml", include_str!("assets/mark.svg")),
+];
+
+pub(super) fn routes() -> Router<State> {
+    Router::new().route("/assets/{name}", get(asset))
+}
+
+/// Where an asset is found, with what it is in its address: it can then be kept for good.
+pub(super) fn asset_url(name: &str) -> String {
+    static PRINTS: OnceLock<Vec<(&str, String)>> = OnceLock::new();
+    let prints = PRINTS.get_or_init(|| {
+        ASSETS.iter().map(|(name, _, text)| (*name, fingerprint(text.as_bytes(), 12))).collect()
+    });
+    let print = prints.iter().find(|(known, _)| *known == name).map_or("", |(_, print)| print);
+    format!("/assets/{name}?v={print}")
+}
+
+async fn asset(
+    headers: HeaderMap,
+    Path(name): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    let found = ASSETS.iter().find(|(known, _, _)| *known == name);
+    let (name, mime, text) = found
+        .ok_or_else(|| Problem::missing(Diagnostic::error("no-asset", "there is no such file")))?;
+    let named = query.is_some_and(|query| asset_url(name).ends_with(&format!("?{query}")));
+    let cache = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
+    Ok(kept(&headers, mime, *text, cache))
+}

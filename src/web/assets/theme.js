@@ -1,0 +1,30 @@
+// Light or dark: as the device has it, until someone chooses.
+"use strict";
+(() => {
+  const KEY = "oddments.theme";
+  const read = () => {
+    try { return localStorage.getItem(KEY); } catch { return null; }
+  };
+  const wear = (theme) => {
+    if (theme) document.documentElement.dataset.theme = theme;
+    else delete document.documentElement.dataset.theme;
+  };
+  wear(read());
+  document.addEventListener("DOMContentLoaded", () => {
+    const button = document.getElementById("theme");
+    if (!button) return;
+    const dark = () => {
+      const chosen = document.documentElement.dataset.theme;
+      return chosen ? chosen === "dark" : matchMedia("(prefers-color-scheme: dark)").matches;
+    };
+    const label = () => { button.textContent = dark() ? "Light page" : "Dark page"; };
+    button.hidden = false;
+    label();
+    button.addEventListener("click", () => {
+      const theme = dark() ? "light" : "dark";
+      wear(theme);
+      try { localStorage.setItem(KEY, theme); } catch { /* it lasts for this page */ }
+      label();
+    });
+  });
+})();

@@ -1,0 +1,83 @@
+//! The use cases over HTTP: an interface for programs under `/api/v1`, and pages for a phone or a
+//! tablet beside the machine. Knows `app` and what is below it, never the command line.
+//!
+//! What holds here:
+//! - Nothing of a request reaches the file system. Garments are looked up among the known ids; a
+//!   place's id is sixteen hexadecimal digits or nothing.
+//! - Every answer, faults included, carries the headers of [`guard`]; every fault is a
+//!   [`Problem`], as JSON for programs and as a page for people.
+//! - Grading is done off the asynchronous threads and so many at a time; whoever comes when there
+//!   is no room is asked to come again.
+//! - Everything a page needs comes from this program: no other host is ever asked.
+
+#![allow(clippy::disallowed_methods, reason = "requests are timed, and time out")]
+
+mod api;
+mod ask;
+mod assets;
+mod batch;
+mod format;
+mod guard;
+mod login;
+mod metrics;
+mod page_form;
+mod pages;
+mod place_api;
+mod problem;
+mod reply;
+mod server;
+mod state;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn_with_state;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+
+pub use problem::Problem;
+pub use server::{run, serve};
+pub use state::{Bounds, Setup, State};
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "oddments",
+        description = "Sizes knitted garments for hand-operated flat-bed knitting machines. \
+            Faults are problem documents (RFC 9457) with `code`, and `errors` that say what, where \
+            and what to do about it.",
+        license(name = "MIT")
+    ),
+    components(schemas(problem::ProblemBody, problem::FaultBody))
+)]
+struct ApiDoc;
+
+/// The interface for programs and its description, from the same list.
+fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
+    OpenApiRouter::with_openapi(ApiDoc::openapi())
+        .merge(api::routes())
+        .merge(place_api::routes())
+        .merge(batch::routes())
+        .split_for_parts()
+}
+
+/// The whole server but for the listener.
+pub fn app(state: State) -> Router {
+    let (api, _) = api_parts();
+    Router::new()
+        .merge(api)
+        .merge(pages::routes())
+        .merge(login::routes())
+        .merge(assets::routes())
+        .fallback(problem::no_such_page)
+        .method_not_allowed_fallback(problem::no_such_method)
+        .layer(DefaultBodyLimit::max(state.bounds.body))
+        .layer(from_fn_with_state(state.clone(), guard::guard))
+        .with_state(state)
+}
+
+/// The description of the interface as JSON.
+pub fn openapi_json() -> String {
+    let (_, doc) = api_parts();
+    // Plain data: it can't fail to be written down.
+    serde_json::to_string_pretty(&doc).unwrap_or_default()
+}

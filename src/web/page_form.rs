@@ -1,0 +1,262 @@
+//! The form that asks for a run, made of what garments, machines and size tables say.
+
+use super::ask::{Ask, STRUCTURES};
+use super::state::Shared;
+use crate::knit::body::{Measure, SizeGroup};
+use crate::script::{Manifest, OptionKind, OptionSpec};
+use crate::store;
+use crate::units::LengthUnit;
+
+/// Something to choose.
+pub struct Choice {
+    pub value: String,
+    pub label: String,
+    pub chosen: bool,
+}
+
+pub struct ChoiceGroup {
+    pub label: &'static str,
+    pub choices: Vec<Choice>,
+}
+
+/// An option of a garment as a field.
+pub struct OptionField {
+    pub id: String,
+    pub name: String,
+    pub title: String,
+    pub help: String,
+    pub takes: String,
+    pub default: String,
+    pub value: String,
+    /// Words to choose from; none where it is typed.
+    pub choices: Vec<Choice>,
+    /// What a phone's keyboard shows.
+    pub keyboard: &'static str,
+}
+
+/// A body measure as a field.
+pub struct MeasureField {
+    pub id: String,
+    pub name: &'static str,
+    pub label: String,
+    pub how: &'static str,
+    pub value: String,
+}
+
+/// A swatch's readings as fields.
+pub struct SwatchFields {
+    pub prefix: &'static str,
+    pub structure: &'static str,
+    pub open: bool,
+    pub stitches: String,
+    pub widths: String,
+    pub rows: String,
+    pub heights: String,
+    pub dial: String,
+    pub states: Vec<Choice>,
+}
+
+pub struct AskForm {
+    pub garments: Vec<Choice>,
+    pub garment: String,
+    pub machines: Vec<Choice>,
+    pub size_all: bool,
+    pub size_groups: Vec<ChoiceGroup>,
+    /// Sizes as typed, where they are none of the list.
+    pub range: String,
+    pub unit: &'static str,
+    pub options: Vec<OptionField>,
+    pub options_set: usize,
+    pub measures: Vec<MeasureField>,
+    pub name: String,
+    pub made_to_measure: bool,
+    pub yarn: String,
+    pub own_swatch: bool,
+    pub swatches: Vec<SwatchFields>,
+}
+
+impl AskForm {
+    /// `manifest` is of the garment asked for, where it loads.
+    pub fn new(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> AskForm {
+        let garment = ask.garment.clone().unwrap_or_default();
+        let machine = ask.machine.as_deref().unwrap_or("standard");
+        let sizes = ask.sizes.as_deref().unwrap_or("all");
+        let unit = ask.unit().unwrap_or(LengthUnit::Cm).symbol();
+        let (size_groups, listed) = size_groups(shared, sizes);
+        let options: Vec<OptionField> = manifest
+            .map(|m| m.options.iter().map(|option| option_field(option, ask)).collect())
+            .unwrap_or_default();
+        AskForm {
+            garments: garment_choices(shared, &garment),
+            machines: machine_choices(shared, machine),
+            size_all: sizes == "all",
+            size_groups,
+            range: if listed { String::new() } else { sizes.to_owned() },
+            unit,
+            options_set: options.iter().filter(|option| !option.value.is_empty()).count(),
+            options,
+            measures: measure_fields(ask, manifest),
+            name: ask.name.clone().unwrap_or_default(),
+            made_to_measure: !ask.measures.is_empty(),
+            yarn: ask.swatch.as_ref().map_or_else(String::new, |swatch| swatch.yarn.clone()),
+            own_swatch: ask.swatch.is_some(),
+            swatches: swatch_fields(ask),
+            garment,
+        }
+    }
+}
+
+/// All garments by their titles.
+fn garment_choices(shared: &Shared, chosen: &str) -> Vec<Choice> {
+    shared
+        .bench
+        .garment_ids()
+        .into_iter()
+        .map(|id| {
+            let label = shared.garment(&id).map_or_else(
+                |_| format!("{id} (faulty)"),
+                |(plugin, _)| plugin.manifest.title.clone(),
+            );
+            Choice { chosen: id == chosen, value: id, label }
+        })
+        .collect()
+}
+
+pub fn machine_choices(shared: &Shared, chosen: &str) -> Vec<Choice> {
+    shared
+        .bench
+        .machines
+        .iter()
+        .map(|machine| Choice {
+            value: machine.id.clone(),
+            label: machine.title.clone(),
+            chosen: machine.id == chosen,
+        })
+        .collect()
+}
+
+/// The sizes by group, each group as a choice of its own; and whether the chosen one is listed.
+fn size_groups(shared: &Shared, chosen: &str) -> (Vec<ChoiceGroup>, bool) {
+    let mut listed = chosen == "all";
+    let groups = SizeGroup::ALL
+        .into_iter()
+        .map(|group| {
+            let name = group.name();
+            let mut choices = vec![Choice {
+                value: name.to_owned(),
+                label: format!("All {name}"),
+                chosen: chosen == name,
+            }];
+            let own = shared.bench.sizes.sizes().iter().filter(|size| size.group == group);
+            choices.extend(own.map(|size| Choice {
+                value: size.id.to_string(),
+                label: size.label.clone(),
+                chosen: size.id.as_str() == chosen,
+            }));
+            listed |= choices.iter().any(|choice| choice.chosen);
+            ChoiceGroup { label: group_label(group), choices }
+        })
+        .collect();
+    (groups, listed)
+}
+
+const fn group_label(group: SizeGroup) -> &'static str {
+    match group {
+        SizeGroup::Babies => "Babies",
+        SizeGroup::Children => "Children",
+        SizeGroup::Women => "Women",
+        SizeGroup::Men => "Men",
+    }
+}
+
+fn option_field(option: &OptionSpec, ask: &Ask) -> OptionField {
+    let typed = ask.typed_options();
+    let value = typed.iter().find(|(name, _)| *name == option.name);
+    let value = value.map_or_else(String::new, |(_, value)| value.clone());
+    let words: Vec<String> = match &option.kind {
+        OptionKind::Choice { of } => of.clone(),
+        OptionKind::Flag => vec!["yes".to_owned(), "no".to_owned()],
+        _ => Vec::new(),
+    };
+    let choices = words
+        .into_iter()
+        .map(|word| Choice { chosen: word == value, label: word.clone(), value: word })
+        .collect();
+    OptionField {
+        id: format!("o-{}", option.name),
+        name: format!("o.{}", option.name),
+        title: spaced(&option.name),
+        help: option.help.clone(),
+        takes: option.kind.describe(),
+        default: option.default.as_ref().map_or("automatic".into(), |v| option.kind.show(v)),
+        value,
+        choices,
+        keyboard: match option.kind {
+            OptionKind::Integer { min, .. } if min >= 0 => "numeric",
+            _ => "text",
+        },
+    }
+}
+
+/// `top_style` as people read it: "Top style".
+fn spaced(name: &str) -> String {
+    let words = name.replace(['_', '-'], " ");
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn measure_fields(ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
+    let needed = manifest.map(|m| m.measures.as_slice()).unwrap_or_default();
+    needed
+        .iter()
+        .filter_map(|name| name.parse::<Measure>().ok())
+        .map(|measure| MeasureField {
+            id: format!("m-{}", measure.name()),
+            name: measure.name(),
+            label: capital(measure.label()),
+            how: measure.how(),
+            value: ask.measures.get(measure.name()).cloned().unwrap_or_default(),
+        })
+        .collect()
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn swatch_fields(ask: &Ask) -> Vec<SwatchFields> {
+    let known = ask.swatch.iter().flat_map(|swatch| &swatch.swatches);
+    STRUCTURES
+        .iter()
+        .map(|(prefix, structure)| {
+            let own = known.clone().find(|entry| entry.structure == *structure);
+            let text =
+                |of: &dyn Fn(&super::ask::SwatchEntry) -> String| own.map_or_else(String::new, of);
+            let count = |n: u32| if n == 0 { String::new() } else { n.to_string() };
+            let state = own.and_then(|entry| entry.state.as_deref()).unwrap_or("washed");
+            SwatchFields {
+                prefix,
+                structure,
+                open: own.is_some() || *prefix == "plain",
+                stitches: text(&|entry| count(entry.stitches)),
+                widths: text(&|entry| entry.widths.join(", ")),
+                rows: text(&|entry| count(entry.rows)),
+                heights: text(&|entry| entry.heights.join(", ")),
+                dial: text(&|entry| entry.dial.map_or_else(String::new, |dial| dial.to_string())),
+                states: ["washed", "rested", "as knitted"]
+                    .map(|word| Choice {
+                        value: word.to_owned(),
+                        label: word.to_owned(),
+                        chosen: word == state,
+                    })
+                    .into(),
+            }
+        })
+        .collect()
+}
+
+/// Whether a machine has a demo swatch to go by.
+pub fn has_demo(machine: &str) -> bool {
+    matches!(store::demo_swatch(machine), Ok(Some(_)))
+}

@@ -1,0 +1,146 @@
+use axum::http::{HeaderValue, Method, StatusCode, Uri, header};
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::diag::{Diagnostic, Diagnostics, Severity, harmless};
+
+/// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
+#[derive(Clone, Debug)]
+pub struct Problem {
+    pub status: StatusCode,
+    pub faults: Diagnostics,
+    /// Seconds after which to try again.
+    pub retry_after: Option<u32>,
+}
+
+pub type Answer<T> = Result<T, Problem>;
+
+/// A problem document.
+#[derive(Serialize, ToSchema)]
+pub struct ProblemBody {
+    #[serde(rename = "type")]
+    #[schema(example = "urn:oddments:problem:no-garment")]
+    kind: String,
+    title: &'static str,
+    status: u16,
+    detail: String,
+    code: &'static str,
+    /// All that was found wrong.
+    errors: Vec<FaultBody>,
+}
+
+/// One fault or warning.
+#[derive(Serialize, ToSchema)]
+pub struct FaultBody {
+    code: &'static str,
+    message: String,
+    /// File, line and column, or what it is about.
+    #[serde(rename = "where")]
+    place: Vec<String>,
+    /// The line itself, where there is one.
+    line: Option<String>,
+    hints: Vec<String>,
+    warning: bool,
+}
+
+impl From<&Diagnostic> for FaultBody {
+    fn from(fault: &Diagnostic) -> Self {
+        let place = fault.place.as_ref();
+        FaultBody {
+            code: fault.code,
+            message: harmless(&fault.message).into_owned(),
+            place: place
+                .map(ToString::to_string)
+                .into_iter()
+                .chain(fault.context.iter().cloned())
+                .map(|text| harmless(&text).into_owned())
+                .collect(),
+            line: place.map(|place| harmless(&place.line_text).into_owned()),
+            hints: fault.hints.iter().map(|hint| harmless(hint).into_owned()).collect(),
+            warning: fault.severity == Severity::Warning,
+        }
+    }
+}
+
+impl Problem {
+    pub fn new(status: StatusCode, fault: Diagnostic) -> Problem {
+        Problem { status, faults: fault.into(), retry_after: None }
+    }
+
+    /// Something asked for that is not there.
+    pub fn missing(fault: impl Into<Diagnostics>) -> Problem {
+        Problem { status: StatusCode::NOT_FOUND, faults: fault.into(), retry_after: None }
+    }
+
+    pub fn busy() -> Problem {
+        let fault = Diagnostic::error("busy", "there is too much to do at the moment")
+            .hint("try again in a moment");
+        Problem { retry_after: Some(1), ..Problem::new(StatusCode::SERVICE_UNAVAILABLE, fault) }
+    }
+
+    pub fn body(&self) -> ProblemBody {
+        let first = self.faults.iter().find(|f| f.severity == Severity::Error);
+        let first = first.or(self.faults.iter().next());
+        let code = first.map_or("problem", |fault| fault.code);
+        ProblemBody {
+            kind: format!("urn:oddments:problem:{code}"),
+            title: self.status.canonical_reason().unwrap_or("Problem"),
+            status: self.status.as_u16(),
+            detail: first.map_or_else(String::new, |f| harmless(&f.message).into_owned()),
+            code,
+            errors: self.faults.iter().map(FaultBody::from).collect(),
+        }
+    }
+}
+
+impl From<Diagnostics> for Problem {
+    fn from(faults: Diagnostics) -> Self {
+        // Trouble with the disk is no fault of the request.
+        let own = faults.iter().any(|fault| matches!(fault.code, "read" | "write"));
+        let status =
+            if own { StatusCode::INTERNAL_SERVER_ERROR } else { StatusCode::UNPROCESSABLE_ENTITY };
+        Problem { status, faults, retry_after: None }
+    }
+}
+
+impl From<Diagnostic> for Problem {
+    fn from(fault: Diagnostic) -> Self {
+        Diagnostics::from(fault).into()
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        // Plain data: it can't fail to be written down.
+        let text = serde_json::to_string(&self.body()).unwrap_or_default();
+        let mut response = (
+            self.status,
+            [
+                (header::CONTENT_TYPE, HeaderValue::from_static("application/problem+json")),
+                (header::CACHE_CONTROL, HeaderValue::from_static("no-store")),
+            ],
+            text,
+        )
+            .into_response();
+        if let Some(seconds) = self.retry_after {
+            response.headers_mut().insert(header::RETRY_AFTER, seconds.into());
+        }
+        // For the guard, which makes a page of it where a person asks.
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+pub(super) async fn no_such_page(uri: Uri) -> Problem {
+    let path: String = uri.path().chars().take(80).collect();
+    Problem::missing(
+        Diagnostic::error("no-page", format!("there is nothing at {path}"))
+            .hint("the interface for programs is described at /api/v1/openapi.json"),
+    )
+}
+
+pub(super) async fn no_such_method(method: Method) -> Problem {
+    let fault = Diagnostic::error("method", format!("{method} can't be done here"));
+    Problem::new(StatusCode::METHOD_NOT_ALLOWED, fault)
+}

@@ -1,0 +1,155 @@
+use std::sync::Arc;
+use std::time::Duration;
+
+use hyper::server::conn::http1;
+use hyper_util::rt::{TokioIo, TokioTimer};
+use hyper_util::server::graceful::GracefulShutdown;
+use hyper_util::service::TowerToHyperService;
+use tokio::net::TcpListener;
+use tokio::sync::Semaphore;
+
+use super::reply::fingerprint;
+use super::state::{Bounds, Setup, State};
+use crate::app::{Places, Serving, Workbench, Workspace};
+use crate::diag::{Diagnostic, Diagnostics};
+
+/// How long what is under way may take to end once the server is told to stop.
+const GRACE: Duration = Duration::from_secs(10);
+
+/// Serves until it is told to stop. `say` is told where.
+///
+/// # Errors
+/// Faulty files, an address that can't be listened on.
+pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
+    let workspace = Workspace::find(order.workspace.as_deref())?;
+    let bench = match &workspace {
+        Some(workspace) => workspace.bench(&order.sources)?,
+        None => Workbench::open(&order.sources)?,
+    };
+    let places = Places::open(workspace.as_ref().map(|open| open.folder.path("")))?;
+    let lasting = places.lasting();
+    let (token, made_up) = match &order.token {
+        None if !order.address.is_loopback() => (Some(random_token()?), true),
+        given => (given.clone(), false),
+    };
+    // Someone else's log is as good.
+    let _ = tracing_subscriber::fmt().with_writer(std::io::stderr).with_ansi(false).try_init();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|error| cannot("can't start", &error))?;
+    runtime.block_on(async {
+        let listener = TcpListener::bind((order.address, order.port))
+            .await
+            .map_err(|error| cannot("can't listen there", &error))?;
+        let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
+        let mut text = format!("Listening on http://{local}\n");
+        if let (Some(token), true) = (&token, made_up) {
+            text.push_str(&format!("Visitors are asked for this token: {token}\n"));
+        }
+        if !lasting {
+            text.push_str(
+                "Places at the machine are forgotten at the end: a workspace keeps them.\n",
+            );
+        }
+        text.push_str("Stop with Ctrl-C.\n");
+        say(&text);
+        let bounds = Bounds::default();
+        let state = State::new(Setup {
+            bench,
+            workspace,
+            places,
+            address: local.ip(),
+            port: local.port(),
+            names: order.names.clone(),
+            token,
+            bounds,
+        });
+        run(listener, state, told_to_stop()).await;
+        Ok(())
+    })
+}
+
+/// Answers on the listener until `stop` is done, then ends what is under way.
+pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output = ()>) {
+    let service = super::app(state.clone());
+    let connections = Arc::new(Semaphore::new(state.bounds.connections));
+    let graceful = GracefulShutdown::new();
+    let mut server = http1::Builder::new();
+    server
+        .timer(TokioTimer::new())
+        // Whoever sends the head of a request a byte at a time is hung up on.
+        .header_read_timeout(state.bounds.head_time)
+        .max_buf_size(64 << 10)
+        .max_headers(60);
+    tokio::pin!(stop);
+    loop {
+        // No more are taken in than can be seen to; the others wait outside.
+        let Ok(permit) = Arc::clone(&connections).acquire_owned().await else { break };
+        let stream = tokio::select! {
+            accepted = listener.accept() => match accepted {
+                Ok((stream, _)) => stream,
+                Err(error) => {
+                    // Out of file handles, most likely: some will be free again soon.
+                    tracing::warn!(%error, "could not take a visitor in");
+                    tokio::time::sleep(Duration::from_millis(50)).await;
+                    continue;
+                }
+            },
+            () = &mut stop => break,
+        };
+        let _ = stream.set_nodelay(true);
+        let service = TowerToHyperService::new(service.clone());
+        let connection = graceful.watch(server.serve_connection(TokioIo::new(stream), service));
+        tokio::spawn(async move {
+            let _permit = permit;
+            // A visitor who hangs up is no fault.
+            if let Err(error) = connection.await {
+                tracing::debug!(%error, "a visitor was lost");
+            }
+        });
+    }
+    drop(listener);
+    if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
+        tracing::warn!("some visitors were still being answered");
+    }
+}
+
+/// Ctrl-C, or the signal that ends services.
+async fn told_to_stop() {
+    let interrupted = async {
+        // Without a handler for it the program ends at once, as it should.
+        if tokio::signal::ctrl_c().await.is_err() {
+            std::future::pending::<()>().await;
+        }
+    };
+    #[cfg(unix)]
+    let terminated = async {
+        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
+            Ok(mut signal) => {
+                signal.recv().await;
+            }
+            Err(_) => std::future::pending::<()>().await,
+        }
+    };
+    #[cfg(not(unix))]
+    let terminated = std::future::pending::<()>();
+    tokio::select! {
+        () = interrupted => {},
+        () = terminated => {},
+    }
+}
+
+fn random_token() -> Result<String, Diagnostic> {
+    let mut bytes = [0; 32];
+    getrandom::fill(&mut bytes).map_err(|error| {
+        Diagnostic::error("token", format!("can't make up a token: {error}"))
+            .hint("give one with --token")
+    })?;
+    Ok(fingerprint(&bytes, 32))
+}
+
+fn cannot(what: &str, error: &std::io::Error) -> Diagnostic {
+    Diagnostic::error("listen", format!("{what}: {error}"))
+        .hint("is another program there? --listen 127.0.0.1:0 takes a free port")
+}

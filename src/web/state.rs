@@ -1,0 +1,314 @@
+use std::collections::{BTreeMap, BTreeSet};
+use std::net::IpAddr;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+use axum::http::StatusCode;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+
+use super::ask::Ask;
+use super::metrics::Metrics;
+use super::problem::{Answer, Problem};
+use crate::app::{GarmentHome, GarmentShelf, GradeRequest, Places, Workbench, Workspace};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::machine::Machine;
+use crate::knit::size_run::SizeRun;
+use crate::script::Plugin;
+use crate::store::SwatchFile;
+
+/// How much is taken on at a time, and how long it may take.
+#[derive(Clone, Debug)]
+pub struct Bounds {
+    /// Requests being answered, beyond which visitors are asked to come again.
+    pub requests: usize,
+    /// Runs being graded; the others wait.
+    pub gradings: usize,
+    /// How long a run waits for its turn.
+    pub patience: Duration,
+    /// How long a request may take until its answer begins.
+    pub request_time: Duration,
+    /// How long the head of a request may take to arrive.
+    pub head_time: Duration,
+    /// Bytes of a request's body.
+    pub body: usize,
+    /// Open connections.
+    pub connections: usize,
+    /// Batches being worked through, lines of one, and bytes of a line.
+    pub batches: usize,
+    pub batch_lines: usize,
+    pub batch_line: usize,
+}
+
+impl Default for Bounds {
+    fn default() -> Self {
+        let cores = std::thread::available_parallelism().map_or(2, usize::from);
+        Bounds {
+            requests: 64,
+            gradings: cores,
+            patience: Duration::from_secs(10),
+            request_time: Duration::from_secs(30),
+            head_time: Duration::from_secs(10),
+            body: 256 << 10,
+            connections: 256,
+            batches: 4,
+            batch_lines: 50_000,
+            batch_line: 64 << 10,
+        }
+    }
+}
+
+/// What a server is made of, before it listens.
+#[derive(Debug)]
+pub struct Setup {
+    pub bench: Workbench,
+    /// As it was when the server began.
+    pub workspace: Option<Workspace>,
+    pub places: Places,
+    /// The address and port listened on.
+    pub address: IpAddr,
+    pub port: u16,
+    pub names: Vec<String>,
+    pub token: Option<String>,
+    pub bounds: Bounds,
+}
+
+/// What all requests share.
+#[derive(Clone)]
+pub struct State(Arc<Shared>);
+
+pub(super) struct Shared {
+    pub bench: Workbench,
+    pub workspace: Option<Workspace>,
+    pub places: Places,
+    pub token: Option<String>,
+    /// What the Host header may say.
+    pub hosts: BTreeSet<String>,
+    /// Listens on every address: any address will do for a host, but no strange name.
+    pub any_address: bool,
+    pub bounds: Bounds,
+    pub metrics: Metrics,
+    pub requests: Arc<Semaphore>,
+    pub batches: Arc<Semaphore>,
+    gradings: Arc<Semaphore>,
+    shelf: Mutex<GarmentShelf>,
+    shipped: Mutex<BTreeMap<String, Plugin>>,
+}
+
+/// A run, and what is wrong with the garment as its author has it now.
+pub(super) struct Graded {
+    pub run: SizeRun,
+    /// Faults of the files; the run is of the last good version.
+    pub faults: Diagnostics,
+}
+
+impl std::ops::Deref for State {
+    type Target = Shared;
+
+    fn deref(&self) -> &Shared {
+        &self.0
+    }
+}
+
+impl State {
+    pub fn new(setup: Setup) -> State {
+        let port = setup.port;
+        let mut known: Vec<String> = match setup.address {
+            IpAddr::V4(v4) => vec![v4.to_string()],
+            IpAddr::V6(v6) => vec![format!("[{v6}]")],
+        };
+        if setup.address.is_loopback() {
+            known.extend(["localhost", "127.0.0.1", "[::1]"].map(str::to_owned));
+        }
+        let names = setup.names.iter().map(|name| name.to_ascii_lowercase());
+        // Behind another server the port may be anything, so a name alone will do too.
+        let mut hosts: BTreeSet<String> = names.clone().collect();
+        known.extend(names);
+        for host in known {
+            hosts.insert(format!("{host}:{port}"));
+            // Browsers leave the usual port out.
+            if port == 80 {
+                hosts.insert(host);
+            }
+        }
+        State(Arc::new(Shared {
+            bench: setup.bench,
+            workspace: setup.workspace,
+            places: setup.places,
+            token: setup.token,
+            hosts,
+            any_address: setup.address.is_unspecified(),
+            requests: Arc::new(Semaphore::new(setup.bounds.requests)),
+            batches: Arc::new(Semaphore::new(setup.bounds.batches)),
+            gradings: Arc::new(Semaphore::new(setup.bounds.gradings)),
+            metrics: Metrics::default(),
+            bounds: setup.bounds,
+            shelf: Mutex::default(),
+            shipped: Mutex::default(),
+        }))
+    }
+
+    /// Does work that takes time on a thread of its own, in its turn.
+    pub(super) async fn work<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&Shared) -> T + Send + 'static,
+    ) -> Answer<T> {
+        let wait = Arc::clone(&self.gradings).acquire_owned();
+        let permit = match tokio::time::timeout(self.bounds.patience, wait).await {
+            Ok(Ok(permit)) => permit,
+            _ => return Err(Problem::busy()),
+        };
+        self.work_with(permit, work).await
+    }
+
+    async fn work_with<T: Send + 'static>(
+        &self,
+        permit: OwnedSemaphorePermit,
+        work: impl FnOnce(&Shared) -> T + Send + 'static,
+    ) -> Answer<T> {
+        let state = self.clone();
+        let done = tokio::task::spawn_blocking(move || {
+            // Held until the work is done, whether or not anyone still waits for it.
+            let _permit = permit;
+            let begun = Instant::now();
+            let result = work(&state);
+            state.metrics.worked(begun.elapsed());
+            result
+        });
+        done.await.map_err(|_| broken())
+    }
+
+    /// Does something brief with the disk off the asynchronous threads. Once begun it is done to
+    /// the end, even where the visitor hangs up or the server is told to stop.
+    pub(super) async fn brief<T: Send + 'static>(
+        &self,
+        work: impl FnOnce(&Shared) -> T + Send + 'static,
+    ) -> Answer<T> {
+        let state = self.clone();
+        tokio::task::spawn_blocking(move || work(&state)).await.map_err(|_| broken())
+    }
+
+    /// Grades in its turn and makes something of the run on the same thread.
+    pub(super) async fn graded<T: Send + 'static>(
+        &self,
+        ask: Ask,
+        then: impl FnOnce(&Shared, &Ask, Graded) -> Answer<T> + Send + 'static,
+    ) -> Answer<T> {
+        self.work(move |shared| {
+            let graded = shared.grade(&ask)?;
+            then(shared, &ask, graded)
+        })
+        .await?
+    }
+}
+
+impl Shared {
+    /// Refuses what is no known garment's id, before anything looks for its files.
+    fn known(&self, id: &str) -> Result<(), Diagnostic> {
+        let ids = self.bench.garment_ids();
+        if ids.iter().any(|known| known == id) {
+            return Ok(());
+        }
+        let shown: String = id.chars().take(60).collect();
+        let near = nearest(&shown, ids.iter().map(String::as_str));
+        let hint = match near {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("the garments are {}", ids.join(", ")),
+        };
+        Err(Diagnostic::error("no-garment", format!("there is no garment `{shown}`")).hint(hint))
+    }
+
+    /// A garment, and what is wrong with its files where an older version is given.
+    pub fn garment(&self, id: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
+        self.known(id)?;
+        // The shipped ones can't change while the program runs.
+        if self.bench.garment_home(id) == Some(GarmentHome::Shipped) {
+            if let Some(plugin) = lock(&self.shipped).get(id) {
+                return Ok((plugin.clone(), Diagnostics::new()));
+            }
+            let plugin = self.bench.garment(id)?;
+            lock(&self.shipped).insert(id.to_owned(), plugin.clone());
+            return Ok((plugin, Diagnostics::new()));
+        }
+        let shelved = lock(&self.shelf).reload(&self.bench, id);
+        match shelved.plugin {
+            Some(plugin) => Ok((plugin, shelved.faults)),
+            None => Err(shelved.faults),
+        }
+    }
+
+    /// The swatch and the machine asked for.
+    pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &Machine), Diagnostics> {
+        let Some(own) = &ask.swatch else {
+            let machine = ask.machine.as_deref();
+            return match &self.workspace {
+                Some(workspace) => workspace.swatch_and_machine(&self.bench, None, machine),
+                None => self.bench.swatch_and_machine(None, machine),
+            };
+        };
+        let (mut file, machine) = self
+            .bench
+            .swatch_of_text("swatch", &own.text()?, ask.machine.as_deref())
+            .map_err(unplaced)?;
+        if own.name.is_none() {
+            file.set.yarn_name = "your yarn".to_owned();
+        }
+        Ok((file, machine))
+    }
+
+    pub fn grade(&self, ask: &Ask) -> Result<Graded, Problem> {
+        let (plugin, faults) = self.garment(ask.garment()?)?;
+        let mut wrong = Diagnostics::new();
+        wrong.extend(ask.unit().err());
+        let person = ask.person().unwrap_or_else(|found| {
+            wrong.extend(found);
+            None
+        });
+        let (swatch, machine) = match self.swatch(ask) {
+            Ok(found) => found,
+            Err(found) => {
+                wrong.extend(found);
+                return Err(wrong.into());
+            }
+        };
+        let request = GradeRequest {
+            plugin: &plugin,
+            machine,
+            swatch: &swatch,
+            options: ask.typed_options(),
+            sizes: ask.sizes.clone().unwrap_or_else(|| "all".to_owned()),
+            person,
+        };
+        match self.bench.grade(&request) {
+            Ok(run) if !wrong.has_errors() => Ok(Graded { run, faults }),
+            Ok(_) => Err(wrong.into()),
+            Err(found) => {
+                wrong.extend(found);
+                Err(wrong.into())
+            }
+        }
+    }
+}
+
+fn broken() -> Problem {
+    let fault = Diagnostic::error("internal", "something broke while working on this")
+        .hint("what was asked for is not at fault: please report it");
+    Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+}
+
+/// Faults of a swatch that came in no file: the line is told, not where it would stand.
+fn unplaced(faults: Diagnostics) -> Diagnostics {
+    let mut told = Diagnostics::new();
+    told.extend(faults.into_iter().map(|mut fault| {
+        fault.context.retain(|context| context != "swatch");
+        if let Some(place) = fault.place.take() {
+            fault.context.push(place.line_text);
+        }
+        fault
+    }));
+    told
+}
+
+/// A panic while it was held leaves a map whole: insertions are single steps.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,19 @@
+#!/usr/bin/env bash
+# Throws what the description of the interface allows, and what it doesn't, at a running server.
+# Fails where the server does (5xx). Usage: tests/api/fuzz.sh [PROGRAM] [EXAMPLES]
+# Needs schemathesis (PyPI) as `st`.
+set -euo pipefail
+program=${1:-target/release/oddments}
+examples=${2:-50}
+log=$(mktemp)
+"$program" serve --listen 127.0.0.1:0 >"$log" &
+server=$!
+trap 'kill "$server" 2>/dev/null || true; rm -f "$log"' EXIT
+for _ in $(seq 100); do
+  url=$(sed -n 's/^Listening on //p' "$log")
+  [ -n "$url" ] && break
+  sleep 0.1
+done
+st run "$url/api/v1/openapi.json" --checks not_a_server_error \
+  --max-examples "$examples" --seed 1 --request-timeout 30
+kill -0 "$server"

@@ -1,0 +1,235 @@
+// The pages in a real browser, against the program as built: `node run.mjs PATH_TO_PROGRAM`.
+// Ends with 1 at the first thing that is not as it should be.
+import { spawn } from "node:child_process";
+import assert from "node:assert/strict";
+import { createRequire } from "node:module";
+import { readFileSync, mkdirSync } from "node:fs";
+import { chromium } from "playwright-core";
+
+const require = createRequire(import.meta.url);
+const AXE = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
+const program = process.argv[2] ?? "../../target/release/oddments";
+const shots = process.argv[3];
+const SIZES = { phone: [390, 844], tablet: [820, 1180], desktop: [1280, 900] };
+
+const server = spawn(program, ["serve", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "inherit"] });
+const base = await new Promise((resolve, reject) => {
+  let text = "";
+  server.stdout.on("data", (chunk) => {
+    text += chunk;
+    const found = /http:\S+/.exec(text);
+    if (found) resolve(found[0]);
+  });
+  server.on("exit", () => reject(new Error("the server ended")));
+});
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
+  args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+});
+let failed = false;
+const strangers = [];
+const faults = [];
+const open = async (size = "desktop", more = {}) => {
+  const [width, height] = SIZES[size];
+  // The audit is put into the page by the test, which the pages' own policy would forbid.
+  const context = await browser.newContext({ viewport: { width, height }, acceptDownloads: true, ...more });
+  const page = await context.newPage();
+  page.on("request", (request) => {
+    const url = request.url();
+    if (!url.startsWith(base) && !url.startsWith("data:") && !url.startsWith("blob:")) strangers.push(url);
+  });
+  page.on("pageerror", (error) => faults.push(String(error)));
+  page.on("console", (message) => {
+    const text = message.text();
+    // The answer for a piece not begun, or moved by another device, is no fault of the page.
+    if (message.type() === "error" && !/status of (404|409)/.test(text)) faults.push(text);
+  });
+  return { context, page };
+};
+const test = async (name, body) => {
+  const begun = Date.now();
+  try {
+    await body();
+    console.log(`ok    ${name} (${Date.now() - begun} ms)`);
+  } catch (error) {
+    failed = true;
+    console.log(`FAILS ${name}\n${error.stack}`);
+  }
+};
+const text = (page, selector) => page.locator(selector).innerText();
+
+await test("a change of an option shows at once, and the address says it", async () => {
+  const { context, page } = await open();
+  await page.goto(`${base}/grade?garment=tam&sizes=women`);
+  await page.getByText("Options of the garment").click();
+  const before = await text(page, "#result");
+  await page.locator("#o-wedges").fill("8");
+  await page.waitForFunction((old) => document.querySelector("#result").innerText !== old, before);
+  await page.waitForFunction(() => location.search.includes("o.wedges=8"));
+  const after = await text(page, "#result");
+  await page.reload();
+  assert.equal(await text(page, "#result"), after, "the link does not give the same run");
+  await page.locator("#o-wedges").fill("banana");
+  await page.getByText("is not a whole number").waitFor();
+  await page.locator("#o-wedges").fill("");
+  await page.locator("#range").fill("y4..y9-10");
+  await page.waitForFunction(() => document.querySelector("#result").innerText.includes("7-8"));
+  await page.locator("input[value=in]").check();
+  await page.waitForURL(/units=in/);
+  assert.match(await text(page, "#result"), /Finished sizes, in/);
+  await page.locator("#garment").selectOption("hat");
+  await page.waitForURL(/garment=hat/);
+  assert.match(await text(page, "#result h2"), /hat/i);
+  await context.close();
+});
+
+await test("results are downloaded as the commands write them", async () => {
+  const { context, page } = await open();
+  await page.goto(`${base}/grade?garment=cuff&sizes=women-m`);
+  for (const label of ["CSV", "JSON", "Markdown"]) {
+    const [file] = await Promise.all([
+      page.waitForEvent("download"),
+      page.locator(".take a", { hasText: label }).first().click(),
+    ]);
+    assert.match(file.suggestedFilename(), /^cuff\.(csv|json|md)$/);
+    assert.ok(readFileSync(await file.path()).length > 100);
+  }
+  await context.close();
+});
+
+await test("thirty rows are followed with a reload in the middle, by space and by pedal", async () => {
+  const { context, page } = await open("tablet");
+  await page.goto(`${base}/machine?garment=tam&sizes=women-m`);
+  await page.locator("#walk.live").waitFor();
+  const walk = await (await page.request.get(`${base}/api/v1/walk?garment=tam&sizes=women-m`)).json();
+  let at = 0;
+  const matches = async () => {
+    const stop = walk.stops[at];
+    const shown = stop.piece === null ? "---" : String(stop.counter[0]).padStart(3, "0");
+    assert.equal(await text(page, "#counter"), shown, `at step ${at}`);
+    if (stop.piece !== null) assert.equal(await text(page, "#side"), stop.carriage[0]);
+    const now = await text(page, "#now");
+    for (const deed of stop.deeds) assert.ok(now.includes(deed.text), `${now} lacks ${deed.text}`);
+    if (stop.pass) assert.ok(now.includes(stop.pass.text));
+  };
+  const rowsDone = () => walk.stops[at].rows[0];
+  while (rowsDone() < 30) {
+    await matches();
+    await page.keyboard.press(at % 2 ? "PageDown" : " ");
+    at += 1;
+    if (rowsDone() === 15 && walk.stops[at - 1].rows[0] === 14) {
+      await page.reload();
+      await page.locator("#walk.live").waitFor();
+    }
+  }
+  await matches();
+  // A held pedal is one step, the button one, back one, rip back two rows.
+  await page.locator("#tick").click();
+  at += 1;
+  await matches();
+  await page.locator("#back").click();
+  at -= 1;
+  await matches();
+  await page.getByText("Rip back, chart, screen").click();
+  await page.locator("#rip-rows").fill("2");
+  await page.locator("#rip button").click();
+  const target = rowsDone() - 2;
+  at = walk.stops.findIndex((stop) => stop.piece === walk.stops[at].piece && stop.rows[0] >= target);
+  await matches();
+  await context.close();
+});
+
+await test("two devices see the same place, and a dead server stops nobody", async () => {
+  const one = await open("phone");
+  const two = await open("tablet");
+  const url = `${base}/machine?garment=hat&sizes=y5-6`;
+  await one.page.goto(url);
+  await one.page.locator("#walk.live").waitFor();
+  for (let i = 0; i < 5; i += 1) await one.page.locator("#tick").click();
+  await two.page.goto(url);
+  await two.page.locator("#walk.live").waitFor();
+  await two.page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 5 "));
+  await two.page.locator("#tick").click();
+  await one.page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 6 "), null, { timeout: 8000 });
+  await one.context.setOffline(true);
+  await one.page.locator("#tick").click();
+  await one.page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 7 "));
+  faults.length = 0; // the browser complains of the line that was cut on purpose
+  await one.context.setOffline(false);
+  await two.page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 7 "), null, { timeout: 10000 });
+  faults.length = 0;
+  await one.context.close();
+  await two.context.close();
+});
+
+await test("everything is reached from the keyboard, with the focus to be seen", async () => {
+  const { context, page } = await open();
+  await page.goto(`${base}/grade?garment=tam&sizes=women-m`);
+  await page.keyboard.press("Tab");
+  assert.equal(await page.evaluate(() => document.activeElement.className), "skip");
+  const seen = new Set();
+  for (let i = 0; i < 60; i += 1) {
+    const here = await page.evaluate(() => {
+      const e = document.activeElement;
+      const style = getComputedStyle(e);
+      return { name: e.id || e.getAttribute("href") || e.name || e.tagName, outline: style.outlineStyle, width: parseFloat(style.outlineWidth) };
+    });
+    if (here.name !== "BODY" && here.name !== "main") {
+      assert.notEqual(here.outline, "none", `${here.name} shows no focus`);
+      assert.ok(here.width >= 2, `${here.name} shows a thin focus`);
+    }
+    seen.add(here.name);
+    await page.keyboard.press("Tab");
+  }
+  for (const name of ["garment", "sizes", "machine", "theme", "range"]) assert.ok(seen.has(name), `${name} is not reached`);
+  await context.close();
+});
+
+await test("without scripts the forms and the steps still work", async () => {
+  const { context, page } = await open("phone", { javaScriptEnabled: false });
+  await page.goto(`${base}/grade?garment=tam&sizes=women-m`);
+  await page.locator("#garment").selectOption("cuff");
+  await page.locator("button[type=submit]").click();
+  assert.match(await text(page, "#result h2"), /cuff/i);
+  await page.goto(`${base}/machine?garment=tam&sizes=women-m`);
+  await page.locator("#tick").click();
+  assert.match(await text(page, "#done"), /step 1 of/);
+  await context.close();
+});
+
+const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
+  "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
+  "/chart?garment=tam", "/garments", "/garments/tam", "/login", "/nowhere"];
+for (const [size] of Object.entries(SIZES)) {
+  for (const scheme of ["light", "dark"]) {
+    await test(`no serious finding, nothing wider than the screen: ${size}, ${scheme}`, async () => {
+      const { context, page } = await open(size, { colorScheme: scheme, bypassCSP: true });
+      for (const path of PAGES) {
+        await page.goto(`${base}${path}`);
+        if (path.startsWith("/machine?")) await page.locator("#walk.live").waitFor();
+        await page.evaluate(AXE);
+        const found = await page.evaluate(() => window.axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa"] }));
+        const serious = found.violations.filter((v) => ["serious", "critical"].includes(v.impact));
+        assert.deepEqual(serious.map((v) => `${path}: ${v.id} at ${v.nodes.map((n) => n.target).join("; ")}`), []);
+        const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+        assert.ok(wide <= 0, `${path} is ${wide} px wider than the screen`);
+        if (shots) {
+          mkdirSync(shots, { recursive: true });
+          const name = path.replace(/[^a-z]+/g, "-").slice(1, 24);
+          await page.screenshot({ path: `${shots}/${size}-${scheme}-${name}.png` });
+        }
+      }
+      await context.close();
+    });
+  }
+}
+
+await test("nothing was asked of another host, and no script failed", async () => {
+  assert.deepEqual(strangers, []);
+  assert.deepEqual(faults.filter((fault) => !/status of (404|422)/.test(fault)), []);
+});
+
+await browser.close();
+server.kill("SIGTERM");
+process.exitCode = failed ? 1 : 0;
