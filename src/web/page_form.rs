@@ -4,7 +4,6 @@ use super::ask::{Ask, STRUCTURES};
 use super::state::Shared;
 use crate::knit::body::{Measure, SizeGroup};
 use crate::script::{Manifest, OptionKind, OptionSpec};
-use crate::store;
 use crate::units::LengthUnit;
 
 /// Something to choose.
@@ -254,9 +253,4 @@ fn swatch_fields(ask: &Ask) -> Vec<SwatchFields> {
             }
         })
         .collect()
-}
-
-/// Whether a machine has a demo swatch to go by.
-pub fn has_demo(machine: &str) -> bool {
-    matches!(store::demo_swatch(machine), Ok(Some(_)))
 }

@@ -19,7 +19,7 @@ use super::reply::tagged;
 use super::state::{Graded, Shared, State};
 use crate::diag::{Diagnostic, Diagnostics, harmless};
 use crate::knit::grade::Finished;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
+use crate::knit::size_run::{SizeResult, SizeRun};
 use crate::report::{self, Stop, Walk};
 use crate::script::Manifest;
 use crate::units::LengthUnit;
@@ -297,12 +297,9 @@ impl RunView {
 }
 
 fn links(what: &str, sheets: &[Sheet], query: &str) -> Vec<Link> {
-    let link = |sheet: &Sheet| {
-        let mut label = sheet.name().to_owned();
-        if matches!(sheet, Sheet::Csv | Sheet::Json) {
-            label.make_ascii_uppercase();
-        }
-        Link { label, href: format!("/api/v1/{what}?{query}&format={}&download", sheet.name()) }
+    let link = |sheet: &Sheet| Link {
+        label: sheet.label().to_owned(),
+        href: format!("/api/v1/{what}?{query}&format={}&download", sheet.name()),
     };
     sheets.iter().map(link).collect()
 }
@@ -416,7 +413,6 @@ struct StopView {
     side: &'static str,
     deeds: Vec<(String, String)>,
     pass: String,
-    rows: u32,
 }
 
 impl StopView {
@@ -435,7 +431,6 @@ impl StopView {
                 })
                 .collect(),
             pass: stop.pass.as_ref().map_or_else(String::new, |pass| pass.text.clone()),
-            rows: stop.rows.0,
         }
     }
 }

@@ -76,7 +76,7 @@ pub struct Setup {
 #[derive(Clone)]
 pub struct State(Arc<Shared>);
 
-pub(super) struct Shared {
+pub struct Shared {
     pub bench: Workbench,
     pub workspace: Option<Workspace>,
     pub places: Places,
@@ -95,7 +95,7 @@ pub(super) struct Shared {
 }
 
 /// A run, and what is wrong with the garment as its author has it now.
-pub(super) struct Graded {
+pub struct Graded {
     pub run: SizeRun,
     /// Faults of the files; the run is of the last good version.
     pub faults: Diagnostics,

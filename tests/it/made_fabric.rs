@@ -54,6 +54,7 @@ pub fn irregular(rows: u32, needles: u32) -> PieceRun {
             deed: if row % 2 == 0 { Deed::Hold } else { Deed::Return },
             needles: Span { left: bed.left, right: Needle(bed.left.0 + (row % 50) as i32) },
             loops: 1,
+            in_work: needles,
         });
     }
     piece

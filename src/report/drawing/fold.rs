@@ -304,8 +304,13 @@ mod tests {
 
     #[test]
     fn what_is_done_by_hand_breaks_a_plain_stretch() {
-        let event =
-            NeedleEvent { after_rows: 10, deed: Deed::Increase, needles: span(-1, -1), loops: 1, in_work: 21 };
+        let event = NeedleEvent {
+            after_rows: 10,
+            deed: Deed::Increase,
+            needles: span(-1, -1),
+            loops: 1,
+            in_work: 21,
+        };
         let folds = folded(&piece(&[0; 20], vec![event]));
         assert_eq!(
             folds,
