@@ -176,7 +176,8 @@ fn a_program_of_endless_hand_work_is_cut_and_says_so() {
 const ENDLESS: &str = r#"return function(input)
 	local steps = {
 		step.cast_on({ needles = needles.centred(20), structure = "plain", method = "wound" }),
-		step.again({ times = 110000, steps = { step.note({ text = "look at it" }) } }),
+		step.again({ times = 50000, steps = { step.note({ text = "look at it" }) } }),
+		step.again({ times = 60000, steps = { step.note({ text = "look again" }) } }),
 		step.knit({ rows = 10 }), step.cast_off({}),
 	}
 	return { pieces = { piece({ name = "long", title = "Long", section = "main", steps = steps }) },

@@ -328,7 +328,11 @@ fn malformed_and_oversized_bodies_are_refused() {
     assert_eq!(large.status, StatusCode::PAYLOAD_TOO_LARGE);
     problem(&large, "body");
     let deep = raw("application/json", &"[".repeat(100_000));
+    // A list where a text should be: refused before its depth matters.
+    assert_eq!(deep.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let deep = raw("application/json", &format!("{{\"options\": {{\"a\": {}", "[".repeat(100_000)));
     assert_eq!(deep.status, StatusCode::BAD_REQUEST);
+    problem(&deep, "json");
     let method =
         server.send(request(Method::DELETE, "/api/v1/grade").body(Body::empty()).expect("r"));
     assert_eq!(method.status, StatusCode::METHOD_NOT_ALLOWED);
