@@ -36,6 +36,8 @@ pub struct YarnRequest {
     pub matched: bool,
     /// Yarns of the workspace by id, looked in first.
     pub known: BTreeMap<String, Yarn>,
+    /// Whether what is no known yarn may be the name of a file.
+    pub files: bool,
 }
 
 /// Which balls a garment is knitted from.
@@ -144,37 +146,39 @@ fn sectioned<'t>(
     }))
 }
 
-/// A yarn of the workspace or of the demo by its id, or from a file.
-fn yarn_file(name: &str, own: &BTreeMap<String, Yarn>) -> Result<Yarn, Diagnostics> {
+/// A yarn of the workspace or of the demo by its id, or from a file where that is allowed.
+fn yarn_of(name: &str, request: &YarnRequest) -> Result<Yarn, Diagnostics> {
+    let own = &request.known;
     if let Some(yarn) = own.get(name) {
         return Ok(yarn.clone());
     }
     if let Some(yarn) = store::demo_yarn(name)? {
         return Ok(yarn);
     }
-    let path = Path::new(name);
-    match store::read_text(path) {
-        Ok(text) => store::parse_yarn(name, &text),
-        Err(fault) if name.contains(['/', '\\', '.']) => Err(fault.into()),
-        Err(_) => {
-            let mut ids: Vec<&str> = own.keys().map(String::as_str).collect();
-            let shown = if own.is_empty() { "the demo yarns are" } else { "the yarns are" };
-            if own.is_empty() {
-                ids = store::demo_yarn_ids();
-            }
-            Err(Diagnostic::error("no-yarn", format!("there is no yarn `{name}`"))
-                .hint(match nearest(name, ids.iter().copied()) {
-                    Some(near) => format!("did you mean `{near}`?"),
-                    None => format!("{shown} {}; or name a yarn's file", ids.join(", ")),
-                })
-                .into())
+    if request.files {
+        match store::read_text(Path::new(name)) {
+            Ok(text) => return store::parse_yarn(name, &text),
+            Err(fault) if name.contains(['/', '\\', '.']) => return Err(fault.into()),
+            Err(_) => {}
         }
     }
+    let mut ids: Vec<&str> = own.keys().map(String::as_str).collect();
+    let shown = if own.is_empty() { "the demo yarns are" } else { "the yarns are" };
+    if own.is_empty() {
+        ids = store::demo_yarn_ids();
+    }
+    let or_file = if request.files { "; or name a yarn's file" } else { "" };
+    Err(Diagnostic::error("no-yarn", format!("there is no yarn `{name}`"))
+        .hint(match nearest(name, ids.iter().copied()) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("{shown} {}{or_file}", ids.join(", ")),
+        })
+        .into())
 }
 
 fn ball_of(
     text: &str,
-    own: &BTreeMap<String, Yarn>,
+    request: &YarnRequest,
     swatch: YarnCount,
     warnings: &mut Diagnostics,
 ) -> Result<Ball, Diagnostics> {
@@ -191,7 +195,7 @@ fn ball_of(
             None
         }
     };
-    let yarn = yarn_file(name, own).map_err(|found| faults.extend(found)).ok();
+    let yarn = yarn_of(name, request).map_err(|found| faults.extend(found)).ok();
     let Some(yarn) = yarn.filter(|_| !faults.has_errors()) else { return Err(faults) };
     let ratio = yarn.count.tex() / swatch.tex();
     if (ratio - 1.0).abs() > OTHER_THICKNESS {
@@ -243,21 +247,17 @@ impl Colouring {
                     continue;
                 }
             };
-            match ball_of(yarn, &request.known, run.swatches.yarn, &mut colouring.warnings) {
+            match ball_of(yarn, request, run.swatches.yarn, &mut colouring.warnings) {
                 Ok(ball) => colouring.balls_of(section).push(ball),
                 Err(found) => faults.extend(found),
             }
         }
         if colouring.common.is_empty() {
             colouring.stands_in = true;
-            let demo = DEMO_YARN.to_owned();
             let mut about_demo = Diagnostics::new();
-            colouring.common.push(ball_of(
-                &demo,
-                &BTreeMap::new(),
-                run.swatches.yarn,
-                &mut about_demo,
-            )?);
+            let demo =
+                ball_of(DEMO_YARN, &YarnRequest::default(), run.swatches.yarn, &mut about_demo)?;
+            colouring.common.push(demo);
         }
         for text in &request.starts {
             let (section, length) = match sectioned(text, "--start", sections) {

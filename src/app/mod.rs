@@ -12,6 +12,7 @@ mod garment_shelf;
 mod garment_test;
 mod gift_plan;
 mod grade;
+mod live_workspace;
 mod places;
 mod reach;
 mod record;
@@ -32,14 +33,15 @@ pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};
 pub use gift_plan::{PlanRequest, accept, plan_gifts};
 pub use grade::{GradeRequest, Person};
+pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
-pub use reach::{Reach, ReachRequest, Reached};
-pub use record::{RecordRequest, Recorded, record};
+pub use reach::{Reach, ReachRequest, Reached, accepted_chance};
+pub use record::{RecordRequest, Recorded, record, weighing};
 pub use serving::Serving;
 pub use sheet::{sheet_pictures, stripes_of};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
-pub use workspace_edit::{Dependents, WorkspaceEdit, init_workspace};
+pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
 
 use crate::diag::{Diagnostic, Severity, nearest};
 

@@ -3,10 +3,12 @@
 use rayon::prelude::*;
 
 use super::{GradeRequest, Workbench};
-use crate::diag::Diagnostics;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::machine::Machine;
 use crate::knit::reserve::Grams;
+use crate::report::{self, Grid, ReachRow};
 use crate::store::SwatchFile;
+use crate::units::parse_share;
 
 /// What to look for.
 #[derive(Clone, Debug)]
@@ -52,6 +54,27 @@ impl Reach {
             self.rows.iter().filter(|row| row.chance.is_some_and(|c| c <= risk)).collect();
         rows.sort_by(|a, b| b.need.mean.total_cmp(&a.need.mean));
         rows
+    }
+
+    /// What the remnant covers as a table; without a remnant, what each takes. `each`: a row for
+    /// every size, not only the largest.
+    ///
+    /// # Errors
+    /// The remnant covers nothing: the least that would do.
+    pub fn grid(&self, have: Option<Grams>, risk: f64, each: bool) -> Result<Grid, Diagnostic> {
+        let told: Vec<&Reached> = match have {
+            Some(_) => self.covered(risk),
+            None => self.rows.iter().collect(),
+        };
+        let rows = if each {
+            told.iter().map(|reached| row(reached, 1)).collect()
+        } else {
+            largest(&told)
+        };
+        if rows.is_empty() {
+            return Err(nothing(&self.rows, risk));
+        }
+        Ok(report::reach_grid(&rows, have, risk, each))
     }
 }
 
@@ -126,4 +149,57 @@ impl Workbench {
         }
         Ok(rows)
     }
+}
+
+fn row(reached: &Reached, sizes: usize) -> ReachRow<'_> {
+    ReachRow {
+        title: &reached.title,
+        label: &reached.label,
+        sizes,
+        part: reached.part.as_deref(),
+        need: reached.need,
+        to_have: reached.to_have,
+        chance: reached.chance,
+    }
+}
+
+/// Of each garment and part the size that needs most, with the number of sizes covered.
+fn largest<'a>(told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
+    let mut rows: Vec<(&Reached, usize)> = Vec::new();
+    for reached in told {
+        let same = |r: &&mut (&Reached, usize)| {
+            (&r.0.garment, &r.0.part) == (&reached.garment, &reached.part)
+        };
+        match rows.iter_mut().find(same) {
+            Some((_, sizes)) => *sizes += 1,
+            None => rows.push((reached, 1)),
+        }
+    }
+    rows.into_iter().map(|(reached, sizes)| row(reached, sizes)).collect()
+}
+
+fn nothing(rows: &[Reached], risk: f64) -> Diagnostic {
+    let fault = Diagnostic::error("reaches-nothing", "the remnant is too small for all of these");
+    match rows.iter().min_by(|a, b| a.to_have.total_cmp(&b.to_have)) {
+        Some(least) => fault.hint(format!(
+            "the least is {:.1} g: {}, {}{}, at a chance of {:.0} %",
+            least.to_have,
+            least.title,
+            least.part.as_ref().map(|p| format!("{}, ", p.to_lowercase())).unwrap_or_default(),
+            least.label,
+            risk * 100.0
+        )),
+        None => fault.hint("no size can be knitted with this swatch on this machine"),
+    }
+}
+
+/// Reads a chance of running out such as `5 %` or `0.05`.
+///
+/// # Errors
+/// What is none, or over a half.
+pub fn accepted_chance(text: &str) -> Result<f64, Diagnostic> {
+    parse_share(text).filter(|share| (0.000_001..=0.5).contains(share)).ok_or_else(|| {
+        Diagnostic::error("risk", format!("`{text}` is no chance to accept"))
+            .hint("write it in per cent, above 0 and up to 50: \"5 %\"")
+    })
 }

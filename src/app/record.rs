@@ -49,6 +49,21 @@ pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recor
     })
 }
 
+/// Reads `SECTION:REMNANT=AFTER`, as in `hat:shoreline-2=12 g`.
+///
+/// # Errors
+/// Another form, or a weight that is none.
+pub fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
+    let wrong = || {
+        Diagnostic::error("usage", format!("`{text}` can't be read as a weighing"))
+            .hint("write it like \"hat:shoreline-2=12 g\": section, remnant, what it weighs now")
+    };
+    let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
+    let (remnant, after) = rest.split_once('=').ok_or_else(wrong)?;
+    let after = after.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic)?;
+    Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
+}
+
 struct Noting<'a> {
     bench: &'a Workbench,
     contents: &'a Contents,

@@ -127,7 +127,10 @@ impl Workbench {
 
     /// A swatch and the machine it goes with: the one asked for, else the one it names, else the
     /// standard bed.
-    pub(super) fn with_swatch(
+    ///
+    /// # Errors
+    /// No such machine.
+    pub fn with_swatch(
         &self,
         mut file: SwatchFile,
         machine: Option<&str>,

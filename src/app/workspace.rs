@@ -43,7 +43,7 @@ impl Workspace {
         })?)
     }
 
-    fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
+    pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
         let (contents, warnings) = folder.read()?;
         Ok(Workspace { folder, contents, warnings })
     }

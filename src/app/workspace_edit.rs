@@ -2,6 +2,7 @@ use std::path::Path;
 
 use super::Workspace;
 use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::body::SizeId;
 use crate::store::workspace::{
     self, Contents, Edit, Fields, Folder, Given, List, Undone, demo_files, empty_files, is_id,
 };
@@ -26,7 +27,11 @@ impl WorkspaceEdit {
     /// # Errors
     /// No workspace.
     pub fn open(named: Option<&Path>) -> Result<WorkspaceEdit, Diagnostics> {
-        Ok(WorkspaceEdit { folder: Workspace::folder(named)?, warnings: Diagnostics::new() })
+        Ok(WorkspaceEdit::of(Workspace::folder(named)?))
+    }
+
+    pub(super) fn of(folder: Folder) -> WorkspaceEdit {
+        WorkspaceEdit { folder, warnings: Diagnostics::new() }
     }
 
     /// The workspace's own garments, where it has any.
@@ -225,6 +230,13 @@ impl WorkspaceEdit {
 pub fn init_workspace(folder: &Path, demo: bool) -> Result<(), Diagnostics> {
     let files = if demo { demo_files() } else { empty_files() };
     Ok(workspace::make(folder, &files)?)
+}
+
+/// What the ids of a person's gifts begin with.
+pub fn gift_stem(person: &str) -> String {
+    let stem = SizeId::from_label(person).to_string();
+    let stem: String = stem.chars().filter(char::is_ascii).collect();
+    if stem.is_empty() { "gift".to_owned() } else { stem }
 }
 
 fn file_of(folder: &str, id: &str) -> Result<String, Diagnostic> {

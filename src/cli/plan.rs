@@ -13,7 +13,6 @@ use crate::diag::{Diagnostic, Diagnostics};
 use crate::plan::{Progress, SolveSettings, StopFlag};
 use crate::report;
 use crate::store::workspace::{self, parse_date};
-use crate::units::Mass;
 
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();
@@ -99,7 +98,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     let mut faults = Diagnostics::new();
     let mut used = Vec::new();
     for text in &args.used {
-        match weighing(text) {
+        match app::weighing(text) {
             Ok(weighed) => used.push(weighed),
             Err(fault) => faults.push(fault),
         }
@@ -125,17 +124,4 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     output.diagnostics(&edit.warnings);
     output.result(None, &report::record_page(&told.sections, &told.learnt))?;
     Ok(true)
-}
-
-/// Reads `SECTION:REMNANT=AFTER`, as in `hat:shoreline-2=12 g`.
-fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
-    let wrong = || {
-        Diagnostic::error("usage", format!("`--used {text}` can't be read")).hint(
-            "write it like --used \"hat:shoreline-2=12 g\": section, remnant, what it weighs now",
-        )
-    };
-    let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
-    let (remnant, after) = rest.split_once('=').ok_or_else(wrong)?;
-    let after = after.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic)?;
-    Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
 }

@@ -69,6 +69,7 @@ impl StripesArgs {
             starts: self.start.clone(),
             matched: self.matched,
             known: workspace.map(|open| open.contents.yarns.clone()).unwrap_or_default(),
+            files: true,
         }
     }
 

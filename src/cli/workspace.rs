@@ -11,9 +11,9 @@ use super::workspace_args::{
     StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, WorkspaceArgs, YarnArgs,
     YarnCommand,
 };
-use crate::app::{Dependents, Workspace, WorkspaceEdit, dial_for, init_workspace};
+use crate::app::{Dependents, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::{Measure, SizeId};
+use crate::knit::body::Measure;
 use crate::knit::program::Structure;
 use crate::knit::stash::GarmentChoice;
 use crate::report::{self, Grid};
@@ -308,12 +308,10 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                     .hint("give --person NAME and --garment ID (or \"anything warm\")")
                     .into());
             };
-            let stem = SizeId::from_label(person).to_string();
-            let stem: String = stem.chars().filter(char::is_ascii).collect();
-            let stem = if stem.is_empty() { "gift".to_owned() } else { stem };
             let fields = gift_keys(gift)?.0;
             change(workspace, output, |edit| {
-                let id = edit.add("gifts add", List::Gifts, id.as_deref(), &stem, fields)?;
+                let id =
+                    edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(person), fields)?;
                 Ok(format!("added {id}"))
             })
         }

@@ -97,3 +97,79 @@ pub struct RemnantLeft {
     /// Too little left to be of use.
     pub drib: bool,
 }
+
+impl GiftPlan {
+    /// Each caution once, with the numbers of the gifts it is about.
+    pub fn cautions(&self) -> Vec<(&str, Vec<usize>)> {
+        let mut all: Vec<(&str, Vec<usize>)> = Vec::new();
+        for (nth, gift) in self.gifts.iter().enumerate() {
+            for caution in &gift.cautions {
+                match all.iter_mut().find(|(told, _)| told == caution) {
+                    Some((_, gifts)) => gifts.push(nth + 1),
+                    None => all.push((caution, vec![nth + 1])),
+                }
+            }
+        }
+        all
+    }
+
+    /// What the plan is worth, and how much better one could be.
+    pub fn goodness(&self) -> String {
+        let worth = format!("It is worth {} points", self.objective);
+        if self.proven {
+            return format!("{worth}, and no plan is worth more.");
+        }
+        let end = if self.stopped { " It was stopped before its limit." } else { "" };
+        format!(
+            "{worth}; no plan is worth more than {} ({:.2} % more).{end}",
+            self.bound,
+            self.gap * 100.0
+        )
+    }
+}
+
+impl LeftOut {
+    /// The ways in, those that only add yarn for one garment in one line.
+    pub fn ways_in(&self) -> Vec<String> {
+        let mut lines: Vec<(String, Vec<String>)> = Vec::new();
+        for way in &self.ways {
+            let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
+            let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
+            let yarn =
+                way.add.as_ref().map(|(_, yarn, grams)| format!("{:.0} g of {yarn}", grams.ceil()));
+            let line = match (yarn, way.displaced.as_slice()) {
+                (None, gone) => {
+                    (format!("{what} can be made if {} {goes}", listed(gone)), Vec::new())
+                }
+                (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
+                (Some(yarn), gone) => {
+                    (format!("for {what}, {yarn} more, if {} {goes}", listed(gone)), Vec::new())
+                }
+            };
+            match lines.iter_mut().find(|(start, yarns)| *start == line.0 && !yarns.is_empty()) {
+                Some((_, yarns)) => yarns.extend(line.1),
+                None => lines.push(line),
+            }
+        }
+        lines.into_iter().map(|(start, yarns)| format!("{start}{}", yarns.join(", or "))).collect()
+    }
+}
+
+impl PlannedSection {
+    /// The chance of running out, as so many times in a hundred.
+    pub fn runs_out(&self) -> String {
+        match self.chance * 100.0 {
+            p if p < 0.5 => "less than once".to_owned(),
+            p if p < 1.5 => "once".to_owned(),
+            p => format!("{p:.0} times"),
+        }
+    }
+}
+
+fn listed(names: &[String]) -> String {
+    match names {
+        [] => "none".to_owned(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}

@@ -84,7 +84,7 @@ impl Page<'_> {
         for (nth, gift) in self.0.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
         }
-        let cautions = self.cautions();
+        let cautions = self.0.cautions();
         if !cautions.is_empty() {
             text.push_str(&heading("Take care"));
             for (caution, gifts) in cautions {
@@ -109,7 +109,7 @@ impl Page<'_> {
             for reason in &gift.reasons {
                 text.push_str(&format!("  - {reason}\n"));
             }
-            for way in ways_words(&gift.ways) {
+            for way in gift.ways_in() {
                 text.push_str(&format!("  - To let it in: {way}\n"));
             }
         }
@@ -141,35 +141,8 @@ impl Page<'_> {
             }
         }
         text.push_str(&heading("How good the plan is"));
-        text.push_str(&format!("{}\n", self.goodness()));
+        text.push_str(&format!("{}\n", self.0.goodness()));
         text
-    }
-
-    /// Each caution once, with the numbers of the gifts it is about.
-    fn cautions(&self) -> Vec<(&str, Vec<usize>)> {
-        let mut all: Vec<(&str, Vec<usize>)> = Vec::new();
-        for (nth, gift) in self.0.gifts.iter().enumerate() {
-            for caution in &gift.cautions {
-                match all.iter_mut().find(|(told, _)| told == caution) {
-                    Some((_, gifts)) => gifts.push(nth + 1),
-                    None => all.push((caution, vec![nth + 1])),
-                }
-            }
-        }
-        all
-    }
-
-    fn goodness(&self) -> String {
-        let worth = format!("It is worth {} points", self.0.objective);
-        if self.0.proven {
-            return format!("{worth}, and no plan is worth more.");
-        }
-        let end = if self.0.stopped { " It was stopped before its limit." } else { "" };
-        format!(
-            "{worth}; no plan is worth more than {} ({:.2} % more).{end}",
-            self.0.bound,
-            self.0.gap * 100.0
-        )
     }
 
     fn json(&self) -> Value {
@@ -244,37 +217,6 @@ fn day(due: Option<Date>) -> String {
     due.map_or_else(String::new, |day| day.to_string())
 }
 
-/// Ways in, those that only add yarn for one garment in one line.
-fn ways_words(ways: &[Way]) -> Vec<String> {
-    let mut lines: Vec<(String, Vec<String>)> = Vec::new();
-    for way in ways {
-        let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
-        let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
-        let yarn =
-            way.add.as_ref().map(|(_, yarn, grams)| format!("{:.0} g of {yarn}", grams.ceil()));
-        let line = match (yarn, way.displaced.as_slice()) {
-            (None, gone) => (format!("{what} can be made if {} {goes}", listed(gone)), Vec::new()),
-            (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
-            (Some(yarn), gone) => {
-                (format!("for {what}, {yarn} more, if {} {goes}", listed(gone)), Vec::new())
-            }
-        };
-        match lines.iter_mut().find(|(start, yarns)| *start == line.0 && !yarns.is_empty()) {
-            Some((_, yarns)) => yarns.extend(line.1),
-            None => lines.push(line),
-        }
-    }
-    lines.into_iter().map(|(start, yarns)| format!("{start}{}", yarns.join(", or "))).collect()
-}
-
-fn listed(names: &[String]) -> String {
-    match names {
-        [] => "none".to_owned(),
-        [one] => one.clone(),
-        [most @ .., last] => format!("{} and {last}", most.join(", ")),
-    }
-}
-
 fn way_json(way: &Way) -> Value {
     let add = way.add.as_ref().map(|(id, _, grams)| json!({"yarn": id, "grams": tenth(*grams)}));
     json!({
@@ -317,17 +259,8 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
             takes.join(", then "),
             section.yarn_name,
             section.need.mean,
-            in_a_hundred(section.chance)
+            section.runs_out()
         ));
     }
     text
-}
-
-/// A chance as so many times in a hundred.
-fn in_a_hundred(chance: f64) -> String {
-    match chance * 100.0 {
-        p if p < 0.5 => "less than once".to_owned(),
-        p if p < 1.5 => "once".to_owned(),
-        p => format!("{p:.0} times"),
-    }
 }

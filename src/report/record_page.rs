@@ -1,3 +1,5 @@
+use serde_json::{Value, json};
+
 use super::grid::{Format, Grid};
 use crate::knit::record::{Learnt, TakenSection};
 
@@ -34,4 +36,24 @@ pub fn record_page(sections: &[TakenSection], learnt: &[Learnt]) -> String {
         ));
     }
     text
+}
+
+/// The same as a value.
+pub fn record_value(sections: &[TakenSection], learnt: &[Learnt]) -> Value {
+    let sections: Vec<Value> = sections
+        .iter()
+        .map(|s| {
+            json!({ "section": s.section, "yarn": s.yarn, "took_grams": s.took_g,
+                "expected_grams": s.expected.mean, "expected_error": s.expected.sd })
+        })
+        .collect();
+    let learnt: Vec<Value> = learnt
+        .iter()
+        .map(|one| {
+            json!({ "yarn": one.yarn, "structure": one.structure.name(),
+                "stitch_mm": one.after.mm, "relative_error": one.after.relative_error,
+                "before_mm": one.before.mm, "before_relative_error": one.before.relative_error })
+        })
+        .collect();
+    json!({ "sections": sections, "learnt": learnt })
 }

@@ -123,8 +123,8 @@ async fn pattern_answer(
 ) -> Answer<Response> {
     let sheet = format_of(&ask, Sheet::Text, PATTERN_SHEETS)?;
     let (bytes, id) = state
-        .graded(ask, move |_, ask, graded| {
-            let bytes = write_pattern(&graded.run, ask, sheet)?;
+        .graded(ask, move |shared, ask, graded| {
+            let bytes = write_pattern(&graded.run, ask, &shared.yarns(ask), sheet)?;
             Ok((bytes, graded.run.garment.id))
         })
         .await?;

@@ -43,12 +43,26 @@ pub struct Ask {
     pub name: Option<String>,
     /// The knitter's own swatches; left out: the demo swatch of the machine.
     pub swatch: Option<SwatchAsk>,
+    /// Or a swatch of the workspace, by its id.
+    pub swatch_id: Option<String>,
     /// How the answer is written out.
     pub format: Option<String>,
     /// Which picture, as `svg`: `schematic`, `rows` or `stripes`.
     pub picture: Option<String>,
     /// What a sheet is printed on: `a4` or `letter`.
     pub paper: Option<String>,
+    /// Balls for the picture of the stripes, in the order in which they are joined:
+    /// `[SECTION=]YARN[@WEIGHT]`, a yarn of the workspace or of the demo.
+    #[serde(default)]
+    #[schema(example = json!(["shoreline@34g"]))]
+    pub balls: Vec<String>,
+    /// Where in its colours a first ball begins: `[SECTION=]LENGTH`.
+    #[serde(default)]
+    #[schema(example = json!(["2.5 m"]))]
+    pub starts: Vec<String>,
+    /// Match the second of a pair to the first.
+    #[serde(default)]
+    pub matched: bool,
 }
 
 /// Swatches of one yarn on one machine, as a swatch file holds them.
@@ -113,6 +127,8 @@ pub struct AskQuery {
     units: Option<String>,
     /// Whom the measures are of.
     name: Option<String>,
+    /// A swatch of the workspace, by its id.
+    swatch_id: Option<String>,
     /// The yarn of one's own swatch, like `400 m/100 g`.
     yarn: Option<String>,
     /// How the answer is written out.
@@ -121,13 +137,20 @@ pub struct AskQuery {
     picture: Option<String>,
     /// What a sheet is printed on: `a4` or `letter`.
     paper: Option<String>,
+    /// A ball for the picture of the stripes, as `[SECTION=]YARN[@WEIGHT]`; may be given several
+    /// times.
+    ball: Option<String>,
+    /// Where in its colours a first ball begins, as `[SECTION=]LENGTH`.
+    start: Option<String>,
+    /// `yes`: match the second of a pair to the first.
+    r#match: Option<String>,
 }
 
 /// Names of a swatch's structures in query strings.
 pub const STRUCTURES: [(&str, &str); 3] =
     [("plain", "plain"), ("rib", "rib 1x1"), ("rib2", "rib 2x2")];
 
-const KEYS: [&str; 11] = [
+const KEYS: [&str; 15] = [
     "garment",
     "machine",
     "sizes",
@@ -139,6 +162,10 @@ const KEYS: [&str; 11] = [
     "paper",
     "swatch_name",
     "range",
+    "swatch_id",
+    "ball",
+    "start",
+    "match",
 ];
 /// Known to pages alone.
 const PAGE_KEYS: [&str; 1] = ["at"];
@@ -233,11 +260,15 @@ impl Ask {
                 "range" => ask.sizes = given(),
                 "units" => ask.units = given(),
                 "name" => ask.name = given(),
+                "swatch_id" => ask.swatch_id = given(),
                 "yarn" => yarn = given(),
                 "swatch_name" => swatch_name = given(),
                 "format" => ask.format = given(),
                 "picture" => ask.picture = given(),
                 "paper" => ask.paper = given(),
+                "ball" => ask.balls.push(value.to_owned()),
+                "start" => ask.starts.push(with_unit(value, "m")),
+                "match" => ask.matched = value == "yes",
                 _ => {}
             }
         }
@@ -268,6 +299,7 @@ impl Ask {
         push("sizes", &self.sizes);
         push("units", &self.units);
         push("name", &self.name);
+        push("swatch_id", &self.swatch_id);
         if let Some(swatch) = &self.swatch {
             push("swatch_name", &swatch.name);
             push("yarn", &Some(swatch.yarn.clone()).filter(|yarn| !yarn.is_empty()));
@@ -277,6 +309,11 @@ impl Ask {
         }
         for (name, value) in &self.measures {
             pairs.push((format!("m.{name}"), value.clone()));
+        }
+        pairs.extend(self.balls.iter().map(|ball| ("ball".to_owned(), ball.clone())));
+        pairs.extend(self.starts.iter().map(|start| ("start".to_owned(), start.clone())));
+        if self.matched {
+            pairs.push(("match".to_owned(), "yes".to_owned()));
         }
         for swatch in self.swatch.iter().flat_map(|swatch| &swatch.swatches) {
             let Some((short, _)) = STRUCTURES.iter().find(|(_, long)| *long == swatch.structure)

@@ -14,16 +14,17 @@ use crate::diag::Diagnostic;
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 
 /// Name, type, text.
-const ASSETS: [(&str, &str, &str); 5] = [
+const ASSETS: [(&str, &str, &str); 6] = [
     ("paper.css", "text/css; charset=utf-8", include_str!("assets/paper.css")),
     ("theme.js", SCRIPT, include_str!("assets/theme.js")),
     ("form.js", SCRIPT, include_str!("assets/form.js")),
     ("machine.js", SCRIPT, include_str!("assets/machine.js")),
+    ("plan.js", SCRIPT, include_str!("assets/plan.js")),
     ("mark.svg", "image/svg+xml", include_str!("assets/mark.svg")),
 ];
 
 pub(super) fn routes() -> Router<State> {
-    Router::new().route("/assets/{name}", get(asset))
+    Router::new().route("/assets/{name}", get(asset)).route("/offline.js", get(offline))
 }
 
 /// Where an asset is found, with what it is in its address: it can then be kept for good.
@@ -34,6 +35,11 @@ pub(super) fn asset_url(name: &str) -> String {
     });
     let print = prints.iter().find(|(known, _)| *known == name).map_or("", |(_, print)| print);
     format!("/assets/{name}?v={print}")
+}
+
+/// The script that keeps pages: at the top, since a script keeps what lies beside and below it.
+async fn offline(headers: HeaderMap) -> Response {
+    kept(&headers, SCRIPT, include_str!("assets/offline.js"), "no-cache")
 }
 
 async fn asset(

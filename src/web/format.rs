@@ -118,7 +118,12 @@ pub fn write_run(run: &SizeRun, unit: LengthUnit, sheet: Sheet) -> Vec<u8> {
 ///
 /// # Errors
 /// No size can be knitted: why. A picture or a paper there is none of.
-pub fn write_pattern(run: &SizeRun, ask: &Ask, sheet: Sheet) -> Result<Vec<u8>, Diagnostics> {
+pub fn write_pattern(
+    run: &SizeRun,
+    ask: &Ask,
+    yarns: &YarnRequest,
+    sheet: Sheet,
+) -> Result<Vec<u8>, Diagnostics> {
     if run.good().next().is_none() {
         return Err(run.refusals());
     }
@@ -127,10 +132,10 @@ pub fn write_pattern(run: &SizeRun, ask: &Ask, sheet: Sheet) -> Result<Vec<u8>, 
         Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, unit, false)),
         Sheet::Markdown => clean(report::pattern_text(run, unit, true)),
         Sheet::Json => clean(report::pattern_json(run, unit)),
-        Sheet::Svg => clean(picture(run, ask)?.svg()),
-        Sheet::Html => clean(sheet::sheet_html(&document(run, ask)?)),
+        Sheet::Svg => clean(picture(run, ask, yarns)?.svg()),
+        Sheet::Html => clean(sheet::sheet_html(&document(run, ask, yarns)?)),
         #[cfg(feature = "pdf")]
-        Sheet::Pdf => sheet::sheet_pdf(&document(run, ask)?)?,
+        Sheet::Pdf => sheet::sheet_pdf(&document(run, ask, yarns)?)?,
     })
 }
 
@@ -139,13 +144,13 @@ pub const PICTURES: [(&str, &str, bool); 3] =
     [("schematic", "Schematic", false), ("stripes", "Stripes", true), ("rows", "Row chart", true)];
 
 /// The picture asked for, or the schematic.
-fn picture(run: &SizeRun, ask: &Ask) -> Result<Drawing, Diagnostics> {
+fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Diagnostics> {
     let unit = ask.unit()?;
     let drawing = match ask.picture.as_deref().unwrap_or("schematic") {
         "schematic" => drawing::schematic(run, &[unit]),
         "stripes" => {
             let (_, made) = one_size(run)?;
-            let coloured = colouring(run)?.apply(run, made);
+            let coloured = Colouring::read(yarns, run)?.apply(run, made);
             Some(drawing::stripes(&stripes_of(run, &coloured, Vec::new())?, unit))
         }
         "rows" => {
@@ -163,12 +168,7 @@ fn picture(run: &SizeRun, ask: &Ask) -> Result<Drawing, Diagnostics> {
     drawing.ok_or_else(|| run.refusals())
 }
 
-/// The demo yarn: no request names a file.
-fn colouring(run: &SizeRun) -> Result<Colouring, Diagnostics> {
-    Colouring::read(&YarnRequest::default(), run)
-}
-
-fn document(run: &SizeRun, ask: &Ask) -> Result<Document, Diagnostics> {
+fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, Diagnostics> {
     let unit = ask.unit()?;
     let paper = match (ask.paper.as_deref(), unit) {
         (Some("a4"), _) | (None, LengthUnit::Cm) => Paper::A4,
@@ -179,7 +179,7 @@ fn document(run: &SizeRun, ask: &Ask) -> Result<Document, Diagnostics> {
                 .into());
         }
     };
-    let pictures = sheet_pictures(run, unit, &colouring(run)?)?;
+    let pictures = sheet_pictures(run, unit, &Colouring::read(yarns, run)?)?;
     Ok(sheet::pattern_sheet(run, unit, paper, pictures))
 }
 

@@ -7,7 +7,7 @@ use axum::{Router, extract::rejection::FormRejection};
 use serde::Deserialize;
 use subtle::ConstantTimeEq;
 
-use super::pages::{Frame, html};
+use super::page_parts::{Frame, html};
 use super::problem::Problem;
 use super::reply::fingerprint;
 use super::state::State;
@@ -38,7 +38,10 @@ pub(super) fn routes() -> Router<State> {
 
 /// What may be had without the token.
 pub(super) fn is_open(path: &str) -> bool {
-    path == "/login" || path == "/api/v1/health" || path.starts_with("/assets/")
+    path == "/login"
+        || path == "/offline.js"
+        || path == "/api/v1/health"
+        || path.starts_with("/assets/")
 }
 
 /// What the cookie holds: not the token, which is never sent out.

@@ -20,6 +20,7 @@ pub struct Metrics {
     batch_in_flight: AtomicU64,
     batch_most_in_flight: AtomicU64,
     places_put: AtomicU64,
+    workspace_changes: AtomicU64,
 }
 
 /// Counts something as under way until it is dropped.
@@ -69,6 +70,10 @@ impl Metrics {
         add(&self.places_put);
     }
 
+    pub fn workspace_changed(&self) {
+        add(&self.workspace_changes);
+    }
+
     /// The plain text exposition format.
     pub fn text(&self) -> String {
         let mut text = String::new();
@@ -98,6 +103,9 @@ impl Metrics {
         one("oddments_batch_in_flight_max", "gauge", "The most lines worked on at once.", &most);
         let put = plain(get(&self.places_put));
         one("oddments_places_put_total", "counter", "Places at the machine moved.", &put);
+        let changes = plain(get(&self.workspace_changes));
+        let help = "Changes made to the workspace.";
+        one("oddments_workspace_changes_total", "counter", help, &changes);
         let mut sum = 0;
         let mut buckets: Vec<(String, f64)> = Vec::new();
         for (ms, within) in STEPS_MS.iter().zip(&self.within) {

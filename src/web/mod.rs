@@ -17,16 +17,23 @@ mod ask;
 mod assets;
 mod batch;
 mod format;
+mod gift_pages;
 mod guard;
 mod login;
+mod machine_pages;
 mod metrics;
 mod page_form;
+mod page_parts;
 mod pages;
 mod place_api;
+mod plan_api;
+mod plan_jobs;
 mod problem;
 mod reply;
 mod server;
 mod state;
+mod swatch_pages;
+mod workspace_api;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -57,6 +64,8 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(api::routes())
         .merge(place_api::routes())
         .merge(batch::routes())
+        .merge(workspace_api::routes())
+        .merge(plan_api::routes())
         .split_for_parts()
 }
 
@@ -66,6 +75,9 @@ pub fn app(state: State) -> Router {
     Router::new()
         .merge(api)
         .merge(pages::routes())
+        .merge(gift_pages::routes())
+        .merge(machine_pages::routes())
+        .merge(swatch_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())
         .fallback(problem::no_such_page)

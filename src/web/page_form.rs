@@ -72,6 +72,12 @@ pub struct AskForm {
     pub yarn: String,
     pub own_swatch: bool,
     pub swatches: Vec<SwatchFields>,
+    /// Swatches of the workspace.
+    pub known_swatches: Vec<Choice>,
+    /// Yarns to see the stripes in: of the workspace, else of the demo.
+    pub balls: Vec<Choice>,
+    pub start: String,
+    pub matched: bool,
 }
 
 impl AskForm {
@@ -100,13 +106,46 @@ impl AskForm {
             yarn: ask.swatch.as_ref().map_or_else(String::new, |swatch| swatch.yarn.clone()),
             own_swatch: ask.swatch.is_some(),
             swatches: swatch_fields(ask),
+            known_swatches: known_swatches(shared, ask),
+            balls: ball_choices(shared, ask),
+            start: ask.starts.first().cloned().unwrap_or_default(),
+            matched: ask.matched,
             garment,
         }
     }
 }
 
+fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
+    let Some(live) = &shared.workspace else { return Vec::new() };
+    let now = live.now();
+    let of = |(id, file): (&String, &crate::store::SwatchFile)| Choice {
+        value: id.clone(),
+        label: file.name.clone(),
+        chosen: ask.swatch_id.as_ref() == Some(id),
+    };
+    now.workspace.contents.swatches.iter().map(of).collect()
+}
+
+/// One ball is chosen from the list; what else is asked for stays in the address.
+fn ball_choices(shared: &Shared, ask: &Ask) -> Vec<Choice> {
+    let chosen = ask.balls.first().map(String::as_str);
+    let choice = |value: &str, label: &str| Choice {
+        value: value.to_owned(),
+        label: label.to_owned(),
+        chosen: chosen == Some(value),
+    };
+    match &shared.workspace {
+        Some(live) => {
+            let now = live.now();
+            let yarns = now.workspace.contents.yarns.iter();
+            yarns.map(|(id, yarn)| choice(id, &yarn.name)).collect()
+        }
+        None => crate::store::demo_yarn_ids().into_iter().map(|id| choice(id, id)).collect(),
+    }
+}
+
 /// All garments by their titles.
-fn garment_choices(shared: &Shared, chosen: &str) -> Vec<Choice> {
+pub fn garment_choices(shared: &Shared, chosen: &str) -> Vec<Choice> {
     shared
         .bench
         .garment_ids()
@@ -135,7 +174,7 @@ pub fn machine_choices(shared: &Shared, chosen: &str) -> Vec<Choice> {
 }
 
 /// The sizes by group, each group as a choice of its own; and whether the chosen one is listed.
-fn size_groups(shared: &Shared, chosen: &str) -> (Vec<ChoiceGroup>, bool) {
+pub fn size_groups(shared: &Shared, chosen: &str) -> (Vec<ChoiceGroup>, bool) {
     let mut listed = chosen == "all";
     let groups = SizeGroup::ALL
         .into_iter()

@@ -28,6 +28,9 @@ pub(super) fn place_id(ask: &Ask) -> String {
     ask.format = None;
     ask.picture = None;
     ask.paper = None;
+    ask.balls.clear();
+    ask.starts.clear();
+    ask.matched = false;
     fingerprint(ask.query().as_bytes(), 16)
 }
 

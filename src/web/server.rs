@@ -10,7 +10,7 @@ use tokio::sync::Semaphore;
 
 use super::reply::fingerprint;
 use super::state::{Bounds, Setup, State};
-use crate::app::{Places, Serving, Workbench, Workspace};
+use crate::app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
 use crate::diag::{Diagnostic, Diagnostics};
 
 /// How long what is under way may take to end once the server is told to stop.
@@ -57,7 +57,7 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         let bounds = Bounds::default();
         let state = State::new(Setup {
             bench,
-            workspace,
+            workspace: workspace.map(|open| LiveWorkspace::new(open, order.sources.clone())),
             places,
             address: local.ip(),
             port: local.port(),
@@ -110,6 +110,8 @@ pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output =
         });
     }
     drop(listener);
+    // What is being planned ends with the best so far.
+    state.plans.stop_all();
     if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
         tracing::warn!("some visitors were still being answered");
     }

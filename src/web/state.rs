@@ -8,8 +8,11 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use super::ask::Ask;
 use super::metrics::Metrics;
+use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
-use crate::app::{GarmentHome, GarmentShelf, GradeRequest, Places, Workbench, Workspace};
+use crate::app::{
+    GarmentHome, GarmentShelf, GradeRequest, LiveWorkspace, Places, Workbench, YarnRequest,
+};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::machine::Machine;
 use crate::knit::size_run::SizeRun;
@@ -61,8 +64,7 @@ impl Default for Bounds {
 #[derive(Debug)]
 pub struct Setup {
     pub bench: Workbench,
-    /// As it was when the server began.
-    pub workspace: Option<Workspace>,
+    pub workspace: Option<LiveWorkspace>,
     pub places: Places,
     /// The address and port listened on.
     pub address: IpAddr,
@@ -78,7 +80,10 @@ pub struct State(Arc<Shared>);
 
 pub struct Shared {
     pub bench: Workbench,
-    pub workspace: Option<Workspace>,
+    /// Sizes, machines and the list of garments are those of the bench, as the server began;
+    /// all else in a workspace is read again when it changes.
+    pub workspace: Option<LiveWorkspace>,
+    pub plans: PlanJobs,
     pub places: Places,
     pub token: Option<String>,
     /// What the Host header may say.
@@ -133,6 +138,7 @@ impl State {
         State(Arc::new(Shared {
             bench: setup.bench,
             workspace: setup.workspace,
+            plans: PlanJobs::default(),
             places: setup.places,
             token: setup.token,
             hosts,
@@ -236,12 +242,29 @@ impl Shared {
         }
     }
 
+    /// The workspace.
+    ///
+    /// # Errors
+    /// The server was started without one.
+    pub fn live(&self) -> Result<&LiveWorkspace, Diagnostic> {
+        self.workspace.as_ref().ok_or_else(|| {
+            Diagnostic::error("no-workspace", "this server has no workspace").hint(
+                "start it in one, or with --workspace FOLDER; `oddments init FOLDER` makes one",
+            )
+        })
+    }
+
     /// The swatch and the machine asked for.
     pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &Machine), Diagnostics> {
         let Some(own) = &ask.swatch else {
             let machine = ask.machine.as_deref();
+            if let Some(id) = &ask.swatch_id {
+                let workspace = self.live()?.now().workspace;
+                // By its id alone: a file's name is no id.
+                return self.bench.with_swatch(workspace.swatch(id)?.clone(), machine);
+            }
             return match &self.workspace {
-                Some(workspace) => workspace.swatch_and_machine(&self.bench, None, machine),
+                Some(live) => live.now().workspace.swatch_and_machine(&self.bench, None, machine),
                 None => self.bench.swatch_and_machine(None, machine),
             };
         };
@@ -253,6 +276,18 @@ impl Shared {
             file.set.yarn_name = "your yarn".to_owned();
         }
         Ok((file, machine))
+    }
+
+    /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.
+    pub fn yarns(&self, ask: &Ask) -> YarnRequest {
+        let known = self.workspace.as_ref().map(|live| live.now().workspace.contents.yarns.clone());
+        YarnRequest {
+            yarns: ask.balls.clone(),
+            starts: ask.starts.clone(),
+            matched: ask.matched,
+            known: known.unwrap_or_default(),
+            files: false,
+        }
     }
 
     pub fn grade(&self, ask: &Ask) -> Result<Graded, Problem> {

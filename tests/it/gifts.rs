@@ -2,56 +2,10 @@
 //! judged from outside the planner.
 
 use std::collections::BTreeMap;
-use std::path::PathBuf;
 
 use serde_json::Value;
 
-use crate::support::{Ran, oddments_in};
-
-struct Demo {
-    // Removed when the test ends.
-    _folder: tempfile::TempDir,
-    path: PathBuf,
-}
-
-impl Demo {
-    fn new() -> Demo {
-        let folder = tempfile::tempdir().expect("a temporary folder");
-        let path = folder.path().join("skerry");
-        let demo = Demo { path, _folder: folder };
-        let made = oddments_in(demo._folder.path(), &["init", "skerry", "--demo"]);
-        assert_eq!(made.code, Some(0), "{}", made.err);
-        demo
-    }
-
-    fn empty() -> Demo {
-        let folder = tempfile::tempdir().expect("a temporary folder");
-        let path = folder.path().join("own");
-        let made = oddments_in(folder.path(), &["init", "own"]);
-        assert_eq!(made.code, Some(0), "{}", made.err);
-        Demo { path, _folder: folder }
-    }
-
-    fn run(&self, args: &[&str]) -> Ran {
-        oddments_in(&self.path, args)
-    }
-
-    fn plan(&self, more: &[&str]) -> Value {
-        let mut args = vec!["plan", "--today", "2026-09-01", "--work", "4", "--format", "json"];
-        args.extend(more);
-        let ran = self.run(&args);
-        assert!(ran.code.is_some_and(|code| code < 2), "{}", ran.err);
-        serde_json::from_str(&ran.out).expect("JSON")
-    }
-
-    fn text(&self, file: &str) -> String {
-        std::fs::read_to_string(self.path.join(file)).expect("there")
-    }
-
-    fn toml(&self, file: &str) -> toml::Table {
-        self.text(file).parse().expect("sound")
-    }
-}
+use crate::demo::Demo;
 
 fn list<'a>(value: &'a Value, key: &str) -> &'a Vec<Value> {
     value[key].as_array().unwrap_or_else(|| panic!("`{key}` is a list"))

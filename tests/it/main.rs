@@ -3,6 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
 mod cli;
+mod demo;
 mod docs;
 mod drawings;
 mod families;
@@ -16,6 +17,7 @@ mod reach;
 mod reference_body;
 mod reference_knit;
 mod script_api;
+mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
@@ -26,5 +28,6 @@ mod tutorial;
 mod units;
 mod walk;
 mod web;
+mod web_workspace;
 mod workshop;
 mod workspace;

@@ -3,112 +3,14 @@
 use std::net::IpAddr;
 use std::time::Duration;
 
-use assert_cmd::Command;
 use axum::body::Body;
-use axum::http::{HeaderMap, Method, Request, StatusCode, header};
-use http_body_util::BodyExt;
+use axum::http::{Method, Request, StatusCode, header};
 use oddments::app::{Places, Workbench, WorkbenchSources};
 use oddments::web::{self, Bounds, Setup, State};
 use serde_json::{Value, json};
-use tower::ServiceExt;
 
+use crate::server::{Server, command, json_request, problem, request, setup};
 use crate::support::bench;
-
-const HOST: &str = "127.0.0.1:8017";
-
-fn setup() -> Setup {
-    Setup {
-        bench: bench(),
-        workspace: None,
-        places: Places::open(None).expect("opened"),
-        address: IpAddr::from([127, 0, 0, 1]),
-        port: 8017,
-        names: Vec::new(),
-        token: None,
-        bounds: Bounds::default(),
-    }
-}
-
-struct Answer {
-    status: StatusCode,
-    headers: HeaderMap,
-    bytes: Vec<u8>,
-}
-
-impl Answer {
-    fn text(&self) -> &str {
-        std::str::from_utf8(&self.bytes).expect("text")
-    }
-
-    fn json(&self) -> Value {
-        serde_json::from_slice(&self.bytes).unwrap_or_else(|e| panic!("{e}: {}", self.text()))
-    }
-
-    fn header(&self, name: header::HeaderName) -> &str {
-        self.headers.get(&name).map_or("", |value| value.to_str().expect("text"))
-    }
-}
-
-/// A server without a listener.
-struct Server {
-    runtime: tokio::runtime::Runtime,
-    state: State,
-}
-
-impl Server {
-    fn new() -> Server {
-        Server::with(setup())
-    }
-
-    fn with(setup: Setup) -> Server {
-        let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build();
-        Server { runtime: runtime.expect("a runtime"), state: State::new(setup) }
-    }
-
-    fn send(&self, request: Request<Body>) -> Answer {
-        let app = web::app(self.state.clone());
-        self.runtime.block_on(async move {
-            let response = app.oneshot(request).await.expect("infallible");
-            let (parts, body) = response.into_parts();
-            let bytes = body.collect().await.expect("a body").to_bytes().to_vec();
-            Answer { status: parts.status, headers: parts.headers, bytes }
-        })
-    }
-
-    fn get(&self, path: &str) -> Answer {
-        self.send(request(Method::GET, path).body(Body::empty()).expect("a request"))
-    }
-
-    fn post(&self, path: &str, value: &Value) -> Answer {
-        self.send(json_request(Method::POST, path, value))
-    }
-}
-
-fn request(method: Method, path: &str) -> axum::http::request::Builder {
-    Request::builder().method(method).uri(path).header(header::HOST, HOST)
-}
-
-fn json_request(method: Method, path: &str, value: &Value) -> Request<Body> {
-    request(method, path)
-        .header(header::CONTENT_TYPE, "application/json")
-        .body(value.to_string().into())
-        .expect("a request")
-}
-
-fn command(args: &[&str]) -> String {
-    let output = Command::cargo_bin("oddments").expect("built").args(args).output().expect("run");
-    String::from_utf8(output.stdout).expect("text")
-}
-
-fn problem(answer: &Answer, code: &str) -> Value {
-    assert_eq!(answer.header(header::CONTENT_TYPE), "application/problem+json", "{code}");
-    let body = answer.json();
-    assert_eq!(body["code"], code, "{body}");
-    assert_eq!(body["status"], answer.status.as_u16());
-    assert_eq!(body["type"], format!("urn:oddments:problem:{code}"));
-    assert!(!body["errors"].as_array().expect("errors").is_empty());
-    body
-}
 
 #[test]
 fn every_family_comes_out_as_the_command_prints_it() {
@@ -713,7 +615,7 @@ fn the_description_lists_every_route_and_every_one_answers() {
         for (method, operation) in methods.as_object().expect("methods") {
             operations += 1;
             assert!(operation["summary"].is_string(), "{method} {path}");
-            let real = path.replace("{id}", "tam");
+            let real = path.replace("{id}", "tam").replace("{list}", "stash");
             let method = method.to_uppercase().parse::<Method>().expect("a method");
             let answer =
                 server.send(request(method, &real).body(Body::empty()).expect("a request"));
@@ -724,15 +626,17 @@ fn the_description_lists_every_route_and_every_one_answers() {
         }
     }
     // Whatever the sources route under /api must be described.
-    let sources = ["api", "place_api", "batch"].map(|name| {
-        let path = format!("{}/src/web/{name}.rs", env!("CARGO_MANIFEST_DIR"));
-        std::fs::read_to_string(path).expect("a source")
+    let folder = format!("{}/src/web", env!("CARGO_MANIFEST_DIR"));
+    let sources = std::fs::read_dir(folder).expect("a folder").filter_map(|entry| {
+        let path = entry.expect("an entry").path();
+        let rust = path.extension().is_some_and(|ending| ending == "rs");
+        rust.then(|| std::fs::read_to_string(path).expect("a source"))
     });
+    let sources: Vec<String> = sources.collect();
     let declared: usize = sources.iter().map(|text| text.matches("#[utoipa::path(").count()).sum();
     assert_eq!(operations, declared);
-    let router =
-        std::fs::read_to_string(format!("{}/src/web/pages.rs", env!("CARGO_MANIFEST_DIR")));
-    assert!(!router.expect("a source").contains(".route(\"/api"), "routed past the description");
+    let past = sources.iter().any(|text| text.contains(".route(\"/api"));
+    assert!(!past, "routed past the description");
 }
 
 #[test]

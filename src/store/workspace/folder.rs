@@ -2,6 +2,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 
 use super::reading::is_id;
 use crate::diag::{Diagnostic, Diagnostics};
@@ -39,6 +40,10 @@ pub(super) struct Snapshot {
     /// What else is wrong with the folder.
     pub faults: Diagnostics,
 }
+
+/// See [`Folder::stamp`].
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stamp(Vec<(PathBuf, u64, Option<SystemTime>)>);
 
 impl Folder {
     /// The workspace named, or the nearest one: the working folder, its parent, and so on.
@@ -88,6 +93,20 @@ impl Folder {
 
     pub(super) fn has_schemas(&self) -> bool {
         self.path(OWN).join("schemas").is_dir()
+    }
+
+    /// Names, lengths and times of all files of the knitter's: when it differs, something changed.
+    pub fn stamp(&self) -> Stamp {
+        let folders = FOLDERS.iter().filter_map(|folder| fs::read_dir(self.path(folder)).ok());
+        let inside = folders.flat_map(|entries| entries.flatten().map(|entry| entry.path()));
+        let mut paths: Vec<PathBuf> = SINGLE.iter().map(|file| self.path(file)).collect();
+        paths.extend(inside);
+        paths.sort();
+        let stamped = paths.into_iter().filter_map(|path| {
+            let meta = fs::metadata(&path).ok()?;
+            Some((path, meta.len(), meta.modified().ok()))
+        });
+        Stamp(stamped.collect())
     }
 
     pub(super) fn snapshot(&self) -> Snapshot {

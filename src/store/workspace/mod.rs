@@ -24,7 +24,7 @@ use std::collections::BTreeMap;
 
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
-pub use folder::Folder;
+pub use folder::{Folder, Stamp};
 pub use load::Contents;
 pub use schemas::{schema, schema_names};
 
@@ -110,6 +110,13 @@ impl Folder {
             self.commit(&mut journal, change, &before)?;
         }
         Ok((value, warnings))
+    }
+
+    /// The commands that [`undo`](Self::undo) would take back, and do again.
+    pub fn undoable(&self) -> (Option<String>, Option<String>) {
+        let Ok(journal) = Journal::read(self) else { return (None, None) };
+        let (undo, redo) = journal.undoable();
+        (undo.map(|change| change.command.clone()), redo.map(|change| change.command.clone()))
     }
 
     /// Takes back the last command that is not taken back yet; with `redo`, does again the one

@@ -10,6 +10,8 @@
     else delete document.documentElement.dataset.theme;
   };
   wear(read());
+  // Over an open network browsers keep nothing: then the pages need the server.
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register("/offline.js").catch(() => {});
   document.addEventListener("DOMContentLoaded", () => {
     const button = document.getElementById("theme");
     if (!button) return;

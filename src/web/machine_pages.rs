@@ -1,0 +1,165 @@
+//! The page at the machine: one step at a time, and what is begun.
+
+use askama::Template;
+use axum::Router;
+use axum::extract::{RawQuery, State as Extract};
+use axum::http::HeaderMap;
+use axum::response::Response;
+use axum::routing::get;
+
+use super::ask::Ask;
+use super::format::one_size;
+use super::page_form::AskForm;
+use super::page_parts::{FaultView, Frame, page, views};
+use super::pages::{asked, manifest_of, with_garment};
+use super::place_api::place_id;
+use super::problem::Answer;
+use super::state::{Shared, State};
+use crate::report::{self, Stop, Walk};
+
+pub(super) fn routes() -> Router<State> {
+    Router::new().route("/machine", get(machine))
+}
+
+#[derive(Template)]
+#[template(path = "web/machine.html")]
+struct MachinePage {
+    frame: Frame,
+    title: String,
+    place: String,
+    /// Without the stop: the address of this piece.
+    query: String,
+    walk_url: String,
+    lasting: bool,
+    at: usize,
+    of: usize,
+    rows: u32,
+    stop: Option<StopView>,
+    next: Vec<StopView>,
+    back: Option<String>,
+    forward: Option<String>,
+    grade: String,
+}
+
+#[derive(Template)]
+#[template(path = "web/machine_choose.html")]
+struct MachineChoose {
+    frame: Frame,
+    form: AskForm,
+    faults: Vec<FaultView>,
+    begun: Vec<Begun>,
+}
+
+struct Begun {
+    title: String,
+    href: String,
+    done: String,
+}
+
+struct StopView {
+    piece: String,
+    counter: String,
+    side: &'static str,
+    deeds: Vec<(String, String)>,
+    pass: String,
+}
+
+impl StopView {
+    fn of(walk: &Walk, stop: &Stop) -> StopView {
+        let piece = stop.piece.and_then(|piece| walk.pieces.get(piece as usize));
+        StopView {
+            piece: piece.map_or_else(|| "Finishing".to_owned(), |piece| piece.title.clone()),
+            counter: if piece.is_some() { format!("{:03}", stop.counter.0) } else { "---".into() },
+            side: if piece.is_some() { stop.carriage.0.name() } else { "off" },
+            deeds: stop
+                .deeds
+                .iter()
+                .map(|deed| {
+                    let what = deed.deed.map_or("note", report::deed_name);
+                    (what.to_owned(), deed.text.clone())
+                })
+                .collect(),
+            pass: stop.pass.as_ref().map_or_else(String::new, |pass| pass.text.clone()),
+        }
+    }
+}
+
+async fn machine(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    let (ask, pairs) = asked(query)?;
+    let at = pairs.iter().find(|(key, _)| key == "at").and_then(|(_, v)| v.parse().ok());
+    state
+        .work(move |shared| {
+            if ask.garment.is_some()
+                && (ask.sizes.is_some() || !ask.measures.is_empty())
+                && let Ok(view) = machine_page(shared, &ask, at)
+            {
+                return page(&headers, &view);
+            }
+            page(&headers, &machine_choose(shared, ask))
+        })
+        .await?
+}
+
+fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<MachinePage> {
+    let graded = shared.grade(ask)?;
+    let run = &graded.run;
+    let (size, made) = one_size(run)?;
+    let unit = ask.unit()?;
+    let walk = report::walk(run, made, unit);
+    let place = place_id(ask);
+    let of = walk.stops.len();
+    let kept = shared.places.get(&place).map(|place| place.stop as usize);
+    let at = at.or(kept).unwrap_or(0).min(of);
+    let title = format!("{}, {}", run.garment.title, size.body.label);
+    let query = ask.query();
+    let to = |at: usize| format!("/machine?{query}&at={at}");
+    Ok(MachinePage {
+        frame: Frame::new(title.clone(), "/machine"),
+        title,
+        place,
+        walk_url: format!("/api/v1/walk?{query}"),
+        lasting: shared.places.lasting(),
+        at,
+        of,
+        rows: walk.rows,
+        stop: walk.stops.get(at).map(|stop| StopView::of(&walk, stop)),
+        next: walk.stops.iter().skip(at + 1).take(3).map(|s| StopView::of(&walk, s)).collect(),
+        back: at.checked_sub(1).map(to),
+        forward: (at < of).then(|| to(at + 1)),
+        grade: format!("/grade?{query}"),
+        query,
+    })
+}
+
+fn machine_choose(shared: &Shared, ask: Ask) -> MachineChoose {
+    let asked = ask.garment.is_some() && (ask.sizes.is_some() || !ask.measures.is_empty());
+    let faults = if asked {
+        machine_page(shared, &ask, None).err().map(|problem| views(&problem.faults))
+    } else {
+        None
+    };
+    let mut ask = with_garment(shared, ask);
+    ask.sizes = ask.sizes.or_else(|| Some("women-m".to_owned()));
+    let manifest = manifest_of(shared, &ask);
+    let begun = shared
+        .places
+        .all()
+        .into_iter()
+        .filter(|(_, place)| place.stop > 0)
+        .map(|(_, place)| Begun {
+            href: format!("/machine?{}", place.query),
+            done: format!("{} of {} steps", place.stop, place.of),
+            title: place.title,
+        })
+        .collect();
+    MachineChoose {
+        frame: Frame::new("At the machine", "/machine"),
+        form: AskForm::new(shared, &ask, manifest.as_deref()),
+        faults: faults.unwrap_or_default(),
+        begun,
+    }
+}

@@ -1,0 +1,149 @@
+//! What pages share: their frame, faults and tables as templates want them.
+
+use askama::Template;
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+
+use super::assets::asset_url;
+use super::format::Sheet;
+use super::problem::{Answer, Problem};
+use super::reply::tagged;
+use crate::diag::{Diagnostic, Diagnostics, harmless};
+use crate::report;
+
+/// What every page has round it.
+pub struct Frame {
+    pub title: String,
+    pub nav: Vec<NavLink>,
+    pub css: String,
+    pub mark: String,
+    pub theme_js: String,
+    pub form_js: String,
+    pub machine_js: String,
+    pub plan_js: String,
+}
+
+pub struct NavLink {
+    pub href: &'static str,
+    pub label: &'static str,
+    pub current: bool,
+}
+
+/// Only what works has a place here.
+const NAV: [(&str, &str); 6] = [
+    ("/grade", "Grade"),
+    ("/gifts", "Stash and gifts"),
+    ("/machine", "At the machine"),
+    ("/swatch", "Swatch"),
+    ("/chart", "Size charts"),
+    ("/garments", "Garments"),
+];
+
+impl Frame {
+    pub fn new(title: impl Into<String>, current: &str) -> Frame {
+        Frame {
+            title: title.into(),
+            nav: NAV
+                .iter()
+                .map(|(href, label)| NavLink { href, label, current: *href == current })
+                .collect(),
+            css: asset_url("paper.css"),
+            mark: asset_url("mark.svg"),
+            theme_js: asset_url("theme.js"),
+            form_js: asset_url("form.js"),
+            machine_js: asset_url("machine.js"),
+            plan_js: asset_url("plan.js"),
+        }
+    }
+}
+
+/// A fault as a person reads it.
+pub struct FaultView {
+    pub warning: bool,
+    pub message: String,
+    /// File, line and column.
+    pub place: String,
+    pub line: String,
+    /// Blanks and carets below the line.
+    pub caret: String,
+    pub context: String,
+    pub hints: Vec<String>,
+}
+
+impl From<&Diagnostic> for FaultView {
+    fn from(fault: &Diagnostic) -> Self {
+        let place = fault.place.as_ref();
+        let caret = place.map_or_else(String::new, |place| {
+            let most = place.line_text.chars().count().saturating_sub(place.column - 1).max(1);
+            format!("{}{}", " ".repeat(place.column - 1), "^".repeat(place.length.clamp(1, most)))
+        });
+        FaultView {
+            warning: fault.severity == crate::diag::Severity::Warning,
+            message: harmless(&fault.message).into_owned(),
+            place: place.map_or_else(String::new, ToString::to_string),
+            line: place.map_or_else(String::new, |p| {
+                harmless(&p.line_text.replace('\t', " ")).into_owned()
+            }),
+            caret,
+            context: fault.context.join(", "),
+            hints: fault.hints.iter().map(|hint| harmless(hint).into_owned()).collect(),
+        }
+    }
+}
+
+pub fn views(faults: &Diagnostics) -> Vec<FaultView> {
+    faults.iter().map(FaultView::from).collect()
+}
+
+pub struct TableView {
+    pub title: String,
+    pub headings: Vec<String>,
+    pub rows: Vec<Vec<String>>,
+    pub wordy: bool,
+}
+
+impl From<report::Grid> for TableView {
+    fn from(grid: report::Grid) -> Self {
+        TableView { title: grid.title, headings: grid.headings, rows: grid.rows, wordy: grid.wordy }
+    }
+}
+
+pub struct Link {
+    pub label: String,
+    pub href: String,
+}
+
+pub fn html(page: &impl Template) -> Response {
+    match page.render() {
+        Ok(text) => with_type(StatusCode::OK, text),
+        Err(error) => {
+            tracing::error!(%error, "a page could not be written");
+            StatusCode::INTERNAL_SERVER_ERROR.into_response()
+        }
+    }
+}
+
+fn with_type(status: StatusCode, text: String) -> Response {
+    let kind = HeaderValue::from_static(HTML);
+    (status, [(header::CONTENT_TYPE, kind)], text).into_response()
+}
+
+const HTML: &str = "text/html; charset=utf-8";
+
+/// A page with a tag of its bytes.
+pub fn page(headers: &HeaderMap, page: &impl Template) -> Answer<Response> {
+    let text = page.render().map_err(|error| {
+        let fault =
+            Diagnostic::error("internal", format!("the page could not be written: {error}"));
+        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+    })?;
+    Ok(tagged(headers, HTML, text.into_bytes()))
+}
+
+pub fn links(what: &str, sheets: &[Sheet], query: &str) -> Vec<Link> {
+    let link = |sheet: &Sheet| Link {
+        label: sheet.label().to_owned(),
+        href: format!("/api/v1/{what}?{query}&format={}&download", sheet.name()),
+    };
+    sheets.iter().map(link).collect()
+}

@@ -1,0 +1,250 @@
+//! Plans of gifts over HTTP: asked for, watched, stopped, accepted.
+
+use std::sync::Arc;
+
+use axum::extract::rejection::JsonRejection;
+use axum::extract::{Json, Path, State as Extract};
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::ToSchema;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::api::body;
+use super::plan_jobs::{PlanJob, PlanOrder, Stage};
+use super::problem::{Answer, FaultBody, Problem, ProblemBody};
+use super::reply::fingerprint;
+use super::state::{Shared, State};
+use crate::app;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::report::{self, Format, GiftPlan};
+use crate::store::workspace::{parse_date, today};
+
+/// Thousands of units of work: as on the command line, and at most.
+const USUAL_WORK: u64 = 100;
+const MOST_WORK: u64 = 2_000;
+
+pub(super) fn routes() -> OpenApiRouter<State> {
+    OpenApiRouter::new()
+        .routes(routes!(plans, begin))
+        .routes(routes!(plan, stop))
+        .routes(routes!(accept))
+}
+
+/// What to plan.
+#[derive(Debug, Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct PlanAsk {
+    /// The day from which the hours are counted; left out: today.
+    #[schema(example = "2026-09-01")]
+    pub today: Option<String>,
+    /// How long to look, in thousands of units of work; some 30 are a second of one core.
+    #[schema(minimum = 1, maximum = 2000)]
+    pub work: Option<u64>,
+    /// Another number, another search.
+    pub seed: Option<u64>,
+    /// Plan gifts again that an accepted plan has set yarn aside for.
+    pub again: bool,
+    /// Say of each gift left out what would let it in.
+    pub explain: bool,
+}
+
+impl PlanAsk {
+    pub fn order(&self) -> Result<PlanOrder, Diagnostic> {
+        let work = self.work.unwrap_or(USUAL_WORK);
+        if !(1..=MOST_WORK).contains(&work) {
+            return Err(Diagnostic::error("work", format!("work is from 1 to {MOST_WORK}"))
+                .hint("100 is usual"));
+        }
+        let day = match self.today.as_deref().map(str::trim).filter(|text| !text.is_empty()) {
+            None => today(),
+            Some(text) => parse_date(text).ok_or_else(|| {
+                Diagnostic::error("date", format!("`{text}` is no day"))
+                    .hint("write it like 2026-12-01: year, month, day")
+            })?,
+        };
+        Ok(PlanOrder {
+            today: day,
+            work: work * 1000,
+            seed: self.seed.unwrap_or(1),
+            again: self.again,
+            explain: self.explain,
+        })
+    }
+}
+
+/// A plan, being made or made.
+#[derive(Serialize, ToSchema)]
+struct PlanBody {
+    id: String,
+    /// `running`, `done` or `failed`.
+    state: &'static str,
+    /// How far the search is, 0 to 1.
+    share: f64,
+    /// Points of the best plan so far, and what no plan exceeds.
+    objective: Option<f64>,
+    bound: Option<f64>,
+    /// As the command prints it.
+    plan: Option<Value>,
+    errors: Vec<FaultBody>,
+}
+
+impl PlanBody {
+    fn of(job: &PlanJob, whole: bool) -> PlanBody {
+        let progress = job.progress();
+        let mut told = PlanBody {
+            id: job.id.clone(),
+            state: "running",
+            share: job.share(),
+            objective: progress.map(|progress| progress.objective.as_f64()),
+            bound: progress.map(|progress| progress.bound.as_f64()),
+            plan: None,
+            errors: Vec::new(),
+        };
+        match job.stage() {
+            Stage::Running => {}
+            Stage::Done(plan) => {
+                told.state = "done";
+                told.share = 1.0;
+                told.errors = plan.diagnostics.iter().map(FaultBody::from).collect();
+                told.plan = whole.then(|| plan_value(&plan));
+            }
+            Stage::Failed(faults) => {
+                told.state = "failed";
+                told.errors = faults.iter().map(FaultBody::from).collect();
+            }
+        }
+        told
+    }
+}
+
+fn plan_value(plan: &GiftPlan) -> Value {
+    // The same text as the command's, read back: it is data already.
+    serde_json::from_str(&report::plan_page(plan, Format::Json)).unwrap_or_default()
+}
+
+/// Begins a plan on a thread of its own.
+pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
+    state.live().map_err(no_workspace)?;
+    let mut bytes = [0; 8];
+    getrandom::fill(&mut bytes).map_err(|error| {
+        let fault = Diagnostic::error("internal", format!("no number for the plan: {error}"));
+        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+    })?;
+    let job = state
+        .plans
+        .begin(fingerprint(&bytes, 16), order)
+        .map_err(|fault| Problem::new(StatusCode::CONFLICT, fault))?;
+    let (own, made) = (state.clone(), Arc::clone(&job));
+    tokio::task::spawn_blocking(move || {
+        if let Ok(live) = own.live() {
+            made.run(live);
+        }
+    });
+    Ok(job)
+}
+
+/// What needs a workspace is not there without one.
+pub(super) fn no_workspace(fault: Diagnostic) -> Problem {
+    Problem::missing(fault)
+}
+
+pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
+    shared.plans.get(id).ok_or_else(|| {
+        Problem::missing(
+            Diagnostic::error("no-plan", "that plan is not known any more")
+                .hint("plans are forgotten when the server stops, unless they are accepted"),
+        )
+    })
+}
+
+/// Sets the yarn of a finished plan aside.
+pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
+    let job = job_of(state, id)?;
+    let plan = match job.stage() {
+        Stage::Done(plan) => plan,
+        _ => {
+            let fault = Diagnostic::error("no-plan", "there is no plan to accept yet")
+                .hint("wait until it is done");
+            return Err(Problem::new(StatusCode::CONFLICT, fault));
+        }
+    };
+    let again = job.order.again;
+    let done = state
+        .brief(move |shared| -> Result<usize, Diagnostics> {
+            app::accept(&mut shared.live()?.edit(), &plan, again)
+        })
+        .await?;
+    Ok(done?)
+}
+
+/// The plans made lately
+#[utoipa::path(get, path = "/api/v1/plans", tag = "plans", responses(
+    (status = 200, description = "The newest first, without what is in them", body = Vec<PlanBody>)))]
+async fn plans(Extract(state): Extract<State>) -> Response {
+    let all: Vec<PlanBody> = state.plans.all().iter().map(|job| PlanBody::of(job, false)).collect();
+    Json(all).into_response()
+}
+
+/// Plan the gifts of the workspace
+///
+/// Answers at once; the plan is watched at the address given.
+#[utoipa::path(post, path = "/api/v1/plans", request_body = PlanAsk, tag = "plans", responses(
+    (status = 202, description = "Begun", body = PlanBody),
+    (status = 409, description = "Another is being made", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn begin(
+    Extract(state): Extract<State>,
+    given: Result<Json<PlanAsk>, JsonRejection>,
+) -> Answer<Response> {
+    let job = start(&state, body(given)?.order()?)?;
+    let mut response = (StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response();
+    if let Ok(value) = HeaderValue::from_str(&format!("/api/v1/plans/{}", job.id)) {
+        response.headers_mut().insert(header::LOCATION, value);
+    }
+    Ok(response)
+}
+
+/// How far a plan is, and what it is
+#[utoipa::path(get, path = "/api/v1/plans/{id}", tag = "plans",
+    params(("id" = String, Path, description = "As it was given")), responses(
+    (status = 200, description = "The plan", body = PlanBody),
+    (status = 404, description = "Not known", body = ProblemBody, content_type = "application/problem+json")))]
+async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {
+    Ok(Json(PlanBody::of(&*job_of(&state, &id)?, true)).into_response())
+}
+
+/// Stop planning
+///
+/// The best plan so far is kept.
+#[utoipa::path(delete, path = "/api/v1/plans/{id}", tag = "plans",
+    params(("id" = String, Path, description = "As it was given")), responses(
+    (status = 202, description = "It ends soon", body = PlanBody),
+    (status = 404, description = "Not known", body = ProblemBody, content_type = "application/problem+json")))]
+async fn stop(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {
+    let job = job_of(&state, &id)?;
+    job.stop();
+    Ok((StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response())
+}
+
+/// How many gifts have their yarn.
+#[derive(Serialize, ToSchema)]
+struct Accepted {
+    gifts: usize,
+}
+
+/// Accept a plan
+///
+/// Sets its yarn aside in the workspace; an undo takes it back.
+#[utoipa::path(post, path = "/api/v1/plans/{id}/accept", tag = "plans",
+    params(("id" = String, Path, description = "As it was given")), responses(
+    (status = 200, description = "Accepted", body = Accepted),
+    (status = 404, description = "Not known", body = ProblemBody, content_type = "application/problem+json"),
+    (status = 409, description = "It is not done", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "The stash has changed since", body = ProblemBody, content_type = "application/problem+json")))]
+async fn accept(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {
+    let gifts = set_aside(&state, &id).await?;
+    Ok(Json(Accepted { gifts }).into_response())
+}

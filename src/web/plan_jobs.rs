@@ -1,0 +1,156 @@
+use std::collections::VecDeque;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use crate::app::{LiveWorkspace, PlanRequest, plan_gifts};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::stash::Date;
+use crate::plan::{Progress, SolveSettings, StopFlag};
+use crate::report::GiftPlan;
+
+/// Plans kept to be looked at and accepted.
+const KEPT: usize = 6;
+
+/// The plans being made and made lately, newest first.
+#[derive(Debug, Default)]
+pub struct PlanJobs(Mutex<VecDeque<Arc<PlanJob>>>);
+
+/// One plan, being made or made.
+#[derive(Debug)]
+pub struct PlanJob {
+    pub id: String,
+    pub order: PlanOrder,
+    stop: StopFlag,
+    progress: Mutex<Option<Progress>>,
+    stage: Mutex<Stage>,
+}
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct PlanOrder {
+    pub today: Date,
+    /// In the solver's units.
+    pub work: u64,
+    pub seed: u64,
+    pub again: bool,
+    pub explain: bool,
+}
+
+#[derive(Clone, Debug)]
+pub enum Stage {
+    Running,
+    Done(Arc<GiftPlan>),
+    Failed(Diagnostics),
+}
+
+impl PlanJobs {
+    /// Takes a plan on; one at a time, since one takes all cores.
+    ///
+    /// # Errors
+    /// Another is being made.
+    pub fn begin(&self, id: String, order: PlanOrder) -> Result<Arc<PlanJob>, Diagnostic> {
+        let mut jobs = lock(&self.0);
+        if let Some(other) = jobs.iter().find(|job| job.is_running()) {
+            return Err(Diagnostic::error("planning", "a plan is being made already")
+                .hint(format!("wait for it or stop it: /api/v1/plans/{}", other.id)));
+        }
+        let job = Arc::new(PlanJob {
+            id,
+            order,
+            stop: StopFlag::new(),
+            progress: Mutex::new(None),
+            stage: Mutex::new(Stage::Running),
+        });
+        jobs.push_front(Arc::clone(&job));
+        jobs.truncate(KEPT);
+        Ok(job)
+    }
+
+    pub fn get(&self, id: &str) -> Option<Arc<PlanJob>> {
+        lock(&self.0).iter().find(|job| job.id == id).cloned()
+    }
+
+    pub fn all(&self) -> Vec<Arc<PlanJob>> {
+        lock(&self.0).iter().cloned().collect()
+    }
+
+    pub fn stop_all(&self) {
+        lock(&self.0).iter().for_each(|job| job.stop.set());
+    }
+}
+
+impl PlanJob {
+    /// Makes the plan; takes as long as it takes.
+    pub fn run(&self, live: &LiveWorkspace) {
+        // Whatever goes wrong, nobody waits for this plan for ever.
+        let unfinished = Unfinished(self);
+        let stage = match self.make(live) {
+            Ok(plan) => Stage::Done(Arc::new(plan)),
+            Err(faults) => Stage::Failed(faults),
+        };
+        *lock(&self.stage) = stage;
+        drop(unfinished);
+    }
+
+    fn make(&self, live: &LiveWorkspace) -> Result<GiftPlan, Diagnostics> {
+        let now = live.now();
+        if now.faults.has_errors() {
+            return Err(now.faults);
+        }
+        let bench = live.bench(&now)?;
+        let request = PlanRequest {
+            bench: &bench,
+            contents: &now.workspace.contents,
+            today: self.order.today,
+            again: self.order.again,
+            explain: self.order.explain,
+        };
+        let settings = SolveSettings {
+            seed: self.order.seed,
+            work_limit: self.order.work,
+            threads: 0,
+            stop: self.stop.clone(),
+        };
+        plan_gifts(&request, &settings, &mut |progress| *lock(&self.progress) = Some(progress))
+    }
+
+    /// Ends the search; the best plan so far is kept.
+    pub fn stop(&self) {
+        self.stop.set();
+    }
+
+    pub fn stage(&self) -> Stage {
+        lock(&self.stage).clone()
+    }
+
+    fn is_running(&self) -> bool {
+        matches!(*lock(&self.stage), Stage::Running)
+    }
+
+    pub fn progress(&self) -> Option<Progress> {
+        *lock(&self.progress)
+    }
+
+    /// How far it is, 0 to 1.
+    pub fn share(&self) -> f64 {
+        let done = self.progress().map_or(0, |progress| progress.work);
+        (done as f64 / self.order.work.max(1) as f64).min(1.0)
+    }
+}
+
+/// Marks a plan as failed where its thread ended without one.
+struct Unfinished<'a>(&'a PlanJob);
+
+impl Drop for Unfinished<'_> {
+    fn drop(&mut self) {
+        if self.0.is_running() {
+            let fault = Diagnostic::error("internal", "something broke while planning")
+                .hint("what was asked for is not at fault: please report it");
+            *lock(&self.0.stage) = Stage::Failed(fault.into());
+        }
+    }
+}
+
+/// A panic while it was held leaves a whole value: each is put in one step.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}

@@ -1,0 +1,583 @@
+//! The workspace over HTTP: its lists, changes to them, what was finished, undo, reach. Each change
+//! is what the command of the same name does.
+
+use axum::extract::rejection::{JsonRejection, PathRejection};
+use axum::extract::{Json, Path, RawQuery, State as Extract};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value, json};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+use super::api::body;
+use super::ask::pairs;
+use super::format::{RUN_SHEETS, Sheet, clean, table_format};
+use super::plan_api::no_workspace;
+use super::problem::{Answer, Problem, ProblemBody};
+use super::reply::tagged;
+use super::state::{Shared, State};
+use crate::app::{
+    Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
+    weighing,
+};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::knit::reserve::Grams;
+use crate::report::{self, Grid};
+use crate::store::workspace::{Contents, Fields, Given, List, today};
+use crate::units::Mass;
+
+pub(super) fn routes() -> OpenApiRouter<State> {
+    OpenApiRouter::new()
+        .routes(routes!(list, add))
+        .routes(routes!(change, remove))
+        .routes(routes!(undo))
+        .routes(routes!(finished))
+        .routes(routes!(reach))
+}
+
+/// A list of the workspace.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "lowercase")]
+pub(super) enum Kind {
+    Stash,
+    Yarns,
+    People,
+    Gifts,
+    Swatches,
+}
+
+impl Kind {
+    pub const fn name(self) -> &'static str {
+        match self {
+            Kind::Stash => "stash",
+            Kind::Yarns => "yarns",
+            Kind::People => "people",
+            Kind::Gifts => "gifts",
+            Kind::Swatches => "swatches",
+        }
+    }
+
+    pub fn grid(self, contents: &Contents) -> Grid {
+        match self {
+            Kind::Stash => report::stash_list(contents, None),
+            Kind::Yarns => report::yarn_list(contents),
+            Kind::People => report::people_list(contents),
+            Kind::Gifts => report::gift_list(contents, None),
+            Kind::Swatches => report::swatch_list(contents),
+        }
+    }
+
+    /// Adds an entry and gives its id.
+    ///
+    /// # Errors
+    /// What is missing or wrong in it; a swatch, which is read from its readings.
+    pub fn add(self, edit: &mut WorkspaceEdit, mut fields: Fields) -> Result<String, Diagnostics> {
+        let mut own = |key: &str| {
+            let at = fields.iter().position(|(name, _)| name == key)?;
+            match fields.remove(at).1 {
+                Given::Text(text) => Some(text),
+                _ => None,
+            }
+        };
+        let lacking = |what: &str| {
+            Diagnostic::error("missing", format!("`{what}` is missing"))
+                .hint("see /api/v1/openapi.json")
+        };
+        let stem_of = |key: &str, fields: &Fields| {
+            fields.iter().find_map(|(name, given)| match given {
+                Given::Text(text) if name == key => Some(text.clone()),
+                _ => None,
+            })
+        };
+        match self {
+            Kind::Stash => {
+                let id = own("id");
+                let yarn = stem_of("yarn", &fields).ok_or_else(|| lacking("yarn"))?;
+                edit.add("stash add", List::Stash, id.as_deref(), &yarn, fields)
+            }
+            Kind::Gifts => {
+                let id = own("id");
+                let person = stem_of("person", &fields).ok_or_else(|| lacking("person"))?;
+                edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(&person), fields)
+            }
+            Kind::People => {
+                let name = own("name").ok_or_else(|| lacking("name"))?;
+                edit.add("people add", List::People, Some(&name), "", fields)
+            }
+            Kind::Yarns => {
+                let id = own("id").ok_or_else(|| lacking("id"))?;
+                edit.add_yarn(&id, fields)?;
+                Ok(id)
+            }
+            Kind::Swatches => Err(by_hand()),
+        }
+    }
+
+    pub fn change(
+        self,
+        edit: &mut WorkspaceEdit,
+        key: &str,
+        fields: Fields,
+    ) -> Result<(), Diagnostics> {
+        match self {
+            Kind::Stash => edit.change_entry("stash change", List::Stash, key, fields),
+            Kind::Gifts => edit.change_entry("gifts change", List::Gifts, key, fields),
+            Kind::People => edit.change_entry("people change", List::People, key, fields),
+            Kind::Yarns => edit.change_yarn(key, fields),
+            Kind::Swatches => Err(by_hand()),
+        }
+    }
+
+    pub fn remove(
+        self,
+        edit: &mut WorkspaceEdit,
+        key: &str,
+        dependents: Dependents,
+    ) -> Result<(), Diagnostics> {
+        let keys = [key.to_owned()];
+        match self {
+            Kind::Stash => edit.remove("stash remove", List::Stash, &keys, dependents),
+            Kind::Gifts => edit.remove("gifts remove", List::Gifts, &keys, dependents),
+            Kind::People => edit.remove("people remove", List::People, &keys, dependents),
+            Kind::Yarns => edit.remove_yarn(key, dependents),
+            Kind::Swatches => edit.remove_swatch(key),
+        }
+    }
+}
+
+fn by_hand() -> Diagnostics {
+    Diagnostic::error("swatch", "a swatch is added from its readings")
+        .hint("`oddments swatch add` does that, or write its file in the folder swatches")
+        .into()
+}
+
+/// An entry's keys as the workspace's file has them. What they may be is the file's own business.
+fn fields(entry: Map<String, Value>) -> Result<Fields, Diagnostics> {
+    const MOST: usize = 60;
+    let mut faults = Diagnostics::new();
+    if entry.len() > MOST {
+        return Err(Diagnostic::error("body", format!("an entry has at most {MOST} keys")).into());
+    }
+    let fields = entry
+        .into_iter()
+        .filter_map(|(key, value)| {
+            let given = given(&value, 2).map_err(|fault| faults.push(fault.context(key.clone())));
+            Some((key, given.ok()?))
+        })
+        .collect();
+    faults.into_result(fields)
+}
+
+fn given(value: &Value, deep: usize) -> Result<Given, Diagnostic> {
+    let wrong = || {
+        Diagnostic::error("body", "that is no value for a file of the workspace")
+            .hint("texts, numbers, true or false, lists of texts, and keys with these")
+    };
+    let inner = |map: &Map<String, Value>| -> Result<Fields, Diagnostic> {
+        map.iter().map(|(key, value)| Ok((key.clone(), given(value, deep - 1)?))).collect()
+    };
+    Ok(match value {
+        Value::Null => Given::Nothing,
+        Value::Bool(flag) => Given::Flag(*flag),
+        Value::Number(number) => match (number.as_i64(), number.as_f64()) {
+            (Some(whole), _) => Given::Whole(whole),
+            (None, Some(number)) if number.is_finite() => Given::Number(number),
+            _ => return Err(wrong()),
+        },
+        Value::String(text) => Given::text(text),
+        Value::Array(items) if items.iter().all(Value::is_string) => {
+            Given::Texts(items.iter().filter_map(Value::as_str).map(str::to_owned).collect())
+        }
+        Value::Array(items) if deep > 0 => {
+            let tables = items.iter().map(|item| item.as_object().ok_or_else(wrong));
+            Given::Tables(tables.map(|table| inner(table?)).collect::<Result<_, _>>()?)
+        }
+        Value::Object(map) if deep > 0 => Given::Merge(inner(map)?),
+        _ => return Err(wrong()),
+    })
+}
+
+/// Makes a change off the asynchronous threads, to the end once begun.
+pub(super) async fn edited<T: Send + 'static>(
+    state: &State,
+    make: impl FnOnce(&mut WorkspaceEdit) -> Result<T, Diagnostics> + Send + 'static,
+) -> Answer<T> {
+    let done = state
+        .brief(move |shared| -> Answer<T> {
+            let mut edit = shared.live().map_err(no_workspace)?.edit();
+            make(&mut edit).map_err(|faults| {
+                let missing = faults.iter().any(|fault| matches!(fault.code, "nothing"));
+                if missing { Problem::missing(faults) } else { faults.into() }
+            })
+        })
+        .await?;
+    if done.is_ok() {
+        state.metrics.workspace_changed();
+    }
+    done
+}
+
+fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
+    given.map(|Path(kind)| kind).map_err(|_| {
+        Problem::missing(
+            Diagnostic::error("no-list", "the workspace has no such list")
+                .hint("the lists are stash, yarns, people, gifts and swatches"),
+        )
+    })
+}
+
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[allow(dead_code, reason = "describes the query, which is read by hand")]
+struct ListQuery {
+    /// `json`, `csv`, `text` or `markdown`.
+    format: Option<String>,
+}
+
+/// A list of the workspace
+#[utoipa::path(get, path = "/api/v1/lists/{list}", tag = "workspace",
+    params(("list" = Kind, Path, description = "Which list"), ListQuery), responses(
+    (status = 200, description = "A row an entry", content(
+        (serde_json::Value = "application/json"), (String = "text/csv"),
+        (String = "text/plain"), (String = "text/markdown"))),
+    (status = 304, description = "Not changed since the tag sent"),
+    (status = 404, description = "No such list, or no workspace", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn list(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    kind: Result<Path<Kind>, PathRejection>,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    let kind = kind_of(kind)?;
+    let mut sheet = Sheet::Json;
+    for (key, value) in pairs(&query.unwrap_or_default())? {
+        if key != "format" {
+            return Err(Diagnostic::error("unknown-key", format!("`{key}` is nothing to ask for"))
+                .hint("there is format=csv")
+                .into());
+        }
+        sheet = Sheet::parse(&value, RUN_SHEETS)?;
+    }
+    let bytes = state
+        .brief(move |shared| -> Answer<Vec<u8>> {
+            let now = shared.live().map_err(no_workspace)?.now();
+            if now.faults.has_errors() {
+                return Err(now.faults.into());
+            }
+            Ok(clean(kind.grid(&now.workspace.contents).write(table_format(sheet))))
+        })
+        .await??;
+    Ok(tagged(&headers, sheet.mime(), bytes))
+}
+
+/// Add an entry
+///
+/// Its keys are those of the workspace's file (`oddments schema` describes them), `id` may be left
+/// out for a remnant or a gift. It is checked as the file is, and can be taken back by an undo.
+#[utoipa::path(post, path = "/api/v1/lists/{list}", tag = "workspace",
+    params(("list" = Kind, Path, description = "Which list")), request_body = serde_json::Value, responses(
+    (status = 201, description = "Added: its id", body = serde_json::Value),
+    (status = 404, description = "No such list, or no workspace", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn add(
+    Extract(state): Extract<State>,
+    kind: Result<Path<Kind>, PathRejection>,
+    given: Result<Json<Map<String, Value>>, JsonRejection>,
+) -> Answer<Response> {
+    let kind = kind_of(kind)?;
+    let fields = fields(body(given)?)?;
+    let id = edited(&state, move |edit| kind.add(edit, fields)).await?;
+    let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
+    let place = place.trim_start_matches('=').replace('+', "%20");
+    let mut response = (StatusCode::CREATED, Json(json!({ "id": id }))).into_response();
+    let at = format!("/api/v1/lists/{}/{place}", kind.name());
+    if let Ok(value) = HeaderValue::from_str(&at) {
+        response.headers_mut().insert(header::LOCATION, value);
+    }
+    Ok(response)
+}
+
+/// Change an entry
+///
+/// Sets the keys given; `null` takes one out.
+#[utoipa::path(patch, path = "/api/v1/lists/{list}/{id}", tag = "workspace",
+    params(("list" = Kind, Path, description = "Which list"), ("id" = String, Path, description = "Which entry")),
+    request_body = serde_json::Value, responses(
+    (status = 200, description = "Changed", body = serde_json::Value),
+    (status = 404, description = "No such entry", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn change(
+    Extract(state): Extract<State>,
+    at: Result<Path<(Kind, String)>, PathRejection>,
+    given: Result<Json<Map<String, Value>>, JsonRejection>,
+) -> Answer<Response> {
+    let (kind, id) = kind_of(at)?;
+    let fields = fields(body(given)?)?;
+    if fields.is_empty() {
+        return Err(Diagnostic::error("body", "nothing is to be changed").into());
+    }
+    let own = id.clone();
+    edited(&state, move |edit| kind.change(edit, &own, fields)).await?;
+    Ok(Json(json!({ "id": id })).into_response())
+}
+
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[allow(dead_code, reason = "describes the query, which is read by hand")]
+struct RemoveQuery {
+    /// `yes`: what points to it goes too.
+    dependents: Option<String>,
+}
+
+/// Remove an entry
+///
+/// What points to it is a reason to refuse, unless it goes too.
+#[utoipa::path(delete, path = "/api/v1/lists/{list}/{id}", tag = "workspace",
+    params(("list" = Kind, Path, description = "Which list"), ("id" = String, Path, description = "Which entry"), RemoveQuery), responses(
+    (status = 200, description = "Removed", body = serde_json::Value),
+    (status = 404, description = "No such entry", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn remove(
+    Extract(state): Extract<State>,
+    at: Result<Path<(Kind, String)>, PathRejection>,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    let (kind, id) = kind_of(at)?;
+    let asked = pairs(&query.unwrap_or_default())?;
+    let too = asked.iter().any(|(key, value)| key == "dependents" && value == "yes");
+    let dependents = if too { Dependents::Remove } else { Dependents::Keep };
+    let own = id.clone();
+    edited(&state, move |edit| kind.remove(edit, &own, dependents)).await?;
+    Ok(Json(json!({ "id": id })).into_response())
+}
+
+/// Which change to take back.
+#[derive(Debug, Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+struct UndoAsk {
+    /// Do again what was taken back last.
+    redo: bool,
+}
+
+/// Take back the last change
+#[utoipa::path(post, path = "/api/v1/undo", request_body = UndoAsk, tag = "workspace", responses(
+    (status = 200, description = "What was taken back", body = serde_json::Value),
+    (status = 404, description = "Nothing to take back", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn undo(
+    Extract(state): Extract<State>,
+    given: Result<Json<UndoAsk>, JsonRejection>,
+) -> Answer<Response> {
+    let UndoAsk { redo } = body(given)?;
+    let undone = edited(&state, move |edit| edit.undo(redo)).await?;
+    let told = json!({ "command": undone.command, "time": undone.time, "files": undone.files });
+    Ok(Json(told).into_response())
+}
+
+/// A finished piece.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct FinishedAsk {
+    /// The garment's id.
+    #[schema(example = "tam")]
+    pub garment: String,
+    /// Its size, or whom it was made to measure for.
+    #[schema(example = "women-m")]
+    pub size: String,
+    /// What remnants weigh now, after a section: `SECTION:REMNANT=WEIGHT`.
+    #[schema(example = json!(["hat:shoreline-2=12 g"]))]
+    pub used: Vec<String>,
+    /// Options as it was knitted.
+    #[serde(default)]
+    pub options: std::collections::BTreeMap<String, String>,
+    /// The gift it was: what was set aside for it is free again.
+    pub gift: Option<String>,
+    pub note: Option<String>,
+}
+
+impl FinishedAsk {
+    pub fn request(self) -> Result<RecordRequest, Diagnostics> {
+        let mut faults = Diagnostics::new();
+        let used = self
+            .used
+            .iter()
+            .filter_map(|text| weighing(text).map_err(|fault| faults.push(fault)).ok());
+        let used = used.collect();
+        faults.into_result(RecordRequest {
+            garment: self.garment,
+            size: self.size,
+            options: self.options.into_iter().collect(),
+            used,
+            gift: self.gift,
+            note: self.note,
+            today: today(),
+        })
+    }
+}
+
+/// Record a finished piece
+///
+/// Weighs the remnants anew and learns from what the piece took.
+#[utoipa::path(post, path = "/api/v1/records", request_body = FinishedAsk, tag = "workspace", responses(
+    (status = 201, description = "What it took, and what was learnt", body = serde_json::Value),
+    (status = 404, description = "No workspace", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
+    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+async fn finished(
+    Extract(state): Extract<State>,
+    given: Result<Json<FinishedAsk>, JsonRejection>,
+) -> Answer<Response> {
+    let request = body(given)?.request()?;
+    let garment = request.garment.clone();
+    state.brief(move |shared| known_garment(shared, &garment)).await??;
+    let told = edited(&state, move |edit| record(edit, &request)).await?;
+    let value = report::record_value(&told.sections, &told.learnt);
+    Ok((StatusCode::CREATED, Json(value)).into_response())
+}
+
+/// Garments are named by id over HTTP, never by folder.
+pub(super) fn known_garment(shared: &Shared, id: &str) -> Result<(), Diagnostics> {
+    shared.garment(id).map(drop)
+}
+
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[allow(dead_code, reason = "describes the query, which is read by hand")]
+struct ReachQuery {
+    /// What the remnant weighs, like `34 g`; left out: what the garments need.
+    weight: Option<String>,
+    /// A remnant of the workspace, in place of a weight.
+    remnant: Option<String>,
+    /// The scale's smallest step.
+    scale_step: Option<String>,
+    /// The chance of running out that is accepted.
+    #[param(example = "5 %")]
+    risk: Option<String>,
+    /// Garments by id, with commas between; left out: all.
+    garment: Option<String>,
+    sizes: Option<String>,
+    /// A machine profile's id.
+    machine: Option<String>,
+    /// `yes`: a row for every size.
+    each: Option<String>,
+    format: Option<String>,
+}
+
+/// What a remnant makes, or what garments take
+#[utoipa::path(get, path = "/api/v1/reach", tag = "grade", params(ReachQuery), responses(
+    (status = 200, description = "A row a garment and part", content(
+        (serde_json::Value = "application/json"), (String = "text/csv"),
+        (String = "text/plain"), (String = "text/markdown"))),
+    (status = 304, description = "Not changed since the tag sent"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
+    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+async fn reach(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    let ask = ReachAsk::read(query)?;
+    let mime = ask.sheet.mime();
+    let bytes = state.work(move |shared| ask.answer(shared)).await??;
+    Ok(tagged(&headers, mime, bytes))
+}
+
+struct ReachAsk {
+    weight: Option<Mass>,
+    step: Mass,
+    remnant: Option<String>,
+    risk: f64,
+    garments: Vec<String>,
+    sizes: String,
+    machine: Option<String>,
+    each: bool,
+    sheet: Sheet,
+}
+
+impl ReachAsk {
+    fn read(query: Option<String>) -> Answer<ReachAsk> {
+        let mut faults = Diagnostics::new();
+        let mut ask = ReachAsk {
+            weight: None,
+            step: Mass::from_grams(1.0).unwrap_or_default(),
+            remnant: None,
+            risk: 0.05,
+            garments: Vec::new(),
+            sizes: "all".to_owned(),
+            machine: None,
+            each: false,
+            sheet: Sheet::Json,
+        };
+        for (key, value) in pairs(&query.unwrap_or_default())? {
+            let value = value.trim();
+            if value.is_empty() {
+                continue;
+            }
+            let mass = || value.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic);
+            let text = || Ok::<_, Diagnostic>(value.to_owned());
+            let done = match key.as_str() {
+                "weight" => mass().map(|mass| ask.weight = Some(mass)),
+                "scale_step" => mass().map(|mass| ask.step = mass),
+                "risk" => accepted_chance(value).map(|risk| ask.risk = risk),
+                "format" => Sheet::parse(value, RUN_SHEETS).map(|sheet| ask.sheet = sheet),
+                "remnant" => text().map(|id| ask.remnant = Some(id)),
+                "machine" => text().map(|id| ask.machine = Some(id)),
+                "sizes" => text().map(|sizes| ask.sizes = sizes),
+                "each" => text().map(|said| ask.each = said == "yes"),
+                "garment" => {
+                    ask.garments = value.split(',').map(|id| id.trim().to_owned()).collect();
+                    Ok(())
+                }
+                _ => Err(Diagnostic::error(
+                    "unknown-key",
+                    format!("`{key}` is nothing to ask for"),
+                )
+                .hint("say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each")),
+            };
+            faults.extend(done.err());
+        }
+        if ask.weight.is_some() && ask.remnant.is_some() {
+            faults.push(Diagnostic::error("usage", "give a weight or a remnant, not both"));
+        }
+        if ask.weight.is_none() && ask.remnant.is_none() && ask.garments.is_empty() {
+            faults.push(
+                Diagnostic::error("usage", "reach needs a weight or a garment")
+                    .hint("weight=34 g tells what a remnant makes, garment=tam what it needs"),
+            );
+        }
+        Ok(faults.into_result(ask)?)
+    }
+
+    fn answer(&self, shared: &Shared) -> Answer<Vec<u8>> {
+        for id in &self.garments {
+            known_garment(shared, id)?;
+        }
+        let (have, machine, swatch) = match &self.remnant {
+            Some(id) => {
+                let now = shared.live().map_err(no_workspace)?.now();
+                let (have, machine, swatch) =
+                    shared.bench.remnant_gauge(&now.workspace.contents, id)?;
+                (Some(have), machine, swatch)
+            }
+            None => {
+                let ask = super::ask::Ask { machine: self.machine.clone(), ..Default::default() };
+                let (swatch, machine) = shared.swatch(&ask)?;
+                let have = self.weight.map(|mass| Grams::weighed(mass.grams(), self.step.grams()));
+                (have, machine.clone(), swatch)
+            }
+        };
+        let reach = shared.bench.reach(&ReachRequest {
+            machine: &machine,
+            swatch: &swatch,
+            have,
+            garments: self.garments.clone(),
+            sizes: self.sizes.clone(),
+            risk: self.risk,
+        })?;
+        let grid = reach.grid(have, self.risk, self.each || have.is_none())?;
+        Ok(clean(grid.write(table_format(self.sheet))))
+    }
+}
