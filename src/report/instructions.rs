@@ -403,7 +403,6 @@ impl Writer<'_> {
     fn hang(&self, line: Line, edge: &str, needle: Needle, loops: u32) -> Line {
         let what = self.loops_of(edge);
         match loops {
-            0 => return line.word(format!("Hang nothing: no loop of {what} is due here")),
             1 => line.word(format!("Hang the next loop of {what} on ")),
             _ => line.word("Hang the next ").figure(loops).word(format!(" loops of {what} on ")),
         }

@@ -265,6 +265,10 @@ impl Walker {
             at.in_work = event.in_work;
             at.held.take(&event);
         }
+        // Due by the spread, but none falls here: nothing is done.
+        if event.is_some_and(|event| event.deed == Deed::Hang && event.loops == 0) {
+            return;
+        }
         let needles = event.map(|event| event.needles);
         let loops = event.filter(|e| e.deed == Deed::Hang).map_or(0, |event| event.loops);
         let line = match (action, event) {

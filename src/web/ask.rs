@@ -272,7 +272,9 @@ impl Ask {
                 _ => {}
             }
         }
-        // A yarn alone is no swatch yet: someone is still typing.
+        // A yarn or a state alone is no swatch yet: someone is still typing, or a form sent what
+        // stands in it anyway.
+        entries.retain(|_, fields| fields.iter().any(|(field, _)| field != "state"));
         if !entries.is_empty() {
             let swatches = entries
                 .into_iter()

@@ -510,10 +510,6 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
                 Stage::Failed(faults) => view.faults = views(&faults),
             }
             let mut response = html(&view);
-            if view.running {
-                // For a browser without scripts; with them the bar moves and this page stays.
-                response.headers_mut().insert("refresh", HeaderValue::from_static("2"));
-            }
             response
                 .headers_mut()
                 .insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -23,7 +23,8 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; i
 const HEADERS: [(HeaderName, &str); 6] = [
     (header::CONTENT_SECURITY_POLICY, POLICY),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
-    (header::REFERRER_POLICY, "no-referrer"),
+    // Not `no-referrer`: browsers then hide where a form comes from, from this server too.
+    (header::REFERRER_POLICY, "same-origin"),
     (header::X_FRAME_OPTIONS, "DENY"),
     (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
     (

@@ -272,7 +272,9 @@ fn swatch_fields(ask: &Ask) -> Vec<SwatchFields> {
             let text =
                 |of: &dyn Fn(&super::ask::SwatchEntry) -> String| own.map_or_else(String::new, of);
             let count = |n: u32| if n == 0 { String::new() } else { n.to_string() };
-            let state = own.and_then(|entry| entry.state.as_deref()).unwrap_or("washed");
+            // Readings without a state are taken as rested ones.
+            let unsaid = if own.is_some() { "rested" } else { "washed" };
+            let state = own.and_then(|entry| entry.state.as_deref()).unwrap_or(unsaid);
             SwatchFields {
                 prefix,
                 structure,

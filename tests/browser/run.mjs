@@ -1,27 +1,38 @@
 // The pages in a real browser, against the program as built: `node run.mjs PATH_TO_PROGRAM`.
 // Ends with 1 at the first thing that is not as it should be.
-import { spawn } from "node:child_process";
+import { spawn, execFileSync } from "node:child_process";
 import assert from "node:assert/strict";
 import { createRequire } from "node:module";
-import { readFileSync, mkdirSync } from "node:fs";
+import { readFileSync, mkdirSync, mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join, resolve as whole } from "node:path";
 import { chromium } from "playwright-core";
 
 const require = createRequire(import.meta.url);
 const AXE = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
-const program = process.argv[2] ?? "../../target/release/oddments";
+const program = whole(process.argv[2] ?? "../../target/release/oddments");
 const shots = process.argv[3];
 const SIZES = { phone: [390, 844], tablet: [820, 1180], desktop: [1280, 900] };
 
-const server = spawn(program, ["serve", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "inherit"] });
-const base = await new Promise((resolve, reject) => {
-  let text = "";
-  server.stdout.on("data", (chunk) => {
-    text += chunk;
-    const found = /http:\S+/.exec(text);
-    if (found) resolve(found[0]);
+const folder = mkdtempSync(join(tmpdir(), "skerry-"));
+const workspace = join(folder, "light");
+execFileSync(program, ["init", workspace, "--demo"]);
+const serve = (...more) => {
+  const server = spawn(program, ["serve", "--listen", "127.0.0.1:0", "--workspace", workspace, ...more], { stdio: ["ignore", "pipe", "inherit"] });
+  const base = new Promise((resolve, reject) => {
+    let text = "";
+    server.stdout.on("data", (chunk) => {
+      text += chunk;
+      const found = /http:\S+/.exec(text);
+      if (found) resolve(found[0]);
+    });
+    server.on("exit", () => reject(new Error("the server ended")));
   });
-  server.on("exit", () => reject(new Error("the server ended")));
-});
+  const stopped = new Promise((resolve) => server.on("exit", resolve));
+  return { server, base, stopped };
+};
+const main = serve();
+const base = await main.base;
 const browser = await chromium.launch({
   executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium",
   args: ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
@@ -98,6 +109,81 @@ await test("results are downloaded as the commands write them", async () => {
   await context.close();
 });
 
+await test("a pattern is downloaded as a PDF that can be read", async () => {
+  const { context, page } = await open();
+  await page.goto(`${base}/grade?garment=tam&sizes=women-m`);
+  const [file] = await Promise.all([
+    page.waitForEvent("download"),
+    page.locator(".take a", { hasText: "PDF" }).click(),
+  ]);
+  assert.equal(file.suggestedFilename(), "tam-pattern.pdf");
+  const words = execFileSync("pdftotext", ["-layout", await file.path(), "-"], { encoding: "utf8" });
+  const finished = await page.locator("#result tbody td").first().innerText();
+  for (const word of ["Women M", "Cast on", "row counter", finished]) assert.ok(words.includes(word), `the PDF lacks ${word}`);
+  await context.close();
+});
+
+await test("a remnant is added, weighed and taken back; what is wrong is said and kept", async () => {
+  const { context, page } = await open("phone");
+  await page.goto(`${base}/gifts`);
+  await page.getByText("Add a remnant").click();
+  await page.locator("#s-yarn").selectOption("tide");
+  await page.locator("#s-weight").fill("twelve");
+  await page.getByRole("button", { name: "Add the remnant" }).click();
+  await page.locator(".fault").first().waitFor();
+  assert.equal(await page.locator("#s-weight").inputValue(), "twelve");
+  await page.locator("#s-weight").fill("12 g");
+  await page.getByRole("button", { name: "Add the remnant" }).click();
+  await page.getByText("Added.").waitFor();
+  await page.getByRole("button", { name: "Take back: stash add" }).click();
+  await page.getByText("Taken back.").waitFor();
+  await page.getByRole("button", { name: "Do again: stash add" }).waitFor();
+  await context.close();
+});
+
+await test("a plan is run, watched, read and accepted, and taken back", async () => {
+  const { context, page } = await open("tablet");
+  await page.goto(`${base}/gifts`);
+  await page.locator("#today").fill("2026-09-01");
+  await page.getByRole("button", { name: "Make a plan" }).click();
+  await page.getByRole("heading", { name: "Planning" }).waitFor();
+  const made = page.getByRole("heading", { name: /of 31 gifts can be made/ });
+  // A slow machine takes the best so far.
+  await made.waitFor({ timeout: 20000 }).catch(() => page.getByRole("button", { name: "Stop, and take the best so far" }).click());
+  await made.waitFor({ timeout: 60000 });
+  assert.ok((await page.locator("ol.plan > li").count()) >= 20, "few gifts are made");
+  assert.match(await text(page, "ol.plan > li:first-child"), /g of [a-z-]+\d/);
+  await page.getByRole("button", { name: "Accept: set the yarn aside" }).click();
+  await page.getByText("Accepted: the yarn is set aside.").waitFor();
+  assert.ok((await page.locator("#aside tbody tr").count()) >= 20);
+  await page.getByRole("button", { name: "Take back: plan --accept" }).click();
+  await page.getByText("Nothing is set aside yet").waitFor();
+  await context.close();
+});
+
+await test("pages seen once are followed after the server is gone, a reload included", async () => {
+  const own = serve();
+  const at = await own.base;
+  const context = await browser.newContext({ viewport: { width: 820, height: 1180 } });
+  const page = await context.newPage();
+  const url = `${at}/machine?garment=cuff&sizes=women-m`;
+  await page.goto(url);
+  await page.waitForFunction(() => navigator.serviceWorker.ready.then(() => true));
+  // Seen once under the keeper of pages.
+  await page.reload();
+  await page.locator("#walk.live").waitFor();
+  for (let i = 0; i < 3; i += 1) await page.locator("#tick").click();
+  own.server.kill("SIGTERM");
+  await own.stopped;
+  await page.locator("#tick").click();
+  await page.reload();
+  await page.locator("#walk.live").waitFor();
+  await page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 4 "));
+  await page.keyboard.press(" ");
+  await page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 5 "));
+  await context.close();
+});
+
 await test("thirty rows are followed with a reload in the middle, by space and by pedal", async () => {
   const { context, page } = await open("tablet");
   await page.goto(`${base}/machine?garment=tam&sizes=women-m`);
@@ -131,7 +217,7 @@ await test("thirty rows are followed with a reload in the middle, by space and b
   await page.locator("#back").click();
   at -= 1;
   await matches();
-  await page.getByText("Rip back, chart, screen").click();
+  await page.getByText("Rip back, screen, sizes").click();
   await page.locator("#rip-rows").fill("2");
   await page.locator("#rip button").click();
   const target = rowsDone() - 2;
@@ -192,7 +278,7 @@ await test("without scripts the forms and the steps still work", async () => {
   await page.locator("#garment").selectOption("cuff");
   await page.locator("button[type=submit]").click();
   assert.match(await text(page, "#result h2"), /cuff/i);
-  await page.goto(`${base}/machine?garment=tam&sizes=women-m`);
+  await page.goto(`${base}/machine?garment=tam&sizes=men-l`);
   await page.locator("#tick").click();
   assert.match(await text(page, "#done"), /step 1 of/);
   await context.close();
@@ -200,7 +286,7 @@ await test("without scripts the forms and the steps still work", async () => {
 
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
   "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
-  "/chart?garment=tam", "/garments", "/garments/tam", "/login", "/nowhere"];
+  "/chart?garment=tam", "/gifts", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {
   for (const scheme of ["light", "dark"]) {
     await test(`no serious finding, nothing wider than the screen: ${size}, ${scheme}`, async () => {
@@ -231,5 +317,7 @@ await test("nothing was asked of another host, and no script failed", async () =
 });
 
 await browser.close();
-server.kill("SIGTERM");
+main.server.kill("SIGTERM");
+await main.stopped;
+rmSync(folder, { recursive: true, force: true });
 process.exitCode = failed ? 1 : 0;

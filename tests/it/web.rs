@@ -305,7 +305,7 @@ fn every_answer_carries_its_headers() {
         assert!(policy.starts_with("default-src 'none'; script-src 'self';"), "{path}: {policy}");
         assert!(policy.contains("frame-ancestors 'none'") && !policy.contains("unsafe"), "{path}");
         assert_eq!(answer.header(header::X_CONTENT_TYPE_OPTIONS), "nosniff", "{path}");
-        assert_eq!(answer.header(header::REFERRER_POLICY), "no-referrer", "{path}");
+        assert_eq!(answer.header(header::REFERRER_POLICY), "same-origin", "{path}");
         assert!(!answer.header(header::CACHE_CONTROL).is_empty(), "{path}");
     }
     let refused = Request::get("/grade").header(header::HOST, "evil.example");
