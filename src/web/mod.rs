@@ -54,7 +54,7 @@ pub use state::{Bounds, Setup, State};
             and what to do about it.",
         license(name = "MIT")
     ),
-    components(schemas(problem::ProblemBody, problem::FaultBody))
+    components(schemas(problem::ProblemBody, problem::FaultBody, workspace_api::Kind))
 )]
 struct ApiDoc;
 

@@ -3,12 +3,14 @@
 # Fails where the server does (5xx). Usage: tests/api/fuzz.sh [PROGRAM] [EXAMPLES]
 # Needs schemathesis (PyPI) as `st`.
 set -euo pipefail
-program=${1:-target/release/oddments}
+program=$(realpath "${1:-target/release/oddments}")
 examples=${2:-50}
 log=$(mktemp)
-"$program" serve --listen 127.0.0.1:0 >"$log" &
+folder=$(mktemp -d)
+"$program" init "$folder/light" --demo >/dev/null
+"$program" serve --listen 127.0.0.1:0 --workspace "$folder/light" >"$log" &
 server=$!
-trap 'kill "$server" 2>/dev/null || true; rm -f "$log"' EXIT
+trap 'kill "$server" 2>/dev/null || true; rm -rf "$log" "$folder"' EXIT
 for _ in $(seq 100); do
   url=$(sed -n 's/^Listening on //p' "$log")
   [ -n "$url" ] && break
@@ -17,3 +19,5 @@ done
 st run "$url/api/v1/openapi.json" --checks not_a_server_error \
   --max-examples "$examples" --seed 1 --request-timeout 30
 kill -0 "$server"
+# Whatever was thrown at it, the workspace can still be read.
+(cd "$folder/light" && "$program" stash list >/dev/null && "$program" gifts list >/dev/null)

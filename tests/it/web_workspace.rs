@@ -368,3 +368,70 @@ fn while_a_file_is_faulty_the_last_good_state_stands() {
     std::fs::write(demo.path.join("people.toml"), good).expect("written");
     assert_eq!(server.get("/api/v1/lists/people").status, StatusCode::OK);
 }
+
+/// Told to stop while writes come in: what was answered as done is in the files, and each in whole.
+#[cfg(unix)]
+#[test]
+fn a_server_that_is_stopped_loses_no_accepted_write() {
+    use std::io::{BufRead, BufReader, Read, Write};
+    let demo = Demo::new();
+    let mut child = std::process::Command::new(assert_cmd::cargo::cargo_bin!("oddments"))
+        .args(["serve", "--listen", "127.0.0.1:0"])
+        .current_dir(&demo.path)
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::null())
+        .spawn()
+        .expect("started");
+    let mut lines = BufReader::new(child.stdout.take().expect("piped")).lines();
+    let first = lines.next().expect("a line").expect("text");
+    let address = first.strip_prefix("Listening on http://").expect("an address").to_owned();
+    let add = |id: &str| -> Option<bool> {
+        let body = json!({ "id": id, "yarn": "tide", "weight": "3 g" }).to_string();
+        let mut stream = std::net::TcpStream::connect(&address).ok()?;
+        write!(
+            stream,
+            "POST /api/v1/lists/stash HTTP/1.1\r\nHost: {address}\r\nContent-Type: application/json\r\n\
+             Content-Length: {}\r\nConnection: close\r\n\r\n{body}",
+            body.len()
+        )
+        .ok()?;
+        let mut text = String::new();
+        stream.read_to_string(&mut text).ok()?;
+        Some(text.starts_with("HTTP/1.1 201"))
+    };
+    let accepted: Vec<String> = std::thread::scope(|scope| {
+        let writers: Vec<_> = (0..4)
+            .map(|writer| {
+                scope.spawn(move || {
+                    let mut done = Vec::new();
+                    for nth in 0..1000 {
+                        let id = format!("storm-{writer}-{nth}");
+                        match add(&id) {
+                            Some(true) => done.push(id),
+                            _ => break,
+                        }
+                    }
+                    done
+                })
+            })
+            .collect();
+        std::thread::sleep(Duration::from_millis(900));
+        let id = child.id().to_string();
+        let told = std::process::Command::new("kill").args(["-TERM", &id]).status().expect("run");
+        assert!(told.success());
+        writers.into_iter().flat_map(|writer| writer.join().expect("ended")).collect()
+    });
+    assert!(child.wait().expect("ended").success());
+    assert!(!accepted.is_empty(), "no write was accepted before the end");
+    let stash = demo.toml("stash.toml");
+    let there: Vec<&str> = stash["remnant"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .map(|remnant| remnant["id"].as_str().expect("an id"))
+        .collect();
+    for id in &accepted {
+        assert!(there.contains(&id.as_str()), "{id} was accepted and is not there");
+    }
+    assert_eq!(demo.run(&["stash", "list"]).code, Some(0));
+}
