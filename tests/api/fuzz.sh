@@ -16,6 +16,8 @@ for _ in $(seq 100); do
   [ -n "$url" ] && break
   sleep 0.1
 done
+export SCHEMATHESIS_HOOKS
+SCHEMATHESIS_HOOKS=$(dirname "$(realpath "$0")")/hooks.py
 st run "$url/api/v1/openapi.json" --checks not_a_server_error \
   --max-examples "$examples" --seed 1 --request-timeout 30
 kill -0 "$server"
