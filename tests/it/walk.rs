@@ -58,8 +58,12 @@ fn every_deed_of_the_run_is_told_once_and_in_order() {
                 .flat_map(|s| &s.deeds)
                 .filter_map(|d| Some((d.deed?, d.needles?)))
                 .collect();
-            let done: Vec<_> = piece.events.iter().map(|e| (e.deed, e.needles)).collect();
-            assert_eq!(told, done, "{name} {}", piece.name);
+            // Where no loop is due, nothing is done.
+            let due = piece.events.iter().filter(|e| e.deed != Deed::Hang || e.loops > 0);
+            let done: Vec<_> = due.map(|e| (e.deed, e.needles)).collect();
+            assert_eq!(told.len(), done.len(), "{name} {}", piece.name);
+            let parted = told.iter().zip(&done).position(|(told, done)| told != done);
+            assert_eq!(parted, None, "{name} {}", piece.name);
         }
         let hung: u32 = walk.stops.iter().flat_map(|s| &s.deeds).map(|d| d.loops).sum();
         let events = made.graded.run.pieces.iter().flat_map(|p| &p.events);
