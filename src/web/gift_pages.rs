@@ -139,8 +139,8 @@ fn gifts_page(
         set_aside: set_aside_table(contents),
         plans: shared.plans.all().iter().map(|job| (job.id.clone(), outcome(job))).collect(),
         today: today().to_string(),
-        undo,
-        redo,
+        undo: undo.map(spoken),
+        redo: redo.map(spoken),
         yarn_ids: contents.yarns.iter().map(|(id, y)| (id.clone(), y.name.clone())).collect(),
         names: contents.people.iter().map(|person| person.name.clone()).collect(),
         gift_ids: contents.gifts.iter().map(|g| (g.id.clone(), g.person.clone())).collect(),
@@ -177,6 +177,11 @@ fn outcome(job: &PlanJob) -> String {
         }
         Stage::Failed(_) => "it failed".to_owned(),
     }
+}
+
+/// A command as one says it: `plan --accept` is "plan accept".
+fn spoken(command: String) -> String {
+    command.replace(" --", " ")
 }
 
 /// What was done, from the word in the address: nothing of the address itself is shown.

@@ -156,7 +156,7 @@ await test("a plan is run, watched, read and accepted, and taken back", async ()
   await page.getByRole("button", { name: "Accept: set the yarn aside" }).click();
   await page.getByText("Accepted: the yarn is set aside.").waitFor();
   assert.ok((await page.locator("#aside tbody tr").count()) >= 20);
-  await page.getByRole("button", { name: "Take back: plan --accept" }).click();
+  await page.getByRole("button", { name: "Take back: plan accept" }).click();
   await page.getByText("Nothing is set aside yet").waitFor();
   await context.close();
 });

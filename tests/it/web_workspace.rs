@@ -230,9 +230,9 @@ fn a_plan_is_watched_accepted_and_taken_back() {
     let accepted = server.post(&format!("/api/v1/plans/{id}/accept"), &json!({}));
     assert_eq!(accepted.json()["gifts"], done["plan"]["gifts"].as_array().expect("gifts").len());
     assert!(demo.text("plan.toml").contains(take["remnant"].as_str().expect("an id")));
-    assert!(server.get("/gifts").text().contains("Take back: plan --accept"));
+    assert!(server.get("/gifts").text().contains("Take back: plan accept"));
     server.post("/api/v1/undo", &json!({}));
-    assert!(!server.get("/gifts").text().contains("Take back: plan --accept"));
+    assert!(!server.get("/gifts").text().contains("Take back: plan accept"));
     assert_eq!(server.get("/api/v1/plans/0123456789abcdef").status, StatusCode::NOT_FOUND);
     problem(&server.post("/api/v1/plans", &json!({ "today": "soon" })), "date");
     problem(&server.post("/api/v1/plans", &json!({ "work": 0 })), "work");
