@@ -3,6 +3,7 @@
 use std::net::IpAddr;
 use std::time::Duration;
 
+use assert_cmd::Command;
 use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
 use oddments::app::{Places, Workbench, WorkbenchSources};
