@@ -3,13 +3,17 @@
 //! open it, change what is in it, take a change back. Knows neither a
 //! terminal nor a browser; gives values, not text.
 
+mod ask;
+mod batch;
 mod colouring;
+mod desk;
 mod dial;
 mod fitting;
 mod garment_check;
 mod garment_new;
 mod garment_shelf;
 mod garment_test;
+mod garments;
 mod gift_plan;
 mod grade;
 mod live_workspace;
@@ -23,14 +27,18 @@ mod workbench;
 mod workspace;
 mod workspace_edit;
 
+pub use ask::{Ask, SwatchAsk, SwatchEntry};
+pub use batch::{BatchLine, LONGEST_LINE};
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
     YarnRequest, only_size,
 };
+pub use desk::{Asked, Desk};
 pub use dial::dial_for;
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};
+pub use garments::Garments;
 pub use gift_plan::{PlanRequest, accept, plan_gifts};
 pub use grade::{GradeRequest, Person};
 pub use live_workspace::{LiveWorkspace, Now};

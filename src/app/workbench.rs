@@ -175,7 +175,7 @@ impl Workbench {
         if let Some(own) = own.filter(|folder| store::is_plugin(folder)) {
             return Some(GarmentHome::Folder(own));
         }
-        store::shipped_plugin_ids().contains(&name).then_some(GarmentHome::Shipped)
+        store::is_shipped_plugin(name).then_some(GarmentHome::Shipped)
     }
 
     /// Says so when a garment of that name hides another, and names both places.
@@ -188,7 +188,7 @@ impl Workbench {
         let own = own.filter(|folder| *folder != taken && store::is_plugin(folder));
         let hidden = match own {
             Some(own) => own.display().to_string(),
-            None if store::shipped_plugin_ids().contains(&name) => {
+            None if store::is_shipped_plugin(name) => {
                 format!("the shipped garment (plugins/{name})")
             }
             None => return None,

@@ -40,6 +40,21 @@ Examples:
   oddments grade tam --measure \"head_girth=58 cm\" --name Ruan --format json
   oddments grade ./my-garment --swatch my-swatch.toml --machine bulky")]
     Grade(GradeArgs),
+    /// Grade many: requests on standard input, answers on standard output, both JSON Lines
+    #[command(after_help = "\
+A request is a line like
+
+  {\"id\": 1, \"garment\": \"tam\", \"machine\": \"standard\", \"sizes\": \"y4..women-l\",
+   \"options\": {\"wedges\": 6}, \"measures\": {\"head_girth\": \"58 cm\"}}
+
+of which only `garment` must be there. Its answer is a line with the number of the request's line,
+its id, and `result` or `error`. Answers come in the order of the requests. A line that fails does
+not end the batch; the command ends with 1 then.
+
+Examples:
+  oddments batch < requests.jsonl > answers.jsonl
+  echo '{\"garment\": \"tam\", \"sizes\": \"women-m\"}' | oddments batch")]
+    Batch(BatchArgs),
     /// Print a size chart: body measures, or the finished sizes of a garment
     #[command(after_help = "\
 Examples:
@@ -263,6 +278,18 @@ pub(super) struct GradeArgs {
     pub work: WorkArgs,
     #[command(flatten)]
     pub rows: RowArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct BatchArgs {
+    /// Lines worked on at a time; left out: one for each core
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub jobs: Option<u16>,
+    /// The number of the first line, where the batch is part of a longer one
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..))]
+    pub count_from: u64,
+    #[command(flatten)]
+    pub bench: BenchArgs,
 }
 
 #[derive(ClapArgs, Debug)]

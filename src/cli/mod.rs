@@ -2,6 +2,7 @@
 //! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage.
 
 mod args;
+mod batch;
 mod output;
 mod pattern;
 mod plan;
@@ -46,6 +47,7 @@ pub fn run(serve: Serve) -> ExitCode {
     let mut output = Output::new();
     let done = match &args.command {
         Command::Grade(args) => grade(args, &mut output),
+        Command::Batch(args) => batch::batch(args, &mut output),
         Command::Chart(args) => chart(args, &mut output),
         Command::Pattern(args) => pattern::pattern(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),

@@ -36,6 +36,11 @@ impl Output {
         }
     }
 
+    /// For results that come one by one.
+    pub fn stream(&self) -> impl Write + use<> {
+        io::stdout()
+    }
+
     /// Whether results go to a terminal.
     pub fn is_terminal(&self) -> bool {
         io::stdout().is_terminal()

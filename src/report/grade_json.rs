@@ -1,70 +1,163 @@
 //! The machine-readable run. Its keys are kept: programs outside read them.
 
-use serde::Serialize;
+use std::borrow::Cow;
+
+use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
 use crate::diag::Diagnostic;
-use crate::knit::body::Basis;
+use crate::knit::body::{Basis, Body};
+use crate::knit::grade::Count;
 use crate::knit::run::PieceRun;
 use crate::knit::size_run::{Made, SizeResult, SizeRun};
 use crate::knit::swatch::{Gauge, State};
 
+/// The whole run, written out straight, without a tree of values in between.
 #[derive(Serialize)]
-struct SizeJson {
-    size: String,
-    label: String,
+pub(super) struct RunJson<'r> {
+    garment: &'r str,
+    title: &'r str,
+    pair: bool,
+    machine: Value,
+    yarn: Value,
+    swatches: Map<String, Value>,
+    options: Map<String, Value>,
+    warnings: Vec<Value>,
+    sizes: Vec<SizeJson<'r>>,
+}
+
+#[derive(Serialize)]
+struct SizeJson<'r> {
+    size: &'r str,
+    label: &'r str,
     group: &'static str,
-    body: Map<String, Value>,
+    #[serde(serialize_with = "measures")]
+    body: &'r Body,
     /// How each estimated measure is known; table values are left out.
     estimated: Map<String, Value>,
     #[serde(flatten)]
-    made: Option<MadeJson>,
+    made: Option<MadeJson<'r>>,
     knittable: bool,
     warnings: Vec<Value>,
     /// Why the size can't be knitted.
     refused: Vec<Value>,
-    cautions: Vec<String>,
+    cautions: &'r [String],
 }
 
 #[derive(Serialize)]
-struct MadeJson {
-    finished: Vec<Value>,
+struct MadeJson<'r> {
+    finished: Vec<FinishedJson<'r>>,
     ratios: Vec<Value>,
-    counts: Map<String, Value>,
-    pieces: Vec<Value>,
+    #[serde(serialize_with = "counts")]
+    counts: &'r [Count],
+    pieces: Vec<PieceJson<'r>>,
     edges: Vec<Value>,
     #[serde(rename = "yarn")]
-    yarn_need: Value,
-    work: Value,
+    yarn_need: YarnJson<'r>,
+    work: WorkJson,
+}
+
+#[derive(Serialize)]
+struct FinishedJson<'r> {
+    name: &'r str,
+    title: &'r str,
+    mm: f64,
+    target_mm: f64,
+    deviation_mm: f64,
+    error_mm: f64,
+    measure: Option<&'r str>,
+    ease: Option<f64>,
+    target_ease: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct PieceJson<'r> {
+    name: &'r str,
+    title: &'r str,
+    structure: &'static str,
+    needles: NeedlesJson,
+    rows: usize,
+    stitches: u64,
+}
+
+#[derive(Serialize)]
+struct NeedlesJson {
+    left: u32,
+    right: u32,
+}
+
+#[derive(Serialize)]
+struct YarnJson<'r> {
+    grams: f64,
+    grams_low: f64,
+    grams_high: f64,
+    metres: f64,
+    basis: Cow<'static, str>,
+    waste_metres: f64,
+    sections: Vec<SectionJson<'r>>,
+}
+
+#[derive(Serialize)]
+struct SectionJson<'r> {
+    name: &'r str,
+    grams: f64,
+    grams_low: f64,
+    grams_high: f64,
+    metres: f64,
+    stitches: u64,
+    basis: Cow<'static, str>,
+}
+
+#[derive(Serialize)]
+struct WorkJson {
+    passes: u32,
+    hand_moves: u32,
+    minutes: f64,
+}
+
+fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(body.values.iter().map(|(measure, value)| (measure.name(), round(value.mm, 1))))
+}
+
+fn counts<S: Serializer>(counts: &[Count], out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(counts.iter().map(|count| (&count.name, count.value)))
 }
 
 /// One JSON object for the run, indented, ending in a newline.
 pub fn grade_json(run: &SizeRun) -> String {
-    let mut text = serde_json::to_string_pretty(&grade_value(run)).expect("plain data");
+    let mut text = serde_json::to_string_pretty(&RunJson::of(run)).expect("plain data");
     text.push('\n');
     text
 }
 
 /// The same as a value.
 pub fn grade_value(run: &SizeRun) -> Value {
-    let swatches: Map<String, Value> =
-        run.gauges.iter().map(|g| (g.structure.name().to_owned(), gauge_value(g))).collect();
-    let options: Map<String, Value> =
-        run.options.iter().map(|(k, v)| (k.clone(), v.as_str().into())).collect();
-    json!({
-        "garment": run.garment.id,
-        "title": run.garment.title,
-        "pair": run.garment.pair,
-        "machine": {
-            "id": run.machine.id, "title": run.machine.title, "pitch_mm": run.machine.pitch_mm,
-            "needles": run.machine.needles, "ribber": run.machine.ribber,
-        },
-        "yarn": { "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2) },
-        "swatches": swatches,
-        "options": options,
-        "warnings": run.warnings.iter().map(fault_value).collect::<Vec<_>>(),
-        "sizes": run.sizes.iter().map(size).collect::<Vec<_>>(),
-    })
+    serde_json::to_value(RunJson::of(run)).expect("plain data")
+}
+
+impl RunJson<'_> {
+    pub(super) fn of(run: &SizeRun) -> RunJson<'_> {
+        RunJson {
+            garment: &run.garment.id,
+            title: &run.garment.title,
+            pair: run.garment.pair,
+            machine: json!({
+                "id": run.machine.id, "title": run.machine.title, "pitch_mm": run.machine.pitch_mm,
+                "needles": run.machine.needles, "ribber": run.machine.ribber,
+            }),
+            yarn: json!({
+                "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2),
+            }),
+            swatches: run
+                .gauges
+                .iter()
+                .map(|g| (g.structure.name().to_owned(), gauge_value(g)))
+                .collect(),
+            options: run.options.iter().map(|(k, v)| (k.clone(), v.as_str().into())).collect(),
+            warnings: run.warnings.iter().map(fault_value).collect(),
+            sizes: run.sizes.iter().map(size).collect(),
+        }
+    }
 }
 
 /// A gauge with its error.
@@ -81,20 +174,16 @@ pub fn gauge_value(gauge: &Gauge) -> Value {
     })
 }
 
-fn size(result: &SizeResult) -> Value {
+fn size(result: &SizeResult) -> SizeJson<'_> {
     let body = &result.body;
     let (errors, warnings): (Vec<&Diagnostic>, Vec<&Diagnostic>) =
         result.diagnostics().iter().partition(|d| d.severity == crate::diag::Severity::Error);
     let made = result.made.as_deref().ok();
-    let document = SizeJson {
-        size: body.id.to_string(),
-        label: body.label.clone(),
+    SizeJson {
+        size: body.id.as_str(),
+        label: &body.label,
         group: result.group.name(),
-        body: body
-            .values
-            .iter()
-            .map(|(measure, value)| (measure.name().to_owned(), round(value.mm, 1).into()))
-            .collect(),
+        body,
         estimated: body
             .values
             .iter()
@@ -111,26 +200,27 @@ fn size(result: &SizeResult) -> Value {
         knittable: result.knittable(),
         warnings: warnings.into_iter().map(fault_value).collect(),
         refused: errors.into_iter().map(fault_value).collect(),
-        cautions: made.map_or_else(Vec::new, |m| m.cautions.clone()),
-    };
-    serde_json::to_value(document).expect("plain data")
+        cautions: made.map_or(&[], |m| &m.cautions),
+    }
 }
 
-fn made_json(made: &Made) -> MadeJson {
+fn made_json(made: &Made) -> MadeJson<'_> {
     let graded = &made.graded;
     let yarn = &graded.yarn;
     MadeJson {
         finished: graded
             .finished
             .iter()
-            .map(|f| {
-                json!({
-                    "name": f.name, "title": f.title, "mm": round(f.mm, 1),
-                    "target_mm": round(f.target_mm, 1), "deviation_mm": round(f.deviation_mm(), 1),
-                    "error_mm": round(f.error_mm, 1), "measure": f.measure,
-                    "ease": f.achieved_ease.map(|e| round(e, 4)),
-                    "target_ease": f.ease.map(|e| round(e, 4)),
-                })
+            .map(|f| FinishedJson {
+                name: &f.name,
+                title: &f.title,
+                mm: round(f.mm, 1),
+                target_mm: round(f.target_mm, 1),
+                deviation_mm: round(f.deviation_mm(), 1),
+                error_mm: round(f.error_mm, 1),
+                measure: f.measure.as_deref(),
+                ease: f.achieved_ease.map(|e| round(e, 4)),
+                target_ease: f.ease.map(|e| round(e, 4)),
             })
             .collect(),
         ratios: graded
@@ -138,7 +228,7 @@ fn made_json(made: &Made) -> MadeJson {
             .iter()
             .map(|r| json!({ "name": r.name, "value": round(r.value, 4), "low": r.low, "high": r.high }))
             .collect(),
-        counts: graded.counts.iter().map(|c| (c.name.clone(), c.value.into())).collect(),
+        counts: &graded.counts,
         pieces: graded.run.pieces.iter().map(piece).collect(),
         edges: graded
             .run
@@ -154,30 +244,45 @@ fn made_json(made: &Made) -> MadeJson {
                 })
             })
             .collect(),
-        yarn_need: json!({
-            "grams": round(yarn.grams, 1), "grams_low": round(yarn.grams_low, 1),
-            "grams_high": round(yarn.grams_high, 1), "metres": round(yarn.metres, 1),
-            "basis": yarn.basis.words(), "waste_metres": round(yarn.waste_metres, 1),
-            "sections": yarn.sections.iter().map(|s| json!({
-                "name": s.name, "grams": round(s.grams, 1), "grams_low": round(s.grams_low, 1),
-                "grams_high": round(s.grams_high, 1), "metres": round(s.metres, 1),
-                "stitches": s.stitches, "basis": s.basis.words(),
-            })).collect::<Vec<_>>(),
-        }),
-        work: json!({
-            "passes": graded.run.work.passes, "hand_moves": graded.run.work.hand_moves,
-            "minutes": graded.minutes.round(),
-        }),
+        yarn_need: YarnJson {
+            grams: round(yarn.grams, 1),
+            grams_low: round(yarn.grams_low, 1),
+            grams_high: round(yarn.grams_high, 1),
+            metres: round(yarn.metres, 1),
+            basis: yarn.basis.words(),
+            waste_metres: round(yarn.waste_metres, 1),
+            sections: yarn
+                .sections
+                .iter()
+                .map(|s| SectionJson {
+                    name: &s.name,
+                    grams: round(s.grams, 1),
+                    grams_low: round(s.grams_low, 1),
+                    grams_high: round(s.grams_high, 1),
+                    metres: round(s.metres, 1),
+                    stitches: s.stitches,
+                    basis: s.basis.words(),
+                })
+                .collect(),
+        },
+        work: WorkJson {
+            passes: graded.run.work.passes,
+            hand_moves: graded.run.work.hand_moves,
+            minutes: graded.minutes.round(),
+        },
     }
 }
 
-fn piece(piece: &PieceRun) -> Value {
+fn piece(piece: &PieceRun) -> PieceJson<'_> {
     let (left, right) = piece.needles.map_or((0, 0), |n| n.split());
-    json!({
-        "name": piece.name, "title": piece.title, "structure": piece.structure.name(),
-        "needles": { "left": left, "right": right },
-        "rows": piece.rows.len(), "stitches": piece.stitches,
-    })
+    PieceJson {
+        name: &piece.name,
+        title: &piece.title,
+        structure: piece.structure.name(),
+        needles: NeedlesJson { left, right },
+        rows: piece.rows.len(),
+        stitches: piece.stitches,
+    }
 }
 
 /// A diagnostic: code, message, where, hints.

@@ -1,6 +1,7 @@
 //! Results to text and bytes: tables, CSV, JSON, the written pattern, pictures. No files, no
 //! terminal, no arithmetic of its own: every figure is read off a run.
 
+mod batch_answer;
 mod body_chart;
 mod case_text;
 mod check_text;
@@ -23,6 +24,7 @@ mod walk;
 mod walk_json;
 mod workspace_lists;
 
+pub use batch_answer::batch_answer;
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;
 pub use check_text::{MachineTally, check_text};

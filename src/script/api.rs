@@ -3,6 +3,9 @@
 //! arguments and of the returned garment, the reference in `plugins/README.md` and the stubs in
 //! `plugins/oddments.d.luau`.
 
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
 use super::{functions, shaping};
 
 /// What a value given by a script has to be.
@@ -125,7 +128,9 @@ impl Entry {
 
 /// The entry of a step by its `op`.
 pub(super) fn step(op: &str) -> Option<&'static Entry> {
-    steps().find(|entry| entry.split().1 == op)
+    static STEPS: LazyLock<BTreeMap<&str, &Entry>> =
+        LazyLock::new(|| steps().map(|entry| (entry.split().1, entry)).collect());
+    STEPS.get(op).copied()
 }
 
 pub(super) fn steps() -> impl Iterator<Item = &'static Entry> {

@@ -16,6 +16,8 @@ const MOST_TEXTS: usize = 100;
 /// A table with more faults than this is not worth reading on.
 const MOST_FAULTS: usize = 8;
 const MOST_RANGES: usize = 5;
+/// Fields of a table that are read at a go; those with more, if any, are read one by one.
+const MOST_PAIRS: usize = 40;
 const MOST_POINTS: usize = 200;
 /// Higher and wider than anything knitted.
 const MOST_MM: f64 = 100_000.0;
@@ -121,6 +123,37 @@ impl Fields {
     }
 }
 
+/// The fields of a table as they lie in it, all of them named.
+pub(super) type Pairs = Vec<(String, Value)>;
+
+/// The fields of a table, unless there is something odd about it: then [`read`] says what.
+pub(super) fn pairs(table: &Table) -> Option<Pairs> {
+    let mut all = Pairs::with_capacity(8);
+    let walked = table.for_each(|name: String, value: Value| {
+        if all.len() >= MOST_PAIRS {
+            return Err(mlua::Error::StackError);
+        }
+        all.push((name, value));
+        Ok(())
+    });
+    walked.is_ok().then_some(all)
+}
+
+/// Checks fields without a word: `None` for whatever [`read`] would find fault with, and for some
+/// of what it would not. The usual way through, with fewer calls into the machine.
+pub(super) fn read_pairs(pairs: &Pairs, fields: &'static [Field], also: &[&str]) -> Option<Fields> {
+    let mut values: Vec<Option<Checked>> = fields.iter().map(|_| None).collect();
+    for (name, value) in pairs {
+        match fields.iter().position(|field| field.name == name) {
+            Some(at) => values[at] = Some(check(fields[at].kind, value).ok()?),
+            None if also.contains(&name.as_str()) => {}
+            None => return None,
+        }
+    }
+    let whole = fields.iter().zip(&values).all(|(f, v)| f.need != Need::Required || v.is_some());
+    whole.then_some(Fields { fields, values })
+}
+
 /// Reads the fields of `table`. `what` names it in messages; keys in `also` are let through.
 /// Faults go to `faults`, all that were found.
 pub(super) fn read(
@@ -130,6 +163,9 @@ pub(super) fn read(
     also: &[&str],
     faults: &mut Vec<Diagnostic>,
 ) -> mlua::Result<Fields> {
+    if let Some(found) = pairs(table).and_then(|pairs| read_pairs(&pairs, fields, also)) {
+        return Ok(found);
+    }
     let before = faults.len();
     let mut values = vec![None; fields.len()];
     let mut seen = vec![false; fields.len()];
@@ -509,7 +545,8 @@ pub(super) fn items(list: &Table, most: usize) -> Result<Vec<Value>, Problem> {
 /// A key of `list` that is not one of `1..=length`, as a message shows it.
 pub(super) fn stray_key(list: &Table, length: usize) -> mlua::Result<Option<String>> {
     let mut stray = None;
-    let walked = list.for_each(|key: Value, _: Value| {
+    // The values don't matter: as truths they cost nothing to hand over.
+    let walked = list.for_each(|key: Value, _: bool| {
         let place = number(&key).filter(|n| n.fract() == 0.0);
         if place.is_some_and(|n| n >= 1.0 && n <= length as f64) {
             return Ok(());

@@ -203,8 +203,11 @@ fn advance(choice: &mut [i64], ranges: &[Range]) -> bool {
 }
 
 fn cost_of(cost: &Function, choice: &[i64]) -> mlua::Result<Option<f64>> {
-    let arguments: MultiValue = choice.iter().map(|v| Value::Number(*v as f64)).collect();
-    let value: Value = cost.call(arguments)?;
+    let value: Value = match *choice {
+        [a] => cost.call(a as f64)?,
+        [a, b] => cost.call((a as f64, b as f64))?,
+        _ => cost.call(choice.iter().map(|v| Value::Number(*v as f64)).collect::<MultiValue>())?,
+    };
     let fault = |what: String| {
         let given = choice.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
         raise_one(

@@ -18,7 +18,7 @@ use crate::knit::view::{Form, Lie, Patch, Round, Strand, View, ViewPart};
 use super::api::{
     self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, SHOWN, STRAND, STRETCH, VIEW,
 };
-use super::fields::{Fields, describe, items, number, read, stray_key};
+use super::fields::{Fields, describe, items, number, pairs, read, read_pairs, stray_key};
 use super::limits::Limits;
 use super::manifest::Manifest;
 use super::plugin::{Code, INIT};
@@ -345,9 +345,16 @@ impl<'a> GarmentReader<'a> {
             self.push(fault)?;
             return Ok(None);
         };
-        let line = line_of(table);
-        let op = match table.raw_get::<Value>("op") {
-            Ok(Value::String(op)) => op.to_string_lossy(),
+        let pairs = pairs(table);
+        let field = |name: &str| match &pairs {
+            Some(pairs) => {
+                pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone())
+            }
+            None => table.raw_get::<Value>(name).ok(),
+        };
+        let line = line_in(field("line").as_ref());
+        let op = match field("op") {
+            Some(Value::String(op)) => op.to_string_lossy(),
             _ => String::new(),
         };
         let Some(found) = api::step(&op) else {
@@ -371,9 +378,14 @@ impl<'a> GarmentReader<'a> {
             return Ok(None);
         };
         let mut faults = Vec::new();
-        let fields = match read(table, found.args, found.name, &["op", "line"], &mut faults) {
-            Ok(fields) => fields,
-            Err(_) => return Err(Enough),
+        let own = ["op", "line"];
+        let quick = pairs.as_ref().and_then(|pairs| read_pairs(pairs, found.args, &own));
+        let fields = match quick {
+            Some(fields) => fields,
+            None => match read(table, found.args, found.name, &own, &mut faults) {
+                Ok(fields) => fields,
+                Err(_) => return Err(Enough),
+            },
         };
         if !faults.is_empty() {
             for fault in faults {
@@ -763,7 +775,11 @@ fn strand(fields: &Fields) -> Strand {
 
 /// The line a constructor noted in its table.
 fn line_of(table: &Table) -> usize {
-    match table.raw_get::<Value>("line").ok().as_ref().and_then(number) {
+    line_in(table.raw_get::<Value>("line").ok().as_ref())
+}
+
+fn line_in(value: Option<&Value>) -> usize {
+    match value.and_then(number) {
         Some(line) if (1.0..=1.0e6).contains(&line) && line.fract() == 0.0 => line as usize,
         _ => 0,
     }

@@ -15,6 +15,9 @@ use super::sandbox::{Sandbox, panic_text};
 pub use super::state::Reads;
 use super::state::{Spot, State, Stop};
 
+/// Bytes that earlier calls may leave behind; far less than the room kept beyond a script's own.
+const MOST_GARBAGE: usize = 4 << 20;
+
 /// Runs garment scripts, one after another, in one virtual machine. Not `Send`: each worker
 /// thread makes its own.
 pub struct ScriptHost {
@@ -116,8 +119,11 @@ impl ScriptHost {
         };
         // Back in place first, so that a panic below leaves it to be thrown away.
         let sandbox = self.sandbox.insert(sandbox);
-        // The last call's garbage must not count against this one.
-        if let Err(error) = sandbox.lua.gc_collect() {
+        // Garbage of earlier calls doesn't count against this one: the limit begins at what is in use
+        // now. Only where it has grown is it worth a walk over all that is alive.
+        if sandbox.lua.used_memory() > sandbox.empty + MOST_GARBAGE
+            && let Err(error) = sandbox.lua.gc_collect()
+        {
             return Err(ScriptFailure::Fault(broken(&error.to_string()).into()));
         }
         // Nothing is collected within a call: when it happened would show through weak tables, and

@@ -162,10 +162,10 @@ fn frozen(
 ) -> mlua::Result<Table> {
     let watched = note.filter(|_| state.reads.borrow().is_some());
     let table = lua.create_table_with_capacity(0, fields.len())?;
-    let hidden = lua.create_table()?;
+    let hidden = watched.map(|note| lua.create_table().map(|hidden| (note, hidden))).transpose()?;
     let mut names = nil_keys.clone();
     for (name, value) in fields {
-        let holder = if watched.is_some() { &hidden } else { &table };
+        let holder = hidden.as_ref().map_or(&table, |(_, hidden)| hidden);
         holder.raw_set(name.as_str(), value)?;
         names.push(name);
     }
@@ -173,10 +173,10 @@ fn frozen(
     let state = Rc::clone(state);
     let index = lua.create_function(move |_, (_, key): (Value, Value)| {
         let name = describe(&key).trim_matches('"').to_owned();
-        if let Some(note) = watched
+        if let Some((note, hidden)) = &hidden
             && names.contains(&name)
         {
-            state.note(note, &name);
+            state.note(*note, &name);
             return hidden.raw_get::<Value>(name);
         }
         if nil_keys.contains(&name) {

@@ -172,6 +172,8 @@ const HEADROOM: usize = 16 << 20;
 pub(super) struct Sandbox {
     pub lua: Lua,
     pub state: Rc<State>,
+    /// Bytes in use before any script has run.
+    pub empty: usize,
     /// What every environment falls back on; read-only.
     base: Table,
     xpcall: Function,
@@ -210,8 +212,9 @@ impl Sandbox {
             move |lua| state.tick(lua)
         });
         lua.sandbox(true)?;
-        lua.set_memory_limit(lua.used_memory() + state.limits.memory + HEADROOM)?;
-        Ok(Sandbox { lua, state, base, xpcall, on_error })
+        let empty = lua.used_memory();
+        lua.set_memory_limit(empty + state.limits.memory + HEADROOM)?;
+        Ok(Sandbox { lua, state, empty, base, xpcall, on_error })
     }
 
     /// Calls `function` and says where it failed if it did: `Err` holds the error value.

@@ -1,7 +1,7 @@
 //! The shaping functions of the API: checked arguments to [`knit::shaping`](crate::knit::shaping),
 //! and what it makes to tables. No sums of its own.
 
-use mlua::{IntoLuaMulti, Lua, MultiValue, Table};
+use mlua::{IntoLuaMulti, Lua, LuaString, MultiValue, Table};
 
 use crate::diag::Diagnostic;
 use crate::knit::needle::Side;
@@ -113,36 +113,63 @@ pub(super) fn steps_along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Re
 
 /// Moves as the constructors in `step` make them, at `line` of the script.
 fn step_list(lua: &Lua, moves: &[Move], line: u32) -> mlua::Result<Table> {
-    let list = lua.create_table_with_capacity(moves.len(), 0)?;
-    for each in moves {
-        let table = lua.create_table()?;
-        let side = |op: &str, side: Side, count: u32| {
-            table.raw_set("op", op)?;
-            table.raw_set("side", side.name())?;
-            table.raw_set("count", count)
+    MoveTables::new(lua, line)?.list(moves)
+}
+
+/// Makes tables of moves. The keys are made once, not for each move.
+struct MoveTables<'l> {
+    lua: &'l Lua,
+    line: u32,
+    op: LuaString,
+    line_key: LuaString,
+    side: LuaString,
+    count: LuaString,
+}
+
+impl<'l> MoveTables<'l> {
+    fn new(lua: &'l Lua, line: u32) -> mlua::Result<Self> {
+        let key = |name: &str| lua.create_string(name);
+        let (op, line_key) = (key("op")?, key("line")?);
+        Ok(MoveTables { lua, line, op, line_key, side: key("side")?, count: key("count")? })
+    }
+
+    fn list(&self, moves: &[Move]) -> mlua::Result<Table> {
+        let list = self.lua.create_table_with_capacity(moves.len(), 0)?;
+        for each in moves {
+            list.raw_push(self.table(each)?)?;
+        }
+        Ok(list)
+    }
+
+    fn table(&self, each: &Move) -> mlua::Result<Table> {
+        let table = self.lua.create_table_with_capacity(0, 4)?;
+        let op = |op: &str| table.raw_set(&self.op, op);
+        let side = |name: &str, side: Side, count: u32| {
+            op(name)?;
+            table.raw_set(&self.side, side.name())?;
+            table.raw_set(&self.count, count)
         };
         match each {
             Move::Knit(rows) => {
-                table.raw_set("op", "knit")?;
+                op("knit")?;
                 table.raw_set("rows", *rows)?;
             }
             Move::Hold(at) => side("hold", *at, 1)?,
             Move::BringBack(at) => side("bring_back", *at, 1)?,
-            Move::Wrap => table.raw_set("op", "wrap")?,
+            Move::Wrap => op("wrap")?,
             Move::Mark(name) => {
-                table.raw_set("op", "mark")?;
+                op("mark")?;
                 table.raw_set("name", name.as_str())?;
             }
             Move::Increase(at, count) => side("increase", *at, *count)?,
             Move::Decrease(at, count) => side("decrease", *at, *count)?,
             Move::Again(times, moves) => {
-                table.raw_set("op", "again")?;
+                op("again")?;
                 table.raw_set("times", *times)?;
-                table.raw_set("steps", step_list(lua, moves, line)?)?;
+                table.raw_set("steps", self.list(moves)?)?;
             }
         }
-        table.raw_set("line", line)?;
-        list.raw_push(table)?;
+        table.raw_set(&self.line_key, self.line)?;
+        Ok(table)
     }
-    Ok(list)
 }

@@ -1,3 +1,6 @@
+use std::collections::BTreeMap;
+use std::sync::{LazyLock, OnceLock};
+
 use include_dir::{Dir, include_dir};
 
 use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
@@ -45,11 +48,18 @@ pub fn default_machines() -> Result<Vec<Machine>, Diagnostics> {
 /// # Errors
 /// As [`default_size_table`].
 pub fn demo_swatch(machine: &str) -> Result<Option<SwatchFile>, Diagnostics> {
-    let Some(file) = SWATCHES.get_file(format!("{machine}.toml")) else {
-        return Ok(None);
-    };
-    let name = format!("demo swatch {machine}.toml");
-    parse_swatches(&name, file.contents_utf8().unwrap_or_default()).map(Some)
+    type Read = Result<SwatchFile, Diagnostics>;
+    /// Each is read when it is first asked for, and once.
+    static READ: LazyLock<BTreeMap<&str, (&str, OnceLock<Read>)>> = LazyLock::new(|| {
+        let files = SWATCHES.files().filter_map(|file| {
+            let machine = file.path().file_name()?.to_str()?.strip_suffix(".toml")?;
+            Some((machine, (file.contents_utf8().unwrap_or_default(), OnceLock::new())))
+        });
+        files.collect()
+    });
+    let Some((text, read)) = READ.get(machine) else { return Ok(None) };
+    let name = || format!("demo swatch {machine}.toml");
+    read.get_or_init(|| parse_swatches(&name(), text)).clone().map(Some)
 }
 
 /// A yarn of the demo scenario, where there is one of that id.
@@ -73,24 +83,36 @@ pub fn demo_yarn_ids() -> Vec<&'static str> {
 
 /// Ids of the garments that come with the program, in order.
 pub fn shipped_plugin_ids() -> Vec<&'static str> {
-    let mut ids: Vec<_> = PLUGINS
-        .dirs()
-        .filter_map(|d| d.path().to_str())
-        .filter(|id| PLUGINS.get_file(format!("{id}/plugin.toml")).is_some())
-        .collect();
-    ids.sort_unstable();
-    ids
+    shipped().to_vec()
+}
+
+/// Whether a garment of that id comes with the program.
+pub fn is_shipped_plugin(id: &str) -> bool {
+    shipped().contains(&id)
+}
+
+fn shipped() -> &'static [&'static str] {
+    static IDS: LazyLock<Vec<&str>> = LazyLock::new(|| {
+        let mut ids: Vec<_> = PLUGINS
+            .dirs()
+            .filter_map(|d| d.path().to_str())
+            .filter(|id| PLUGINS.get_file(format!("{id}/plugin.toml")).is_some())
+            .collect();
+        ids.sort_unstable();
+        ids
+    });
+    &IDS
 }
 
 /// A garment that comes with the program.
 pub fn shipped_plugin(id: &str) -> Option<PluginSource> {
     let dir = PLUGINS.get_dir(id)?;
-    let mut files = std::collections::BTreeMap::new();
+    let mut files = BTreeMap::new();
     gather(dir, dir, &mut files);
     Some(PluginSource { folder: format!("plugins/{id}"), files })
 }
 
-fn gather(root: &Dir<'_>, dir: &Dir<'_>, files: &mut std::collections::BTreeMap<String, Vec<u8>>) {
+fn gather(root: &Dir<'_>, dir: &Dir<'_>, files: &mut BTreeMap<String, Vec<u8>>) {
     for file in dir.files() {
         if let Some(path) = file.path().strip_prefix(root.path()).ok().and_then(|p| p.to_str()) {
             files.insert(path.to_owned(), file.contents().to_vec());

@@ -20,8 +20,8 @@ mod yarn;
 
 pub use case::{CaseFile, parse_case};
 pub use embedded::{
-    default_machines, default_size_table, demo_swatch, demo_yarn, demo_yarn_ids, shipped_plugin,
-    shipped_plugin_ids,
+    default_machines, default_size_table, demo_swatch, demo_yarn, demo_yarn_ids, is_shipped_plugin,
+    shipped_plugin, shipped_plugin_ids,
 };
 pub use files::{read_text, write_output};
 pub use machine::parse_machines;

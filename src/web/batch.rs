@@ -10,7 +10,7 @@ use axum::extract::{Request, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::{self, Stream, StreamExt};
-use serde_json::{Value, json};
+use serde_json::Value;
 use tokio::sync::OwnedSemaphorePermit;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -18,7 +18,8 @@ use utoipa_axum::routes;
 use super::ask::Ask;
 use super::problem::{Answer, Problem, ProblemBody};
 use super::state::State;
-use crate::diag::{Diagnostic, harmless};
+use crate::app::BatchLine;
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::report;
 
 /// How long a client may leave a line unfinished.
@@ -75,48 +76,32 @@ struct Line {
 
 async fn answer(state: State, line: Line) -> Bytes {
     let _under_way = state.metrics.begin_batch_line();
-    let mut id = Value::Null;
-    let outcome = match line.text {
-        Ok(text) => grade_line(&state, &text, &mut id).await,
-        Err(fault) => Err(fault.into()),
+    let number = line.number;
+    let answer = match line.text.map(|text| BatchLine::read(&text)) {
+        Ok(BatchLine { id, ask: Ok(ask) }) => graded(&state, number, id, ask).await,
+        Ok(BatchLine { id, ask: Err(fault) }) => failed(number, &id, &fault.into()),
+        Err(fault) => failed(number, &Value::Null, &fault.into()),
     };
-    let mut answer = json!({ "line": line.number });
-    if !id.is_null() {
-        answer["id"] = id;
-    }
-    match outcome {
-        Ok(result) => answer["result"] = result,
-        Err(problem) => {
-            answer["error"] = serde_json::to_value(problem.body()).unwrap_or_default();
-        }
-    }
-    let mut text = answer.to_string();
-    if let std::borrow::Cow::Owned(clean) = harmless(&text) {
-        text = clean;
-    }
-    text.push('\n');
-    text.into()
+    answer.into()
 }
 
-async fn grade_line(state: &State, text: &[u8], id: &mut Value) -> Answer<Value> {
-    let bad = |error: &dyn std::fmt::Display| {
-        Diagnostic::error("json", format!("can't read the line: {error}"))
-            .hint("a line is what /api/v1/grade takes, and may have an `id`")
-    };
-    let mut value: Value = serde_json::from_slice(text).map_err(|error| bad(&error))?;
-    if let Some(object) = value.as_object_mut() {
-        *id = object.shift_remove("id").unwrap_or_default();
-    }
-    let ask: Ask = serde_json::from_value(value).map_err(|error| bad(&error))?;
+async fn graded(state: &State, number: u64, id: Value, ask: Ask) -> String {
     loop {
-        let outcome =
-            state.graded(ask.clone(), |_, _, graded| Ok(report::grade_value(&graded.run)));
+        let own = id.clone();
+        let outcome = state.graded(ask.clone(), move |_, _, graded| {
+            Ok(report::batch_answer(number, &own, Ok(&graded.run)))
+        });
         match outcome.await {
+            Ok(answer) => return answer,
             // A batch waits its turn for as long as it takes.
             Err(problem) if problem.retry_after.is_some() => {}
-            outcome => return outcome,
+            Err(problem) => return failed(number, &id, &problem.faults),
         }
     }
+}
+
+fn failed(number: u64, id: &Value, faults: &Diagnostics) -> String {
+    report::batch_answer(number, id, Err(faults))
 }
 
 struct Splitter {
@@ -206,9 +191,7 @@ impl Splitter {
             return Some(Line { number, text: Err(fault) });
         }
         if too_long {
-            let fault =
-                Diagnostic::error("line-too-long", format!("{longest} bytes a line at most"));
-            return Some(Line { number, text: Err(fault) });
+            return Some(Line { number, text: Err(BatchLine::too_long(longest)) });
         }
         let blank = line.iter().all(u8::is_ascii_whitespace);
         (!blank).then_some(Line { number, text: Ok(line) })

@@ -1,6 +1,6 @@
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::net::IpAddr;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
@@ -10,12 +10,10 @@ use super::ask::Ask;
 use super::metrics::Metrics;
 use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
-use crate::app::{
-    GarmentHome, GarmentShelf, GradeRequest, LiveWorkspace, Places, Workbench, YarnRequest,
-};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+pub use crate::app::Asked as Graded;
+use crate::app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, YarnRequest};
+use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::machine::Machine;
-use crate::knit::size_run::SizeRun;
 use crate::script::Plugin;
 use crate::store::SwatchFile;
 
@@ -55,7 +53,7 @@ impl Default for Bounds {
             connections: 256,
             batches: 4,
             batch_lines: 50_000,
-            batch_line: 64 << 10,
+            batch_line: LONGEST_LINE,
         }
     }
 }
@@ -95,15 +93,7 @@ pub struct Shared {
     pub requests: Arc<Semaphore>,
     pub batches: Arc<Semaphore>,
     gradings: Arc<Semaphore>,
-    shelf: Mutex<GarmentShelf>,
-    shipped: Mutex<BTreeMap<String, Plugin>>,
-}
-
-/// A run, and what is wrong with the garment as its author has it now.
-pub struct Graded {
-    pub run: SizeRun,
-    /// Faults of the files; the run is of the last good version.
-    pub faults: Diagnostics,
+    garments: Garments,
 }
 
 impl std::ops::Deref for State {
@@ -148,8 +138,7 @@ impl State {
             gradings: Arc::new(Semaphore::new(setup.bounds.gradings)),
             metrics: Metrics::default(),
             bounds: setup.bounds,
-            shelf: Mutex::default(),
-            shipped: Mutex::default(),
+            garments: Garments::default(),
         }))
     }
 
@@ -208,38 +197,15 @@ impl State {
 }
 
 impl Shared {
-    /// Refuses what is no known garment's id, before anything looks for its files.
-    fn known(&self, id: &str) -> Result<(), Diagnostic> {
-        let ids = self.bench.garment_ids();
-        if ids.iter().any(|known| known == id) {
-            return Ok(());
-        }
-        let shown: String = id.chars().take(60).collect();
-        let near = nearest(&shown, ids.iter().map(String::as_str));
-        let hint = match near {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("the garments are {}", ids.join(", ")),
-        };
-        Err(Diagnostic::error("no-garment", format!("there is no garment `{shown}`")).hint(hint))
+    /// Meets a request with the workspace as it is now.
+    fn at_desk<'s, T>(&'s self, meet: impl FnOnce(Desk<'s, '_>) -> T) -> T {
+        let now = self.workspace.as_ref().map(|live| live.now().workspace);
+        meet(Desk { bench: &self.bench, workspace: now.as_deref(), garments: &self.garments })
     }
 
     /// A garment, and what is wrong with its files where an older version is given.
     pub fn garment(&self, id: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
-        self.known(id)?;
-        // The shipped ones can't change while the program runs.
-        if self.bench.garment_home(id) == Some(GarmentHome::Shipped) {
-            if let Some(plugin) = lock(&self.shipped).get(id) {
-                return Ok((plugin.clone(), Diagnostics::new()));
-            }
-            let plugin = self.bench.garment(id)?;
-            lock(&self.shipped).insert(id.to_owned(), plugin.clone());
-            return Ok((plugin, Diagnostics::new()));
-        }
-        let shelved = lock(&self.shelf).reload(&self.bench, id);
-        match shelved.plugin {
-            Some(plugin) => Ok((plugin, shelved.faults)),
-            None => Err(shelved.faults),
-        }
+        self.garments.get(&self.bench, id)
     }
 
     /// The workspace.
@@ -256,26 +222,7 @@ impl Shared {
 
     /// The swatch and the machine asked for.
     pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &Machine), Diagnostics> {
-        let Some(own) = &ask.swatch else {
-            let machine = ask.machine.as_deref();
-            if let Some(id) = &ask.swatch_id {
-                let workspace = self.live()?.now().workspace;
-                // By its id alone: a file's name is no id.
-                return self.bench.with_swatch(workspace.swatch(id)?.clone(), machine);
-            }
-            return match &self.workspace {
-                Some(live) => live.now().workspace.swatch_and_machine(&self.bench, None, machine),
-                None => self.bench.swatch_and_machine(None, machine),
-            };
-        };
-        let (mut file, machine) = self
-            .bench
-            .swatch_of_text("swatch", &own.text()?, ask.machine.as_deref())
-            .map_err(unplaced)?;
-        if own.name.is_none() {
-            file.set.yarn_name = "your yarn".to_owned();
-        }
-        Ok((file, machine))
+        self.at_desk(|desk| desk.swatch(ask))
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.
@@ -291,36 +238,7 @@ impl Shared {
     }
 
     pub fn grade(&self, ask: &Ask) -> Result<Graded, Problem> {
-        let (plugin, faults) = self.garment(ask.garment()?)?;
-        let mut wrong = Diagnostics::new();
-        wrong.extend(ask.unit().err());
-        let person = ask.person().unwrap_or_else(|found| {
-            wrong.extend(found);
-            None
-        });
-        let (swatch, machine) = match self.swatch(ask) {
-            Ok(found) => found,
-            Err(found) => {
-                wrong.extend(found);
-                return Err(wrong.into());
-            }
-        };
-        let request = GradeRequest {
-            plugin: &plugin,
-            machine,
-            swatch: &swatch,
-            options: ask.typed_options(),
-            sizes: ask.sizes.clone().unwrap_or_else(|| "all".to_owned()),
-            person,
-        };
-        match self.bench.grade(&request) {
-            Ok(run) if !wrong.has_errors() => Ok(Graded { run, faults }),
-            Ok(_) => Err(wrong.into()),
-            Err(found) => {
-                wrong.extend(found);
-                Err(wrong.into())
-            }
-        }
+        Ok(self.at_desk(|desk| desk.grade(ask))?)
     }
 }
 
@@ -328,22 +246,4 @@ fn broken() -> Problem {
     let fault = Diagnostic::error("internal", "something broke while working on this")
         .hint("what was asked for is not at fault: please report it");
     Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
-}
-
-/// Faults of a swatch that came in no file: the line is told, not where it would stand.
-fn unplaced(faults: Diagnostics) -> Diagnostics {
-    let mut told = Diagnostics::new();
-    told.extend(faults.into_iter().map(|mut fault| {
-        fault.context.retain(|context| context != "swatch");
-        if let Some(place) = fault.place.take() {
-            fault.context.push(place.line_text);
-        }
-        fault
-    }));
-    told
-}
-
-/// A panic while it was held leaves a map whole: insertions are single steps.
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -2,6 +2,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
+mod batch;
 mod cli;
 mod demo;
 mod docs;

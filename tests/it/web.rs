@@ -3,6 +3,7 @@
 use std::net::IpAddr;
 use std::time::Duration;
 
+use assert_cmd::Command;
 use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
 use oddments::app::{Places, Workbench, WorkbenchSources};
@@ -511,6 +512,39 @@ fn a_batch_of_two_thousand_lines_comes_back_in_order_and_never_all_at_once() {
         .and_then(|value| value.parse::<usize>().ok())
         .expect("a gauge");
     assert!((1..=Bounds::default().gradings * 2).contains(&most), "{most} lines at once");
+}
+
+#[test]
+fn a_batch_gives_the_same_bytes_on_the_command_line() {
+    let swatch = json!({
+        "yarn": "400 m/100 g",
+        "swatch": [{
+            "structure": "plain", "stitches": 40, "widths": ["13.4 cm", "13.5 cm"],
+            "rows": 60, "heights": ["14.2 cm", "14.3 cm"],
+        }],
+    });
+    let lines = [
+        json!({ "id": "a", "garment": "tam", "sizes": "y4..y8", "options": { "wedges": 6 } }),
+        json!({ "garment": "cuff", "machine": "bulky", "measures": { "wrist_girth": "17 cm" } }),
+        json!({ "garment": "cuff", "swatch": swatch, "sizes": "women-m", "units": "in" }),
+        json!({ "id": 4, "garment": "cuff", "swatch": { "yarn": "no yarn" } }),
+        json!({ "garment": "../tam" }),
+        json!({ "garment": "tem", "sizes": "all" }),
+        json!({ "garment": "tam", "sizes": "nobody", "units": "ell", "options": { "x": true } }),
+        json!({ "garment": "tam", "picture": 3 }),
+        json!([1, 2]),
+    ];
+    let mut text: String = lines.iter().map(|line| line.to_string() + "\n").collect();
+    text.push_str(&format!("\n{}\nno JSON", "x".repeat(70_000)));
+    let request = request(Method::POST, "/api/v1/batch")
+        .header(header::CONTENT_TYPE, "application/x-ndjson")
+        .body(Body::from(text.clone()))
+        .expect("a request");
+    let served = Server::new().send(request);
+    let mut command = Command::cargo_bin("oddments").expect("built");
+    let told = command.arg("batch").write_stdin(text).output().expect("run");
+    assert_eq!(served.text().lines().count(), lines.len() + 2);
+    assert_eq!(served.text(), String::from_utf8_lossy(&told.stdout));
 }
 
 #[test]

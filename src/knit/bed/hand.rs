@@ -74,7 +74,7 @@ impl Bed<'_> {
             )
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
         }
-        self.recount();
+        self.recount(Some(range));
         self.work.hand_moves += loops;
         match method {
             CastOnMethod::Waste => {
@@ -152,24 +152,18 @@ impl Bed<'_> {
                 first..=last
             }
             Which::AtSide(side, count) => {
-                let knitting: Vec<usize> =
-                    (0..self.main.len()).filter(|i| self.main[*i].knits()).collect();
-                let count = count as usize;
-                if count == 0 || count > knitting.len() {
-                    return Err(Diagnostic::error(
-                        "hold-too-many",
-                        format!(
-                            "can't hold {count} needles: {} are in working position",
-                            knitting.len()
-                        ),
-                    )
-                    .hint("hold fewer, or bring some back first"));
+                let knitting = || self.reach().filter(|i| self.main[*i].knits());
+                match outermost(knitting(), side, count) {
+                    Some((near, far)) => near.min(far)..=near.max(far),
+                    None => {
+                        let there = knitting().count();
+                        return Err(Diagnostic::error(
+                            "hold-too-many",
+                            format!("can't hold {count} needles: {there} are in working position"),
+                        )
+                        .hint("hold fewer, or bring some back first"));
+                    }
                 }
-                let chosen = match side {
-                    Side::Left => &knitting[..count],
-                    Side::Right => &knitting[knitting.len() - count..],
-                };
-                chosen[0]..=chosen[count - 1]
             }
         };
         if let Some(i) = range.clone().find(|i| !self.main[*i].in_work()) {
@@ -195,8 +189,7 @@ impl Bed<'_> {
     }
 
     pub(super) fn bring_back(&mut self, which: Which) -> Result<Span, Diagnostic> {
-        let held: Vec<usize> =
-            (0..self.main.len()).filter(|i| self.main[*i].position == Position::Holding).collect();
+        let held = || self.reach().filter(|i| self.main[*i].position == Position::Holding);
         let too_many = |wanted: usize, there: usize| {
             Diagnostic::error(
                 "return-too-many",
@@ -220,23 +213,21 @@ impl Bed<'_> {
                 }
                 range
             }
-            Which::All => match (held.first(), held.last()) {
-                (Some(first), Some(last)) => *first..=*last,
+            Which::All => match (held().next(), held().next_back()) {
+                (Some(first), Some(last)) => first..=last,
                 _ => return Err(too_many(1, 0)),
             },
             Which::AtSide(side, count) => {
-                let count = count as usize;
                 let (first, last) = self.knitting_ends();
                 // Only the needles beyond the working ones on that side, nearest first.
-                let there: Vec<usize> = match side {
-                    Side::Left => held.iter().rev().filter(|i| **i < first).copied().collect(),
-                    Side::Right => held.iter().filter(|i| **i > last).copied().collect(),
+                let beyond = |i: &usize| match side {
+                    Side::Left => *i < first,
+                    Side::Right => *i > last,
                 };
-                if count == 0 || count > there.len() {
-                    return Err(too_many(count, there.len()));
+                match outermost(held().filter(beyond), side.other(), count) {
+                    Some((near, far)) => near.min(far)..=near.max(far),
+                    None => return Err(too_many(count as usize, held().filter(beyond).count())),
                 }
-                let (near, far) = (there[0], there[count - 1]);
-                near.min(far)..=near.max(far)
             }
         };
         for i in range.clone() {
@@ -250,9 +241,9 @@ impl Bed<'_> {
 
     /// Outermost needles in working position; where none is, the whole bed's middle counts.
     fn knitting_ends(&self) -> (usize, usize) {
-        let first = self.main.iter().position(|n| n.knits());
-        let last = self.main.iter().rposition(|n| n.knits());
-        match (first, last) {
+        let mut knitting = self.reach().filter(|i| self.main[*i].knits());
+        let first = knitting.next();
+        match (first, knitting.next_back().or(first)) {
             (Some(first), Some(last)) => (first, last),
             _ => (self.main.len(), 0),
         }
@@ -356,7 +347,7 @@ impl Bed<'_> {
             }
         }
         self.structure = Structure::Plain;
-        self.recount();
+        self.recount(None);
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         Ok(self.span(first..=last))
     }
@@ -390,7 +381,7 @@ impl Bed<'_> {
             self.main[inner].loops = self.main[inner].loops.saturating_add(gone);
         }
         self.work.hand_moves += count as u32;
-        self.recount();
+        self.recount(None);
         Ok(match side {
             Side::Left => self.span(first..=first + count - 1),
             Side::Right => self.span(last + 1 - count..=last),
@@ -409,7 +400,8 @@ impl Bed<'_> {
             Side::Left => Span { left: Needle(first - count), right: Needle(first - 1) },
             Side::Right => Span { left: Needle(last + 1), right: Needle(last + count) },
         };
-        for i in self.on_bed(span)? {
+        let range = self.on_bed(span)?;
+        for i in range.clone() {
             self.main[i] = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
         }
         if count > 1 && side != self.carriage && self.yarn_at.is_some() {
@@ -425,7 +417,7 @@ impl Bed<'_> {
         }
         self.lay(Laying::SewnLoops(count as u32));
         self.work.hand_moves += count as u32;
-        self.recount();
+        self.recount(Some(range));
         Ok(span)
     }
 
@@ -441,7 +433,7 @@ impl Bed<'_> {
             self.yarn_at = None;
         }
         self.open_edge(name, loops);
-        self.recount();
+        self.recount(None);
         Ok(self.span(range))
     }
 
@@ -491,7 +483,7 @@ impl Bed<'_> {
             )
             .hint("hang on empty needles, or on needles that all carry a loop (to close a hem)"));
         }
-        for i in range {
+        for i in range.clone() {
             let needle = &mut self.main[i];
             if needle.in_work() {
                 needle.loops = needle.loops.saturating_add(1);
@@ -510,7 +502,7 @@ impl Bed<'_> {
             self.lay(Laying::Tails(1));
             self.yarn_at = None;
         }
-        self.recount();
+        self.recount(Some(range));
         Ok(span)
     }
 
@@ -527,7 +519,8 @@ impl Bed<'_> {
             return Err(Diagnostic::error("needle-taken", "there is fabric on the bed already")
                 .hint("a tube is hung on an empty bed"));
         }
-        for i in self.on_bed(span)? {
+        let range = self.on_bed(span)?;
+        for i in range.clone() {
             let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
             self.main[i] = fresh;
             self.ribber[i] = fresh;
@@ -537,7 +530,7 @@ impl Bed<'_> {
         self.work.hand_moves += loops;
         self.lay(Laying::Tails(1));
         self.yarn_at = None;
-        self.recount();
+        self.recount(Some(range));
         Ok(span)
     }
 
@@ -551,7 +544,7 @@ impl Bed<'_> {
             self.lay(Laying::Tails(1));
             self.yarn_at = None;
         }
-        self.recount();
+        self.recount(None);
         Ok(self.span(range))
     }
 
@@ -617,6 +610,27 @@ impl Bed<'_> {
     fn span(&self, range: std::ops::RangeInclusive<usize>) -> Span {
         Span { left: self.needle(*range.start()), right: self.needle(*range.end()) }
     }
+}
+
+/// The first and the last of `count` needles counted from one side of those that there are; `None`
+/// where there are fewer.
+fn outermost(
+    mut needles: impl DoubleEndedIterator<Item = usize>,
+    side: Side,
+    count: u32,
+) -> Option<(usize, usize)> {
+    let rest = (count as usize).checked_sub(2);
+    match side {
+        Side::Left => {
+            let near = needles.next()?;
+            Some((near, rest.map_or(Some(near), |nth| needles.nth(nth))?))
+        }
+        Side::Right => {
+            let near = needles.next_back()?;
+            Some((near, rest.map_or(Some(near), |nth| needles.nth_back(nth))?))
+        }
+    }
+    .filter(|_| count > 0)
 }
 
 fn nothing_in_work() -> Diagnostic {

@@ -140,6 +140,21 @@ struct Bed<'a> {
     events: Vec<NeedleEvent>,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
+    /// The latest pass over the same needles, while nothing has been done to them since: of a tube
+    /// one for each bed.
+    again: [Option<SamePass>; 2],
+}
+
+/// A pass that would knit the same needles as the one before, all with one loop each. Its rows are
+/// counted here and added to the needles when something next looks at them.
+struct SamePass {
+    first: usize,
+    last: usize,
+    /// As [`RowRun::spans`].
+    spans: (u32, u32),
+    stitches: u32,
+    at_ends: (bool, bool),
+    rows_due: u32,
 }
 
 impl<'a> Bed<'a> {
@@ -184,6 +199,7 @@ impl<'a> Bed<'a> {
             events: Vec::new(),
             stitches: BTreeMap::new(),
             done: Vec::new(),
+            again: [None, None],
         }
     }
 
@@ -224,6 +240,7 @@ impl<'a> Bed<'a> {
 
     /// Checks that nothing is left on the bed, clears it and files the piece.
     fn close_piece(&mut self, piece: &Piece) {
+        self.settle();
         let left: u32 = self.live_loops();
         if left > 0 && !self.stopped {
             self.fault_at(
@@ -350,6 +367,17 @@ impl<'a> Bed<'a> {
 
     /// Carries out one step that is not a repeat. `Ok` names the needles dealt with.
     fn act(&mut self, action: &Action, line: u32) -> Result<Option<Span>, Diagnostic> {
+        if !matches!(
+            action,
+            Action::Knit { .. }
+                | Action::CarriageAt(_)
+                | Action::Dial(_)
+                | Action::Note(_)
+                | Action::Section(_)
+                | Action::ResetCounter
+        ) {
+            self.settle();
+        }
         match action {
             Action::Repeat { .. } => unreachable!("unfolded by the caller"),
             Action::CastOn { span, structure, method, edge } => {
@@ -537,10 +565,16 @@ impl<'a> Bed<'a> {
     }
 
     /// Brings `extent`, `widest` and `in_work` up to date after needles came into or left work.
-    fn recount(&mut self) {
+    /// `touched` are those that may have come into work for the first time.
+    fn recount(&mut self, touched: Option<std::ops::RangeInclusive<usize>>) {
+        let mut reach = self.extent;
+        if let Some(range) = touched {
+            let (from, to) = (*range.start(), *range.end());
+            reach = Some(reach.map_or((from, to), |(l, r)| (l.min(from), r.max(to))));
+        }
         let mut in_work = 0;
         let mut ends: Option<(usize, usize)> = None;
-        for i in 0..self.main.len() {
+        for i in reach.map_or(0..0, |(l, r)| l..r + 1) {
             let here = u32::from(self.main[i].in_work())
                 + u32::from(self.ribber.get(i).is_some_and(|n| n.in_work()));
             if here > 0 {
@@ -557,6 +591,11 @@ impl<'a> Bed<'a> {
         self.widest = self.widest.max(in_work);
     }
 
+    /// The needles that may be in work: those that ever were, in this piece.
+    fn reach(&self) -> std::ops::Range<usize> {
+        self.extent.map_or(0..0, |(left, right)| left..right + 1)
+    }
+
     /// Rows knitted on each needle of the bed, on the busier of the two.
     fn rows_on_needles(&self) -> Vec<u32> {
         let ribber = self.ribber.iter().map(|n| n.rows).chain(std::iter::repeat(0));
@@ -565,8 +604,8 @@ impl<'a> Bed<'a> {
 
     /// The needles of the main bed that are in work, outermost ones.
     fn working_ends(&self) -> Option<(usize, usize)> {
-        let first = self.main.iter().position(|n| n.in_work())?;
-        let last = self.main.iter().rposition(|n| n.in_work())?;
+        let first = self.reach().find(|i| self.main[*i].in_work())?;
+        let last = self.reach().rev().find(|i| self.main[*i].in_work())?;
         Some((first, last))
     }
 }

@@ -33,80 +33,28 @@ impl Bed<'_> {
     /// One pass: every loop in working or upper working position is knitted.
     fn pass(&mut self, line: u32) -> Result<(), Diagnostic> {
         let from = self.carriage;
-        let (uses_main, uses_ribber) = match self.structure {
-            Structure::Plain => (true, false),
-            Structure::Rib1x1 | Structure::Rib2x2 => (true, true),
-            // A tube: out along one bed, home along the other.
-            Structure::Circular => (from == Side::Left, from == Side::Right),
+        let memory = usize::from(self.structure == Structure::Circular && from == Side::Left);
+        let (same, crowded) = match self.again[memory].take() {
+            Some(mut same) => {
+                same.rows_due += 1;
+                (same, None)
+            }
+            None => self.knit_needles(from)?,
         };
-        let Some((first, last)) = self.working_range(uses_main, uses_ribber) else {
-            return Err(Diagnostic::error(
-                "nothing-to-knit",
-                "no needle is in working position, so the fabric would drop off",
-            )
-            .hint("cast on, or bring needles back from holding, before this pass"));
-        };
-        let ends = self.ends;
-        let mut at_ends = (false, false);
-        let mut span_start = self.spans.len();
-        let mut stitches = 0;
-        let mut crowded = None;
-        for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
-            if !used {
-                continue;
-            }
-            let needles = if is_ribber { &mut self.ribber } else { &mut self.main };
-            let mut open: Option<usize> = None;
-            for i in first..=last + 1 {
-                let knits = i <= last && needles.get(i).is_some_and(|n| n.knits());
-                if knits {
-                    let needle = &mut needles[i];
-                    // A turn wraps a needle once, and once more on the way back: that much is usual.
-                    let load = needle.loops.saturating_add(needle.wraps.saturating_sub(2));
-                    if load >= CROWDED && crowded.is_none_or(|(_, most)| load > most) {
-                        crowded = Some((i, load));
-                    }
-                    needle.position = Position::Working;
-                    needle.loops = 1;
-                    needle.wraps = 0;
-                    needle.rows += 1;
-                    stitches += 1;
-                    at_ends.0 |= ends.is_some_and(|(left, _)| left == i);
-                    at_ends.1 |= ends.is_some_and(|(_, right)| right == i);
-                    open.get_or_insert(i);
-                } else if let Some(start) = open.take() {
-                    self.spans.push(BedSpan {
-                        ribber: is_ribber,
-                        span: Span {
-                            left: Needle(self.whole.left.0 + start as i32),
-                            right: Needle(self.whole.left.0 + i as i32 - 1),
-                        },
-                    });
-                }
-            }
-        }
-        // Rows on the same needles share their spans: fabric then costs a record a row.
-        let mut span_end = self.spans.len();
-        if let Some(last) = self.rows.last() {
-            let (start, end) = (last.spans.0 as usize, last.spans.1 as usize);
-            if end == span_start && self.spans[start..end] == self.spans[span_start..] {
-                self.spans.truncate(span_start);
-                (span_start, span_end) = (start, end);
-            }
-        }
         let (entry, exit) = match from {
-            Side::Left => (first, last),
-            Side::Right => (last, first),
+            Side::Left => (same.first, same.last),
+            Side::Right => (same.last, same.first),
         };
         // A tube's rows are its rounds: each selvedge, its fold, is passed once a round by each bed.
-        self.selvedges.0 += u32::from(at_ends.0);
-        self.selvedges.1 += u32::from(at_ends.1);
+        self.selvedges.0 += u32::from(same.at_ends.0);
+        self.selvedges.1 += u32::from(same.at_ends.1);
         self.check_float(entry, line);
         self.yarn_at = Some(self.needle(exit).0);
         self.carriage = from.other();
         self.counter += 1;
         self.work.passes += 1;
         let structure = self.structure;
+        let stitches = same.stitches;
         self.add_stitches(structure, u64::from(stitches));
         let row = self.rows.len() as u32;
         self.lay(Laying::Rows { first: row, end: row + 1 });
@@ -116,12 +64,94 @@ impl Bed<'_> {
             section: self.section as u16,
             structure,
             stitches,
-            spans: (span_start as u32, span_end as u32),
+            spans: same.spans,
         });
+        self.again[memory] = Some(same);
         if let Some((i, load)) = crowded {
             self.crowded(i, load, line);
         }
         Ok(())
+    }
+
+    /// Knits each needle that knits, with the fullest one that carried too much.
+    #[allow(clippy::type_complexity, reason = "used once")]
+    fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<(usize, u8)>), Diagnostic> {
+        let (uses_main, uses_ribber) = match self.structure {
+            Structure::Plain => (true, false),
+            Structure::Rib1x1 | Structure::Rib2x2 => (true, true),
+            // A tube: out along one bed, home along the other.
+            Structure::Circular => (from == Side::Left, from == Side::Right),
+        };
+        // Not the whole bed, only where the piece has ever been.
+        let reach = self.reach();
+        let mut spans = (self.spans.len(), self.spans.len());
+        let mut crowded = None;
+        for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
+            let bed = if is_ribber { &mut self.ribber } else { &mut self.main };
+            if used && let Some(needles) = bed.get_mut(reach.clone()) {
+                let left = self.whole.left.0 + reach.start as i32;
+                knit_runs(needles, |run, fullest| {
+                    if let Some((i, load)) = fullest
+                        && crowded.is_none_or(|(_, most)| load > most)
+                    {
+                        crowded = Some((reach.start + i, load));
+                    }
+                    let (first, end) = (left + run.start as i32, left + run.end as i32);
+                    self.spans.push(BedSpan {
+                        ribber: is_ribber,
+                        span: Span { left: Needle(first), right: Needle(end - 1) },
+                    });
+                });
+            }
+        }
+        let new = &self.spans[spans.0..];
+        let outermost = |pick: fn(&BedSpan) -> Needle| new.iter().map(pick);
+        let (Some(first), Some(last)) =
+            (outermost(|s| s.span.left).min(), outermost(|s| s.span.right).max())
+        else {
+            return Err(Diagnostic::error(
+                "nothing-to-knit",
+                "no needle is in working position, so the fabric would drop off",
+            )
+            .hint("cast on, or bring needles back from holding, before this pass"));
+        };
+        let (first, last) = (self.offset(first), self.offset(last));
+        let stitches = new.iter().map(|s| s.span.len()).sum();
+        // Rows on the same needles share their spans: fabric then costs a record a row.
+        spans.1 = self.spans.len();
+        if let Some(last) = self.rows.last() {
+            let (start, end) = (last.spans.0 as usize, last.spans.1 as usize);
+            if end == spans.0 && self.spans[start..end] == self.spans[spans.0..] {
+                self.spans.truncate(spans.0);
+                spans = (start, end);
+            }
+        }
+        let same = SamePass {
+            first,
+            last,
+            spans: (spans.0 as u32, spans.1 as u32),
+            stitches,
+            at_ends: (
+                self.ends.is_some_and(|(left, _)| left == first),
+                self.ends.is_some_and(|(_, right)| right == last),
+            ),
+            rows_due: 0,
+        };
+        Ok((same, crowded))
+    }
+
+    /// Adds the rows that are due to their needles: to be done before anything looks at a needle's
+    /// rows or changes what is in work.
+    pub(super) fn settle(&mut self) {
+        for same in self.again.iter_mut().filter_map(Option::take).filter(|s| s.rows_due > 0) {
+            for span in &self.spans[same.spans.0 as usize..same.spans.1 as usize] {
+                let bed = if span.ribber { &mut self.ribber } else { &mut self.main };
+                let left = (span.span.left.0 - self.whole.left.0) as usize;
+                for needle in &mut bed[left..left + span.span.len() as usize] {
+                    needle.rows += same.rows_due;
+                }
+            }
+        }
     }
 
     fn crowded(&mut self, offset: usize, load: u8, line: u32) {
@@ -137,20 +167,6 @@ impl Bed<'_> {
                 .hint("bring that needle forward by hand so that it clears the loops")
         };
         self.fault_at(line, fault.context(at));
-    }
-
-    /// The outermost needles that would knit, over the beds the pass uses: a resting ribber is
-    /// wider than a heel's short rows.
-    fn working_range(&self, uses_main: bool, uses_ribber: bool) -> Option<(usize, usize)> {
-        let knits = |i: usize| {
-            uses_main && self.main[i].knits()
-                || uses_ribber && self.ribber.get(i).is_some_and(|n| n.knits())
-        };
-        // Search inwards from where the piece has ever been, not across the whole bed.
-        let (left, right) = self.extent?;
-        let first = (left..=right).find(|i| knits(*i))?;
-        let last = (left..=right).rev().find(|i| knits(*i))?;
-        Some((first, last))
     }
 
     /// Warns of slits at turns and of long floats where the pass begins.
@@ -193,5 +209,33 @@ impl Bed<'_> {
                 self.fault_at(line, fault);
             }
         }
+    }
+}
+
+/// Knits the needles that knit and tells of each run of them: which, and of those that carried too
+/// much the fullest, with its load.
+fn knit_runs(
+    needles: &mut [NeedleState],
+    mut tell: impl FnMut(std::ops::Range<usize>, Option<(usize, u8)>),
+) {
+    let mut at = 0;
+    while at < needles.len() {
+        if !needles[at].knits() {
+            at += 1;
+            continue;
+        }
+        let start = at;
+        let mut fullest: Option<(usize, u8)> = None;
+        while let Some(needle) = needles.get_mut(at).filter(|needle| needle.knits()) {
+            // A turn wraps a needle once, and once more on the way back: that much is usual.
+            let load = needle.loops.saturating_add(needle.wraps.saturating_sub(2));
+            if load >= CROWDED && fullest.is_none_or(|(_, most)| load > most) {
+                fullest = Some((at, load));
+            }
+            let rows = needle.rows + 1;
+            *needle = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows };
+            at += 1;
+        }
+        tell(start..at, fullest);
     }
 }

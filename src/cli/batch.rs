@@ -1,0 +1,215 @@
+//! Many requests in one go: JSON Lines in, JSON Lines out, in order. So many lines are in flight at
+//! a time; no more is read until what is done has been taken.
+
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
+
+use serde_json::Value;
+
+use super::args::BatchArgs;
+use super::output::Output;
+use super::{Done, open_all};
+use crate::app::{BatchLine, Desk, Garments, LONGEST_LINE};
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::report;
+
+/// Lines in flight for each thread: enough that a slow one holds nobody up.
+const WAITING: usize = 8;
+
+/// A line as it came, and its number.
+struct Line {
+    number: u64,
+    text: Result<Vec<u8>, Diagnostic>,
+}
+
+/// What is written for a line, and whether it could be met.
+struct Answer {
+    text: String,
+    good: bool,
+}
+
+pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
+    let (bench, workspace) = open_all(&args.bench, output)?;
+    let garments = Garments::default();
+    let desk = Desk { bench: &bench, workspace: workspace.as_ref(), garments: &garments };
+    let workers = rayon::ThreadPoolBuilder::new()
+        .num_threads(args.jobs.map_or(0, usize::from))
+        .build()
+        .map_err(|error| Diagnostic::error("threads", format!("can't start to work: {error}")))?;
+    let window = workers.current_num_threads() * WAITING;
+    let (begun, in_order) = sync_channel::<Receiver<Answer>>(window);
+    std::thread::scope(|threads| {
+        let writer = threads
+            .spawn(|| write(in_order, &mut BufWriter::with_capacity(64 << 10, output.stream())));
+        let read = workers.in_place_scope(|scope| {
+            let mut lines = Lines::new(BufReader::new(io::stdin()), args.count_from);
+            while let Some(line) = lines.next()? {
+                let (answered, answer) = sync_channel(1);
+                // The writer has ended: its reader went away.
+                if begun.send(answer).is_err() {
+                    break;
+                }
+                scope.spawn(move |_| drop(answered.send(answer_to(desk, line))));
+            }
+            drop(begun);
+            Ok(())
+        });
+        let written = writer.join().unwrap_or_else(|_| Err(io::Error::other("the writer broke")));
+        let all_good = match written {
+            Ok(good) => good,
+            // A reader that went away (`| head`) is not a fault.
+            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => true,
+            Err(error) => {
+                return Err(Diagnostic::error("write", format!("can't write the result: {error}"))
+                    .hint("is the disk full?")
+                    .into());
+            }
+        };
+        read.map_err(|error: io::Error| {
+            Diagnostic::error("read", format!("can't read the requests: {error}"))
+        })?;
+        Ok(all_good)
+    })
+}
+
+/// Writes answers in the order in which their lines came, each as soon as it is there. Gives
+/// whether all lines could be met.
+fn write(in_order: Receiver<Receiver<Answer>>, out: &mut impl Write) -> io::Result<bool> {
+    let mut all_good = true;
+    loop {
+        // Whoever waits for an answer before asking on gets it before we wait.
+        let next = match in_order.try_recv() {
+            Err(TryRecvError::Empty) => {
+                out.flush()?;
+                in_order.recv().ok()
+            }
+            next => next.ok(),
+        };
+        let Some(next) = next else { break };
+        let answer = match next.try_recv() {
+            Err(TryRecvError::Empty) => {
+                out.flush()?;
+                next.recv().ok()
+            }
+            answer => answer.ok(),
+        };
+        let answer = answer.ok_or_else(|| io::Error::other("a line was lost"))?;
+        out.write_all(answer.text.as_bytes())?;
+        all_good &= answer.good;
+    }
+    out.flush()?;
+    Ok(all_good)
+}
+
+fn answer_to(desk: Desk<'_, '_>, line: Line) -> Answer {
+    let number = line.number;
+    // A line that breaks us must not take the others with it.
+    catch_unwind(AssertUnwindSafe(|| answer(desk, line))).unwrap_or_else(|_| {
+        let fault = Diagnostic::error("internal", "something broke while working on this")
+            .hint("what was asked for is not at fault: please report it");
+        failed(number, &Value::Null, &fault.into())
+    })
+}
+
+fn answer(desk: Desk<'_, '_>, line: Line) -> Answer {
+    let read = match line.text {
+        Ok(text) => BatchLine::read(&text),
+        Err(fault) => BatchLine { id: Value::Null, ask: Err(fault) },
+    };
+    match read.ask.map_err(Diagnostics::from).and_then(|ask| desk.grade(&ask)) {
+        Ok(graded) => {
+            let text = report::batch_answer(line.number, &read.id, Ok(&graded.run));
+            Answer { text, good: true }
+        }
+        Err(faults) => failed(line.number, &read.id, &faults),
+    }
+}
+
+fn failed(number: u64, id: &Value, faults: &Diagnostics) -> Answer {
+    Answer { text: report::batch_answer(number, id, Err(faults)), good: false }
+}
+
+/// The lines of a stream, blank ones left out but counted. Holds no more than one of them.
+struct Lines<R> {
+    input: R,
+    /// Of the next line.
+    number: u64,
+}
+
+impl<R: BufRead> Lines<R> {
+    fn new(input: R, number: u64) -> Self {
+        Lines { input, number }
+    }
+
+    fn next(&mut self) -> io::Result<Option<Line>> {
+        loop {
+            let mut text = Vec::new();
+            // One byte more than a line may have, and its end.
+            let most = LONGEST_LINE as u64 + 2;
+            if (&mut self.input).take(most).read_until(b'\n', &mut text)? == 0 {
+                return Ok(None);
+            }
+            let number = self.number;
+            self.number += 1;
+            if text.last() == Some(&b'\n') {
+                text.pop();
+            } else if text.len() > LONGEST_LINE {
+                self.skip_line()?;
+            }
+            if text.len() > LONGEST_LINE {
+                let text = Err(BatchLine::too_long(LONGEST_LINE));
+                return Ok(Some(Line { number, text }));
+            }
+            if !text.iter().all(u8::is_ascii_whitespace) {
+                return Ok(Some(Line { number, text: Ok(text) }));
+            }
+        }
+    }
+
+    /// Lets go of the rest of a line that is too long.
+    fn skip_line(&mut self) -> io::Result<()> {
+        loop {
+            let chunk = self.input.fill_buf()?;
+            let end = chunk.iter().position(|byte| *byte == b'\n');
+            let (length, done) = match end {
+                Some(end) => (end + 1, true),
+                None => (chunk.len(), chunk.is_empty()),
+            };
+            self.input.consume(length);
+            if done {
+                return Ok(());
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_counted_bounded_and_never_lost() {
+        let longest = "x".repeat(LONGEST_LINE);
+        let too_long = "y".repeat(LONGEST_LINE + 1);
+        let far_too_long = "z".repeat(5 * LONGEST_LINE);
+        let text = format!("a\n\n{longest}\n{too_long}\n{far_too_long}\nb\r\n  \nlast");
+        // A buffer smaller than a line, so that lines come in parts.
+        let input = BufReader::with_capacity(1000, text.as_bytes());
+        let mut lines = Lines::new(input, 7);
+        let mut seen = Vec::new();
+        while let Some(line) = lines.next().expect("reads") {
+            seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code)));
+        }
+        let long = || Err("line-too-long");
+        let expected = [
+            (7, Ok(1)),
+            (9, Ok(LONGEST_LINE)),
+            (10, long()),
+            (11, long()),
+            (12, Ok(2)),
+            (14, Ok(4)),
+        ];
+        assert_eq!(seen, expected);
+    }
+}
