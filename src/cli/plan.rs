@@ -47,7 +47,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         bar.at(
             progress.work,
             format_args!(
-                "{} points, at most {} (Ctrl-C keeps the best so far)",
+                "{} points, at most {} (Ctrl-C: enough)",
                 progress.objective, progress.bound
             ),
         );

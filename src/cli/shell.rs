@@ -11,6 +11,8 @@ use super::{Done, command};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::store;
 
+const VERSION: &str = concat!("oddments ", env!("CARGO_PKG_VERSION"));
+
 pub(super) fn completions(args: &CompletionsArgs, output: &mut Output) -> Done {
     let mut script = Vec::new();
     generate(args.shell, &mut command(), "oddments", &mut script);
@@ -65,12 +67,13 @@ fn page_name(command: &Command) -> &str {
 /// A page for `man`. Sections are put together here, since the text after the help is not prose
 /// but lines to type.
 fn page(command: &Command) -> Result<Vec<u8>, Diagnostics> {
-    let version = concat!("oddments ", env!("CARGO_PKG_VERSION"));
-    let man = Man::new(command.clone()).source(version).manual("oddments");
-    let mut bytes = Vec::new();
+    let man = Man::new(command.clone());
+    // The title by hand: an empty date must keep its place, or the version would be taken for one.
+    let title = [page_name(command), "1", "", VERSION, "The oddments manual"];
+    let mut bytes =
+        format!(".TH {}\n", title.map(|word| format!("\"{word}\"")).join(" ")).into_bytes();
     let written = man
-        .render_title(&mut bytes)
-        .and_then(|()| man.render_name_section(&mut bytes))
+        .render_name_section(&mut bytes)
         .and_then(|()| man.render_synopsis_section(&mut bytes))
         .and_then(|()| man.render_description_section(&mut bytes))
         .and_then(|()| man.render_options_section(&mut bytes))

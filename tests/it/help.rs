@@ -276,7 +276,9 @@ fn the_manual_has_a_page_for_every_command() {
         let name = path.replace(' ', "-");
         let file = home.path().join(format!("share/man1/{name}.1"));
         let page = fs::read_to_string(file).unwrap_or_else(|e| panic!("{name}: {e}"));
-        assert!(page.contains(&format!(".TH {name} 1 ")), "{page}");
+        let title =
+            format!(".TH \"{name}\" \"1\" \"\" \"oddments {}\" ", env!("CARGO_PKG_VERSION"));
+        assert!(page.starts_with(&title), "{page}");
         for section in ["NAME", "SYNOPSIS", "DESCRIPTION", "OPTIONS", "EXAMPLES", "\"EXIT STATUS\""]
         {
             assert!(page.contains(&format!("\n.SH {section}\n")), "{name}: {section}\n{page}");
