@@ -3,7 +3,7 @@
 use super::fitting::request_for;
 use super::gift_plan::{first_message, setups::Setups};
 use super::{GradeRequest, Workbench, unknown};
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::calibration::PieceRecord;
 use crate::knit::machine::Machine;
 use crate::knit::reserve::Grams;
@@ -132,7 +132,12 @@ impl Workbench {
             .map(|weighed| {
                 of_section(weighed).ok_or_else(|| {
                     let told = format!("{} has no section `{}`", piece.garment, weighed.name);
-                    Diagnostic::error("no-section", told).into()
+                    let known = graded.run.sections.iter().map(|section| section.name.as_str());
+                    let hint = match nearest(&weighed.name, known.clone()) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
+                    };
+                    Diagnostic::error("no-section", told).hint(hint).into()
                 })
             })
             .collect()

@@ -3,7 +3,7 @@
 use std::net::IpAddr;
 use std::path::PathBuf;
 
-use clap::{Args as ClapArgs, Parser, Subcommand, ValueEnum};
+use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
@@ -12,6 +12,7 @@ use super::workspace_args::{
 use crate::app::{Serving, WorkbenchSources};
 use crate::report::Format;
 use crate::report::sheet::Paper;
+use clap_complete::Shell;
 
 /// Sizes knitted garments for hand-operated flat-bed knitting machines.
 #[derive(Parser, Debug)]
@@ -23,11 +24,19 @@ use crate::report::sheet::Paper;
 Without files of your own everything runs on what is built in: the shipped garments, size table,
 machine profiles and a demo swatch. Begin with:
 
-  oddments grade tam"
+  oddments grade tam
+
+The examples that each command's --help shows work in the demo workspace, which you make by
+
+  oddments init skerry --demo"
 )]
 pub(super) struct Args {
     #[command(subcommand)]
     pub command: Command,
+    /// Colour in what is told on standard error; auto: in a terminal, unless NO_COLOR is set
+    #[arg(long, global = true, value_enum, default_value_t, value_name = "WHEN")]
+    #[arg(hide_possible_values = true, hide_default_value = true, display_order = 1000)]
+    pub color: ColorChoice,
 }
 
 #[derive(Subcommand, Debug)]
@@ -38,7 +47,7 @@ Examples:
   oddments grade tam
   oddments grade tam --sizes y4..women-l --set wedges=6
   oddments grade tam --measure \"head_girth=58 cm\" --name Ruan --format json
-  oddments grade ./my-garment --swatch my-swatch.toml --machine bulky")]
+  oddments grade mitten --machine bulky --format csv --output mittens.csv")]
     Grade(GradeArgs),
     /// Grade many: requests on standard input, answers on standard output, both JSON Lines
     #[command(after_help = "\
@@ -71,7 +80,6 @@ Examples:
   oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
   oddments pattern mitten --size women-m --format svg --picture stripes \\
     --yarn slate@12g --yarn shoreline --output mittens.svg
-
   oddments pattern tam --size women-m --format pdf --output tam.pdf")]
     Pattern(PatternArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
@@ -93,9 +101,13 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments record tam --size women-m --used \"hat:shoreline-2=12 g\" --used \"band:slate-1=20 g\"
-  oddments record mitten --size Ruan --used \"main:kelp-1=3 g\" --gift ruan-warm")]
+  oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat")]
     Record(RecordArgs),
     /// List and show garments; make, check and test one of your own
+    #[command(after_help = "\
+Examples:
+  oddments garment list
+  oddments garment show tam")]
     Garment {
         #[command(subcommand)]
         command: GarmentCommand,
@@ -119,7 +131,7 @@ Examples:
         command: YarnCommand,
     },
     /// Keep the people to knit for: add, list, change, remove
-    #[command(after_help = "Example:\n  oddments people add Tamsin --size women-m")]
+    #[command(after_help = "Example:\n  oddments people add Jenna --size women-m")]
     People {
         #[command(subcommand)]
         command: PeopleCommand,
@@ -153,8 +165,48 @@ Examples:
 Examples:
   oddments serve
   oddments serve --listen 0.0.0.0:8017 --name lamp.home --workspace .
-  oddments serve --garments ./garments")]
+  oddments serve --listen 127.0.0.1:0")]
     Serve(ServeArgs),
+    /// Print what lets a shell complete commands and flags with the Tab key
+    #[command(after_help = "\
+Examples:
+  oddments completions bash
+  oddments completions zsh --output _oddments
+  oddments completions fish --output oddments.fish
+
+Where your shell looks for it:
+  bash        ~/.local/share/bash-completion/completions/oddments
+  zsh         _oddments in a folder of $fpath
+  fish        ~/.config/fish/completions/oddments.fish
+  powershell  what $PROFILE names
+  elvish      ~/.config/elvish/rc.elv")]
+    Completions(CompletionsArgs),
+    /// Print a page of the manual, as `man` reads it, or write all pages to a folder
+    #[command(after_help = "\
+Examples:
+  oddments manual
+  oddments manual garment check
+  oddments manual --output man1")]
+    Manual(ManualArgs),
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct CompletionsArgs {
+    /// The shell
+    #[arg(value_enum)]
+    pub shell: Shell,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct ManualArgs {
+    /// The command, in its words: `garment check`; left out: the page of the whole
+    pub command: Vec<String>,
+    /// Write the page, and those of the commands below it, into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub output: Option<PathBuf>,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -254,7 +306,7 @@ Examples:
 pub(super) struct NewArgs {
     /// Its id, and the name of its folder: a letter, then a to z, 0 to 9 and -
     pub name: String,
-    /// The folder to make it in; left out: this one
+    /// The folder to make it in, which is made too if need be; left out: this one
     #[arg(long = "in", value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
     #[command(flatten)]

@@ -6,16 +6,19 @@ mod batch;
 mod output;
 mod pattern;
 mod plan;
+mod progress;
 mod reach;
+mod shell;
 mod stripes;
 mod workshop;
 mod workspace;
 mod workspace_args;
 
+use std::ffi::OsString;
 use std::path::Path;
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 
 use crate::app::{GradeRequest, Person, Serving, Workbench, Workspace};
 use crate::diag::{Diagnostic, Diagnostics};
@@ -33,9 +36,19 @@ use output::Output;
 /// outside, since this layer knows no other way in than its own.
 pub type Serve = fn(&Serving, &dyn Fn(&str)) -> Result<(), Diagnostics>;
 
+/// The tree of commands with their words, for what describes it: completions, the manual, tests.
+pub fn command() -> clap::Command {
+    Args::command()
+}
+
 /// Runs the program with the process's own arguments.
 pub fn run(serve: Serve) -> ExitCode {
-    let args = match Args::try_parse() {
+    let given: Vec<OsString> = std::env::args_os().collect();
+    let parsed = command()
+        .color(output::asked_colour(&given))
+        .try_get_matches_from(given)
+        .and_then(|matches| Args::from_arg_matches(&matches));
+    let args = match parsed {
         Ok(args) => args,
         Err(error) => {
             // Help and version are results; the rest is wrong usage. A closed pipe is no fault.
@@ -44,7 +57,7 @@ pub fn run(serve: Serve) -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    let mut output = Output::new();
+    let mut output = Output::new(args.color);
     let done = match &args.command {
         Command::Grade(args) => grade(args, &mut output),
         Command::Batch(args) => batch::batch(args, &mut output),
@@ -63,6 +76,8 @@ pub fn run(serve: Serve) -> ExitCode {
         Command::Undo(args) => workspace::undo(args, &mut output),
         Command::Schema(args) => workspace::schemas(args, &mut output),
         Command::Serve(args) => serving(args, serve, &mut output),
+        Command::Completions(args) => shell::completions(args, &mut output),
+        Command::Manual(args) => shell::manual(args, &mut output),
     };
     match done {
         Ok(true) => ExitCode::SUCCESS,

@@ -1,6 +1,10 @@
+use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 
+use clap::ColorChoice;
+
+use super::progress::{Busy, Share};
 use crate::diag::{self, Diagnostic, Diagnostics};
 use crate::store;
 
@@ -10,8 +14,14 @@ pub(super) struct Output {
 }
 
 impl Output {
-    pub fn new() -> Self {
-        Output { colour: io::stderr().is_terminal() && !no_colour() }
+    pub fn new(colour: ColorChoice) -> Self {
+        Output {
+            colour: match colour {
+                ColorChoice::Always => true,
+                ColorChoice::Never => false,
+                ColorChoice::Auto => moving() && !no_colour(),
+            },
+        }
     }
 
     /// Writes a result to the file, or to standard output. A reader that went away (`| head`) is
@@ -51,6 +61,16 @@ impl Output {
         let _ = writeln!(io::stderr().lock(), "{}", diag::harmless(text));
     }
 
+    /// Shows that long work goes on, until what is given back is dropped. On a terminal only.
+    pub fn busy(&self, what: &str) -> Busy {
+        if moving() { Busy::new(what) } else { Busy::default() }
+    }
+
+    /// Shows how much of the work is done. On a terminal only.
+    pub fn share(&self, what: &str, whole: u64) -> Share {
+        if moving() { Share::new(what, whole) } else { Share::default() }
+    }
+
     pub fn diagnostics(&self, diagnostics: &Diagnostics) {
         let mut err = io::stderr().lock();
         for diagnostic in diagnostics.iter() {
@@ -60,8 +80,53 @@ impl Output {
     }
 }
 
+/// Whether diagnostics go to a terminal that can do more than print line after line.
+fn moving() -> bool {
+    io::stderr().is_terminal() && !set_to("TERM", |term| term == "dumb")
+}
+
 /// The NO_COLOR convention.
-#[allow(clippy::disallowed_methods, reason = "a terminal's look may depend on the environment")]
 fn no_colour() -> bool {
-    std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+    set_to("NO_COLOR", |value| !value.is_empty())
+}
+
+#[allow(clippy::disallowed_methods, reason = "a terminal's look may depend on the environment")]
+fn set_to(name: &str, to: impl FnOnce(&OsString) -> bool) -> bool {
+    std::env::var_os(name).is_some_and(|value| to(&value))
+}
+
+/// What `--color` asks for, read before the arguments are: their own faults have colours too.
+pub(super) fn asked_colour(given: &[OsString]) -> ColorChoice {
+    let word = |text: &str| text.parse::<ColorChoice>().ok();
+    let mut given = given.iter().map(|argument| argument.to_string_lossy());
+    let mut asked = ColorChoice::Auto;
+    while let Some(argument) = given.next() {
+        match (argument.as_ref(), argument.strip_prefix("--color=")) {
+            ("--", _) => break,
+            ("--color", _) => asked = given.next().and_then(|a| word(&a)).unwrap_or(asked),
+            (_, Some(value)) => asked = word(value).unwrap_or(asked),
+            _ => {}
+        }
+    }
+    asked
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_colour_asked_for_is_known_before_the_arguments_are_sound() {
+        let cases = [
+            ("oddments grad --color never", ColorChoice::Never),
+            ("oddments --color=always", ColorChoice::Always),
+            ("oddments --color", ColorChoice::Auto),
+            ("oddments --color=red", ColorChoice::Auto),
+            ("oddments -- --color=always", ColorChoice::Auto),
+        ];
+        for (line, expected) in cases {
+            let given: Vec<OsString> = line.split(' ').map(OsString::from).collect();
+            assert_eq!(asked_colour(&given), expected, "{line}");
+        }
+    }
 }

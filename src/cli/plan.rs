@@ -1,7 +1,5 @@
 //! `oddments plan` and `oddments record`.
 
-use std::io::{self, IsTerminal, Write};
-
 use super::Done;
 use super::args::{PlanArgs, RecordArgs};
 use super::key_values;
@@ -10,7 +8,7 @@ use crate::app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
 use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{Progress, SolveSettings, StopFlag};
+use crate::plan::{SolveSettings, StopFlag};
 use crate::report;
 use crate::store::workspace::{self, parse_date};
 
@@ -43,9 +41,18 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         again: args.again,
         explain: args.explain,
     };
-    let mut line = Line::new(settings.work_limit);
-    let plan = plan_gifts(&request, &settings, &mut |progress| line.show(progress))?;
-    line.clear();
+    let bar = output.share("grading every gift in every yarn", settings.work_limit);
+    let plan = plan_gifts(&request, &settings, &mut |progress| {
+        bar.at(
+            progress.work,
+            format_args!(
+                "{} points, at most {} (Ctrl-C: enough)",
+                progress.objective, progress.bound
+            ),
+        );
+    });
+    drop(bar);
+    let plan = plan?;
     output.diagnostics(&plan.diagnostics);
     let text = report::plan_page(&plan, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
@@ -58,40 +65,6 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         ));
     }
     Ok(!plan.diagnostics.has_errors())
-}
-
-/// How far the search is, on a terminal only.
-struct Line {
-    limit: u64,
-    shown: bool,
-    last: u64,
-}
-
-impl Line {
-    fn new(limit: u64) -> Line {
-        Line { limit, shown: io::stderr().is_terminal(), last: 0 }
-    }
-
-    fn show(&mut self, progress: Progress) {
-        // Not more often than a hundred times in all.
-        if !self.shown || (self.last > 0 && progress.work - self.last < self.limit / 100) {
-            return;
-        }
-        self.last = progress.work.max(1);
-        let share = 100.0 * progress.work as f64 / self.limit.max(1) as f64;
-        let _ = write!(
-            io::stderr(),
-            "\rplanning: {share:3.0} %, {} points, at most {} (Ctrl-C keeps the best so far)",
-            progress.objective,
-            progress.bound
-        );
-    }
-
-    fn clear(&self) {
-        if self.shown && self.last > 0 {
-            let _ = write!(io::stderr(), "\r{:78}\r", "");
-        }
-    }
 }
 
 pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
@@ -109,6 +82,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     });
     faults.into_result(())?;
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
+    let busy = output.busy("knitting it again to learn from what it took");
     let told = app::record(
         &mut edit,
         &RecordRequest {
@@ -120,7 +94,9 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
             note: args.note.clone(),
             today: workspace::today(),
         },
-    )?;
+    );
+    drop(busy);
+    let told = told?;
     output.diagnostics(&edit.warnings);
     output.result(None, &report::record_page(&told.sections, &told.learnt))?;
     Ok(true)

@@ -11,7 +11,10 @@ use super::workspace_args::{
     StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, WorkspaceArgs, YarnArgs,
     YarnCommand,
 };
-use crate::app::{Dependents, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace};
+use crate::app::{
+    Dependents, GiftNames, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem,
+    init_workspace,
+};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::body::Measure;
 use crate::knit::program::Structure;
@@ -309,6 +312,7 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                     .into());
             };
             let fields = gift_keys(gift)?.0;
+            names_known(gift, None, workspace)?;
             change(workspace, output, |edit| {
                 let id =
                     edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(person), fields)?;
@@ -327,6 +331,7 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
         }
         GiftsCommand::Change { id, gift, workspace } => {
             let fields = gift_keys(gift)?.some()?;
+            names_known(gift, Some(id), workspace)?;
             change(workspace, output, |edit| {
                 edit.change_entry("gifts change", List::Gifts, id, fields)?;
                 Ok(format!("changed {id}"))
@@ -340,6 +345,38 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
             })
         }
     }
+}
+
+/// Whether the options and sections named are some garment's that the gift may be. What else is
+/// wrong with the gift is told when it is written.
+fn names_known(
+    args: &GiftArgs,
+    id: Option<&str>,
+    workspace: &WorkspaceArgs,
+) -> Result<(), Diagnostics> {
+    if args.set.is_empty() && args.pin.is_empty() {
+        return Ok(());
+    }
+    let workspace = Workspace::require(workspace.workspace.as_deref())?;
+    let old = || workspace.contents.gifts.iter().find(|gift| Some(gift.id.as_str()) == id);
+    let garment = match &args.garment {
+        Some(text) if text.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
+        Some(text) => {
+            Some(GarmentChoice::OneOf(text.split(',').map(|id| id.trim().to_owned()).collect()))
+        }
+        None => old().map(|gift| gift.garment.clone()),
+    };
+    let Some(garment) = garment else { return Ok(()) };
+    let names = |given: &[String], flag| -> Result<Vec<String>, Diagnostics> {
+        let taken = key_values(given, flag)?;
+        Ok(taken.into_iter().filter(|(_, v)| !v.is_empty()).map(|(name, _)| name).collect())
+    };
+    let names = GiftNames {
+        garment,
+        options: names(&args.set, "--set")?,
+        sections: names(&args.pin, "--pin")?,
+    };
+    names.faults_on(&workspace.bench(&WorkbenchSources::default())?).into_result(())
 }
 
 fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
@@ -398,11 +435,16 @@ fn swatch_dial(args: &SwatchDialArgs, output: &mut Output) -> Done {
     let wished = PerTen::new(args.stitches).map_err(UnitError::into_diagnostic)?;
     let structure = Structure::parse(&args.structure).ok_or_else(|| {
         let known = Structure::ALL.map(Structure::name);
-        Diagnostic::error("usage", format!("`{}` is not a structure", args.structure))
-            .hint(format!("use one of: {}", known.join(", ")))
+        let hint = match nearest(&args.structure, known) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("use one of: {}", known.join(", ")),
+        };
+        Diagnostic::error("usage", format!("`{}` is not a structure", args.structure)).hint(hint)
     })?;
     let settings = &workspace.contents.settings;
     let machine = args.machine.as_deref().or(settings.machine.as_deref()).unwrap_or("standard");
+    let bench = workspace.bench(&WorkbenchSources::default())?;
+    let machine = bench.machine(machine)?.id.as_str();
     let advice = dial_for(&workspace.contents, &args.yarn, machine, structure, wished)?;
     output.result(None, &report::dial_page(&advice, structure))?;
     Ok(true)

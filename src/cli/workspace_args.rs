@@ -96,7 +96,7 @@ Examples:
         workspace: WorkspaceArgs,
     },
     /// Remove remnants that are used up
-    #[command(after_help = "Example:\n  oddments stash remove slate-1 slate-2")]
+    #[command(after_help = "Example:\n  oddments stash remove bracken-1 gorse-3")]
     Remove {
         /// Ids of remnants
         #[arg(required = true)]
@@ -127,9 +127,9 @@ pub(super) enum YarnCommand {
     /// Add a yarn
     #[command(after_help = "\
 Examples:
-  oddments yarn add slate --yarn \"400 m/100 g\" --fibres \"75 % wool, 25 % polyamide\" \\
-      --care \"machine 40\" --colour \"slate #5a6570\"
-  oddments yarn add tide --yarn \"400 m/100 g\" --colour \"kelp #4f6b3a 4 m\" --colour \"foam #e9ead9 3 m\"")]
+  oddments yarn add dulse --yarn \"400 m/100 g\" --fibres \"75 % wool, 25 % polyamide\" \\
+      --care \"machine 40\" --colour \"dulse #6b2f3a\"
+  oddments yarn add kelp --yarn \"400 m/100 g\" --colour \"kelp #4f6b3a 4 m\" --colour \"foam #e9ead9 3 m\"")]
     Add {
         /// Its id: the name of its file
         id: String,
@@ -157,7 +157,7 @@ Examples:
         workspace: WorkspaceArgs,
     },
     /// Remove a yarn that no remnant is of
-    #[command(after_help = "Example:\n  oddments yarn remove slate --and-remnants")]
+    #[command(after_help = "Example:\n  oddments yarn remove bracken --and-remnants")]
     Remove {
         /// The yarn's id
         id: String,
@@ -203,8 +203,8 @@ pub(super) enum PeopleCommand {
     /// Add someone to knit for
     #[command(after_help = "\
 Examples:
-  oddments people add Tamsin --size women-m --likes-colour blue --wash machine
-  oddments people add Ruan --measure \"head_girth=58 cm\" --avoids-fibre mohair")]
+  oddments people add Jenna --size women-m --likes-colour blue --wash machine
+  oddments people add Hocken --measure \"head_girth=58 cm\" --avoids-fibre mohair")]
     Add {
         /// What they are called
         name: String,
@@ -307,7 +307,7 @@ Examples:
         workspace: WorkspaceArgs,
     },
     /// Change a gift. An empty text takes a key out
-    #[command(after_help = "Example:\n  oddments gifts change tamsin-1 --priority 5")]
+    #[command(after_help = "Example:\n  oddments gifts change tamsin-hat --priority 5")]
     Change {
         /// The gift's id
         id: String,
@@ -317,7 +317,7 @@ Examples:
         workspace: WorkspaceArgs,
     },
     /// Remove gifts
-    #[command(after_help = "Example:\n  oddments gifts remove tamsin-1")]
+    #[command(after_help = "Example:\n  oddments gifts remove tamsin-hat")]
     Remove {
         /// Ids of gifts
         #[arg(required = true)]

@@ -130,7 +130,8 @@ impl Page<'_> {
             }
             text.push_str(&grid.write(format));
             let rest = self.0.remnants.len() - used.len();
-            text.push_str(&format!("\n{rest} remnants are not touched.\n"));
+            let are = if rest == 1 { "remnant is" } else { "remnants are" };
+            text.push_str(&format!("\n{rest} {are} not touched.\n"));
         }
         if !self.0.waste_m.is_empty() {
             text.push_str(&heading("Waste yarn to have"));

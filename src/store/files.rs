@@ -85,6 +85,17 @@ pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
     replace(&target, bytes, folder).map_err(cannot)
 }
 
+/// Makes a folder, and those it lies in; one that is there stays as it is.
+///
+/// # Errors
+/// A folder that can't be made.
+pub fn make_folder(path: &Path) -> Result<(), Diagnostic> {
+    fs::create_dir_all(path).map_err(|error| {
+        Diagnostic::error("write", format!("can't make the folder {}: {error}", path.display()))
+            .hint("check that the folder it lies in can be written to")
+    })
+}
+
 /// How the names of files begin that are being written.
 pub(super) const HELD: &str = ".tmp-";
 

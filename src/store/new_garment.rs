@@ -38,13 +38,14 @@ pub fn write_new_folder(
     }
     write(parent, &target, files).map_err(|error| {
         Diagnostic::error("write", format!("can't make {}: {error}", target.display()))
-            .hint("check that the folder it goes into exists, can be written to and has room")
+            .hint("check that the folder it goes into can be written to and has room")
     })?;
     Ok(target)
 }
 
 fn write(parent: &Path, target: &Path, files: &[(String, String)]) -> std::io::Result<()> {
     let parent = if parent.as_os_str().is_empty() { Path::new(".") } else { parent };
+    fs::create_dir_all(parent)?;
     let hold = tempfile::Builder::new().prefix(".new-garment-").tempdir_in(parent)?;
     // One deeper: the holding folder is closed to others, which the garment's should not be.
     let fresh = hold.path().join("garment");

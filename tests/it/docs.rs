@@ -1,44 +1,59 @@
 //! The pages: every command in them runs, and what they print is what is printed.
 
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::Path;
+use std::process::Stdio;
 
-use assert_cmd::Command;
+use crate::support::{Ran, oddments_in};
 
 /// A command of a ```console block and the output shown under it; `...` stands for any lines.
 pub(crate) struct Shown {
     pub line: usize,
-    command: String,
+    pub command: String,
     output: Vec<String>,
 }
 
-fn shown(page: &str) -> Vec<Shown> {
+/// A fenced block: its info string, the line it begins on, its text.
+struct Block<'a> {
+    info: &'a str,
+    line: usize,
+    text: String,
+}
+
+fn blocks(page: &str) -> Vec<Block<'_>> {
     let mut all = Vec::new();
-    let mut inside: Option<(usize, Vec<&str>)> = None;
+    let mut open: Option<Block<'_>> = None;
     for (number, line) in page.lines().enumerate() {
-        match (line.starts_with("```"), &mut inside) {
-            (true, Some(_)) => {
-                if let Some((first, lines)) = inside.take() {
-                    all.extend(shown_in(lines.into_iter(), first));
-                }
+        match (line.strip_prefix("```"), open.take()) {
+            (Some(info), None) => {
+                open = Some(Block { info, line: number + 1, text: String::new() });
             }
-            (true, None) if line == "```console" => inside = Some((number + 2, Vec::new())),
-            (false, Some((_, lines))) => lines.push(line),
-            _ => {}
+            (Some(_), Some(block)) => all.push(block),
+            (None, Some(mut block)) => {
+                block.text.push_str(line);
+                block.text.push('\n');
+                open = Some(block);
+            }
+            (None, None) => {}
         }
     }
+    assert!(open.is_none(), "a block is not closed");
     all
 }
 
 /// The commands of one block whose first line is line `first` of its page.
-pub(crate) fn shown_in<'a>(lines: impl Iterator<Item = &'a str>, first: usize) -> Vec<Shown> {
+fn shown_in<'a>(lines: impl Iterator<Item = &'a str>, first: usize) -> Vec<Shown> {
     let mut all: Vec<Shown> = Vec::new();
     for (number, line) in lines.enumerate() {
         if let Some(command) = line.strip_prefix("$ ") {
             let command = command.to_owned();
             all.push(Shown { line: first + number, command, output: Vec::new() });
         } else if let Some(last) = all.last_mut() {
-            last.output.push(line.to_owned());
+            match last.command.strip_suffix('\\') {
+                Some(begun) if last.output.is_empty() => last.command = begun.to_owned() + line,
+                _ => last.output.push(line.to_owned()),
+            }
         }
     }
     all
@@ -46,20 +61,36 @@ pub(crate) fn shown_in<'a>(lines: impl Iterator<Item = &'a str>, first: usize) -
 
 /// Splits a command line at blanks, double quotes holding words together.
 fn words(command: &str) -> Vec<String> {
-    let mut words = vec![String::new()];
-    let mut quoted = false;
+    let mut words: Vec<String> = Vec::new();
+    let (mut quoted, mut inside) = (false, false);
     for c in command.chars() {
         match c {
             '"' => quoted = !quoted,
-            ' ' if !quoted => words.push(String::new()),
-            c => words.last_mut().expect("never empty").push(c),
+            ' ' if !quoted => {
+                inside = false;
+                continue;
+            }
+            _ => {}
+        }
+        if !std::mem::replace(&mut inside, true) {
+            words.push(String::new());
+        }
+        if c != '"' {
+            words.last_mut().expect("begun").push(c);
         }
     }
-    words.retain(|w| !w.is_empty());
     words
 }
 
-/// Whether `output` is what the page shows. A line shown also matches one it begins.
+/// Whether a line is what the page shows: as it is, begun, or with ` ... ` for what differs each time.
+fn line_matches(shown: &str, line: &str) -> bool {
+    match shown.split_once(" ... ") {
+        Some((begin, end)) => line.strip_prefix(begin).is_some_and(|rest| rest.ends_with(end)),
+        None => line.starts_with(shown),
+    }
+}
+
+/// Whether `output` is what the page shows.
 fn matches(shown: &[String], output: &[&str]) -> bool {
     match shown.split_first() {
         None => output.is_empty(),
@@ -67,111 +98,212 @@ fn matches(shown: &[String], output: &[&str]) -> bool {
             (0..=output.len()).any(|skip| matches(rest, &output[skip..]))
         }
         Some((line, rest)) => {
-            output.first().is_some_and(|o| o.starts_with(line.as_str()))
-                && matches(rest, &output[1..])
+            output.first().is_some_and(|o| line_matches(line, o)) && matches(rest, &output[1..])
         }
     }
 }
 
-/// Runs a shown command in `folder`. What is wrong with it, if anything.
-pub(crate) fn run_shown(example: &Shown, folder: &Path, should_fail: bool) -> Option<String> {
-    let words = words(&example.command);
-    let Some(("oddments", arguments)) = words.split_first().map(|(w, a)| (w.as_str(), a)) else {
-        return Some(format!("`{}` is not a command of this program", example.command));
-    };
-    let run = Command::new(env!("CARGO_BIN_EXE_oddments"))
-        .current_dir(folder)
-        .args(arguments)
-        .output()
-        .expect("the program starts");
-    let output = String::from_utf8_lossy(&run.stdout);
-    let told = String::from_utf8_lossy(&run.stderr);
-    if run.status.success() == should_fail {
-        return Some(format!("`{}` ends with {}:\n{output}{told}", example.command, run.status));
+/// Runs a command line of this program in `folder`. What it ended with, printed and told.
+///
+/// `serve` would go on for ever, at a port that may be taken: it takes a free one, and is stopped
+/// once it says where it listens.
+pub(crate) fn run_line(line: &str, folder: &Path) -> Result<Ran, String> {
+    let mut words = words(line);
+    if words.is_empty() || words.remove(0) != "oddments" {
+        return Err(format!("`{line}` is not a command of this program"));
     }
-    let lines: Vec<&str> = output.lines().collect();
-    (!matches(&example.output, &lines))
-        .then(|| format!("the page is stale: `{}` now prints\n{output}", example.command))
+    if words.first().is_some_and(|word| word == "serve") {
+        return serve(words, folder);
+    }
+    let arguments: Vec<&str> = words.iter().map(String::as_str).collect();
+    Ok(oddments_in(folder, &arguments))
 }
 
-fn page_faults(name: &str, page: &str) -> Vec<String> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR"));
-    shown(page)
-        .iter()
-        .filter_map(|example| {
-            let fault = run_shown(example, folder, false)?;
-            Some(format!("{name}:{}: {fault}", example.line))
-        })
-        .collect()
+fn serve(mut arguments: Vec<String>, folder: &Path) -> Result<Ran, String> {
+    let listen = arguments.iter().position(|argument| argument == "--listen");
+    let free = match listen.and_then(|at| arguments.get(at + 1)?.rsplit_once(':')) {
+        Some((address, _)) => format!("{address}:0"),
+        None => "127.0.0.1:0".to_owned(),
+    };
+    match listen {
+        Some(at) => arguments[at + 1] = free,
+        None => arguments.extend(["--listen".to_owned(), free]),
+    }
+    let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_oddments"))
+        .current_dir(folder)
+        .args(&arguments)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .map_err(|e| e.to_string())?;
+    let mut out = String::new();
+    let read = child.stdout.take().map(|stdout| BufReader::new(stdout).read_line(&mut out));
+    let _ = child.kill();
+    let _ = child.wait();
+    match read {
+        Some(Ok(_)) if out.contains("http://") => {
+            Ok(Ran { code: Some(0), out, err: String::new() })
+        }
+        _ => Err(format!("`oddments {}` does not say where it listens", arguments.join(" "))),
+    }
+}
+
+/// Runs a shown command in `folder`. What is wrong with it, if anything.
+fn run_shown(example: &Shown, folder: &Path, should_fail: bool) -> Option<String> {
+    let run = match run_line(&example.command, folder) {
+        Ok(run) => run,
+        Err(fault) => return Some(fault),
+    };
+    if (run.code == Some(0)) == should_fail {
+        return Some(format!(
+            "`{}` ends with {:?}:\n{}{}",
+            example.command, run.code, run.out, run.err
+        ));
+    }
+    // What goes wrong is told on standard error, and shown in a block of its own.
+    let told = if should_fail { &run.err } else { &run.out };
+    let lines: Vec<&str> = told.trim_end().lines().collect();
+    (!matches(&example.output, &lines))
+        .then(|| format!("the page is stale: `{}` now prints\n{told}", example.command))
+}
+
+/// Follows a page from top to bottom in `home`: runs each command of ```console blocks (those that
+/// fail are in ```console fails), writes each block with a file's name behind its kind. Gives the
+/// commands run, or what is wrong.
+pub(crate) fn follow(name: &str, page: &str, home: &Path) -> Result<Vec<String>, String> {
+    let mut folder = home.to_owned();
+    let mut run = Vec::new();
+    for block in blocks(page) {
+        let mut info = block.info.split(' ');
+        match (info.next(), info.next()) {
+            (Some("console"), mode) => {
+                for shown in shown_in(block.text.lines(), block.line + 1) {
+                    if let Some(there) = shown.command.strip_prefix("cd ") {
+                        folder.push(there);
+                        continue;
+                    }
+                    if let Some(fault) = run_shown(&shown, &folder, mode == Some("fails")) {
+                        return Err(format!("{name}:{}: {fault}", shown.line));
+                    }
+                    run.push(shown.command);
+                }
+            }
+            (Some("sh"), None) => {
+                for line in block.text.lines() {
+                    if !OF_THE_BUILD.contains(&line) {
+                        return Err(format!("{name}:{}: `{line}` is run by no test", block.line));
+                    }
+                }
+            }
+            (Some(_), Some(file)) => {
+                let path = folder.join(file);
+                fs::create_dir_all(path.parent().expect("inside")).map_err(|e| e.to_string())?;
+                fs::write(path, &block.text).map_err(|e| e.to_string())?;
+            }
+            _ => return Err(format!("{name}:{}: a block that no test runs", block.line)),
+        }
+    }
+    Ok(run)
+}
+
+/// Commands that build this program or test it: a test can't run them, continuous integration does.
+const OF_THE_BUILD: [&str; 3] =
+    ["cargo run --release -- grade tam", "cargo test", "cargo install --path ."];
+
+fn followed(name: &str) -> Vec<String> {
+    let folder = tempfile::tempdir().expect("a folder");
+    follow(name, &read(name), folder.path()).unwrap_or_else(|fault| panic!("{fault}"))
 }
 
 fn read(name: &str) -> String {
     fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(name)).expect("a page")
 }
 
+const GUIDE: &str = "fixtures/demo/README.md";
+
 #[test]
 fn every_command_in_the_readme_prints_what_is_shown() {
-    let page = read("README.md");
-    assert!(shown(&page).len() >= 8, "the README lost its examples");
-    let faults = page_faults("README.md", &page);
-    assert!(faults.is_empty(), "{}", faults.join("\n"));
+    assert!(followed("README.md").len() >= 2, "the README lost its examples");
+}
+
+#[test]
+fn every_step_of_the_knitters_guide_works() {
+    assert!(followed(GUIDE).len() >= 30, "the guide lost its examples");
+}
+
+#[test]
+fn every_step_of_the_authors_tutorial_works() {
+    assert!(followed("plugins/TUTORIAL.md").len() >= 8, "the tutorial lost its examples");
 }
 
 #[test]
 fn a_stale_page_is_noticed() {
-    let stale = "```console\n$ oddments garment list\nGarment of last year\n```\n";
-    assert_eq!(page_faults("x.md", stale).len(), 1);
-    let wrong = "```console\n$ oddments knit\n```\n";
-    assert_eq!(page_faults("x.md", wrong).len(), 1);
-}
-
-#[test]
-fn the_swatch_in_the_readme_is_read_and_used() {
-    let page = read("README.md");
-    let toml = page.split("```toml").nth(1).and_then(|t| t.split("```").next()).expect("a block");
-    let file = oddments::store::parse_swatches("my-swatch.toml", toml).expect("a sound example");
-    assert!(file.set.plain().weighed.is_some());
-}
-
-#[test]
-fn every_command_of_the_program_is_in_the_readme_and_has_an_example() {
-    let page = read("README.md");
-    let shown = [
-        "grade",
-        "chart",
-        "pattern",
-        "garment list",
-        "garment show",
-        "garment check",
-        "garment test",
-        "stash list",
-        "gifts list",
-        "swatch show",
-    ];
-    // One that writes is not run from the page.
-    let named = [
-        "garment new",
-        "init",
-        "yarn add",
-        "stash add",
-        "stash change",
-        "people add",
-        "gifts add",
-        "swatch add",
-        "undo",
-        "schema",
-    ];
-    for command in shown.into_iter().chain(named) {
-        let prompt = if named.contains(&command) { "" } else { "$ " };
-        assert!(page.contains(&format!("{prompt}oddments {command}")), "{command}");
-        let mut words: Vec<&str> = command.split(' ').collect();
-        words.push("--help");
-        let help =
-            Command::new(env!("CARGO_BIN_EXE_oddments")).args(&words).output().expect("runs");
-        let help = String::from_utf8_lossy(&help.stdout).into_owned();
-        assert!(help.contains("Example"), "{command} --help has no example");
-        assert!(help.contains(&format!("oddments {command}")), "{command}");
+    let home = tempfile::tempdir().expect("a folder");
+    for stale in [
+        "```console\n$ oddments garment list\nGarment of last year\n```\n",
+        "```console\n$ oddments knit\n```\n",
+        "```console\n$ ls\n```\n",
+        "```console fails\n$ oddments garment list\n...\n```\n",
+        "```console fails\n$ oddments grade tm\nerror: another\n```\n",
+        "```sh\noddments undo\n```\n",
+        "```toml\nname = \"x\"\n```\n",
+    ] {
+        assert!(follow("x.md", stale, home.path()).is_err(), "{stale}");
     }
+    let good = "```console fails\n$ oddments grade tm\nerror[no-garment]\n...\n```\n";
+    assert_eq!(follow("x.md", good, home.path()).map(|run| run.len()), Ok(1));
+}
+
+/// What a knitter types is in the guide, what an author of garments types in the tutorial or the
+/// README.
+#[test]
+fn every_command_of_the_program_is_on_a_page() {
+    let pages = [read("README.md"), read(GUIDE), read("plugins/TUTORIAL.md")].concat();
+    let missing: Vec<String> = crate::help::commands()
+        .iter()
+        .filter(|command| !command.has_subcommands())
+        .map(crate::help::path_of)
+        .filter(|path| !pages.contains(&format!("$ {path}")))
+        .collect();
+    assert!(missing.is_empty(), "on no page: {missing:?}");
+}
+
+/// Links of the pages lead to files that are there.
+#[test]
+fn links_lead_somewhere() {
+    for name in ["README.md", GUIDE, "DEVELOPERS.md", "plugins/TUTORIAL.md", "plugins/README.md"] {
+        let page = read(name);
+        let home = Path::new(env!("CARGO_MANIFEST_DIR")).join(name);
+        for (at, _) in page.match_indices("](") {
+            let target = page[at + 2..].split([')', '#']).next().expect("split gives one");
+            // Code has brackets too: a link has no blank and is no call. The world outside is not asked.
+            if target.is_empty() || target.contains([' ', ',']) || target.contains("://") {
+                continue;
+            }
+            let there = home.parent().expect("a folder").join(target);
+            assert!(there.exists(), "{name}: {target} is not there");
+        }
+    }
+}
+
+/// The README's picture is what the command beside it makes today.
+#[test]
+fn the_picture_in_the_readme_is_what_the_program_draws() {
+    let page = read("README.md");
+    let line = page
+        .lines()
+        .find_map(|line| line.strip_prefix("$ ").filter(|l| l.contains("--output mittens.svg")))
+        .expect("the command that drew it");
+    let home = tempfile::tempdir().expect("a folder");
+    assert_eq!(run_line(line, home.path()).map(|ran| ran.code), Ok(Some(0)));
+    let drawn = fs::read_to_string(home.path().join("mittens.svg")).expect("a picture");
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/pictures/mittens.svg");
+    if std::env::var_os("ODDMENTS_BLESS").is_some() {
+        fs::write(&kept, &drawn).expect("written");
+    }
+    let kept = fs::read_to_string(kept).expect("a picture");
+    assert!(kept == drawn, "the picture is stale: ODDMENTS_BLESS=1 draws it again");
+    assert!(page.contains("](fixtures/pictures/mittens.svg)"), "the README lost its picture");
 }
 
 /// The changelog has a section for the version being built, or one for what is to come.

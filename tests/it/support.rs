@@ -67,6 +67,7 @@ pub fn demo(machine: &str) -> SwatchFile {
 }
 
 /// What a command left behind.
+#[derive(Debug, PartialEq, Eq)]
 pub struct Ran {
     pub code: Option<i32>,
     pub out: String,

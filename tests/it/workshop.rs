@@ -89,8 +89,9 @@ fn a_new_garment_overwrites_nothing_and_needs_a_good_name() {
         assert_eq!(bad.code, Some(1), "{name}");
         assert!(bad.err.contains(words), "{name}: {}", bad.err);
     }
-    assert_eq!(oddments(&["garment", "new", "x", "--in", "nowhere"], at).code, Some(1));
-    assert_eq!(fs::read_dir(at).expect("listed").count(), 1, "only what was asked for");
+    fs::write(at.join("notes"), "").expect("written");
+    assert_eq!(oddments(&["garment", "new", "x", "--in", "notes"], at).code, Some(1));
+    assert_eq!(fs::read_dir(at).expect("listed").count(), 2, "only what was asked for");
 }
 
 /// A change to the good garment.

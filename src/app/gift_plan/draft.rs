@@ -6,8 +6,8 @@ use rayon::prelude::*;
 
 use super::PlanRequest;
 use super::setups::Setups;
-use crate::app::GradeRequest;
 use crate::app::fitting::request_for;
+use crate::app::{GiftNames, GradeRequest};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::body::SizeGroup;
 use crate::knit::reserve::Grams;
@@ -70,7 +70,7 @@ pub struct DraftOption {
 const KEPT_SHORT: usize = 6;
 
 impl Draft {
-    pub fn of(request: &PlanRequest<'_>) -> Draft {
+    pub fn of(request: &PlanRequest<'_>) -> Result<Draft, Diagnostics> {
         let contents = request.contents;
         let mut setups = Setups::of(contents);
         for index in 0..setups.all.len() {
@@ -90,6 +90,13 @@ impl Draft {
         }
         let mut warnings = setups.warnings.clone();
         let plugins = plugins(request, &gifts, &mut warnings);
+        let mut faults = Diagnostics::new();
+        for gift in &gifts {
+            let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), &*plugin.manifest));
+            let unknown = GiftNames::from(*gift).faults(at_hand).into_iter();
+            faults.extend(unknown.map(|fault| fault.context(format!("gift `{}`", gift.id))));
+        }
+        faults.into_result(())?;
         let due = days(&gifts, request.today);
         for gift in &gifts {
             if let Some(day) = gift.due.filter(|day| !due.contains(day)) {
@@ -112,7 +119,7 @@ impl Draft {
         let settings = &contents.settings;
         let weights = settings.weights;
         let tenths = |points: f64| Points((points * 10.0).round() as i64);
-        Draft {
+        Ok(Draft {
             instance: Instance {
                 remnants: stash.remnants,
                 gifts,
@@ -136,7 +143,7 @@ impl Draft {
             groups: stash.groups,
             due,
             warnings,
-        }
+        })
     }
 }
 

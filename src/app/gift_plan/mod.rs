@@ -34,14 +34,15 @@ pub struct PlanRequest<'a> {
 /// Plans all gifts of a workspace at once.
 ///
 /// # Errors
-/// What makes it no instance: weights out of reason. A gift that can't be made is not an error: the
+/// What makes it no instance: weights out of reason; an option or a section that none of a gift's
+/// garments has. A gift that can't be made is not an error: the
 /// plan says why.
 pub fn plan_gifts(
     request: &PlanRequest<'_>,
     settings: &SolveSettings,
     progress: &mut dyn FnMut(Progress),
 ) -> Result<GiftPlan, Diagnostics> {
-    let draft = Draft::of(request);
+    let draft = Draft::of(request)?;
     let outcome = plan::solve(&draft.instance, settings, progress)?;
     Ok(result::gift_plan(request, &draft, outcome, settings.stop.is_set()))
 }

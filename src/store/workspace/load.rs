@@ -6,7 +6,9 @@ use super::{gifts_file, people_file, plan_file, records_file, settings_file, sta
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::body::{SizeGroup, SizeTable};
 use crate::knit::machine::Machine;
-use crate::knit::stash::{FinishedPiece, GiftWish, Person, Remnant, Reservation, Settings, Yarn};
+use crate::knit::stash::{
+    FinishedPiece, GarmentChoice, GiftWish, Person, Remnant, Reservation, Settings, Yarn,
+};
 use crate::store::field::Reading;
 use crate::store::{
     SwatchFile, default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
@@ -231,7 +233,8 @@ fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec
             continue;
         }
         let (what, home) = link.kind.words();
-        let hint = match nearest(&link.id, ids.iter().map(String::as_str)) {
+        let any = (link.kind == Kind::Garment).then_some(GarmentChoice::ANY);
+        let hint = match nearest(&link.id, ids.iter().map(String::as_str).chain(any)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => home.to_owned(),
         };

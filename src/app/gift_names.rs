@@ -1,0 +1,80 @@
+//! What a gift names of its garments: options and sections. A name that none of them has would
+//! quietly be left out, and something else knitted than was asked for.
+
+use super::Workbench;
+use crate::diag::{Diagnostic, Diagnostics, nearest};
+use crate::knit::stash::{GarmentChoice, GiftWish};
+use crate::script::{Manifest, Plugin};
+
+/// The names given for a gift.
+#[derive(Clone, Debug)]
+pub struct GiftNames {
+    pub garment: GarmentChoice,
+    pub options: Vec<String>,
+    /// Sections that remnants are pinned to.
+    pub sections: Vec<String>,
+}
+
+impl From<&GiftWish> for GiftNames {
+    fn from(wish: &GiftWish) -> Self {
+        GiftNames {
+            garment: wish.garment.clone(),
+            options: wish.options.iter().map(|(name, _)| name.clone()).collect(),
+            sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
+        }
+    }
+}
+
+impl GiftNames {
+    /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
+    /// others tell of them.
+    pub fn faults_on(&self, bench: &Workbench) -> Diagnostics {
+        let ids = bench.garment_ids();
+        let plugins: Vec<(&str, Plugin)> = ids
+            .iter()
+            .filter(|id| self.garment.allows(id))
+            .filter_map(|id| Some((id.as_str(), bench.garment(id).ok()?)))
+            .collect();
+        self.faults(plugins.iter().map(|(id, plugin)| (*id, &*plugin.manifest)))
+    }
+
+    /// The faults, with these garments; those the gift doesn't allow don't count.
+    pub(super) fn faults<'a>(
+        &self,
+        garments: impl Iterator<Item = (&'a str, &'a Manifest)>,
+    ) -> Diagnostics {
+        let own: Vec<(&str, &Manifest)> =
+            garments.filter(|(id, _)| self.garment.allows(id)).collect();
+        let mut faults = Diagnostics::new();
+        if own.is_empty() {
+            return faults;
+        }
+        let options = own.iter().flat_map(|(_, m)| m.options.iter().map(|o| o.name.as_str()));
+        let sections = own.iter().flat_map(|(_, m)| m.sections.iter().map(|s| s.name.as_str()));
+        for (what, given, known) in [
+            ("option", &self.options, options.collect::<Vec<_>>()),
+            ("section", &self.sections, sections.collect()),
+        ] {
+            for name in given.iter().filter(|name| !known.contains(&name.as_str())) {
+                faults.push(unknown(what, name, &own, &known));
+            }
+        }
+        faults
+    }
+}
+
+fn unknown(what: &str, name: &str, own: &[(&str, &Manifest)], known: &[&str]) -> Diagnostic {
+    let whose = match own {
+        [(only, _)] => format!("`{only}` has no {what} `{name}`"),
+        _ => format!("none of its garments has a {what} `{name}`").replace("a option", "an option"),
+    };
+    let mut all = known.to_vec();
+    all.sort_unstable();
+    all.dedup();
+    let hint = match nearest(name, all.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None if all.is_empty() => format!("leave the {what} out"),
+        None => format!("use one of: {}", all.join(", ")),
+    };
+    Diagnostic::error(if what == "option" { "option" } else { "no-section" }, whose).hint(hint)
+}
