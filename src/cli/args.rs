@@ -61,8 +61,8 @@ its id, and `result` or `error`. Answers come in the order of the requests. A li
 not end the batch; the command ends with 1 then.
 
 Examples:
-  oddments batch < requests.jsonl > answers.jsonl
-  echo '{\"garment\": \"tam\", \"sizes\": \"women-m\"}' | oddments batch")]
+  oddments batch requests.jsonl
+  oddments batch requests.jsonl --jobs 1 --count-from 1001")]
     Batch(BatchArgs),
     /// Print a size chart: body measures, or the finished sizes of a garment
     #[command(after_help = "\
@@ -334,6 +334,9 @@ pub(super) struct GradeArgs {
 
 #[derive(ClapArgs, Debug)]
 pub(super) struct BatchArgs {
+    /// A file of requests, a JSON object a line; left out: standard input
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
     /// Lines worked on at a time; left out: one for each core
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub jobs: Option<u16>,

@@ -13,6 +13,7 @@ use super::{Done, open_all};
 use crate::app::{BatchLine, Desk, Garments, LONGEST_LINE};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::report;
+use crate::store;
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
 const WAITING: usize = 8;
@@ -30,6 +31,10 @@ struct Answer {
 }
 
 pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
+    let requests: Box<dyn Read> = match &args.file {
+        Some(file) => Box::new(store::open_file(file)?),
+        None => Box::new(io::stdin()),
+    };
     let (bench, workspace) = open_all(&args.bench, output)?;
     let garments = Garments::default();
     let desk = Desk { bench: &bench, workspace: workspace.as_ref(), garments: &garments };
@@ -43,7 +48,7 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
         let writer = threads
             .spawn(|| write(in_order, &mut BufWriter::with_capacity(64 << 10, output.stream())));
         let read = workers.in_place_scope(|scope| {
-            let mut lines = Lines::new(BufReader::new(io::stdin()), args.count_from);
+            let mut lines = Lines::new(BufReader::new(requests), args.count_from);
             while let Some(line) = lines.next()? {
                 let (answered, answer) = sync_channel(1);
                 // The writer has ended: its reader went away.

@@ -7,6 +7,17 @@ use crate::diag::Diagnostic;
 /// Larger than any table or swatch a person writes.
 const MOST_BYTES: u64 = 4 << 20;
 
+/// Opens a file of any size, to be read bit by bit.
+///
+/// # Errors
+/// One diagnostic that names the file and what to do.
+pub fn open_file(path: &Path) -> Result<fs::File, Diagnostic> {
+    fs::File::open(path).map_err(|error| {
+        Diagnostic::error("read", format!("can't read {}: {error}", path.display()))
+            .hint("check the path and its permissions")
+    })
+}
+
 /// Reads a UTF-8 text file of a sane size.
 ///
 /// # Errors

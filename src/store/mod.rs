@@ -23,7 +23,7 @@ pub use embedded::{
     default_machines, default_size_table, demo_swatch, demo_yarn, demo_yarn_ids, is_shipped_plugin,
     shipped_plugin, shipped_plugin_ids,
 };
-pub use files::{make_folder, read_text, write_output};
+pub use files::{make_folder, open_file, read_text, write_output};
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id, read_places, write_place};

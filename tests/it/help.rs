@@ -55,6 +55,11 @@ fn before(path: &str, workspace: &Path) -> &'static [&'static str] {
             &["oddments swatch add slate-5 --yarn \"400 m/100 g\" --structure plain --dial 5 \
              --stitches 40 --widths \"12.6 cm\" --rows 60 --heights \"13.6 cm\""]
         }
+        "oddments batch" => {
+            let requests = "{\"garment\": \"tam\", \"sizes\": \"women-m\"}\n";
+            fs::write(workspace.join("requests.jsonl"), requests).expect("written");
+            &[]
+        }
         "oddments plan" => {
             // All gifts would take minutes in a build that is not optimised.
             let gifts = fs::read_to_string(workspace.join("gifts.toml")).expect("gifts");
