@@ -171,7 +171,15 @@ fn frozen(
     }
     let what = what.to_owned();
     let state = Rc::clone(state);
-    let index = lua.create_function(move |_, (_, key): (Value, Value)| {
+    // The table itself is not looked at: as a truth it costs nothing to hand over.
+    let index = lua.create_function(move |_, (_, key): (bool, Value)| {
+        // Options left to the engine are asked for again and again, in the cost of a search.
+        if hidden.is_none()
+            && let Some(name) = key.as_string().and_then(|text| text.to_str().ok())
+            && nil_keys.iter().any(|known| *known == *name)
+        {
+            return Ok(Value::Nil);
+        }
         let name = describe(&key).trim_matches('"').to_owned();
         if let Some((note, hidden)) = &hidden
             && names.contains(&name)
