@@ -13,6 +13,7 @@ shift
 mkdir "$work"
 work=$(cd "$work" && pwd)
 cd "$(dirname "$0")/.."
+commit=$(git rev-parse HEAD)
 home=${CARGO_HOME:-$HOME/.cargo}
 if [ ! -d "$home/registry" ]; then cargo fetch --locked; fi
 
@@ -20,7 +21,8 @@ if [ ! -d "$home/registry" ]; then cargo fetch --locked; fi
 build() {
   local tree=$1 home=$2
   shift 2
-  git clone --quiet . "$tree"
+  git clone --quiet --no-checkout . "$tree"
+  git -C "$tree" checkout --quiet --detach "$commit"
   (
     cd "$tree"
     export CARGO_HOME=$home CARGO_TARGET_DIR=$tree/target

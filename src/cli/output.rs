@@ -61,9 +61,10 @@ impl Output {
         let _ = writeln!(io::stderr().lock(), "{}", diag::harmless(text));
     }
 
-    /// Shows that long work goes on, until what is given back is dropped. On a terminal only.
-    pub fn busy(&self, what: &str) -> Busy {
-        if moving() { Busy::new(what) } else { Busy::default() }
+    /// Does the work, and shows on a terminal that it goes on.
+    pub fn busy<T>(&self, what: &str, work: impl FnOnce() -> T) -> T {
+        let _shown = moving().then(|| Busy::new(what));
+        work()
     }
 
     /// Shows how much of the work is done. On a terminal only.

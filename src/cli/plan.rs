@@ -82,21 +82,18 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     });
     faults.into_result(())?;
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
-    let busy = output.busy("knitting it again to learn from what it took");
-    let told = app::record(
-        &mut edit,
-        &RecordRequest {
-            garment: args.garment.clone(),
-            size: args.size.clone(),
-            options,
-            used,
-            gift: args.gift.clone(),
-            note: args.note.clone(),
-            today: workspace::today(),
-        },
-    );
-    drop(busy);
-    let told = told?;
+    let request = RecordRequest {
+        garment: args.garment.clone(),
+        size: args.size.clone(),
+        options,
+        used,
+        gift: args.gift.clone(),
+        note: args.note.clone(),
+        today: workspace::today(),
+    };
+    let told = output.busy("knitting it again to learn from what it took", || {
+        app::record(&mut edit, &request)
+    })?;
     output.diagnostics(&edit.warnings);
     output.result(None, &report::record_page(&told.sections, &told.learnt))?;
     Ok(true)

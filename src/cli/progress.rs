@@ -12,7 +12,6 @@ const PATIENCE: Duration = Duration::from_millis(300);
 const TICK: Duration = Duration::from_millis(120);
 
 /// A line that moves until it is dropped.
-#[derive(Default)]
 pub(super) struct Busy {
     running: Option<(Sender<()>, JoinHandle<()>)>,
 }

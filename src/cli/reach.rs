@@ -52,14 +52,15 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
         }
     };
     output.diagnostics(&swatch.warnings);
-    let reach = bench.reach(&ReachRequest {
+    let request = ReachRequest {
         machine: &machine,
         swatch: &swatch,
         have,
         garments: args.garment.clone(),
         sizes: args.sizes.clone(),
         risk,
-    })?;
+    };
+    let reach = output.busy("knitting every garment in every size", || bench.reach(&request))?;
     output.diagnostics(&reach.warnings);
     // Without a remnant each size is asked for by its nature.
     let grid = reach.grid(have, risk, args.each || have.is_none())?;

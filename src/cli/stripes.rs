@@ -128,7 +128,9 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     let (svg, lines) = match search {
         None => one(&run, &colouring, Vec::new(), unit)?,
         Some(request_search) => {
-            let found = bench.search_colours(&request, &colouring, &request_search)?;
+            let found = output.busy("knitting it from every start", || {
+                bench.search_colours(&request, &colouring, &request_search)
+            })?;
             if own.contact.is_some() {
                 contact(&found, &request_search)?
             } else {

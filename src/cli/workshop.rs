@@ -31,10 +31,9 @@ pub(super) fn new(args: &NewArgs, output: &mut Output) -> Done {
 pub(super) fn check(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
     let bench = open(bench, output)?;
     taken(&bench, garment, output);
-    let busy = output.busy("knitting all sizes on every machine, and each option at its ends");
-    let check = bench.check_garment(garment);
-    drop(busy);
-    let check = check?;
+    let check = output.busy("all sizes on every machine, each option at its ends", || {
+        bench.check_garment(garment)
+    })?;
     output.diagnostics(&check.findings);
     output.result(None, &report::check_text(&check.title, &check.machines, &check.findings))?;
     Ok(!check.findings.has_errors())
@@ -49,10 +48,7 @@ pub(super) fn test(args: &TestArgs, output: &mut Output) -> Done {
             text.push_str(&format!("{case}: new figures written\n"));
         }
     }
-    let busy = output.busy("knitting the cases");
-    let test = bench.test_garment(&args.garment);
-    drop(busy);
-    let test = test?;
+    let test = output.busy("knitting the cases", || bench.test_garment(&args.garment))?;
     if test.cases.is_empty() {
         text.push_str(&format!("{} has no cases\n", test.title));
     }

@@ -76,7 +76,7 @@ mod tests {
         let fault = write_new_folder(folder.path(), "brim", &files).expect_err("is there");
         assert_eq!(fault.code, "exists");
         assert_eq!(fs::read_to_string(made.join("plugin.toml")).expect("read"), "mine");
-        assert!(write_new_folder(&folder.path().join("none"), "brim", &files).is_err());
+        assert!(write_new_folder(&made.join("plugin.toml"), "brim", &files).is_err());
         assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1);
     }
 

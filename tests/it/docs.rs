@@ -107,8 +107,19 @@ fn matches(shown: &[String], output: &[&str]) -> bool {
 ///
 /// `serve` would go on for ever, at a port that may be taken: it takes a free one, and is stopped
 /// once it says where it listens.
+///
+/// As in a shell, `echo 'TEXT' |` before it, `< FILE` and `> FILE` behind it are what it reads and
+/// where its output goes.
 pub(crate) fn run_line(line: &str, folder: &Path) -> Result<Ran, String> {
+    let echoed = line.strip_prefix("echo '").and_then(|rest| rest.split_once("' | "));
+    let (echoed, line) = echoed.map_or((None, line), |(text, line)| (Some(text), line));
     let mut words = words(line);
+    let mut aside = |mark: &str| {
+        let at = words.iter().position(|word| word == mark)?;
+        words.remove(at);
+        (at < words.len()).then(|| folder.join(words.remove(at)))
+    };
+    let (from, to) = (aside("<"), aside(">"));
     if words.is_empty() || words.remove(0) != "oddments" {
         return Err(format!("`{line}` is not a command of this program"));
     }
@@ -116,7 +127,23 @@ pub(crate) fn run_line(line: &str, folder: &Path) -> Result<Ran, String> {
         return serve(words, folder);
     }
     let arguments: Vec<&str> = words.iter().map(String::as_str).collect();
-    Ok(oddments_in(folder, &arguments))
+    let read = match (echoed, from) {
+        (Some(text), _) => format!("{text}\n"),
+        (None, Some(file)) => fs::read_to_string(&file).map_err(|e| format!("{file:?}: {e}"))?,
+        (None, None) => return Ok(oddments_in(folder, &arguments)),
+    };
+    let run = assert_cmd::Command::new(env!("CARGO_BIN_EXE_oddments"))
+        .current_dir(folder)
+        .args(&arguments)
+        .write_stdin(read)
+        .output()
+        .map_err(|e| e.to_string())?;
+    let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
+    let mut out = text(run.stdout);
+    if let Some(file) = to {
+        fs::write(file, std::mem::take(&mut out)).map_err(|e| e.to_string())?;
+    }
+    Ok(Ran { code: run.status.code(), out, err: text(run.stderr) })
 }
 
 fn serve(mut arguments: Vec<String>, folder: &Path) -> Result<Ran, String> {
@@ -263,7 +290,9 @@ fn every_command_of_the_program_is_on_a_page() {
         .iter()
         .filter(|command| !command.has_subcommands())
         .map(crate::help::path_of)
-        .filter(|path| !pages.contains(&format!("$ {path}")))
+        .filter(|path| {
+            ![format!("$ {path}"), format!("| {path}")].iter().any(|p| pages.contains(p))
+        })
         .collect();
     assert!(missing.is_empty(), "on no page: {missing:?}");
 }
@@ -304,6 +333,15 @@ fn the_picture_in_the_readme_is_what_the_program_draws() {
     let kept = fs::read_to_string(kept).expect("a picture");
     assert!(kept == drawn, "the picture is stale: ODDMENTS_BLESS=1 draws it again");
     assert!(page.contains("](fixtures/pictures/mittens.svg)"), "the README lost its picture");
+}
+
+/// Pages name the same least Rust as the build does.
+#[test]
+fn the_pages_know_the_minimum_rust() {
+    let least = env!("CARGO_PKG_RUST_VERSION");
+    assert!(read("README.md").contains(&format!("Rust ({least} or later)")));
+    assert!(read("DEVELOPERS.md").contains(&format!("Minimum Rust is {least},")));
+    assert!(read("CHANGELOG.md").contains(&format!("Minimum Rust: {least}.")));
 }
 
 /// The changelog has a section for the version being built, or one for what is to come.

@@ -7,6 +7,7 @@ use std::path::Path;
 use clap::Command;
 use rayon::prelude::*;
 
+use crate::demo::Demo;
 use crate::docs::run_line;
 use crate::support::{oddments, oddments_in};
 
@@ -34,10 +35,10 @@ pub(crate) fn path_of(command: &Command) -> String {
 fn examples(command: &Command) -> Vec<String> {
     let help = command.get_after_help().map(ToString::to_string).unwrap_or_default();
     let joined = help.replace("\\\n", "");
-    joined
-        .lines()
-        .filter_map(|l| l.strip_prefix("  oddments "))
-        .map(|l| format!("oddments {l}"))
+    let lines = joined.lines().filter_map(|line| line.strip_prefix("  "));
+    lines
+        .filter(|l| l.starts_with("oddments ") || l.starts_with("echo "))
+        .map(str::to_owned)
         .collect()
 }
 
@@ -56,7 +57,7 @@ fn before(path: &str, workspace: &Path) -> &'static [&'static str] {
              --stitches 40 --widths \"12.6 cm\" --rows 60 --heights \"13.6 cm\""]
         }
         "oddments batch" => {
-            let requests = "{\"garment\": \"tam\", \"sizes\": \"women-m\"}\n";
+            let requests = "{\"garment\": \"hat\"}\n{\"garment\": \"tam\", \"sizes\": \"y4\"}\n";
             fs::write(workspace.join("requests.jsonl"), requests).expect("written");
             &[]
         }
@@ -97,14 +98,11 @@ fn every_example_works() {
     let faults: Vec<String> = commands()
         .par_iter()
         .filter_map(|command| {
-            let home = tempfile::tempdir().expect("a folder");
-            let made = oddments_in(home.path(), &["init", "skerry", "--demo"]);
-            assert_eq!(made.code, Some(0), "{}", made.err);
-            let workspace = home.path().join("skerry");
+            let demo = Demo::new();
             let path = path_of(command);
-            let before = before(&path, &workspace).iter().map(|line| (*line).to_owned());
+            let before = before(&path, &demo.path).iter().map(|line| (*line).to_owned());
             for line in before.chain(examples(command)) {
-                match run_line(&line, &workspace) {
+                match run_line(&line, &demo.path) {
                     Ok(ran) if ran.code == Some(0) => {}
                     Ok(ran) => {
                         return Some(format!(
@@ -215,14 +213,11 @@ fn misspelt_words_are_answered_with_the_likely_one() {
         (swatch("--structure plain --machine bulk"), "`bulky`"),
     ])
     .collect();
-    let home = tempfile::tempdir().expect("a folder");
-    let made = oddments_in(home.path(), &["init", "skerry", "--demo"]);
-    assert_eq!(made.code, Some(0), "{}", made.err);
-    let workspace = home.path().join("skerry");
+    let demo = Demo::new();
     let faults: Vec<String> = cases
         .par_iter()
         .filter_map(|(line, word)| {
-            let ran = run_line(&format!("oddments {line}"), &workspace).expect("a command");
+            let ran = run_line(&format!("oddments {line}"), &demo.path).expect("a command");
             let offers = [format!("did you mean {word}?"), format!("exists: {word}")];
             let answered = offers.iter().any(|offer| ran.err.contains(offer));
             (ran.code == Some(0) || !answered)
@@ -235,15 +230,13 @@ fn misspelt_words_are_answered_with_the_likely_one() {
 /// A misspelt option in a file written by hand is not quietly left out of the plan.
 #[test]
 fn a_plan_tells_of_options_and_sections_that_no_garment_has() {
-    let home = tempfile::tempdir().expect("a folder");
-    assert_eq!(oddments_in(home.path(), &["init", "skerry", "--demo"]).code, Some(0));
-    let workspace = home.path().join("skerry");
-    let path = workspace.join("gifts.toml");
-    let gifts = fs::read_to_string(&path).expect("gifts");
+    let demo = Demo::new();
+    let path = demo.path.join("gifts.toml");
+    let gifts = demo.text("gifts.toml");
     let gifts =
         gifts.replace("wedges = 6", "wedgs = 6").replace("pinned = { band", "pinned = { bnd");
     fs::write(&path, gifts).expect("written");
-    let ran = oddments_in(&workspace, &["plan", "--today", "2026-09-01", "--work", "1"]);
+    let ran = demo.run(&["plan", "--today", "2026-09-01", "--work", "1"]);
     assert_eq!(ran.code, Some(1));
     for word in ["gift `ruan-tam`", "did you mean `wedges`?", "did you mean `band`?"] {
         assert!(ran.err.contains(word), "{word}: {}", ran.err);
