@@ -141,6 +141,12 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     if message.contains("attempt to index nil") {
         return plain("what stands before the dot is nil here");
     }
+    if message.contains("attempt to index") {
+        return plain("what stands before the dot is no table");
+    }
+    if message.contains("dead coroutine") || message.contains("running coroutine") {
+        return plain("a coroutine runs once, and can't wake or close itself");
+    }
     if message.contains("attempt to perform arithmetic") || message.contains("attempt to compare") {
         return plain("one of the two values is not a number: an option left on auto is nil");
     }

@@ -74,7 +74,17 @@ impl<'a> GarmentReader<'a> {
         function_line: usize,
     ) -> Self {
         let (started, faults) = (now(), Diagnostics::new());
-        GarmentReader { manifest, code, limits, function_line, steps: 0, seen: 0, text: 0, started, faults }
+        GarmentReader {
+            manifest,
+            code,
+            limits,
+            function_line,
+            steps: 0,
+            seen: 0,
+            text: 0,
+            started,
+            faults,
+        }
     }
 
     /// # Errors
