@@ -34,6 +34,10 @@ pub fn harmless(text: &str) -> std::borrow::Cow<'_, str> {
 /// Returns `None` when nothing is near enough to be worth offering (more than a third of the
 /// letters differ).
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    // No name is that long, and what a stranger wrote may be of any length.
+    if word.len() > 4 * MOST_COMPARED {
+        return None;
+    }
     let lower = word.to_lowercase();
     candidates
         .into_iter()
@@ -45,11 +49,14 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|(_, candidate)| candidate)
 }
 
+/// Letters of a word that are looked at.
+const MOST_COMPARED: usize = 64;
+
 /// The least number of single-letter insertions, removals, substitutions and swaps of
 /// neighbours that turn `a` into `b`.
 fn edit_distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().take(64).collect();
-    let b: Vec<char> = b.chars().take(64).collect();
+    let a: Vec<char> = a.chars().take(MOST_COMPARED).collect();
+    let b: Vec<char> = b.chars().take(MOST_COMPARED).collect();
     let mut before_last: Vec<usize> = Vec::new();
     let mut last: Vec<usize> = (0..=b.len()).collect();
     for i in 1..=a.len() {

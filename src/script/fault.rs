@@ -82,6 +82,15 @@ pub(super) fn explain_error(
 /// How the machine words it.
 pub(super) const OUT_OF_MEMORY: &str = "not enough memory";
 
+/// Whether an error that came through a callback says that memory ran out.
+pub(super) fn is_shortage(error: &mlua::Error) -> bool {
+    match error {
+        mlua::Error::MemoryError(_) => true,
+        mlua::Error::CallbackError { cause, .. } => is_shortage(cause),
+        _ => false,
+    }
+}
+
 fn from_message(message: &str, code: &Code, raised_at: Option<Spot>) -> Diagnostics {
     let traced = message.find("\nstack traceback:").map(|at| &message[at..]);
     let raised_at = traced.and_then(|t| spot_in_traceback(t, code)).or(raised_at);
@@ -132,6 +141,12 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     if message.contains("attempt to index nil") {
         return plain("what stands before the dot is nil here");
     }
+    if message.contains("attempt to index") {
+        return plain("what stands before the dot is no table");
+    }
+    if message.contains("dead coroutine") || message.contains("running coroutine") {
+        return plain("a coroutine runs once, and can't wake or close itself");
+    }
     if message.contains("attempt to perform arithmetic") || message.contains("attempt to compare") {
         return plain("one of the two values is not a number: an option left on auto is nil");
     }
@@ -140,6 +155,9 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     }
     if message.contains("protected metatable") {
         return plain("what the host hands out keeps its metatable");
+    }
+    if message.contains("out of bounds") || message.contains("non-existent bits") {
+        return plain("count from 0, and stay below the length");
     }
     if message.contains("too large")
         || message.contains("overflow")

@@ -117,6 +117,16 @@ impl Fields {
         !matches!(self.get(field), Some(Checked::Flag(false)))
     }
 
+    /// Bytes of all texts in it.
+    pub fn text_bytes(&self) -> usize {
+        let bytes = |value: &Checked| match value {
+            Checked::Text(text) => text.len(),
+            Checked::Texts(texts) => texts.iter().map(String::len).sum(),
+            _ => 0,
+        };
+        self.values.iter().flatten().map(bytes).sum()
+    }
+
     fn get(&self, field: &str) -> Option<&Checked> {
         let at = self.fields.iter().position(|f| f.name == field)?;
         self.values[at].as_ref()
@@ -295,6 +305,8 @@ impl Problem {
 /// Checks one value.
 pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
     let text = |wanted: &str| match value {
+        // Not even copied: it may be as long as the script's memory.
+        Value::String(text) if text.as_bytes().len() > 4 * MOST_TEXT => Err(too_long()),
         Value::String(text) => match text.to_str() {
             Ok(text) => Ok(text.to_owned()),
             Err(_) => Err(Problem::new("script::text", "is not UTF-8 text".to_owned())),
@@ -318,11 +330,6 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             }
         }
         Kind::Text => {
-            if let Value::String(text) = value
-                && text.as_bytes().len() > 4 * MOST_TEXT
-            {
-                return Err(too_long());
-            }
             let text = text("a text")?;
             if text.chars().count() > MOST_TEXT {
                 return Err(too_long());

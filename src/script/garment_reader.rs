@@ -4,7 +4,6 @@
 #![allow(clippy::disallowed_methods, reason = "the clock stops a script; it never shapes a result")]
 
 use std::collections::BTreeSet;
-use std::time::Instant;
 
 use mlua::{Table, Value};
 
@@ -22,14 +21,19 @@ use super::fields::{Fields, describe, items, number, pairs, read, read_pairs, st
 use super::limits::Limits;
 use super::manifest::Manifest;
 use super::plugin::{Code, INIT};
-use super::state::now;
 use super::steps;
+use super::stopwatch::Stopwatch;
 
 /// Repeats inside repeats.
 const MOST_DEPTH: usize = 16;
 /// Pieces, finished measures, counts: entries of any list but steps.
 const MOST_ENTRIES: usize = 200;
 const MOST_FAULTS: usize = 20;
+/// Bytes of an op that are looked at: more than any has.
+const MOST_OP: usize = 100;
+/// Bytes of text in all steps. One text in the script can be in a million steps, and is copied
+/// for each.
+const MOST_STEP_TEXT: usize = 4 << 20;
 /// Views of a garment, and parts of a view: more would not fit on a page.
 const MOST_VIEWS: usize = 12;
 const MOST_PARTS: usize = 40;
@@ -40,10 +44,12 @@ pub(super) struct GarmentReader<'a> {
     pub limits: &'a Limits,
     /// Where the garment function begins, for faults with no better place.
     pub function_line: usize,
-    /// Steps read so far.
+    /// Steps in the lists begun so far, steps read, and bytes of their texts.
     steps: usize,
+    seen: usize,
+    text: usize,
     /// Reading has as long as running had.
-    started: Instant,
+    started: Stopwatch,
     faults: Diagnostics,
 }
 
@@ -66,8 +72,18 @@ impl<'a> GarmentReader<'a> {
         limits: &'a Limits,
         function_line: usize,
     ) -> Self {
-        let (started, faults) = (now(), Diagnostics::new());
-        GarmentReader { manifest, code, limits, function_line, steps: 0, started, faults }
+        let (started, faults) = (Stopwatch::start(), Diagnostics::new());
+        GarmentReader {
+            manifest,
+            code,
+            limits,
+            function_line,
+            steps: 0,
+            seen: 0,
+            text: 0,
+            started,
+            faults,
+        }
     }
 
     /// # Errors
@@ -301,7 +317,9 @@ impl<'a> GarmentReader<'a> {
         // One entry at a time: a handle for each of a million would not fit in the machine.
         let mut steps = Vec::new();
         for at in 1..=length {
-            if at % 256 == 0 && self.started.elapsed() > self.limits.deadline {
+            self.seen += 1;
+            // Counted over all lists: short ones can hold as much as a long one.
+            if self.seen.is_multiple_of(256) && self.started.is_past(self.limits.deadline) {
                 let fault = Diagnostic::error(
                     "script::steps",
                     format!("the program has too many steps to read ({} so far)", self.steps),
@@ -354,7 +372,10 @@ impl<'a> GarmentReader<'a> {
         };
         let line = line_in(field("line").as_ref());
         let op = match field("op") {
-            Some(Value::String(op)) => op.to_string_lossy(),
+            Some(Value::String(op)) => {
+                let bytes = op.as_bytes();
+                String::from_utf8_lossy(&bytes[..bytes.len().min(MOST_OP)]).into_owned()
+            }
             _ => String::new(),
         };
         let Some(found) = api::step(&op) else {
@@ -394,6 +415,16 @@ impl<'a> GarmentReader<'a> {
                 self.push(fault)?;
             }
             return Ok(None);
+        }
+        self.text = self.text.saturating_add(fields.text_bytes());
+        if self.text > MOST_STEP_TEXT {
+            let fault = Diagnostic::error(
+                "script::text",
+                format!("the steps hold over {} MB of text", MOST_STEP_TEXT >> 20),
+            )
+            .hint("say it once, or inside a step.again");
+            let fault = self.at_line_or_word(fault, line, &op);
+            return self.give_up(fault);
         }
         let mut inner = Unfolded { steps: 1, passes: 0 };
         let nested = match fields.table("steps") {

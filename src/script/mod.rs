@@ -41,6 +41,7 @@ mod sandbox;
 mod shaping;
 mod state;
 mod steps;
+mod stopwatch;
 
 pub use host::{Reads, ScriptFailure, ScriptHost};
 pub use input::{GarmentInput, GaugeInput, MachineInput};

@@ -9,7 +9,7 @@ use mlua::{Function, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Valu
 use crate::diag::{Diagnostic, nearest};
 
 use super::api::{ENTRIES, Entry, Handler};
-use super::fault::{OUT_OF_MEMORY, raise_one};
+use super::fault::{OUT_OF_MEMORY, is_shortage, raise_one};
 use super::fields::describe;
 use super::functions;
 use super::state::{State, Stop, spot};
@@ -353,10 +353,12 @@ fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua
     base.set_metatable(Some(unknown_global(lua)?))
 }
 
-/// A panic of ours must not be caught by a script and forgotten.
+/// A panic of ours must not be caught by a script and forgotten, nor a shortage of memory in what
+/// the script had us call.
 fn guarded<T>(lua: &Lua, state: &State, body: impl FnOnce() -> mlua::Result<T>) -> mlua::Result<T> {
-    catch_unwind(AssertUnwindSafe(body))
-        .unwrap_or_else(|panic| Err(state.halt(lua, Stop::Panic(panic_text(panic.as_ref())))))
+    let result = catch_unwind(AssertUnwindSafe(body))
+        .unwrap_or_else(|panic| Err(state.halt(lua, Stop::Panic(panic_text(panic.as_ref())))));
+    result.map_err(|error| if is_shortage(&error) { state.halt(lua, Stop::Memory) } else { error })
 }
 
 pub(super) fn panic_text(panic: &(dyn std::any::Any + Send)) -> String {

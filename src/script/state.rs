@@ -6,13 +6,13 @@
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use std::time::Instant;
 
 use mlua::{Lua, Value, VmState};
 
 use super::limits::Limits;
 use super::plugin::Code;
 use super::sandbox::chunk_of;
+use super::stopwatch::Stopwatch;
 
 /// The clock is read once in so many interrupts...
 const STRIDE: u32 = 1024;
@@ -47,7 +47,7 @@ pub(super) enum ModuleState {
 
 pub(super) struct State {
     pub limits: Limits,
-    started: Cell<Instant>,
+    started: Cell<Stopwatch>,
     ticks: Cell<u32>,
     /// Bytes in use that end the script, and that count as large.
     most_memory: Cell<usize>,
@@ -89,7 +89,7 @@ impl State {
     pub fn new(limits: Limits) -> State {
         State {
             limits,
-            started: Cell::new(now()),
+            started: Cell::new(Stopwatch::start()),
             ticks: Cell::new(0),
             most_memory: Cell::new(usize::MAX),
             large_memory: Cell::new(usize::MAX),
@@ -106,7 +106,7 @@ impl State {
 
     /// Begins a call; `in_use` is what the machine takes before the script runs.
     pub fn begin(&self, code: Arc<Code>, in_use: usize) {
-        self.started.set(now());
+        self.started.set(Stopwatch::start());
         self.ticks.set(0);
         self.most_memory.set(in_use + self.limits.memory);
         self.large_memory.set(in_use + LARGE);
@@ -159,7 +159,7 @@ impl State {
         if self.stopped.get() {
             return Err(stopped());
         }
-        if self.started.get().elapsed() > self.limits.deadline {
+        if self.started.get().is_past(self.limits.deadline) {
             return Err(self.halt(lua, Stop::Deadline));
         }
         Ok(())
@@ -176,12 +176,6 @@ impl State {
 
 fn stopped() -> mlua::Error {
     mlua::Error::runtime("the script was stopped")
-}
-
-/// The clock, for limits only: no result depends on it but whether there is one.
-#[allow(clippy::disallowed_methods, reason = "a deadline needs a clock")]
-pub(super) fn now() -> Instant {
-    Instant::now()
 }
 
 /// The innermost line of a plugin's source on the call stack.

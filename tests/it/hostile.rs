@@ -41,11 +41,11 @@ fn source(files: &[(&str, &[u8])]) -> PluginSource {
     PluginSource { folder: "plugins/hostile".to_owned(), files }
 }
 
-fn load(files: &[(&str, &[u8])]) -> Result<Plugin, Diagnostics> {
+pub(crate) fn load(files: &[(&str, &[u8])]) -> Result<Plugin, Diagnostics> {
     Plugin::load(source(files), &["head_girth", "hand_girth"])
 }
 
-fn input() -> GarmentInput {
+pub(crate) fn input() -> GarmentInput {
     GarmentInput {
         size_id: "adult-m".to_owned(),
         size_label: "Adult M".to_owned(),
@@ -85,13 +85,13 @@ return function(input)
 end
 "#;
 
-fn honest_garment(host: &mut ScriptHost) -> Garment {
+pub(crate) fn honest_garment(host: &mut ScriptHost) -> Garment {
     let plugin = load(&[("init.luau", HONEST.as_bytes())]).expect("honest");
     host.garment(&plugin, &input()).expect("an honest garment")
 }
 
 /// Runs `script` in `host` and gives its first fault.
-fn fault_of(host: &mut ScriptHost, script: &str) -> Diagnostic {
+pub(crate) fn fault_of(host: &mut ScriptHost, script: &str) -> Diagnostic {
     let found = match load(&[("init.luau", script.as_bytes())]) {
         Err(found) => found,
         Ok(plugin) => match host.garment(&plugin, &input()) {
@@ -130,12 +130,12 @@ fn case(
 }
 
 /// The body of a garment function that begins on line 2.
-fn inside(body: &str) -> String {
+pub(crate) fn inside(body: &str) -> String {
     format!("return function(input)\n{body}\nend\n")
 }
 
 /// A garment whose only piece has these steps, from line 3.
-fn steps(body: &str) -> String {
+pub(crate) fn steps(body: &str) -> String {
     inside(&format!(
         "return {{ pieces = {{ piece{{ name = \"body\", steps = {{\n{body}\n}} }} }} }}"
     ))

@@ -131,6 +131,8 @@ pub(super) struct Journal {
     records: Vec<Record>,
     /// Lines (from 1) that are not what was written.
     pub damaged: Vec<usize>,
+    /// Bytes of the file before the change that was begun last.
+    begun: Option<u64>,
 }
 
 impl Journal {
@@ -230,17 +232,30 @@ impl Journal {
     /// Writes a change down before it is made.
     pub fn begin(&mut self, folder: &Folder, change: Change) -> Result<(), Diagnostic> {
         self.mend(folder)?;
+        self.begun = Some(length(folder));
         self.append(folder, Record::Change(change), true)
     }
 
-    /// Every file of the change is written. Not synced: where the mark is lost, the files
-    /// themselves show that all is done.
-    pub fn done(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
-        self.append(folder, Record::Done(seq), false)
+    /// Every file of the change is written. Not synced, and no fault when there is no room for it:
+    /// where the mark is lost, the files themselves show that all is done.
+    pub fn done(&mut self, folder: &Folder, seq: u64) {
+        let whole = length(folder);
+        if self.append(folder, Record::Done(seq), false).is_err() {
+            // Half a mark would look like damage.
+            let _ = cut(folder, whole);
+        }
     }
 
+    /// The change just begun is not made after all. It is cut off, which needs no room on the
+    /// disk; else it would be finished by the next command, though it was refused.
     pub fn drop_change(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
-        self.append(folder, Record::Dropped(seq), true)
+        match self.begun.take() {
+            Some(length) if cut(folder, length).is_ok() => {
+                self.records.retain(|r| !matches!(r, Record::Change(change) if change.seq == seq));
+                Ok(())
+            }
+            _ => self.append(folder, Record::Dropped(seq), true),
+        }
     }
 
     fn append(&mut self, folder: &Folder, record: Record, sync: bool) -> Result<(), Diagnostic> {
@@ -291,6 +306,18 @@ impl Journal {
         self.damaged.clear();
         Ok(())
     }
+}
+
+/// Bytes of the journal's file.
+fn length(folder: &Folder) -> u64 {
+    fs::metadata(folder.path(JOURNAL)).map_or(0, |meta| meta.len())
+}
+
+/// Takes off what was written last. Only under the lock.
+fn cut(folder: &Folder, length: u64) -> io::Result<()> {
+    let file = OpenOptions::new().write(true).open(folder.path(JOURNAL))?;
+    file.set_len(length)?;
+    file.sync_all()
 }
 
 /// FNV-1a, 64 bits: finds slips and cut lines; it is no seal against a forger.

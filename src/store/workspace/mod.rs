@@ -222,6 +222,7 @@ impl Folder {
         // Where nothing may be written is found before anything is.
         for file in &change.files {
             self.target(&file.path)?;
+            self.unchanged(file)?;
         }
         if let Err(fault) = journal.begin(self, change.clone()) {
             // It may stand there all the same, where only the disk's word is missing.
@@ -229,8 +230,8 @@ impl Folder {
             return Err(fault.into());
         }
         for (i, file) in change.files.iter().enumerate() {
-            let Err(fault) = self.put(file, before.texts.get(&file.path).map(String::as_str))
-            else {
+            let text = before.texts.get(&file.path).map(String::as_str);
+            let Err(fault) = self.unchanged(file).and_then(|()| self.put(file, text)) else {
                 continue;
             };
             let back = change.files[..i].iter().try_for_each(|file| {
@@ -243,7 +244,18 @@ impl Folder {
             }
             return Err(fault.into());
         }
-        Ok(journal.done(self, change.seq)?)
+        journal.done(self, change.seq);
+        Ok(())
+    }
+
+    /// An editor knows nothing of our lock: what it saved since the file was read must not be
+    /// written over.
+    fn unchanged(&self, file: &FileChange) -> Result<(), Diagnostic> {
+        if file.stand(self.text(&file.path)?.as_deref()) == Stand::Before {
+            return Ok(());
+        }
+        let fault = format!("{} was changed at this very moment", self.shown(&file.path));
+        Err(Diagnostic::error("changed-since", fault).hint("nothing is written: try again"))
     }
 
     fn put(&self, file: &FileChange, text: Option<&str>) -> Result<(), Diagnostic> {
@@ -276,7 +288,7 @@ impl Folder {
                 Stand::Elsewhere => elsewhere.push(file.path.as_str()),
             }
         }
-        journal.done(self, change.seq)?;
+        journal.done(self, change.seq);
         let command = &change.command;
         if !finished.is_empty() {
             let told =
