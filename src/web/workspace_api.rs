@@ -19,11 +19,12 @@ use super::problem::{Answer, Problem, ProblemBody};
 use super::reply::tagged;
 use super::state::{Shared, State};
 use crate::app::{
-    Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
-    weighing,
+    Dependents, GiftNames, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem,
+    record, weighing,
 };
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::reserve::Grams;
+use crate::knit::stash::GarmentChoice;
 use crate::report::{self, Grid};
 use crate::store::workspace::{Contents, Fields, Given, List, today};
 use crate::units::Mass;
@@ -199,6 +200,41 @@ fn given(value: &Value, deep: usize) -> Result<Given, Diagnostic> {
     })
 }
 
+/// Refuses options and sections that no garment of the gift has: they would quietly be left out.
+async fn known_names(state: &State, id: Option<&str>, fields: &Fields) -> Answer<()> {
+    let given = |key: &str| fields.iter().find(|(name, _)| name == key).map(|(_, given)| given);
+    let names = |key: &str| match given(key) {
+        Some(Given::Merge(inside)) => inside
+            .iter()
+            .filter(|(_, value)| *value != Given::Nothing)
+            .map(|(name, _)| name.clone())
+            .collect(),
+        _ => Vec::new(),
+    };
+    let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
+    if options.is_empty() && sections.is_empty() {
+        return Ok(());
+    }
+    let garment = match given("garment") {
+        Some(Given::Text(any)) if any.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
+        Some(Given::Text(one)) => Some(GarmentChoice::OneOf(vec![one.trim().to_owned()])),
+        Some(Given::Texts(ids)) => Some(GarmentChoice::OneOf(ids.clone())),
+        _ => None,
+    };
+    let id = id.map(str::to_owned);
+    let faults = state
+        .work(move |shared| -> Answer<Diagnostics> {
+            let now = shared.live().map_err(no_workspace)?.now();
+            let of_id = id.and_then(|id| now.workspace.contents.gift(&id).cloned());
+            let garment = garment.or(of_id.map(|gift| gift.garment));
+            Ok(garment.map_or_else(Diagnostics::new, |garment| {
+                GiftNames { garment, options, sections }.faults_on(&shared.bench)
+            }))
+        })
+        .await??;
+    Ok(faults.into_result(())?)
+}
+
 /// Makes a change off the asynchronous threads, to the end once begun.
 pub(super) async fn edited<T: Send + 'static>(
     state: &State,
@@ -289,6 +325,9 @@ async fn add(
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let fields = fields(body(given)?)?;
+    if kind == Kind::Gifts {
+        known_names(&state, None, &fields).await?;
+    }
     let id = edited(&state, move |edit| kind.add(edit, fields)).await?;
     let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
     let place = place.trim_start_matches('=').replace('+', "%20");
@@ -318,6 +357,9 @@ async fn change(
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
         return Err(Diagnostic::error("body", "nothing is to be changed").into());
+    }
+    if kind == Kind::Gifts {
+        known_names(&state, Some(&id), &fields).await?;
     }
     let own = id.clone();
     edited(&state, move |edit| kind.change(edit, &own, fields)).await?;

@@ -159,6 +159,9 @@ fn changes_write_what_the_commands_write_and_can_be_taken_back() {
     let added = server.post("/api/v1/lists/gifts", &wish);
     assert_eq!(added.json()["id"], "endelyn-1", "{}", added.text());
     assert!(served.text("gifts.toml").contains("garment = [\"hat\", \"tam\"]"));
+    let misspelt = json!({ "person": "Endelyn", "garment": "tam", "options": { "wedgs": 6 } });
+    let refused = problem(&server.post("/api/v1/lists/gifts", &misspelt), "option");
+    assert_eq!(refused["errors"][0]["hints"][0], "did you mean `wedges`?");
     // Someone with wishes stays, unless they go too.
     let kept = delete(&server, "/api/v1/lists/people/Endelyn");
     assert_eq!(kept.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", kept.text());
