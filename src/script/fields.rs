@@ -319,15 +319,17 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
     };
     match kind {
         Kind::Name => {
-            let name = text("a name")?;
-            let fits = (1..=MOST_NAME).contains(&name.len())
-                && name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-'));
-            if fits {
-                Ok(Checked::Text(name))
-            } else {
-                Err(Problem::new("script::name", format!("can't be {}", describe(value)))
-                    .hint(format!("use letters, digits, `_` and `-`, {MOST_NAME} at most")))
+            let unfit = || {
+                Problem::new("script::name", format!("can't be {}", describe(value)))
+                    .hint(format!("use letters, digits, `_` and `-`, {MOST_NAME} at most"))
+            };
+            if matches!(value, Value::String(text) if text.as_bytes().len() > MOST_NAME) {
+                return Err(unfit());
             }
+            let name = text("a name")?;
+            let fits = !name.is_empty()
+                && name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-'));
+            if fits { Ok(Checked::Text(name)) } else { Err(unfit()) }
         }
         Kind::Text => {
             let text = text("a text")?;

@@ -243,6 +243,7 @@ fn a_clock_that_jumps_changes_nothing() {
 
 /// The journal of three changes, whole and with the last one cut short: one byte in `stride`
 /// altered in turn, and cut there.
+#[allow(clippy::print_stderr, reason = "the figures, for who runs it")]
 fn damage_the_journal(stride: usize) {
     let (_hold, folder) = small();
     edits(&folder, "stash change", vec![weigh(5)]).expect("changed");
