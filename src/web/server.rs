@@ -44,11 +44,11 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
             .map_err(|error| cannot("can't listen there", &error))?;
         let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
         let mut text = format!("Listening on http://{local}\n");
-        if local.ip().is_unspecified()
-            && let Some(own) = own_address(local.ip())
-        {
-            let own = std::net::SocketAddr::new(own, local.port());
-            text.push_str(&format!("From other devices: http://{own}\n"));
+        if local.ip().is_unspecified() {
+            let port = local.port();
+            text.push_str(&format!(
+                "From other devices: this machine's own address, port {port}\n"
+            ));
         }
         if let (Some(token), true) = (&token, made_up) {
             text.push_str(&format!("Visitors are asked for this token: {token}\n"));
@@ -121,20 +121,6 @@ pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output =
     if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
         tracing::warn!("some visitors were still being answered");
     }
-}
-
-/// The address by which other devices most likely reach this one: the one it would itself use to
-/// reach out. Nothing is sent.
-fn own_address(listening: std::net::IpAddr) -> Option<std::net::IpAddr> {
-    use std::net::{Ipv4Addr, Ipv6Addr, UdpSocket};
-    // Addresses set apart for documents (RFC 5737, RFC 3849): nobody is there.
-    let away: std::net::IpAddr = match listening {
-        std::net::IpAddr::V4(_) => Ipv4Addr::new(192, 0, 2, 1).into(),
-        std::net::IpAddr::V6(_) => Ipv6Addr::new(0x2001, 0xdb8, 0, 0, 0, 0, 0, 1).into(),
-    };
-    let socket = UdpSocket::bind((listening, 0)).ok()?;
-    socket.connect((away, 9)).ok()?;
-    Some(socket.local_addr().ok()?.ip()).filter(|own| !own.is_unspecified() && !own.is_loopback())
 }
 
 /// Ctrl-C, or the signal that ends services.
