@@ -35,7 +35,7 @@ fn delete(server: &Server, path: &str) -> Answer {
 
 /// Waits for a plan and gives it whole.
 fn finished(server: &Server, id: &str) -> Value {
-    for _ in 0..600 {
+    for _ in 0..3_000 {
         let plan = server.get(&format!("/api/v1/plans/{id}")).json();
         if plan["state"] != "running" {
             return plan;
@@ -402,15 +402,20 @@ fn a_server_that_is_stopped_loses_no_accepted_write() {
         stream.read_to_string(&mut text).ok()?;
         Some(text.starts_with("HTTP/1.1 201"))
     };
+    let begun = std::sync::atomic::AtomicUsize::new(0);
     let accepted: Vec<String> = std::thread::scope(|scope| {
         let writers: Vec<_> = (0..4)
             .map(|writer| {
+                let (add, begun) = (&add, &begun);
                 scope.spawn(move || {
                     let mut done = Vec::new();
                     for nth in 0..1000 {
                         let id = format!("storm-{writer}-{nth}");
                         match add(&id) {
-                            Some(true) => done.push(id),
+                            Some(true) => {
+                                begun.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+                                done.push(id);
+                            }
                             _ => break,
                         }
                     }
@@ -418,7 +423,13 @@ fn a_server_that_is_stopped_loses_no_accepted_write() {
                 })
             })
             .collect();
-        std::thread::sleep(Duration::from_millis(900));
+        // In the middle of it, however slow the machine is.
+        for _ in 0..3_000 {
+            if begun.load(std::sync::atomic::Ordering::Relaxed) >= 12 {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
         let id = child.id().to_string();
         let told = std::process::Command::new("kill").args(["-TERM", &id]).status().expect("run");
         assert!(told.success());
