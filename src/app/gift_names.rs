@@ -5,6 +5,7 @@ use super::Workbench;
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::stash::{GarmentChoice, GiftWish};
 use crate::script::{Manifest, Plugin};
+use crate::store::workspace::{Fields, Given};
 
 /// The names given for a gift.
 #[derive(Clone, Debug)]
@@ -26,6 +27,29 @@ impl From<&GiftWish> for GiftNames {
 }
 
 impl GiftNames {
+    /// What is named among an entry's keys; nothing where neither options nor sections are, or no
+    /// garment is known. `old` is the gift as it was.
+    pub(super) fn given(fields: &Fields, old: Option<&GiftWish>) -> Option<GiftNames> {
+        let given = |key: &str| fields.iter().find(|(name, _)| name == key).map(|(_, given)| given);
+        let names = |key: &str| match given(key) {
+            Some(Given::Merge(inside)) => inside
+                .iter()
+                .filter(|(_, value)| !value.is_nothing())
+                .map(|(name, _)| name.clone())
+                .collect(),
+            _ => Vec::new(),
+        };
+        let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
+        let garment = match given("garment") {
+            Some(Given::Text(any)) if any.trim() == GarmentChoice::ANY => GarmentChoice::Any,
+            Some(Given::Text(one)) => GarmentChoice::OneOf(vec![one.trim().to_owned()]),
+            Some(Given::Texts(ids)) => GarmentChoice::OneOf(ids.clone()),
+            _ => old?.garment.clone(),
+        };
+        let some = !options.is_empty() || !sections.is_empty();
+        some.then_some(GiftNames { garment, options, sections })
+    }
+
     /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
     /// others tell of them.
     pub fn faults_on(&self, bench: &Workbench) -> Diagnostics {

@@ -40,7 +40,7 @@ pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
 pub use garment_test::{CaseOutcome, GarmentTest};
 pub use garments::Garments;
-pub use gift_names::GiftNames;
+use gift_names::GiftNames;
 pub use gift_plan::{PlanRequest, accept, plan_gifts};
 pub use grade::{GradeRequest, Person};
 pub use live_workspace::{LiveWorkspace, Now};

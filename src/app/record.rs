@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::gift_plan::setups::Setups;
-use super::{Workbench, WorkbenchSources, WorkspaceEdit, unknown};
+use super::{Workbench, WorkspaceEdit, unknown};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::record::{Learnt, TakenSection};
 use crate::knit::stash::{Date, FinishedPiece, WeighedSection};
@@ -42,9 +42,7 @@ pub struct Recorded {
 pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recorded, Diagnostics> {
     let garments = edit.garments();
     edit.edits(&format!("record {}", request.garment), |contents| {
-        let base = (contents.sizes.clone(), contents.machines.clone());
-        let sources = WorkbenchSources { garments, ..WorkbenchSources::default() };
-        let bench = Workbench::open_over(base, &sources)?;
+        let bench = WorkspaceEdit::bench(contents, garments)?;
         Noting { bench: &bench, contents, request }.note()
     })
 }

@@ -1,8 +1,9 @@
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use super::Workspace;
+use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::body::SizeId;
+use crate::knit::stash::GiftWish;
 use crate::store::workspace::{
     self, Contents, Edit, Fields, Folder, Given, List, Undone, demo_files, empty_files, is_id,
 };
@@ -39,6 +40,15 @@ impl WorkspaceEdit {
         self.folder.garments()
     }
 
+    /// A workbench with what is in the workspace at the moment of a change.
+    pub(super) fn bench(
+        contents: &Contents,
+        garments: Option<PathBuf>,
+    ) -> Result<Workbench, Diagnostics> {
+        let base = (contents.sizes.clone(), contents.machines.clone());
+        Workbench::open_over(base, &WorkbenchSources { garments, ..WorkbenchSources::default() })
+    }
+
     fn change<T>(
         &mut self,
         command: &str,
@@ -62,7 +72,11 @@ impl WorkspaceEdit {
         stem: &str,
         mut fields: Fields,
     ) -> Result<String, Diagnostics> {
+        let garments = self.garments();
         self.change(command, |contents| {
+            if list == List::Gifts {
+                known_names(contents, garments, &fields, None)?;
+            }
             let id = id.map_or_else(|| free_id(contents, list, stem), str::to_owned);
             let key = if list == List::People { "name" } else { "id" };
             fields.insert(0, (key.to_owned(), Given::text(&id)));
@@ -86,7 +100,11 @@ impl WorkspaceEdit {
             Given::Text(new) if name == "name" && list == List::People => Some(new.clone()),
             _ => None,
         });
+        let garments = self.garments();
         self.change(command, |contents| {
+            if list == List::Gifts {
+                known_names(contents, garments, &fields, contents.gift(key))?;
+            }
             let mut edits = vec![Edit::Change { list, key: key.to_owned(), fields }];
             if let Some(new) = renamed {
                 let theirs = contents.gifts.iter().filter(|gift| gift.person == key);
@@ -230,6 +248,19 @@ impl WorkspaceEdit {
 pub fn init_workspace(folder: &Path, demo: bool) -> Result<(), Diagnostics> {
     let files = if demo { demo_files() } else { empty_files() };
     Ok(workspace::make(folder, &files)?)
+}
+
+/// Refuses options and sections that none of a gift's garments has: they would quietly be left out.
+fn known_names(
+    contents: &Contents,
+    garments: Option<PathBuf>,
+    fields: &Fields,
+    old: Option<&GiftWish>,
+) -> Result<(), Diagnostics> {
+    match GiftNames::given(fields, old) {
+        Some(names) => names.faults_on(&WorkspaceEdit::bench(contents, garments)?).into_result(()),
+        None => Ok(()),
+    }
 }
 
 /// What the ids of a person's gifts begin with.

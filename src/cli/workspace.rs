@@ -12,8 +12,7 @@ use super::workspace_args::{
     YarnCommand,
 };
 use crate::app::{
-    Dependents, GiftNames, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem,
-    init_workspace,
+    Dependents, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace,
 };
 use crate::diag::{Diagnostic, Diagnostics, nearest};
 use crate::knit::body::Measure;
@@ -312,7 +311,6 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                     .into());
             };
             let fields = gift_keys(gift)?.0;
-            names_known(gift, None, workspace)?;
             change(workspace, output, |edit| {
                 let id =
                     edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(person), fields)?;
@@ -331,7 +329,6 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
         }
         GiftsCommand::Change { id, gift, workspace } => {
             let fields = gift_keys(gift)?.some()?;
-            names_known(gift, Some(id), workspace)?;
             change(workspace, output, |edit| {
                 edit.change_entry("gifts change", List::Gifts, id, fields)?;
                 Ok(format!("changed {id}"))
@@ -345,38 +342,6 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
             })
         }
     }
-}
-
-/// Whether the options and sections named are some garment's that the gift may be. What else is
-/// wrong with the gift is told when it is written.
-fn names_known(
-    args: &GiftArgs,
-    id: Option<&str>,
-    workspace: &WorkspaceArgs,
-) -> Result<(), Diagnostics> {
-    if args.set.is_empty() && args.pin.is_empty() {
-        return Ok(());
-    }
-    let workspace = Workspace::require(workspace.workspace.as_deref())?;
-    let old = || workspace.contents.gifts.iter().find(|gift| Some(gift.id.as_str()) == id);
-    let garment = match &args.garment {
-        Some(text) if text.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
-        Some(text) => {
-            Some(GarmentChoice::OneOf(text.split(',').map(|id| id.trim().to_owned()).collect()))
-        }
-        None => old().map(|gift| gift.garment.clone()),
-    };
-    let Some(garment) = garment else { return Ok(()) };
-    let names = |given: &[String], flag| -> Result<Vec<String>, Diagnostics> {
-        let taken = key_values(given, flag)?;
-        Ok(taken.into_iter().filter(|(_, v)| !v.is_empty()).map(|(name, _)| name).collect())
-    };
-    let names = GiftNames {
-        garment,
-        options: names(&args.set, "--set")?,
-        sections: names(&args.pin, "--pin")?,
-    };
-    names.faults_on(&workspace.bench(&WorkbenchSources::default())?).into_result(())
 }
 
 fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {

@@ -166,6 +166,25 @@ pub enum Deed {
     CastOff,
 }
 
+impl Deed {
+    /// In one word, for programs and style sheets.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Deed::CastOn => "cast-on",
+            Deed::Hold => "hold",
+            Deed::Return => "return",
+            Deed::Wrap => "wrap",
+            Deed::Hang => "hang",
+            Deed::Rehang => "rehang",
+            Deed::TransferToMain => "transfer",
+            Deed::Decrease => "decrease",
+            Deed::Increase => "increase",
+            Deed::ScrapOff => "scrap-off",
+            Deed::CastOff => "cast-off",
+        }
+    }
+}
+
 /// A length of good yarn used up, in the order of use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Laid {

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::grid::Grid;
 use crate::diag::Diagnostics;
 use crate::knit::reserve::Grams;
 use crate::knit::stash::Date;
@@ -128,6 +129,65 @@ impl GiftPlan {
     }
 }
 
+impl GiftPlan {
+    /// What is left of each remnant used, and how many are not touched.
+    pub fn remnants_left(&self) -> (Grid, usize) {
+        let headings = ["Remnant", "Yarn", "Had g", "Left g", ""].map(str::to_owned).to_vec();
+        let mut grid = Grid::new("", headings);
+        for remnant in self.remnants.iter().filter(|remnant| remnant.left_g < remnant.had_g) {
+            grid.rows.push(vec![
+                remnant.id.clone(),
+                remnant.yarn.clone(),
+                format!("{:.1}", remnant.had_g),
+                format!("{:.1}", remnant.left_g),
+                if remnant.drib { "a drib" } else { "" }.to_owned(),
+            ]);
+        }
+        let rest = self.remnants.len() - grid.rows.len();
+        (grid, rest)
+    }
+
+    /// Waste yarn worth telling of, in metres, by machine.
+    pub fn waste(&self) -> impl Iterator<Item = (&str, f64)> {
+        let told = self.waste_m.iter().filter(|(_, metres)| **metres >= 0.5);
+        told.map(|(machine, metres)| (machine.as_str(), *metres))
+    }
+}
+
+impl PlannedGift {
+    /// Said of a gift whose yarn nobody swatched.
+    pub const UNSWATCHED: &'static str =
+        "No swatch of such yarn: the gauge is an estimate. Swatch first.";
+
+    /// What each section takes from where, a line each.
+    pub fn takes(&self) -> Vec<String> {
+        let alone = self.sections.len() == 1;
+        let line = |section: &PlannedSection| {
+            let lot = section.lot.as_ref().map_or(String::new(), |lot| format!(", lot {lot}"));
+            let takes: Vec<String> = section
+                .chunks
+                .iter()
+                .map(|(remnant, grams)| format!("{grams:.1} g of {remnant}"))
+                .collect();
+            let whole = if alone { String::new() } else { format!("{}: ", section.title) };
+            format!(
+                "{whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred",
+                takes.join(", then "),
+                section.yarn_name,
+                section.need.mean,
+                section.runs_out()
+            )
+        };
+        self.sections.iter().map(line).collect()
+    }
+
+    /// Time at the machine, and how much has gone by when it is done.
+    pub fn hours(&self) -> (String, String) {
+        let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
+        (hours(self.minutes), hours(self.done_after))
+    }
+}
+
 impl LeftOut {
     /// The ways in, those that only add yarn for one garment in one line.
     pub fn ways_in(&self) -> Vec<String> {
@@ -157,7 +217,7 @@ impl LeftOut {
 
 impl PlannedSection {
     /// The chance of running out, as so many times in a hundred.
-    pub fn runs_out(&self) -> String {
+    fn runs_out(&self) -> String {
         match self.chance * 100.0 {
             p if p < 0.5 => "less than once".to_owned(),
             p if p < 1.5 => "once".to_owned(),

@@ -36,11 +36,11 @@ pub use grade_tables::{finished_chart, grade_notes, grade_page, grade_tables};
 pub use grid::{Format, Grid};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
-pub use plan_page::plan_page;
+pub use plan_page::{plan_page, plan_value};
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::{record_page, record_value};
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
-pub use walk_json::{deed_name, walk_json};
+pub use walk_json::walk_json;
 pub use workspace_lists::{
     gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

@@ -2,13 +2,18 @@
 
 use serde_json::{Value, json};
 
-use super::gift_plan::{GiftPlan, PlannedGift, RemnantLeft, Way};
+use super::gift_plan::{GiftPlan, PlannedGift, Way};
 use super::grid::{Format, Grid};
 use crate::knit::stash::Date;
 
 /// Writes a plan out.
 pub fn plan_page(plan: &GiftPlan, format: Format) -> String {
     Page(plan).write(format)
+}
+
+/// A plan as data.
+pub fn plan_value(plan: &GiftPlan) -> Value {
+    Page(plan).json()
 }
 
 struct Page<'a>(&'a GiftPlan);
@@ -113,29 +118,16 @@ impl Page<'_> {
                 text.push_str(&format!("  - To let it in: {way}\n"));
             }
         }
-        let used: Vec<&RemnantLeft> =
-            self.0.remnants.iter().filter(|r| r.left_g < r.had_g).collect();
-        if !used.is_empty() {
+        let (left, rest) = self.0.remnants_left();
+        if !left.rows.is_empty() {
             text.push_str(&heading("What is left of each remnant used"));
-            let headings = ["Remnant", "Yarn", "Had g", "Left g", ""].map(str::to_owned).to_vec();
-            let mut grid = Grid::new("", headings);
-            for remnant in &used {
-                grid.rows.push(vec![
-                    remnant.id.clone(),
-                    remnant.yarn.clone(),
-                    format!("{:.1}", remnant.had_g),
-                    format!("{:.1}", remnant.left_g),
-                    if remnant.drib { "a drib" } else { "" }.to_owned(),
-                ]);
-            }
-            text.push_str(&grid.write(format));
-            let rest = self.0.remnants.len() - used.len();
+            text.push_str(&left.write(format));
             let are = if rest == 1 { "remnant is" } else { "remnants are" };
             text.push_str(&format!("\n{rest} {are} not touched.\n"));
         }
         if !self.0.waste_m.is_empty() {
             text.push_str(&heading("Waste yarn to have"));
-            for (machine, metres) in self.0.waste_m.iter().filter(|(_, m)| **m >= 0.5) {
+            for (machine, metres) in self.0.waste() {
                 text.push_str(&format!(
                     "- {machine}: {metres:.0} m if none is used twice; it can be, again and again\n"
                 ));
@@ -231,37 +223,17 @@ fn tenth(value: f64) -> f64 {
 
 fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
-    let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
+    let (hours, done_after) = gift.hours();
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
         "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {} when it is done\n",
-        gift.id,
-        gift.person,
-        gift.title,
-        gift.size_label,
-        hours(gift.minutes),
-        gift.machine_title,
-        hours(gift.done_after)
+        gift.id, gift.person, gift.title, gift.size_label, hours, gift.machine_title, done_after
     );
     if gift.swatch.is_none() {
-        text.push_str("   No swatch of such yarn: the gauge is an estimate. Swatch first.\n");
+        text.push_str(&format!("   {}\n", PlannedGift::UNSWATCHED));
     }
-    for section in &gift.sections {
-        let lot = section.lot.as_ref().map_or(String::new(), |lot| format!(", lot {lot}"));
-        let takes: Vec<String> = section
-            .chunks
-            .iter()
-            .map(|(remnant, grams)| format!("{grams:.1} g of {remnant}"))
-            .collect();
-        let whole =
-            if gift.sections.len() == 1 { String::new() } else { format!("{}: ", section.title) };
-        text.push_str(&format!(
-            "   - {whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred\n",
-            takes.join(", then "),
-            section.yarn_name,
-            section.need.mean,
-            section.runs_out()
-        ));
+    for line in gift.takes() {
+        text.push_str(&format!("   - {line}\n"));
     }
     text
 }

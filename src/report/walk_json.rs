@@ -48,7 +48,7 @@ fn stop(stop: &Stop) -> Value {
 
 fn deed(deed: &StopDeed) -> Value {
     json!({
-        "what": deed.deed.map(deed_name),
+        "what": deed.deed.map(Deed::name),
         "text": deed.text,
         "needles": deed.needles.map(ends),
         "loops": deed.loops,
@@ -61,21 +61,4 @@ fn side(side: Side) -> &'static str {
 
 fn ends(span: Span) -> Value {
     json!([span.left.0, span.right.0])
-}
-
-/// A deed in one word, for programs and style sheets.
-pub fn deed_name(deed: Deed) -> &'static str {
-    match deed {
-        Deed::CastOn => "cast-on",
-        Deed::Hold => "hold",
-        Deed::Return => "return",
-        Deed::Wrap => "wrap",
-        Deed::Hang => "hang",
-        Deed::Rehang => "rehang",
-        Deed::TransferToMain => "transfer",
-        Deed::Decrease => "decrease",
-        Deed::Increase => "increase",
-        Deed::ScrapOff => "scrap-off",
-        Deed::CastOff => "cast-off",
-    }
 }

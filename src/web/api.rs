@@ -15,7 +15,7 @@ use super::format::{
     CHART_SHEETS, PATTERN_SHEETS, RUN_SHEETS, Sheet, clean, one_size, table_format, write_pattern,
     write_run,
 };
-use super::problem::{Answer, Problem, ProblemBody};
+use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::reply::{download, tagged};
 use super::state::{Shared, State};
 use crate::diag::{Diagnostic, Diagnostics};
@@ -90,8 +90,7 @@ async fn grade_answer(state: State, headers: HeaderMap, ask: Ask, keep: bool) ->
         (serde_json::Value = "application/json"), (String = "text/csv"),
         (String = "text/plain"), (String = "text/markdown"))),
     (status = 304, description = "Not changed since the tag sent"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn grade(
     Extract(state): Extract<State>,
     headers: HeaderMap,
@@ -106,8 +105,7 @@ async fn grade(
     (status = 200, description = "The graded run", content(
         (serde_json::Value = "application/json"), (String = "text/csv"),
         (String = "text/plain"), (String = "text/markdown"))),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn grade_body(
     Extract(state): Extract<State>,
     given: Result<Json<Ask>, JsonRejection>,
@@ -142,8 +140,7 @@ async fn pattern_answer(
         (String = "image/svg+xml"), (Vec<u8> = "application/pdf"),
         (serde_json::Value = "application/json"))),
     (status = 304, description = "Not changed since the tag sent"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn pattern(
     Extract(state): Extract<State>,
     headers: HeaderMap,
@@ -159,8 +156,7 @@ async fn pattern(
         (String = "text/plain"), (String = "text/markdown"), (String = "text/html"),
         (String = "image/svg+xml"), (Vec<u8> = "application/pdf"),
         (serde_json::Value = "application/json"))),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn pattern_body(
     Extract(state): Extract<State>,
     given: Result<Json<Ask>, JsonRejection>,
@@ -174,8 +170,7 @@ async fn pattern_body(
 #[utoipa::path(get, path = "/api/v1/walk", params(AskQuery), tag = "pattern", responses(
     (status = 200, description = "The walk", body = serde_json::Value),
     (status = 304, description = "Not changed since the tag sent"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn walk(
     Extract(state): Extract<State>,
     headers: HeaderMap,
@@ -228,8 +223,7 @@ struct ChartQuery {
         (serde_json::Value = "application/json"), (String = "text/csv"),
         (String = "text/plain"), (String = "text/markdown"))),
     (status = 304, description = "Not changed since the tag sent"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn chart(
     Extract(state): Extract<State>,
     headers: HeaderMap,
@@ -436,8 +430,7 @@ async fn garments(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<
     (status = 200, description = "The garment", body = GarmentBody),
     (status = 304, description = "Not changed since the tag sent"),
     (status = 404, description = "No such garment", body = ProblemBody, content_type = "application/problem+json"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn garment(
     Extract(state): Extract<State>,
     headers: HeaderMap,
@@ -520,8 +513,7 @@ struct SwatchQuestion {
 /// With a garment and a size also how far that error moves each finished measure.
 #[utoipa::path(post, path = "/api/v1/swatch", request_body = SwatchQuestion, tag = "swatch", responses(
     (status = 200, description = "Gauges to 10 cm with their standard errors", body = serde_json::Value),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn swatch(
     Extract(state): Extract<State>,
     given: Result<Json<SwatchQuestion>, JsonRejection>,

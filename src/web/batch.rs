@@ -16,7 +16,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::ask::Ask;
-use super::problem::{Answer, Problem, ProblemBody};
+use super::problem::{Answer, Problem, Refusals};
 use super::state::State;
 use crate::app::BatchLine;
 use crate::diag::{Diagnostic, Diagnostics};
@@ -36,8 +36,7 @@ pub(super) fn routes() -> OpenApiRouter<State> {
 #[utoipa::path(post, path = "/api/v1/batch", tag = "grade",
     request_body(content = String, content_type = "application/x-ndjson"), responses(
     (status = 200, description = "A line for each line", body = String, content_type = "application/x-ndjson"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn batch(Extract(state): Extract<State>, request: Request) -> Answer<Response> {
     check_type(request.headers())?;
     let permit = Arc::clone(&state.batches).try_acquire_owned().map_err(|_| Problem::busy())?;

@@ -307,12 +307,12 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
             Ok(format!("/gifts/plan/{}", start(state, order)?.id))
         }
         "stop" => {
-            job_of(state, &id)?.stop();
-            Ok(format!("/gifts/plan/{}", job_of(state, &id)?.id))
+            let job = job_of(state, &id)?;
+            job.stop();
+            Ok(format!("/gifts/plan/{}", job.id))
         }
         "accept" => {
             set_aside(state, &id).await?;
-            state.metrics.workspace_changed();
             Ok(there("aside"))
         }
         _ => Err(Diagnostic::error("form", "the form asks for nothing that can be done")
@@ -380,9 +380,9 @@ struct GiftView {
     what: String,
     due: String,
     machine: String,
-    hours: String,
-    done_after: String,
-    estimated: bool,
+    /// At the machine, and gone by when it is done.
+    hours: (String, String),
+    unswatched: &'static str,
     /// Where the pattern is, for a size of the table.
     grade: String,
     takes: Vec<String>,
@@ -402,18 +402,16 @@ impl MadeView {
         let due = |day: Option<crate::knit::stash::Date>| {
             day.map_or_else(String::new, |day| format!("due {day}"))
         };
-        let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
         let gifts = plan.gifts.iter().map(|gift| GiftView {
             gift: gift.id.clone(),
             person: gift.person.clone(),
             what: format!("{}, {}", gift.title, gift.size_label),
             due: due(gift.due),
             machine: gift.machine_title.clone(),
-            hours: hours(gift.minutes),
-            done_after: hours(gift.done_after),
-            estimated: gift.swatch.is_none(),
+            hours: gift.hours(),
+            unswatched: if gift.swatch.is_none() { report::PlannedGift::UNSWATCHED } else { "" },
             grade: grade_link(shared, gift),
-            takes: gift.sections.iter().map(|section| takes(gift, section)).collect(),
+            takes: gift.takes(),
         });
         let left_out = plan.left_out.iter().map(|gift| LeftOutView {
             gift: gift.id.clone(),
@@ -431,27 +429,16 @@ impl MadeView {
                 gifts.iter().filter_map(|nth| plan.gifts.get(nth - 1)).map(|g| &*g.id).collect();
             (whose.join(", "), caution.to_owned())
         });
-        let headings = ["Remnant", "Yarn", "Had g", "Left g", ""].map(str::to_owned).to_vec();
-        let mut remnants = Grid::new("What is left of each remnant used", headings);
-        let used = plan.remnants.iter().filter(|remnant| remnant.left_g < remnant.had_g);
-        remnants.rows.extend(used.map(|remnant| {
-            vec![
-                remnant.id.clone(),
-                remnant.yarn.clone(),
-                format!("{:.1}", remnant.had_g),
-                format!("{:.1}", remnant.left_g),
-                if remnant.drib { "a drib" } else { "" }.to_owned(),
-            ]
-        }));
-        let waste = plan.waste_m.iter().filter(|(_, metres)| **metres >= 0.5);
+        let (mut remnants, untouched) = plan.remnants_left();
+        "What is left of each remnant used".clone_into(&mut remnants.title);
         MadeView {
             title: format!("{} of {all} gifts can be made", plan.gifts.len()),
             gifts: gifts.collect(),
             left_out: left_out.collect(),
             cautions: cautions.collect(),
-            untouched: plan.remnants.len() - remnants.rows.len(),
+            untouched,
             remnants: remnants.into(),
-            waste: waste.map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
+            waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
             goodness: plan.goodness(),
         }
     }
@@ -472,26 +459,6 @@ fn grade_link(shared: &Shared, gift: &report::PlannedGift) -> String {
         };
         format!("/grade?{}", ask.query())
     })
-}
-
-fn takes(gift: &report::PlannedGift, section: &report::PlannedSection) -> String {
-    let lot = section.lot.as_ref().map_or_else(String::new, |lot| format!(", lot {lot}"));
-    let chunks: Vec<String> = section
-        .chunks
-        .iter()
-        .map(|(remnant, grams)| format!("{grams:.1} g of {remnant}"))
-        .collect();
-    let whole = match gift.sections.len() {
-        1 => String::new(),
-        _ => format!("{}: ", section.title),
-    };
-    format!(
-        "{whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred",
-        chunks.join(", then "),
-        section.yarn_name,
-        section.need.mean,
-        section.runs_out()
-    )
 }
 
 async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {

@@ -15,6 +15,7 @@ use super::pages::{asked, manifest_of, with_garment};
 use super::place_api::place_id;
 use super::problem::Answer;
 use super::state::{Shared, State};
+use crate::knit::run::Deed;
 use crate::report::{self, Stop, Walk};
 
 pub(super) fn routes() -> Router<State> {
@@ -75,7 +76,7 @@ impl StopView {
                 .deeds
                 .iter()
                 .map(|deed| {
-                    let what = deed.deed.map_or("note", report::deed_name);
+                    let what = deed.deed.map_or("note", Deed::name);
                     (what.to_owned(), deed.text.clone())
                 })
                 .collect(),
@@ -93,13 +94,15 @@ async fn machine(
     let at = pairs.iter().find(|(key, _)| key == "at").and_then(|(_, v)| v.parse().ok());
     state
         .work(move |shared| {
-            if ask.garment.is_some()
-                && (ask.sizes.is_some() || !ask.measures.is_empty())
-                && let Ok(view) = machine_page(shared, &ask, at)
-            {
-                return page(&headers, &view);
+            let chosen = ask.sizes.is_some() || !ask.measures.is_empty();
+            let mut faults = Vec::new();
+            if ask.garment.is_some() && chosen {
+                match machine_page(shared, &ask, at) {
+                    Ok(view) => return page(&headers, &view),
+                    Err(problem) => faults = views(&problem.faults),
+                }
             }
-            page(&headers, &machine_choose(shared, ask))
+            page(&headers, &machine_choose(shared, ask, faults))
         })
         .await?
 }
@@ -135,13 +138,7 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
     })
 }
 
-fn machine_choose(shared: &Shared, ask: Ask) -> MachineChoose {
-    let asked = ask.garment.is_some() && (ask.sizes.is_some() || !ask.measures.is_empty());
-    let faults = if asked {
-        machine_page(shared, &ask, None).err().map(|problem| views(&problem.faults))
-    } else {
-        None
-    };
+fn machine_choose(shared: &Shared, ask: Ask, faults: Vec<FaultView>) -> MachineChoose {
     let mut ask = with_garment(shared, ask);
     ask.sizes = ask.sizes.or_else(|| Some("women-m".to_owned()));
     let manifest = manifest_of(shared, &ask);
@@ -159,7 +156,7 @@ fn machine_choose(shared: &Shared, ask: Ask) -> MachineChoose {
     MachineChoose {
         frame: Frame::new("At the machine", "/machine"),
         form: AskForm::new(shared, &ask, manifest.as_deref()),
-        faults: faults.unwrap_or_default(),
+        faults,
         begun,
     }
 }

@@ -11,7 +11,7 @@ use axum::routing::get;
 use super::api::{all_garments, body_chart, missing_garment};
 use super::ask::{Ask, Pairs, pairs};
 use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
-use super::page_form::{AskForm, Choice};
+use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
 use super::problem::{Answer, Problem};
 use super::state::{Graded, Shared, State};
@@ -61,6 +61,17 @@ pub(super) fn asked(query: Option<String>) -> Answer<(Ask, Pairs)> {
     }
     pairs.retain(|(key, _)| key != "for");
     Ok((Ask::from_pairs(&pairs)?, pairs))
+}
+
+/// Answers with what `make` makes of the query, in its turn.
+pub(super) async fn show<T: Template>(
+    state: State,
+    headers: HeaderMap,
+    query: Option<String>,
+    make: impl FnOnce(&Shared, Ask) -> Answer<T> + Send + 'static,
+) -> Answer<Response> {
+    let (ask, _) = asked(query)?;
+    state.work(move |shared| page(&headers, &make(shared, ask)?)).await?
 }
 
 /// The garment asked for, or the first of all.
@@ -199,19 +210,16 @@ async fn grade(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state
-        .work(move |shared| {
-            let ask = with_garment(shared, ask);
-            let manifest = manifest_of(shared, &ask);
-            let view = GradePage {
-                frame: Frame::new("Grade", "/grade"),
-                form: AskForm::new(shared, &ask, manifest.as_deref()),
-                result: RunView::new(shared, &ask),
-            };
-            page(&headers, &view)
+    show(state, headers, query, |shared, ask| {
+        let ask = with_garment(shared, ask);
+        let manifest = manifest_of(shared, &ask);
+        Ok(GradePage {
+            frame: Frame::new("Grade", "/grade"),
+            form: AskForm::new(shared, &ask, manifest.as_deref()),
+            result: RunView::new(shared, &ask),
         })
-        .await?
+    })
+    .await
 }
 
 async fn grade_result(
@@ -219,13 +227,11 @@ async fn grade_result(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state
-        .work(move |shared| {
-            let ask = with_garment(shared, ask);
-            page(&headers, &RunPart { result: RunView::new(shared, &ask) })
-        })
-        .await?
+    show(state, headers, query, |shared, ask| {
+        let ask = with_garment(shared, ask);
+        Ok(RunPart { result: RunView::new(shared, &ask) })
+    })
+    .await
 }
 
 // ---- Size charts
@@ -247,8 +253,7 @@ async fn chart(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state.work(move |shared| page(&headers, &chart_page(shared, &ask)?)).await?
+    show(state, headers, query, |shared, ask| chart_page(shared, &ask)).await
 }
 
 fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
@@ -256,7 +261,7 @@ fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
     let sizes = ask.sizes.as_deref().unwrap_or("all");
     let mut view = ChartPage {
         frame: Frame::new("Size charts", "/chart"),
-        garments: AskForm::new(shared, ask, None).garments,
+        garments: garment_choices(shared, ask.garment.as_deref().unwrap_or_default()),
         unit: unit.symbol(),
         table: None,
         faults: Vec::new(),

@@ -17,9 +17,10 @@ use super::plan_jobs::{PlanJob, PlanOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::reply::fingerprint;
 use super::state::{Shared, State};
+use super::workspace_api::edited;
 use crate::app;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::report::{self, Format, GiftPlan};
+use crate::diag::Diagnostic;
+use crate::report;
 use crate::store::workspace::{parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
@@ -109,7 +110,7 @@ impl PlanBody {
                 told.state = "done";
                 told.share = 1.0;
                 told.errors = plan.diagnostics.iter().map(FaultBody::from).collect();
-                told.plan = whole.then(|| plan_value(&plan));
+                told.plan = whole.then(|| report::plan_value(&plan));
             }
             Stage::Failed(faults) => {
                 told.state = "failed";
@@ -118,11 +119,6 @@ impl PlanBody {
         }
         told
     }
-}
-
-fn plan_value(plan: &GiftPlan) -> Value {
-    // The same text as the command's, read back: it is data already.
-    serde_json::from_str(&report::plan_page(plan, Format::Json)).unwrap_or_default()
 }
 
 /// Begins a plan on a thread of its own.
@@ -172,12 +168,7 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
         }
     };
     let again = job.order.again;
-    let done = state
-        .brief(move |shared| -> Result<usize, Diagnostics> {
-            app::accept(&mut shared.live()?.edit(), &plan, again)
-        })
-        .await?;
-    Ok(done?)
+    edited(state, move |edit| app::accept(edit, &plan, again)).await
 }
 
 /// The plans made lately

@@ -1,7 +1,10 @@
+use std::collections::BTreeMap;
+
 use axum::http::{HeaderValue, Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
-use utoipa::ToSchema;
+use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
+use utoipa::{IntoResponses, ToSchema};
 
 use crate::diag::{Diagnostic, Diagnostics, Severity, harmless};
 
@@ -28,6 +31,23 @@ pub struct ProblemBody {
     code: &'static str,
     /// All that was found wrong.
     errors: Vec<FaultBody>,
+}
+
+/// What any request that takes work may be answered with, for the description of the interface.
+pub struct Refusals;
+
+impl IntoResponses for Refusals {
+    fn responses() -> BTreeMap<String, RefOr<openapi::Response>> {
+        let refusal = |status: &str, description: &str| {
+            let body = Content::new(Some(Ref::from_schema_name("ProblemBody")));
+            let response = ResponseBuilder::new()
+                .description(description)
+                .content("application/problem+json", body)
+                .build();
+            (status.to_owned(), RefOr::T(response))
+        };
+        [refusal("4XX", "What is wrong"), refusal("503", "Too much to do")].into()
+    }
 }
 
 /// One fault or warning.

@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
-use tokio::sync::{OwnedSemaphorePermit, Semaphore};
+use tokio::sync::Semaphore;
 
 use super::ask::Ask;
 use super::metrics::Metrics;
@@ -152,14 +152,6 @@ impl State {
             Ok(Ok(permit)) => permit,
             _ => return Err(Problem::busy()),
         };
-        self.work_with(permit, work).await
-    }
-
-    async fn work_with<T: Send + 'static>(
-        &self,
-        permit: OwnedSemaphorePermit,
-        work: impl FnOnce(&Shared) -> T + Send + 'static,
-    ) -> Answer<T> {
         let state = self.clone();
         let done = tokio::task::spawn_blocking(move || {
             // Held until the work is done, whether or not anyone still waits for it.

@@ -10,8 +10,8 @@ use axum::routing::get;
 use super::ask::{Ask, STRUCTURES};
 use super::format::one_size;
 use super::page_form::AskForm;
-use super::page_parts::{FaultView, Frame, page, views};
-use super::pages::{asked, with_garment};
+use super::page_parts::{FaultView, Frame, views};
+use super::pages::{show, with_garment};
 use super::problem::Answer;
 use super::state::{Shared, State};
 use crate::knit::grade::Finished;
@@ -176,18 +176,15 @@ async fn swatch(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state
-        .work(move |shared| {
-            let ask = for_swatch(shared, ask);
-            let view = SwatchPage {
-                frame: Frame::new("Swatch", "/swatch"),
-                form: AskForm::new(shared, &ask, None),
-                result: SwatchView::new(shared, &ask),
-            };
-            page(&headers, &view)
+    show(state, headers, query, |shared, ask| {
+        let ask = for_swatch(shared, ask);
+        Ok(SwatchPage {
+            frame: Frame::new("Swatch", "/swatch"),
+            form: AskForm::new(shared, &ask, None),
+            result: SwatchView::new(shared, &ask),
         })
-        .await?
+    })
+    .await
 }
 
 async fn swatch_result(
@@ -195,11 +192,9 @@ async fn swatch_result(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state
-        .work(move |shared| {
-            let ask = for_swatch(shared, ask);
-            page(&headers, &SwatchPart { result: SwatchView::new(shared, &ask) })
-        })
-        .await?
+    show(state, headers, query, |shared, ask| {
+        let ask = for_swatch(shared, ask);
+        Ok(SwatchPart { result: SwatchView::new(shared, &ask) })
+    })
+    .await
 }

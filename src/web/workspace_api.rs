@@ -15,16 +15,15 @@ use super::api::body;
 use super::ask::pairs;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::plan_api::no_workspace;
-use super::problem::{Answer, Problem, ProblemBody};
+use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::reply::tagged;
 use super::state::{Shared, State};
 use crate::app::{
-    Dependents, GiftNames, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem,
-    record, weighing,
+    Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
+    weighing,
 };
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::knit::reserve::Grams;
-use crate::knit::stash::GarmentChoice;
 use crate::report::{self, Grid};
 use crate::store::workspace::{Contents, Fields, Given, List, today};
 use crate::units::Mass;
@@ -200,41 +199,6 @@ fn given(value: &Value, deep: usize) -> Result<Given, Diagnostic> {
     })
 }
 
-/// Refuses options and sections that no garment of the gift has: they would quietly be left out.
-async fn known_names(state: &State, id: Option<&str>, fields: &Fields) -> Answer<()> {
-    let given = |key: &str| fields.iter().find(|(name, _)| name == key).map(|(_, given)| given);
-    let names = |key: &str| match given(key) {
-        Some(Given::Merge(inside)) => inside
-            .iter()
-            .filter(|(_, value)| *value != Given::Nothing)
-            .map(|(name, _)| name.clone())
-            .collect(),
-        _ => Vec::new(),
-    };
-    let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
-    if options.is_empty() && sections.is_empty() {
-        return Ok(());
-    }
-    let garment = match given("garment") {
-        Some(Given::Text(any)) if any.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
-        Some(Given::Text(one)) => Some(GarmentChoice::OneOf(vec![one.trim().to_owned()])),
-        Some(Given::Texts(ids)) => Some(GarmentChoice::OneOf(ids.clone())),
-        _ => None,
-    };
-    let id = id.map(str::to_owned);
-    let faults = state
-        .work(move |shared| -> Answer<Diagnostics> {
-            let now = shared.live().map_err(no_workspace)?.now();
-            let of_id = id.and_then(|id| now.workspace.contents.gift(&id).cloned());
-            let garment = garment.or(of_id.map(|gift| gift.garment));
-            Ok(garment.map_or_else(Diagnostics::new, |garment| {
-                GiftNames { garment, options, sections }.faults_on(&shared.bench)
-            }))
-        })
-        .await??;
-    Ok(faults.into_result(())?)
-}
-
 /// Makes a change off the asynchronous threads, to the end once begun.
 pub(super) async fn edited<T: Send + 'static>(
     state: &State,
@@ -325,9 +289,6 @@ async fn add(
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let fields = fields(body(given)?)?;
-    if kind == Kind::Gifts {
-        known_names(&state, None, &fields).await?;
-    }
     let id = edited(&state, move |edit| kind.add(edit, fields)).await?;
     let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
     let place = place.trim_start_matches('=').replace('+', "%20");
@@ -357,9 +318,6 @@ async fn change(
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
         return Err(Diagnostic::error("body", "nothing is to be changed").into());
-    }
-    if kind == Kind::Gifts {
-        known_names(&state, Some(&id), &fields).await?;
     }
     let own = id.clone();
     edited(&state, move |edit| kind.change(edit, &own, fields)).await?;
@@ -466,8 +424,7 @@ impl FinishedAsk {
 #[utoipa::path(post, path = "/api/v1/records", request_body = FinishedAsk, tag = "workspace", responses(
     (status = 201, description = "What it took, and what was learnt", body = serde_json::Value),
     (status = 404, description = "No workspace", body = ProblemBody, content_type = "application/problem+json"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn finished(
     Extract(state): Extract<State>,
     given: Result<Json<FinishedAsk>, JsonRejection>,
@@ -514,8 +471,7 @@ struct ReachQuery {
         (serde_json::Value = "application/json"), (String = "text/csv"),
         (String = "text/plain"), (String = "text/markdown"))),
     (status = 304, description = "Not changed since the tag sent"),
-    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 503, description = "Too much to do", body = ProblemBody, content_type = "application/problem+json")))]
+    Refusals))]
 async fn reach(
     Extract(state): Extract<State>,
     headers: HeaderMap,

@@ -9,18 +9,17 @@ use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::{Method, header};
-use oddments::app::{LiveWorkspace, Places, WorkbenchSources, Workspace};
+use oddments::app::Workspace;
 use oddments::diag::Diagnostics;
 use oddments::script::{Limits, Manifest, Plugin, ScriptHost};
 use oddments::store::workspace::Folder;
 use oddments::store::{self, shipped_plugin, shipped_plugin_ids};
 use oddments::units::{Length, Mass, PerTen, YarnCount};
-use oddments::web::Setup;
 use proptest::prelude::*;
 
 use crate::demo::Demo;
 use crate::hostile::input;
-use crate::server::{Server, request, setup};
+use crate::server::{Server, request};
 
 fn cases(cases: u32) -> ProptestConfig {
     ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
@@ -332,17 +331,6 @@ fn a_damaged_workspace_is_told_at_its_lines_and_never_written_over() {
     }
 }
 
-fn server_of(demo: &Demo) -> Server {
-    let open = Workspace::require(Some(&demo.path)).expect("a workspace");
-    let sources = WorkbenchSources::default();
-    Server::with(Setup {
-        bench: open.bench(&sources).expect("a bench"),
-        places: Places::open(Some(demo.path.clone())).expect("places"),
-        workspace: Some(LiveWorkspace::new(open, sources)),
-        ..setup()
-    })
-}
-
 /// Requests that are right, to be damaged. Those that begin a plan are left out: it runs on.
 const ASKED: [(&str, &str, &str); 22] = [
     ("GET", "/api/v1/grade?garment=cuff&sizes=women-m&units=in", ""),
@@ -405,7 +393,7 @@ fn escaped(path: &str) -> String {
 #[test]
 fn damaged_requests_are_the_askers_fault_never_the_servers() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let mut runner = proptest::test_runner::TestRunner::new(cases(250));
     let strategy = (0..ASKED.len(), damages(), 0..3u8);
     let result = runner.run(&strategy, |(which, damages, what)| {

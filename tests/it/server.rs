@@ -6,11 +6,12 @@ use assert_cmd::Command;
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request, StatusCode, header};
 use http_body_util::BodyExt;
-use oddments::app::Places;
+use oddments::app::{LiveWorkspace, Places, WorkbenchSources, Workspace};
 use oddments::web::{self, Bounds, Setup, State};
 use serde_json::Value;
 use tower::ServiceExt;
 
+use crate::demo::Demo;
 use crate::support::bench;
 
 /// What requests say they are for.
@@ -58,6 +59,18 @@ pub struct Server {
 impl Server {
     pub fn new() -> Server {
         Server::with(setup())
+    }
+
+    /// Of a workspace.
+    pub fn of(demo: &Demo) -> Server {
+        let open = Workspace::require(Some(&demo.path)).expect("a workspace");
+        let sources = WorkbenchSources::default();
+        Server::with(Setup {
+            bench: open.bench(&sources).expect("a bench"),
+            places: Places::open(Some(demo.path.clone())).expect("places"),
+            workspace: Some(LiveWorkspace::new(open, sources)),
+            ..setup()
+        })
     }
 
     pub fn with(setup: Setup) -> Server {

@@ -4,23 +4,10 @@ use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::{Method, StatusCode, header};
-use oddments::app::{LiveWorkspace, Places, WorkbenchSources, Workspace};
-use oddments::web::Setup;
 use serde_json::{Value, json};
 
 use crate::demo::Demo;
-use crate::server::{Answer, Server, json_request, problem, request, setup};
-
-fn server_of(demo: &Demo) -> Server {
-    let open = Workspace::require(Some(&demo.path)).expect("a workspace");
-    let sources = WorkbenchSources::default();
-    Server::with(Setup {
-        bench: open.bench(&sources).expect("a bench"),
-        places: Places::open(Some(demo.path.clone())).expect("places"),
-        workspace: Some(LiveWorkspace::new(open, sources)),
-        ..setup()
-    })
-}
+use crate::server::{Answer, Server, json_request, problem, request};
 
 fn form(server: &Server, fields: &[(&str, &str)]) -> Answer {
     let body = serde_urlencoded::to_string(fields).expect("fields");
@@ -48,7 +35,7 @@ fn finished(server: &Server, id: &str) -> Value {
 #[test]
 fn lists_and_reach_are_what_the_commands_print() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     for (list, command) in [
         ("stash", "stash"),
         ("yarns", "yarn"),
@@ -109,7 +96,7 @@ fn lists_and_reach_are_what_the_commands_print() {
 #[test]
 fn no_name_in_a_request_is_a_file() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let secret = demo.path.join("yarns/tide.toml");
     let secret = secret.to_str().expect("a name");
     let path = format!("garment=tam&sizes=women-m&format=svg&picture=stripes&ball={secret}");
@@ -132,7 +119,7 @@ fn no_name_in_a_request_is_a_file() {
 fn changes_write_what_the_commands_write_and_can_be_taken_back() {
     let by_hand = Demo::new();
     let served = Demo::new();
-    let server = server_of(&served);
+    let server = Server::of(&served);
     let before = served.text("stash.toml");
     let ran = by_hand.run(&["stash", "add", "--yarn", "tide", "--weight", "18 g", "--lot", "B2"]);
     assert_eq!(ran.code, Some(0), "{}", ran.err);
@@ -181,7 +168,7 @@ fn changes_write_what_the_commands_write_and_can_be_taken_back() {
 #[test]
 fn what_is_wrong_with_an_entry_is_told_and_nothing_is_written() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let before = demo.text("stash.toml");
     for (entry, word) in [
         (json!({ "yarn": "tide" }), "weight"),
@@ -209,7 +196,7 @@ fn what_is_wrong_with_an_entry_is_told_and_nothing_is_written() {
 #[test]
 fn a_plan_is_watched_accepted_and_taken_back() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let begun = server.post("/api/v1/plans", &json!({ "today": "2026-09-01", "work": 4 }));
     assert_eq!(begun.status, StatusCode::ACCEPTED, "{}", begun.text());
     let id = begun.json()["id"].as_str().expect("an id").to_owned();
@@ -244,7 +231,7 @@ fn a_plan_is_watched_accepted_and_taken_back() {
 #[test]
 fn a_long_plan_is_stopped_and_keeps_its_best() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let begun = server.post("/api/v1/plans", &json!({ "today": "2026-09-01", "work": 2000 }));
     let id = begun.json()["id"].as_str().expect("an id").to_owned();
     problem(&server.post("/api/v1/plans", &json!({})), "planning");
@@ -261,7 +248,7 @@ fn a_long_plan_is_stopped_and_keeps_its_best() {
 #[test]
 fn the_page_does_the_same_with_forms_alone() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     let page = server.get("/gifts");
     assert_eq!(page.status, StatusCode::OK, "{}", page.text());
     for section in ["plan", "aside", "gifts", "people", "stash", "yarns", "finished"] {
@@ -318,7 +305,7 @@ fn the_page_does_the_same_with_forms_alone() {
 fn a_finished_piece_is_recorded_as_by_the_command() {
     let by_hand = Demo::new();
     let served = Demo::new();
-    let server = server_of(&served);
+    let server = Server::of(&served);
     let used = "hat:shoreline-1=20 g";
     let ran = by_hand.run(&["record", "tam", "--size", "women-m", "--used", used]);
     let sent = json!({ "garment": "tam", "size": "women-m", "used": [used] });
@@ -356,7 +343,7 @@ fn without_a_workspace_the_page_says_how_to_get_one() {
 #[test]
 fn while_a_file_is_faulty_the_last_good_state_stands() {
     let demo = Demo::new();
-    let server = server_of(&demo);
+    let server = Server::of(&demo);
     assert!(server.get("/api/v1/lists/people").text().contains("Morwen"));
     let good = demo.text("people.toml");
     std::fs::write(demo.path.join("people.toml"), format!("{good}\n[[person]]\nname = "))

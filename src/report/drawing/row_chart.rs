@@ -515,7 +515,7 @@ impl Chart<'_> {
         let (left, right) = (event.needles.left.0, event.needles.right.0);
         let (a, b) = (self.middle(left), self.middle(right));
         let (edge_a, edge_b) = (self.edge(left), self.edge(right + 1));
-        canvas.open_group("deed", &[("deed", name_of(event.deed).to_owned())]);
+        canvas.open_group("deed", &[("deed", event.deed.name().to_owned())]);
         match event.deed {
             Deed::Decrease => {
                 let centre =
@@ -697,22 +697,6 @@ impl Entry {
 /// A number behind a mark: loops hung together.
 fn count_of(event: &NeedleEvent) -> Option<String> {
     (event.deed == Deed::Hang && event.loops > 1).then(|| event.loops.to_string())
-}
-
-fn name_of(deed: Deed) -> &'static str {
-    match deed {
-        Deed::CastOn => "cast-on",
-        Deed::Hold => "hold",
-        Deed::Return => "return",
-        Deed::Wrap => "wrap",
-        Deed::Hang => "hang",
-        Deed::Rehang => "rehang",
-        Deed::TransferToMain => "transfer",
-        Deed::Decrease => "decrease",
-        Deed::Increase => "increase",
-        Deed::ScrapOff => "scrap-off",
-        Deed::CastOff => "cast-off",
-    }
 }
 
 fn words_of(deed: Deed) -> &'static str {

@@ -66,6 +66,16 @@ impl Given {
         Given::Text(text.into())
     }
 
+    /// Whether it takes a key out.
+    pub fn is_nothing(&self) -> bool {
+        match self {
+            Given::Nothing => true,
+            Given::Text(text) => text.is_empty(),
+            Given::Texts(texts) => texts.is_empty(),
+            _ => false,
+        }
+    }
+
     /// As it would be typed after `--set NAME=`: numbers and true or false bare.
     pub fn typed(text: &str) -> Given {
         match (text.parse::<i64>(), text.parse::<f64>(), text.parse::<bool>()) {
