@@ -3,7 +3,7 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::knit::machine::Machine;
 use crate::units::Length;
 
@@ -46,7 +46,7 @@ pub fn parse_machines(file: &str, text: &str) -> Result<Vec<Machine>, Diagnostic
 
 pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
     let Some(parsed) = shape::read::<MachinesToml>(reading) else { return Vec::new() };
-    let file = reading.file;
+    let (file, text) = (reading.file, reading.text);
     let mut machines: Vec<Machine> = Vec::new();
     let mut faulty = false;
     for entry in parsed.machine {
@@ -93,7 +93,8 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
     if machines.is_empty() && !faulty {
         reading.faults.push(
             Diagnostic::error("no-machine", format!("{file} has no machine"))
-                .hint("begin a profile with [[machine]]"),
+                .hint("begin a profile with [[machine]]")
+                .at(Place::from_line(file, text, 1)),
         );
     }
     machines

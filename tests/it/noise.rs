@@ -185,7 +185,7 @@ proptest! {
         let text = match (kind, file) {
             (_, Some(file)) => project(&format!("fixtures/demo/{file}")),
             (2, _) => project("fixtures/square/cases/women-m.toml"),
-            (3, _) => "[[machine]]\nid = \"shed\"\nname = \"Shed\"\npitch = \"4.5 mm\"\n\
+            (3, _) => "[[machine]]\nid = \"shed\"\ntitle = \"Shed\"\npitch = \"4.5 mm\"\n\
                 needles = 180\nribber = true\n".to_owned(),
             // The shipped table is long; the first sizes will do.
             _ => "unit = \"mm\"\n[measures.head_girth]\nsource = \"measured\"\n[[size]]\n\
