@@ -93,6 +93,8 @@ pub(super) enum Handler {
     Piece,
     /// A view: the checked table comes back with `line`.
     View,
+    /// `fit.best`: the prelude searches, the host checks.
+    Search,
     Call(functions::Call),
     /// The sandbox has its own.
     Require,
@@ -761,7 +763,7 @@ pub static ENTRIES: &[Entry] = &[
         doc: "Tries every combination of whole numbers and takes the one with the least cost.",
         since: 1,
         example: "local wide, tall, cost = fit.best{\n  over = { { 10, 20 }, { 4, 12, 4 } },\n  cost = function(wide, tall)\n    if wide % 2 == 1 then return nil end\n    return math.abs(wide * tall - 100)\n  end,\n}\nassert(wide == 12 and tall == 8 and cost == 4)",
-        handler: Handler::Call(functions::best),
+        handler: Handler::Search,
     },
     Entry {
         name: "fit.to_multiple",

@@ -333,6 +333,10 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
         }
         Kind::Text => {
             let text = text("a text")?;
+            if text.len() <= MOST_TEXT && text.bytes().all(|b| (b' '..=b'~').contains(&b)) {
+                // The usual text: nothing in it can be wrong.
+                return Ok(Checked::Text(text));
+            }
             if text.chars().count() > MOST_TEXT {
                 return Err(too_long());
             }
@@ -448,9 +452,12 @@ fn parsed<T: std::str::FromStr<Err = String>>(
     text: &str,
     wrap: fn(T) -> Checked,
 ) -> Result<Checked, Problem> {
+    let short = text.len() <= MOST_NAME;
+    if short && let Ok(value) = text.parse() {
+        return Ok(wrap(value));
+    }
     // The parsers quote what they refuse, so a hostile length must not reach them.
-    let text = clip(text);
-    text.parse().map(wrap).map_err(|why| {
+    clip(text).parse().map(wrap).map_err(|why| {
         Problem::new("script::needle", format!("can't be read: {why}"))
             .hint("needles.centred, needles.slice and needles.at make such names")
     })

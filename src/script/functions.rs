@@ -8,6 +8,7 @@ use crate::knit::needle::{Needle, Span};
 use super::api::{Entry, Form, Handler};
 use super::fault::{raise, raise_one};
 use super::fields::{Fields, Range, Rounding, describe, read, read_arguments};
+use super::kept_steps::KeptStep;
 use super::plugin::{INIT, is_module_path};
 use super::state::{ModuleState, State, Stop, line_in, spot};
 use super::steps;
@@ -17,23 +18,25 @@ pub(super) type Call = fn(&Lua, &State, &Fields) -> mlua::Result<MultiValue>;
 
 const MOST_WARNINGS: usize = 100;
 const MOST_CANDIDATES: u64 = 1_000_000;
-/// Searches inside the cost of a search. Each takes far more of our own stack than a call inside
-/// the machine does, and the machine only counts its own.
-const MOST_SEARCHES: usize = 8;
 
 /// Checks the arguments of `entry` and does what it stands for.
 pub(super) fn dispatch(
     lua: &Lua,
     state: &State,
     entry: &'static Entry,
-    arguments: &MultiValue,
+    mut arguments: MultiValue,
 ) -> mlua::Result<MultiValue> {
     let mut faults = Vec::new();
     let what = entry.name;
+    // The prelude puts the table it will hand out before the arguments of the script.
+    let made = match entry.handler {
+        Handler::Step => arguments.pop_front(),
+        _ => None,
+    };
     let fields = match entry.form {
-        Form::Positional => read_arguments(arguments, entry.args, what, &mut faults),
+        Form::Positional => read_arguments(&arguments, entry.args, what, &mut faults),
         Form::Named => {
-            let table = single_table(lua, entry, arguments)?;
+            let table = single_table(lua, entry, &arguments)?;
             read(&table, entry.args, what, &[], &mut faults)?
         }
     };
@@ -41,11 +44,16 @@ pub(super) fn dispatch(
         return Err(raise(faults));
     }
     match entry.handler {
-        // The maker in the prelude copies the table and adds the line.
         Handler::Step => {
-            steps::action(entry.split().1, &fields, Vec::new()).map_err(raise_one)?;
-            line_in(lua, INIT).into_lua_multi(lua)
+            let action = steps::action(entry.split().1, &fields).map_err(raise_one)?;
+            let line = line_in(lua, INIT);
+            if let Some(Value::Table(made)) = made {
+                let step = KeptStep { line, action, text: fields.text_bytes() };
+                state.steps.borrow_mut().keep(&made, step);
+            }
+            line.into_lua_multi(lua)
         }
+        Handler::Search => search(lua, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
         Handler::Call(call) => call(lua, state, &fields),
         Handler::Require => Err(mlua::Error::runtime(format!("{what} is not set up"))),
@@ -124,7 +132,9 @@ pub(super) fn at(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiVal
     nth(whole(fields, "n"), whole(fields, "i"), "i")?.to_string().into_lua_multi(lua)
 }
 
-pub(super) fn best(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+/// The cost function and the ranges of a search, a `{ from, to, step }` each; the prelude does the
+/// search.
+fn search(lua: &Lua, fields: &Fields) -> mlua::Result<MultiValue> {
     let (Some(ranges), Some(cost)) = (fields.ranges("over"), fields.function("cost")) else {
         return Ok(MultiValue::new());
     };
@@ -138,89 +148,20 @@ pub(super) fn best(lua: &Lua, state: &State, fields: &Fields) -> mlua::Result<Mu
             .hint("narrow the ranges round a first guess"),
         ));
     }
-    let depth = state.searches.get();
-    if depth >= MOST_SEARCHES {
-        return Err(raise_one(
-            Diagnostic::error(
-                "script::stack",
-                format!("fit.best inside the cost of another, over {MOST_SEARCHES} deep"),
-            )
-            .hint("a cost function calls itself without an end"),
-        ));
-    }
-    state.searches.set(depth + 1);
-    let found = search(lua, state, &ranges, &cost, count);
-    state.searches.set(depth);
-    found
-}
-
-fn search(
-    lua: &Lua,
-    state: &State,
-    ranges: &[Range],
-    cost: &Function,
-    count: u64,
-) -> mlua::Result<MultiValue> {
-    let mut least: Option<(f64, Vec<i64>)> = None;
-    if count > 0 {
-        let mut choice: Vec<i64> = ranges.iter().map(|range| range.from).collect();
-        loop {
-            // A cost that is a library function gives no interrupts.
-            state.check_clock(lua)?;
-            if let Some(cost) = cost_of(cost, &choice)?
-                && least.as_ref().is_none_or(|(least, _)| cost < *least)
-            {
-                least = Some((cost, choice.clone()));
-            }
-            if !advance(&mut choice, ranges) {
-                break;
-            }
-        }
-    }
-    match least {
-        None => Value::Nil.into_lua_multi(lua),
-        Some((cost, choice)) => {
-            let mut results = MultiValue::new();
-            for value in choice {
-                results.push_back(Value::Number(value as f64));
-            }
-            results.push_back(Value::Number(cost));
-            Ok(results)
-        }
-    }
-}
-
-/// The next combination, the last range running fastest; `false` after the last.
-fn advance(choice: &mut [i64], ranges: &[Range]) -> bool {
-    for (value, range) in choice.iter_mut().zip(ranges).rev() {
-        if range.to - *value >= range.step {
-            *value += range.step;
-            return true;
-        }
-        *value = range.from;
-    }
-    false
-}
-
-fn cost_of(cost: &Function, choice: &[i64]) -> mlua::Result<Option<f64>> {
-    let value: Value = match *choice {
-        [a] => cost.call(a as f64)?,
-        [a, b] => cost.call((a as f64, b as f64))?,
-        _ => cost.call(choice.iter().map(|v| Value::Number(*v as f64)).collect::<MultiValue>())?,
+    let bounds = |range: &Range| {
+        lua.create_sequence_from([range.from, range.to, range.step].map(|n| n as f64))
     };
-    let fault = |what: String| {
-        let given = choice.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
-        raise_one(
-            Diagnostic::error("script::number", format!("the cost of ({given}) is {what}"))
-                .hint("return a number, or nil when that choice can't be"),
-        )
-    };
-    match super::fields::number(&value) {
-        Some(number) if number.is_finite() => Ok(Some(number)),
-        Some(_) => Err(fault(describe(&value))),
-        None if value.is_nil() => Ok(None),
-        None => Err(fault(describe(&value))),
-    }
+    let ranges = ranges.iter().map(bounds).collect::<mlua::Result<Vec<Table>>>()?;
+    (cost, ranges).into_lua_multi(lua)
+}
+
+/// What is said of a cost that is no finite number.
+pub(super) fn no_cost(cost: &Value, choice: &[f64]) -> mlua::Error {
+    let given = choice.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
+    raise_one(
+        Diagnostic::error("script::number", format!("the cost of ({given}) is {}", describe(cost)))
+            .hint("return a number, or nil when that choice can't be"),
+    )
 }
 
 pub(super) fn to_multiple(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {

@@ -18,6 +18,7 @@ use super::api::{
     self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, SHOWN, STRAND, STRETCH, VIEW,
 };
 use super::fields::{Fields, describe, items, number, pairs, read, read_pairs, stray_key};
+use super::kept_steps::KeptSteps;
 use super::limits::Limits;
 use super::manifest::Manifest;
 use super::plugin::{Code, INIT};
@@ -44,6 +45,7 @@ pub(super) struct GarmentReader<'a> {
     pub limits: &'a Limits,
     /// Where the garment function begins, for faults with no better place.
     pub function_line: usize,
+    kept: &'a KeptSteps,
     /// Steps in the lists begun so far, steps read, and bytes of their texts.
     steps: usize,
     seen: usize,
@@ -71,6 +73,7 @@ impl<'a> GarmentReader<'a> {
         code: &'a Code,
         limits: &'a Limits,
         function_line: usize,
+        kept: &'a KeptSteps,
     ) -> Self {
         let (started, faults) = (Stopwatch::start(), Diagnostics::new());
         GarmentReader {
@@ -78,6 +81,7 @@ impl<'a> GarmentReader<'a> {
             code,
             limits,
             function_line,
+            kept,
             steps: 0,
             seen: 0,
             text: 0,
@@ -363,6 +367,51 @@ impl<'a> GarmentReader<'a> {
             self.push(fault)?;
             return Ok(None);
         };
+        let (line, mut action, text) = match self.kept.of(table) {
+            Some(kept) => (kept.line as usize, kept.action.clone(), kept.text),
+            None => match self.unkept_step(table, &what)? {
+                Some(read) => read,
+                None => return Ok(None),
+            },
+        };
+        self.text = self.text.saturating_add(text);
+        if self.text > MOST_STEP_TEXT {
+            let fault = Diagnostic::error(
+                "script::text",
+                format!("the steps hold over {} MB of text", MOST_STEP_TEXT >> 20),
+            )
+            .hint("say it once, or inside a step.again");
+            let fault = self.at_line_or_word(fault, line, "text");
+            return self.give_up(fault);
+        }
+        let mut inner = Unfolded { steps: 1, passes: 0 };
+        match &mut action {
+            Action::Knit { rows } => inner.passes = u64::from(*rows),
+            Action::Section(name) => self.known_section(name, line)?,
+            Action::Repeat { times, steps } => {
+                let Ok(list) = table.raw_get::<Table>("steps") else { return Err(Enough) };
+                let mut once = Unfolded::default();
+                let what = format!("`steps` of step.again ({})", what());
+                *steps = self.steps(&list, &what, depth + 1, &mut once)?;
+                let times = u64::from(*times);
+                inner.steps = inner.steps.saturating_add(once.steps.saturating_mul(times));
+                inner.passes = once.passes.saturating_mul(times);
+            }
+            _ => {}
+        }
+        unfolded.steps = unfolded.steps.saturating_add(inner.steps);
+        unfolded.passes = unfolded.passes.saturating_add(inner.passes);
+        self.check_unfolded(*unfolded, line)?;
+        Ok(Some(Step { line: u32::try_from(line).unwrap_or(0), action }))
+    }
+
+    /// A step that no constructor made, or one too many to be kept: its line, what is done without
+    /// the steps of a repeat, and bytes of its texts.
+    fn unkept_step(
+        &mut self,
+        table: &Table,
+        what: &impl Fn() -> String,
+    ) -> Reading<Option<(usize, Action, usize)>> {
         let pairs = pairs(table);
         let field = |name: &str| match &pairs {
             Some(pairs) => {
@@ -416,46 +465,14 @@ impl<'a> GarmentReader<'a> {
             }
             return Ok(None);
         }
-        self.text = self.text.saturating_add(fields.text_bytes());
-        if self.text > MOST_STEP_TEXT {
-            let fault = Diagnostic::error(
-                "script::text",
-                format!("the steps hold over {} MB of text", MOST_STEP_TEXT >> 20),
-            )
-            .hint("say it once, or inside a step.again");
-            let fault = self.at_line_or_word(fault, line, &op);
-            return self.give_up(fault);
-        }
-        let mut inner = Unfolded { steps: 1, passes: 0 };
-        let nested = match fields.table("steps") {
-            Some(list) => {
-                let mut once = Unfolded::default();
-                let what = format!("`steps` of {} ({})", found.name, what());
-                let nested = self.steps(&list, &what, depth + 1, &mut once)?;
-                let times = u64::from(fields.whole("times").unwrap_or(1));
-                inner.steps = inner.steps.saturating_add(once.steps.saturating_mul(times));
-                inner.passes = once.passes.saturating_mul(times);
-                nested
-            }
-            None => Vec::new(),
-        };
-        let action = match steps::action(&op, &fields, nested) {
-            Ok(action) => action,
+        match steps::action(&op, &fields) {
+            Ok(action) => Ok(Some((line, action, fields.text_bytes()))),
             Err(fault) => {
                 let fault = self.at_line_or_word(fault.context(what()), line, &op);
                 self.push(fault)?;
-                return Ok(None);
+                Ok(None)
             }
-        };
-        match &action {
-            Action::Knit { rows } => inner.passes = u64::from(*rows),
-            Action::Section(name) => self.known_section(name, line)?,
-            _ => {}
         }
-        unfolded.steps = unfolded.steps.saturating_add(inner.steps);
-        unfolded.passes = unfolded.passes.saturating_add(inner.passes);
-        self.check_unfolded(*unfolded, line)?;
-        Ok(Some(Step { line: u32::try_from(line).unwrap_or(0), action }))
     }
 
     fn check_unfolded(&mut self, unfolded: Unfolded, line: usize) -> Reading<()> {

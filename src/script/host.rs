@@ -11,7 +11,7 @@ use super::garment_reader::GarmentReader;
 use super::input::{GarmentInput, build};
 use super::limits::Limits;
 use super::plugin::{Code, INIT, Plugin};
-use super::sandbox::{Sandbox, panic_text};
+use super::sandbox::{Sandbox, panic_text, unlimited};
 pub use super::state::Reads;
 use super::state::{Spot, State, Stop};
 
@@ -121,9 +121,18 @@ impl ScriptHost {
         let sandbox = self.sandbox.insert(sandbox);
         // Garbage of earlier calls doesn't count against this one: the limit begins at what is in use
         // now. Only where it has grown is it worth a walk over all that is alive.
-        if sandbox.lua.used_memory() > sandbox.empty + MOST_GARBAGE
-            && let Err(error) = sandbox.lua.gc_collect()
-        {
+        let full = || sandbox.lua.used_memory() > sandbox.empty + MOST_GARBAGE;
+        let collected = || -> mlua::Result<()> {
+            if full() {
+                sandbox.lua.gc_collect()?;
+            }
+            if full() {
+                sandbox.loader.forget();
+                sandbox.lua.gc_collect()?;
+            }
+            Ok(())
+        };
+        if let Err(error) = collected() {
             return Err(ScriptFailure::Fault(broken(&error.to_string()).into()));
         }
         // Nothing is collected within a call: when it happened would show through weak tables, and
@@ -174,7 +183,9 @@ impl From<mlua::Error> for Ended {
 
 fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, Ended> {
     let manifest = &plugin.manifest;
-    let table = build(&sandbox.lua, &sandbox.state, manifest, input)?;
+    let table = unlimited(&sandbox.lua, || {
+        build(&sandbox.lua, &sandbox.state, &sandbox.input_metas, manifest, input)
+    })?;
     let chunk = sandbox.load(INIT)?;
     let returned = single(sandbox.call(&chunk, MultiValue::new())?.map_err(Ended::Raised)?);
     let Value::Function(function) = returned else {
@@ -184,7 +195,8 @@ fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<G
     let mut arguments = MultiValue::new();
     arguments.push_back(Value::Table(table));
     let returned = single(sandbox.call(&function, arguments)?.map_err(Ended::Raised)?);
-    GarmentReader::new(manifest, &plugin.code, &sandbox.state.limits, line)
+    let steps = sandbox.state.steps.borrow();
+    GarmentReader::new(manifest, &plugin.code, &sandbox.state.limits, line, &steps)
         .read(&returned)
         .map_err(Ended::Found)
 }

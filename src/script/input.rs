@@ -3,9 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
-use mlua::{IntoLua, Lua, Table, Value};
+use mlua::{Function, IntoLua, Lua, Table, Value};
 
 use crate::diag::{Diagnostic, nearest};
+use crate::knit::program::Structure;
 
 use super::fault::raise_one;
 use super::fields::describe;
@@ -49,30 +50,89 @@ pub struct MachineInput {
     pub ribber: bool,
 }
 
+/// What lies behind the tables of the input: made once for a machine, as the tables of all calls
+/// are frozen and their keys are told by the tables themselves.
+pub(super) struct InputMetas {
+    input: Meta,
+    size: Meta,
+    body: Meta,
+    options: Meta,
+    gauges: Meta,
+    /// By structure.
+    gauge: BTreeMap<&'static str, Meta>,
+    machine: Meta,
+}
+
+/// A metatable under which reading a key that is not there is an error.
+struct Meta {
+    table: Table,
+    /// Keys that are nil and no error; filled for each call.
+    absent: Table,
+}
+
+impl InputMetas {
+    /// `make` takes a table of keys that are nil and no error, and the function that says of any
+    /// other that it is one.
+    pub fn new(lua: &Lua, make: &Function) -> mlua::Result<InputMetas> {
+        let meta = |what: &str| -> mlua::Result<Meta> {
+            let absent = lua.create_table()?;
+            let fault = lua.create_function({
+                let (absent, what) = (absent.clone(), what.to_owned());
+                move |_, (table, key): (Table, Value)| {
+                    let mut names = keys(&table)?;
+                    names.extend(keys(&absent)?);
+                    names.sort();
+                    Err::<(), _>(raise_one(unknown_key(&what, &name_of(&key), &names)))
+                }
+            })?;
+            let index = make.call((&absent, fault))?;
+            Ok(Meta { table: locked(lua, index)?, absent })
+        };
+        let gauge = |structure: Structure| {
+            let name = structure.name();
+            Ok((name, meta(&format!("input.gauges[\"{name}\"]"))?))
+        };
+        Ok(InputMetas {
+            input: meta("input")?,
+            size: meta("input.size")?,
+            body: meta("input.body")?,
+            options: meta("input.options")?,
+            gauges: meta("input.gauges")?,
+            gauge: Structure::ALL.into_iter().map(gauge).collect::<mlua::Result<_>>()?,
+            machine: meta("input.machine")?,
+        })
+    }
+}
+
+fn keys(table: &Table) -> mlua::Result<Vec<String>> {
+    let mut keys = Vec::new();
+    table.for_each(|key: String, _: bool| {
+        keys.push(key);
+        Ok(())
+    })?;
+    Ok(keys)
+}
+
 /// The `input` table: frozen, and a misspelt key is an error at its line.
 pub(super) fn build(
     lua: &Lua,
     state: &Rc<State>,
+    metas: &InputMetas,
     manifest: &Manifest,
     input: &GarmentInput,
 ) -> mlua::Result<Table> {
-    let frozen =
-        |what: &str, fields, nil_keys, note| frozen(lua, state, what, fields, nil_keys, note);
     let mut size = vec![
-        ("id".to_owned(), text(lua, &input.size_id)?),
-        ("label".to_owned(), text(lua, &input.size_label)?),
-        ("group".to_owned(), text(lua, &input.size_group)?),
+        ("id", text(lua, &input.size_id)?),
+        ("label", text(lua, &input.size_label)?),
+        ("group", text(lua, &input.size_group)?),
     ];
-    let mut ageless = vec!["age".to_owned()];
-    if let Some(age) = input.size_age {
-        size.push(("age".to_owned(), Value::Number(age)));
-        ageless.clear();
-    }
-    let size = frozen("input.size", size, ageless, None)?;
+    size.extend(input.size_age.map(|age| ("age", Value::Number(age))));
+    let ageless: &[&str] = if input.size_age.is_none() { &["age"] } else { &[] };
+    let size = frozen(lua, &metas.size, size, ageless)?;
     let mut body = Vec::new();
     for name in &manifest.measures {
         match input.body.get(name) {
-            Some(mm) if mm.is_finite() => body.push((name.clone(), Value::Number(*mm))),
+            Some(mm) if mm.is_finite() => body.push((name.as_str(), Value::Number(*mm))),
             _ => {
                 return Err(raise_one(
                     Diagnostic::error("script::measure", format!("this body has no `{name}`"))
@@ -81,56 +141,60 @@ pub(super) fn build(
             }
         }
     }
-    let body = frozen("input.body", body, Vec::new(), Some(|reads| &mut reads.measures))?;
     let mut options = Vec::new();
     let mut auto = Vec::new();
     for option in &manifest.options {
         match input.options.get(&option.name).or(option.default.as_ref()) {
-            Some(value) => options.push((option.name.clone(), option_value(lua, value)?)),
-            None => auto.push(option.name.clone()),
+            Some(value) => options.push((option.name.as_str(), option_value(lua, value)?)),
+            None => auto.push(option.name.as_str()),
         }
     }
-    let options = frozen("input.options", options, auto, Some(|reads| &mut reads.options))?;
     let mut gauges = Vec::new();
     for structure in &manifest.structures {
         let name = structure.name();
-        let Some(gauge) =
-            input.gauges.get(name).or_else(|| input.gauges.get(structure.gauged_as().name()))
-        else {
+        let (Some(gauge), Some(meta)) = (
+            input.gauges.get(name).or_else(|| input.gauges.get(structure.gauged_as().name())),
+            metas.gauge.get(name),
+        ) else {
             return Err(raise_one(
                 Diagnostic::error("script::gauge", format!("there is no gauge for {name}"))
                     .hint(format!("add a swatch in {name}")),
             ));
         };
         let fields = vec![
-            ("stretch".to_owned(), Value::Number(gauge.stretch)),
-            ("stitch_mm".to_owned(), Value::Number(gauge.stitch_mm)),
-            ("row_mm".to_owned(), Value::Number(gauge.row_mm)),
+            ("stretch", Value::Number(gauge.stretch)),
+            ("stitch_mm", Value::Number(gauge.stitch_mm)),
+            ("row_mm", Value::Number(gauge.row_mm)),
         ];
-        let what = format!("input.gauges[\"{name}\"]");
-        gauges.push((name.to_owned(), Value::Table(frozen(&what, fields, Vec::new(), None)?)));
+        gauges.push((name, Value::Table(frozen(lua, meta, fields, &[])?)));
     }
-    let gauges = frozen("input.gauges", gauges, Vec::new(), Some(|reads| &mut reads.gauges))?;
-    let machine = frozen(
-        "input.machine",
-        vec![
-            ("id".to_owned(), text(lua, &input.machine.id)?),
-            ("needles".to_owned(), Value::Number(f64::from(input.machine.needles))),
-            ("pitch_mm".to_owned(), Value::Number(input.machine.pitch_mm)),
-            ("ribber".to_owned(), Value::Boolean(input.machine.ribber)),
-        ],
-        Vec::new(),
-        None,
-    )?;
+    let machine = vec![
+        ("id", text(lua, &input.machine.id)?),
+        ("needles", Value::Number(f64::from(input.machine.needles))),
+        ("pitch_mm", Value::Number(input.machine.pitch_mm)),
+        ("ribber", Value::Boolean(input.machine.ribber)),
+    ];
+    let machine = frozen(lua, &metas.machine, machine, &[])?;
+    let watched = state.reads.borrow().is_some();
+    let noted = |what, meta, fields, auto: &[&str], note| {
+        if watched {
+            hollow(lua, state, what, fields, auto, note)
+        } else {
+            frozen(lua, meta, fields, auto)
+        }
+    };
     let parts = [
         ("size", size),
-        ("body", body),
-        ("options", options),
-        ("gauges", gauges),
+        ("body", noted("input.body", &metas.body, body, &[], |reads| &mut reads.measures)?),
+        (
+            "options",
+            noted("input.options", &metas.options, options, &auto, |reads| &mut reads.options)?,
+        ),
+        ("gauges", noted("input.gauges", &metas.gauges, gauges, &[], |reads| &mut reads.gauges)?),
         ("machine", machine),
     ];
-    let parts = parts.into_iter().map(|(k, t)| (k.to_owned(), Value::Table(t))).collect();
-    frozen("input", parts, Vec::new(), None)
+    let parts = parts.into_iter().map(|(name, table)| (name, Value::Table(table))).collect();
+    frozen(lua, &metas.input, parts, &[])
 }
 
 fn text(lua: &Lua, text: &str) -> mlua::Result<Value> {
@@ -147,54 +211,61 @@ fn option_value(lua: &Lua, value: &OptionValue) -> mlua::Result<Value> {
     }
 }
 
+type FieldsOf<'a> = Vec<(&'a str, Value)>;
+
+/// A read-only table. Reading a key that is neither in it nor in `auto` is an error.
+fn frozen(lua: &Lua, meta: &Meta, fields: FieldsOf<'_>, auto: &[&str]) -> mlua::Result<Table> {
+    let table = lua.create_table_with_capacity(0, fields.len())?;
+    for (name, value) in fields {
+        table.raw_set(name, value)?;
+    }
+    meta.absent.clear()?;
+    for name in auto {
+        meta.absent.raw_set(*name, true)?;
+    }
+    table.set_metatable(Some(meta.table.clone()))?;
+    table.set_readonly(true);
+    Ok(table)
+}
+
 /// Where the reading of a key is noted.
 type Note = fn(&mut Reads) -> &mut BTreeSet<String>;
 
-/// A read-only table. Reading a key that is neither in it nor in `nil_keys` is an error. In a
-/// watched call a table with a `note` is hollow: its fields are handed out, and noted, one by one.
-fn frozen(
+/// The table of a watched call: its fields are handed out, and noted, one by one.
+fn hollow(
     lua: &Lua,
     state: &Rc<State>,
-    what: &str,
-    fields: Vec<(String, Value)>,
-    nil_keys: Vec<String>,
-    note: Option<Note>,
+    what: &'static str,
+    fields: FieldsOf<'_>,
+    auto: &[&str],
+    note: Note,
 ) -> mlua::Result<Table> {
-    let watched = note.filter(|_| state.reads.borrow().is_some());
-    let table = lua.create_table_with_capacity(0, fields.len())?;
-    let hidden = watched.map(|note| lua.create_table().map(|hidden| (note, hidden))).transpose()?;
-    let mut names = nil_keys.clone();
+    let auto: Vec<String> = auto.iter().map(|name| (*name).to_owned()).collect();
+    let mut names = auto.clone();
+    let hidden = lua.create_table()?;
     for (name, value) in fields {
-        let holder = hidden.as_ref().map_or(&table, |(_, hidden)| hidden);
-        holder.raw_set(name.as_str(), value)?;
-        names.push(name);
+        hidden.raw_set(name, value)?;
+        names.push(name.to_owned());
     }
-    let what = what.to_owned();
+    names.sort();
     let state = Rc::clone(state);
-    // The table itself is not looked at: as a truth it costs nothing to hand over.
-    let index = lua.create_function(move |_, (_, key): (bool, Value)| {
-        // Options left to the engine are asked for again and again, in the cost of a search.
-        if hidden.is_none()
-            && let Some(name) = key.as_string().and_then(|text| text.to_str().ok())
-            && nil_keys.iter().any(|known| *known == *name)
-        {
-            return Ok(Value::Nil);
+    let index = lua.create_function(move |_, (_, key): (Value, Value)| {
+        let name = name_of(&key);
+        if !names.contains(&name) {
+            return Err(raise_one(unknown_key(what, &name, &names)));
         }
-        let name = describe(&key).trim_matches('"').to_owned();
-        if let Some((note, hidden)) = &hidden
-            && names.contains(&name)
-        {
-            state.note(*note, &name);
-            return hidden.raw_get::<Value>(name);
-        }
-        if nil_keys.contains(&name) {
-            return Ok(Value::Nil);
-        }
-        Err(raise_one(unknown_key(&what, &name, &names)))
+        state.note(note, &name);
+        hidden.raw_get::<Value>(name)
     })?;
+    let table = lua.create_table()?;
     table.set_metatable(Some(locked(lua, index)?))?;
     table.set_readonly(true);
     Ok(table)
+}
+
+/// A key as messages name it.
+fn name_of(key: &Value) -> String {
+    describe(key).trim_matches('"').to_owned()
 }
 
 fn unknown_key(what: &str, name: &str, names: &[String]) -> Diagnostic {

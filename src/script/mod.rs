@@ -32,6 +32,7 @@ mod functions;
 mod garment_reader;
 mod host;
 mod input;
+mod kept_steps;
 mod limits;
 mod manifest;
 mod option;

@@ -1,7 +1,9 @@
 //! The virtual machine a script runs in: what it can reach and what it can't.
 
+use std::cell::RefCell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use mlua::chunk::{ChunkMode, Compiler};
 use mlua::{Function, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, Variadic};
@@ -12,6 +14,8 @@ use super::api::{ENTRIES, Entry, Handler};
 use super::fault::{OUT_OF_MEMORY, is_shortage, raise_one};
 use super::fields::describe;
 use super::functions;
+use super::input::InputMetas;
+use super::plugin::Code;
 use super::state::{State, Stop, spot};
 
 /// The chunk name of our own Luau.
@@ -174,8 +178,8 @@ pub(super) struct Sandbox {
     pub state: Rc<State>,
     /// Bytes in use before any script has run.
     pub empty: usize,
-    /// What every environment falls back on; read-only.
-    base: Table,
+    pub loader: Rc<Loader>,
+    pub input_metas: InputMetas,
     xpcall: Function,
     on_error: Function,
 }
@@ -195,7 +199,9 @@ impl Sandbox {
         keep_allowed(&base)?;
         let xpcall: Function = base.raw_get("xpcall")?;
         let makers = run_prelude(&lua, &state)?;
-        register(&lua, &state, &base, &makers)?;
+        let loader = Rc::new(Loader::new(&lua, base)?);
+        register(&lua, &state, &loader, &makers)?;
+        let input_metas = InputMetas::new(&lua, &makers.absent)?;
         let on_error = lua.create_function({
             let state = Rc::clone(&state);
             move |lua, error: Value| {
@@ -214,7 +220,7 @@ impl Sandbox {
         lua.sandbox(true)?;
         let empty = lua.used_memory();
         lua.set_memory_limit(empty + state.limits.memory + HEADROOM)?;
-        Ok(Sandbox { lua, state, empty, base, xpcall, on_error })
+        Ok(Sandbox { lua, state, empty, loader, input_metas, xpcall, on_error })
     }
 
     /// Calls `function` and says where it failed if it did: `Err` holds the error value.
@@ -234,34 +240,89 @@ impl Sandbox {
         }
     }
 
+    /// The main function of a module of the plugin in hand, in an environment of its own.
     pub fn load(&self, module: &str) -> mlua::Result<Function> {
-        load(&self.lua, &self.state, &self.base, module)
+        self.loader.load(&self.lua, &self.state, module)
     }
+}
+
+/// Gives each call new functions and environments, from code that is loaded once.
+pub(super) struct Loader {
+    /// What every environment falls back on; read-only.
+    base: Table,
+    /// The metatable of every environment.
+    to_base: Table,
+    chunks: RefCell<Vec<Chunk>>,
+}
+
+/// A loaded module that is never called itself: its clones are.
+struct Chunk {
+    code: Arc<Code>,
+    module: String,
+    main: Function,
+}
+
+impl Loader {
+    fn new(lua: &Lua, base: Table) -> mlua::Result<Loader> {
+        let to_base = lua.create_table()?;
+        to_base.raw_set("__index", &base)?;
+        to_base.set_readonly(true);
+        Ok(Loader { base, to_base, chunks: RefCell::default() })
+    }
+
+    /// Drops what is loaded; it is loaded again when asked for.
+    pub fn forget(&self) {
+        self.chunks.take();
+    }
+
+    fn environment(&self, lua: &Lua) -> mlua::Result<Table> {
+        let environment = lua.create_table()?;
+        environment.set_metatable(Some(self.to_base.clone()))?;
+        environment.set_safeenv(true);
+        Ok(environment)
+    }
+
+    fn load(&self, lua: &Lua, state: &State, module: &str) -> mlua::Result<Function> {
+        let missing = || mlua::Error::runtime(format!("there is no module `{module}`"));
+        let code = state.code.borrow().clone().ok_or_else(missing)?;
+        state.note(|reads| &mut reads.modules, module);
+        let known = |chunk: &&Chunk| Arc::ptr_eq(&chunk.code, &code) && chunk.module == module;
+        let main = self.chunks.borrow().iter().find(known).map(|chunk| chunk.main.clone());
+        let main = match main {
+            Some(main) => main,
+            None => {
+                let bytecode = &code.modules.get(module).ok_or_else(missing)?.bytecode;
+                // In an environment no call ever gets: a function a clone makes is never the one
+                // that is kept with the code.
+                let main = lua
+                    .load(bytecode.as_slice())
+                    .set_mode(ChunkMode::Binary)
+                    .set_name(format!("={module}"))
+                    .set_environment(self.environment(lua)?)
+                    .into_function()?;
+                let kept = Chunk { code, module: module.to_owned(), main: main.clone() };
+                self.chunks.borrow_mut().push(kept);
+                main
+            }
+        };
+        let main = main.deep_clone()?;
+        main.set_environment(self.environment(lua)?)?;
+        Ok(main)
+    }
+}
+
+/// Does `body` without the limit on memory: each entry to a table costs far less then. For work of
+/// our own whose size a script can't stretch.
+pub(super) fn unlimited<T>(lua: &Lua, body: impl FnOnce() -> mlua::Result<T>) -> mlua::Result<T> {
+    let limit = lua.set_memory_limit(0)?;
+    let result = body();
+    lua.set_memory_limit(limit)?;
+    result
 }
 
 /// The module behind a chunk name; `None` for our own code and for C functions.
 pub(super) fn chunk_of(source: &str) -> Option<&str> {
     source.strip_prefix('=').filter(|name| !name.starts_with('['))
-}
-
-/// Loads a module of the plugin in hand into an environment of its own.
-fn load(lua: &Lua, state: &State, base: &Table, module: &str) -> mlua::Result<Function> {
-    let environment = lua.create_table()?;
-    let meta = lua.create_table()?;
-    meta.raw_set("__index", base)?;
-    meta.set_readonly(true);
-    environment.set_metatable(Some(meta))?;
-    environment.set_safeenv(true);
-    let code = state.code.borrow().clone();
-    let Some(found) = code.as_ref().and_then(|code| code.modules.get(module)) else {
-        return Err(mlua::Error::runtime(format!("there is no module `{module}`")));
-    };
-    state.note(|reads| &mut reads.modules, module);
-    lua.load(found.bytecode.as_slice())
-        .set_mode(ChunkMode::Binary)
-        .set_name(format!("={module}"))
-        .set_environment(environment)
-        .into_function()
 }
 
 fn keep_allowed(base: &Table) -> mlua::Result<()> {
@@ -282,11 +343,16 @@ fn keep_allowed(base: &Table) -> mlua::Result<()> {
     Ok(())
 }
 
-/// What makes the constructors of a step, a piece and a view from our check of their fields.
+/// What the prelude gives us, beside the stand-ins it puts into the libraries.
 struct Makers {
+    /// These make a constructor from our check of its fields.
     step: Function,
     piece: Function,
     view: Function,
+    /// Makes a search of the check of its arguments and of what is said of a cost that is none.
+    best: Function,
+    /// Makes the reading of a key that is not in a table of the input.
+    absent: Function,
 }
 
 fn run_prelude(lua: &Lua, state: &Rc<State>) -> mlua::Result<Makers> {
@@ -303,15 +369,21 @@ fn run_prelude(lua: &Lua, state: &Rc<State>) -> mlua::Result<Makers> {
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Stop::Memory))
     })?;
-    let (step, piece, view) = lua
+    let (step, piece, view, best, absent) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((plain_find, give_up))?;
-    Ok(Makers { step, piece, view })
+    Ok(Makers { step, piece, view, best, absent })
 }
 
-fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua::Result<()> {
+fn register(
+    lua: &Lua,
+    state: &Rc<State>,
+    loader: &Rc<Loader>,
+    makers: &Makers,
+) -> mlua::Result<()> {
+    let base = &loader.base;
     for entry in ENTRIES {
         let (namespace, member) = entry.split();
         let table = match namespace {
@@ -329,23 +401,29 @@ fn register(lua: &Lua, state: &Rc<State>, base: &Table, makers: &Makers) -> mlua
         let state = Rc::clone(state);
         let function = match entry.handler {
             Handler::Require => {
-                let base = base.clone();
+                let loader = Rc::clone(loader);
                 lua.create_function(move |lua, arguments: MultiValue| {
                     guarded(lua, &state, || {
                         functions::require(lua, &state, entry, &arguments, |module| {
-                            load(lua, &state, &base, module)
+                            loader.load(lua, &state, module)
                         })
                     })
                 })?
             }
             _ => lua.create_function(move |lua, arguments: MultiValue| {
-                guarded(lua, &state, || functions::dispatch(lua, &state, entry, &arguments))
+                guarded(lua, &state, || functions::dispatch(lua, &state, entry, arguments))
             })?,
         };
         let function: Function = match entry.handler {
             Handler::Step => makers.step.call((function, member))?,
             Handler::Piece => makers.piece.call(function)?,
             Handler::View => makers.view.call(function)?,
+            Handler::Search => {
+                let wrong = lua.create_function(|_, (cost, choice): (Value, Variadic<f64>)| {
+                    Err::<(), _>(functions::no_cost(&cost, &choice))
+                })?;
+                makers.best.call((function, wrong))?
+            }
             Handler::Call(_) | Handler::Require => function,
         };
         table.raw_set(member, function)?;

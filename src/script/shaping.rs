@@ -5,11 +5,14 @@ use mlua::{IntoLuaMulti, Lua, LuaString, MultiValue, Table};
 
 use crate::diag::Diagnostic;
 use crate::knit::needle::Side;
+use crate::knit::program::Action;
 use crate::knit::shaping::{self, Ends, Follow, HeelMarks, Move, Outline, ShortRowHeel, Stretch};
 
 use super::fault::raise_one;
 use super::fields::Fields;
+use super::kept_steps::KeptStep;
 use super::plugin::INIT;
+use super::sandbox::unlimited;
 use super::state::{State, line_in};
 
 fn whole(fields: &Fields, name: &str) -> u32 {
@@ -44,14 +47,18 @@ pub(super) fn schedule(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<Mu
     (intervals, made.plain).into_lua_multi(lua)
 }
 
-pub(super) fn short_row_heel(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
+pub(super) fn short_row_heel(
+    lua: &Lua,
+    state: &State,
+    fields: &Fields,
+) -> mlua::Result<MultiValue> {
     let stitches = whole(fields, "stitches");
     let to = fields.whole("to").unwrap_or_else(|| ShortRowHeel::third(stitches));
     let carriage = fields.side("carriage").unwrap_or(Side::Right);
     let heel =
         ShortRowHeel::new(stitches, to, carriage, fields.side("resting")).map_err(raise_one)?;
     let marks = HeelMarks { turn: fields.text("turn"), out: fields.text("tally") };
-    step_list(lua, &heel.moves(&marks), line_in(lua, INIT))?.into_lua_multi(lua)
+    step_list(lua, state, &heel.moves(&marks))?.into_lua_multi(lua)
 }
 
 pub(super) fn wedges(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
@@ -108,17 +115,19 @@ pub(super) fn steps_along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Re
     };
     let (cast_on, stretches) = followed(lua, state, fields)?;
     let moves = Stretch::moves(&stretches, sides);
-    (cast_on, step_list(lua, &moves, line_in(lua, INIT))?).into_lua_multi(lua)
+    (cast_on, step_list(lua, state, &moves)?).into_lua_multi(lua)
 }
 
-/// Moves as the constructors in `step` make them, at `line` of the script.
-fn step_list(lua: &Lua, moves: &[Move], line: u32) -> mlua::Result<Table> {
-    MoveTables::new(lua, line)?.list(moves)
+/// Moves as the constructors in `step` make them, at the line of the script that asks.
+fn step_list(lua: &Lua, state: &State, moves: &[Move]) -> mlua::Result<Table> {
+    let line = line_in(lua, INIT);
+    unlimited(lua, || MoveTables::new(lua, state, line)?.list(moves))
 }
 
 /// Makes tables of moves. The keys are made once, not for each move.
 struct MoveTables<'l> {
     lua: &'l Lua,
+    state: &'l State,
     line: u32,
     op: LuaString,
     line_key: LuaString,
@@ -127,10 +136,10 @@ struct MoveTables<'l> {
 }
 
 impl<'l> MoveTables<'l> {
-    fn new(lua: &'l Lua, line: u32) -> mlua::Result<Self> {
+    fn new(lua: &'l Lua, state: &'l State, line: u32) -> mlua::Result<Self> {
         let key = |name: &str| lua.create_string(name);
         let (op, line_key) = (key("op")?, key("line")?);
-        Ok(MoveTables { lua, line, op, line_key, side: key("side")?, count: key("count")? })
+        Ok(MoveTables { lua, state, line, op, line_key, side: key("side")?, count: key("count")? })
     }
 
     fn list(&self, moves: &[Move]) -> mlua::Result<Table> {
@@ -170,6 +179,13 @@ impl<'l> MoveTables<'l> {
             }
         }
         table.raw_set(&self.line_key, self.line)?;
+        table.set_readonly(true);
+        let (action, text) = match each {
+            Move::Again(times, _) => (Action::Repeat { times: *times, steps: Vec::new() }, 0),
+            Move::Mark(name) => (Action::Mark(name.clone()), name.len()),
+            other => (other.clone().into_step(self.line).action, 0),
+        };
+        self.state.steps.borrow_mut().keep(&table, KeptStep { line: self.line, action, text });
         Ok(table)
     }
 }

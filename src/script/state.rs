@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use mlua::{Lua, Value, VmState};
 
+use super::kept_steps::KeptSteps;
 use super::limits::Limits;
 use super::plugin::Code;
 use super::sandbox::chunk_of;
@@ -54,11 +55,10 @@ pub(super) struct State {
     large_memory: Cell<usize>,
     stopped: Cell<bool>,
     stop: RefCell<Option<(Stop, Option<Spot>)>>,
-    /// `fit.best` calls inside each other.
-    pub searches: Cell<usize>,
     /// Where the error in hand was raised.
     pub raised_at: RefCell<Option<Spot>>,
     pub warnings: RefCell<Vec<String>>,
+    pub steps: RefCell<KeptSteps>,
     pub modules: RefCell<BTreeMap<String, ModuleState>>,
     pub code: RefCell<Option<Arc<Code>>>,
     /// What the script has read so far, in a call that is watched.
@@ -95,9 +95,9 @@ impl State {
             large_memory: Cell::new(usize::MAX),
             stopped: Cell::new(false),
             stop: RefCell::new(None),
-            searches: Cell::new(0),
             raised_at: RefCell::new(None),
             warnings: RefCell::new(Vec::new()),
+            steps: RefCell::default(),
             modules: RefCell::new(BTreeMap::new()),
             code: RefCell::new(None),
             reads: RefCell::new(None),
@@ -112,15 +112,16 @@ impl State {
         self.large_memory.set(in_use + LARGE);
         self.stopped.set(false);
         self.stop.take();
-        self.searches.set(0);
         self.raised_at.take();
         self.warnings.take();
+        self.steps.take();
         self.modules.take();
         self.code.replace(Some(code));
     }
 
     /// Ends a call: what the script may have left is dropped.
     pub fn end(&self) -> (Option<(Stop, Option<Spot>)>, Vec<String>) {
+        self.steps.take();
         self.modules.take();
         self.code.take();
         // Nothing runs between calls, but should it, no old deadline may stop it.

@@ -4,22 +4,22 @@ use mlua::Table;
 
 use crate::diag::Diagnostic;
 use crate::knit::needle::Side;
-use crate::knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Step, Structure, Which};
+use crate::knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Structure, Which};
 
 use super::api::PIECE_SIDE;
 use super::fault::raise;
 use super::fields::{Fields, read};
 
-/// The action of the step called `op`. `nested` are the steps inside a repeat, read by the caller.
-/// A field the table in `api` requires has been seen by then.
-pub(super) fn action(op: &str, fields: &Fields, nested: Vec<Step>) -> Result<Action, Diagnostic> {
+/// The action of the step called `op`; the steps inside a repeat are left to the caller. A field
+/// the table in `api` requires has been seen by then.
+pub(super) fn action(op: &str, fields: &Fields) -> Result<Action, Diagnostic> {
     let text = |name: &str| fields.text(name).unwrap_or_default();
     let count = || fields.whole("count").unwrap_or(1);
     let side = || need(fields.side("side"), op, "side");
     Ok(match op {
         "cast_on" => cast_on(fields)?,
         "knit" => Action::Knit { rows: fields.whole("rows").unwrap_or(1) },
-        "again" => Action::Repeat { times: fields.whole("times").unwrap_or(1), steps: nested },
+        "again" => Action::Repeat { times: fields.whole("times").unwrap_or(1), steps: Vec::new() },
         "hold" => Action::Hold(which(op, fields)?),
         "bring_back" => Action::Return(which(op, fields)?),
         "wrap" => Action::Wrap,

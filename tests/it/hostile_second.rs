@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use oddments::diag::Diagnostic;
 use oddments::knit::garment::Garment;
+use oddments::knit::program::Action;
 use oddments::script::{Limits, ScriptFailure, ScriptHost};
 
 use crate::hostile::{fault_of, honest_garment, input, inside, load, steps};
@@ -289,6 +290,7 @@ fn ways_out_by_other_roads() {
             ("a metatable for a text", "setmetatable('', {})", "check what this call is given"),
             ("the base of all names", "rawset(getmetatable(setmetatable({}, { __index = math })).__index, 'pi', 3)", frozen),
             ("what is behind the API", "getmetatable(step).__index()", "no function of that name"),
+            ("a step that was checked", "step.knit{ rows = 1 }.rows = 5", frozen),
             ("what is behind the input", "rawset(input, 'body', {})", frozen),
             ("a part of the input", "rawset(input.gauges.plain, 'stitch_mm', 1)", frozen),
             ("a size", "input.size.id = 'x'", frozen),
@@ -304,7 +306,6 @@ fn ways_out_by_other_roads() {
             ("a vector's part", "local v = vector.one v.x = 5", "attempt to index vector"),
             ("yielding from an order", "table.sort({ 2, 1 }, function() coroutine.yield() end)", "yield"),
             ("yielding from a replacement", "string.gsub('a', 'a', coroutine.yield)", "yield"),
-            ("yielding from a cost", "coroutine.wrap(function() fit.best{ over = { { 1, 2 } }, cost = coroutine.yield } end)()", "yield"),
             ("closing what runs", "coroutine.wrap(function() coroutine.close(coroutine.running()) end)()", "coroutine"),
             ("resuming what runs", "coroutine.wrap(function() local ok, e = coroutine.resume(coroutine.running()) error(e, 0) end)()", "resume"),
             ("waking the dead", "local f = coroutine.wrap(function() end) f() f()", "dead coroutine"),
@@ -467,6 +468,45 @@ fn nothing_a_size_left_anywhere_is_there_in_the_next() {
         assert_eq!(garment.warnings, ["nothing"], "round {round}");
         honest_garment(&mut host);
     }
+}
+
+/// Past the number that is kept, steps are read from their tables, and come out the same.
+#[test]
+fn thirty_thousand_steps_are_read_like_three() {
+    let script = inside(
+        "local steps = {}\nfor i = 1, 30000 do steps[i] = step.knit{ rows = i % 7 + 1 } end\n\
+         return { pieces = { piece{ name = \"body\", steps = steps } } }",
+    );
+    let plugin = load(&[("init.luau", script.as_bytes())]).expect("it compiles");
+    let made = patient().garment(&plugin, &input());
+    let made = made.unwrap_or_else(|failure| panic!("{}", failure.diagnostics()));
+    let steps = &made.program.pieces[0].steps;
+    assert_eq!(steps.len(), 30_000);
+    for (at, step) in (1_u32..).zip(steps) {
+        assert_eq!((&step.action, step.line), (&Action::Knit { rows: at % 7 + 1 }, 3));
+    }
+}
+
+/// What is loaded once must not fill the machine: 400 garments with code of some size each, as a
+/// server comes by that reads a garment again after each save.
+#[test]
+fn the_code_of_many_garments_leaves_room_for_the_last() {
+    let mut host = patient();
+    for round in 0..400 {
+        let words: String = (0..4_000).map(|at| format!("\"{round}-{at}\",")).collect();
+        let script = format!(
+            "local words = {{ {words} }}\nreturn function() assert(#words == 4000) return {{ pieces = {{}} }} end\n"
+        );
+        let plugin = load(&[("init.luau", script.as_bytes())]).expect("it compiles");
+        let made = host.garment(&plugin, &input());
+        made.unwrap_or_else(|failure| panic!("round {round}: {}", failure.diagnostics()));
+    }
+    // What a fresh machine gives to a script, this one still gives.
+    let large = telling("local b = buffer.create(50 * 1024 * 1024) warn(tostring(buffer.len(b)))");
+    let plugin = load(&[("init.luau", large.as_bytes())]).expect("it compiles");
+    let made = host.garment(&plugin, &input());
+    let made = made.unwrap_or_else(|failure| panic!("{}", failure.diagnostics()));
+    assert_eq!(made.warnings, ["52428800"]);
 }
 
 #[test]

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 
 use oddments::knit::garment::{CountSpec, Counted, Extent, Garment, MeasuredPart};
 use oddments::knit::needle::{Needle, Side, Span};
-use oddments::knit::program::{Action, Beds, CastOnMethod, HangLoops, Structure, Which};
+use oddments::knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
 use oddments::script::api::{ENTRIES, Need, RECORDS};
 use oddments::script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure,
@@ -256,6 +256,39 @@ end"#,
     assert_eq!(made.program.pieces[0].steps[0].line, 2);
 }
 
+/// What a constructor has checked can't become something else; a copy of it can.
+#[test]
+fn a_step_stays_what_it_was_made_as() {
+    let made = garment(
+        r#"return function()
+  local two, heel = step.knit{ rows = 2 }, shape.short_row_heel{ stitches = 12 }
+  for _, each in { two, heel[1] } do
+    for _, change in { function() each.rows = 5 end, function() rawset(each, "op", "wrap") end, function() table.clear(each) end } do
+      local ok, why = pcall(change)
+      assert(not ok and string.find(tostring(why), "readonly", 1, true), tostring(why))
+    end
+  end
+  local nine = table.clone(two)
+  nine.rows = 9
+  local inner = { two }
+  local twice = step.again{ times = 2, steps = inner }
+  table.insert(inner, nine)
+  return { pieces = { piece{ name = "body", steps = { two, nine, two, twice } } } }
+end"#,
+    );
+    let rows = |steps: &[Step]| -> Vec<u32> {
+        let rows = |step: &Step| match step.action {
+            Action::Knit { rows } => Some(rows),
+            _ => None,
+        };
+        steps.iter().filter_map(rows).collect()
+    };
+    let steps = &made.program.pieces[0].steps;
+    assert_eq!(rows(steps), [2, 9, 2]);
+    let Action::Repeat { times: 2, steps } = &steps[3].action else { panic!("{:?}", steps[3]) };
+    assert_eq!(rows(steps), [2, 9]);
+}
+
 #[test]
 fn everything_that_is_read_off_the_run_comes_across() {
     let garment = garment(
@@ -345,6 +378,10 @@ fn fitting_finds_the_least_and_the_first_of_equals() {
     return math.abs(a * b - 42)
   end }
   assert(a == 6 and cost == 0)
+  -- A search may wait inside a coroutine.
+  local waiting = coroutine.wrap(function() return fit.best{ over = { { 1, 3 } }, cost = coroutine.yield } end)
+  assert(waiting() == 1 and waiting(7) == 2 and waiting(5) == 3)
+  assert(same(waiting(6)) == "2 5")
   -- Errors of a cost pass through a pcall like any other.
   local ok, why = pcall(fit.best, { over = { { 1, 2 } }, cost = function() error("no", 0) end })
   assert(not ok and string.find(tostring(why), "no", 1, true))
