@@ -6,7 +6,7 @@ use super::calibration::PieceRecord;
 use super::machine::Machine;
 use super::program::Structure;
 use super::yarn::KW_WET;
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::units::{Mass, PerTen, YarnCount};
 
 /// What had been done to the fabric when it was measured.
@@ -130,30 +130,44 @@ impl SwatchSet {
         yarn_name: String,
         swatches: &[Swatch],
     ) -> Result<(SwatchSet, Diagnostics), Diagnostics> {
+        SwatchSet::read(yarn, yarn_name, swatches, |_| None)
+    }
+
+    /// As [`new`](Self::new) for swatches that were read: `place` tells where each of them stands.
+    ///
+    /// # Errors
+    /// As there; a fault of a swatch is placed.
+    pub fn read(
+        yarn: YarnCount,
+        yarn_name: String,
+        swatches: &[Swatch],
+        place: impl Fn(usize) -> Option<Place>,
+    ) -> Result<(SwatchSet, Diagnostics), Diagnostics> {
         let mut faults = Diagnostics::new();
         let mut gauges = BTreeMap::new();
-        for swatch in swatches {
+        let at = |swatch: usize, fault: Diagnostic| match place(swatch) {
+            Some(place) => fault.at(place),
+            None => fault,
+        };
+        for (i, swatch) in swatches.iter().enumerate() {
             match gauge(swatch) {
                 Ok((gauge, warnings)) => {
                     faults.extend(warnings);
                     if gauges.insert(swatch.structure, gauge).is_some() {
-                        faults.push(
-                            Diagnostic::error(
-                                "swatch-twice",
-                                format!("two {} swatches", swatch.structure),
-                            )
-                            .hint("keep one, or put all readings into it"),
+                        let twice = Diagnostic::error(
+                            "swatch-twice",
+                            format!("two {} swatches", swatch.structure),
                         );
+                        faults.push(at(i, twice.hint("keep one, or put all readings into it")));
                     }
                 }
-                Err(fault) => faults.push(fault),
+                Err(fault) => faults.push(at(i, fault)),
             }
         }
         if !gauges.contains_key(&Structure::Plain) && !faults.has_errors() {
-            faults.push(
-                Diagnostic::error("no-plain-swatch", "there is no plain swatch")
-                    .hint("the other structures are estimated from it, so it must be measured"),
-            );
+            let fault = Diagnostic::error("no-plain-swatch", "there is no plain swatch")
+                .hint("the other structures are estimated from it, so it must be measured");
+            faults.push(at(0, fault));
         }
         if faults.has_errors() {
             return Err(faults);
@@ -352,7 +366,8 @@ fn counted(readings: &Readings, what: &str) -> Result<Counted, Diagnostic> {
             .hint("count, say, 40 stitches and 60 rows and measure them three times"));
     }
     if readings.over_mm.iter().any(|mm| *mm <= 0.0) {
-        return Err(Diagnostic::error("no-width", format!("{what} counted over no width at all")));
+        return Err(Diagnostic::error("no-width", format!("{what} counted over no width at all"))
+            .hint("measure from the first to the last of them"));
     }
     let n = readings.over_mm.len() as f64;
     let values: Vec<f64> =

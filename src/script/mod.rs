@@ -14,8 +14,11 @@
 //! - **What a script sees is an allow-list** ([`sandbox`]): whatever a new release of the
 //!   language adds stays out until it is named there. Libraries, their metatables and the input
 //!   are frozen.
-//! - **One size can't leak into the next.** Each call gets new environments, modules and input;
-//!   after a fault the whole machine is thrown away.
+//! - **One size can't leak into the next.** Each call gets new environments, modules and input. Code
+//!   is loaded once a machine, but only clones of it are called ([`sandbox::Loader`]); after a fault
+//!   the whole machine is thrown away.
+//! - **What was checked stays so.** A step is frozen by its constructor, so the action it was checked
+//!   to be is taken as it is ([`kept_steps`]); a step from elsewhere is checked when it is returned.
 //! - **Limits can't be caught.** A deadline, the memory limit and `refuse` set a flag on the
 //!   host that a `pcall` in the script does not clear ([`state`]).
 //! - **No clock, no chance, no addresses** reach a script, so the same input gives the same

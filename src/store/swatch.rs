@@ -3,7 +3,7 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use crate::diag::{Diagnostic, Diagnostics};
+use crate::diag::{Diagnostic, Diagnostics, Place};
 use crate::knit::program::Structure;
 use crate::knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
 use crate::units::{Length, Mass, YarnCount};
@@ -86,7 +86,14 @@ pub(super) fn read_swatches(
     if told || reading.faults.has_errors() {
         return (None, parsed.machine);
     }
-    match SwatchSet::new(yarn, name.clone(), &swatches) {
+    let (entries, text) = (&parsed.swatch, reading.text);
+    // Where none is, the file's first line has to do.
+    let place = |swatch: usize| {
+        let structure = entries.get(swatch).and_then(|entry| entry.structure.as_ref());
+        let span = structure.map_or(0..0, |field| field.span());
+        Some(Place::from_span(file, text, span))
+    };
+    match SwatchSet::read(yarn, name.clone(), &swatches, place) {
         Ok((set, warnings)) => {
             let machine = parsed.machine.as_ref().map(|field| field.get_ref().clone());
             let warnings = warnings.with_context(file);
@@ -202,5 +209,21 @@ mod tests {
             .collect();
         assert_eq!(places, [(1, 8), (4, 13), (6, 20), (8, 12), (9, 10)]);
         assert!(faults.iter().all(|f| !f.hints.is_empty()), "{faults}");
+    }
+
+    #[test]
+    fn what_the_gauge_makes_impossible_is_told_at_its_swatch() {
+        let plain = "[[swatch]]\nstructure = \"plain\"\nstitches = 40\nwidths = [\"14 cm\"]\nrows = 60\nheights = [\"15 cm\"]\n";
+        let lines = |text: &str| -> Vec<(&'static str, Option<usize>)> {
+            let faults = parse_swatches("s.toml", text).expect_err("a fault");
+            faults.iter().map(|f| (f.code, f.place.as_ref().map(|p| p.line))).collect()
+        };
+        let yarn = "yarn = \"250 tex\"\n";
+        let rib = plain.replace("plain", "rib 1x1").replace("40", "400");
+        assert_eq!(lines(&format!("{yarn}{plain}{rib}")), [("gauge", Some(9))]);
+        assert_eq!(lines(&format!("{yarn}{plain}{plain}")), [("swatch-twice", Some(9))]);
+        let none = plain.replace("14 cm", "0 cm");
+        assert_eq!(lines(&format!("{yarn}{none}")), [("no-width", Some(3))]);
+        assert_eq!(lines(yarn), [("no-plain-swatch", Some(1))]);
     }
 }

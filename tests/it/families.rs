@@ -138,7 +138,7 @@ fn modules_of_the_same_name_are_the_same() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+    #![proptest_config(crate::support::tries(12))]
 
     /// Any family at any plausible gauge on any machine: each size is knitted with nothing left
     /// over, or refused in the family's own words with a way out. Never a script's error.

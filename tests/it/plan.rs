@@ -232,7 +232,7 @@ fn any_instance() -> impl Strategy<Value = Instance> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
+    #![proptest_config(crate::support::tries(100))]
 
     #[test]
     fn small_instances_are_solved_as_brute_force_solves_them(instance in any_instance()) {

@@ -59,7 +59,7 @@ fn by_head(run: &SizeRun) -> Vec<(f64, &Made)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
+    #![proptest_config(crate::support::tries(48))]
 
     /// Either the bed knits it with nothing left over and every band loop hung once, or it is
     /// refused with a reason and a way out.

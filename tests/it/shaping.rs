@@ -417,7 +417,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+    #![proptest_config(crate::support::tries(64))]
 
     /// Through a script and on the bed, odd and even: no slit, no float, nothing left over, and the
     /// carriage back where it was.

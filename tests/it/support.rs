@@ -10,6 +10,14 @@ use oddments::knit::size_run::SizeRun;
 use oddments::knit::swatch::{Readings, State, Swatch, SwatchSet};
 use oddments::store::SwatchFile;
 use oddments::units::YarnCount;
+use proptest::test_runner::Config as ProptestConfig;
+
+/// So many draws of a property, or `ODDMENTS_TRIES` times as many.
+pub fn tries(cases: u32) -> ProptestConfig {
+    let times = std::env::var("ODDMENTS_TRIES").ok().and_then(|times| times.parse().ok());
+    let cases = cases.saturating_mul(times.unwrap_or(1));
+    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+}
 
 pub fn bench() -> Workbench {
     Workbench::open(&WorkbenchSources::default()).expect("the built-in tables are sound")

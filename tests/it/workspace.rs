@@ -605,7 +605,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+    #![proptest_config(crate::support::tries(12))]
 
     /// Whatever is done, taking it all back gives the first bytes, whatever they were.
     #[test]
