@@ -2,7 +2,7 @@
 //!
 //! The bottom layer: it knows nothing of knitting. Every other layer reports faults as
 //! [`Diagnostic`]s and gathers them in [`Diagnostics`] instead of stopping at the first.
-//! Nothing here prints; [`render`] gives a string and the caller decides where it goes.
+//! Nothing here prints; [`render()`] gives a string and the caller decides where it goes.
 
 mod diagnostic;
 mod render;

@@ -78,7 +78,7 @@ const MOST_REMEDIES: usize = 6;
 /// must be made may be missing). The work is bounded and the answer always the same.
 ///
 /// # Errors
-/// What [`check`] finds wrong with the plan, or that there is no such gift.
+/// What [`check()`] finds wrong with the plan, or that there is no such gift.
 pub fn explain(instance: &Instance, plan: &Plan, gift: usize) -> Result<Explanation, Diagnostics> {
     let mut faults = Diagnostics::new();
     faults.extend(check(instance, plan).into_iter().filter(|fault| fault.code != "plan::must"));

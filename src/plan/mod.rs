@@ -1,12 +1,12 @@
 //! Gifts and stash: which gifts to make, in which option, from which remnants.
 //!
 //! The model is an [`Instance`]: remnants in yarn groups, gifts with their options, sections and
-//! deadlines, and [`Weights`]. [`solve`] finds a [`Plan`] and a bound that no plan exceeds;
-//! [`check`] and [`objective`] judge any plan from the model alone; [`explain`] says why a gift is
+//! deadlines, and [`Weights`]. [`solve()`] finds a [`Plan`] and a bound that no plan exceeds;
+//! [`check()`] and [`objective`] judge any plan from the model alone; [`explain()`] says why a gift is
 //! left out and what would let it in. All quantities are whole numbers (decigrams, minutes, tenths
 //! of a point), so that sums are exact.
 //!
-//! How the solver works, from the outside in: [`solve`](mod@solve) runs rounds of fixed turns on
+//! How the solver works, from the outside in: `solve` runs rounds of fixed turns on
 //! any number of threads and folds their results in order. `search` finds good plans by annealed
 //! ruin and recreate, with `insertion` to put gifts back. `relax` prices yarn and so bounds what
 //! any plan can be worth; `branch` splits what the bound leaves open, `exhaust` tries out what is

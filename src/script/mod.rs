@@ -11,16 +11,16 @@
 //! - **Plain data crosses the border.** What a script returns is walked with raw access, counted,
 //!   and copied into our own types; no metamethod of the script runs while we read. No `mlua`
 //!   type, path or userdata is public here.
-//! - **What a script sees is an allow-list** ([`sandbox`]): whatever a new release of the
+//! - **What a script sees is an allow-list** (`sandbox`): whatever a new release of the
 //!   language adds stays out until it is named there. Libraries, their metatables and the input
 //!   are frozen.
 //! - **One size can't leak into the next.** Each call gets new environments, modules and input. Code
-//!   is loaded once a machine, but only clones of it are called ([`sandbox::Loader`]); after a fault
+//!   is loaded once a machine, but only clones of it are called (`sandbox::Loader`); after a fault
 //!   the whole machine is thrown away.
 //! - **What was checked stays so.** A step is frozen by its constructor, so the action it was checked
-//!   to be is taken as it is ([`kept_steps`]); a step from elsewhere is checked when it is returned.
+//!   to be is taken as it is (`kept_steps`); a step from elsewhere is checked when it is returned.
 //! - **Limits can't be caught.** A deadline, the memory limit and `refuse` set a flag on the
-//!   host that a `pcall` in the script does not clear ([`state`]).
+//!   host that a `pcall` in the script does not clear (`state`).
 //! - **No clock, no chance, no addresses** reach a script, so the same input gives the same
 //!   garment. (Not promised: the order of `pairs` over a table keyed by tables or functions.)
 //! - **One table describes the API** ([`api`]): the functions, the checking of their arguments,

@@ -4,7 +4,7 @@
 //! What holds here:
 //! - Nothing of a request reaches the file system. Garments are looked up among the known ids; a
 //!   place's id is sixteen hexadecimal digits or nothing.
-//! - Every answer, faults included, carries the headers of [`guard`]; every fault is a
+//! - Every answer, faults included, carries the headers of `guard`; every fault is a
 //!   [`Problem`], as JSON for programs and as a page for people.
 //! - Grading is done off the asynchronous threads and so many at a time; whoever comes when there
 //!   is no room is asked to come again.

@@ -15,8 +15,14 @@ use proptest::test_runner::Config as ProptestConfig;
 /// So many draws of a property, or `ODDMENTS_TRIES` times as many.
 pub fn tries(cases: u32) -> ProptestConfig {
     let times = std::env::var("ODDMENTS_TRIES").ok().and_then(|times| times.parse().ok());
-    let cases = cases.saturating_mul(times.unwrap_or(1));
-    ProptestConfig { cases, failure_persistence: None, ..ProptestConfig::default() }
+    let times = times.unwrap_or(1);
+    let usual = ProptestConfig::default();
+    ProptestConfig {
+        cases: cases.saturating_mul(times),
+        max_global_rejects: usual.max_global_rejects.saturating_mul(times),
+        failure_persistence: None,
+        ..usual
+    }
 }
 
 pub fn bench() -> Workbench {
