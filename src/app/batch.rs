@@ -1,4 +1,5 @@
-//! Many requests, a line each: what one line asks for, and what is said of one that can't be read.
+//! Many requests, a line each: how lines are told apart, what one asks for, and what is said of one
+//! that can't be read.
 
 use serde_json::Value;
 
@@ -30,9 +31,139 @@ impl BatchLine {
         let id = value.as_object_mut().and_then(|object| object.shift_remove("id"));
         BatchLine { id: id.unwrap_or_default(), ask: serde_json::from_value(value).map_err(bad) }
     }
+}
 
-    /// What is said of a line longer than `longest` bytes.
-    pub fn too_long(longest: usize) -> Diagnostic {
-        Diagnostic::error("line-too-long", format!("{longest} bytes a line at most"))
+/// A line as it came.
+#[derive(Debug)]
+pub struct RawLine {
+    /// From the start of the batch, blank lines counted.
+    pub number: u64,
+    pub text: Result<Vec<u8>, Diagnostic>,
+}
+
+impl RawLine {
+    pub fn is_blank(&self) -> bool {
+        self.text.as_ref().is_ok_and(|text| text.iter().all(u8::is_ascii_whitespace))
+    }
+
+    pub fn read(self) -> BatchLine {
+        match self.text {
+            Ok(text) => BatchLine::read(&text),
+            Err(fault) => BatchLine { id: Value::Null, ask: Err(fault) },
+        }
+    }
+}
+
+/// Cuts what comes in parts into lines. Holds no more than one of them, and of one that is too long
+/// nothing.
+#[derive(Debug)]
+pub struct LineSplitter {
+    longest: usize,
+    /// Of the line that is being gathered.
+    number: u64,
+    line: Vec<u8>,
+    /// In the middle of a line that is too long.
+    skipping: bool,
+}
+
+impl LineSplitter {
+    /// For lines of at most `longest` bytes, the first of them with the number `first`.
+    pub fn new(longest: usize, first: u64) -> LineSplitter {
+        LineSplitter { longest, number: first, line: Vec::new(), skipping: false }
+    }
+
+    /// The number of the line whose end has not come yet.
+    pub fn number(&self) -> u64 {
+        self.number
+    }
+
+    /// Takes from a part up to the next end of a line. Gives how many bytes that is, and the line
+    /// if its end was among them.
+    pub fn take(&mut self, part: &[u8]) -> (usize, Option<RawLine>) {
+        let end = part.iter().position(|byte| *byte == b'\n');
+        let text = &part[..end.unwrap_or(part.len())];
+        if self.line.len() + text.len() > self.longest {
+            self.skipping = true;
+            self.line = Vec::new();
+        }
+        if !self.skipping {
+            self.line.extend_from_slice(text);
+        }
+        match end {
+            Some(end) => (end + 1, Some(self.whole())),
+            None => (part.len(), None),
+        }
+    }
+
+    /// The last line, where nothing ends it: no more will come.
+    pub fn rest(&mut self) -> Option<RawLine> {
+        (self.skipping || !self.line.is_empty()).then(|| self.whole())
+    }
+
+    fn whole(&mut self) -> RawLine {
+        let number = self.number;
+        self.number += 1;
+        let line = std::mem::take(&mut self.line);
+        let text = if std::mem::take(&mut self.skipping) {
+            let most = self.longest;
+            Err(Diagnostic::error("line-too-long", format!("{most} bytes a line at most")))
+        } else {
+            Ok(line)
+        };
+        RawLine { number, text }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_the_same_whatever_the_parts_they_come_in() {
+        let text = "a\n\n12345678\n123456789\nfar too long for this\nb\r\n  \nlast";
+        for size in 1..=text.len() {
+            let mut lines = LineSplitter::new(8, 7);
+            let mut seen = Vec::new();
+            for mut part in text.as_bytes().chunks(size) {
+                while !part.is_empty() {
+                    let (taken, line) = lines.take(part);
+                    part = &part[taken..];
+                    seen.extend(line);
+                }
+            }
+            assert_eq!(lines.number(), 14);
+            seen.extend(lines.rest());
+            assert!(lines.rest().is_none());
+            let told: Vec<_> = seen
+                .into_iter()
+                .map(|line| {
+                    let blank = line.is_blank();
+                    (line.number, blank, line.text.map(|t| t.len()).map_err(|f| f.code))
+                })
+                .collect();
+            let long = || Err("line-too-long");
+            let expected = [
+                (7, false, Ok(1)),
+                (8, true, Ok(0)),
+                (9, false, Ok(8)),
+                (10, false, long()),
+                (11, false, long()),
+                (12, false, Ok(2)),
+                (13, true, Ok(2)),
+                (14, false, Ok(4)),
+            ];
+            assert_eq!(told, expected, "in parts of {size}");
+        }
+    }
+
+    #[test]
+    fn a_line_without_end_is_not_kept() {
+        let mut lines = LineSplitter::new(8, 1);
+        for _ in 0..1000 {
+            assert!(lines.take(&[b'x'; 100]).1.is_none());
+            assert_eq!(lines.line.capacity(), 0);
+        }
+        let rest = lines.rest().expect("a line");
+        assert_eq!(rest.text.map_err(|fault| fault.code), Err("line-too-long"));
     }
 }

@@ -29,7 +29,7 @@ mod workspace;
 mod workspace_edit;
 
 pub use ask::{Ask, SwatchAsk, SwatchEntry};
-pub use batch::{BatchLine, LONGEST_LINE};
+pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
     YarnRequest, only_size,

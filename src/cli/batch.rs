@@ -10,19 +10,13 @@ use serde_json::Value;
 use super::args::BatchArgs;
 use super::output::Output;
 use super::{Done, open_all};
-use crate::app::{BatchLine, Desk, Garments, LONGEST_LINE};
+use crate::app::{Desk, Garments, LONGEST_LINE, LineSplitter, RawLine};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::report;
 use crate::store;
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
 const WAITING: usize = 8;
-
-/// A line as it came, and its number.
-struct Line {
-    number: u64,
-    text: Result<Vec<u8>, Diagnostic>,
-}
 
 /// What is written for a line, and whether it could be met.
 struct Answer {
@@ -49,7 +43,7 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
             .spawn(|| write(in_order, &mut BufWriter::with_capacity(64 << 10, output.stream())));
         let read = workers.in_place_scope(|scope| {
             let mut lines = Lines::new(BufReader::new(requests), args.count_from);
-            while let Some(line) = lines.next()? {
+            while let Some(line) = lines.next_worded()? {
                 let (answered, answer) = sync_channel(1);
                 // The writer has ended: its reader went away.
                 if begun.send(answer).is_err() {
@@ -107,7 +101,7 @@ fn write(in_order: Receiver<Receiver<Answer>>, out: &mut impl Write) -> io::Resu
     Ok(all_good)
 }
 
-fn answer_to(desk: Desk<'_, '_>, line: Line) -> Answer {
+fn answer_to(desk: Desk<'_, '_>, line: RawLine) -> Answer {
     let number = line.number;
     // A line that breaks us must not take the others with it.
     catch_unwind(AssertUnwindSafe(|| answer(desk, line))).unwrap_or_else(|_| {
@@ -117,17 +111,15 @@ fn answer_to(desk: Desk<'_, '_>, line: Line) -> Answer {
     })
 }
 
-fn answer(desk: Desk<'_, '_>, line: Line) -> Answer {
-    let read = match line.text {
-        Ok(text) => BatchLine::read(&text),
-        Err(fault) => BatchLine { id: Value::Null, ask: Err(fault) },
-    };
+fn answer(desk: Desk<'_, '_>, line: RawLine) -> Answer {
+    let number = line.number;
+    let read = line.read();
     match read.ask.map_err(Diagnostics::from).and_then(|ask| desk.grade(&ask)) {
         Ok(graded) => {
-            let text = report::batch_answer(line.number, &read.id, Ok(&graded.run));
+            let text = report::batch_answer(number, &read.id, Ok(&graded.run));
             Answer { text, good: true }
         }
-        Err(faults) => failed(line.number, &read.id, &faults),
+        Err(faults) => failed(number, &read.id, &faults),
     }
 }
 
@@ -135,55 +127,30 @@ fn failed(number: u64, id: &Value, faults: &Diagnostics) -> Answer {
     Answer { text: report::batch_answer(number, id, Err(faults)), good: false }
 }
 
-/// The lines of a stream, blank ones left out but counted. Holds no more than one of them.
+/// The lines of a stream, blank ones left out but counted.
 struct Lines<R> {
     input: R,
-    /// Of the next line.
-    number: u64,
+    splitter: LineSplitter,
 }
 
 impl<R: BufRead> Lines<R> {
-    fn new(input: R, number: u64) -> Self {
-        Lines { input, number }
+    fn new(input: R, first: u64) -> Self {
+        Lines { input, splitter: LineSplitter::new(LONGEST_LINE, first) }
     }
 
-    fn next(&mut self) -> io::Result<Option<Line>> {
+    fn next_worded(&mut self) -> io::Result<Option<RawLine>> {
         loop {
-            let mut text = Vec::new();
-            // One byte more than a line may have, and its end.
-            let most = LONGEST_LINE as u64 + 2;
-            if (&mut self.input).take(most).read_until(b'\n', &mut text)? == 0 {
-                return Ok(None);
-            }
-            let number = self.number;
-            self.number += 1;
-            if text.last() == Some(&b'\n') {
-                text.pop();
-            } else if text.len() > LONGEST_LINE {
-                self.skip_line()?;
-            }
-            if text.len() > LONGEST_LINE {
-                let text = Err(BatchLine::too_long(LONGEST_LINE));
-                return Ok(Some(Line { number, text }));
-            }
-            if !text.iter().all(u8::is_ascii_whitespace) {
-                return Ok(Some(Line { number, text: Ok(text) }));
-            }
-        }
-    }
-
-    /// Lets go of the rest of a line that is too long.
-    fn skip_line(&mut self) -> io::Result<()> {
-        loop {
-            let chunk = self.input.fill_buf()?;
-            let end = chunk.iter().position(|byte| *byte == b'\n');
-            let (length, done) = match end {
-                Some(end) => (end + 1, true),
-                None => (chunk.len(), chunk.is_empty()),
+            let part = match self.input.fill_buf() {
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
+                part => part?,
             };
-            self.input.consume(length);
-            if done {
-                return Ok(());
+            if part.is_empty() {
+                return Ok(self.splitter.rest().filter(|line| !line.is_blank()));
+            }
+            let (taken, line) = self.splitter.take(part);
+            self.input.consume(taken);
+            if let Some(line) = line.filter(|line| !line.is_blank()) {
+                return Ok(Some(line));
             }
         }
     }
@@ -203,7 +170,7 @@ mod tests {
         let input = BufReader::with_capacity(1000, text.as_bytes());
         let mut lines = Lines::new(input, 7);
         let mut seen = Vec::new();
-        while let Some(line) = lines.next().expect("reads") {
+        while let Some(line) = lines.next_worded().expect("reads") {
             seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code)));
         }
         let long = || Err("line-too-long");

@@ -18,7 +18,7 @@ use utoipa_axum::routes;
 use super::ask::Ask;
 use super::problem::{Answer, Problem, Refusals};
 use super::state::State;
-use crate::app::BatchLine;
+use crate::app::{BatchLine, LineSplitter, RawLine};
 use crate::diag::{Diagnostic, Diagnostics};
 use crate::report;
 
@@ -68,18 +68,13 @@ fn check_type(headers: &HeaderMap) -> Answer<()> {
     Err(Problem::new(axum::http::StatusCode::UNSUPPORTED_MEDIA_TYPE, fault))
 }
 
-struct Line {
-    number: u64,
-    text: Result<Vec<u8>, Diagnostic>,
-}
-
-async fn answer(state: State, line: Line) -> Bytes {
+async fn answer(state: State, line: RawLine) -> Bytes {
     let _under_way = state.metrics.begin_batch_line();
     let number = line.number;
-    let answer = match line.text.map(|text| BatchLine::read(&text)) {
-        Ok(BatchLine { id, ask: Ok(ask) }) => graded(&state, number, id, ask).await,
-        Ok(BatchLine { id, ask: Err(fault) }) => failed(number, &id, &fault.into()),
-        Err(fault) => failed(number, &Value::Null, &fault.into()),
+    let BatchLine { id, ask } = line.read();
+    let answer = match ask {
+        Ok(ask) => graded(&state, number, id, ask).await,
+        Err(fault) => failed(number, &id, &fault.into()),
     };
     answer.into()
 }
@@ -103,96 +98,77 @@ fn failed(number: u64, id: &Value, faults: &Diagnostics) -> String {
     report::batch_answer(number, id, Err(faults))
 }
 
-struct Splitter {
+/// The lines of a body, as they come.
+struct Lines {
     body: Pin<Box<dyn Stream<Item = Result<Bytes, axum::Error>> + Send>>,
-    buffer: Vec<u8>,
-    /// Bytes of the buffer already looked through.
-    seen: usize,
-    /// In the middle of a line that is too long.
-    skipping: bool,
-    number: u64,
+    /// What has come and is not taken yet.
+    part: Bytes,
+    splitter: LineSplitter,
+    /// Lines taken at most.
+    most: u64,
     ended: bool,
 }
 
-/// The lines of a body, each no longer than `longest`. Holds one line and one chunk of the body.
-fn lines(body: Body, longest: usize, most: usize) -> impl Stream<Item = Line> + Send {
-    let splitter = Splitter {
+/// The lines of a body, each no longer than `longest`, blank ones left out but counted. Holds one
+/// line and one part of the body.
+fn lines(body: Body, longest: usize, most: usize) -> impl Stream<Item = RawLine> + Send {
+    let lines = Lines {
         body: Box::pin(body.into_data_stream()),
-        buffer: Vec::new(),
-        seen: 0,
-        skipping: false,
-        number: 0,
+        part: Bytes::new(),
+        splitter: LineSplitter::new(longest, 1),
+        most: most as u64,
         ended: false,
     };
-    stream::unfold(splitter, move |mut splitter| async move {
-        let line = splitter.next(longest, most).await?;
-        Some((line, splitter))
+    stream::unfold(lines, async move |mut lines| {
+        let line = lines.next_worded().await?;
+        Some((line, lines))
     })
 }
 
-impl Splitter {
-    async fn next(&mut self, longest: usize, most: usize) -> Option<Line> {
-        loop {
-            if let Some(end) = self.buffer[self.seen..].iter().position(|b| *b == b'\n') {
-                let rest = self.buffer.split_off(self.seen + end + 1);
-                let mut line = std::mem::replace(&mut self.buffer, rest);
-                line.pop();
-                self.seen = 0;
-                if let Some(line) = self.whole(line, longest, most) {
-                    return Some(line);
-                }
-                continue;
-            }
-            self.seen = self.buffer.len();
-            if self.buffer.len() > longest {
-                // Let go of what can't become a line; what follows it up to the end of the line too.
-                self.buffer.clear();
-                self.seen = 0;
-                self.skipping = true;
-            }
-            if self.ended {
-                let last = std::mem::take(&mut self.buffer);
-                self.seen = 0;
-                if last.is_empty() && !self.skipping {
-                    return None;
-                }
-                return self.whole(last, longest, most);
-            }
-            match tokio::time::timeout(PATIENCE, self.body.next()).await {
-                Ok(Some(Ok(chunk))) => self.buffer.extend_from_slice(&chunk),
-                Ok(None) => self.ended = true,
-                Ok(Some(Err(_))) | Err(_) => {
+impl Lines {
+    async fn next_worded(&mut self) -> Option<RawLine> {
+        while !self.ended {
+            let (taken, line) = self.splitter.take(&self.part);
+            drop(self.part.split_to(taken));
+            let line = match line {
+                Some(line) => Some(line),
+                None => match tokio::time::timeout(PATIENCE, self.body.next()).await {
+                    Ok(Some(Ok(part))) => {
+                        self.part = part;
+                        None
+                    }
+                    Ok(None) => {
+                        self.ended = true;
+                        self.splitter.rest()
+                    }
                     // The client is gone or asleep: tell it, should it still listen.
-                    self.ended = true;
-                    self.skipping = false;
-                    self.buffer.clear();
-                    self.number += 1;
-                    let fault =
-                        Diagnostic::error("cut-short", "the rest of the batch did not come");
-                    return Some(Line { number: self.number, text: Err(fault) });
-                }
+                    Ok(Some(Err(_))) | Err(_) => {
+                        let fault =
+                            Diagnostic::error("cut-short", "the rest of the batch did not come");
+                        return Some(self.end_with(self.splitter.number(), fault));
+                    }
+                },
+            };
+            let Some(line) = line else { continue };
+            if line.number > self.most {
+                let most = self.most;
+                let fault =
+                    Diagnostic::error("too-many-lines", format!("{most} lines are taken at most"))
+                        .hint("send the rest as another batch");
+                return Some(self.end_with(line.number, fault));
+            }
+            if !line.is_blank() {
+                return Some(line);
             }
         }
+        None
     }
 
-    /// A line, unless it is blank.
-    fn whole(&mut self, line: Vec<u8>, longest: usize, most: usize) -> Option<Line> {
-        self.number += 1;
-        let too_long = std::mem::take(&mut self.skipping) || line.len() > longest;
-        let number = self.number;
-        if number > most as u64 {
-            self.ended = true;
-            self.buffer.clear();
-            self.body = Box::pin(stream::empty());
-            let fault =
-                Diagnostic::error("too-many-lines", format!("{most} lines are taken at most"))
-                    .hint("send the rest as another batch");
-            return Some(Line { number, text: Err(fault) });
-        }
-        if too_long {
-            return Some(Line { number, text: Err(BatchLine::too_long(longest)) });
-        }
-        let blank = line.iter().all(u8::is_ascii_whitespace);
-        (!blank).then_some(Line { number, text: Ok(line) })
+    /// The last that is said; what may still come is not waited for.
+    fn end_with(&mut self, number: u64, fault: Diagnostic) -> RawLine {
+        self.ended = true;
+        self.part = Bytes::new();
+        self.body = Box::pin(stream::empty());
+        RawLine { number, text: Err(fault) }
     }
 }

@@ -1,81 +1,25 @@
 //! One size's program and run as lines of instruction. Every number comes from the run's traces;
 //! tokens that may differ from size to size are kept apart, so that sizes can be merged.
 
+mod edges;
+mod finishing;
+mod line;
+
+use edges::{Origin, edge_phrase, makes, on_waste_yarn, words_of};
+pub(super) use finishing::finishing_line;
+use finishing::said_once;
+use line::note;
+pub use line::{Chapter, Line, Token};
+
 use crate::knit::bed::step_size;
 use crate::knit::garment::Garment;
 use crate::knit::needle::{Needle, Side};
 use crate::knit::program::{
-    Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
+    Action, Beds, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
 use crate::knit::run::{Moment, PieceRun, Run, StepTrace};
 use crate::knit::swatch::Gauge;
 use crate::units::LengthUnit;
-
-/// A piece of a line: wording, or a figure that may differ between sizes.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Token {
-    Word(String),
-    Figure(String),
-    /// Several figures in a row, such as row counters: with many sizes each gets a line.
-    List(String),
-}
-
-/// One instruction, `depth` steps in.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Line {
-    pub depth: usize,
-    /// Whether it gets a number or letter of its own.
-    pub numbered: bool,
-    /// How many tokens at the front say where the row counter and the carriage should be.
-    pub lead: usize,
-    /// How often what follows is repeated, a figure for each size; empty: not a repeat.
-    pub times: Vec<u32>,
-    pub tokens: Vec<Token>,
-}
-
-/// A piece, or the finishing, as text.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Chapter {
-    pub title: String,
-    pub lines: Vec<Line>,
-}
-
-impl Line {
-    pub(super) fn new(depth: usize, numbered: bool) -> Self {
-        Line { depth, numbered, lead: 0, times: Vec::new(), tokens: Vec::new() }
-    }
-
-    fn word(mut self, text: impl Into<String>) -> Self {
-        self.tokens.push(Token::Word(text.into()));
-        self
-    }
-
-    fn list(mut self, items: &[String]) -> Self {
-        self.tokens.push(Token::List(items.join(" ")));
-        self
-    }
-
-    /// The line of one size as plain text.
-    pub fn text(&self) -> String {
-        self.tokens
-            .iter()
-            .map(|token| match token {
-                Token::Word(text) | Token::Figure(text) | Token::List(text) => text.as_str(),
-            })
-            .collect()
-    }
-
-    fn figure(mut self, text: impl ToString) -> Self {
-        self.tokens.push(Token::Figure(text.to_string()));
-        self
-    }
-
-    /// What stands so far is the lead.
-    fn led(mut self) -> Self {
-        self.lead = self.tokens.len();
-        self
-    }
-}
 
 /// All pieces in knitting order, then the finishing. Pieces that read alike are one chapter.
 pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit) -> Vec<Chapter> {
@@ -105,26 +49,6 @@ pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit
         .collect();
     chapters.push(Chapter { title: "Finishing".to_owned(), lines: said_once(lines) });
     chapters
-}
-
-/// The finishing of a pair is told once where its halves read alike, as is a step that is done to
-/// one and then to the other.
-fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
-    let same = "Do the same with the other one.";
-    let half = lines.len() / 2;
-    if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
-        lines.truncate(half);
-        lines.push(Line::new(0, true).word(same));
-        return lines;
-    }
-    let mut told: Vec<Line> = Vec::new();
-    for line in lines {
-        match told.last_mut() {
-            Some(last) if *last == line => *last = line.word(format!(" {same}")),
-            _ => told.push(line),
-        }
-    }
-    told
 }
 
 /// Words for the steps of one piece.
@@ -544,28 +468,6 @@ fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
     }
 }
 
-/// A note in the script's words; its numbers, and needles such as R25, may differ from size to
-/// size.
-fn note(mut line: Line, text: &str) -> Line {
-    let mut rest = text;
-    while let Some(digit) = rest.find(|c: char| c.is_ascii_digit()) {
-        let named = rest[..digit].ends_with(['L', 'R'])
-            && !rest[..digit - 1].ends_with(|c: char| c.is_alphanumeric());
-        let start = if named { digit - 1 } else { digit };
-        let end = rest[digit..]
-            .char_indices()
-            .find(|(i, c)| {
-                let after = &rest[digit + i + 1..];
-                let decimal = *c == '.' && after.starts_with(|c: char| c.is_ascii_digit());
-                !c.is_ascii_digit() && !decimal
-            })
-            .map_or(rest.len(), |(i, _)| digit + i);
-        line = line.word(&rest[..start]).figure(&rest[start..end]);
-        rest = &rest[end..];
-    }
-    line.word(rest)
-}
-
 /// How many stitches a repeated shaping leaves, the first and the last time.
 fn stitches_left(line: Line, trace: &StepTrace) -> Line {
     if trace.visits > 1 {
@@ -627,169 +529,4 @@ fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, ins
     let line = line.word("The row counter shows ").list(&stops).word(" after each round");
     // An odd round ends on either side in turn.
     if round.is_multiple_of(2) { line.word(format!(", carriage {side}.")) } else { line.word(".") }
-}
-
-/// Names an edge by the piece whose steps make it; by its own name too, where the piece has
-/// several that come off it.
-fn edge_phrase(program: &Program, edge: &str) -> String {
-    for piece in &program.pieces {
-        let title = piece.title.to_lowercase();
-        // A name that the piece itself bears needs no end to it.
-        if piece.name == edge || piece.name.starts_with(&format!("{edge}-")) {
-            return format!("the {title}");
-        }
-        let mut made = Vec::new();
-        edges_made(&piece.steps, &mut made);
-        if !made.iter().any(|(name, _)| *name == edge) {
-            continue;
-        }
-        // Only the outer ends of a piece are named by what they are.
-        let scrapped = made.iter().filter(|(_, by)| *by == Origin::ScrapOff).count();
-        let bed_step = |step: &&Step| !matches!(step.action, Action::Note(_) | Action::Mark(_));
-        let starts = piece.steps.iter().find(bed_step).is_some_and(
-            |s| matches!(&s.action, Action::CastOn { edge: Some(name), .. } if name == edge),
-        );
-        let ends = piece.steps.iter().rfind(bed_step).is_some_and(
-            |s| matches!(&s.action, Action::ScrapOff { edge: name, .. } if name == edge),
-        );
-        return if starts {
-            format!("the cast-on edge of the {title}")
-        } else if ends && scrapped == 1 {
-            format!("the last row of the {title}")
-        } else {
-            format!("the {} loops of the {title}", words_of(edge, &title))
-        };
-    }
-    format!("`{edge}`")
-}
-
-/// How the loops of an edge come to wait.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Origin {
-    WasteCastOn,
-    /// Wound loosely: on no waste yarn.
-    WoundCastOn,
-    ScrapOff,
-}
-
-/// Edges that steps make, and how.
-fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
-    for step in steps {
-        match &step.action {
-            Action::CastOn { edge: Some(name), method: CastOnMethod::Waste, .. } => {
-                found.push((name, Origin::WasteCastOn));
-            }
-            Action::CastOn { edge: Some(name), .. } => found.push((name, Origin::WoundCastOn)),
-            Action::ScrapOff { edge, .. } => found.push((edge, Origin::ScrapOff)),
-            Action::Repeat { steps, .. } => edges_made(steps, found),
-            _ => {}
-        }
-    }
-}
-
-/// Whether these steps make the edge in a way that `how` takes.
-fn makes(steps: &[Step], edge: &str, how: impl Fn(Origin) -> bool) -> bool {
-    let mut made = Vec::new();
-    edges_made(steps, &mut made);
-    made.iter().any(|(name, by)| *name == edge && how(*by))
-}
-
-/// Whether the loops of an edge wait on waste yarn.
-fn on_waste_yarn(program: &Program, edge: &str) -> bool {
-    program.pieces.iter().any(|piece| makes(&piece.steps, edge, |by| by != Origin::WoundCastOn))
-}
-
-/// A name as words, without numbers and without the words of `title`: `left-toe-2` of the left
-/// foot is "toe".
-fn words_of(name: &str, title: &str) -> String {
-    name.split(['-', '_'])
-        .filter(|word| word.parse::<u32>().is_err() && !title.split(' ').any(|t| t == *word))
-        .collect::<Vec<_>>()
-        .join(" ")
-}
-
-pub(super) fn finishing_line(
-    action: &Action,
-    program: &Program,
-    run: &Run,
-    unit: LengthUnit,
-) -> Line {
-    let line = Line::new(0, true);
-    let title = |name: &str| numbered_title(program, name);
-    match action {
-        Action::Graft { first, second } => line
-            .word(format!(
-                "Graft {} to {}, loop to loop: ",
-                edge_phrase(program, first),
-                edge_phrase(program, second)
-            ))
-            .figure(run.edge(first).map_or(0, |e| e.loops))
-            .word(if on_waste_yarn(program, first) || on_waste_yarn(program, second) {
-                " loops. Take the waste yarn out as you go."
-            } else {
-                " loops."
-            }),
-        Action::GatherEdge { edge } => line
-            .word(format!("Draw an end through {}, ", edge_phrase(program, edge)))
-            .figure(run.edge(edge).map_or(0, |e| e.loops))
-            .word(" loops, pull it tight and fasten it off."),
-        Action::GatherSelvedge { piece, side } => line.word(format!(
-            "Run an end through the edge stitches along the {side} selvedge of the {}, pull it tight \
-             to close that end, and fasten it off.",
-            title(piece)
-        )),
-        Action::Seam { first, second } if first.0 == second.0 => line
-            .word(format!("Sew the two selvedges of the {} together, row to row: ", title(&first.0)))
-            .figure(run.piece(&first.0).map_or(0, |p| p.rows_at_side(first.1)))
-            .word(" rows."),
-        Action::Seam { first, second } => line.word(format!(
-            "Sew the {} selvedge of the {} to the {} selvedge of the {}, row to row.",
-            first.1,
-            title(&first.0),
-            second.1,
-            title(&second.0)
-        )),
-        Action::SewOn { edge, piece, side } => line
-            .word(format!(
-                "Sew {} on along the {side} side of the {}: ",
-                edge_phrase(program, edge),
-                title(piece)
-            ))
-            .figure(run.edge(edge).map_or(0, |e| e.loops))
-            .word(" loops spread evenly along ")
-            .figure(run.piece(piece).map_or(0, |p| p.rows_at_side(*side)))
-            .word(" rows."),
-        Action::Block(block) => block_line(line, block, unit),
-        Action::Note(text) => note(line, text),
-        // On the bed, not off it: the bed has refused it, so there is no pattern to print.
-        _ => line,
-    }
-}
-
-/// A piece's title; where several bear the same one, with its number: "second band".
-fn numbered_title(program: &Program, name: &str) -> String {
-    const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
-    let Some(piece) = program.pieces.iter().find(|p| p.name == name) else {
-        return name.to_owned();
-    };
-    let title = piece.title.to_lowercase();
-    let alike: Vec<&Piece> = program.pieces.iter().filter(|p| p.title == piece.title).collect();
-    match alike.iter().position(|p| p.name == name) {
-        Some(nth) if alike.len() > 1 && nth < ORDINALS.len() => {
-            format!("{} {title}", ORDINALS[nth])
-        }
-        _ => title,
-    }
-}
-
-fn block_line(line: Line, block: &Block, unit: LengthUnit) -> Line {
-    let line = line.word(format!("Block on {}", block.form));
-    let line = match block.width_mm {
-        Some(mm) => {
-            line.word(", ").figure(unit.cell(mm)).word(format!(" {} across", unit.symbol()))
-        }
-        None => line,
-    };
-    let line = line.word(if block.steam { ", with steam." } else { "." });
-    if block.note.is_empty() { line } else { line.word(" ").word(block.note.clone()) }
 }

@@ -1,0 +1,206 @@
+//! Everything that can be found wrong with a garment without knitting it in wool: its files, its
+//! manifest, and what it does for all sizes on every machine that has a demo swatch.
+
+mod folder;
+mod spread;
+mod trials;
+mod usage;
+mod verdicts;
+
+use std::collections::BTreeSet;
+
+use folder::folder_faults;
+use spread::spread;
+use usage::Seen;
+
+use super::Workbench;
+use super::garment_test::read_cases;
+use super::workbench::load;
+use crate::diag::{Diagnostic, Diagnostics, Place};
+use crate::knit::machine::Machine;
+use crate::report::MachineTally;
+use crate::script::{Plugin, Reads};
+use crate::store::SwatchFile;
+
+/// What a check came to.
+#[derive(Clone, Debug)]
+pub struct GarmentCheck {
+    /// What was checked, to show.
+    pub title: String,
+    /// None where the garment could not be loaded.
+    pub machines: Vec<MachineTally>,
+    /// In the order of files and lines; what holds for several sizes is told once.
+    pub findings: Diagnostics,
+}
+
+type Bed<'a> = (&'a Machine, SwatchFile);
+
+impl Workbench {
+    /// Checks a garment, by id or folder.
+    ///
+    /// # Errors
+    /// Nothing of that name, or a folder that can't be read. Whatever is wrong with the garment
+    /// is a finding.
+    pub fn check_garment(&self, name: &str) -> Result<GarmentCheck, Diagnostics> {
+        let source = self.garment_source(name)?;
+        let beds = self.demo_beds()?;
+        let mut title = source.folder.clone();
+        let mut machines = Vec::new();
+        let mut findings = Diagnostics::new();
+        let cases = read_cases(&source);
+        match load(source.clone()) {
+            Err(faults) => {
+                findings.extend(faults);
+                // Their names can't be judged without the manifest, but how they are written can.
+                for (_, case) in cases {
+                    findings.extend(case.err().into_iter().flatten());
+                }
+            }
+            Ok(plugin) => {
+                let manifest = &plugin.manifest;
+                title = format!("{} ({} {})", manifest.title, manifest.id, manifest.version);
+                findings.extend(folder_faults(&source, &plugin));
+                let mut check = Check::new(self, &plugin, &beds);
+                check.grade_all()?;
+                check.try_options()?;
+                check.judge_use();
+                machines.clone_from(&check.tallies);
+                findings.extend(check.told());
+                findings.extend(self.case_faults(&plugin, cases)?);
+            }
+        }
+        Ok(GarmentCheck { title, machines, findings: in_order(findings) })
+    }
+}
+
+fn placed(diagnostic: Diagnostic, place: Option<Place>) -> Diagnostic {
+    match place {
+        Some(place) => diagnostic.at(place),
+        None => diagnostic,
+    }
+}
+
+/// By file and line; what has no place comes first.
+fn in_order(findings: Diagnostics) -> Diagnostics {
+    let mut all: Vec<Diagnostic> = findings.into_iter().collect();
+    all.sort_by(|a, b| {
+        let key = |d: &Diagnostic| d.place.as_ref().map(|p| (p.file.clone(), p.line, p.column));
+        key(a).cmp(&key(b))
+    });
+    let mut sorted = Diagnostics::new();
+    sorted.extend(all);
+    sorted
+}
+
+/// Something found, and for which machines and sizes.
+struct Found {
+    diagnostic: Diagnostic,
+    /// Index of the machine, index of the size in the table. Empty: for all of the garment.
+    holds_for: BTreeSet<(usize, usize)>,
+}
+
+/// Same code, same line, same words but for their figures.
+type Key = (&'static str, Option<(String, usize)>, String);
+
+struct Check<'a> {
+    bench: &'a Workbench,
+    plugin: &'a Plugin,
+    beds: &'a [Bed<'a>],
+    found: Vec<(Key, Found)>,
+    tallies: Vec<MachineTally>,
+    reads: Reads,
+    /// Whether `reads` holds all that was read.
+    reads_complete: bool,
+    seen: Seen,
+}
+
+impl<'a> Check<'a> {
+    fn new(bench: &'a Workbench, plugin: &'a Plugin, beds: &'a [Bed<'a>]) -> Check<'a> {
+        Check {
+            bench,
+            plugin,
+            beds,
+            found: Vec::new(),
+            tallies: Vec::new(),
+            reads: Reads::default(),
+            reads_complete: true,
+            seen: Seen::default(),
+        }
+    }
+
+    fn is_known(&self, diagnostic: &Diagnostic) -> bool {
+        let key = key_of(diagnostic);
+        self.found.iter().any(|(known, _)| *known == key)
+    }
+
+    fn add(&mut self, diagnostic: Diagnostic, at: Option<(usize, usize)>) {
+        let key = key_of(&diagnostic);
+        match self.found.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, found)) => found.holds_for.extend(at),
+            None => {
+                let found = Found { diagnostic, holds_for: at.into_iter().collect() };
+                self.found.push((key, found));
+            }
+        }
+    }
+
+    /// The findings, each with the sizes and machines it holds for.
+    fn told(self) -> Diagnostics {
+        let mut told = Diagnostics::new();
+        let ids: Vec<&str> = self.bench.sizes.sizes().iter().map(|s| s.id.as_str()).collect();
+        let machines: Vec<&str> = self.beds.iter().map(|(m, _)| m.id.as_str()).collect();
+        for (_, found) in self.found {
+            let mut diagnostic = hinted(found.diagnostic);
+            if !found.holds_for.is_empty() {
+                diagnostic.context.insert(0, spread(&found.holds_for, &machines, &ids));
+            }
+            told.push(diagnostic);
+        }
+        told
+    }
+}
+
+/// A word to the author where the engine, which speaks to the knitter, has no more to say.
+fn hinted(diagnostic: Diagnostic) -> Diagnostic {
+    let more = match diagnostic.code {
+        "no-ribber" | "off-bed" => {
+            "or refuse the size with a reason: refuse{ reason = ..., hints = { ... } }"
+        }
+        _ if !diagnostic.hints.is_empty() => return diagnostic,
+        "script::error" => {
+            "a size that can't be made is refused with a reason: refuse{ reason = ..., hints = { ... } }"
+        }
+        "ease-out-of-range" => {
+            "aim at another ease, or state the range that fits (ease_low, ease_high)"
+        }
+        _ => "see plugins/README.md for what may be done here",
+    };
+    diagnostic.hint(more)
+}
+
+fn key_of(diagnostic: &Diagnostic) -> Key {
+    let place = diagnostic.place.as_ref().map(|p| (p.file.clone(), p.line));
+    let mut shape = String::new();
+    for c in diagnostic.message.chars() {
+        let figure = c.is_ascii_digit() || (c == '.' && shape.ends_with('#'));
+        if !figure {
+            shape.push(c);
+        } else if !shape.ends_with('#') {
+            shape.push('#');
+        }
+    }
+    (diagnostic.code, place, shape)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn figures_do_not_tell_faults_apart() {
+        let fault = |text: &str| key_of(&Diagnostic::error("x", text));
+        assert_eq!(fault("12 of 84 loops"), fault("3 of 100 loops"));
+        assert_eq!(fault("girth 12.5 cm"), fault("girth 8 cm"));
+        assert_ne!(fault("girth"), fault("depth"));
+    }
+}

@@ -1,0 +1,191 @@
+//! What is found in a run: of one size, of one try of an option, of a run of sizes.
+
+use super::{Check, placed};
+use crate::app::is_script_fault;
+use crate::diag::{Diagnostic, Severity};
+use crate::knit::garment::Garment;
+use crate::knit::size_run::{Made, SizeResult, SizeRun};
+use crate::script::Declared;
+
+/// A piece could not be begun.
+const UNMADE: [&str; 3] = ["no-ribber", "off-bed", "needle-taken"];
+
+/// What follows from that.
+const FOLLOWS: [&str; 8] = [
+    "nothing-to-knit",
+    "nothing-in-work",
+    "hold-empty",
+    "ribber-empty",
+    "no-loop",
+    "no-such-edge",
+    "no-selvedge",
+    "edge-empty",
+];
+
+impl<'a> Check<'a> {
+    pub(super) fn judge_option(
+        &mut self,
+        size: &SizeResult,
+        name: &str,
+        value: &str,
+        at: (usize, usize),
+    ) {
+        let with = format!("with --set \"{name}={value}\"");
+        let (faults, severity) = match &size.made {
+            Ok(made) => {
+                self.seen.take(made);
+                (self.bed_faults(made), Severity::Warning)
+            }
+            Err(faults) => {
+                let own = faults.iter().filter(|f| is_script_fault(f));
+                (own.map(|fault| self.locate(fault, None)).collect(), Severity::Error)
+            }
+        };
+        for fault in faults {
+            if fault.severity == Severity::Error && !self.is_known(&fault) {
+                let mut fault = self.first_seen(fault, size, at);
+                fault.severity = severity;
+                fault.context.push(with.clone());
+                let hint =
+                    format!("refuse such a value of `{name}`, or narrow its range in plugin.toml");
+                self.add(fault.hint(hint), Some(at));
+            }
+        }
+    }
+
+    /// The diagnostic with a place: its own, or the line that holds what it is about.
+    fn locate(&self, diagnostic: &Diagnostic, garment: Option<&Garment>) -> Diagnostic {
+        let mut diagnostic = diagnostic.clone();
+        if diagnostic.place.is_some() {
+            return diagnostic;
+        }
+        let named = garment.and_then(|garment| {
+            let finished = garment.finished.iter().map(|f| (&f.name, &f.title));
+            let ratios = garment.ratios.iter().map(|r| (&r.name, &r.title));
+            finished
+                .chain(ratios)
+                .find(|(_, title)| diagnostic.message.starts_with(title.as_str()))
+                .and_then(|(name, _)| self.plugin.mentioned_at(name))
+        });
+        let quoted = || {
+            let mut words = diagnostic.message.split('`').skip(1).step_by(2);
+            words.find_map(|word| self.plugin.mentioned_at(word))
+        };
+        diagnostic.place = named.or_else(quoted).or_else(|| self.plugin.module_at("init.luau"));
+        diagnostic
+    }
+
+    pub(super) fn judge_size(&mut self, size: &SizeResult, at: (usize, usize)) {
+        let made = match &size.made {
+            Ok(made) => made,
+            Err(faults) => {
+                for fault in faults.iter().filter(|f| is_script_fault(f)) {
+                    let fault = self.first_seen(self.locate(fault, None), size, at);
+                    self.add(fault, Some(at));
+                }
+                return;
+            }
+        };
+        self.seen.take(made);
+        for fault in self.bed_faults(made) {
+            let fault = self.first_seen(fault, size, at);
+            self.add(fault, Some(at));
+        }
+        if !made.graded.run.knittable() {
+            // What is measured off a broken run says nothing more.
+            return;
+        }
+        let told = &made.graded.run.faults;
+        for diagnostic in made.diagnostics.iter() {
+            // The bed's are told above, with their lines; what the script says to the knitter is
+            // no fault.
+            let same =
+                |d: &Diagnostic| d.code == diagnostic.code && d.message == diagnostic.message;
+            if diagnostic.code == "garment" || told.iter().any(|f| same(&f.diagnostic)) {
+                continue;
+            }
+            let fault = self.first_seen(self.locate(diagnostic, Some(&made.garment)), size, at);
+            self.add(fault, Some(at));
+        }
+        self.judge_measures(&made.garment, at);
+    }
+
+    /// What the bed says, at the lines of the script; not what only follows from a cast-on that
+    /// could not be made.
+    fn bed_faults(&self, made: &Made) -> Vec<Diagnostic> {
+        let faults = &made.graded.run.faults;
+        let no_fabric = faults.iter().any(|f| UNMADE.contains(&f.diagnostic.code));
+        faults
+            .iter()
+            .filter(|f| !(no_fabric && FOLLOWS.contains(&f.diagnostic.code)))
+            .map(|fault| {
+                let mut diagnostic = fault.diagnostic.clone();
+                diagnostic.place = self.plugin.place(fault.line);
+                self.locate(&diagnostic, Some(&made.garment))
+            })
+            .collect()
+    }
+
+    /// What the engine says of one size, as the first of several: where it was seen.
+    fn first_seen(
+        &self,
+        mut diagnostic: Diagnostic,
+        size: &SizeResult,
+        at: (usize, usize),
+    ) -> Diagnostic {
+        let mut own = std::mem::take(&mut diagnostic.context);
+        own.retain(|c| !c.starts_with("size ") && !c.starts_with("garment "));
+        if !own.is_empty() {
+            let machine = &self.beds[at.0].0.id;
+            diagnostic.context = vec![format!("{} on {machine}: {}", size.body.id, own.join(", "))];
+        }
+        diagnostic
+    }
+
+    fn judge_measures(&mut self, garment: &Garment, at: (usize, usize)) {
+        if garment.finished.is_empty() {
+            let fault = Diagnostic::warning("no-finished", "the garment measures nothing")
+                .hint("list `finished` measures: they tell the knitter the sizes");
+            self.add(placed(fault, self.plugin.mentioned_at("pieces")), Some(at));
+        }
+        for spec in &garment.finished {
+            let place = || self.plugin.mentioned_at(&spec.name);
+            if spec.parts.is_empty() {
+                let fault = Diagnostic::error(
+                    "no-parts",
+                    format!(
+                        "finished measure `{}` has no parts, so it is always nothing",
+                        spec.name
+                    ),
+                )
+                .hint("say which lengths it is made of: parts = { { piece = ..., width = true } }");
+                self.add(placed(fault, place()), Some(at));
+                continue;
+            }
+            if spec.ease.is_some() && spec.measure.is_none() {
+                let fault = Diagnostic::warning(
+                    "ease-of-nothing",
+                    format!("finished measure `{}` has an ease but no `measure`", spec.name),
+                )
+                .hint("name the body measure it is the ease on");
+                self.add(placed(fault, place()), Some(at));
+            }
+        }
+    }
+
+    /// Counts that fall from size to size.
+    pub(super) fn judge_run(&mut self, run: &SizeRun, bed: usize) {
+        for warning in run.warnings.iter().filter(|w| w.code == "falls") {
+            let name = warning.message.split('`').nth(1).unwrap_or_default();
+            let place = self.plugin.declared_at(Declared::Item("grows", name));
+            let larger = run.sizes.iter().rposition(|s| warning.message.ends_with(&s.body.label));
+            let fault = Diagnostic::error(
+                "grows-falls",
+                format!("`{name}` is said to grow and falls"),
+            )
+            .context(format!("on {}: {}", run.machine.id, warning.message))
+            .hint("choose it together with the counts it depends on (fit.best), not by rounding one after another");
+            self.add(placed(fault, place), larger.map(|at| (bed, at)));
+        }
+    }
+}

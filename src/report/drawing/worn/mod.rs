@@ -1,0 +1,307 @@
+//! Where each stitch of a view lies, in mm of the garment: the run's fabric, cut into areas of one
+//! colour. Stitches are as wide and as high as the gauge of their fabric says.
+
+mod plane;
+mod stacks;
+mod tube;
+
+use std::ops::Range;
+
+use plane::{CHORD, Laying, Strip, placed, polar};
+use stacks::{cells, share_of, stacks};
+
+use super::canvas::Point;
+use crate::knit::cloth::Cloth;
+use crate::knit::program::Structure;
+use crate::knit::run::PieceRun;
+use crate::knit::swatch::SwatchSet;
+use crate::knit::thread::Paint;
+use crate::knit::view::{Form, Lie, Patch, Round, View};
+
+/// The pieces of a run, painted.
+pub(super) struct Fabric<'a> {
+    pub pieces: &'a [PieceRun],
+    pub cloths: &'a [Cloth],
+    pub swatches: &'a SwatchSet,
+}
+
+/// An area of one colour.
+#[derive(Clone, Debug)]
+pub(super) struct Area {
+    pub paint: Paint,
+    pub outline: Vec<Point>,
+    /// Its middle, and how long and how high it is there.
+    pub middle: Point,
+    pub size: (f64, f64),
+}
+
+/// The fabric of one part of a view, and its outline.
+#[derive(Clone, Debug)]
+pub(super) struct LaidPart {
+    pub piece: String,
+    pub form: &'static str,
+    pub areas: Vec<Area>,
+    pub silhouette: Vec<Vec<Point>>,
+}
+
+#[derive(Clone, Debug)]
+pub(super) struct LaidView {
+    pub title: String,
+    pub parts: Vec<LaidPart>,
+    /// Left, top, right and bottom.
+    pub bounds: (f64, f64, f64, f64),
+}
+
+impl Fabric<'_> {
+    fn find(&self, name: &str) -> Option<(&PieceRun, &Cloth)> {
+        self.pieces.iter().zip(self.cloths).find(|(piece, _)| piece.name == name)
+    }
+
+    fn row_mm(&self, piece: &PieceRun, row: u32) -> f64 {
+        let structure = piece.rows[row as usize].structure;
+        self.swatches.gauge(structure.gauged_as()).rows.pitch_mm()
+    }
+
+    /// The width of a stitch in what most of these rows are.
+    fn stitch_mm(&self, piece: &PieceRun, rows: Range<u32>) -> f64 {
+        let count = |s: Structure| {
+            let rows = &piece.rows[rows.start as usize..rows.end as usize];
+            rows.iter().filter(|r| r.structure.gauged_as() == s).count()
+        };
+        let most = Structure::ALL.into_iter().max_by_key(|s| (count(*s), *s == Structure::Plain));
+        self.swatches.gauge(most.unwrap_or(Structure::Plain)).stitches.pitch_mm()
+    }
+
+    pub fn lay(&self, view: &View) -> LaidView {
+        let mut parts: Vec<LaidPart> = Vec::new();
+        let mut below = None;
+        let radii = self.radii(view);
+        let tubes = self.tubes(view);
+        for (index, part) in view.parts.iter().enumerate() {
+            let Some((piece, cloth)) = self.find(&part.patch.piece) else { continue };
+            let (form, (areas, silhouette)) = match &part.form {
+                Form::Flat(lie) => ("flat", self.flat(piece, cloth, &part.patch, lie, &mut below)),
+                Form::Side(lie) => ("side", self.side(piece, cloth, &part.patch, lie, &mut below)),
+                Form::Rings(round) => {
+                    ("rings", self.rings(piece, cloth, &part.patch, round, radii[index]))
+                }
+                Form::Band(round) => {
+                    ("band", self.band(piece, cloth, &part.patch, round, radii[index]))
+                }
+                Form::Tube { .. } => match &tubes[index] {
+                    Some(tube) => ("tube", tube.lay()),
+                    None => continue,
+                },
+            };
+            parts.push(LaidPart { piece: piece.name.clone(), form, areas, silhouette });
+        }
+        if view.mirror {
+            for part in &mut parts {
+                let mirrored = |p: &mut Point| p.0 = -p.0;
+                part.silhouette.iter_mut().flatten().for_each(mirrored);
+                for area in &mut part.areas {
+                    area.outline.iter_mut().for_each(mirrored);
+                    mirrored(&mut area.middle);
+                }
+            }
+        }
+        let mut bounds = (f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY);
+        for (x, y) in parts.iter().flat_map(|p| &p.silhouette).flatten() {
+            bounds = (bounds.0.min(*x), bounds.1.min(*y), bounds.2.max(*x), bounds.3.max(*y));
+        }
+        if bounds.0 > bounds.2 {
+            bounds = (0.0, 0.0, 0.0, 0.0);
+        }
+        LaidView { title: view.title.clone(), parts, bounds }
+    }
+
+    /// The rows of a patch, its share taken.
+    fn rows(piece: &PieceRun, patch: &Patch) -> Range<u32> {
+        let rows = patch.rows(piece);
+        let length = f64::from(rows.end - rows.start);
+        let at = |share: f64| rows.start + (share * length).round() as u32;
+        at(patch.share.0)..at(patch.share.1)
+    }
+
+    /// Columns of a patch as strips, each at its own height above the lowest.
+    fn upright(
+        &self,
+        piece: &PieceRun,
+        cloth: &Cloth,
+        patch: &Patch,
+        width: impl Fn(usize, usize) -> (f64, f64),
+    ) -> Vec<Strip> {
+        let rows = Self::rows(piece, patch);
+        let columns = stacks(&patch.strand, cloth, &rows);
+        // Where a needle came into work later, the fabric beside it says how high that was.
+        let tallest = cloth.columns.iter().max_by_key(|c| c.rows.len());
+        let level = |n: u32| -> f64 {
+            let rows = tallest.map_or(&[][..], |c| &c.rows);
+            rows.iter().take(n as usize).map(|r| self.row_mm(piece, *r)).sum()
+        };
+        let starts: Vec<f64> = columns
+            .iter()
+            .map(|stack| {
+                let before = cells(stack, &(0..rows.start));
+                let high: f64 = before.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
+                level(stack[0].base) + high
+            })
+            .collect();
+        let lowest = starts.iter().copied().fold(f64::INFINITY, f64::min);
+        columns
+            .iter()
+            .zip(&starts)
+            .enumerate()
+            .map(|(i, (stack, start))| {
+                let mut strip = Strip { u: width(i, columns.len()), runs: Vec::new() };
+                let mut at = start - lowest;
+                for (row, paint) in cells(stack, &rows) {
+                    let next = at + self.row_mm(piece, row);
+                    strip.push(at, next, paint);
+                    at = next;
+                }
+                strip
+            })
+            .collect()
+    }
+
+    fn flat(
+        &self,
+        piece: &PieceRun,
+        cloth: &Cloth,
+        patch: &Patch,
+        lie: &Lie,
+        below: &mut Option<Point>,
+    ) -> (Vec<Area>, Vec<Vec<Point>>) {
+        let stitch = self.stitch_mm(piece, Self::rows(piece, patch));
+        let strips =
+            self.upright(piece, cloth, patch, |i, _| (i as f64 * stitch, (i + 1) as f64 * stitch));
+        placed(&strips, |u, v| (u, -v), lie, below)
+    }
+
+    fn side(
+        &self,
+        piece: &PieceRun,
+        cloth: &Cloth,
+        patch: &Patch,
+        lie: &Lie,
+        below: &mut Option<Point>,
+    ) -> (Vec<Area>, Vec<Vec<Point>>) {
+        let rows = patch.rows(piece);
+        let stitch = self.stitch_mm(piece, rows.clone());
+        let strips: Vec<Strip> = stacks(&patch.strand, cloth, &rows)
+            .iter()
+            .enumerate()
+            .map(|(i, stack)| {
+                let part = share_of(stack, &rows, patch.share);
+                let long: f64 = part.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
+                let mut strip =
+                    Strip { u: (i as f64 * stitch, (i + 1) as f64 * stitch), runs: Vec::new() };
+                let mut at = -long / 2.0;
+                for (row, paint) in part {
+                    let next = at + self.row_mm(piece, row);
+                    strip.push(at, next, paint);
+                    at = next;
+                }
+                strip
+            })
+            .filter(|strip| !strip.runs.is_empty())
+            .collect();
+        // From right to left: as the rows run round when they are seen from the knit side.
+        placed(&strips, |u, v| (-v, u), lie, below)
+    }
+
+    /// From the centre to the outer edge of each round part.
+    fn radii(&self, view: &View) -> Vec<f64> {
+        let depth = |index: usize| -> f64 {
+            let part = &view.parts[index];
+            let Some((piece, cloth)) = self.find(&part.patch.piece) else { return 0.0 };
+            let rows = Self::rows(piece, &part.patch);
+            match part.form {
+                Form::Rings(_) => {
+                    stacks(&part.patch.strand, cloth, &rows).len() as f64
+                        * self.stitch_mm(piece, rows)
+                }
+                Form::Band(_) => stacks(&part.patch.strand, cloth, &rows)
+                    .iter()
+                    .map(|c| cells(c, &rows).iter().map(|(r, _)| self.row_mm(piece, *r)).sum())
+                    .fold(0.0, f64::max),
+                _ => 0.0,
+            }
+        };
+        let rounds: Vec<Option<&Round>> = view
+            .parts
+            .iter()
+            .map(|part| match &part.form {
+                Form::Rings(round) | Form::Band(round) => Some(round),
+                _ => None,
+            })
+            .collect();
+        let whole: f64 = (0..view.parts.len())
+            .filter(|i| rounds[*i].is_some_and(|r| !r.beside))
+            .map(depth)
+            .sum();
+        let (mut outer, mut inner) = (whole, whole);
+        let mut radii = Vec::with_capacity(view.parts.len());
+        for (index, round) in rounds.iter().enumerate() {
+            if let Some(round) = round {
+                outer = round.radius_mm.unwrap_or(if round.beside { outer } else { inner });
+                inner = outer - depth(index);
+            }
+            radii.push(outer);
+        }
+        radii
+    }
+
+    fn rings(
+        &self,
+        piece: &PieceRun,
+        cloth: &Cloth,
+        patch: &Patch,
+        round: &Round,
+        radius: f64,
+    ) -> (Vec<Area>, Vec<Vec<Point>>) {
+        let rows = patch.rows(piece);
+        let stitch = self.stitch_mm(piece, rows.clone());
+        let degrees = (round.arc.1 - round.arc.0).abs();
+        let strips: Vec<Strip> = stacks(&patch.strand, cloth, &rows)
+            .iter()
+            .enumerate()
+            .map(|(i, stack)| {
+                let part = share_of(stack, &rows, patch.share);
+                let each = degrees / part.len().max(1) as f64;
+                let mut strip =
+                    Strip { u: (i as f64 * stitch, (i + 1) as f64 * stitch), runs: Vec::new() };
+                for (n, (_, paint)) in part.iter().enumerate() {
+                    let at = n as f64 * each;
+                    strip.push(at, at + each, *paint);
+                }
+                strip
+            })
+            .filter(|strip| !strip.runs.is_empty())
+            .collect();
+        let map = |u: f64, v: f64| polar((radius - u).max(0.0), round.at(v));
+        Laying { map: &map, steps: (f64::INFINITY, CHORD), bend: None }.lay(&strips)
+    }
+
+    fn band(
+        &self,
+        piece: &PieceRun,
+        cloth: &Cloth,
+        patch: &Patch,
+        round: &Round,
+        radius: f64,
+    ) -> (Vec<Area>, Vec<Vec<Point>>) {
+        let degrees = (round.arc.1 - round.arc.0).abs();
+        let strips = self.upright(piece, cloth, patch, |i, n| {
+            let each = degrees / n.max(1) as f64;
+            (i as f64 * each, (i + 1) as f64 * each)
+        });
+        let deep = strips.iter().flat_map(|s| &s.runs).map(|r| r.to).fold(0.0, f64::max);
+        let map = |u: f64, v: f64| {
+            let in_from_edge = if round.turned { deep - v } else { v };
+            polar((radius - in_from_edge).max(0.0), round.at(u))
+        };
+        Laying { map: &map, steps: (CHORD, f64::INFINITY), bend: None }.lay(&strips)
+    }
+}

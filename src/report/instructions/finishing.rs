@@ -1,0 +1,113 @@
+//! Words for what is done off the bed.
+
+use super::edges::{edge_phrase, on_waste_yarn};
+use super::line::{Line, note};
+use crate::knit::program::{Action, Block, Piece, Program};
+use crate::knit::run::Run;
+use crate::units::LengthUnit;
+
+/// The finishing of a pair is told once where its halves read alike, as is a step that is done to
+/// one and then to the other.
+pub(super) fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
+    let same = "Do the same with the other one.";
+    let half = lines.len() / 2;
+    if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
+        lines.truncate(half);
+        lines.push(Line::new(0, true).word(same));
+        return lines;
+    }
+    let mut told: Vec<Line> = Vec::new();
+    for line in lines {
+        match told.last_mut() {
+            Some(last) if *last == line => *last = line.word(format!(" {same}")),
+            _ => told.push(line),
+        }
+    }
+    told
+}
+
+pub(in crate::report) fn finishing_line(
+    action: &Action,
+    program: &Program,
+    run: &Run,
+    unit: LengthUnit,
+) -> Line {
+    let line = Line::new(0, true);
+    let title = |name: &str| numbered_title(program, name);
+    match action {
+        Action::Graft { first, second } => line
+            .word(format!(
+                "Graft {} to {}, loop to loop: ",
+                edge_phrase(program, first),
+                edge_phrase(program, second)
+            ))
+            .figure(run.edge(first).map_or(0, |e| e.loops))
+            .word(if on_waste_yarn(program, first) || on_waste_yarn(program, second) {
+                " loops. Take the waste yarn out as you go."
+            } else {
+                " loops."
+            }),
+        Action::GatherEdge { edge } => line
+            .word(format!("Draw an end through {}, ", edge_phrase(program, edge)))
+            .figure(run.edge(edge).map_or(0, |e| e.loops))
+            .word(" loops, pull it tight and fasten it off."),
+        Action::GatherSelvedge { piece, side } => line.word(format!(
+            "Run an end through the edge stitches along the {side} selvedge of the {}, pull it tight \
+             to close that end, and fasten it off.",
+            title(piece)
+        )),
+        Action::Seam { first, second } if first.0 == second.0 => line
+            .word(format!("Sew the two selvedges of the {} together, row to row: ", title(&first.0)))
+            .figure(run.piece(&first.0).map_or(0, |p| p.rows_at_side(first.1)))
+            .word(" rows."),
+        Action::Seam { first, second } => line.word(format!(
+            "Sew the {} selvedge of the {} to the {} selvedge of the {}, row to row.",
+            first.1,
+            title(&first.0),
+            second.1,
+            title(&second.0)
+        )),
+        Action::SewOn { edge, piece, side } => line
+            .word(format!(
+                "Sew {} on along the {side} side of the {}: ",
+                edge_phrase(program, edge),
+                title(piece)
+            ))
+            .figure(run.edge(edge).map_or(0, |e| e.loops))
+            .word(" loops spread evenly along ")
+            .figure(run.piece(piece).map_or(0, |p| p.rows_at_side(*side)))
+            .word(" rows."),
+        Action::Block(block) => block_line(line, block, unit),
+        Action::Note(text) => note(line, text),
+        // On the bed, not off it: the bed has refused it, so there is no pattern to print.
+        _ => line,
+    }
+}
+
+/// A piece's title; where several bear the same one, with its number: "second band".
+fn numbered_title(program: &Program, name: &str) -> String {
+    const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
+    let Some(piece) = program.pieces.iter().find(|p| p.name == name) else {
+        return name.to_owned();
+    };
+    let title = piece.title.to_lowercase();
+    let alike: Vec<&Piece> = program.pieces.iter().filter(|p| p.title == piece.title).collect();
+    match alike.iter().position(|p| p.name == name) {
+        Some(nth) if alike.len() > 1 && nth < ORDINALS.len() => {
+            format!("{} {title}", ORDINALS[nth])
+        }
+        _ => title,
+    }
+}
+
+fn block_line(line: Line, block: &Block, unit: LengthUnit) -> Line {
+    let line = line.word(format!("Block on {}", block.form));
+    let line = match block.width_mm {
+        Some(mm) => {
+            line.word(", ").figure(unit.cell(mm)).word(format!(" {} across", unit.symbol()))
+        }
+        None => line,
+    };
+    let line = line.word(if block.steam { ", with steam." } else { "." });
+    if block.note.is_empty() { line } else { line.word(" ").word(block.note.clone()) }
+}
