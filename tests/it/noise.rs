@@ -424,3 +424,63 @@ fn damaged_requests_are_the_askers_fault_never_the_servers() {
     let read = Workspace::require(Some(&demo.path));
     assert!(read.is_ok(), "{}", read.err().unwrap_or_default());
 }
+
+/// A line of a journal with the sum that is due to it, as anyone can make one (FNV-1a, 64 bits).
+fn sealed(record: &str) -> String {
+    let sum = record.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |sum, byte| {
+        (sum ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    });
+    format!("{{\"sum\":\"{sum:016x}\",\"record\":{record}}}\n")
+}
+
+#[test]
+fn a_forged_journal_leads_nowhere() {
+    const NOTHING: &str = "cbf29ce484222325";
+    let demo = Demo::new();
+    let home = demo.path.parent().expect("a home");
+    let beside = |folder: &Path| fs::read_dir(folder).expect("listed").count();
+    let before = (beside(home), beside(&demo.path));
+    let absolute = home.join("new.toml");
+    for path in [
+        "../made/new.toml",
+        "../new.toml",
+        absolute.to_str().expect("text"),
+        "yarns/../new.toml",
+        "yarns/in/new.toml",
+        "yarns/.new.toml",
+        "made/new.toml",
+        "new.toml",
+        ".oddments/new.toml",
+        "",
+    ] {
+        let record = serde_json::json!({ "change": {
+            "seq": 7, "time": "", "command": "forged", "files": [{
+                "path": path, "before": null, "after": NOTHING, "at": 0, "old": "", "new": "" }] } });
+        let journal = demo.path.join(".oddments/journal");
+        fs::write(&journal, sealed(&record.to_string())).expect("written");
+        let folder = Folder::find(Some(&demo.path)).expect("found").expect("there");
+        let (_, warnings) = folder.read().expect("the files are sound");
+        assert!(warnings.iter().any(|fault| fault.code == "journal"), "{path}: {warnings:?}");
+        let faults = folder.undo(false).expect_err("nothing of ours to take back");
+        assert!(faults.iter().any(|fault| fault.code == "nothing"), "{path}: {faults:?}");
+        assert_eq!((beside(home), beside(&demo.path)), before, "{path}");
+        assert!(!demo.path.join(".oddments/new.toml").exists());
+    }
+}
+
+#[test]
+fn a_journal_that_counted_to_its_end_is_set_aside() {
+    let demo = Demo::new();
+    let record = format!(
+        "{{\"change\":{{\"seq\":{},\"time\":\"\",\"command\":\"forged\",\"files\":[]}}}}",
+        u64::MAX
+    );
+    fs::write(demo.path.join(".oddments/journal"), sealed(&record)).expect("written");
+    let before = demo.text("stash.toml");
+    let ran = demo.run(&["stash", "change", "bracken-1", "--weight", "9 g"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert_ne!(demo.text("stash.toml"), before);
+    let ran = demo.run(&["undo"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert_eq!(demo.text("stash.toml"), before);
+}

@@ -392,10 +392,11 @@ impl Bed<'_> {
         self.single_bed("increase")?;
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         let (first, last) = (self.needle(first).0, self.needle(last).0);
-        let count = count as i32;
-        if count <= 0 {
+        if count == 0 {
             return Err(Diagnostic::error("increase-none", "an increase of no stitches"));
         }
+        // More needles than there are lie off the bed just the same.
+        let count = count.min(self.machine.needles) as i32;
         let span = match side {
             Side::Left => Span { left: Needle(first - count), right: Needle(first - 1) },
             Side::Right => Span { left: Needle(last + 1), right: Needle(last + count) },

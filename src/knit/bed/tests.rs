@@ -548,3 +548,22 @@ fn rows_on_the_same_needles_share_their_spans() {
     assert_eq!(square.spans.len(), 1);
     assert!(square.rows.iter().all(|row| square.spans_of(row)[0].span == span("L20-R20")));
 }
+
+#[test]
+fn an_increase_of_any_count_is_refused_or_done() {
+    for count in [0, 20, 21, i32::MAX as u32, i32::MAX as u32 + 1, u32::MAX] {
+        for side in [Side::Left, Side::Right] {
+            let actions = vec![
+                cast_on("L5-R5", Structure::Plain),
+                knit(2),
+                Action::Increase { side, count },
+                Action::CastOff { which: Which::All },
+            ];
+            let program = Program { pieces: vec![piece("p", actions)], finishing: Vec::new() };
+            let run = run(&program, &machine(20, false));
+            let codes: Vec<_> = run.faults.iter().map(|fault| fault.diagnostic.code).collect();
+            let due = if count == 0 { "increase-none" } else { "off-bed" };
+            assert_eq!(codes, [due], "{count} on the {side}");
+        }
+    }
+}

@@ -24,6 +24,19 @@ pub(super) const SINGLE: [&str; 7] = [
 ];
 pub(super) const FOLDERS: [&str; 3] = ["yarns", "swatches", "size-tables"];
 
+/// Whether a path is that of a file of the knitter's: all that a change may touch.
+pub(super) fn is_knitters(inside: &str) -> bool {
+    let mut parts = inside.split('/');
+    match (parts.next(), parts.next(), parts.next()) {
+        (Some(file), None, None) => SINGLE.contains(&file),
+        (Some(folder), Some(file), None) => {
+            let plain = file.ends_with(".toml") && !file.starts_with('.') && !file.contains('\\');
+            FOLDERS.contains(&folder) && plain
+        }
+        _ => false,
+    }
+}
+
 /// A workspace's folder on the disk: finds it, reads it whole, writes into it and nowhere else.
 /// Paths inside are relative, with `/` between.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -9,7 +9,7 @@ use std::io::{self, Read, Write};
 
 use serde::{Deserialize, Serialize};
 
-use super::folder::{Folder, OWN, cannot_write};
+use super::folder::{Folder, OWN, cannot_write, is_knitters};
 use crate::diag::Diagnostic;
 use crate::store::files::replace;
 
@@ -343,7 +343,18 @@ fn unsealed(line: &str) -> Option<Record> {
     if own != sum(body) {
         return None;
     }
-    serde_json::from_str(body).ok()
+    serde_json::from_str(body).ok().filter(is_ours)
+}
+
+/// Whether we could have written the record. Anyone can seal a line: one that came with somebody
+/// else's folder must not lead to files that no change touches.
+fn is_ours(record: &Record) -> bool {
+    match record {
+        Record::Change(change) => {
+            change.seq < u64::MAX && change.files.iter().all(|file| is_knitters(&file.path))
+        }
+        Record::Done(_) | Record::Dropped(_) => true,
+    }
 }
 
 #[cfg(test)]
