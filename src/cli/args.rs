@@ -1,15 +1,17 @@
-//! Arguments and their help. The words are the product's own; each command carries an example.
+//! The commands with their arguments and help. The words are the product's own; each command
+//! carries an example.
 
 use std::net::IpAddr;
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
+use super::shared_args::{BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs};
 use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
-    WorkspaceArgs, YarnCommand,
+    YarnCommand,
 };
-use crate::app::{Serving, WorkbenchSources};
+use crate::app::Serving;
 use crate::report::Format;
 use crate::report::sheet::Paper;
 use clap_complete::Shell;
@@ -509,94 +511,6 @@ pub(super) struct ReachArgs {
     pub rows: PlainRowArgs,
 }
 
-/// What to grade, on what.
-#[derive(ClapArgs, Debug)]
-pub(super) struct WorkArgs {
-    /// A garment's id, or its folder
-    pub garment: String,
-    /// Sizes: a list (m3-6,y4), a range (y4..women-l), a group (babies, children, women, men) or all
-    #[arg(long, default_value = "all")]
-    pub sizes: String,
-    /// Machine profile: fine, standard, mid, bulky, or one of your own; left out: the workspace's,
-    /// the swatch's own, or standard
-    #[arg(long, value_name = "ID")]
-    pub machine: Option<String>,
-    /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
-    /// the demo swatch
-    #[arg(long, value_name = "ID|FILE")]
-    pub swatch: Option<String>,
-    /// An option of the garment; may be given several times
-    #[arg(long, value_name = "NAME=VALUE")]
-    pub set: Vec<String>,
-    /// Made to measure: a body measure with its unit; may be given several times
-    #[arg(long, value_name = "NAME=LENGTH", conflicts_with = "sizes")]
-    pub measure: Vec<String>,
-    /// Whom the measures are of
-    #[arg(long, requires = "measure")]
-    pub name: Option<String>,
-    #[command(flatten)]
-    pub bench: BenchArgs,
-}
-
-/// Files of your own.
-#[derive(ClapArgs, Debug, Clone)]
-pub(super) struct BenchArgs {
-    /// Size table that replaces or adds sizes
-    #[arg(long, value_name = "FILE")]
-    pub size_table: Option<PathBuf>,
-    /// Machine profiles that replace or add to the built-in ones
-    #[arg(long, value_name = "FILE")]
-    pub machines: Option<PathBuf>,
-    /// Folder of garment folders of your own; where it has a garment of a shipped one's name, yours
-    /// is taken, with a warning
-    #[arg(long, value_name = "FOLDER")]
-    pub garments: Option<PathBuf>,
-    /// The workspace whose settings, sizes, machines, swatches and garments are used; left out: the
-    /// one this folder lies in, if any
-    #[arg(long, value_name = "FOLDER")]
-    pub workspace: Option<PathBuf>,
-}
-
-impl From<&BenchArgs> for WorkbenchSources {
-    fn from(args: &BenchArgs) -> Self {
-        WorkbenchSources {
-            size_table: args.size_table.clone(),
-            machines: args.machines.clone(),
-            garments: args.garments.clone(),
-        }
-    }
-}
-
-#[derive(ClapArgs, Debug)]
-pub(super) struct RowArgs {
-    /// How rows are written out
-    #[arg(long, value_enum, default_value = "table")]
-    pub format: Format,
-    /// Unit of length; left out: the workspace's, or cm
-    #[arg(long, value_enum)]
-    pub units: Option<Units>,
-    /// Write to this file instead of standard output
-    #[arg(long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-}
-
-#[derive(ClapArgs, Debug)]
-pub(super) struct PlainRowArgs {
-    /// How rows are written out
-    #[arg(long, value_enum, default_value = "table")]
-    pub format: Format,
-    /// Write to this file instead of standard output
-    #[arg(long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum Units {
-    Cm,
-    In,
-    Both,
-}
-
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum PatternFormat {
     Text,
@@ -660,20 +574,5 @@ impl PaperSize {
             PaperSize::A4 => Paper::A4,
             PaperSize::Letter => Paper::Letter,
         }
-    }
-}
-
-impl ValueEnum for Format {
-    fn value_variants<'a>() -> &'a [Self] {
-        &[Format::Table, Format::Json, Format::Csv, Format::Markdown]
-    }
-
-    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
-        Some(clap::builder::PossibleValue::new(match self {
-            Format::Table => "table",
-            Format::Json => "json",
-            Format::Csv => "csv",
-            Format::Markdown => "markdown",
-        }))
     }
 }

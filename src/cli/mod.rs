@@ -8,6 +8,7 @@ mod pattern;
 mod plan;
 mod progress;
 mod reach;
+mod shared_args;
 mod shell;
 mod stripes;
 mod workshop;
@@ -29,8 +30,9 @@ use crate::report::drawing;
 use crate::report::{self, Format};
 use crate::store::SwatchFile;
 use crate::units::{Length, LengthUnit};
-use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, ServeArgs, Units};
+use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, ServeArgs};
 use output::Output;
+use shared_args::{BenchArgs, Units, WorkArgs};
 
 /// How the program is served: told what to serve, and to whom to say where it listens. Given from
 /// outside, since this layer knows no other way in than its own.
@@ -202,13 +204,13 @@ fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
     }
 }
 
-fn open(sources: &args::BenchArgs, output: &mut Output) -> Result<Workbench, Diagnostics> {
+fn open(sources: &BenchArgs, output: &mut Output) -> Result<Workbench, Diagnostics> {
     Ok(open_all(sources, output)?.0)
 }
 
 /// The workbench, and the workspace it comes from, if any.
 fn open_all(
-    sources: &args::BenchArgs,
+    sources: &BenchArgs,
     output: &mut Output,
 ) -> Result<(Workbench, Option<Workspace>), Diagnostics> {
     let workspace = workspace::find(sources.workspace.as_deref(), output)?;
@@ -246,7 +248,7 @@ fn swatch_of<'b>(
 
 /// The run, and the unit it is told in where none was asked for.
 fn graded(
-    work: &args::WorkArgs,
+    work: &WorkArgs,
     sizes: &str,
     output: &mut Output,
 ) -> Result<(SizeRun, Option<Workspace>), Diagnostics> {
@@ -269,7 +271,7 @@ fn graded(
 }
 
 /// The made-to-measure person of `--measure`, if any.
-fn person(work: &args::WorkArgs) -> Result<Option<Person>, Diagnostics> {
+fn person(work: &WorkArgs) -> Result<Option<Person>, Diagnostics> {
     if work.measure.is_empty() {
         return Ok(None);
     }
@@ -315,29 +317,4 @@ fn key_values(texts: &[String], flag: &str) -> Result<Vec<(String, String)>, Dia
         })
         .collect();
     faults.into_result(pairs)
-}
-
-impl Units {
-    /// The unit asked for, or the usual one.
-    fn one(given: Option<Units>, usual: LengthUnit) -> Result<LengthUnit, Diagnostics> {
-        match given {
-            None => Ok(usual),
-            Some(Units::In) => Ok(LengthUnit::In),
-            Some(Units::Cm) => Ok(LengthUnit::Cm),
-            Some(Units::Both) => {
-                Err(Diagnostic::error("usage", "both units at once are for charts")
-                    .hint("use --units cm or --units in here")
-                    .into())
-            }
-        }
-    }
-
-    fn all(given: Option<Units>, usual: LengthUnit) -> Vec<LengthUnit> {
-        match given {
-            None => vec![usual],
-            Some(Units::Cm) => vec![LengthUnit::Cm],
-            Some(Units::In) => vec![LengthUnit::In],
-            Some(Units::Both) => vec![LengthUnit::Cm, LengthUnit::In],
-        }
-    }
 }

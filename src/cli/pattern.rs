@@ -1,7 +1,8 @@
 //! `oddments pattern`: as text, as data, as a picture, as a sheet to print.
 
-use super::args::{self, PatternArgs, PatternFormat, Picture, Units};
+use super::args::{self, PatternArgs, PatternFormat, Picture};
 use super::output::Output;
+use super::shared_args::Units;
 use super::{Done, graded, stripes, tell_refusals, usual_unit};
 use crate::app::{Colouring, Workspace, sheet_pictures};
 use crate::diag::{Diagnostic, Diagnostics};

@@ -2,8 +2,9 @@
 
 use clap::{Args as ClapArgs, ValueEnum};
 
-use super::args::{PatternArgs, Units};
+use super::args::PatternArgs;
 use super::output::Output;
+use super::shared_args::Units;
 use super::{Done, key_values, open_all, person, swatch_of, taken, usual_unit};
 use crate::app::{
     Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, Workspace,

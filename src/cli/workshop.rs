@@ -3,8 +3,9 @@
 use std::path::Path;
 
 use super::Done;
-use super::args::{BenchArgs, NewArgs, TestArgs};
+use super::args::{NewArgs, TestArgs};
 use super::output::Output;
+use super::shared_args::BenchArgs;
 use super::{open, taken};
 use crate::app::{GradeRequest, Workbench};
 use crate::diag::Diagnostics;

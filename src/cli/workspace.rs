@@ -3,13 +3,12 @@
 use std::path::Path;
 
 use super::Done;
-use super::args::PlainRowArgs;
 use super::key_values;
 use super::output::Output;
+use super::shared_args::{PlainRowArgs, WorkspaceArgs};
 use super::workspace_args::{
     GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
-    StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, WorkspaceArgs, YarnArgs,
-    YarnCommand,
+    StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, YarnArgs, YarnCommand,
 };
 use crate::app::{
     Dependents, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace,

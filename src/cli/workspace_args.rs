@@ -4,14 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, Subcommand};
 
-use super::args::PlainRowArgs;
-
-#[derive(ClapArgs, Debug, Clone)]
-pub(super) struct WorkspaceArgs {
-    /// The workspace; left out: the one this folder lies in
-    #[arg(long, value_name = "FOLDER")]
-    pub workspace: Option<PathBuf>,
-}
+use super::shared_args::{PlainRowArgs, WorkspaceArgs};
 
 #[derive(ClapArgs, Debug)]
 pub(super) struct InitArgs {

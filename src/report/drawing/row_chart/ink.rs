@@ -209,7 +209,7 @@ impl Chart<'_> {
         depth: u32,
     ) {
         let (start, end) = bracket.lines;
-        let (low, high) = (tops[start] + self.lines[start].height() - 0.4, tops[end - 1] + 0.4);
+        let (low, high) = (tops[start] + self.lines[start].height() - 0.8, tops[end - 1] + 0.4);
         // The innermost bracket lies nearest to the rows.
         let x = right + BRACKET * (f64::from(depth - bracket.depth) - 0.4);
         let look = Look::edged(INK, 0.4);

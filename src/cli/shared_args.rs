@@ -1,0 +1,145 @@
+//! Arguments that several commands share, and the words they take.
+
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueEnum};
+
+use crate::app::WorkbenchSources;
+use crate::diag::{Diagnostic, Diagnostics};
+use crate::report::Format;
+use crate::units::LengthUnit;
+
+#[derive(ClapArgs, Debug, Clone)]
+pub(super) struct WorkspaceArgs {
+    /// The workspace; left out: the one this folder lies in
+    #[arg(long, value_name = "FOLDER")]
+    pub workspace: Option<PathBuf>,
+}
+
+/// What to grade, on what.
+#[derive(ClapArgs, Debug)]
+pub(super) struct WorkArgs {
+    /// A garment's id, or its folder
+    pub garment: String,
+    /// Sizes: a list (m3-6,y4), a range (y4..women-l), a group (babies, children, women, men) or all
+    #[arg(long, default_value = "all")]
+    pub sizes: String,
+    /// Machine profile: fine, standard, mid, bulky, or one of your own; left out: the workspace's,
+    /// the swatch's own, or standard
+    #[arg(long, value_name = "ID")]
+    pub machine: Option<String>,
+    /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
+    /// the demo swatch
+    #[arg(long, value_name = "ID|FILE")]
+    pub swatch: Option<String>,
+    /// An option of the garment; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// Made to measure: a body measure with its unit; may be given several times
+    #[arg(long, value_name = "NAME=LENGTH", conflicts_with = "sizes")]
+    pub measure: Vec<String>,
+    /// Whom the measures are of
+    #[arg(long, requires = "measure")]
+    pub name: Option<String>,
+    #[command(flatten)]
+    pub bench: BenchArgs,
+}
+
+/// Files of your own.
+#[derive(ClapArgs, Debug, Clone)]
+pub(super) struct BenchArgs {
+    /// Size table that replaces or adds sizes
+    #[arg(long, value_name = "FILE")]
+    pub size_table: Option<PathBuf>,
+    /// Machine profiles that replace or add to the built-in ones
+    #[arg(long, value_name = "FILE")]
+    pub machines: Option<PathBuf>,
+    /// Folder of garment folders of your own; where it has a garment of a shipped one's name, yours
+    /// is taken, with a warning
+    #[arg(long, value_name = "FOLDER")]
+    pub garments: Option<PathBuf>,
+    /// The workspace whose settings, sizes, machines, swatches and garments are used; left out: the
+    /// one this folder lies in, if any
+    #[arg(long, value_name = "FOLDER")]
+    pub workspace: Option<PathBuf>,
+}
+
+impl From<&BenchArgs> for WorkbenchSources {
+    fn from(args: &BenchArgs) -> Self {
+        WorkbenchSources {
+            size_table: args.size_table.clone(),
+            machines: args.machines.clone(),
+            garments: args.garments.clone(),
+        }
+    }
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct RowArgs {
+    /// How rows are written out
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Unit of length; left out: the workspace's, or cm
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct PlainRowArgs {
+    /// How rows are written out
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: Format,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Units {
+    Cm,
+    In,
+    Both,
+}
+
+impl Units {
+    /// The unit asked for, or the usual one.
+    pub fn one(given: Option<Units>, usual: LengthUnit) -> Result<LengthUnit, Diagnostics> {
+        match given {
+            None => Ok(usual),
+            Some(Units::In) => Ok(LengthUnit::In),
+            Some(Units::Cm) => Ok(LengthUnit::Cm),
+            Some(Units::Both) => {
+                Err(Diagnostic::error("usage", "both units at once are for charts")
+                    .hint("use --units cm or --units in here")
+                    .into())
+            }
+        }
+    }
+
+    pub fn all(given: Option<Units>, usual: LengthUnit) -> Vec<LengthUnit> {
+        match given {
+            None => vec![usual],
+            Some(Units::Cm) => vec![LengthUnit::Cm],
+            Some(Units::In) => vec![LengthUnit::In],
+            Some(Units::Both) => vec![LengthUnit::Cm, LengthUnit::In],
+        }
+    }
+}
+
+impl ValueEnum for Format {
+    fn value_variants<'a>() -> &'a [Self] {
+        &[Format::Table, Format::Json, Format::Csv, Format::Markdown]
+    }
+
+    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
+        Some(clap::builder::PossibleValue::new(match self {
+            Format::Table => "table",
+            Format::Json => "json",
+            Format::Csv => "csv",
+            Format::Markdown => "markdown",
+        }))
+    }
+}
