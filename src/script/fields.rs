@@ -13,6 +13,8 @@ use super::api::{Field, Kind, Need};
 pub(super) const MOST_TEXT: usize = 2_000;
 const MOST_NAME: usize = 60;
 const MOST_TEXTS: usize = 100;
+/// Characters of a text that a message shows.
+const MOST_SHOWN: usize = 40;
 /// A table with more faults than this is not worth reading on.
 const MOST_FAULTS: usize = 8;
 const MOST_RANGES: usize = 5;
@@ -333,7 +335,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
         }
         Kind::Text => {
             let text = text("a text")?;
-            if text.len() <= MOST_TEXT && text.bytes().all(|b| (b' '..=b'~').contains(&b)) {
+            if text.len() <= MOST_TEXT && is_plain(&text) {
                 // The usual text: nothing in it can be wrong.
                 return Ok(Checked::Text(text));
             }
@@ -452,8 +454,10 @@ fn parsed<T: std::str::FromStr<Err = String>>(
     text: &str,
     wrap: fn(T) -> Checked,
 ) -> Result<Checked, Problem> {
-    let short = text.len() <= MOST_NAME;
-    if short && let Ok(value) = text.parse() {
+    if text.len() <= MOST_SHOWN
+        && is_plain(text)
+        && let Ok(value) = text.parse()
+    {
         return Ok(wrap(value));
     }
     // The parsers quote what they refuse, so a hostile length must not reach them.
@@ -597,11 +601,31 @@ pub(super) fn describe(value: &Value) -> String {
     }
 }
 
-/// The first 40 characters, control characters shown as escapes.
+/// Whether it is made of printable ASCII alone.
+fn is_plain(text: &str) -> bool {
+    text.bytes().all(|byte| (b' '..=b'~').contains(&byte))
+}
+
+/// The first characters, control characters shown as escapes.
 pub(super) fn clip(text: &str) -> String {
-    let mut short: String = text.chars().take(40).flat_map(char::escape_debug).collect();
-    if text.chars().nth(40).is_some() {
+    let mut short: String = text.chars().take(MOST_SHOWN).flat_map(char::escape_debug).collect();
+    if text.chars().nth(MOST_SHOWN).is_some() {
         short.push('…');
     }
     short
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_short_plain_needle_is_read() {
+        let read = |text: &str| parsed(text, Checked::Needle).is_ok();
+        assert!(read("L3") && read(" R12 "));
+        let long = format!("L{}3", "0".repeat(MOST_SHOWN));
+        for refused in ["L3\n", "\tL3", "L\"3\"", long.as_str()] {
+            assert!(!read(refused), "{refused:?}");
+        }
+    }
 }

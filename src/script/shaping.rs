@@ -58,7 +58,7 @@ pub(super) fn short_row_heel(
     let heel =
         ShortRowHeel::new(stitches, to, carriage, fields.side("resting")).map_err(raise_one)?;
     let marks = HeelMarks { turn: fields.text("turn"), out: fields.text("tally") };
-    step_list(lua, state, &heel.moves(&marks))?.into_lua_multi(lua)
+    unlimited(lua, || step_list(lua, state, &heel.moves(&marks)))?.into_lua_multi(lua)
 }
 
 pub(super) fn wedges(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<MultiValue> {
@@ -121,7 +121,7 @@ pub(super) fn steps_along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Re
 /// Moves as the constructors in `step` make them, at the line of the script that asks.
 fn step_list(lua: &Lua, state: &State, moves: &[Move]) -> mlua::Result<Table> {
     let line = line_in(lua, INIT);
-    unlimited(lua, || MoveTables::new(lua, state, line)?.list(moves))
+    MoveTables::new(lua, state, line)?.list(moves)
 }
 
 /// Makes tables of moves. The keys are made once, not for each move.

@@ -22,6 +22,11 @@ use crate::hostile::input;
 use crate::server::{Server, request};
 use crate::support::tries;
 
+/// Noise that trips is told in full: nothing is written beside the tests.
+fn cases(cases: u32) -> ProptestConfig {
+    ProptestConfig { failure_persistence: None, ..tries(cases) }
+}
+
 /// What tends to trip a reader.
 const PIECES: [&str; 34] = [
     "",
@@ -152,7 +157,7 @@ fn any_quantity() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(tries(600))]
+    #![proptest_config(cases(600))]
 
     #[test]
     fn quantities_are_refused_or_show_as_what_is_read_back(text in any_quantity()) {
@@ -174,7 +179,7 @@ fn project(path: &str) -> String {
 }
 
 proptest! {
-    #![proptest_config(tries(300))]
+    #![proptest_config(cases(300))]
 
     #[test]
     fn damaged_tables_are_told_at_their_lines(damages in damages(), kind in 0..5usize) {
@@ -218,7 +223,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(tries(200))]
+    #![proptest_config(cases(200))]
 
     /// A damaged script does not compile, fails at a line, or still makes a garment.
     #[test]
@@ -302,7 +307,7 @@ fn a_damaged_workspace_is_told_at_its_lines_and_never_written_over() {
     let (hold, texts) = part_of_the_demo();
     let folder = Folder::find(Some(hold.path())).expect("found").expect("there");
     folder.read().unwrap_or_else(|faults| panic!("sound: {faults}"));
-    let mut runner = proptest::test_runner::TestRunner::new(tries(120));
+    let mut runner = proptest::test_runner::TestRunner::new(cases(120));
     let strategy = (damages(), proptest::sample::select(FILES.to_vec()));
     let result = runner.run(&strategy, |(damages, file)| {
         let text = damaged(&texts[file], &damages);
@@ -391,7 +396,7 @@ fn escaped(path: &str) -> String {
 fn damaged_requests_are_the_askers_fault_never_the_servers() {
     let demo = Demo::new();
     let server = Server::of(&demo);
-    let mut runner = proptest::test_runner::TestRunner::new(tries(250));
+    let mut runner = proptest::test_runner::TestRunner::new(cases(250));
     let strategy = (0..ASKED.len(), damages(), 0..3u8);
     let result = runner.run(&strategy, |(which, damages, what)| {
         let (method, path, body) = ASKED[which];

@@ -20,7 +20,6 @@ pub fn tries(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases: cases.saturating_mul(times),
         max_global_rejects: usual.max_global_rejects.saturating_mul(times),
-        failure_persistence: None,
         ..usual
     }
 }
