@@ -1,21 +1,21 @@
 //! What the engine takes, by part: `cargo bench --bench engine`. Asserts nothing about time.
 
+use app::{Colouring, GradeRequest, PlanRequest, ReachRequest, Workbench};
+use app::{WorkbenchSources, Workspace, YarnRequest, plan_gifts, sheet_pictures};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
-use oddments::app::{Colouring, GradeRequest, PlanRequest, ReachRequest, Workbench};
-use oddments::app::{WorkbenchSources, Workspace, YarnRequest, plan_gifts, sheet_pictures};
-use oddments::knit::bed;
-use oddments::knit::machine::Machine;
-use oddments::knit::program::Program;
-use oddments::knit::size_run::SizeRun;
-use oddments::knit::stash::Date;
-use oddments::plan::SolveSettings;
-use oddments::report;
-use oddments::report::sheet::{Paper, pattern_sheet, sheet_pdf};
-use oddments::script::Plugin;
-use oddments::store::SwatchFile;
-use oddments::units::LengthUnit;
+use knit::bed;
+use knit::machine::Machine;
+use knit::program::Program;
+use knit::size_run::SizeRun;
+use knit::stash::Date;
+use plan::SolveSettings;
 use rayon::prelude::*;
+use report;
+use report::sheet::{Paper, pattern_sheet, sheet_pdf};
+use script::Plugin;
+use store::SwatchFile;
+use units::LengthUnit;
 
 fn main() {
     divan::main();

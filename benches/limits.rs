@@ -15,14 +15,14 @@ use std::hint::black_box;
 use std::process::{Command, Stdio};
 use std::time::Instant;
 
-use oddments::app::{GradeRequest, Workbench, WorkbenchSources};
-use oddments::knit::bed;
-use oddments::knit::machine::Machine;
-use oddments::knit::program::Program;
-use oddments::knit::run::Run;
-use oddments::knit::size_run::SizeRun;
-use oddments::script::Plugin;
-use oddments::store::SwatchFile;
+use app::{GradeRequest, Workbench, WorkbenchSources};
+use knit::bed;
+use knit::machine::Machine;
+use knit::program::Program;
+use knit::run::Run;
+use knit::size_run::SizeRun;
+use script::Plugin;
+use store::SwatchFile;
 
 fn main() {
     let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
@@ -177,8 +177,8 @@ fn growth(bench: &Workbench) {
     }
 }
 
-fn piece(steps: Vec<oddments::knit::program::Action>) -> Program {
-    use oddments::knit::program::{Piece, Step};
+fn piece(steps: Vec<knit::program::Action>) -> Program {
+    use knit::program::{Piece, Step};
     let steps = steps.into_iter().map(|action| Step { line: 0, action }).collect();
     let name = || "piece".to_owned();
     Program {
@@ -189,8 +189,8 @@ fn piece(steps: Vec<oddments::knit::program::Action>) -> Program {
 
 /// Plain rows.
 fn strip(needles: u32, rows: u32) -> Program {
-    use oddments::knit::needle::Span;
-    use oddments::knit::program::{Action, CastOnMethod, Structure, Which};
+    use knit::needle::Span;
+    use knit::program::{Action, CastOnMethod, Structure, Which};
     piece(vec![
         Action::CastOn {
             span: Span::centred(needles),
@@ -205,8 +205,8 @@ fn strip(needles: u32, rows: u32) -> Program {
 
 /// Every second row a needle is held or brought back: no two passes in a row are alike.
 fn steps(needles: u32, turns: u32) -> Program {
-    use oddments::knit::needle::{Side, Span};
-    use oddments::knit::program::{Action, CastOnMethod, Step, Structure, Which};
+    use knit::needle::{Side, Span};
+    use knit::program::{Action, CastOnMethod, Step, Structure, Which};
     let step = |action| Step { line: 0, action };
     let one = Which::AtSide(Side::Left, 1);
     let turn = vec![

@@ -5,7 +5,7 @@
 
 use std::time::Instant;
 
-use oddments::report::drawing::{RowChartOptions, row_chart};
+use report::drawing::{RowChartOptions, row_chart};
 
 #[path = "../tests/it/made_fabric.rs"]
 mod made_fabric;

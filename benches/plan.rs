@@ -10,7 +10,7 @@
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
-use oddments::plan::{
+use plan::{
     Gift, GiftOption, Instance, Remnant, Section, SolveSettings, StopFlag, check, objective, solve,
 };
 use serde_json::Value;

@@ -3,5 +3,5 @@
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    oddments::cli::run(oddments::web::serve)
+    cli::run(web::serve)
 }

@@ -3,7 +3,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use oddments::script::Manifest;
+use script::Manifest;
 
 fuzz_target!(|text: &str| {
     if let Err(faults) = Manifest::parse("plugin.toml", text, &["head_girth", "hand_girth"]) {

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::time::Duration;
 
 use libfuzzer_sys::fuzz_target;
-use oddments::script::{
+use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptHost,
 };
 
@@ -45,7 +45,7 @@ fuzz_target!(|text: &str| {
     let mut host = ScriptHost::new(limits);
     let first = host.garment(&plugin, &input());
     let second = host.garment(&plugin, &input());
-    let stopped = |outcome: &Result<_, oddments::script::ScriptFailure>| {
+    let stopped = |outcome: &Result<_, script::ScriptFailure>| {
         outcome.as_ref().is_err_and(|failure| {
             failure.diagnostics().iter().any(|fault| fault.code == "script::deadline")
         })

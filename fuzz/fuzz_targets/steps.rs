@@ -10,16 +10,16 @@ use std::sync::LazyLock;
 
 use libfuzzer_sys::arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
-use oddments::app::{Ask, BatchLine};
-use oddments::knit::bed::{self, MOST_PASSES, tree_size};
-use oddments::knit::machine::Machine;
-use oddments::knit::needle::{Needle, Side, Span};
-use oddments::knit::program::{
+use app::{Ask, BatchLine};
+use knit::bed::{self, MOST_PASSES, tree_size};
+use knit::machine::Machine;
+use knit::needle::{Needle, Side, Span};
+use knit::program::{
     Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
-use oddments::knit::run::{Laying, Run, SectionRun};
-use oddments::store::workspace::{self, Folder};
-use oddments::store::{parse_swatches, read_text};
+use knit::run::{Laying, Run, SectionRun};
+use store::workspace::{self, Folder};
+use store::{parse_swatches, read_text};
 
 fuzz_target!(|data: &[u8]| {
     let Some((kind, rest)) = data.split_first() else { return };
@@ -45,7 +45,7 @@ fn understood(ask: &Ask) {
     let _ = (ask.unit(), ask.person());
     assert_eq!(ask.typed_options().len(), ask.options.len());
     // What is read from a request is written as a swatch file's text, which must be sound TOML.
-    if let Some(Ok(text)) = ask.swatch.as_ref().map(oddments::app::SwatchAsk::text)
+    if let Some(Ok(text)) = ask.swatch.as_ref().map(app::SwatchAsk::text)
         && let Err(faults) = parse_swatches("file.toml", &text)
     {
         assert!(faults.iter().all(|fault| fault.code != "toml"), "{faults:?}");

@@ -4,8 +4,8 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use oddments::diag::Diagnostics;
-use oddments::store;
+use diag::Diagnostics;
+use store;
 
 fn inside(text: &str, faults: &Diagnostics) {
     for place in faults.iter().filter_map(|fault| fault.place.as_ref()) {

@@ -6,7 +6,7 @@ use std::fmt::Display;
 use std::str::FromStr;
 
 use libfuzzer_sys::fuzz_target;
-use oddments::units::{Length, Mass, PerTen, YarnCount, parse_share};
+use units::{Length, Mass, PerTen, YarnCount, parse_share};
 
 fn there_and_back<T: FromStr<Err: std::fmt::Debug> + Display>(text: &str) {
     if let Ok(value) = text.parse::<T>() {

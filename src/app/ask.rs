@@ -7,9 +7,9 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::Person;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::body::Measure;
-use crate::units::{Length, LengthUnit};
+use diag::{Diagnostic, Diagnostics};
+use knit::body::Measure;
+use units::{Length, LengthUnit};
 
 /// What to grade.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize, ToSchema)]

@@ -4,7 +4,7 @@
 use serde_json::Value;
 
 use super::Ask;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// Bytes of a line.
 pub const LONGEST_LINE: usize = 64 << 10;

@@ -2,14 +2,14 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::{GradeRequest, Workbench};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::colouring::{Coloured, Feed, Unmatched, WoundOff, match_pair};
-use crate::knit::look::Look;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::knit::stash::Yarn;
-use crate::knit::thread::{Ball, Supply, YarnPath};
-use crate::store;
-use crate::units::{Length, Mass, YarnCount};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::colouring::{Coloured, Feed, Unmatched, WoundOff, match_pair};
+use knit::look::Look;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::stash::Yarn;
+use knit::thread::{Ball, Supply, YarnPath};
+use store;
+use units::{Length, Mass, YarnCount};
 
 /// The yarn that stands in where none is named.
 const DEMO_YARN: &str = "shoreline";

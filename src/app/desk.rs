@@ -1,9 +1,9 @@
 use super::{Ask, Garments, GradeRequest, Workbench, Workspace};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::machine::Machine;
-use crate::knit::size_run::SizeRun;
-use crate::script::Plugin;
-use crate::store::SwatchFile;
+use diag::{Diagnostic, Diagnostics};
+use knit::machine::Machine;
+use knit::size_run::SizeRun;
+use script::Plugin;
+use store::SwatchFile;
 
 /// Where requests are met, whoever brings them: what they are met with.
 #[derive(Clone, Copy, Debug)]

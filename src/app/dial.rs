@@ -1,11 +1,11 @@
 //! The dial for a wished gauge, from a workspace's own swatches.
 
 use super::unknown;
-use crate::diag::Diagnostic;
-use crate::knit::dial::{DialAdvice, DialPoint, advise};
-use crate::knit::program::Structure;
-use crate::store::workspace::Contents;
-use crate::units::PerTen;
+use diag::Diagnostic;
+use knit::dial::{DialAdvice, DialPoint, advise};
+use knit::program::Structure;
+use store::workspace::Contents;
+use units::PerTen;
 
 /// Fits the swatches of a yarn (and of others as thick) on one machine and proposes the number.
 ///

@@ -1,13 +1,13 @@
 //! The size a person of the workspace is graded in.
 
 use super::{GradeRequest, Person as Measured};
-use crate::knit::body::Measure;
-use crate::knit::machine::Machine;
-use crate::knit::stash::Person;
-use crate::script::Plugin;
-use crate::store::SwatchFile;
-use crate::store::workspace::Contents;
-use crate::units::Length;
+use knit::body::Measure;
+use knit::machine::Machine;
+use knit::stash::Person;
+use script::Plugin;
+use store::SwatchFile;
+use store::workspace::Contents;
+use units::Length;
 
 /// A request for one person, without options: by the size of the table, or by what was measured,
 /// with what the table's size says of the rest.

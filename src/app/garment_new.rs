@@ -1,9 +1,9 @@
 use std::path::{Path, PathBuf};
 
 use super::Workbench;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::script::{is_garment_id, reference};
-use crate::store;
+use diag::{Diagnostic, Diagnostics};
+use script::{is_garment_id, reference};
+use store;
 
 /// The types of the script API, for editors. Not run: `Plugin::load` passes `*.d.luau` over.
 const STUBS: &str = "oddments.d.luau";

@@ -2,8 +2,8 @@ use std::collections::BTreeMap;
 
 use super::workbench::{DEFAULT_MACHINE, load};
 use super::{GradeRequest, Workbench};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::script::{Plugin, PluginSource};
+use diag::{Diagnostic, Diagnostics};
+use script::{Plugin, PluginSource};
 
 /// Garments kept at hand while their authors work on them: a change that breaks one leaves its
 /// last good version in use.

@@ -2,11 +2,11 @@ use std::path::Path;
 
 use super::workbench::load;
 use super::{GarmentHome, GradeRequest, Workbench};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::case::{Case, Difference};
-use crate::knit::machine::Machine;
-use crate::script::{Plugin, PluginSource};
-use crate::store::{self, CaseFile, SwatchFile};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::case::{Case, Difference};
+use knit::machine::Machine;
+use script::{Plugin, PluginSource};
+use store::{self, CaseFile, SwatchFile};
 
 const FOLDER: &str = "cases/";
 

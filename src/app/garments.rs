@@ -2,9 +2,9 @@ use std::collections::BTreeMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use super::{GarmentHome, GarmentShelf, Workbench};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::script::Plugin;
-use crate::store;
+use diag::{Diagnostic, Diagnostics, nearest};
+use script::Plugin;
+use store;
 
 /// The garments loaded so far, for whoever meets many requests.
 #[derive(Debug, Default)]

@@ -2,10 +2,10 @@
 //! quietly be left out, and something else knitted than was asked for.
 
 use super::Workbench;
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::stash::{GarmentChoice, GiftWish};
-use crate::script::{Manifest, Plugin};
-use crate::store::workspace::{Fields, Given};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::stash::{GarmentChoice, GiftWish};
+use script::{Manifest, Plugin};
+use store::workspace::{Fields, Given};
 
 /// The names given for a gift.
 #[derive(Clone, Debug)]

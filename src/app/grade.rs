@@ -4,24 +4,24 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::Workbench;
-use crate::diag::{Diagnostic, Diagnostics, Severity};
-use crate::knit::bed;
-use crate::knit::body::{
+use diag::{Diagnostic, Diagnostics, Severity};
+use knit::bed;
+use knit::body::{
     Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeSelection, made_to_measure,
 };
-use crate::knit::caution;
-use crate::knit::grade::{self, Graded};
-use crate::knit::machine::Machine;
-use crate::knit::program::Structure;
-use crate::knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
-use crate::knit::swatch::{Gauge, SwatchSet};
-use crate::knit::view;
-use crate::script::{
+use knit::caution;
+use knit::grade::{self, Graded};
+use knit::machine::Machine;
+use knit::program::Structure;
+use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
+use knit::swatch::{Gauge, SwatchSet};
+use knit::view;
+use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
     ScriptHost,
 };
-use crate::store::SwatchFile;
-use crate::units::Length;
+use store::SwatchFile;
+use units::Length;
 
 /// What to grade.
 #[derive(Clone, Debug)]

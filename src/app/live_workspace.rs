@@ -1,8 +1,8 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use super::{Workbench, WorkbenchSources, Workspace, WorkspaceEdit};
-use crate::diag::Diagnostics;
-use crate::store::workspace::Stamp;
+use diag::Diagnostics;
+use store::workspace::Stamp;
 
 /// A workspace that people and other programs go on changing while this one runs: read again when
 /// its files have changed. While they are faulty the last good state stands.

@@ -2,8 +2,8 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::store::{self, Place};
+use diag::{Diagnostic, Diagnostics};
+use store::{self, Place};
 
 /// More pieces than anyone has on the needles at once.
 const MOST: usize = 1_000;

@@ -3,12 +3,12 @@
 use rayon::prelude::*;
 
 use super::{GradeRequest, Workbench};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::machine::Machine;
-use crate::knit::reserve::Grams;
-use crate::report::{self, Grid, ReachRow};
-use crate::store::SwatchFile;
-use crate::units::parse_share;
+use diag::{Diagnostic, Diagnostics};
+use knit::machine::Machine;
+use knit::reserve::Grams;
+use report::{self, Grid, ReachRow};
+use store::SwatchFile;
+use units::parse_share;
 
 /// What to look for.
 #[derive(Clone, Debug)]

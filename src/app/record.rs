@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use super::gift_plan::setups::Setups;
 use super::{Workbench, WorkspaceEdit, unknown};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::record::{Learnt, TakenSection};
-use crate::knit::stash::{Date, FinishedPiece, WeighedSection};
-use crate::store::workspace::{Contents, Edit, List};
-use crate::units::Mass;
+use diag::{Diagnostic, Diagnostics};
+use knit::record::{Learnt, TakenSection};
+use knit::stash::{Date, FinishedPiece, WeighedSection};
+use store::workspace::{Contents, Edit, List};
+use units::Mass;
 
 /// What was knitted and what the remnants weigh now.
 #[derive(Clone, Debug)]
@@ -58,7 +58,7 @@ pub fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
     };
     let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
     let (remnant, after) = rest.split_once('=').ok_or_else(wrong)?;
-    let after = after.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic)?;
+    let after = after.parse::<Mass>().map_err(units::UnitError::into_diagnostic)?;
     Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
 }
 

@@ -3,14 +3,14 @@
 use super::fitting::request_for;
 use super::gift_plan::{first_message, setups::Setups};
 use super::{GradeRequest, Workbench, unknown};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::calibration::PieceRecord;
-use crate::knit::machine::Machine;
-use crate::knit::reserve::Grams;
-use crate::knit::stash::{FinishedPiece, WeighedSection};
-use crate::knit::yarn::Sewing;
-use crate::store::SwatchFile;
-use crate::store::workspace::Contents;
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::calibration::PieceRecord;
+use knit::machine::Machine;
+use knit::reserve::Grams;
+use knit::stash::{FinishedPiece, WeighedSection};
+use knit::yarn::Sewing;
+use store::SwatchFile;
+use store::workspace::Contents;
 
 impl Workbench {
     /// The records of finished pieces in one of these yarns, each section against the stitches that

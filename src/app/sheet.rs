@@ -1,11 +1,11 @@
 //! Which pictures belong on a pattern's sheet.
 
 use super::{ColouredSize, Colouring, only_size};
-use crate::diag::Diagnostics;
-use crate::knit::size_run::SizeRun;
-use crate::report::drawing::{self, Sheet};
-use crate::report::sheet::SheetPicture;
-use crate::units::LengthUnit;
+use diag::Diagnostics;
+use knit::size_run::SizeRun;
+use report::drawing::{self, Sheet};
+use report::sheet::SheetPicture;
+use units::LengthUnit;
 
 /// The garment in the colours of its yarn, ready to be drawn. `notes` stand before what the colours
 /// themselves have to tell.

@@ -1,10 +1,10 @@
 use std::path::{Path, PathBuf};
 
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::{Measure, Size, SizeTable};
-use crate::knit::machine::Machine;
-use crate::script::{Plugin, PluginSource};
-use crate::store::{self, SwatchFile};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::body::{Measure, Size, SizeTable};
+use knit::machine::Machine;
+use script::{Plugin, PluginSource};
+use store::{self, SwatchFile};
 
 /// Files of the user's own that stand in for, or add to, what is built in.
 #[derive(Clone, Debug, Default)]

@@ -1,10 +1,10 @@
 use std::path::Path;
 
 use super::{Workbench, WorkbenchSources};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::machine::Machine;
-use crate::store::SwatchFile;
-use crate::store::workspace::{Contents, Folder};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::machine::Machine;
+use store::SwatchFile;
+use store::workspace::{Contents, Folder};
 
 /// An open workspace: its folder, and what was in it when it was opened.
 #[derive(Clone, Debug)]

@@ -1,10 +1,10 @@
 use std::path::{Path, PathBuf};
 
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::SizeId;
-use crate::knit::stash::GiftWish;
-use crate::store::workspace::{
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::body::SizeId;
+use knit::stash::GiftWish;
+use store::workspace::{
     self, Contents, Edit, Fields, Folder, Given, List, Undone, demo_files, empty_files, is_id,
 };
 
@@ -306,10 +306,7 @@ fn free_id(contents: &Contents, list: List, stem: &str) -> String {
     }
 }
 
-fn with_gifts(
-    contents: &Contents,
-    theirs: impl Fn(&crate::knit::stash::GiftWish) -> bool,
-) -> Vec<Edit> {
+fn with_gifts(contents: &Contents, theirs: impl Fn(&knit::stash::GiftWish) -> bool) -> Vec<Edit> {
     let gifts: Vec<&str> =
         contents.gifts.iter().filter(|gift| theirs(gift)).map(|gift| gift.id.as_str()).collect();
     let mut edits: Vec<Edit> =
@@ -321,7 +318,7 @@ fn with_gifts(
 /// The plan without some reservations; no edit where there are none of them.
 fn without_reservations(
     contents: &Contents,
-    gone: impl Fn(&crate::knit::stash::Reservation) -> bool,
+    gone: impl Fn(&knit::stash::Reservation) -> bool,
 ) -> Vec<Edit> {
     if !contents.reservations.iter().any(&gone) {
         return Vec::new();

@@ -11,10 +11,10 @@ use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     YarnCommand,
 };
-use crate::app::Serving;
-use crate::report::Format;
-use crate::report::sheet::Paper;
+use app::Serving;
 use clap_complete::Shell;
+use report::Format;
+use report::sheet::Paper;
 
 /// Sizes knitted garments for hand-operated flat-bed knitting machines.
 #[derive(Parser, Debug)]
@@ -535,27 +535,24 @@ pub(super) enum Picture {
 }
 
 /// Rows, or a picture of them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum ChartFormat {
-    Rows(Format),
+    Table,
+    Json,
+    Csv,
+    Markdown,
     Svg,
 }
 
-impl ValueEnum for ChartFormat {
-    fn value_variants<'a>() -> &'a [Self] {
-        &[
-            ChartFormat::Rows(Format::Table),
-            ChartFormat::Rows(Format::Json),
-            ChartFormat::Rows(Format::Csv),
-            ChartFormat::Rows(Format::Markdown),
-            ChartFormat::Svg,
-        ]
-    }
-
-    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
+impl ChartFormat {
+    /// How rows are written out; none for the picture.
+    pub const fn rows(self) -> Option<Format> {
         match self {
-            ChartFormat::Rows(format) => format.to_possible_value(),
-            ChartFormat::Svg => Some(clap::builder::PossibleValue::new("svg")),
+            ChartFormat::Table => Some(Format::Table),
+            ChartFormat::Json => Some(Format::Json),
+            ChartFormat::Csv => Some(Format::Csv),
+            ChartFormat::Markdown => Some(Format::Markdown),
+            ChartFormat::Svg => None,
         }
     }
 }

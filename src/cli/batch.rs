@@ -10,10 +10,10 @@ use serde_json::Value;
 use super::args::BatchArgs;
 use super::output::Output;
 use super::{Done, open_all};
-use crate::app::{Desk, Garments, LONGEST_LINE, LineSplitter, RawLine};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::report;
-use crate::store;
+use app::{Desk, Garments, LONGEST_LINE, LineSplitter, RawLine};
+use diag::{Diagnostic, Diagnostics};
+use report;
+use store;
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
 const WAITING: usize = 8;

@@ -5,8 +5,8 @@ use std::path::Path;
 use clap::ColorChoice;
 
 use super::progress::{Busy, Share};
-use crate::diag::{self, Diagnostic, Diagnostics};
-use crate::store;
+use diag::{self, Diagnostic, Diagnostics};
+use store;
 
 /// Where results and diagnostics go.
 pub(super) struct Output {

@@ -4,13 +4,13 @@ use super::args::{self, PatternArgs, PatternFormat, Picture};
 use super::output::Output;
 use super::shared_args::Units;
 use super::{Done, graded, stripes, tell_refusals, usual_unit};
-use crate::app::{Colouring, Workspace, sheet_pictures};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::size_run::SizeRun;
-use crate::report;
-use crate::report::drawing::{self, Drawing};
-use crate::report::sheet::{self, Document, Paper};
-use crate::units::LengthUnit;
+use app::{Colouring, Workspace, sheet_pictures};
+use diag::{Diagnostic, Diagnostics};
+use knit::size_run::SizeRun;
+use report;
+use report::drawing::{self, Drawing};
+use report::sheet::{self, Document, Paper};
+use units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);

@@ -4,13 +4,13 @@ use super::Done;
 use super::args::{PlanArgs, RecordArgs};
 use super::key_values;
 use super::output::Output;
-use crate::app::{
+use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::plan::{SolveSettings, StopFlag};
-use crate::report;
-use crate::store::workspace::{self, parse_date};
+use diag::{Diagnostic, Diagnostics};
+use plan::{SolveSettings, StopFlag};
+use report;
+use store::workspace::{self, parse_date};
 
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();

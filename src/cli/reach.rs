@@ -3,10 +3,10 @@
 use super::args::ReachArgs;
 use super::output::Output;
 use super::{Done, open_all, swatch_of};
-use crate::app::{ReachRequest, accepted_chance};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::reserve::Grams;
-use crate::units::Mass;
+use app::{ReachRequest, accepted_chance};
+use diag::{Diagnostic, Diagnostics};
+use knit::reserve::Grams;
+use units::Mass;
 
 pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
     let mut faults = Diagnostics::new();

@@ -2,12 +2,13 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum};
 
-use crate::app::WorkbenchSources;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::report::Format;
-use crate::units::LengthUnit;
+use app::WorkbenchSources;
+use diag::{Diagnostic, Diagnostics};
+use report::Format;
+use units::LengthUnit;
 
 #[derive(ClapArgs, Debug, Clone)]
 pub(super) struct WorkspaceArgs {
@@ -77,7 +78,7 @@ impl From<&BenchArgs> for WorkbenchSources {
 #[derive(ClapArgs, Debug)]
 pub(super) struct RowArgs {
     /// How rows are written out
-    #[arg(long, value_enum, default_value = "table")]
+    #[arg(long, value_parser = row_format(), default_value = "table")]
     pub format: Format,
     /// Unit of length; left out: the workspace's, or cm
     #[arg(long, value_enum)]
@@ -90,7 +91,7 @@ pub(super) struct RowArgs {
 #[derive(ClapArgs, Debug)]
 pub(super) struct PlainRowArgs {
     /// How rows are written out
-    #[arg(long, value_enum, default_value = "table")]
+    #[arg(long, value_parser = row_format(), default_value = "table")]
     pub format: Format,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
@@ -129,17 +130,8 @@ impl Units {
     }
 }
 
-impl ValueEnum for Format {
-    fn value_variants<'a>() -> &'a [Self] {
-        &[Format::Table, Format::Json, Format::Csv, Format::Markdown]
-    }
-
-    fn to_possible_value(&self) -> Option<clap::builder::PossibleValue> {
-        Some(clap::builder::PossibleValue::new(match self {
-            Format::Table => "table",
-            Format::Json => "json",
-            Format::Csv => "csv",
-            Format::Markdown => "markdown",
-        }))
-    }
+/// The formats of rows, by the names they have for themselves.
+fn row_format() -> impl TypedValueParser<Value = Format> {
+    PossibleValuesParser::new(Format::ALL.map(Format::name))
+        .try_map(|name| Format::named(&name).ok_or("no format of rows"))
 }

@@ -8,8 +8,8 @@ use clap_mangen::roff::{Roff, bold, roman};
 use super::args::{CompletionsArgs, ManualArgs};
 use super::output::Output;
 use super::{Done, command};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::store;
+use diag::{Diagnostic, Diagnostics, nearest};
+use store;
 
 const VERSION: &str = concat!("oddments ", env!("CARGO_PKG_VERSION"));
 

@@ -6,15 +6,15 @@ use super::args::PatternArgs;
 use super::output::Output;
 use super::shared_args::Units;
 use super::{Done, key_values, open_all, person, swatch_of, taken, usual_unit};
-use crate::app::{
+use app::{
     Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, Workspace,
     YarnRequest, only_size, stripes_of,
 };
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::look::Look;
-use crate::knit::size_run::SizeRun;
-use crate::report::drawing::{contact_sheet, stripes};
-use crate::units::LengthUnit;
+use diag::{Diagnostic, Diagnostics};
+use knit::look::Look;
+use knit::size_run::SizeRun;
+use report::drawing::{contact_sheet, stripes};
+use units::LengthUnit;
 
 /// The yarn of the picture of the stripes.
 #[derive(ClapArgs, Debug, Default)]
@@ -158,7 +158,7 @@ pub(super) fn picture(args: &PatternArgs, output: &mut Output) -> Done {
     Ok(true)
 }
 
-fn caption(alternative: &crate::app::Alternative, option: Option<&str>) -> String {
+fn caption(alternative: &app::Alternative, option: Option<&str>) -> String {
     let value = alternative
         .value
         .as_deref()

@@ -7,10 +7,10 @@ use super::args::{NewArgs, TestArgs};
 use super::output::Output;
 use super::shared_args::BenchArgs;
 use super::{open, taken};
-use crate::app::{GradeRequest, Workbench};
-use crate::diag::Diagnostics;
-use crate::report;
-use crate::script::Plugin;
+use app::{GradeRequest, Workbench};
+use diag::Diagnostics;
+use report;
+use script::Plugin;
 
 pub(super) fn new(args: &NewArgs, output: &mut Output) -> Done {
     let bench = open(&args.bench, output)?;

@@ -10,16 +10,16 @@ use super::workspace_args::{
     GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
     StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, YarnArgs, YarnCommand,
 };
-use crate::app::{
+use app::{
     Dependents, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace,
 };
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::Measure;
-use crate::knit::program::Structure;
-use crate::knit::stash::GarmentChoice;
-use crate::report::{self, Grid};
-use crate::store::workspace::{Fields, Given, List, schema, schema_names};
-use crate::units::{PerTen, UnitError};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::body::Measure;
+use knit::program::Structure;
+use knit::stash::GarmentChoice;
+use report::{self, Grid};
+use store::workspace::{Fields, Given, List, schema, schema_names};
+use units::{PerTen, UnitError};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
     init_workspace(&args.folder, args.demo)?;

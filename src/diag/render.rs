@@ -51,7 +51,7 @@ fn byte_of(text: &str, column: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diag::Place;
+    use crate::Place;
 
     #[test]
     fn shows_file_line_column_the_line_and_the_hint() {

@@ -2,7 +2,7 @@
 //! what came out differs.
 
 use super::size_run::{Made, SizeResult};
-use crate::diag::nearest;
+use diag::nearest;
 
 /// One size, and what should come of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -65,7 +65,7 @@ impl Case {
         let reasons = || -> Vec<String> {
             let errors = size.diagnostics().iter();
             errors
-                .filter(|d| d.severity == crate::diag::Severity::Error)
+                .filter(|d| d.severity == diag::Severity::Error)
                 .map(|d| d.message.clone())
                 .collect()
         };

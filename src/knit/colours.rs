@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// A colour on a screen or in print: sRGB, 8 bits a channel (IEC 61966-2-1).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -3,7 +3,7 @@
 //! The dial sets how far a needle is drawn down, so the loop and with it the stitch's width grow in
 //! proportion to the number: a straight line of pitch over dial, by least squares.
 
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// A swatch as the fit sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]

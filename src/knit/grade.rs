@@ -8,7 +8,7 @@ use super::machine::Machine;
 use super::run::{Run, Work};
 use super::swatch::SwatchSet;
 use super::yarn::{self, YarnNeed};
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 /// One size, knitted and measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -373,8 +373,8 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knit::program::Structure;
-    use crate::knit::yarn::Basis;
+    use crate::program::Structure;
+    use crate::yarn::Basis;
 
     fn graded(counts: &[(&str, u64)]) -> Graded {
         Graded {

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use super::needle::{Needle, Side, Span};
 use super::program::Structure;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Run {
@@ -36,7 +36,7 @@ impl Run {
     }
 
     pub fn knittable(&self) -> bool {
-        !self.faults.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error)
+        !self.faults.iter().any(|f| f.diagnostic.severity == diag::Severity::Error)
     }
 }
 

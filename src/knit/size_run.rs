@@ -6,7 +6,7 @@ use super::garment::Garment;
 use super::grade::Graded;
 use super::machine::Machine;
 use super::swatch::{Gauge, SwatchSet};
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 #[derive(Clone, Debug)]
 pub struct SizeRun {

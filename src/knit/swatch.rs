@@ -6,8 +6,8 @@ use super::calibration::PieceRecord;
 use super::machine::Machine;
 use super::program::Structure;
 use super::yarn::KW_WET;
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::units::{Mass, PerTen, YarnCount};
+use diag::{Diagnostic, Diagnostics, Place};
+use units::{Mass, PerTen, YarnCount};
 
 /// What had been done to the fabric when it was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

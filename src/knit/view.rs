@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::cloth::{Cloth, Column};
 use super::needle::Span;
 use super::run::{PieceRun, Run};
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// One picture of the garment: what is seen from one side.
 #[derive(Clone, Debug, PartialEq)]

@@ -6,7 +6,7 @@ use super::calibration;
 use super::program::Structure;
 use super::run::{Run, SectionRun};
 use super::swatch::{Gauge, State, SwatchSet};
-use crate::units::YarnCount;
+use units::YarnCount;
 
 /// Loop length over stitch width, l = kw x stitch width: Munden, J. Text. Inst. 50 (1959) T448
 /// (from memory). Dry relaxed for fabric fresh off the bed or rested, wet relaxed for washed.
@@ -263,8 +263,8 @@ impl Sewing {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knit::swatch::{Readings, Swatch, Weighed};
-    use crate::units::Mass;
+    use crate::swatch::{Readings, Swatch, Weighed};
+    use units::Mass;
 
     /// 28 x 40 per 10 cm in 250 tex; `weight` is of 50 x 80 stitches.
     fn set(weight: Option<f64>, scale_step_g: f64) -> SwatchSet {

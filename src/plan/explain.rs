@@ -1,6 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 use super::fit::fit;
 use super::insertion::{Guide, Inserter};

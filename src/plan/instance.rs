@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 use super::Points;
 

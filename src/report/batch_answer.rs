@@ -3,8 +3,8 @@ use serde_json::Value;
 
 use super::fault_value;
 use super::grade_json::RunJson;
-use crate::diag::{Diagnostics, Severity, harmless};
-use crate::knit::size_run::SizeRun;
+use diag::{Diagnostics, Severity, harmless};
+use knit::size_run::SizeRun;
 
 #[derive(Serialize)]
 struct AnswerJson<'r> {

@@ -1,6 +1,6 @@
 use super::grid::{Grid, capital};
-use crate::knit::body::{Measure, SizeTable};
-use crate::units::LengthUnit;
+use knit::body::{Measure, SizeTable};
+use units::LengthUnit;
 
 /// Body measures by size, and where each column comes from.
 #[derive(Clone, Debug)]

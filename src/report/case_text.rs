@@ -1,4 +1,4 @@
-use crate::knit::case::Difference;
+use knit::case::Difference;
 
 /// One case: that it came out as expected, or each figure that did not, expected above got.
 pub fn case_text(name: &str, figures: usize, differences: &[Difference]) -> String {

@@ -1,4 +1,4 @@
-use crate::diag::{Diagnostics, Severity};
+use diag::{Diagnostics, Severity};
 
 /// What a garment's check came to on one machine.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,5 +1,5 @@
-use crate::knit::dial::DialAdvice;
-use crate::knit::program::Structure;
+use knit::dial::DialAdvice;
+use knit::program::Structure;
 
 /// A dial number in the thirds a dial shows, and what to expect of it.
 pub fn dial_page(advice: &DialAdvice, structure: Structure) -> String {

@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use crate::script::Manifest;
+use script::Manifest;
 
 /// All garments, a row each.
 pub fn garment_list(manifests: &[&Manifest]) -> Grid {

@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 
 use super::grid::Grid;
-use crate::diag::Diagnostics;
-use crate::knit::reserve::Grams;
-use crate::knit::stash::Date;
-use crate::plan::Points;
+use diag::Diagnostics;
+use knit::reserve::Grams;
+use knit::stash::Date;
+use plan::Points;
 
 /// What is made for whom, of what; what is left; what is left out and why.
 #[derive(Clone, Debug)]

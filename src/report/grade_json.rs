@@ -5,12 +5,12 @@ use std::borrow::Cow;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
-use crate::diag::Diagnostic;
-use crate::knit::body::{Basis, Body};
-use crate::knit::grade::Count;
-use crate::knit::run::PieceRun;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::knit::swatch::{Gauge, State};
+use diag::Diagnostic;
+use knit::body::{Basis, Body};
+use knit::grade::Count;
+use knit::run::PieceRun;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::swatch::{Gauge, State};
 
 /// The whole run, written out straight, without a tree of values in between.
 #[derive(Serialize)]
@@ -177,7 +177,7 @@ pub fn gauge_value(gauge: &Gauge) -> Value {
 fn size(result: &SizeResult) -> SizeJson<'_> {
     let body = &result.body;
     let (errors, warnings): (Vec<&Diagnostic>, Vec<&Diagnostic>) =
-        result.diagnostics().iter().partition(|d| d.severity == crate::diag::Severity::Error);
+        result.diagnostics().iter().partition(|d| d.severity == diag::Severity::Error);
     let made = result.made.as_deref().ok();
     SizeJson {
         size: body.id.as_str(),
@@ -235,7 +235,7 @@ fn made_json(made: &Made) -> MadeJson<'_> {
             .edges
             .iter()
             .map(|e| {
-                let at = |points: &[crate::knit::run::HangPoint]| {
+                let at = |points: &[knit::run::HangPoint]| {
                     points.iter().map(|p| p.point).collect::<Vec<_>>()
                 };
                 json!({

@@ -2,11 +2,11 @@
 
 use super::grade_json::grade_json;
 use super::grid::{Format, Grid, capital};
-use crate::diag::{Diagnostic, Severity};
-use crate::knit::grade::Finished;
-use crate::knit::run::PieceRun;
-use crate::knit::size_run::{Made, SizeRun};
-use crate::units::LengthUnit;
+use diag::{Diagnostic, Severity};
+use knit::grade::Finished;
+use knit::run::PieceRun;
+use knit::size_run::{Made, SizeRun};
+use units::LengthUnit;
 
 const NONE: &str = "-";
 

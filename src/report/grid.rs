@@ -11,6 +11,24 @@ pub enum Format {
     Markdown,
 }
 
+impl Format {
+    pub const ALL: [Format; 4] = [Format::Table, Format::Json, Format::Csv, Format::Markdown];
+
+    /// What it is asked for by.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Format::Table => "table",
+            Format::Json => "json",
+            Format::Csv => "csv",
+            Format::Markdown => "markdown",
+        }
+    }
+
+    pub fn named(name: &str) -> Option<Format> {
+        Format::ALL.into_iter().find(|format| format.name() == name)
+    }
+}
+
 /// A table of texts: what every row report is before it is written out.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Grid {

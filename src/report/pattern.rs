@@ -4,8 +4,8 @@ use serde_json::json;
 
 use super::instructions::Token;
 use super::told::{Front, by_size, front, groups, labels, shown, steps, title};
-use crate::knit::size_run::SizeRun;
-use crate::units::LengthUnit;
+use knit::size_run::SizeRun;
+use units::LengthUnit;
 
 /// Width that text is wrapped to.
 const WIDTH: usize = 96;

@@ -1,8 +1,8 @@
 //! The pieces of a garment as a small picture in text characters, to scale.
 
-use crate::knit::program::Structure;
-use crate::knit::run::PieceRun;
-use crate::knit::size_run::{Made, SizeRun};
+use knit::program::Structure;
+use knit::run::PieceRun;
+use knit::size_run::{Made, SizeRun};
 
 /// The picture of the widest piece and of the tallest fits in so many characters and lines.
 const MOST_COLUMNS: f64 = 60.0;

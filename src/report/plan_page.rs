@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 use super::gift_plan::{GiftPlan, PlannedGift, Way};
 use super::grid::{Format, Grid};
-use crate::knit::stash::Date;
+use knit::stash::Date;
 
 /// Writes a plan out.
 pub fn plan_page(plan: &GiftPlan, format: Format) -> String {

@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use crate::knit::reserve::Grams;
+use knit::reserve::Grams;
 
 /// One garment and size (or run of sizes) as a row of the table.
 #[derive(Clone, Debug, PartialEq)]

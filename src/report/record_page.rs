@@ -1,7 +1,7 @@
 use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
-use crate::knit::record::{Learnt, TakenSection};
+use knit::record::{Learnt, TakenSection};
 
 /// What a finished piece took against what was expected, and what was learnt.
 pub fn record_page(sections: &[TakenSection], learnt: &[Learnt]) -> String {

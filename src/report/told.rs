@@ -3,10 +3,10 @@
 
 use super::grid::capital;
 use super::instructions::{Chapter, Line, Token, chapters};
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::knit::swatch::Gauge;
-use crate::knit::yarn::SectionYarn;
-use crate::units::LengthUnit;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::swatch::Gauge;
+use knit::yarn::SectionYarn;
+use units::LengthUnit;
 
 /// Sizes whose patterns read alike but for their figures.
 pub(super) struct Group<'a> {

@@ -4,11 +4,11 @@
 
 use super::drawing::Holding;
 use super::instructions::{Line, SET_OUT, Writer, finishing_line, sets_out};
-use crate::knit::needle::{Needle, Side, Span};
-use crate::knit::program::{Action, Step};
-use crate::knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
-use crate::knit::size_run::{Made, SizeRun};
-use crate::units::LengthUnit;
+use knit::needle::{Needle, Side, Span};
+use knit::program::{Action, Step};
+use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
+use knit::size_run::{Made, SizeRun};
+use units::LengthUnit;
 
 /// Stops of a walk, and deeds of all its stops: beyond any garment a person would knit.
 const MOST_STOPS: usize = 25_000;

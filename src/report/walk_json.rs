@@ -1,9 +1,9 @@
 use serde_json::{Value, json};
 
 use super::walk::{Stop, StopDeed, Walk};
-use crate::knit::needle::{Side, Span};
-use crate::knit::run::Deed;
-use crate::knit::size_run::{SizeResult, SizeRun};
+use knit::needle::{Side, Span};
+use knit::run::Deed;
+use knit::size_run::{SizeResult, SizeRun};
 
 /// The walk as data for a page that leads through it: needles as whole numbers, L1 is -1 and R1
 /// is 0.

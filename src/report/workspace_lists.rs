@@ -1,9 +1,9 @@
 use super::grid::Grid;
-use crate::knit::stash::{GarmentChoice, Person};
-use crate::knit::swatch::Gauge;
-use crate::store::SwatchFile;
-use crate::store::workspace::Contents;
-use crate::units::LengthUnit;
+use knit::stash::{GarmentChoice, Person};
+use knit::swatch::Gauge;
+use store::SwatchFile;
+use store::workspace::Contents;
+use units::LengthUnit;
 
 fn grid(headings: &[&str], wordy: bool) -> Grid {
     let headings = headings.iter().map(|heading| (*heading).to_owned()).collect();
@@ -157,7 +157,7 @@ pub fn swatch_list(contents: &Contents) -> Grid {
 
 /// One swatch: the gauge of each structure that was knitted, with its standard errors.
 pub fn swatch_page(file: &SwatchFile, unit: LengthUnit) -> Grid {
-    use crate::knit::program::Structure;
+    use knit::program::Structure;
     let (over, over_mm) = unit.gauge_over();
     let headings = [
         "Structure",

@@ -4,7 +4,7 @@ use std::fmt;
 
 use mlua::Value;
 
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 use super::fields::describe;
 use super::plugin::Code;

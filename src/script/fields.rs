@@ -3,10 +3,10 @@
 
 use mlua::{Function, MultiValue, Table, Value};
 
-use crate::diag::{Diagnostic, nearest};
-use crate::knit::needle::{Needle, Side, Span};
-use crate::knit::program::{CastOnMethod, Structure};
-use crate::knit::shaping::Ends;
+use diag::{Diagnostic, nearest};
+use knit::needle::{Needle, Side, Span};
+use knit::program::{CastOnMethod, Structure};
+use knit::shaping::Ends;
 
 use super::api::{Field, Kind, Need};
 
@@ -344,7 +344,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             }
             // A long text in the script may run over several lines; the knitter's is one.
             let text = text.replace(['\n', '\t'], " ");
-            if text.contains(crate::diag::is_control) {
+            if text.contains(diag::is_control) {
                 return Err(Problem {
                     code: "script::text",
                     message: "must not hold control characters".to_owned(),

@@ -2,8 +2,8 @@
 
 use mlua::{Function, IntoLuaMulti, Lua, MultiValue, Table, Value};
 
-use crate::diag::{Diagnostic, nearest};
-use crate::knit::needle::{Needle, Span};
+use diag::{Diagnostic, nearest};
+use knit::needle::{Needle, Span};
 
 use super::api::{Entry, Form, Handler};
 use super::fault::{raise, raise_one};

@@ -7,12 +7,12 @@ use std::collections::BTreeSet;
 
 use mlua::{Table, Value};
 
-use crate::diag::{Diagnostic, Diagnostics, Place, nearest};
-use crate::knit::garment::{
+use diag::{Diagnostic, Diagnostics, Place, nearest};
+use knit::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
-use crate::knit::program::{Action, Piece, Program, Step, Structure};
-use crate::knit::view::{Form, Lie, Patch, Round, Strand, View, ViewPart};
+use knit::program::{Action, Piece, Program, Step, Structure};
+use knit::view::{Form, Lie, Patch, Round, Strand, View, ViewPart};
 
 use super::api::{
     self, COUNT, FINISHED, GARMENT, PART, PIECE, RATIO, Record, SHOWN, STRAND, STRETCH, VIEW,

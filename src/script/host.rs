@@ -3,8 +3,8 @@ use std::rc::Rc;
 
 use mlua::{Function, MultiValue, Value};
 
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::garment::Garment;
+use diag::{Diagnostic, Diagnostics};
+use knit::garment::Garment;
 
 use super::fault::{explain, explain_error, memory_fault};
 use super::garment_reader::GarmentReader;

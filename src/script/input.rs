@@ -5,8 +5,8 @@ use std::rc::Rc;
 
 use mlua::{Function, IntoLua, Lua, Table, Value};
 
-use crate::diag::{Diagnostic, nearest};
-use crate::knit::program::Structure;
+use diag::{Diagnostic, nearest};
+use knit::program::Structure;
 
 use super::fault::raise_one;
 use super::fields::describe;

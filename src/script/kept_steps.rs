@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use mlua::Table;
 
-use crate::knit::program::Action;
+use knit::program::Action;
 
 /// Steps that are kept, and bytes of their texts; those beyond are read again.
 const MOST_STEPS: usize = 20_000;

@@ -3,9 +3,9 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::diag::{Diagnostic, Diagnostics, Place, is_control, nearest};
-use crate::knit::program::Structure;
-use crate::units::Length;
+use diag::{Diagnostic, Diagnostics, Place, is_control, nearest};
+use knit::program::Structure;
+use units::Length;
 
 use super::option::{OptionKind, OptionSpec, OptionValue};
 

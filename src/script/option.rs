@@ -1,5 +1,5 @@
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::units::Length;
+use diag::{Diagnostic, Diagnostics, nearest};
+use units::Length;
 
 use super::manifest::Manifest;
 use std::collections::{BTreeMap, BTreeSet};
@@ -129,7 +129,7 @@ impl OptionKind {
                 }
             }
             OptionKind::Length { min_mm, max_mm } => {
-                let value: Length = text.parse().map_err(|e: crate::units::UnitError| {
+                let value: Length = text.parse().map_err(|e: units::UnitError| {
                     Diagnostic::error("option", e.message).hint(e.hint)
                 })?;
                 if (*min_mm..=*max_mm).contains(&value.mm()) {

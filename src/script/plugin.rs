@@ -3,7 +3,7 @@ use std::sync::Arc;
 
 use mlua::chunk::Compiler;
 
-use crate::diag::{Diagnostic, Diagnostics, Place};
+use diag::{Diagnostic, Diagnostics, Place};
 
 use super::limits::MOST_SOURCE_BYTES;
 use super::manifest::{Declared, Manifest};
@@ -107,7 +107,7 @@ impl Plugin {
         }
     }
 
-    /// Where a step came from: its [`line`](crate::knit::program::Step::line) in `init.luau`.
+    /// Where a step came from: its [`line`](knit::program::Step::line) in `init.luau`.
     /// `None` for line 0, a step made without the constructors.
     pub fn place(&self, line: u32) -> Option<Place> {
         (line > 0).then(|| self.code.place(INIT, line as usize)).flatten()

@@ -220,7 +220,7 @@ fn field_type(field: &Field) -> String {
         Kind::Needle => "Needle".to_owned(),
         Kind::Needles => "Needles".to_owned(),
         Kind::Side => "Side".to_owned(),
-        Kind::Structure => union(&crate::knit::program::Structure::ALL.map(|s| s.name())),
+        Kind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
         Kind::CastOnMethod => union(&["waste", "wound", "rib"]),
         Kind::Rounding => union(&["nearest", "up", "down"]),
         Kind::Ends => union(&["one", "both"]),

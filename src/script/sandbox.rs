@@ -8,7 +8,7 @@ use std::sync::Arc;
 use mlua::chunk::{ChunkMode, Compiler};
 use mlua::{Function, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, Variadic};
 
-use crate::diag::{Diagnostic, nearest};
+use diag::{Diagnostic, nearest};
 
 use super::api::{ENTRIES, Entry, Handler};
 use super::fault::{OUT_OF_MEMORY, is_shortage, raise_one};

@@ -1,12 +1,12 @@
-//! The shaping functions of the API: checked arguments to [`knit::shaping`](crate::knit::shaping),
+//! The shaping functions of the API: checked arguments to [`knit::shaping`](knit::shaping),
 //! and what it makes to tables. No sums of its own.
 
 use mlua::{IntoLuaMulti, Lua, LuaString, MultiValue, Table};
 
-use crate::diag::Diagnostic;
-use crate::knit::needle::Side;
-use crate::knit::program::Action;
-use crate::knit::shaping::{self, Ends, Follow, HeelMarks, Move, Outline, ShortRowHeel, Stretch};
+use diag::Diagnostic;
+use knit::needle::Side;
+use knit::program::Action;
+use knit::shaping::{self, Ends, Follow, HeelMarks, Move, Outline, ShortRowHeel, Stretch};
 
 use super::fault::raise_one;
 use super::fields::Fields;

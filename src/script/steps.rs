@@ -2,9 +2,9 @@
 
 use mlua::Table;
 
-use crate::diag::Diagnostic;
-use crate::knit::needle::Side;
-use crate::knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Structure, Which};
+use diag::Diagnostic;
+use knit::needle::Side;
+use knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Structure, Which};
 
 use super::api::PIECE_SIDE;
 use super::fault::raise;

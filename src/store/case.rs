@@ -5,8 +5,8 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::field::Reading;
-use crate::diag::{Diagnostic, Diagnostics, Place, toml_text};
-use crate::knit::case::{Case, Expect, Figures};
+use diag::{Diagnostic, Diagnostics, Place, toml_text};
+use knit::case::{Case, Expect, Figures};
 
 /// How far a finished measure may be off where the case does not say.
 const TOLERANCE_MM: f64 = 0.5;

@@ -4,16 +4,16 @@ use std::sync::{LazyLock, OnceLock};
 use include_dir::{Dir, include_dir};
 
 use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
-use crate::diag::Diagnostics;
-use crate::knit::body::SizeTable;
-use crate::knit::machine::Machine;
-use crate::knit::stash::Yarn;
-use crate::script::PluginSource;
+use diag::Diagnostics;
+use knit::body::SizeTable;
+use knit::machine::Machine;
+use knit::stash::Yarn;
+use script::PluginSource;
 
-static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/plugins");
-static SIZE_TABLES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/size-tables");
-static SWATCHES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo/swatches");
-static YARNS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo/yarns");
+static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../plugins");
+static SIZE_TABLES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../size-tables");
+static SWATCHES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo/swatches");
+static YARNS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo/yarns");
 const MACHINES: &str = include_str!("defaults/machines.toml");
 
 /// The body table that comes with the program.
@@ -32,7 +32,7 @@ pub fn default_size_table() -> Result<SizeTable, Diagnostics> {
             Some(table) => table.merged_with(&read),
         });
     }
-    table.ok_or_else(|| crate::diag::Diagnostic::error("no-table", "no size table built in").into())
+    table.ok_or_else(|| diag::Diagnostic::error("no-table", "no size table built in").into())
 }
 
 /// The machine profiles that come with the program.

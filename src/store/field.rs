@@ -6,8 +6,8 @@ use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use toml::Spanned;
 
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::units::UnitError;
+use diag::{Diagnostic, Diagnostics};
+use units::UnitError;
 
 /// A value with its place in the file, for the DTOs that schemas are made of.
 #[derive(Clone, Debug, Deserialize, PartialEq, Eq, PartialOrd, Ord)]
@@ -75,7 +75,7 @@ impl<'a> Reading<'a> {
         let word = field.get_ref();
         let found = parse(word);
         if found.is_none() {
-            let near = crate::diag::nearest(word, known.iter().copied());
+            let near = diag::nearest(word, known.iter().copied());
             let hint = match near {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("use one of: {}", known.join(", ")),

@@ -2,7 +2,7 @@ use std::fs;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// Larger than any table or swatch a person writes.
 const MOST_BYTES: u64 = 4 << 20;

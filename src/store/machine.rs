@@ -3,9 +3,9 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::knit::machine::Machine;
-use crate::units::Length;
+use diag::{Diagnostic, Diagnostics, Place};
+use knit::machine::Machine;
+use units::Length;
 
 /// Machine profiles.
 #[derive(Deserialize, JsonSchema)]

@@ -1,7 +1,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// The files of a garment to begin with. `NAME` and `TITLE` stand for its id and what people call
 /// it.

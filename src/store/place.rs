@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::files::{read_text, write_output};
-use crate::diag::{Diagnostic, Diagnostics, toml_text};
+use diag::{Diagnostic, Diagnostics, toml_text};
 
 /// How far a piece is at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -3,8 +3,8 @@ use std::fs;
 use std::path::Path;
 
 use super::files::read_bytes;
-use crate::diag::Diagnostic;
-use crate::script::PluginSource;
+use diag::Diagnostic;
+use script::PluginSource;
 
 /// Files in a plugin folder, and folders below it, that are looked at.
 const MOST_FILES: usize = 200;

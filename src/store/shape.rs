@@ -13,7 +13,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::field::Reading;
-use crate::diag::{Diagnostic, nearest, toml_text};
+use diag::{Diagnostic, nearest, toml_text};
 
 /// The schema of a file, without references and without nulls, which TOML doesn't have.
 pub(super) fn schema_of<T: JsonSchema>() -> Schema {

@@ -7,9 +7,9 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use toml::Spanned;
 
-use crate::diag::{Diagnostic, Diagnostics, nearest, toml_text};
-use crate::knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeTable, SizeValue};
-use crate::units::{Length, UnitError};
+use diag::{Diagnostic, Diagnostics, nearest, toml_text};
+use knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeTable, SizeValue};
+use units::{Length, UnitError};
 
 #[derive(Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

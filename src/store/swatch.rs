@@ -3,10 +3,10 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::knit::program::Structure;
-use crate::knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
-use crate::units::{Length, Mass, YarnCount};
+use diag::{Diagnostic, Diagnostics, Place};
+use knit::program::Structure;
+use knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
+use units::{Length, Mass, YarnCount};
 
 /// Swatches of one yarn on one machine, as a file holds them.
 #[derive(Clone, Debug)]

@@ -5,10 +5,10 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::colours::{Colour, ColourSequence, Shade};
-use crate::knit::stash::{WeightClass, Yarn};
-use crate::units::{Length, YarnCount};
+use diag::{Diagnostic, Diagnostics};
+use knit::colours::{Colour, ColourSequence, Shade};
+use knit::stash::{WeightClass, Yarn};
+use units::{Length, YarnCount};
 
 /// A yarn: its count, its colours from the outer end of the ball inwards, its band.
 #[derive(Deserialize, JsonSchema)]

@@ -10,7 +10,6 @@ use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::ask::{Ask, AskQuery, SwatchAsk, pairs};
 use super::format::{
     CHART_SHEETS, PATTERN_SHEETS, RUN_SHEETS, Sheet, clean, one_size, table_format, write_pattern,
     write_run,
@@ -18,12 +17,13 @@ use super::format::{
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::reply::{download, tagged};
 use super::state::{Shared, State};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::body::{Measure, SizeSelection};
-use crate::report;
-use crate::report::drawing;
-use crate::script::{Manifest, OptionKind, Plugin};
-use crate::units::LengthUnit;
+use app::{Ask, AskQuery, SwatchAsk, pairs};
+use diag::{Diagnostic, Diagnostics};
+use knit::body::{Measure, SizeSelection};
+use report;
+use report::drawing;
+use script::{Manifest, OptionKind, Plugin};
+use units::LengthUnit;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new()
@@ -532,7 +532,7 @@ async fn swatch(
             let mut warnings = file.warnings.clone();
             warnings.extend(file.set.suits(machine));
             let mut gauges = serde_json::Map::new();
-            for structure in crate::knit::program::Structure::ALL {
+            for structure in knit::program::Structure::ALL {
                 if structure.gauged_as() == structure {
                     let gauge = report::gauge_value(&file.set.gauge(structure));
                     gauges.insert(structure.name().to_owned(), gauge);

@@ -9,7 +9,7 @@ use axum::routing::get;
 use super::problem::{Answer, Problem};
 use super::reply::{fingerprint, kept};
 use super::state::State;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 

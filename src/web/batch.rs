@@ -15,12 +15,12 @@ use tokio::sync::OwnedSemaphorePermit;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
-use super::ask::Ask;
 use super::problem::{Answer, Problem, Refusals};
 use super::state::State;
-use crate::app::{BatchLine, LineSplitter, RawLine};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::report;
+use app::Ask;
+use app::{BatchLine, LineSplitter, RawLine};
+use diag::{Diagnostic, Diagnostics};
+use report;
 
 /// How long a client may leave a line unfinished.
 const PATIENCE: Duration = Duration::from_secs(30);

@@ -1,11 +1,11 @@
-use super::ask::Ask;
-use crate::app::{Colouring, YarnRequest, sheet_pictures, stripes_of};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::report::drawing::{self, Drawing};
-use crate::report::sheet::{self, Document, Paper};
-use crate::report::{self, Format};
-use crate::units::LengthUnit;
+use app::Ask;
+use app::{Colouring, YarnRequest, sheet_pictures, stripes_of};
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::size_run::{Made, SizeResult, SizeRun};
+use report::drawing::{self, Drawing};
+use report::sheet::{self, Document, Paper};
+use report::{self, Format};
+use units::LengthUnit;
 
 /// How a result is written out. A new one is an arm in `name`, `mime`, `ending` and the function
 /// that writes what it is of; links and the interface take it up from there.
@@ -208,7 +208,7 @@ pub const fn table_format(sheet: Sheet) -> Format {
 
 /// As the command line prints it: nothing in it drives a terminal.
 pub fn clean(text: String) -> Vec<u8> {
-    match crate::diag::harmless(&text) {
+    match diag::harmless(&text) {
         std::borrow::Cow::Borrowed(_) => text.into_bytes(),
         std::borrow::Cow::Owned(cleaned) => cleaned.into_bytes(),
     }

@@ -9,7 +9,6 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{get, post};
 
-use super::ask::{Ask, Pairs, pairs};
 use super::page_form::{Choice, ChoiceGroup, garment_choices, size_groups};
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
 use super::plan_api::{PlanAsk, job_of, no_workspace, set_aside, start};
@@ -17,11 +16,12 @@ use super::plan_jobs::{PlanJob, Stage};
 use super::problem::{Answer, Problem};
 use super::state::{Shared, State};
 use super::workspace_api::{FinishedAsk, Kind, edited, known_garment};
-use crate::app::{Dependents, record};
-use crate::diag::Diagnostic;
-use crate::knit::stash::{GarmentChoice, WashEffort};
-use crate::report::{self, GiftPlan, Grid};
-use crate::store::workspace::{Contents, Fields, Given, today};
+use app::{Ask, Pairs, pairs};
+use app::{Dependents, record};
+use diag::Diagnostic;
+use knit::stash::{GarmentChoice, WashEffort};
+use report::{self, GiftPlan, Grid};
+use store::workspace::{Contents, Fields, Given, today};
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
@@ -399,7 +399,7 @@ struct LeftOutView {
 impl MadeView {
     fn of(shared: &Shared, plan: &GiftPlan) -> MadeView {
         let all = plan.gifts.len() + plan.left_out.len();
-        let due = |day: Option<crate::knit::stash::Date>| {
+        let due = |day: Option<knit::stash::Date>| {
             day.map_or_else(String::new, |day| format!("due {day}"))
         };
         let gifts = plan.gifts.iter().map(|gift| GiftView {

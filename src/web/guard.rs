@@ -13,7 +13,7 @@ use super::login;
 use super::pages;
 use super::problem::Problem;
 use super::state::State;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// Scripts, styles and pictures come from here and nowhere else; nothing is written inside a page.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \

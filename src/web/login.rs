@@ -11,7 +11,7 @@ use super::page_parts::{Frame, html};
 use super::problem::Problem;
 use super::reply::fingerprint;
 use super::state::State;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 const COOKIE: &str = "oddments_visitor";
 /// How long an answer to a wrong token takes, so that trying them all takes for ever.
@@ -88,7 +88,7 @@ pub(super) fn turn_away(request: &Request) -> Response {
 }
 
 async fn page(request: Request) -> Response {
-    let pairs = super::ask::pairs(request.uri().query().unwrap_or_default()).unwrap_or_default();
+    let pairs = app::pairs(request.uri().query().unwrap_or_default()).unwrap_or_default();
     let next = pairs.into_iter().find(|(key, _)| key == "next").map_or("/".into(), |(_, v)| v);
     html(&LoginPage { frame: Frame::new("Log in", ""), wrong: false, next: local(&next) })
 }

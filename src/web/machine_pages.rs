@@ -7,7 +7,6 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
 
-use super::ask::Ask;
 use super::format::one_size;
 use super::page_form::AskForm;
 use super::page_parts::{FaultView, Frame, page, views};
@@ -15,8 +14,9 @@ use super::pages::{asked, manifest_of, with_garment};
 use super::place_api::place_id;
 use super::problem::Answer;
 use super::state::{Shared, State};
-use crate::knit::run::Deed;
-use crate::report::{self, Stop, Walk};
+use app::Ask;
+use knit::run::Deed;
+use report::{self, Stop, Walk};
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/machine", get(machine))

@@ -1,10 +1,10 @@
 //! The form that asks for a run, made of what garments, machines and size tables say.
 
-use super::ask::{Ask, STRUCTURES};
 use super::state::Shared;
-use crate::knit::body::{Measure, SizeGroup};
-use crate::script::{Manifest, OptionKind, OptionSpec};
-use crate::units::LengthUnit;
+use app::{Ask, STRUCTURES};
+use knit::body::{Measure, SizeGroup};
+use script::{Manifest, OptionKind, OptionSpec};
+use units::LengthUnit;
 
 /// Something to choose.
 pub struct Choice {
@@ -118,7 +118,7 @@ impl AskForm {
 fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
     let Some(live) = &shared.workspace else { return Vec::new() };
     let now = live.now();
-    let of = |(id, file): (&String, &crate::store::SwatchFile)| Choice {
+    let of = |(id, file): (&String, &store::SwatchFile)| Choice {
         value: id.clone(),
         label: file.name.clone(),
         chosen: ask.swatch_id.as_ref() == Some(id),
@@ -140,7 +140,7 @@ fn ball_choices(shared: &Shared, ask: &Ask) -> Vec<Choice> {
             let yarns = now.workspace.contents.yarns.iter();
             yarns.map(|(id, yarn)| choice(id, &yarn.name)).collect()
         }
-        None => crate::store::demo_yarn_ids().into_iter().map(|id| choice(id, id)).collect(),
+        None => store::demo_yarn_ids().into_iter().map(|id| choice(id, id)).collect(),
     }
 }
 
@@ -269,8 +269,7 @@ fn swatch_fields(ask: &Ask) -> Vec<SwatchFields> {
         .iter()
         .map(|(prefix, structure)| {
             let own = known.clone().find(|entry| entry.structure == *structure);
-            let text =
-                |of: &dyn Fn(&super::ask::SwatchEntry) -> String| own.map_or_else(String::new, of);
+            let text = |of: &dyn Fn(&app::SwatchEntry) -> String| own.map_or_else(String::new, of);
             let count = |n: u32| if n == 0 { String::new() } else { n.to_string() };
             // Readings without a state are taken as rested ones.
             let unsaid = if own.is_some() { "rested" } else { "washed" };

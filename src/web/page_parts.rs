@@ -8,8 +8,8 @@ use super::assets::asset_url;
 use super::format::Sheet;
 use super::problem::{Answer, Problem};
 use super::reply::tagged;
-use crate::diag::{Diagnostic, Diagnostics, harmless};
-use crate::report;
+use diag::{Diagnostic, Diagnostics, harmless};
+use report;
 
 /// What every page has round it.
 pub struct Frame {
@@ -78,7 +78,7 @@ impl From<&Diagnostic> for FaultView {
             format!("{}{}", " ".repeat(place.column - 1), "^".repeat(place.length.clamp(1, most)))
         });
         FaultView {
-            warning: fault.severity == crate::diag::Severity::Warning,
+            warning: fault.severity == diag::Severity::Warning,
             message: harmless(&fault.message).into_owned(),
             place: place.map_or_else(String::new, ToString::to_string),
             line: place.map_or_else(String::new, |p| {

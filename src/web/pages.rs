@@ -9,15 +9,15 @@ use axum::response::{Redirect, Response};
 use axum::routing::get;
 
 use super::api::{all_garments, body_chart, missing_garment};
-use super::ask::{Ask, Pairs, pairs};
 use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
 use super::problem::{Answer, Problem};
 use super::state::{Graded, Shared, State};
-use crate::knit::size_run::{SizeResult, SizeRun};
-use crate::report;
-use crate::script::Manifest;
+use app::{Ask, Pairs, pairs};
+use knit::size_run::{SizeResult, SizeRun};
+use report;
+use script::Manifest;
 
 pub(super) fn routes() -> Router<State> {
     Router::new()

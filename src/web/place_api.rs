@@ -8,13 +8,13 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::body;
-use super::ask::{Ask, pairs};
 use super::problem::{Answer, Problem, ProblemBody};
 use super::reply::{fingerprint, tagged};
 use super::state::State;
-use crate::app::Put;
-use crate::diag::{Diagnostic, harmless};
-use crate::store::Place;
+use app::Put;
+use app::{Ask, pairs};
+use diag::{Diagnostic, harmless};
+use store::Place;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new().routes(routes!(places)).routes(routes!(place, put_place))

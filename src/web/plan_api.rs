@@ -18,10 +18,10 @@ use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::reply::fingerprint;
 use super::state::{Shared, State};
 use super::workspace_api::edited;
-use crate::app;
-use crate::diag::Diagnostic;
-use crate::report;
-use crate::store::workspace::{parse_date, today};
+use app;
+use diag::Diagnostic;
+use report;
+use store::workspace::{parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
 const USUAL_WORK: u64 = 100;

@@ -1,11 +1,11 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::app::{LiveWorkspace, PlanRequest, plan_gifts};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::stash::Date;
-use crate::plan::{Progress, SolveSettings, StopFlag};
-use crate::report::GiftPlan;
+use app::{LiveWorkspace, PlanRequest, plan_gifts};
+use diag::{Diagnostic, Diagnostics};
+use knit::stash::Date;
+use plan::{Progress, SolveSettings, StopFlag};
+use report::GiftPlan;
 
 /// Plans kept to be looked at and accepted.
 const KEPT: usize = 6;

@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use crate::diag::{Diagnostic, Diagnostics, Severity, harmless};
+use diag::{Diagnostic, Diagnostics, Severity, harmless};
 
 /// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
 #[derive(Clone, Debug)]

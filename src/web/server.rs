@@ -10,8 +10,8 @@ use tokio::sync::Semaphore;
 
 use super::reply::fingerprint;
 use super::state::{Bounds, Setup, State};
-use crate::app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
-use crate::diag::{Diagnostic, Diagnostics};
+use app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
+use diag::{Diagnostic, Diagnostics};
 
 /// How long what is under way may take to end once the server is told to stop.
 const GRACE: Duration = Duration::from_secs(10);

@@ -6,16 +6,16 @@ use std::time::{Duration, Instant};
 use axum::http::StatusCode;
 use tokio::sync::Semaphore;
 
-use super::ask::Ask;
 use super::metrics::Metrics;
 use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
-pub use crate::app::Asked as Graded;
-use crate::app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, YarnRequest};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::machine::Machine;
-use crate::script::Plugin;
-use crate::store::SwatchFile;
+use app::Ask;
+pub use app::Asked as Graded;
+use app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, YarnRequest};
+use diag::{Diagnostic, Diagnostics};
+use knit::machine::Machine;
+use script::Plugin;
+use store::SwatchFile;
 
 /// How much is taken on at a time, and how long it may take.
 #[derive(Clone, Debug)]

@@ -7,18 +7,18 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
 
-use super::ask::{Ask, STRUCTURES};
 use super::format::one_size;
 use super::page_form::AskForm;
 use super::page_parts::{FaultView, Frame, views};
 use super::pages::{show, with_garment};
 use super::problem::Answer;
 use super::state::{Shared, State};
-use crate::knit::grade::Finished;
-use crate::knit::program::Structure;
-use crate::knit::size_run::SizeRun;
-use crate::knit::swatch::Counted;
-use crate::units::LengthUnit;
+use app::{Ask, STRUCTURES};
+use knit::grade::Finished;
+use knit::program::Structure;
+use knit::size_run::SizeRun;
+use knit::swatch::Counted;
+use units::LengthUnit;
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/swatch", get(swatch)).route("/swatch/result", get(swatch_result))

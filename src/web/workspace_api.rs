@@ -12,21 +12,21 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::body;
-use super::ask::pairs;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::plan_api::no_workspace;
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::reply::tagged;
 use super::state::{Shared, State};
-use crate::app::{
+use app::pairs;
+use app::{
     Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
     weighing,
 };
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::reserve::Grams;
-use crate::report::{self, Grid};
-use crate::store::workspace::{Contents, Fields, Given, List, today};
-use crate::units::Mass;
+use diag::{Diagnostic, Diagnostics};
+use knit::reserve::Grams;
+use report::{self, Grid};
+use store::workspace::{Contents, Fields, Given, List, today};
+use units::Mass;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new()
@@ -514,7 +514,7 @@ impl ReachAsk {
             if value.is_empty() {
                 continue;
             }
-            let mass = || value.parse::<Mass>().map_err(crate::units::UnitError::into_diagnostic);
+            let mass = || value.parse::<Mass>().map_err(units::UnitError::into_diagnostic);
             let text = || Ok::<_, Diagnostic>(value.to_owned());
             let done = match key.as_str() {
                 "weight" => mass().map(|mass| ask.weight = Some(mass)),
@@ -561,7 +561,7 @@ impl ReachAsk {
                 (Some(have), machine, swatch)
             }
             None => {
-                let ask = super::ask::Ask { machine: self.machine.clone(), ..Default::default() };
+                let ask = app::Ask { machine: self.machine.clone(), ..Default::default() };
                 let (swatch, machine) = shared.swatch(&ask)?;
                 let have = self.weight.map(|mass| Grams::weighed(mass.grams(), self.step.grams()));
                 (have, machine.clone(), swatch)

@@ -1,16 +1,16 @@
 //! Pictures measured from outside: the SVG is read back and its lengths and areas are compared with
 //! the run's stitches and the gauge.
 
-use oddments::knit::body::Measure;
-use oddments::knit::program::Structure;
-use oddments::knit::run::{Deed, PieceRun};
-use oddments::knit::size_run::SizeRun;
-use oddments::report::drawing::{
+use knit::body::Measure;
+use knit::program::Structure;
+use knit::run::{Deed, PieceRun};
+use knit::size_run::SizeRun;
+use report::drawing::{
     Drawing, RowChartOptions, body_picture, finished_picture, row_chart, row_charts, schematic,
 };
-use oddments::units::LengthUnit;
 use resvg::usvg;
 use roxmltree::{Document, Node};
+use units::LengthUnit;
 
 use crate::made_fabric::irregular;
 use crate::support::{Ran, bench, demo, grade, oddments};
@@ -354,15 +354,11 @@ fn words_can_be_read_and_lie_on_the_page() {
                 }
                 let bold = text.attribute("font-weight").is_some();
                 let weight = if bold {
-                    oddments::report::drawing::Weight::Bold
+                    report::drawing::Weight::Bold
                 } else {
-                    oddments::report::drawing::Weight::Regular
+                    report::drawing::Weight::Regular
                 };
-                let wide = oddments::report::drawing::text_width(
-                    words,
-                    number(&text, "font-size"),
-                    weight,
-                );
+                let wide = report::drawing::text_width(words, number(&text, "font-size"), weight);
                 let left = match text.attribute("text-anchor") {
                     Some("middle") => x - wide / 2.0,
                     Some("end") => x - wide,

@@ -1,11 +1,11 @@
 //! The shipped garments against the outside world, and against any gauge.
 
-use oddments::app::{GradeRequest, Person};
-use oddments::knit::body::Measure;
-use oddments::knit::size_run::{Made, SizeRun};
-use oddments::store::shipped_plugin_ids;
-use oddments::units::Length;
+use app::{GradeRequest, Person};
+use knit::body::Measure;
+use knit::size_run::{Made, SizeRun};
 use proptest::prelude::*;
+use store::shipped_plugin_ids;
+use units::Length;
 
 use crate::properties::any_case;
 use crate::support::{bench, demo, grade, swatches};
@@ -122,7 +122,7 @@ fn modules_of_the_same_name_are_the_same() {
     let mut seen: std::collections::BTreeMap<String, (&str, Vec<u8>)> = Default::default();
     let mut shared = 0;
     for id in shipped_plugin_ids() {
-        let source = oddments::store::shipped_plugin(id).expect("shipped");
+        let source = store::shipped_plugin(id).expect("shipped");
         for (path, bytes) in source.files {
             if !path.ends_with(".luau") || path == "init.luau" {
                 continue;
@@ -161,7 +161,7 @@ proptest! {
             prop_assert!(run.warnings.iter().all(|w| w.code != "falls"), "{id}: {}", run.warnings);
             for size in run.sizes.iter().filter(|s| !s.knittable()) {
                 for reason in size.diagnostics().iter() {
-                    if reason.severity == oddments::diag::Severity::Warning {
+                    if reason.severity == diag::Severity::Warning {
                         continue;
                     }
                     let honest = ["script::refused", "cannot-be-put-on", "ratio-out-of-range"];

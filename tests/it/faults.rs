@@ -6,8 +6,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
-use oddments::app::{Workspace, WorkspaceEdit};
-use oddments::store::workspace::{Edit, Folder, Given, List};
+use app::{Workspace, WorkspaceEdit};
+use store::workspace::{Edit, Folder, Given, List};
 
 use crate::demo::Demo;
 use crate::support::oddments_in;
@@ -54,7 +54,7 @@ fn files(folder: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     found
 }
 
-fn edits(folder: &Path, command: &str, all: Vec<Edit>) -> Result<(), oddments::diag::Diagnostics> {
+fn edits(folder: &Path, command: &str, all: Vec<Edit>) -> Result<(), diag::Diagnostics> {
     WorkspaceEdit::open(Some(folder))?.edits(command, |_| Ok((all, ())))
 }
 

@@ -19,7 +19,7 @@ pub(crate) fn commands() -> Vec<Command> {
             gather(inner, all);
         }
     }
-    let mut whole = oddments::cli::command().disable_help_subcommand(true);
+    let mut whole = cli::command().disable_help_subcommand(true);
     whole.build();
     let mut all = Vec::new();
     gather(&whole, &mut all);

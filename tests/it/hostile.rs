@@ -5,9 +5,9 @@
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
-use oddments::diag::{Diagnostic, Diagnostics};
-use oddments::knit::garment::Garment;
-use oddments::script::{
+use diag::{Diagnostic, Diagnostics};
+use knit::garment::Garment;
+use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure, ScriptHost,
 };
 

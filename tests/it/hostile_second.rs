@@ -3,10 +3,10 @@
 
 use std::time::Duration;
 
-use oddments::diag::Diagnostic;
-use oddments::knit::garment::Garment;
-use oddments::knit::program::Action;
-use oddments::script::{Limits, ScriptFailure, ScriptHost};
+use diag::Diagnostic;
+use knit::garment::Garment;
+use knit::program::Action;
+use script::{Limits, ScriptFailure, ScriptHost};
 
 use crate::hostile::{fault_of, honest_garment, input, inside, load, steps};
 

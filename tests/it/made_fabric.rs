@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use oddments::knit::needle::{Needle, Side, Span};
-use oddments::knit::program::Structure;
-use oddments::knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun};
+use knit::needle::{Needle, Side, Span};
+use knit::program::Structure;
+use knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun};
 
 /// Fabric as irregular as it gets: every needle of every row by a rule that never comes back.
 pub fn irregular(rows: u32, needles: u32) -> PieceRun {

@@ -13,7 +13,6 @@ mod gifts;
 mod help;
 mod hostile;
 mod hostile_second;
-mod layering;
 mod made_fabric;
 mod noise;
 mod plan;

@@ -7,15 +7,15 @@ use std::path::Path;
 use std::str::FromStr;
 use std::time::Duration;
 
+use app::Workspace;
 use axum::body::Body;
 use axum::http::{Method, header};
-use oddments::app::Workspace;
-use oddments::diag::Diagnostics;
-use oddments::script::{Limits, Manifest, Plugin, ScriptHost};
-use oddments::store::workspace::Folder;
-use oddments::store::{self, shipped_plugin, shipped_plugin_ids};
-use oddments::units::{Length, Mass, PerTen, YarnCount};
+use diag::Diagnostics;
 use proptest::prelude::*;
+use script::{Limits, Manifest, Plugin, ScriptHost};
+use store::workspace::Folder;
+use store::{self, shipped_plugin, shipped_plugin_ids};
+use units::{Length, Mass, PerTen, YarnCount};
 
 use crate::demo::Demo;
 use crate::hostile::input;
@@ -100,7 +100,7 @@ fn placed(file: &str, text: &str, faults: &Diagnostics) -> Result<(), TestCaseEr
 
 fn there_and_back<T>(text: &str) -> Result<(), TestCaseError>
 where
-    T: FromStr<Err = oddments::units::UnitError> + ToString,
+    T: FromStr<Err = units::UnitError> + ToString,
 {
     match text.parse::<T>() {
         Ok(value) => {
@@ -165,7 +165,7 @@ proptest! {
         there_and_back::<Mass>(&text)?;
         there_and_back::<YarnCount>(&text)?;
         there_and_back::<PerTen>(&text)?;
-        let _ = oddments::units::parse_share(&text);
+        let _ = units::parse_share(&text);
     }
 }
 

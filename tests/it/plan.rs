@@ -3,8 +3,8 @@
 
 use std::collections::BTreeMap;
 
-use oddments::diag::Diagnostics;
-use oddments::plan::{
+use diag::Diagnostics;
+use plan::{
     Chunk, Deadline, Gift, GiftOption, Instance, Made, Outcome, Plan, Points, Reason, Remnant,
     Section, SolveSettings, StopFlag, check, explain, objective, solve,
 };

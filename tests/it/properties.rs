@@ -1,7 +1,7 @@
 //! What must hold for any gauge, size and machine.
 
-use oddments::app::GradeRequest;
-use oddments::knit::size_run::{Made, SizeRun};
+use app::GradeRequest;
+use knit::size_run::{Made, SizeRun};
 use proptest::prelude::*;
 
 use crate::support::{bench, swatches};
@@ -135,8 +135,8 @@ proptest! {
     /// The same input gives the same result, whatever ran before on the same threads.
     #[test]
     fn the_same_input_gives_the_same_bytes((machine, gauge) in any_case()) {
-        let first = oddments::report::grade_json(&run("tam", machine, gauge, &[]));
-        let second = oddments::report::grade_json(&run("tam", machine, gauge, &[]));
+        let first = report::grade_json(&run("tam", machine, gauge, &[]));
+        let second = report::grade_json(&run("tam", machine, gauge, &[]));
         prop_assert_eq!(first, second);
     }
 }

@@ -1,7 +1,7 @@
 //! What a remnant reaches, against the graded runs themselves.
 
-use oddments::app::{Reach, ReachRequest};
-use oddments::knit::reserve::Grams;
+use app::{Reach, ReachRequest};
+use knit::reserve::Grams;
 
 use crate::support::{bench, demo, grade, oddments};
 

@@ -1,13 +1,13 @@
 //! Body measures against the outside: growth standards, surveys, glove and shoe sizing. Every
 //! figure here is typed from the source named beside it, never read back from our own files.
 
-use oddments::diag::Diagnostics;
-use oddments::knit::body::{
+use diag::Diagnostics;
+use knit::body::{
     Basis, Body, Measure, Regression, Size, SizeGroup, SizeSelection, SizeTable, made_to_measure,
     regressions_adult, regressions_child,
 };
-use oddments::store::parse_size_table;
-use oddments::units::Length;
+use store::parse_size_table;
+use units::Length;
 
 fn table() -> SizeTable {
     let text = include_str!("../../size-tables/body.toml");

@@ -1,9 +1,9 @@
 //! The knitting arithmetic against published worked examples and geometry. Each check names its
 //! source and what is read, what computed.
 
-use oddments::knit::swatch::State;
-use oddments::knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch};
-use oddments::units::YarnCount;
+use knit::swatch::State;
+use knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch};
+use units::YarnCount;
 
 use crate::support::{demo, grade, swatches};
 
@@ -84,7 +84,7 @@ fn a_flat_disc_takes_the_wedges_geometry_says() {
 /// two rows, 26 cm across are 39 stitches, 26 rim rows a wedge and 13 wedges.
 #[test]
 fn the_published_wedge_plans_come_out() {
-    let count = |run: &oddments::knit::size_run::SizeRun, name: &str| {
+    let count = |run: &knit::size_run::SizeRun, name: &str| {
         let (_, made) = run.good().next().expect("knittable");
         made.graded.counts.iter().find(|c| c.name == name).expect("a count").value
     };
@@ -102,7 +102,7 @@ fn the_published_wedge_plans_come_out() {
     let stitches = disc.mm / 2.0 / (100.0 / 30.0);
     assert!((stitches - 39.0).abs() < 1e-9, "{stitches} stitches from rim to centre");
     let hat = made.graded.run.piece("hat").expect("hat");
-    assert_eq!(hat.rows_at_side(oddments::knit::needle::Side::Right), 13 * 26);
+    assert_eq!(hat.rows_at_side(knit::needle::Side::Right), 13 * 26);
     let fullness = made.graded.ratios[0].value;
     near("fullness", fullness, 1.0, 0.05);
 }

@@ -4,11 +4,11 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use oddments::knit::garment::{CountSpec, Counted, Extent, Garment, MeasuredPart};
-use oddments::knit::needle::{Needle, Side, Span};
-use oddments::knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
-use oddments::script::api::{ENTRIES, Need, RECORDS};
-use oddments::script::{
+use knit::garment::{CountSpec, Counted, Extent, Garment, MeasuredPart};
+use knit::needle::{Needle, Side, Span};
+use knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
+use script::api::{ENTRIES, Need, RECORDS};
+use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure,
     ScriptHost, reference,
 };
@@ -94,10 +94,10 @@ fn every_argument_refuses_a_wrong_value_by_name() {
             // A coroutine is right for nothing.
             let wrong = "coroutine.create(function() end)";
             let call = match entry.form {
-                oddments::script::api::Form::Named => {
+                script::api::Form::Named => {
                     format!("{}{{ {} = {wrong} }}", entry.name, field.name)
                 }
-                oddments::script::api::Form::Positional => {
+                script::api::Form::Positional => {
                     let before = entry.args.iter().take_while(|a| a.name != field.name);
                     let before: String = before.map(|_| "nil, ").collect();
                     format!("{}({before}{wrong})", entry.name)
@@ -504,10 +504,9 @@ fn the_stubs_are_up_to_date() {
 
 #[test]
 fn a_joinable_section_must_be_a_section() {
-    let source = oddments::store::shipped_plugin("tam").expect("shipped");
+    let source = store::shipped_plugin("tam").expect("shipped");
     let text = std::str::from_utf8(&source.files["plugin.toml"]).expect("text");
-    let parse =
-        |text: &str| oddments::script::Manifest::parse("plugin.toml", text, &["head_girth"]);
+    let parse = |text: &str| script::Manifest::parse("plugin.toml", text, &["head_girth"]);
     assert_eq!(parse(text).expect("sound").joinable, ["hat"]);
     let wrong = text.replace("joinable = [\"hat\"]", "joinable = [\"hatt\"]");
     let faults = parse(&wrong).expect_err("no such section");

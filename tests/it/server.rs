@@ -2,14 +2,14 @@
 
 use std::net::IpAddr;
 
+use app::{LiveWorkspace, Places, WorkbenchSources, Workspace};
 use assert_cmd::Command;
 use axum::body::Body;
 use axum::http::{HeaderMap, Method, Request, StatusCode, header};
 use http_body_util::BodyExt;
-use oddments::app::{LiveWorkspace, Places, WorkbenchSources, Workspace};
-use oddments::web::{self, Bounds, Setup, State};
 use serde_json::Value;
 use tower::ServiceExt;
+use web::{self, Bounds, Setup, State};
 
 use crate::demo::Demo;
 use crate::support::bench;

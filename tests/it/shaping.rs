@@ -3,15 +3,15 @@
 
 use std::collections::BTreeMap;
 
-use oddments::knit::bed;
-use oddments::knit::machine::Machine;
-use oddments::knit::needle::{Needle, Side, Span};
-use oddments::knit::run::Run;
-use oddments::knit::shaping::{Ends, Follow, Outline, gaps, schedule};
-use oddments::script::{
+use knit::bed;
+use knit::machine::Machine;
+use knit::needle::{Needle, Side, Span};
+use knit::run::Run;
+use knit::shaping::{Ends, Follow, Outline, gaps, schedule};
+use proptest::prelude::*;
+use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure, ScriptHost,
 };
-use proptest::prelude::*;
 
 const MANIFEST: &str = r#"
 id = "sample"

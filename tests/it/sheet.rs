@@ -1,17 +1,15 @@
 //! The sheet to print, read back by parsers that are not ours.
 
+use app::{GradeRequest, Person};
 use assert_cmd::Command;
+use knit::size_run::SizeRun;
 use lopdf::content::Content;
 use lopdf::{Document as Pdf, Object};
-use oddments::app::{GradeRequest, Person};
-use oddments::knit::size_run::SizeRun;
-use oddments::report::drawing::{Anchor, Canvas, Look, Weight};
-use oddments::report::pattern_json;
-use oddments::report::sheet::{
-    Document, Paper, SheetPicture, pattern_sheet, sheet_html, sheet_pdf,
-};
-use oddments::units::LengthUnit;
+use report::drawing::{Anchor, Canvas, Look, Weight};
+use report::pattern_json;
+use report::sheet::{Document, Paper, SheetPicture, pattern_sheet, sheet_html, sheet_pdf};
 use scraper::{Html, Selector};
+use units::LengthUnit;
 
 use super::support::{bench, demo, grade};
 
@@ -161,7 +159,7 @@ fn hostile(name: &str) -> SizeRun {
             person: Some(Person {
                 name: name.into(),
                 measures: vec![(
-                    oddments::knit::body::Measure::HeadGirth,
+                    knit::body::Measure::HeadGirth,
                     "58 cm".parse().expect("a length"),
                 )],
             }),
@@ -374,8 +372,8 @@ fn the_command_writes_sheets() {
 /// by day and by night; the figures are the style sheet's own.
 #[test]
 fn the_html_sheet_has_enough_contrast() {
-    use oddments::knit::colours::Shade;
-    let css = include_str!("../../templates/sheet.css");
+    use knit::colours::Shade;
+    let css = include_str!("../../src/report/templates/sheet.css");
     let (light, rest) =
         css.split_once("@media screen and (prefers-color-scheme: dark)").expect("two");
     let (dark, _) = rest.split_once("\n}").expect("a block");

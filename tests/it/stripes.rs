@@ -4,17 +4,17 @@
 
 use std::collections::BTreeMap;
 
-use oddments::app::{ColouredSize, Colouring, YarnRequest, only_size};
-use oddments::knit::cloth::Cloth;
-use oddments::knit::colouring::{Coloured, Feed, piece_starts};
-use oddments::knit::colours::{Colour, ColourSequence};
-use oddments::knit::look::{boldness, unevenness};
-use oddments::knit::size_run::{Made, SizeRun};
-use oddments::knit::thread::{Ball, Supply};
-use oddments::knit::view::{Form, check};
-use oddments::report::drawing::{Sheet, contact_sheet, stripes};
-use oddments::units::LengthUnit;
+use app::{ColouredSize, Colouring, YarnRequest, only_size};
+use knit::cloth::Cloth;
+use knit::colouring::{Coloured, Feed, piece_starts};
+use knit::colours::{Colour, ColourSequence};
+use knit::look::{boldness, unevenness};
+use knit::size_run::{Made, SizeRun};
+use knit::thread::{Ball, Supply};
+use knit::view::{Form, check};
+use report::drawing::{Sheet, contact_sheet, stripes};
 use resvg::usvg;
+use units::LengthUnit;
 
 use crate::support::{bench, demo, grade, oddments};
 
@@ -314,7 +314,7 @@ fn matched_pairs_match() {
         let feed = &size.coloured.feeds[0];
         let starts = piece_starts(knit, &size.coloured.path, &feed.sections);
         let line = &size.coloured.fed[0];
-        let loop_mm = size.coloured.path.loop_mm(oddments::knit::program::Structure::Plain);
+        let loop_mm = size.coloured.path.loop_mm(knit::program::Structure::Plain);
         for (first, second) in of(1).into_iter().zip(of(2)) {
             let (one, other) = (starts[first].expect("used"), starts[second].expect("used"));
             // A mirrored piece may have a row fewer, to end on the other side: it says so, and
@@ -449,7 +449,7 @@ fn looks_are_what_they_are_said_to_be() {
     let row = knit.pieces[0].rows[2];
     let structure = row.structure.gauged_as();
     let shades = |a: &str, b: &str, rows: f64| {
-        let path = oddments::knit::thread::YarnPath::of(knit, &run.swatches);
+        let path = knit::thread::YarnPath::of(knit, &run.swatches);
         let mm = rows * f64::from(row.stitches) * path.loop_mm(row.structure);
         let colour =
             |name: &str, shade: &str| Colour { name: name.into(), shade: shade.parse().expect("") };

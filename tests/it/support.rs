@@ -3,14 +3,14 @@
 use std::path::Path;
 use std::process::Command;
 
-use oddments::app::{GradeRequest, Workbench, WorkbenchSources};
-use oddments::diag::Diagnostics;
-use oddments::knit::program::Structure;
-use oddments::knit::size_run::SizeRun;
-use oddments::knit::swatch::{Readings, State, Swatch, SwatchSet};
-use oddments::store::SwatchFile;
-use oddments::units::YarnCount;
+use app::{GradeRequest, Workbench, WorkbenchSources};
+use diag::Diagnostics;
+use knit::program::Structure;
+use knit::size_run::SizeRun;
+use knit::swatch::{Readings, State, Swatch, SwatchSet};
 use proptest::test_runner::Config as ProptestConfig;
+use store::SwatchFile;
+use units::YarnCount;
 
 /// So many draws of a property, or `ODDMENTS_TRIES` times as many.
 pub fn tries(cases: u32) -> ProptestConfig {
@@ -76,7 +76,7 @@ pub fn grade(
 
 /// The demo swatch of a machine.
 pub fn demo(machine: &str) -> SwatchFile {
-    oddments::store::demo_swatch(machine).expect("sound").expect("there is one")
+    store::demo_swatch(machine).expect("sound").expect("there is one")
 }
 
 /// What a command left behind.

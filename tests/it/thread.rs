@@ -1,10 +1,10 @@
 //! Where the yarn lands: the run's own order of use against its sums, the fabric against its
 //! stitches, colours against lengths. Every shipped garment, several sizes.
 
-use oddments::knit::cloth::Cloth;
-use oddments::knit::colours::{Colour, ColourSequence};
-use oddments::knit::run::{Laying, Run, SectionRun};
-use oddments::knit::thread::{Ball, ColourLine, Palette, Supply, YarnPath};
+use knit::cloth::Cloth;
+use knit::colours::{Colour, ColourSequence};
+use knit::run::{Laying, Run, SectionRun};
+use knit::thread::{Ball, ColourLine, Palette, Supply, YarnPath};
 
 use crate::support::{bench, demo, grade};
 

@@ -1,7 +1,7 @@
 //! Units against outside libraries and published figures, what is refused, and round trips.
 
-use oddments::units::{Length, LengthUnit, Mass, PerTen, UnitError, YarnCount};
 use proptest::prelude::*;
+use units::{Length, LengthUnit, Mass, PerTen, UnitError, YarnCount};
 use uom::si::f64::{Length as OutsideLength, LinearMassDensity, Mass as OutsideMass};
 use uom::si::length::{foot, inch, meter, millimeter, yard};
 use uom::si::linear_mass_density::gram_per_kilometer;

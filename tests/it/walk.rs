@@ -1,14 +1,14 @@
 //! The walk at the machine against the run it unfolds: same rows, same needles, same words.
 
-use oddments::knit::needle::Side;
-use oddments::knit::run::Deed;
-use oddments::report::{self, Walk};
-use oddments::units::LengthUnit;
+use knit::needle::Side;
+use knit::run::Deed;
+use report::{self, Walk};
+use units::LengthUnit;
 
 use crate::support::{bench, demo, grade};
 
 /// Every shipped garment in two sizes, and with what changes how it is knitted.
-fn each(mut check: impl FnMut(&str, &oddments::knit::size_run::Made, &Walk)) {
+fn each(mut check: impl FnMut(&str, &knit::size_run::Made, &Walk)) {
     let swatch = demo("standard");
     let mut walked = 0;
     for id in bench().garment_ids() {
@@ -142,7 +142,7 @@ fn its_words_are_those_of_the_pattern() {
 #[test]
 fn a_program_of_endless_hand_work_is_cut_and_says_so() {
     let folder = tempfile::tempdir().expect("a folder");
-    let source = oddments::script::PluginSource {
+    let source = script::PluginSource {
         folder: folder.path().display().to_string(),
         files: [
             (
@@ -156,12 +156,12 @@ fn a_program_of_endless_hand_work_is_cut_and_says_so() {
         ]
         .into(),
     };
-    let measures = oddments::knit::body::Measure::ALL.map(oddments::knit::body::Measure::name);
-    let plugin = oddments::script::Plugin::load(source, &measures).expect("loads");
+    let measures = knit::body::Measure::ALL.map(knit::body::Measure::name);
+    let plugin = script::Plugin::load(source, &measures).expect("loads");
     let bench = bench();
     let swatch = demo("standard");
     let run = bench
-        .grade(&oddments::app::GradeRequest {
+        .grade(&app::GradeRequest {
             plugin: &plugin,
             machine: bench.machine("standard").expect("known"),
             swatch: &swatch,

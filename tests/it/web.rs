@@ -3,12 +3,12 @@
 use std::net::IpAddr;
 use std::time::Duration;
 
+use app::{Places, Workbench, WorkbenchSources};
 use assert_cmd::Command;
 use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
-use oddments::app::{Places, Workbench, WorkbenchSources};
-use oddments::web::{self, Bounds, Setup, State};
 use serde_json::{Value, json};
+use web::{self, Bounds, Setup, State};
 
 use crate::server::{Server, command, json_request, problem, request, setup};
 use crate::support::bench;

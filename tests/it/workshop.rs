@@ -4,9 +4,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use oddments::app::{GarmentShelf, Workbench, WorkbenchSources};
-use oddments::diag::{Diagnostic, Diagnostics, Severity};
-use oddments::store::shipped_plugin_ids;
+use app::{GarmentShelf, Workbench, WorkbenchSources};
+use diag::{Diagnostic, Diagnostics, Severity};
+use store::shipped_plugin_ids;
 use tempfile::TempDir;
 
 use crate::support::{Ran, bench, oddments_in};
@@ -704,7 +704,7 @@ fn the_shelf_keeps_the_last_good_version() {
     let mut shelf = GarmentShelf::new();
     let first = shelf.reload(&bench, fresh.name());
     assert!(first.changed && first.faults.is_empty(), "{}", first.faults);
-    let version = |plugin: &Option<oddments::script::Plugin>| {
+    let version = |plugin: &Option<script::Plugin>| {
         plugin.as_ref().expect("a good version").manifest.version.clone()
     };
     assert_eq!(version(&first.plugin), "1.0.0");

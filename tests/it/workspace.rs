@@ -6,10 +6,10 @@ use std::path::{Path, PathBuf};
 use std::process::{Output, Stdio};
 use std::time::Duration;
 
+use app::{Workspace, WorkspaceEdit, init_workspace};
 use assert_cmd::Command;
-use oddments::app::{Workspace, WorkspaceEdit, init_workspace};
-use oddments::store::workspace::{Edit, Folder, Given, List, schema, schema_names};
 use proptest::prelude::*;
+use store::workspace::{Edit, Folder, Given, List, schema, schema_names};
 
 fn demo() -> (tempfile::TempDir, PathBuf) {
     let hold = tempfile::tempdir().expect("a folder");
@@ -90,7 +90,7 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     found
 }
 
-fn contents(folder: &Path) -> oddments::store::workspace::Contents {
+fn contents(folder: &Path) -> store::workspace::Contents {
     Workspace::require(Some(folder)).expect("sound").contents
 }
 
@@ -107,9 +107,8 @@ fn the_demo_is_a_valid_workspace_and_large_enough() {
     // Every baby can be knitted for: some yarn washes in the machine.
     let baby = all.person("Hedra").expect("the newborn");
     let group = all.group_of(baby);
-    let washable = |y: &oddments::knit::stash::Yarn| {
-        baby.objections(group, y.fibres.as_ref(), y.care).is_empty()
-    };
+    let washable =
+        |y: &knit::stash::Yarn| baby.objections(group, y.fibres.as_ref(), y.care).is_empty();
     assert!(all.yarns.values().any(washable) && !all.yarns.values().all(washable));
     // The fixture itself is a workspace too, not only what is embedded of it.
     let fixture = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/demo");

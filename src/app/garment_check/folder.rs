@@ -1,16 +1,16 @@
 //! What is wrong with a garment's folder and its cases, beside what the script does.
 
 use super::placed;
-use crate::app::Workbench;
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::script::{Declared, Plugin, PluginSource};
+use crate::Workbench;
+use diag::{Diagnostic, Diagnostics, Place};
+use script::{Declared, Plugin, PluginSource};
 
 impl Workbench {
     /// What is wrong with the cases: unreadable, of another garment, not what comes out.
     pub(super) fn case_faults(
         &self,
         plugin: &Plugin,
-        cases: Vec<(String, Result<crate::store::CaseFile, Diagnostics>)>,
+        cases: Vec<(String, Result<store::CaseFile, Diagnostics>)>,
     ) -> Result<Diagnostics, Diagnostics> {
         let mut faults = Diagnostics::new();
         if cases.is_empty() {

@@ -16,11 +16,11 @@ use usage::Seen;
 use super::Workbench;
 use super::garment_test::read_cases;
 use super::workbench::load;
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::knit::machine::Machine;
-use crate::report::MachineTally;
-use crate::script::{Plugin, Reads};
-use crate::store::SwatchFile;
+use diag::{Diagnostic, Diagnostics, Place};
+use knit::machine::Machine;
+use report::MachineTally;
+use script::{Plugin, Reads};
+use store::SwatchFile;
 
 /// What a check came to.
 #[derive(Clone, Debug)]

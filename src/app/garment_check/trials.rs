@@ -3,12 +3,12 @@
 use rayon::prelude::*;
 
 use super::{Check, placed};
-use crate::app::grade::{input_of, with_host};
-use crate::app::{GradeRequest, REFUSED};
-use crate::diag::{Diagnostic, Diagnostics, Place};
-use crate::knit::size_run::{SizeResult, SizeRun};
-use crate::report::MachineTally;
-use crate::script::{OptionKind, OptionSpec, Reads, ScriptFailure};
+use crate::grade::{input_of, with_host};
+use crate::{GradeRequest, REFUSED};
+use diag::{Diagnostic, Diagnostics, Place};
+use knit::size_run::{SizeResult, SizeRun};
+use report::MachineTally;
+use script::{OptionKind, OptionSpec, Reads, ScriptFailure};
 
 /// Option values tried, times machines.
 const MOST_TRIES: usize = 1_000;

@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Check, placed};
-use crate::diag::{Diagnostic, nearest};
-use crate::knit::garment::{Counted, Extent};
-use crate::knit::program::{Action, Step, Structure};
-use crate::knit::size_run::Made;
-use crate::script::Declared;
+use diag::{Diagnostic, nearest};
+use knit::garment::{Counted, Extent};
+use knit::program::{Action, Step, Structure};
+use knit::size_run::Made;
+use script::Declared;
 
 /// What the programs made use of, in any size, on any machine, with any option.
 #[derive(Default)]

@@ -1,11 +1,11 @@
 //! What is found in a run: of one size, of one try of an option, of a run of sizes.
 
 use super::{Check, placed};
-use crate::app::is_script_fault;
-use crate::diag::{Diagnostic, Severity};
-use crate::knit::garment::Garment;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::script::Declared;
+use crate::is_script_fault;
+use diag::{Diagnostic, Severity};
+use knit::garment::Garment;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use script::Declared;
 
 /// A piece could not be begun.
 const UNMADE: [&str; 3] = ["no-ribber", "off-bed", "needle-taken"];

@@ -6,15 +6,15 @@ use rayon::prelude::*;
 
 use super::PlanRequest;
 use super::setups::Setups;
-use crate::app::fitting::request_for;
-use crate::app::{GiftNames, GradeRequest};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::body::SizeGroup;
-use crate::knit::reserve::Grams;
-use crate::knit::size_run::SizeRun;
-use crate::knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Yarn};
-use crate::plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
-use crate::script::Plugin;
+use crate::fitting::request_for;
+use crate::{GiftNames, GradeRequest};
+use diag::{Diagnostic, Diagnostics};
+use knit::body::SizeGroup;
+use knit::reserve::Grams;
+use knit::size_run::SizeRun;
+use knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Yarn};
+use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
+use script::Plugin;
 
 /// An instance and its key.
 #[derive(Clone, Debug)]
@@ -228,7 +228,7 @@ fn plugins(
             }
             Err(faults) => {
                 for fault in faults {
-                    let fault = Diagnostic { severity: crate::diag::Severity::Warning, ..fault };
+                    let fault = Diagnostic { severity: diag::Severity::Warning, ..fault };
                     warnings.push(fault.context(format!("garment `{id}` is left out")));
                 }
             }
@@ -257,7 +257,7 @@ fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
 }
 
 /// The first thing that is wrong, alone.
-pub(in crate::app) fn first_message(faults: &Diagnostics) -> String {
+pub(crate) fn first_message(faults: &Diagnostics) -> String {
     faults.iter().next().map_or_else(String::new, |fault| fault.message.clone())
 }
 

@@ -11,12 +11,12 @@ pub(super) use draft::first_message;
 use std::collections::BTreeMap;
 
 use super::{Workbench, WorkspaceEdit};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::stash::{Date, Reservation};
-use crate::plan::{self, Progress, SolveSettings};
-use crate::report::GiftPlan;
-use crate::store::workspace::{Contents, Edit};
-use crate::units::Mass;
+use diag::{Diagnostic, Diagnostics};
+use knit::stash::{Date, Reservation};
+use plan::{self, Progress, SolveSettings};
+use report::GiftPlan;
+use store::workspace::{Contents, Edit};
+use units::Mass;
 
 /// What to plan from.
 #[derive(Clone, Copy, Debug)]

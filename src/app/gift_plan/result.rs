@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::{Draft, PlanRequest};
-use crate::diag::Diagnostic;
-use crate::knit::reserve::Grams;
-use crate::plan::{Chunk, Outcome, Plan, Reason, explain};
-use crate::report::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
+use diag::Diagnostic;
+use knit::reserve::Grams;
+use plan::{Chunk, Outcome, Plan, Reason, explain};
+use report::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
 
 /// The solver's plan in the words of the workspace.
 pub(super) fn gift_plan(

@@ -3,18 +3,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::Workbench;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::machine::Machine;
-use crate::knit::stash::Yarn;
-use crate::knit::swatch::SwatchSet;
-use crate::store::SwatchFile;
-use crate::store::workspace::Contents;
-use crate::units::YarnCount;
+use crate::Workbench;
+use diag::{Diagnostic, Diagnostics};
+use knit::machine::Machine;
+use knit::stash::Yarn;
+use knit::swatch::SwatchSet;
+use store::SwatchFile;
+use store::workspace::Contents;
+use units::YarnCount;
 
 /// A machine and what is known of a thickness of yarn on it.
 #[derive(Clone, Debug)]
-pub(in crate::app) struct Setup {
+pub(crate) struct Setup {
     /// Id of the swatch; `None`: estimated.
     pub swatch: Option<String>,
     pub machine: Machine,
@@ -23,7 +23,7 @@ pub(in crate::app) struct Setup {
 
 /// How each yarn is knitted, by id.
 #[derive(Clone, Debug, Default)]
-pub(in crate::app) struct Setups {
+pub(crate) struct Setups {
     pub all: Vec<Setup>,
     /// Index into `all` by yarn; without the yarns that no machine at hand can knit.
     pub of_yarn: BTreeMap<String, usize>,

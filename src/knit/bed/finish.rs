@@ -1,7 +1,7 @@
 //! Work off the machine: what joins must match, and every open loop must be used up.
 
 use super::*;
-use crate::knit::program::Action;
+use crate::program::Action;
 
 /// Two selvedges may differ by this share and still be eased together (common practice).
 const SEAM_EASE: f64 = 0.05;
@@ -160,9 +160,8 @@ impl Bed<'_> {
     fn selvedge(&self, piece: &str, side: Side) -> Result<u32, Diagnostic> {
         let known = self.done.iter().map(|p| p.name.as_str());
         let found = self.done.iter().find(|p| p.name == piece).ok_or_else(|| {
-            Diagnostic::error("no-such-piece", format!("no piece is called `{piece}`")).maybe_hint(
-                crate::diag::nearest(piece, known).map(|n| format!("did you mean `{n}`?")),
-            )
+            Diagnostic::error("no-such-piece", format!("no piece is called `{piece}`"))
+                .maybe_hint(diag::nearest(piece, known).map(|n| format!("did you mean `{n}`?")))
         })?;
         let rows = found.rows_at_side(side);
         if rows == 0 {

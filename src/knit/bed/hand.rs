@@ -1,8 +1,8 @@
 //! Work at the bed by hand: casting on, holding, hanging, transferring, scrapping off.
 
 use super::*;
-use crate::knit::program::{Beds, CastOnMethod, HangLoops};
-use crate::knit::run::HangPoint;
+use crate::program::{Beds, CastOnMethod, HangLoops};
+use crate::run::HangPoint;
 
 impl Bed<'_> {
     pub(super) fn cast_on(
@@ -135,9 +135,7 @@ impl Bed<'_> {
         self.edges.iter().position(|e| e.run.name == name).ok_or_else(|| {
             let known = self.edges.iter().take(100).map(|e| e.run.name.as_str());
             Diagnostic::error("no-such-edge", format!("no open edge is called `{name}`"))
-                .maybe_hint(
-                    crate::diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")),
-                )
+                .maybe_hint(diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")))
                 .hint(
                     "edges are made by a waste-yarn cast-on or a scrap-off, earlier in the program",
                 )

@@ -16,7 +16,7 @@ use super::run::{
     BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
     SectionRun, StepTrace, Waste, Work,
 };
-use crate::diag::{Diagnostic, Severity};
+use diag::{Diagnostic, Severity};
 
 /// More passes than any garment takes: a program beyond it is a mistake, and is stopped.
 pub const MOST_PASSES: u32 = 20_000;

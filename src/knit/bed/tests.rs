@@ -1,5 +1,5 @@
 use super::*;
-use crate::knit::program::{Beds, CastOnMethod, HangLoops};
+use crate::program::{Beds, CastOnMethod, HangLoops};
 
 fn machine(needles: u32, ribber: bool) -> Machine {
     Machine {

@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 
 use super::{Measure, Size, SizeId};
-use crate::diag::{Diagnostic, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 
 /// How a body value is known.
 #[derive(Clone, Debug, PartialEq)]

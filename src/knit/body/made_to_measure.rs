@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use super::regression::{Regression, regressions_adult, regressions_child};
 use super::{Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeTable};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::units::Length;
+use diag::{Diagnostic, Diagnostics};
+use units::Length;
 
 /// A body from the measures in `given`; the others are estimated, each with its spread.
 ///

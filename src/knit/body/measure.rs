@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::diag::{Diagnostic, nearest};
+use diag::{Diagnostic, nearest};
 
 /// A body measure. Names follow ISO 8559-1 where it has the measure; foot girth, heel-ankle
 /// girth, palm length, thumb crotch, thumb length and fist girth are terms of footwear and of

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::diag::{Diagnostic, nearest};
+use diag::{Diagnostic, nearest};
 
 /// The four stretches of the size run. A measure is expected to grow within a group, not from
 /// one group to the next: men's S follows women's XL.

@@ -2,7 +2,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::SizeGroup;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// The short name of a size: `m3-6`, `y4`, `women-l`. Lower-case letters and digits in words
 /// joined by single hyphens, and none of the words a selection gives a meaning of its own.

@@ -1,6 +1,6 @@
 use super::size_id::{ADULTS, EVERY};
 use super::{Body, Size, SizeGroup, SizeId, SizeTable};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Diagnostic, Diagnostics, nearest};
 
 /// Sizes picked out of a table, each once, in the table's order.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -1,5 +1,5 @@
 use super::{Body, Measure, Size, SizeId};
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// Sizes in the order of the run. No two answer to the same name; that is checked on every way
 /// in.

@@ -1,5 +1,5 @@
-use crate::knit::needle::Side;
-use crate::knit::program::{Action, Step, Which};
+use crate::needle::Side;
+use crate::program::{Action, Step, Which};
 
 /// What shaping consists of: the steps of a program that these functions make.
 #[derive(Clone, Debug, PartialEq, Eq)]

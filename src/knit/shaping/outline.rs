@@ -1,7 +1,7 @@
 use super::Move;
 use super::moves::fold;
-use crate::diag::Diagnostic;
-use crate::knit::needle::Side;
+use crate::needle::Side;
+use diag::Diagnostic;
 
 /// More rows than any piece has.
 const MOST_ROWS: f64 = 100_000.0;

@@ -1,5 +1,5 @@
 use super::Ends;
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 /// "Every `every`th row, `times` times."
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

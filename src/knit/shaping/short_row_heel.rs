@@ -1,7 +1,7 @@
 use super::Move;
 use super::moves::fold;
-use crate::diag::Diagnostic;
-use crate::knit::needle::Side;
+use crate::needle::Side;
+use diag::Diagnostic;
 
 /// Two triangles of short rows, out and back: a heel, a toe, a bust or seat pad.
 ///
@@ -119,11 +119,11 @@ fn at(side: Side) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knit::bed;
-    use crate::knit::machine::Machine;
-    use crate::knit::needle::Span;
-    use crate::knit::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
-    use crate::knit::run::Run;
+    use crate::bed;
+    use crate::machine::Machine;
+    use crate::needle::Span;
+    use crate::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
+    use crate::run::Run;
 
     fn marks() -> HeelMarks {
         HeelMarks { turn: Some("turn".into()), out: Some("out".into()) }

@@ -2,7 +2,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::Fibre;
-use crate::units::UnitError;
+use units::UnitError;
 
 /// What a yarn is spun of: fibres and their per cents of the mass, which add up to 100.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::units::UnitError;
+use units::UnitError;
 
 /// How a yarn may be washed, as on its care label. The degrees are those of the wash tub of
 /// ISO 3758 (from memory).

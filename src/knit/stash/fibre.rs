@@ -1,8 +1,8 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::diag::nearest;
-use crate::units::UnitError;
+use diag::nearest;
+use units::UnitError;
 
 /// A fibre that yarn is spun of, by the name it has on labels in the European Union: Regulation
 /// (EU) No 1007/2011, Annex I (the names are from memory).

@@ -1,5 +1,5 @@
 use super::Date;
-use crate::units::Mass;
+use units::Mass;
 
 /// A garment that was knitted and weighed as it grew: what the next estimate learns from.
 #[derive(Clone, Debug, PartialEq)]

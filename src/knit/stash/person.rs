@@ -1,6 +1,6 @@
 use super::{Blend, Care, ColourFamily, Fibre, WashEffort};
-use crate::knit::body::{Measure, SizeGroup, SizeId};
-use crate::units::Length;
+use crate::body::{Measure, SizeGroup, SizeId};
+use units::Length;
 
 /// Someone to knit for. The name is how gifts speak of them, so no two are alike.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,4 +1,4 @@
-use crate::units::{Length, Mass};
+use units::{Length, Mass};
 
 /// A ball, a cone's end, a pocketful: yarn of one kind and lot that was weighed.
 #[derive(Clone, Debug, PartialEq)]

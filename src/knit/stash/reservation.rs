@@ -1,4 +1,4 @@
-use crate::units::Mass;
+use units::Mass;
 
 /// Yarn that an accepted plan has set aside.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,4 +1,4 @@
-use crate::units::{LengthUnit, Mass};
+use units::{LengthUnit, Mass};
 
 /// How one knitter works, and what a plan is to weigh.
 #[derive(Clone, Debug, PartialEq)]

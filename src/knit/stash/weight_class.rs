@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::units::UnitError;
+use units::UnitError;
 
 /// How thick a yarn is on the knitter's scale from 0 to 7: the numbers of the Craft Yarn
 /// Council's standard yarn weight system (craftyarncouncil.com/standards, numbers only). A rough

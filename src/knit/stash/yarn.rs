@@ -1,6 +1,6 @@
 use super::{Blend, Care, ColourFamily, WeightClass};
-use crate::knit::colours::ColourSequence;
-use crate::units::YarnCount;
+use crate::colours::ColourSequence;
+use units::YarnCount;
 
 /// A yarn as its band describes it, with what the knitter found out.
 #[derive(Clone, Debug, PartialEq)]

@@ -19,7 +19,7 @@ const MOST_CELLS: i64 = 4000;
 
 /// Scratch space of one thread.
 #[derive(Debug, Default)]
-pub(in crate::plan) struct Scratch {
+pub(crate) struct Scratch {
     layers: Vec<f64>,
     open: Vec<Item>,
     forced: Vec<f64>,

@@ -1,11 +1,11 @@
 //! The part of the search tree that is bounded.
 
-use crate::plan::layout::Layout;
-use crate::plan::problem::Problem;
+use crate::layout::Layout;
+use crate::problem::Problem;
 
 /// What is settled and what is open, in the part of the search tree that is bounded.
 #[derive(Clone, Debug)]
-pub(in crate::plan) struct Scope {
+pub(crate) struct Scope {
     /// By option, whether its gift may still take it.
     pub allowed: Vec<bool>,
     /// By gift, the option it takes in any case.

@@ -1,7 +1,7 @@
 use std::fmt::{self, Write as _};
 
 use super::typeface::FAMILY;
-use crate::knit::colours::Shade;
+use knit::colours::Shade;
 
 /// A finished picture: its size on paper and its SVG elements.
 #[derive(Clone, Debug, PartialEq)]
@@ -104,7 +104,7 @@ impl fmt::Display for Mm {
 }
 
 /// Escapes what XML gives a meaning, and leaves out what it can't hold.
-pub(in crate::report) fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

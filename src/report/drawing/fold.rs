@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::knit::needle::{Side, Span};
-use crate::knit::program::Structure;
-use crate::knit::run::{Deed, NeedleEvent, PieceRun};
+use knit::needle::{Side, Span};
+use knit::program::Structure;
+use knit::run::{Deed, NeedleEvent, PieceRun};
 
 /// Rows as a chart shows them. Unfolded they are all rows of the piece, in order.
 #[derive(Clone, Debug, PartialEq)]
@@ -250,8 +250,8 @@ impl Holding {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::knit::needle::Needle;
-    use crate::knit::run::{BedSpan, RowRun};
+    use knit::needle::Needle;
+    use knit::run::{BedSpan, RowRun};
 
     fn span(left: i32, right: i32) -> Span {
         Span { left: Needle(left), right: Needle(right) }

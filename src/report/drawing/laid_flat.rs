@@ -6,10 +6,10 @@
 use std::collections::BTreeMap;
 
 use super::outline::outlines;
-use crate::knit::needle::Span;
-use crate::knit::program::Structure;
-use crate::knit::run::{Deed, PieceRun, RowRun};
-use crate::knit::swatch::SwatchSet;
+use knit::needle::Span;
+use knit::program::Structure;
+use knit::run::{Deed, PieceRun, RowRun};
+use knit::swatch::SwatchSet;
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct LaidFlat {

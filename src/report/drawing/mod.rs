@@ -16,7 +16,7 @@ mod words;
 mod worn;
 
 pub use canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
-pub(in crate::report) use fold::Holding;
+pub(crate) use fold::Holding;
 pub use row_chart::{RowChartOptions, row_chart, row_charts};
 pub use schematic::schematic;
 pub use size_chart::{body_picture, finished_picture};
@@ -24,4 +24,4 @@ pub use stack::stacked;
 pub use stripes::{Sheet, contact_sheet, stripes};
 pub use typeface::text_width;
 #[cfg(feature = "pdf")]
-pub(in crate::report) use typeface::{BOLD, FAMILY, REGULAR};
+pub(crate) use typeface::{BOLD, FAMILY, REGULAR};

@@ -1,7 +1,7 @@
 //! The few shades pictures are drawn in. Paper is white; whatever tells something keeps the contrast
 //! that WCAG 2.2 asks for on it (text 4.5:1, graphics 3:1), and no meaning hangs on hue alone.
 
-use crate::knit::colours::Shade;
+use knit::colours::Shade;
 
 const fn shade(rgb: u32) -> Shade {
     Shade { red: (rgb >> 16) as u8, green: (rgb >> 8) as u8, blue: rgb as u8 }

@@ -4,10 +4,10 @@
 use super::shades::{INK, QUIET, RULE};
 use super::words::{fitted, wrapped};
 use super::{Anchor, Canvas, Drawing, Look, Weight, text_width};
-use crate::knit::body::{Measure, SizeTable};
-use crate::knit::size_run::SizeRun;
-use crate::report::grid::capital;
-use crate::units::LengthUnit;
+use crate::grid::capital;
+use knit::body::{Measure, SizeTable};
+use knit::size_run::SizeRun;
+use units::LengthUnit;
 
 const PAGE_MM: f64 = 190.0;
 const BETWEEN: f64 = 8.0;

@@ -5,12 +5,12 @@ use super::shades::{INK, PAPER, QUIET};
 use super::typeface::text_width;
 use super::words::{fitted, wrapped};
 use super::worn::{Fabric, LaidPart, LaidView};
-use crate::knit::colouring::Coloured;
-use crate::knit::run::Run;
-use crate::knit::swatch::SwatchSet;
-use crate::knit::thread::Paint;
-use crate::knit::view::{View, plain_views};
-use crate::units::LengthUnit;
+use knit::colouring::Coloured;
+use knit::run::Run;
+use knit::swatch::SwatchSet;
+use knit::thread::Paint;
+use knit::view::{View, plain_views};
+use units::LengthUnit;
 
 /// Paper, in mm.
 const WIDTH: f64 = 190.0;

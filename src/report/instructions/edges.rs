@@ -1,6 +1,6 @@
 //! How edges come to be, and what they are called by it.
 
-use crate::knit::program::{Action, CastOnMethod, Program, Step};
+use knit::program::{Action, CastOnMethod, Program, Step};
 
 /// Names an edge by the piece whose steps make it; by its own name too, where the piece has
 /// several that come off it.

@@ -2,9 +2,9 @@
 
 use super::edges::{edge_phrase, on_waste_yarn};
 use super::line::{Line, note};
-use crate::knit::program::{Action, Block, Piece, Program};
-use crate::knit::run::Run;
-use crate::units::LengthUnit;
+use knit::program::{Action, Block, Piece, Program};
+use knit::run::Run;
+use units::LengthUnit;
 
 /// The finishing of a pair is told once where its halves read alike, as is a step that is done to
 /// one and then to the other.
@@ -26,7 +26,7 @@ pub(super) fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
     told
 }
 
-pub(in crate::report) fn finishing_line(
+pub(crate) fn finishing_line(
     action: &Action,
     program: &Program,
     run: &Run,

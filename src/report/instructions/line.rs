@@ -30,7 +30,7 @@ pub struct Chapter {
 }
 
 impl Line {
-    pub(in crate::report) fn new(depth: usize, numbered: bool) -> Self {
+    pub(crate) fn new(depth: usize, numbered: bool) -> Self {
         Line { depth, numbered, lead: 0, times: Vec::new(), tokens: Vec::new() }
     }
 

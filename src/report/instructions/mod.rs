@@ -11,15 +11,15 @@ use finishing::said_once;
 use line::note;
 pub use line::{Chapter, Line, Token};
 
-use crate::knit::bed::step_size;
-use crate::knit::garment::Garment;
-use crate::knit::needle::{Needle, Side};
-use crate::knit::program::{
+use knit::bed::step_size;
+use knit::garment::Garment;
+use knit::needle::{Needle, Side};
+use knit::program::{
     Action, Beds, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
-use crate::knit::run::{Moment, PieceRun, Run, StepTrace};
-use crate::knit::swatch::Gauge;
-use crate::units::LengthUnit;
+use knit::run::{Moment, PieceRun, Run, StepTrace};
+use knit::swatch::Gauge;
+use units::LengthUnit;
 
 /// All pieces in knitting order, then the finishing. Pieces that read alike are one chapter.
 pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit) -> Vec<Chapter> {
@@ -277,7 +277,7 @@ impl Writer<'_> {
                     (true, false) => line.word("Break the yarn. Knit "),
                     (false, _) => line.word("Leave the yarn hanging. Knit "),
                 };
-                line.figure(crate::knit::bed::WASTE_ROWS)
+                line.figure(knit::bed::WASTE_ROWS)
                     .word(" rows of waste yarn over ")
                     .figure(needles(trace))
                     .word(if trace.in_work == 0 {
@@ -341,7 +341,7 @@ impl Writer<'_> {
     fn cast_on(
         &self,
         line: Line,
-        span: crate::knit::needle::Span,
+        span: knit::needle::Span,
         structure: Structure,
         method: CastOnMethod,
     ) -> Line {
@@ -365,7 +365,7 @@ impl Writer<'_> {
         let on = match method {
             CastOnMethod::Waste => on
                 .word(", with waste yarn, and knit ")
-                .figure(crate::knit::bed::WASTE_ROWS)
+                .figure(knit::bed::WASTE_ROWS)
                 .word(" rows, ending with the carriage on the right. Thread the good yarn."),
             CastOnMethod::Wound => {
                 on.word(", by winding the yarn round each needle; carriage on the right.")

@@ -1,13 +1,13 @@
 use super::{Block, Document, Paper, SheetStep, Ticks};
-use crate::knit::body::Measure;
-use crate::knit::size_run::{Made, SizeRun};
-use crate::report::Grid;
-use crate::report::drawing::Drawing;
-use crate::report::grade_tables::{finished_grid, machine_grid, yarn_grid};
-use crate::report::grid::capital;
-use crate::report::instructions::Chapter;
-use crate::report::told::{Front, Group, front, groups, labels, steps, title};
-use crate::units::LengthUnit;
+use crate::Grid;
+use crate::drawing::Drawing;
+use crate::grade_tables::{finished_grid, machine_grid, yarn_grid};
+use crate::grid::capital;
+use crate::instructions::Chapter;
+use crate::told::{Front, Group, front, groups, labels, steps, title};
+use knit::body::Measure;
+use knit::size_run::{Made, SizeRun};
+use units::LengthUnit;
 
 /// A picture and what stands over it.
 #[derive(Clone, Debug, PartialEq)]

@@ -1,7 +1,7 @@
 use super::Paper;
 use super::Ticks;
-use crate::report::Grid;
-use crate::report::drawing::Drawing;
+use crate::Grid;
+use crate::drawing::Drawing;
 
 /// What is printed, in reading order, before it is laid out.
 #[derive(Clone, Debug, PartialEq)]

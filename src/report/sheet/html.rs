@@ -4,10 +4,10 @@
 use askama::Template;
 
 use super::{Block, Document, SheetStep};
-use crate::report::Grid;
-use crate::report::drawing::Drawing;
+use crate::Grid;
+use crate::drawing::Drawing;
 
-const STYLE: &str = include_str!("../../../templates/sheet.css");
+const STYLE: &str = include_str!("../templates/sheet.css");
 
 /// The sheet as an HTML file.
 pub fn sheet_html(document: &Document) -> String {

@@ -7,9 +7,9 @@ use include_dir::{Dir, include_dir};
 use super::edit::header;
 use super::folder::{OWN, SETTINGS, cannot_write};
 use super::schemas::{schema, schema_names};
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
-static DEMO: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/fixtures/demo");
+static DEMO: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo");
 
 /// The demo scenario: the keeper's family at Skerry Light. Paths and texts.
 pub fn demo_files() -> Vec<(String, String)> {

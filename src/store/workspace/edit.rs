@@ -6,9 +6,9 @@ use std::collections::BTreeMap;
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value};
 
 use super::folder::{SETTINGS, Snapshot};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::stash::{FinishedPiece, Reservation};
-use crate::units::Mass;
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::stash::{FinishedPiece, Reservation};
+use units::Mass;
 
 /// A file that is a list of entries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

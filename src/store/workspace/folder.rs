@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use super::reading::is_id;
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::store::files::{read_text, replace};
+use crate::files::{read_text, replace};
+use diag::{Diagnostic, Diagnostics};
 
 /// The file that makes a folder a workspace.
 pub(super) const SETTINGS: &str = "oddments.toml";
@@ -240,7 +240,7 @@ impl Folder {
     /// Clears away what a killed writer left half-written. Only under the lock.
     pub(super) fn sweep(&self) {
         for entry in fs::read_dir(self.path(OWN)).into_iter().flatten().flatten() {
-            if entry.file_name().to_string_lossy().starts_with(crate::store::files::HELD) {
+            if entry.file_name().to_string_lossy().starts_with(crate::files::HELD) {
                 // Litter that can't be cleared does no harm.
                 let _ = fs::remove_file(entry.path());
             }

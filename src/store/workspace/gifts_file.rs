@@ -4,10 +4,10 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::reading::{Entries, Kind, Link, Typed, Words, check_unique, date, id, spanned};
-use crate::diag::Diagnostic;
-use crate::knit::stash::{GarmentChoice, GiftWish};
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
+use crate::field::{Field, Reading};
+use crate::shape;
+use diag::Diagnostic;
+use knit::stash::{GarmentChoice, GiftWish};
 
 /// What to knit for whom.
 #[derive(Deserialize, JsonSchema)]

@@ -10,8 +10,8 @@ use std::io::{self, Read, Write};
 use serde::{Deserialize, Serialize};
 
 use super::folder::{Folder, OWN, cannot_write, is_knitters};
-use crate::diag::Diagnostic;
-use crate::store::files::replace;
+use crate::files::replace;
+use diag::Diagnostic;
 
 const JOURNAL: &str = ".oddments/journal";
 const DAMAGED: &str = ".oddments/journal.damaged";

@@ -3,18 +3,18 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::folder::{Folder, SETTINGS, Snapshot};
 use super::reading::{Entries, Kind, Link};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
-use crate::knit::body::{SizeGroup, SizeTable};
-use crate::knit::machine::Machine;
-use crate::knit::stash::{
-    FinishedPiece, GarmentChoice, GiftWish, Person, Remnant, Reservation, Settings, Yarn,
-};
-use crate::store::field::Reading;
-use crate::store::{
+use crate::field::Reading;
+use crate::{
     SwatchFile, default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
     shipped_plugin_ids, swatch, yarn,
 };
-use crate::units::Mass;
+use diag::{Diagnostic, Diagnostics, nearest};
+use knit::body::{SizeGroup, SizeTable};
+use knit::machine::Machine;
+use knit::stash::{
+    FinishedPiece, GarmentChoice, GiftWish, Person, Remnant, Reservation, Settings, Yarn,
+};
+use units::Mass;
 
 /// Everything that is in a workspace, read and checked.
 #[derive(Clone, Debug)]
@@ -146,7 +146,7 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
         let (found, machine) = swatch::read_swatches(&mut reading);
         known.entry(Kind::Swatch).or_default().insert(id.clone());
         swatches.extend(found.map(|found| (id, found)));
-        let link = |field: crate::store::field::Field<String>| Link {
+        let link = |field: crate::field::Field<String>| Link {
             kind: Kind::Machine,
             id: field.get_ref().clone(),
             span: field.span(),

@@ -2,7 +2,7 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::time::Duration;
 
 use super::folder::{Folder, OWN, cannot_write};
-use crate::diag::Diagnostic;
+use diag::Diagnostic;
 
 const LOCK: &str = ".oddments/lock";
 const PAUSE: Duration = Duration::from_millis(10);

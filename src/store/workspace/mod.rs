@@ -28,19 +28,19 @@ pub use folder::{Folder, Stamp};
 pub use load::Contents;
 pub use schemas::{schema, schema_names};
 
-use crate::diag::{Diagnostic, Diagnostics, Severity};
+use diag::{Diagnostic, Diagnostics, Severity};
 use edit::Edits;
 use folder::Snapshot;
 use journal::{Change, FileChange, Journal, Stand};
 use lock::Lock;
 
 /// An ISO 8601 day, as the files write it.
-pub fn parse_date(text: &str) -> Option<crate::knit::stash::Date> {
+pub fn parse_date(text: &str) -> Option<knit::stash::Date> {
     reading::parse_date(text)
 }
 
 /// The day it is, by the machine's clock, in UTC.
-pub fn today() -> crate::knit::stash::Date {
+pub fn today() -> knit::stash::Date {
     reading::today()
 }
 

@@ -2,12 +2,12 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::reading::{Entries, Kind, check_unique, colours, name, spanned};
-use crate::diag::Diagnostic;
-use crate::knit::body::{Measure, SizeId};
-use crate::knit::stash::{Person, WashEffort};
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
-use crate::units::Length;
+use crate::field::{Field, Reading};
+use crate::shape;
+use diag::Diagnostic;
+use knit::body::{Measure, SizeId};
+use knit::stash::{Person, WashEffort};
+use units::Length;
 
 /// The people to knit for.
 #[derive(Deserialize, JsonSchema)]

@@ -2,9 +2,9 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::reading::{Entries, Kind, name, some_mass};
-use crate::knit::stash::Reservation;
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
+use crate::field::{Field, Reading};
+use crate::shape;
+use knit::stash::Reservation;
 
 /// The plan that was accepted: yarn set aside.
 #[derive(Deserialize, JsonSchema)]

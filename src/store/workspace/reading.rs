@@ -8,10 +8,10 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, de};
 use toml::Spanned;
 
-use crate::diag::Diagnostic;
-use crate::knit::stash::{ColourFamily, Date};
-use crate::store::field::{Field, Reading};
-use crate::units::{Mass, parse_share};
+use crate::field::{Field, Reading};
+use diag::Diagnostic;
+use knit::stash::{ColourFamily, Date};
+use units::{Mass, parse_share};
 
 /// What a word in a file may point to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -122,7 +122,7 @@ pub(super) fn name(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> 
     let name = field.get_ref().trim();
     if name.is_empty()
         || name.chars().count() > LONGEST
-        || name.contains(crate::diag::is_control)
+        || name.contains(diag::is_control)
         || name.contains('\n')
     {
         let fault = Diagnostic::error("name", "this can't be a name")

@@ -5,11 +5,11 @@ use serde::Deserialize;
 
 use super::gifts_file::{in_order, options};
 use super::reading::{Entries, Kind, Typed, date, spanned};
-use crate::diag::Diagnostic;
-use crate::knit::stash::{FinishedPiece, WeighedSection};
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
-use crate::units::Mass;
+use crate::field::{Field, Reading};
+use crate::shape;
+use diag::Diagnostic;
+use knit::stash::{FinishedPiece, WeighedSection};
+use units::Mass;
 
 /// Pieces that were knitted and weighed.
 #[derive(Deserialize, JsonSchema)]

@@ -9,11 +9,11 @@ use super::plan_file::PlanToml;
 use super::records_file::RecordsToml;
 use super::settings_file::SettingsToml;
 use super::stash_file::StashToml;
-use crate::store::machine::MachinesToml;
-use crate::store::shape::schema_of;
-use crate::store::size_table::TableDto;
-use crate::store::swatch::SwatchesToml;
-use crate::store::yarn::YarnToml;
+use crate::machine::MachinesToml;
+use crate::shape::schema_of;
+use crate::size_table::TableDto;
+use crate::swatch::SwatchesToml;
+use crate::yarn::YarnToml;
 
 type Make = fn() -> Schema;
 

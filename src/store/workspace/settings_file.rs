@@ -2,11 +2,11 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::reading::{Kind, Link, share};
-use crate::diag::Diagnostic;
-use crate::knit::stash::{Reserve, Settings};
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
-use crate::units::LengthUnit;
+use crate::field::{Field, Reading};
+use crate::shape;
+use diag::Diagnostic;
+use knit::stash::{Reserve, Settings};
+use units::LengthUnit;
 
 /// How one knitter works. Every key may be left out.
 #[derive(Deserialize, JsonSchema)]

@@ -2,9 +2,9 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::reading::{Entries, Kind, check_unique, id, some_mass};
-use crate::knit::stash::Remnant;
-use crate::store::field::{Field, Reading};
-use crate::store::shape;
+use crate::field::{Field, Reading};
+use crate::shape;
+use knit::stash::Remnant;
 
 /// The remnants of a stash.
 #[derive(Deserialize, JsonSchema)]

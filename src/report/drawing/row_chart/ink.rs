@@ -2,12 +2,12 @@
 
 use super::marks::{MARK, arrow, count_of, edge_mark, mark, slant};
 use super::{BLOCK, BRACKET, Bracket, Chart, FOLDED, HAND, LEFT, Line, ROW, TEXT, WORDS};
-use crate::knit::needle::Needle;
-use crate::knit::program::Structure;
-use crate::knit::run::{Deed, NeedleEvent};
-use crate::report::drawing::shades::{CURRENT, HELD, INK, MAIN_BED, PAPER, QUIET, RIBBER, RULE};
-use crate::report::drawing::words::wrapped;
-use crate::report::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
+use crate::drawing::shades::{CURRENT, HELD, INK, MAIN_BED, PAPER, QUIET, RIBBER, RULE};
+use crate::drawing::words::wrapped;
+use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
+use knit::needle::Needle;
+use knit::program::Structure;
+use knit::run::{Deed, NeedleEvent};
 
 impl Chart<'_> {
     pub(super) fn draw(&self, depth: u32) -> Drawing {

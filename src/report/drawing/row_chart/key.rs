@@ -2,10 +2,10 @@
 
 use super::marks::{MARK, edge_mark, mark, slant};
 use super::{BLOCK, Chart, Line, TEXT};
-use crate::knit::run::Deed;
-use crate::report::drawing::shades::{HELD, INK, MAIN_BED, RIBBER, RULE};
-use crate::report::drawing::words::wrapped;
-use crate::report::drawing::{Anchor, Canvas, Look, Weight};
+use crate::drawing::shades::{HELD, INK, MAIN_BED, RIBBER, RULE};
+use crate::drawing::words::wrapped;
+use crate::drawing::{Anchor, Canvas, Look, Weight};
+use knit::run::Deed;
 
 impl Chart<'_> {
     /// What the shapes of this chart mean, in two columns. Gives where it ends.

@@ -1,9 +1,9 @@
 //! The marks for what is done by hand, and the arrow of the carriage.
 
-use crate::knit::needle::Side;
-use crate::knit::run::{Deed, NeedleEvent};
-use crate::report::drawing::shades::{INK, PAPER};
-use crate::report::drawing::{Canvas, Look};
+use crate::drawing::shades::{INK, PAPER};
+use crate::drawing::{Canvas, Look};
+use knit::needle::Side;
+use knit::run::{Deed, NeedleEvent};
 
 pub(super) const MARK: f64 = 2.0;
 

@@ -9,10 +9,10 @@ use marks::{MARK, count_of};
 
 use super::fold::{Fold, Holding, events_before, folded};
 use super::{Drawing, Weight, text_width};
-use crate::knit::needle::Span;
-use crate::knit::program::Structure;
-use crate::knit::run::{Deed, NeedleEvent, PieceRun};
-use crate::knit::size_run::Made;
+use knit::needle::Span;
+use knit::program::Structure;
+use knit::run::{Deed, NeedleEvent, PieceRun};
+use knit::size_run::Made;
 
 /// What a chart is to show beside the piece.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -3,8 +3,8 @@
 use super::groups::Group;
 use super::measures::{Dim, dims};
 use super::{LINE, PAGE_MM, Sheet, TEXT};
-use crate::report::drawing::laid_flat::LaidFlat;
-use crate::report::drawing::{Weight, text_width};
+use crate::drawing::laid_flat::LaidFlat;
+use crate::drawing::{Weight, text_width};
 
 /// `a`, `b`... `z`, `aa`.
 pub(super) fn letter(nth: usize) -> String {

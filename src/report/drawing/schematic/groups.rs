@@ -1,8 +1,8 @@
 //! Which pieces of the sizes are drawn over each other.
 
-use crate::knit::run::PieceRun;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::report::drawing::laid_flat::LaidFlat;
+use crate::drawing::laid_flat::LaidFlat;
+use knit::run::PieceRun;
+use knit::size_run::{Made, SizeResult, SizeRun};
 
 /// Pieces of one title, one to a size: those that are drawn over each other.
 pub(super) struct Group<'a> {

@@ -3,10 +3,10 @@
 use super::cell::{Cell, DIM_ACROSS, DIM_UP, LETTER_MM, big, letter};
 use super::groups::Group;
 use super::{LINE, MOST_NESTED, PAGE_MM, Sheet, TEXT};
-use crate::report::drawing::shades::{INK, PAPER, QUIET, RULE};
-use crate::report::drawing::words::fitted;
-use crate::report::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
-use crate::units::LengthUnit;
+use crate::drawing::shades::{INK, PAPER, QUIET, RULE};
+use crate::drawing::words::fitted;
+use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
+use units::LengthUnit;
 
 /// Dashes of the nested outlines, in order of size, and their weights in mm.
 const STROKES: [(Option<(f64, f64)>, f64); MOST_NESTED] = [

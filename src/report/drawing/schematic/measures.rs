@@ -1,7 +1,7 @@
 //! What is measured of a shape, and from where to where.
 
-use crate::knit::program::Structure;
-use crate::report::drawing::laid_flat::{LaidFlat, Zone};
+use crate::drawing::laid_flat::{LaidFlat, Zone};
+use knit::program::Structure;
 
 /// A measure of a piece: along or up, from where to where.
 #[derive(Clone, Debug, PartialEq)]

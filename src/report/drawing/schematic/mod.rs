@@ -10,8 +10,8 @@ use cell::Cell;
 use groups::groups;
 
 use super::Drawing;
-use crate::knit::size_run::{Made, SizeResult, SizeRun};
-use crate::units::LengthUnit;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use units::LengthUnit;
 
 /// As wide as a sheet between its margins.
 const PAGE_MM: f64 = 190.0;

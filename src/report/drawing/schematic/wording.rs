@@ -3,10 +3,10 @@
 use super::groups::Group;
 use super::measures::dims;
 use super::{PAGE_MM, Sheet, TEXT};
-use crate::knit::size_run::Made;
-use crate::report::drawing::laid_flat::LaidFlat;
-use crate::report::drawing::words::wrapped;
-use crate::units::LengthUnit;
+use crate::drawing::laid_flat::LaidFlat;
+use crate::drawing::words::wrapped;
+use knit::size_run::Made;
+use units::LengthUnit;
 
 fn figures(mm: f64, units: &[LengthUnit]) -> String {
     let all: Vec<String> = units.iter().map(|unit| unit.show(mm)).collect();

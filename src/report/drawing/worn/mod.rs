@@ -11,12 +11,12 @@ use plane::{CHORD, Laying, Strip, placed, polar};
 use stacks::{cells, share_of, stacks};
 
 use super::canvas::Point;
-use crate::knit::cloth::Cloth;
-use crate::knit::program::Structure;
-use crate::knit::run::PieceRun;
-use crate::knit::swatch::SwatchSet;
-use crate::knit::thread::Paint;
-use crate::knit::view::{Form, Lie, Patch, Round, View};
+use knit::cloth::Cloth;
+use knit::program::Structure;
+use knit::run::PieceRun;
+use knit::swatch::SwatchSet;
+use knit::thread::Paint;
+use knit::view::{Form, Lie, Patch, Round, View};
 
 /// The pieces of a run, painted.
 pub(super) struct Fabric<'a> {

@@ -1,9 +1,9 @@
 //! A part as a plane of strips, and how the plane is laid on the picture.
 
 use super::Area;
-use crate::knit::thread::Paint;
-use crate::knit::view::Lie;
-use crate::report::drawing::canvas::Point;
+use crate::drawing::canvas::Point;
+use knit::thread::Paint;
+use knit::view::Lie;
 
 /// Arcs are drawn as chords of so many degrees: less than a thousandth of an area is lost.
 pub(super) const CHORD: f64 = 4.0;

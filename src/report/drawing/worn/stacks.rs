@@ -2,9 +2,9 @@
 
 use std::ops::Range;
 
-use crate::knit::cloth::{Cloth, Column};
-use crate::knit::thread::Paint;
-use crate::knit::view::Strand;
+use knit::cloth::{Cloth, Column};
+use knit::thread::Paint;
+use knit::view::Strand;
 
 /// The stitches one above another at one place: those of a needle, and of the needle over which
 /// its loop was transferred to the other bed.

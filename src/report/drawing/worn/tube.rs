@@ -6,11 +6,11 @@ use std::ops::Range;
 use super::plane::{CHORD, Laying, Strip, turned};
 use super::stacks::{Stack, cells, stacks};
 use super::{Area, Fabric};
-use crate::knit::cloth::Cloth;
-use crate::knit::run::PieceRun;
-use crate::knit::thread::Paint;
-use crate::knit::view::{Form, Patch, Strand, View};
-use crate::report::drawing::canvas::Point;
+use crate::drawing::canvas::Point;
+use knit::cloth::Cloth;
+use knit::run::PieceRun;
+use knit::thread::Paint;
+use knit::view::{Form, Patch, Strand, View};
 
 /// How far from a turn of a tube the rows of its front begin to slant, in widths of that half.
 const SLANT_OVER: f64 = 2.0;

@@ -2,9 +2,9 @@
 //! file format.
 
 use super::lines::{Words, lines};
-use crate::report::Grid;
-use crate::report::drawing::{Drawing, Weight, text_width};
-use crate::report::sheet::{Block, Document, SheetStep, Ticks};
+use crate::Grid;
+use crate::drawing::{Drawing, Weight, text_width};
+use crate::sheet::{Block, Document, SheetStep, Ticks};
 
 /// Points to a millimetre.
 pub(super) const MM: f64 = 72.0 / 25.4;

@@ -1,7 +1,7 @@
 //! Words to lines of a width. Points throughout.
 
-use crate::diag::is_control;
-use crate::report::drawing::{Weight, text_width};
+use crate::drawing::{Weight, text_width};
+use diag::is_control;
 
 /// Words of one weight that stand together on a line.
 #[derive(Clone, Debug, PartialEq)]

@@ -29,8 +29,8 @@ use usvg::fontdb::Database;
 use self::flow::{BOTTOM, Bookmark, Element, Ink, MM, Pages, Role, SIDE, Shape, TOP, flow};
 use self::lines::cut;
 use super::Document;
-use crate::diag::Diagnostic;
-use crate::report::drawing::{BOLD, Drawing, FAMILY, REGULAR, Weight, text_width};
+use crate::drawing::{BOLD, Drawing, FAMILY, REGULAR, Weight, text_width};
+use diag::Diagnostic;
 
 /// Pictures find their typeface here, and nowhere else: no font of the machine is looked at.
 static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {

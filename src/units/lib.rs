@@ -29,13 +29,13 @@ pub struct UnitError {
 }
 
 impl UnitError {
-    pub(crate) fn new(message: impl Into<String>, hint: impl Into<String>) -> Self {
+    pub fn new(message: impl Into<String>, hint: impl Into<String>) -> Self {
         UnitError { message: message.into(), hint: hint.into() }
     }
 
     /// As a diagnostic with no place, for the caller to place.
-    pub fn into_diagnostic(self) -> crate::diag::Diagnostic {
-        crate::diag::Diagnostic::error("unit", self.message).hint(self.hint)
+    pub fn into_diagnostic(self) -> diag::Diagnostic {
+        diag::Diagnostic::error("unit", self.message).hint(self.hint)
     }
 }
 

@@ -13,7 +13,6 @@
 #![allow(clippy::disallowed_methods, reason = "requests are timed, and time out")]
 
 mod api;
-mod ask;
 mod assets;
 mod batch;
 mod format;

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-pub use crate::app::{Ask, SwatchAsk, SwatchEntry};
-use crate::diag::{Diagnostic, Diagnostics, nearest};
+use super::{Ask, SwatchAsk, SwatchEntry};
+use diag::{Diagnostic, Diagnostics, nearest};
 
 /// Texts of a request, and how many of them.
 const LONGEST: usize = 400;

@@ -1,7 +1,7 @@
 //! The domain, pure: bodies, swatches, machines, programs, the virtual bed and grading.
 //!
 //! No clock, randomness, files, environment or hash order: the same input gives the same result
-//! on any machine. All faults are gathered as [`crate::diag::Diagnostics`].
+//! on any machine. All faults are gathered as [`diag::Diagnostics`].
 
 pub mod bed;
 pub mod body;

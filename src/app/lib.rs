@@ -4,6 +4,7 @@
 //! terminal nor a browser; gives values, not text.
 
 mod ask;
+mod ask_query;
 mod batch;
 mod colouring;
 mod desk;
@@ -29,6 +30,7 @@ mod workspace;
 mod workspace_edit;
 
 pub use ask::{Ask, SwatchAsk, SwatchEntry};
+pub use ask_query::{AskQuery, Pairs, STRUCTURES, pairs};
 pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
@@ -53,7 +55,7 @@ pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
 
-use crate::diag::{Diagnostic, Severity, nearest};
+use diag::{Diagnostic, Severity, nearest};
 
 /// The code of an honest "this size can't be made".
 const REFUSED: &str = "script::refused";

@@ -1,4 +1,4 @@
-//! The script host: garment scripts in, plain [`Garment`](crate::knit::garment::Garment)s out.
+//! The script host: garment scripts in, plain [`Garment`](knit::garment::Garment)s out.
 //! The only user of `mlua`.
 //!
 //! A plugin is a folder with `plugin.toml` and `init.luau`. [`Plugin::load`] reads the manifest

@@ -21,18 +21,18 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches};
 
-use crate::app::{GradeRequest, Person, Serving, Workbench, Workspace};
-use crate::diag::{Diagnostic, Diagnostics};
-use crate::knit::body::{Measure, SizeSelection};
-use crate::knit::machine::Machine;
-use crate::knit::size_run::SizeRun;
-use crate::report::drawing;
-use crate::report::{self, Format};
-use crate::store::SwatchFile;
-use crate::units::{Length, LengthUnit};
-use args::{Args, ChartArgs, ChartFormat, Command, GarmentCommand, GradeArgs, ServeArgs};
+use app::{GradeRequest, Person, Serving, Workbench, Workspace};
+use args::{Args, ChartArgs, Command, GarmentCommand, GradeArgs, ServeArgs};
+use diag::{Diagnostic, Diagnostics};
+use knit::body::{Measure, SizeSelection};
+use knit::machine::Machine;
+use knit::size_run::SizeRun;
 use output::Output;
+use report::drawing;
+use report::{self, Format};
 use shared_args::{BenchArgs, Units, WorkArgs};
+use store::SwatchFile;
+use units::{Length, LengthUnit};
 
 /// How the program is served: told what to serve, and to whom to say where it listens. Given from
 /// outside, since this layer knows no other way in than its own.
@@ -137,13 +137,10 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
             [all] if all == "all" => bench.sizes.measures(),
             names => measures(names)?,
         };
-        let format = match args.format {
-            ChartFormat::Svg => {
-                let picture = drawing::body_picture(&bench.sizes, &ids, &measures, &units);
-                output.result(args.output.as_deref(), &picture.svg())?;
-                return Ok(true);
-            }
-            ChartFormat::Rows(format) => format,
+        let Some(format) = args.format.rows() else {
+            let picture = drawing::body_picture(&bench.sizes, &ids, &measures, &units);
+            output.result(args.output.as_deref(), &picture.svg())?;
+            return Ok(true);
         };
         let chart = report::body_chart(&bench.sizes, &ids, &measures, &units);
         let mut text = chart.grid.write(format);
@@ -168,9 +165,9 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
     let (run, workspace) = graded(&work, &args.sizes, output)?;
     let usual = usual_unit(workspace.as_ref());
     let units = units(usual);
-    let text = match args.format {
-        ChartFormat::Svg => drawing::finished_picture(&run, &units).svg(),
-        ChartFormat::Rows(format) => report::finished_chart(&run, &units).write(format),
+    let text = match args.format.rows() {
+        None => drawing::finished_picture(&run, &units).svg(),
+        Some(format) => report::finished_chart(&run, &units).write(format),
     };
     output.result(args.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
