@@ -4,7 +4,7 @@
 use serde_json::Value;
 
 use super::Ask;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Bytes of a line.
 pub const LONGEST_LINE: usize = 64 << 10;
@@ -20,7 +20,7 @@ pub struct BatchLine {
 impl BatchLine {
     pub fn read(text: &[u8]) -> BatchLine {
         let bad = |error: serde_json::Error| {
-            Diagnostic::error("json", format!("can't read the line: {error}")).hint(
+            Diagnostic::error(Code::Json, format!("can't read the line: {error}")).hint(
                 "a line is a request like {\"garment\": \"tam\", \"sizes\": \"women-m\"}, and may have an `id`",
             )
         };
@@ -106,7 +106,7 @@ impl LineSplitter {
         let line = std::mem::take(&mut self.line);
         let text = if std::mem::take(&mut self.skipping) {
             let most = self.longest;
-            Err(Diagnostic::error("line-too-long", format!("{most} bytes a line at most")))
+            Err(Diagnostic::error(Code::LineTooLong, format!("{most} bytes a line at most")))
         } else {
             Ok(line)
         };
@@ -138,7 +138,7 @@ mod tests {
                 .into_iter()
                 .map(|line| {
                     let blank = line.is_blank();
-                    (line.number, blank, line.text.map(|t| t.len()).map_err(|f| f.code))
+                    (line.number, blank, line.text.map(|t| t.len()).map_err(|f| f.code.as_str()))
                 })
                 .collect();
             let long = || Err("line-too-long");
@@ -164,6 +164,6 @@ mod tests {
             assert_eq!(lines.line.capacity(), 0);
         }
         let rest = lines.rest().expect("a line");
-        assert_eq!(rest.text.map_err(|fault| fault.code), Err("line-too-long"));
+        assert_eq!(rest.text.map_err(|fault| fault.code.as_str()), Err("line-too-long"));
     }
 }

@@ -11,9 +11,7 @@ use super::args::BatchArgs;
 use super::output::Output;
 use super::{Done, open_all};
 use app::{Desk, Garments, LONGEST_LINE, LineSplitter, RawLine};
-use diag::{Diagnostic, Diagnostics};
-use report;
-use store;
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
 const WAITING: usize = 8;
@@ -35,7 +33,9 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
     let workers = rayon::ThreadPoolBuilder::new()
         .num_threads(args.jobs.map_or(0, usize::from))
         .build()
-        .map_err(|error| Diagnostic::error("threads", format!("can't start to work: {error}")))?;
+        .map_err(|error| {
+            Diagnostic::error(Code::Threads, format!("can't start to work: {error}"))
+        })?;
     let window = workers.current_num_threads() * WAITING;
     let (begun, in_order) = sync_channel::<Receiver<Answer>>(window);
     std::thread::scope(|threads| {
@@ -60,13 +60,16 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
             // A reader that went away (`| head`) is not a fault.
             Err(error) if error.kind() == io::ErrorKind::BrokenPipe => true,
             Err(error) => {
-                return Err(Diagnostic::error("write", format!("can't write the result: {error}"))
-                    .hint("is the disk full?")
-                    .into());
+                return Err(Diagnostic::error(
+                    Code::Write,
+                    format!("can't write the result: {error}"),
+                )
+                .hint("is the disk full?")
+                .into());
             }
         };
         read.map_err(|error: io::Error| {
-            Diagnostic::error("read", format!("can't read the requests: {error}"))
+            Diagnostic::error(Code::Read, format!("can't read the requests: {error}"))
         })?;
         Ok(all_good)
     })
@@ -105,7 +108,7 @@ fn answer_to(desk: Desk<'_, '_>, line: RawLine) -> Answer {
     let number = line.number;
     // A line that breaks us must not take the others with it.
     catch_unwind(AssertUnwindSafe(|| answer(desk, line))).unwrap_or_else(|_| {
-        let fault = Diagnostic::error("internal", "something broke while working on this")
+        let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
             .hint("what was asked for is not at fault: please report it");
         failed(number, &Value::Null, &fault.into())
     })
@@ -171,7 +174,7 @@ mod tests {
         let mut lines = Lines::new(input, 7);
         let mut seen = Vec::new();
         while let Some(line) = lines.next_worded().expect("reads") {
-            seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code)));
+            seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code.as_str())));
         }
         let long = || Err("line-too-long");
         let expected = [
