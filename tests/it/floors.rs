@@ -45,11 +45,15 @@ fn height(floor: &str) -> Option<usize> {
     PLAN.iter().position(|floors| floors.contains(&floor))
 }
 
-/// What a manifest names under `[dependencies]`, and under that of any target.
+/// What a manifest names under `[dependencies]`, and under that of any target; by its own name where
+/// it is used under another.
 fn dependencies(manifest: &Table) -> Vec<String> {
+    let own_name = |(key, value): (&String, &Value)| {
+        value.get("package").and_then(Value::as_str).unwrap_or(key).to_owned()
+    };
     let named = |table: &Table| -> Vec<String> {
         let table = table.get("dependencies").and_then(Value::as_table);
-        table.into_iter().flat_map(|table| table.keys().cloned()).collect()
+        table.into_iter().flatten().map(own_name).collect()
     };
     let targets = manifest.get("target").and_then(Value::as_table);
     let targets = targets.into_iter().flat_map(Table::values).filter_map(Value::as_table);
@@ -150,6 +154,7 @@ fn a_planted_breach_is_found() {
         ("app", "[dependencies]\nmlua = '0.12'", "app uses mlua"),
         ("knit", "[target.'cfg(unix)'.dependencies]\ntokio.workspace = true", "knit uses tokio"),
         ("report", "[dependencies]\ntempfile = '3'", "report uses tempfile"),
+        ("plan", "[dependencies]\nlua = { package = 'mlua', version = '0.12' }", "plan uses mlua"),
         ("cellar", "[dependencies]", "cellar is no floor"),
         ("knit", "[dependencies", "knit: TOML"),
     ] {
