@@ -23,7 +23,7 @@ use clap::{CommandFactory, FromArgMatches};
 
 use app::{GradeRequest, Person, Serving, Workbench, Workspace};
 use args::{Args, ChartArgs, Command, GarmentCommand, GradeArgs, ServeArgs};
-use diag::{Code, Diagnostic, Diagnostics};
+use diag::{Class, Code, Diagnostic, Diagnostics};
 use knit::body::{Measure, SizeSelection};
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
@@ -86,10 +86,25 @@ pub fn run(serve: Serve) -> ExitCode {
         Ok(false) => ExitCode::FAILURE,
         Err(faults) => {
             output.diagnostics(&faults);
-            let usage = faults.iter().all(|fault| fault.code == Code::Usage);
-            ExitCode::from(if usage { 2 } else { 1 })
+            exit_of(faults.class())
         }
     }
+}
+
+/// The one place where a class of faults becomes an exit status.
+fn exit_of(class: Option<Class>) -> ExitCode {
+    ExitCode::from(match class {
+        Some(Class::Usage) => 2,
+        Some(
+            Class::Input
+            | Class::Missing
+            | Class::Conflict
+            | Class::Busy
+            | Class::Disk
+            | Class::Inside,
+        )
+        | None => 1,
+    })
 }
 
 fn serving(args: &ServeArgs, serve: Serve, output: &mut Output) -> Done {

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::sync::Arc;
 
-use crate::Code;
+use crate::{Class, Code};
 
 /// How bad it is. `Error` means the work could not be done as asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -178,6 +178,14 @@ impl Diagnostics {
 
     pub fn has_errors(&self) -> bool {
         self.0.iter().any(|d| d.severity == Severity::Error)
+    }
+
+    /// The gravest class among the errors, or among the warnings where there is no error.
+    /// `None` where nothing was gathered.
+    pub fn class(&self) -> Option<Class> {
+        let only_errors = self.has_errors();
+        let counts = |fault: &&Diagnostic| fault.severity == Severity::Error || !only_errors;
+        self.0.iter().filter(counts).map(|fault| fault.code.class()).max()
     }
 
     pub fn iter(&self) -> std::slice::Iter<'_, Diagnostic> {

@@ -124,13 +124,9 @@ pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
     state.live().map_err(no_workspace)?;
     let mut bytes = [0; 8];
     getrandom::fill(&mut bytes).map_err(|error| {
-        let fault = Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"));
-        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+        Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"))
     })?;
-    let job = state
-        .plans
-        .begin(fingerprint(&bytes, 16), order)
-        .map_err(|fault| Problem::new(StatusCode::CONFLICT, fault))?;
+    let job = state.plans.begin(fingerprint(&bytes, 16), order)?;
     let (own, made) = (state.clone(), Arc::clone(&job));
     tokio::task::spawn_blocking(move || {
         if let Ok(live) = own.live() {
@@ -142,12 +138,12 @@ pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
 
 /// What needs a workspace is not there without one.
 pub(super) fn no_workspace(fault: Diagnostic) -> Problem {
-    Problem::missing(fault)
+    Problem::of_path(fault)
 }
 
 pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
     shared.plans.get(id).ok_or_else(|| {
-        Problem::missing(
+        Problem::of_path(
             Diagnostic::error(Code::NoPlan, "that plan is not known any more")
                 .hint("plans are forgotten when the server stops, unless they are accepted"),
         )
@@ -160,9 +156,9 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
     let plan = match job.stage() {
         Stage::Done(plan) => plan,
         _ => {
-            let fault = Diagnostic::error(Code::NoPlan, "there is no plan to accept yet")
-                .hint("wait until it is done");
-            return Err(Problem::new(StatusCode::CONFLICT, fault));
+            return Err(Diagnostic::error(Code::Planning, "there is no plan to accept yet")
+                .hint("wait until it is done")
+                .into());
         }
     };
     let again = job.order.again;

@@ -3,7 +3,6 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use axum::http::StatusCode;
 use tokio::sync::Semaphore;
 
 use super::metrics::Metrics;
@@ -235,7 +234,7 @@ impl Shared {
 }
 
 fn broken() -> Problem {
-    let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
-        .hint("what was asked for is not at fault: please report it");
-    Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+    Diagnostic::error(Code::Internal, "something broke while working on this")
+        .hint("what was asked for is not at fault: please report it")
+        .into()
 }

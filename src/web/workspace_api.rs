@@ -209,10 +209,7 @@ pub(super) async fn edited<T: Send + 'static>(
     let done = state
         .brief(move |shared| -> Answer<T> {
             let mut edit = shared.live().map_err(no_workspace)?.edit();
-            make(&mut edit).map_err(|faults| {
-                let missing = faults.iter().any(|fault| matches!(fault.code, Code::Nothing));
-                if missing { Problem::missing(faults) } else { faults.into() }
-            })
+            make(&mut edit).map_err(Problem::of_path)
         })
         .await?;
     if done.is_ok() {
@@ -223,7 +220,7 @@ pub(super) async fn edited<T: Send + 'static>(
 
 fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
     given.map(|Path(kind)| kind).map_err(|_| {
-        Problem::missing(
+        Problem::of_path(
             Diagnostic::error(Code::NoList, "the workspace has no such list")
                 .hint("the lists are stash, yarns, people, gifts and swatches"),
         )

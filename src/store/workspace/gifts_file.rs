@@ -114,7 +114,7 @@ fn garments(
         return Some(GarmentChoice::Any);
     }
     if words.is_empty() {
-        let fault = Diagnostic::error(Code::NoGarment, "no garment is named")
+        let fault = Diagnostic::error(Code::GarmentUnnamed, "no garment is named")
             .hint("name one, list some, or write \"anything warm\"");
         reading.fault(&spanned(field.span()), fault);
         return None;
