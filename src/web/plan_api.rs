@@ -17,7 +17,6 @@ use super::plan_jobs::{PlanJob, PlanOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::reply::fingerprint;
 use super::state::{Shared, State};
-use super::workspace_api::edited;
 use diag::{Code, Diagnostic};
 use store::workspace::{parse_date, today};
 
@@ -121,7 +120,7 @@ impl PlanBody {
 
 /// Begins a plan on a thread of its own.
 pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
-    state.live().map_err(no_workspace)?;
+    state.live().map_err(Problem::of_path)?;
     let mut bytes = [0; 8];
     getrandom::fill(&mut bytes).map_err(|error| {
         Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"))
@@ -134,11 +133,6 @@ pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
         }
     });
     Ok(job)
-}
-
-/// What needs a workspace is not there without one.
-pub(super) fn no_workspace(fault: Diagnostic) -> Problem {
-    Problem::of_path(fault)
 }
 
 pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
@@ -162,7 +156,7 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
         }
     };
     let again = job.order.again;
-    edited(state, move |edit| app::accept(edit, &plan, again)).await
+    state.edited(move |edit| app::accept(edit, &plan, again)).await
 }
 
 /// The plans made lately

@@ -10,7 +10,9 @@ use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
 use app::Ask;
 pub use app::Asked as Graded;
-use app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, YarnRequest};
+use app::{
+    Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, WorkspaceEdit, YarnRequest,
+};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use script::Plugin;
@@ -171,6 +173,24 @@ impl State {
     ) -> Answer<T> {
         let state = self.clone();
         tokio::task::spawn_blocking(move || work(&state)).await.map_err(|_| broken())
+    }
+
+    /// Makes a change to the workspace off the asynchronous threads, to the end once begun. What it
+    /// names is what the path names: where that is not there, the path leads nowhere.
+    pub(super) async fn edited<T: Send + 'static>(
+        &self,
+        make: impl FnOnce(&mut WorkspaceEdit) -> Result<T, Diagnostics> + Send + 'static,
+    ) -> Answer<T> {
+        let done = self
+            .brief(move |shared| -> Answer<T> {
+                let mut edit = shared.live().map_err(Problem::of_path)?.edit();
+                make(&mut edit).map_err(Problem::of_path)
+            })
+            .await?;
+        if done.is_ok() {
+            self.metrics.workspace_changed();
+        }
+        done
     }
 
     /// Grades in its turn and makes something of the run on the same thread.
