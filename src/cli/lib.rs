@@ -1,5 +1,5 @@
 //! The command line: arguments in, text out. Results go to standard output, diagnostics to
-//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage.
+//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage, 3 a batch broke off.
 
 mod args;
 mod batch;
@@ -87,7 +87,13 @@ pub fn run(serve: Serve) -> ExitCode {
         Err(faults) => {
             output.diagnostics(&faults);
             let usage = faults.iter().all(|fault| fault.code == "usage");
-            ExitCode::from(if usage { 2 } else { 1 })
+            // After 1 every line of a batch has its answer; here some have none.
+            let broke_off = matches!(args.command, Command::Batch(_));
+            ExitCode::from(match (usage, broke_off) {
+                (true, _) => 2,
+                (false, true) => 3,
+                (false, false) => 1,
+            })
         }
     }
 }
