@@ -74,13 +74,14 @@ def spread_with_kills(folder, program, requests):
                 [sys.executable, "-u", PLACE / "spread.py", address, program], stdin=lines, stdout=out
             )
         stack.callback(recipe.kill)
-        for victim in ("program", "worker"):
+        # A program of the worker that stays: what was taken for its answers would stay too.
+        for victim, worker in (("program", two), ("worker", one)):
             so_far = answers.stat().st_size
             until("more answers", lambda: answers.stat().st_size > so_far or recipe.poll() is not None)
-            child = until("a program at work", lambda: at_work(one))[0]
+            child = until("a program at work", lambda: at_work(worker))[0]
             if victim == "worker":
-                one.kill()
-                one.wait()
+                worker.kill()
+                worker.wait()
             child.kill()
             killed_at.append(answers.read_bytes().count(b"\n"))
             must(recipe.poll() is None, f"the {victim} was killed after the end")
@@ -105,7 +106,7 @@ def main(program, count):
         must(status == 1, f"spread: status {status}")
         subprocess.run(["cmp", plain, folder / "spread.jsonl"], check=True)
         # The kills were no mere noise: Dask had to do something about each.
-        must("status -9" in (folder / "one.log").read_text(), "no worker saw its program killed")
+        must("status -9" in (folder / "two.log").read_text(), "no worker saw its program killed")
         must(all(0 < at < answers for at in killed_at), f"killed at {killed_at} of {answers}")
         print(f"{count} requests, {answers} answers: the same bytes, spread and plain")
         print(f"killed: a program after {killed_at[0]} answers, a worker after {killed_at[1]}")
