@@ -11,7 +11,6 @@ use knit::size_run::SizeRun;
 use knit::stash::Date;
 use plan::SolveSettings;
 use rayon::prelude::*;
-use report;
 use report::sheet::{Paper, pattern_sheet, sheet_pdf};
 use script::Plugin;
 use store::SwatchFile;

@@ -47,11 +47,11 @@ fuzz_target!(|text: &str| {
     let second = host.garment(&plugin, &input());
     let stopped = |outcome: &Result<_, script::ScriptFailure>| {
         outcome.as_ref().is_err_and(|failure| {
-            failure.diagnostics().iter().any(|fault| fault.code == "script::deadline")
+            failure.diagnostics().iter().any(|fault| fault.code.as_str() == "script::deadline")
         })
     };
     for failure in [&first, &second].into_iter().filter_map(|outcome| outcome.as_ref().err()) {
-        assert!(failure.diagnostics().iter().all(|fault| fault.code != "script::host"));
+        assert!(failure.diagnostics().iter().all(|fault| fault.code.as_str() != "script::host"));
     }
     // Where the clock ran out it may have done so at another line, or not at all.
     if !stopped(&first) && !stopped(&second) {

@@ -48,7 +48,7 @@ fn understood(ask: &Ask) {
     if let Some(Ok(text)) = ask.swatch.as_ref().map(app::SwatchAsk::text)
         && let Err(faults) = parse_swatches("file.toml", &text)
     {
-        assert!(faults.iter().all(|fault| fault.code != "toml"), "{faults:?}");
+        assert!(faults.iter().all(|fault| fault.code.as_str() != "toml"), "{faults:?}");
     }
 }
 

@@ -5,7 +5,6 @@
 
 use libfuzzer_sys::fuzz_target;
 use diag::Diagnostics;
-use store;
 
 fn inside(text: &str, faults: &Diagnostics) {
     for place in faults.iter().filter_map(|fault| fault.place.as_ref()) {

@@ -7,7 +7,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 
 use super::Person;
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::Measure;
 use units::{Length, LengthUnit};
 
@@ -109,12 +109,13 @@ impl Ask {
     /// None is, or what could only be a path.
     pub fn garment(&self) -> Result<&str, Diagnostic> {
         match self.garment.as_deref() {
-            Some(id) if id.contains(['/', '\\', '.', '\0']) => {
-                Err(Diagnostic::error("no-garment", "garments are asked for by id, not by folder")
-                    .hint("`oddments garment list` shows them, and so does /api/v1/garments"))
-            }
+            Some(id) if id.contains(['/', '\\', '.', '\0']) => Err(Diagnostic::error(
+                Code::NoGarment,
+                "garments are asked for by id, not by folder",
+            )
+            .hint("`oddments garment list` shows them, and so does /api/v1/garments")),
             Some(id) => Ok(id),
-            None => Err(Diagnostic::error("no-garment", "no garment is asked for")
+            None => Err(Diagnostic::error(Code::NoGarment, "no garment is asked for")
                 .hint("say which: garment=tam")),
         }
     }
@@ -125,7 +126,7 @@ impl Ask {
         match self.units.as_deref() {
             None | Some("cm") => Ok(LengthUnit::Cm),
             Some("in") => Ok(LengthUnit::In),
-            Some(_) => Err(Diagnostic::error("units", "that is no unit of length to print in")
+            Some(_) => Err(Diagnostic::error(Code::Units, "that is no unit of length to print in")
                 .hint("units are cm or in")),
         }
     }
@@ -165,11 +166,14 @@ impl SwatchAsk {
         const MOST_READINGS: usize = 60;
         let many = |s: &SwatchEntry| s.widths.len().max(s.heights.len()) > MOST_READINGS;
         if self.swatches.len() > MOST_SWATCHES || self.swatches.iter().any(many) {
-            return Err(Diagnostic::error("swatch", "more swatches or readings than one takes")
-                .hint(format!("a swatch a structure, and {MOST_READINGS} readings at most")));
+            return Err(Diagnostic::error(
+                Code::Swatch,
+                "more swatches or readings than one takes",
+            )
+            .hint(format!("a swatch a structure, and {MOST_READINGS} readings at most")));
         }
         toml::to_string(self)
-            .map_err(|error| Diagnostic::error("swatch", format!("can't take it: {error}")))
+            .map_err(|error| Diagnostic::error(Code::Swatch, format!("can't take it: {error}")))
     }
 }
 

@@ -6,7 +6,7 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::{Ask, SwatchAsk, SwatchEntry};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 
 /// Texts of a request, and how many of them.
 const LONGEST: usize = 400;
@@ -96,14 +96,15 @@ pub type Pairs = Vec<(String, String)>;
 /// # Errors
 /// More pairs, or longer ones, than any page sends.
 pub fn pairs(query: &str) -> Result<Pairs, Diagnostic> {
-    let pairs: Pairs = serde_urlencoded::from_str(query)
-        .map_err(|error| Diagnostic::error("query", format!("can't read the query: {error}")))?;
+    let pairs: Pairs = serde_urlencoded::from_str(query).map_err(|error| {
+        Diagnostic::error(Code::Query, format!("can't read the query: {error}"))
+    })?;
     if pairs.len() > MOST_PAIRS {
-        return Err(Diagnostic::error("query", "too many things are asked for at once")
+        return Err(Diagnostic::error(Code::Query, "too many things are asked for at once")
             .hint(format!("{MOST_PAIRS} at most")));
     }
     if pairs.iter().any(|(key, value)| key.len() > LONGEST || value.len() > LONGEST) {
-        return Err(Diagnostic::error("query", "something in the query is too long")
+        return Err(Diagnostic::error(Code::Query, "something in the query is too long")
             .hint(format!("{LONGEST} bytes at most")));
     }
     Ok(pairs)
@@ -147,7 +148,7 @@ impl Ask {
             if !KEYS.contains(&key.as_str()) && !PAGE_KEYS.contains(&key.as_str()) {
                 let key: String = key.chars().take(60).collect();
                 faults.push(
-                    Diagnostic::error("unknown-key", format!("`{key}` is nothing to ask for"))
+                    Diagnostic::error(Code::UnknownKey, format!("`{key}` is nothing to ask for"))
                         .maybe_hint(
                             nearest(&key, KEYS).map(|near| format!("did you mean `{near}`?")),
                         )
@@ -297,7 +298,7 @@ fn entry(
 
 fn no_count(structure: &str, name: &str, text: &str) -> Diagnostic {
     let name = name.replace('_', " ");
-    Diagnostic::error("count", format!("`{text}` is not a number ({name}, {structure} swatch)"))
+    Diagnostic::error(Code::Count, format!("`{text}` is not a number ({name}, {structure} swatch)"))
         .hint("write a plain number, like 40")
 }
 
@@ -330,7 +331,7 @@ mod tests {
     #[test]
     fn what_means_nothing_is_said_at_once() {
         let faults = ask("garmnet=tam&plain.stitches=x&plain.rows=y").expect_err("faults");
-        let codes: Vec<_> = faults.iter().map(|f| f.code).collect();
+        let codes: Vec<_> = faults.iter().map(|f| f.code.as_str()).collect();
         assert_eq!(codes, ["unknown-key", "count", "count"]);
         assert!(ask("garment=a/b").expect("reads").garment().is_err());
         assert!(ask("garment=..").expect("reads").garment().is_err());

@@ -4,7 +4,7 @@
 use serde_json::Value;
 
 use super::Ask;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Bytes of a line.
 pub const LONGEST_LINE: usize = 64 << 10;
@@ -37,7 +37,7 @@ impl BatchLine {
 
     fn parse(text: &[u8], numbered: bool) -> BatchLine {
         let bad = |error: serde_json::Error| {
-            Diagnostic::error("json", format!("can't read the line: {error}")).hint(
+            Diagnostic::error(Code::Json, format!("can't read the line: {error}")).hint(
                 "a line is a request like {\"garment\": \"tam\", \"sizes\": \"women-m\"}, and may have an `id`",
             )
         };
@@ -50,7 +50,7 @@ impl BatchLine {
         let line = match numbered.then(|| take("line")).flatten() {
             None | Some(Value::Null) => Ok(None),
             Some(number) => number.as_u64().map(Some).ok_or_else(|| {
-                Diagnostic::error("json", format!("`line` is {number}, which numbers no line"))
+                Diagnostic::error(Code::Json, format!("`line` is {number}, which numbers no line"))
                     .hint("write a whole number, or leave `line` out")
             }),
         };
@@ -78,7 +78,7 @@ impl RawLine {
     /// that there was no request.
     pub fn refuse_blank(mut self) -> RawLine {
         if self.is_blank() {
-            self.text = Err(Diagnostic::error("blank-line", "the line is blank")
+            self.text = Err(Diagnostic::error(Code::BlankLine, "the line is blank")
                 .hint("send a request on every line"));
         }
         self
@@ -149,7 +149,7 @@ impl LineSplitter {
         let line = std::mem::take(&mut self.line);
         let text = if std::mem::take(&mut self.skipping) {
             let most = self.longest;
-            Err(Diagnostic::error("line-too-long", format!("{most} bytes a line at most")))
+            Err(Diagnostic::error(Code::LineTooLong, format!("{most} bytes a line at most")))
         } else {
             Ok(line)
         };
@@ -181,7 +181,7 @@ mod tests {
                 .into_iter()
                 .map(|line| {
                     let blank = line.is_blank();
-                    (line.number, blank, line.text.map(|t| t.len()).map_err(|f| f.code))
+                    (line.number, blank, line.text.map(|t| t.len()).map_err(|f| f.code.as_str()))
                 })
                 .collect();
             let long = || Err("line-too-long");
@@ -205,7 +205,7 @@ mod tests {
         let read = |text: &str, numbers| {
             let line = RawLine { number: 7, text: Ok(text.into()) };
             let read = line.read(numbers);
-            (read.line, read.ask.map(|_| ()).map_err(|fault| fault.code))
+            (read.line, read.ask.map(|_| ()).map_err(|fault| fault.code.as_str()))
         };
         let plain = r#"{"garment": "tam"}"#;
         assert_eq!(read(plain, Counted), (Some(7), Ok(())));
@@ -230,7 +230,7 @@ mod tests {
     fn a_blank_line_is_refused_only_where_it_is_blank() {
         let code = |text: &str| {
             let line = RawLine { number: 1, text: Ok(text.into()) };
-            line.refuse_blank().text.map_err(|fault| fault.code)
+            line.refuse_blank().text.map_err(|fault| fault.code.as_str())
         };
         assert_eq!(code(" \t\r"), Err("blank-line"));
         assert_eq!(code(""), Err("blank-line"));
@@ -245,6 +245,6 @@ mod tests {
             assert_eq!(lines.line.capacity(), 0);
         }
         let rest = lines.rest().expect("a line");
-        assert_eq!(rest.text.map_err(|fault| fault.code), Err("line-too-long"));
+        assert_eq!(rest.text.map_err(|fault| fault.code.as_str()), Err("line-too-long"));
     }
 }

@@ -2,13 +2,12 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use super::{GradeRequest, Workbench};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::colouring::{Coloured, Feed, Unmatched, WoundOff, match_pair};
 use knit::look::Look;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::stash::Yarn;
 use knit::thread::{Ball, Supply, YarnPath};
-use store;
 use units::{Length, Mass, YarnCount};
 
 /// The yarn that stands in where none is named.
@@ -99,7 +98,7 @@ impl Vary {
     /// A text of another form, or too many values.
     pub fn parse(text: &str) -> Result<Vary, Diagnostic> {
         let wrong = || {
-            Diagnostic::error("usage", format!("`--vary {text}` can't be read"))
+            Diagnostic::error(Code::Usage, format!("`--vary {text}` can't be read"))
                 .hint("write an option and its least and greatest value: --vary wedges=4..9")
         };
         let (name, range) = text.split_once('=').ok_or_else(wrong)?;
@@ -111,7 +110,7 @@ impl Vary {
         }
         if high.abs_diff(low) >= MOST_VALUES as u64 {
             return Err(Diagnostic::error(
-                "usage",
+                Code::Usage,
                 format!("`--vary {text}` has over {MOST_VALUES} values"),
             )
             .hint("try a narrower range"));
@@ -137,7 +136,7 @@ fn sectioned<'t>(
     }
     let names = || sections.iter().map(|(name, _)| name.as_str());
     Err(Diagnostic::error(
-        "usage",
+        Code::Usage,
         format!("`{flag} {text}`: the garment has no section `{section}`"),
     )
     .hint(match nearest(section, names()) {
@@ -168,7 +167,7 @@ fn yarn_of(name: &str, request: &YarnRequest) -> Result<Yarn, Diagnostics> {
         ids = store::demo_yarn_ids();
     }
     let or_file = if request.files { "; or name a yarn's file" } else { "" };
-    Err(Diagnostic::error("no-yarn", format!("there is no yarn `{name}`"))
+    Err(Diagnostic::error(Code::NoYarn, format!("there is no yarn `{name}`"))
         .hint(match nearest(name, ids.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("{shown} {}{or_file}", ids.join(", ")),
@@ -201,7 +200,7 @@ fn ball_of(
     if (ratio - 1.0).abs() > OTHER_THICKNESS {
         warnings.push(
             Diagnostic::warning(
-                "other-thickness",
+                Code::OtherThickness,
                 format!(
                     "{} is {:.0} tex and the swatch was knitted in {:.0} tex",
                     yarn.name,
@@ -235,7 +234,7 @@ impl Colouring {
             warnings: Diagnostics::new(),
         };
         if request.yarns.len() > MOST_BALLS {
-            return Err(Diagnostic::error("usage", format!("over {MOST_BALLS} balls of yarn"))
+            return Err(Diagnostic::error(Code::Usage, format!("over {MOST_BALLS} balls of yarn"))
                 .hint("name fewer")
                 .into());
         }
@@ -277,7 +276,7 @@ impl Colouring {
             if section.is_some_and(|s| colouring.own.iter().all(|(name, _)| name != s)) {
                 faults.push(
                     Diagnostic::error(
-                        "usage",
+                        Code::Usage,
                         format!("`--start {text}`: that section has no yarn of its own"),
                     )
                     .hint("name one with --yarn SECTION=YARN, or leave the section out of --start"),
@@ -468,7 +467,7 @@ pub fn only_size(run: &SizeRun) -> Result<(&SizeResult, &Made), Diagnostics> {
     match (good.next(), run.sizes.len()) {
         (Some(found), 1) => Ok(found),
         (None, 1) => Err(run.refusals()),
-        _ => Err(Diagnostic::error("usage", "the stripes are drawn for one size at a time")
+        _ => Err(Diagnostic::error(Code::Usage, "the stripes are drawn for one size at a time")
             .hint("name one: --size women-m")
             .into()),
     }

@@ -1,5 +1,5 @@
 use super::{Ask, Garments, GradeRequest, Workbench, Workspace};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
 use script::Plugin;
@@ -39,7 +39,7 @@ impl<'b> Desk<'b, '_> {
             let machine = ask.machine.as_deref();
             if let Some(id) = &ask.swatch_id {
                 let workspace = self.workspace.ok_or_else(|| {
-                    Diagnostic::error("no-workspace", "there is no workspace to take a swatch from")
+                    Diagnostic::error(Code::NoWorkspace, "there is no workspace to take a swatch from")
                         .hint("start in one, or with --workspace FOLDER; `oddments init FOLDER` makes one")
                 })?;
                 // By its id alone: a file's name is no id.

@@ -1,9 +1,8 @@
 use std::path::{Path, PathBuf};
 
 use super::Workbench;
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use script::{is_garment_id, reference};
-use store;
 
 /// The types of the script API, for editors. Not run: `Plugin::load` passes `*.d.luau` over.
 const STUBS: &str = "oddments.d.luau";
@@ -18,7 +17,7 @@ impl Workbench {
         if !is_garment_id(name) {
             let near = Some(slug(name)).filter(|near| is_garment_id(near));
             return Err(Diagnostic::error(
-                "garment-name",
+                Code::GarmentName,
                 format!("`{name}` can't be a garment's name"),
             )
             .maybe_hint(near.map(|near| format!("`{near}` can")))

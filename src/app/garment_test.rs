@@ -2,7 +2,7 @@ use std::path::Path;
 
 use super::workbench::load;
 use super::{GarmentHome, GradeRequest, Workbench};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::case::{Case, Difference};
 use knit::machine::Machine;
 use script::{Plugin, PluginSource};
@@ -63,7 +63,7 @@ impl Workbench {
             // An unknown name has its own, better words.
             self.garment_source(name)?;
             return Err(Diagnostic::error(
-                "shipped",
+                Code::Shipped,
                 format!("`{name}` is built in: its cases can't be rewritten"),
             )
             .hint("name the folder the garment lies in")
@@ -174,7 +174,7 @@ impl Workbench {
             if let Err(found) = plugin.manifest.parse_options(std::slice::from_ref(option)) {
                 let place = file.place(&format!("options.{}", option.0));
                 faults.extend(found.into_iter().map(|mut fault| {
-                    fault.code = "case-stale";
+                    fault.code = Code::CaseStale;
                     fault.at(place.clone())
                 }));
             }
@@ -194,7 +194,7 @@ pub(super) fn read_cases(source: &PluginSource) -> Vec<(String, Result<CaseFile,
             let file = format!("{}/{path}", source.folder);
             let read = match std::str::from_utf8(bytes) {
                 Ok(text) => store::parse_case(&file, text),
-                Err(_) => Err(Diagnostic::error("case", format!("{file} is not UTF-8 text"))
+                Err(_) => Err(Diagnostic::error(Code::Case, format!("{file} is not UTF-8 text"))
                     .hint("save it as plain text in UTF-8")
                     .into()),
             };
@@ -204,7 +204,7 @@ pub(super) fn read_cases(source: &PluginSource) -> Vec<(String, Result<CaseFile,
 }
 
 fn stale(file: &CaseFile, key: &str, message: String) -> Diagnostic {
-    Diagnostic::error("case-stale", message).at(file.place(key))
+    Diagnostic::error(Code::CaseStale, message).at(file.place(key))
 }
 
 fn did_you_mean<'a>(word: &str, known: impl Iterator<Item = &'a str>, what: &str) -> String {

@@ -2,9 +2,8 @@ use std::collections::BTreeMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use super::{GarmentHome, GarmentShelf, Workbench};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use script::Plugin;
-use store;
 
 /// The garments loaded so far, for whoever meets many requests.
 #[derive(Debug, Default)]
@@ -52,7 +51,7 @@ fn known(bench: &Workbench, id: &str) -> Result<(), Diagnostic> {
         Some(near) => format!("did you mean `{near}`?"),
         None => format!("the garments are {}", ids.join(", ")),
     };
-    Err(Diagnostic::error("no-garment", format!("there is no garment `{shown}`")).hint(hint))
+    Err(Diagnostic::error(Code::NoGarment, format!("there is no garment `{shown}`")).hint(hint))
 }
 
 /// A panic while it was held leaves a map whole: insertions are single steps.

@@ -2,7 +2,7 @@
 //! quietly be left out, and something else knitted than was asked for.
 
 use super::Workbench;
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::{GarmentChoice, GiftWish};
 use script::{Manifest, Plugin};
 use store::workspace::{Fields, Given};
@@ -100,5 +100,6 @@ fn unknown(what: &str, name: &str, own: &[(&str, &Manifest)], known: &[&str]) ->
         None if all.is_empty() => format!("leave the {what} out"),
         None => format!("use one of: {}", all.join(", ")),
     };
-    Diagnostic::error(if what == "option" { "option" } else { "no-section" }, whose).hint(hint)
+    Diagnostic::error(if what == "option" { Code::Option } else { Code::NoSection }, whose)
+        .hint(hint)
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::Workbench;
-use diag::{Diagnostic, Diagnostics, Severity};
+use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::bed;
 use knit::body::{
     Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeSelection, made_to_measure,
@@ -158,7 +158,7 @@ impl Workbench {
             if *structure != Structure::Plain && !set.is_measured(*structure) && used(*structure) {
                 warnings.push(
                     Diagnostic::warning(
-                        "estimated-gauge",
+                        Code::EstimatedGauge,
                         format!("there is no {structure} swatch: its gauge is estimated from the plain one"),
                     )
                     .hint(format!("knit a {structure} swatch, or expect the {structure} parts to differ by a tenth")),
@@ -189,7 +189,7 @@ fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
             let from = from.first().map_or("", |m| m.label());
             warnings.push(
                 Diagnostic::warning(
-                    "estimated-measure",
+                    Code::EstimatedMeasure,
                     format!(
                         "the {} is estimated from the {from}: {:.1} cm, and two people in three lie within {:.1} cm of that",
                         measure.label(),
@@ -254,7 +254,7 @@ fn make(
     diagnostics.extend(estimates(request, body));
     diagnostics.extend(grade::check_targets(&garment, &graded.finished));
     for text in &garment.warnings {
-        diagnostics.push(Diagnostic::warning("garment", text.clone()));
+        diagnostics.push(Diagnostic::warning(Code::Garment, text.clone()));
     }
     let primary = request.plugin.manifest.measure.parse().ok();
     let cautions = caution::cautions(&garment, primary, group);

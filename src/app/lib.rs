@@ -55,14 +55,14 @@ pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
 
-use diag::{Diagnostic, Severity, nearest};
+use diag::{Code, Diagnostic, Severity, nearest};
 
 /// The code of an honest "this size can't be made".
-const REFUSED: &str = "script::refused";
+const REFUSED: Code = Code::ScriptRefused;
 
 /// Whether the script itself failed, other than by refusing the size.
 fn is_script_fault(fault: &Diagnostic) -> bool {
-    fault.severity == Severity::Error && fault.code.starts_with("script::") && fault.code != REFUSED
+    fault.severity == Severity::Error && fault.code.of_script() && fault.code != REFUSED
 }
 
 /// A name that stands for nothing in the workspace; `oddments COMMAND list` shows those that do.
@@ -72,7 +72,7 @@ fn unknown<'a>(
     known: impl Iterator<Item = &'a str>,
     command: &str,
 ) -> Diagnostic {
-    Diagnostic::error("unknown", format!("there is no {what} `{id}`"))
+    Diagnostic::error(Code::Unknown, format!("there is no {what} `{id}`"))
         .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
         .hint(format!("`oddments {command} list` shows them"))
 }

@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use store::{self, Place};
 
 /// More pieces than anyone has on the needles at once.
@@ -57,7 +57,7 @@ impl Places {
     /// An id that is none, too many places, a folder that can't be written.
     pub fn put(&self, id: &str, place: Place) -> Result<Put, Diagnostics> {
         if !store::is_place_id(id) {
-            return Err(Diagnostic::error("no-place", "that is no place's id")
+            return Err(Diagnostic::error(Code::NoPlace, "that is no place's id")
                 .hint("ids are 16 hexadecimal digits")
                 .into());
         }
@@ -66,7 +66,7 @@ impl Places {
             Some(now) if place.revision < now.revision => return Ok(Put::Behind(now.clone())),
             None if kept.len() >= MOST => {
                 return Err(Diagnostic::error(
-                    "too-many-places",
+                    Code::TooManyPlaces,
                     format!("there are {MOST} pieces begun already"),
                 )
                 .hint("remove old ones from the folder .oddments/places")

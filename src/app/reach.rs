@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::{GradeRequest, Workbench};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::reserve::Grams;
 use report::{self, Grid, ReachRow};
@@ -179,7 +179,8 @@ fn largest<'a>(told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
 }
 
 fn nothing(rows: &[Reached], risk: f64) -> Diagnostic {
-    let fault = Diagnostic::error("reaches-nothing", "the remnant is too small for all of these");
+    let fault =
+        Diagnostic::error(Code::ReachesNothing, "the remnant is too small for all of these");
     match rows.iter().min_by(|a, b| a.to_have.total_cmp(&b.to_have)) {
         Some(least) => fault.hint(format!(
             "the least is {:.1} g: {}, {}{}, at a chance of {:.0} %",
@@ -199,7 +200,7 @@ fn nothing(rows: &[Reached], risk: f64) -> Diagnostic {
 /// What is none, or over a half.
 pub fn accepted_chance(text: &str) -> Result<f64, Diagnostic> {
     parse_share(text).filter(|share| (0.000_001..=0.5).contains(share)).ok_or_else(|| {
-        Diagnostic::error("risk", format!("`{text}` is no chance to accept"))
+        Diagnostic::error(Code::Risk, format!("`{text}` is no chance to accept"))
             .hint("write it in per cent, above 0 and up to 50: \"5 %\"")
     })
 }

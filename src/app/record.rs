@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::gift_plan::setups::Setups;
 use super::{Workbench, WorkspaceEdit, unknown};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::record::{Learnt, TakenSection};
 use knit::stash::{Date, FinishedPiece, WeighedSection};
 use store::workspace::{Contents, Edit, List};
@@ -53,7 +53,7 @@ pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recor
 /// Another form, or a weight that is none.
 pub fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
     let wrong = || {
-        Diagnostic::error("usage", format!("`{text}` can't be read as a weighing"))
+        Diagnostic::error(Code::Usage, format!("`{text}` can't be read as a weighing"))
             .hint("write it like \"hat:shoreline-2=12 g\": section, remnant, what it weighs now")
     };
     let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
@@ -74,7 +74,7 @@ impl Noting<'_> {
         let mut faults = Diagnostics::new();
         if request.used.is_empty() {
             faults.push(
-                Diagnostic::error("usage", "nothing was weighed")
+                Diagnostic::error(Code::Usage, "nothing was weighed")
                     .hint("add --used \"hat:shoreline-2=12 g\" for each section and remnant"),
             );
         }
@@ -96,7 +96,7 @@ impl Noting<'_> {
             if after.grams() > remnant.weight.grams() {
                 faults.push(
                     Diagnostic::error(
-                        "heavier",
+                        Code::Heavier,
                         format!("{id} weighed {} and can't weigh {after} now", remnant.weight),
                     )
                     .hint("yarn only leaves a remnant: weigh again, or `oddments stash change`"),

@@ -3,7 +3,7 @@
 use super::fitting::request_for;
 use super::gift_plan::{first_message, setups::Setups};
 use super::{GradeRequest, Workbench, unknown};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::calibration::PieceRecord;
 use knit::machine::Machine;
 use knit::reserve::Grams;
@@ -35,7 +35,7 @@ impl Workbench {
                     let why = first_message(&faults);
                     warnings.push(
                         Diagnostic::warning(
-                            "record-unused",
+                            Code::RecordUnused,
                             format!(
                                 "the record of {} in {} is left aside: {why}",
                                 piece.garment, piece.size
@@ -104,7 +104,7 @@ impl Workbench {
         let Some((_, made)) = run.good().next() else {
             let mut refusals = run.refusals();
             if !refusals.has_errors() {
-                refusals.push(Diagnostic::error("no-size", "it can't be knitted"));
+                refusals.push(Diagnostic::error(Code::NoSize, "it can't be knitted"));
             }
             return Err(refusals);
         };
@@ -137,7 +137,7 @@ impl Workbench {
                         Some(near) => format!("did you mean `{near}`?"),
                         None => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
                     };
-                    Diagnostic::error("no-section", told).hint(hint).into()
+                    Diagnostic::error(Code::NoSection, told).hint(hint).into()
                 })
             })
             .collect()

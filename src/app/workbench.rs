@@ -1,6 +1,6 @@
 use std::path::{Path, PathBuf};
 
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
 use knit::machine::Machine;
 use script::{Plugin, PluginSource};
@@ -77,7 +77,7 @@ impl Workbench {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("the profiles are {}", known.collect::<Vec<_>>().join(", ")),
             };
-            Diagnostic::error("no-machine", format!("there is no machine profile `{id}`"))
+            Diagnostic::error(Code::NoMachine, format!("there is no machine profile `{id}`"))
                 .hint(hint)
         })
     }
@@ -102,7 +102,7 @@ impl Workbench {
                 match store::demo_swatch(&found.id)? {
                     Some(file) => Ok((file, found)),
                     None => Err(Diagnostic::error(
-                        "no-swatch",
+                        Code::NoSwatch,
                         format!("there is no demo swatch for machine `{}`", found.id),
                     )
                     .hint("knit one and name its file with --swatch")
@@ -142,7 +142,7 @@ impl Workbench {
         {
             file.warnings.push(
                 Diagnostic::warning(
-                    "other-machine",
+                    Code::OtherMachine,
                     format!("the swatch was knitted on `{own}`, not on `{id}`"),
                 )
                 .hint("another bed gives another gauge: knit a swatch on the one you use"),
@@ -196,7 +196,7 @@ impl Workbench {
         let taken = taken.display();
         Some(
             Diagnostic::warning(
-                "garment-clash",
+                Code::GarmentClash,
                 format!("there are two garments `{name}`: {taken} is taken and hides {hidden}"),
             )
             .hint(format!("rename {taken} to have both")),
@@ -221,7 +221,7 @@ impl Workbench {
                     format!("the garments are {}; or name a garment's folder", known.join(", "))
                 }
             };
-            Diagnostic::error("no-garment", format!("there is no garment `{name}`")).hint(hint)
+            Diagnostic::error(Code::NoGarment, format!("there is no garment `{name}`")).hint(hint)
         })?)
     }
 

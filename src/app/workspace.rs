@@ -1,7 +1,7 @@
 use std::path::Path;
 
 use super::{Workbench, WorkbenchSources};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use store::SwatchFile;
 use store::workspace::{Contents, Folder};
@@ -38,7 +38,7 @@ impl Workspace {
     /// No workspace.
     pub fn folder(named: Option<&Path>) -> Result<Folder, Diagnostics> {
         Ok(Folder::find(named)?.ok_or_else(|| {
-            Diagnostic::error("no-workspace", "there is no workspace here")
+            Diagnostic::error(Code::NoWorkspace, "there is no workspace here")
                 .hint("make one with `oddments init FOLDER`, or name one with --workspace FOLDER")
         })?)
     }
@@ -71,7 +71,7 @@ impl Workspace {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => "`oddments swatch list` shows them".to_owned(),
             };
-            Diagnostic::error("no-swatch", format!("there is no swatch `{id}`")).hint(hint)
+            Diagnostic::error(Code::NoSwatch, format!("there is no swatch `{id}`")).hint(hint)
         })
     }
 

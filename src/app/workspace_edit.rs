@@ -1,7 +1,7 @@
 use std::path::{Path, PathBuf};
 
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::SizeId;
 use knit::stash::GiftWish;
 use store::workspace::{
@@ -152,9 +152,12 @@ impl WorkspaceEdit {
         let path = file_of("yarns", id)?;
         self.change("yarn add", |contents| {
             if contents.yarns.contains_key(id) {
-                return Err(Diagnostic::error("twice", format!("there is a yarn `{id}` already"))
-                    .hint("change it with `oddments yarn change`, or choose another id")
-                    .into());
+                return Err(Diagnostic::error(
+                    Code::Twice,
+                    format!("there is a yarn `{id}` already"),
+                )
+                .hint("change it with `oddments yarn change`, or choose another id")
+                .into());
             }
             Ok((vec![Edit::Set { path, fields }], ()))
         })
@@ -274,7 +277,7 @@ fn file_of(folder: &str, id: &str) -> Result<String, Diagnostic> {
     if is_id(id) {
         return Ok(format!("{folder}/{id}.toml"));
     }
-    Err(Diagnostic::error("id", format!("`{id}` can't be an id"))
+    Err(Diagnostic::error(Code::Id, format!("`{id}` can't be an id"))
         .hint("use small letters, digits and `-`, such as `skerry-blue-2`"))
 }
 
@@ -287,7 +290,7 @@ fn exists<'a>(
         return Ok(());
     }
     let near = nearest(id, known.map(String::as_str)).map(|near| format!("did you mean `{near}`?"));
-    Err(Diagnostic::error("nothing", format!("there is no {what} `{id}`"))
+    Err(Diagnostic::error(Code::Nothing, format!("there is no {what} `{id}`"))
         .hint(near.unwrap_or_else(|| format!("`oddments {what} list` shows them"))))
 }
 

@@ -11,9 +11,7 @@ use super::args::{BatchArgs, Blank};
 use super::output::Output;
 use super::{Done, open_all};
 use app::{Desk, Garments, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
-use diag::{Diagnostic, Diagnostics};
-use report;
-use store;
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
 const WAITING: usize = 8;
@@ -47,7 +45,7 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
         // A reader that went away (`| head`) is not a fault.
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => return Ok(true),
         Err(error) => {
-            return Err(Diagnostic::error("write", format!("can't write the result: {error}"))
+            return Err(Diagnostic::error(Code::Write, format!("can't write the result: {error}"))
                 .hint("is the disk full?")
                 .hint("the batch broke off: not every line has its answer")
                 .into());
@@ -55,7 +53,7 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
         Ok(()) => {}
     }
     if let Err(error) = read {
-        let mut fault = Diagnostic::error("read", format!("can't read the requests: {error}"));
+        let mut fault = Diagnostic::error(Code::Read, format!("can't read the requests: {error}"));
         fault.context.extend(args.file.iter().map(|file| format!("in {}", file.display())));
         let answers = tally.answers;
         return Err(fault.hint(format!("the batch broke off after {answers} answers")).into());
@@ -78,7 +76,9 @@ fn answer_all(
     let workers = rayon::ThreadPoolBuilder::new()
         .num_threads(args.jobs.map_or(0, usize::from))
         .build()
-        .map_err(|error| Diagnostic::error("threads", format!("can't start to work: {error}")))?;
+        .map_err(|error| {
+            Diagnostic::error(Code::Threads, format!("can't start to work: {error}"))
+        })?;
     let window = workers.current_num_threads() * WAITING;
     let (begun, in_order) = sync_channel::<Receiver<Answer>>(window);
     let mut out = BufWriter::with_capacity(64 << 10, output.stream());
@@ -148,7 +148,7 @@ fn answer_to(desk: Desk<'_, '_>, line: RawLine, numbers: LineNumbers) -> Answer 
         }
     }));
     answered.unwrap_or_else(|_| {
-        let fault = Diagnostic::error("internal", "something broke while working on this")
+        let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
             .hint("what was asked for is not at fault: please report it");
         failed(number, &id, &fault.into())
     })
@@ -212,7 +212,10 @@ mod tests {
             let mut lines = Lines::new(input, 7, blank);
             let mut seen = Vec::new();
             while let Some(line) = lines.next_line().expect("reads") {
-                seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code)));
+                seen.push((
+                    line.number,
+                    line.text.map(|text| text.len()).map_err(|f| f.code.as_str()),
+                ));
             }
             seen
         };

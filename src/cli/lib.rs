@@ -23,7 +23,7 @@ use clap::{CommandFactory, FromArgMatches};
 
 use app::{GradeRequest, Person, Serving, Workbench, Workspace};
 use args::{Args, ChartArgs, Command, GarmentCommand, GradeArgs, ServeArgs};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::{Measure, SizeSelection};
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
@@ -86,7 +86,7 @@ pub fn run(serve: Serve) -> ExitCode {
         Ok(false) => ExitCode::FAILURE,
         Err(faults) => {
             output.diagnostics(&faults);
-            let usage = faults.iter().all(|fault| fault.code == "usage");
+            let usage = faults.iter().all(|fault| fault.code == Code::Usage);
             // After 1 every line of a batch has its answer; here some have none.
             let broke_off = matches!(args.command, Command::Batch(_));
             ExitCode::from(match (usage, broke_off) {
@@ -128,7 +128,7 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
     let Some(garment) = &args.garment else {
         if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
             return Err(Diagnostic::error(
-                "usage",
+                Code::Usage,
                 "a body chart has no machine, swatch or options",
             )
             .hint("name a garment to chart its finished sizes")
@@ -163,9 +163,12 @@ fn chart(args: &ChartArgs, output: &mut Output) -> Done {
         return Ok(true);
     };
     if !args.measures.is_empty() {
-        return Err(Diagnostic::error("usage", "--measures is for body charts, without a garment")
-            .hint("a garment's chart shows its finished sizes")
-            .into());
+        return Err(Diagnostic::error(
+            Code::Usage,
+            "--measures is for body charts, without a garment",
+        )
+        .hint("a garment's chart shows its finished sizes")
+        .into());
     }
     let work = args.work(garment);
     let (run, workspace) = graded(&work, &args.sizes, output)?;
@@ -288,7 +291,7 @@ fn person(work: &WorkArgs) -> Result<Option<Person>, Diagnostics> {
     let name = work.name.clone().unwrap_or_else(|| "Made to measure".to_owned());
     if name.trim().is_empty() {
         faults.push(
-            Diagnostic::error("usage", "--name is blank").hint("say whom the measures are of"),
+            Diagnostic::error(Code::Usage, "--name is blank").hint("say whom the measures are of"),
         );
     }
     faults.into_result(Some(Person { name, measures: given }))
@@ -312,7 +315,7 @@ fn key_values(texts: &[String], flag: &str) -> Result<Vec<(String, String)>, Dia
             Some((key, value)) => Some((key.trim().to_owned(), value.trim().to_owned())),
             None => {
                 faults.push(
-                    Diagnostic::error("usage", format!("`{flag} {text}` has no `=` in it"))
+                    Diagnostic::error(Code::Usage, format!("`{flag} {text}` has no `=` in it"))
                         .hint(format!("write it like `{flag} name=value`")),
                 );
                 None

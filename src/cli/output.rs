@@ -5,8 +5,7 @@ use std::path::Path;
 use clap::ColorChoice;
 
 use super::progress::{Busy, Share};
-use diag::{self, Diagnostic, Diagnostics};
-use store;
+use diag::{self, Code, Diagnostic, Diagnostics};
 
 /// Where results and diagnostics go.
 pub(super) struct Output {
@@ -38,7 +37,7 @@ impl Output {
         let mut out = io::stdout().lock();
         match out.write_all(bytes).and_then(|()| out.flush()) {
             Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
-                Err(Diagnostic::error("write", format!("can't write the result: {error}"))
+                Err(Diagnostic::error(Code::Write, format!("can't write the result: {error}"))
                     .hint("is the disk full?")
                     .into())
             }

@@ -5,9 +5,8 @@ use super::output::Output;
 use super::shared_args::Units;
 use super::{Done, graded, stripes, tell_refusals, usual_unit};
 use app::{Colouring, Workspace, sheet_pictures};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
-use report;
 use report::drawing::{self, Drawing};
 use report::sheet::{self, Document, Paper};
 use units::LengthUnit;
@@ -64,7 +63,7 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
 }
 
 fn usage(message: &str, hint: &str) -> Done {
-    Err(Diagnostic::error("usage", message).hint(hint).into())
+    Err(Diagnostic::error(Code::Usage, message).hint(hint).into())
 }
 
 fn picture(
@@ -77,7 +76,7 @@ fn picture(
     }
     if run.sizes.len() > 1 {
         return Err(Diagnostic::error(
-            "usage",
+            Code::Usage,
             format!("a row chart is for one size, and these are {}", run.sizes.len()),
         )
         .hint("choose one with --size")
@@ -108,12 +107,12 @@ fn document(
 /// Told before the work is done: a PDF is no text for a terminal.
 fn can_take_pdf(args: &PatternArgs, output: &Output) -> Result<(), Diagnostics> {
     if !cfg!(feature = "pdf") {
-        return Err(Diagnostic::error("usage", "this build makes no PDF")
+        return Err(Diagnostic::error(Code::Usage, "this build makes no PDF")
             .hint("build with the feature `pdf`, which is on by default, or print --format html")
             .into());
     }
     if args.output.is_none() && output.is_terminal() {
-        return Err(Diagnostic::error("usage", "a PDF is not for a terminal")
+        return Err(Diagnostic::error(Code::Usage, "a PDF is not for a terminal")
             .hint("name a file: --output FILE")
             .into());
     }

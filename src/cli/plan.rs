@@ -7,9 +7,8 @@ use super::output::Output;
 use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use plan::{SolveSettings, StopFlag};
-use report;
 use store::workspace::{self, parse_date};
 
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
@@ -19,7 +18,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let today = match &args.today {
         None => workspace::today(),
         Some(text) => parse_date(text).ok_or_else(|| {
-            Diagnostic::error("date", format!("`{text}` is no day"))
+            Diagnostic::error(Code::Date, format!("`{text}` is no day"))
                 .hint("write it like 2026-12-01: year, month, day")
         })?,
     };

@@ -4,7 +4,7 @@ use super::args::ReachArgs;
 use super::output::Output;
 use super::{Done, open_all, swatch_of};
 use app::{ReachRequest, accepted_chance};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::reserve::Grams;
 use units::Mass;
 
@@ -20,7 +20,7 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
         return Err(faults);
     };
     if args.weight.is_none() && args.remnant.is_none() && args.garment.is_empty() {
-        return Err(Diagnostic::error("usage", "reach needs a weight or a garment")
+        return Err(Diagnostic::error(Code::Usage, "reach needs a weight or a garment")
             .hint(
                 "--weight \"34 g\" tells what a remnant makes, --garment tam what a garment needs",
             )
@@ -34,7 +34,7 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
         }
         (Some(_), None) => {
             return Err(Diagnostic::error(
-                "no-workspace",
+                Code::NoWorkspace,
                 "a remnant is known to a workspace only",
             )
             .hint("give its weight, or name the workspace with --workspace FOLDER")

@@ -6,7 +6,7 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum};
 
 use app::WorkbenchSources;
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use report::Format;
 use units::LengthUnit;
 
@@ -113,7 +113,7 @@ impl Units {
             Some(Units::In) => Ok(LengthUnit::In),
             Some(Units::Cm) => Ok(LengthUnit::Cm),
             Some(Units::Both) => {
-                Err(Diagnostic::error("usage", "both units at once are for charts")
+                Err(Diagnostic::error(Code::Usage, "both units at once are for charts")
                     .hint("use --units cm or --units in here")
                     .into())
             }

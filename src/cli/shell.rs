@@ -8,8 +8,7 @@ use clap_mangen::roff::{Roff, bold, roman};
 use super::args::{CompletionsArgs, ManualArgs};
 use super::output::Output;
 use super::{Done, command};
-use diag::{Diagnostic, Diagnostics, nearest};
-use store;
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 
 const VERSION: &str = concat!("oddments ", env!("CARGO_PKG_VERSION"));
 
@@ -48,7 +47,7 @@ fn named<'c>(whole: &'c Command, words: &[String]) -> Result<&'c Command, Diagno
         at.find_subcommand(word).ok_or_else(|| {
             let known: Vec<&str> = at.get_subcommands().map(Command::get_name).collect();
             let name = at.get_bin_name().unwrap_or_else(|| at.get_name());
-            let fault = Diagnostic::error("usage", format!("`{name}` has no command `{word}`"));
+            let fault = Diagnostic::error(Code::Usage, format!("`{name}` has no command `{word}`"));
             match nearest(word, known.iter().copied()) {
                 Some(near) => fault.hint(format!("did you mean `{near}`?")),
                 None if known.is_empty() => fault.hint(format!("leave out `{word}`")),
@@ -82,7 +81,8 @@ fn page(command: &Command) -> Result<Vec<u8>, Diagnostics> {
             false => Ok(()),
         })
         .and_then(|()| rest(command).to_writer(&mut bytes));
-    written.map_err(|error| Diagnostic::error("write", format!("no page comes of it: {error}")))?;
+    written
+        .map_err(|error| Diagnostic::error(Code::Write, format!("no page comes of it: {error}")))?;
     Ok(bytes)
 }
 

@@ -10,7 +10,7 @@ use app::{
     Colouring, GradeRequest, MOST_ALTERNATIVES, Search, SearchRequest, Vary, Workspace,
     YarnRequest, only_size, stripes_of,
 };
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::look::Look;
 use knit::size_run::SizeRun;
 use report::drawing::{contact_sheet, stripes};
@@ -77,7 +77,7 @@ impl StripesArgs {
     fn search(&self) -> Result<Option<SearchRequest>, Diagnostics> {
         if self.look.is_none() && self.contact.is_none() {
             return match &self.vary {
-                Some(_) => Err(Diagnostic::error("usage", "--vary needs --look or --contact")
+                Some(_) => Err(Diagnostic::error(Code::Usage, "--vary needs --look or --contact")
                     .hint("say what to look for: --look bold")
                     .into()),
                 None => Ok(None),
@@ -86,7 +86,7 @@ impl StripesArgs {
         let wanted = self.contact.unwrap_or(1);
         if !(1..=MOST_ALTERNATIVES).contains(&wanted) {
             return Err(Diagnostic::error(
-                "usage",
+                Code::Usage,
                 format!("--contact {wanted}: a sheet has 1 to {MOST_ALTERNATIVES} alternatives"),
             )
             .hint("try --contact 9")

@@ -9,7 +9,6 @@ use super::shared_args::BenchArgs;
 use super::{open, taken};
 use app::{GradeRequest, Workbench};
 use diag::Diagnostics;
-use report;
 use script::Plugin;
 
 pub(super) fn new(args: &NewArgs, output: &mut Output) -> Done {

@@ -13,7 +13,7 @@ use super::workspace_args::{
 use app::{
     Dependents, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace,
 };
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::Measure;
 use knit::program::Structure;
 use knit::stash::GarmentChoice;
@@ -52,7 +52,7 @@ pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("the kinds are {}", names.join(", ")),
             };
-            Diagnostic::error("usage", format!("`{name}` is no kind of file")).hint(hint)
+            Diagnostic::error(Code::Usage, format!("`{name}` is no kind of file")).hint(hint)
         })?,
     };
     output.result(args.output.as_deref(), &text)?;
@@ -103,7 +103,7 @@ impl Keys {
     /// For a change: something must be given.
     fn some(self) -> Result<Fields, Diagnostics> {
         if self.0.is_empty() {
-            return Err(Diagnostic::error("usage", "nothing is to be changed")
+            return Err(Diagnostic::error(Code::Usage, "nothing is to be changed")
                 .hint("name what is to be changed; --help lists it")
                 .into());
         }
@@ -166,7 +166,7 @@ fn remnant(keys: &mut Keys, args: &RemnantArgs) {
 
 fn no_such<'a>(what: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Diagnostics {
     let near = nearest(id, known).map(|near| format!("did you mean `{near}`?"));
-    Diagnostic::error("nothing", format!("there is no {what} `{id}`")).maybe_hint(near).into()
+    Diagnostic::error(Code::Nothing, format!("there is no {what} `{id}`")).maybe_hint(near).into()
 }
 
 pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
@@ -215,7 +215,7 @@ fn yarn_keys(args: &YarnArgs) -> Result<Keys, Diagnostics> {
 /// `deep water #1d4a5e 7 m`: the name may have blanks, and the length too.
 fn colour(text: &str) -> Result<Fields, Diagnostics> {
     let Some((name, rest)) = text.split_once('#') else {
-        return Err(Diagnostic::error("usage", format!("`--colour {text}` has no shade"))
+        return Err(Diagnostic::error(Code::Usage, format!("`--colour {text}` has no shade"))
             .hint("write name, shade and length: --colour \"kelp #4f6b3a 4 m\"")
             .into());
     };
@@ -305,7 +305,7 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
     match command {
         GiftsCommand::Add { id, gift, workspace } => {
             let (Some(person), Some(_)) = (&gift.person, &gift.garment) else {
-                return Err(Diagnostic::error("usage", "a gift is something for someone")
+                return Err(Diagnostic::error(Code::Usage, "a gift is something for someone")
                     .hint("give --person NAME and --garment ID (or \"anything warm\")")
                     .into());
             };
@@ -403,7 +403,8 @@ fn swatch_dial(args: &SwatchDialArgs, output: &mut Output) -> Done {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("use one of: {}", known.join(", ")),
         };
-        Diagnostic::error("usage", format!("`{}` is not a structure", args.structure)).hint(hint)
+        Diagnostic::error(Code::Usage, format!("`{}` is not a structure", args.structure))
+            .hint(hint)
     })?;
     let settings = &workspace.contents.settings;
     let machine = args.machine.as_deref().or(settings.machine.as_deref()).unwrap_or("standard");

@@ -1,6 +1,8 @@
 use std::fmt;
 use std::sync::Arc;
 
+use crate::Code;
+
 /// How bad it is. `Error` means the work could not be done as asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Severity {
@@ -72,12 +74,11 @@ impl fmt::Display for Place {
     }
 }
 
-/// One fault, warning or refusal. `code` is stable and short, for tests and for programs that
-/// read our output.
+/// One fault, warning or refusal.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Diagnostic {
     pub severity: Severity,
-    pub code: &'static str,
+    pub code: Code,
     pub message: String,
     pub place: Option<Place>,
     pub hints: Vec<String>,
@@ -86,15 +87,15 @@ pub struct Diagnostic {
 }
 
 impl Diagnostic {
-    pub fn error(code: &'static str, message: impl Into<String>) -> Self {
+    pub fn error(code: Code, message: impl Into<String>) -> Self {
         Self::new(Severity::Error, code, message.into())
     }
 
-    pub fn warning(code: &'static str, message: impl Into<String>) -> Self {
+    pub fn warning(code: Code, message: impl Into<String>) -> Self {
         Self::new(Severity::Warning, code, message.into())
     }
 
-    fn new(severity: Severity, code: &'static str, message: String) -> Self {
+    fn new(severity: Severity, code: Code, message: String) -> Self {
         Diagnostic { severity, code, message, place: None, hints: Vec::new(), context: Vec::new() }
     }
 
@@ -240,11 +241,11 @@ mod tests {
     fn placed_faults_are_capped_and_an_error_is_never_lost_behind_warnings() {
         let mut faults = Diagnostics::new();
         for _ in 0..200 {
-            faults.push_placed(Diagnostic::warning("w", "odd"), "f", "text", 0..1);
+            faults.push_placed(Diagnostic::warning(Code::Usage, "odd"), "f", "text", 0..1);
         }
         assert_eq!(faults.iter().count(), Diagnostics::MOST_PLACED);
         for _ in 0..200 {
-            faults.push_placed(Diagnostic::error("e", "wrong"), "f", "text", 0..1);
+            faults.push_placed(Diagnostic::error(Code::Usage, "wrong"), "f", "text", 0..1);
         }
         assert_eq!(faults.iter().count(), Diagnostics::MOST_PLACED + 1);
         assert!(faults.has_errors());

@@ -4,10 +4,12 @@
 //! [`Diagnostic`]s and gathers them in [`Diagnostics`] instead of stopping at the first.
 //! Nothing here prints; [`render()`] gives a string and the caller decides where it goes.
 
+mod code;
 mod diagnostic;
 mod render;
 pub mod toml_text;
 
+pub use code::{Class, Code};
 pub use diagnostic::{Diagnostic, Diagnostics, Place, Severity};
 pub use render::render;
 

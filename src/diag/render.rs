@@ -16,7 +16,7 @@ pub fn render(diagnostic: &Diagnostic, colour: bool) -> String {
     let file = diagnostic.place.as_ref().map_or_else(String::new, |place| one_line(&place.file));
     let notes: Vec<String> = diagnostic.context.iter().map(|c| one_line(c)).collect();
     let hints: Vec<String> = diagnostic.hints.iter().map(|h| one_line(h)).collect();
-    let title = level.primary_title(message.as_str()).id(diagnostic.code);
+    let title = level.primary_title(message.as_str()).id(diagnostic.code.as_str());
     let mut group = match &diagnostic.place {
         Some(place) => {
             let start = byte_of(&place.line_text, place.column - 1);
@@ -51,12 +51,12 @@ fn byte_of(text: &str, column: usize) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Place;
+    use crate::{Code, Place};
 
     #[test]
     fn shows_file_line_column_the_line_and_the_hint() {
         let text = "id = \"x\"\ngirth = \"58 cmm\"\n";
-        let diagnostic = Diagnostic::error("units::length", "`58 cmm` is not a length")
+        let diagnostic = Diagnostic::error(Code::Unit, "`58 cmm` is not a length")
             .at(Place::from_span("people.toml", text, 17..25))
             .hint("write it as `58 cm`");
         let shown = render(&diagnostic, false);
@@ -69,6 +69,6 @@ mod tests {
     fn survives_a_span_beyond_the_text() {
         let place = Place::from_span("a", "é", 1..99);
         assert_eq!((place.line, place.column), (1, 1));
-        render(&Diagnostic::error("x", "y").at(place), false);
+        render(&Diagnostic::error(Code::Usage, "y").at(place), false);
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::de::DeserializeOwned;
 
-use super::{Diagnostic, Place};
+use super::{Code, Diagnostic, Place};
 
 /// Reads `text` as a `T`. `file` is only a name to show.
 ///
@@ -16,7 +16,7 @@ pub fn parse<T: DeserializeOwned>(file: &str, text: &str) -> Result<T, Diagnosti
 /// The parser's complaint at its place, with what to do.
 pub fn placed(error: &toml::de::Error, file: &str, text: &str) -> Diagnostic {
     let span = error.span().unwrap_or(0..0);
-    Diagnostic::error("toml", error.message().trim().to_owned())
+    Diagnostic::error(Code::Toml, error.message().trim().to_owned())
         .at(Place::from_span(file, text, span))
         .hint(hint(error.message()))
 }

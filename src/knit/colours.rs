@@ -3,7 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// A colour on a screen or in print: sRGB, 8 bits a channel (IEC 61966-2-1).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -42,7 +42,7 @@ impl FromStr for Shade {
     /// Reads `#rrggbb`.
     fn from_str(text: &str) -> Result<Shade, Diagnostic> {
         let wrong = || {
-            Diagnostic::error("shade", format!("`{text}` is not a colour"))
+            Diagnostic::error(Code::Shade, format!("`{text}` is not a colour"))
                 .hint("write red, green and blue as six hexadecimal digits, like \"#1f4e5f\"")
         };
         let digits = text.trim().strip_prefix('#').ok_or_else(wrong)?;
@@ -78,12 +78,12 @@ impl ColourSequence {
     /// An empty sequence, one of more than [`MOST_STRETCHES`], or a stretch under [`SHORTEST_MM`].
     pub fn new(stretches: Vec<(Colour, f64)>, repeat: bool) -> Result<Self, Diagnostic> {
         if stretches.is_empty() {
-            return Err(Diagnostic::error("no-colours", "a colour sequence without a colour")
+            return Err(Diagnostic::error(Code::NoColours, "a colour sequence without a colour")
                 .hint("give at least one colour with its length"));
         }
         if stretches.len() > MOST_STRETCHES {
             return Err(Diagnostic::error(
-                "too-many-colours",
+                Code::TooManyColours,
                 format!("{} stretches of colour; {MOST_STRETCHES} are the most", stretches.len()),
             )
             .hint("give one repeat of the sequence, with repeat = true"));
@@ -91,7 +91,7 @@ impl ColourSequence {
         if let Some((colour, _)) = stretches.iter().find(|(_, mm)| mm.is_nan() || *mm < SHORTEST_MM)
         {
             return Err(Diagnostic::error(
-                "short-colour",
+                Code::ShortColour,
                 format!("the stretch of {} is shorter than a stitch", colour.name),
             )
             .hint("measure it along the yarn: lengths are of yarn, not of fabric"));

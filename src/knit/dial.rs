@@ -3,7 +3,7 @@
 //! The dial sets how far a needle is drawn down, so the loop and with it the stitch's width grow in
 //! proportion to the number: a straight line of pitch over dial, by least squares.
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// A swatch as the fit sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -80,7 +80,7 @@ pub fn advise(points: &[DialPoint], stitch_mm: f64) -> Result<DialAdvice, Diagno
     let most = points.iter().map(|p| p.dial).fold(f64::NEG_INFINITY, f64::max);
     if points.len() < 2 || most - least < STEP / 2.0 {
         return Err(Diagnostic::error(
-            "dial-few",
+            Code::DialFew,
             "the dial can't be worked out from swatches at one number",
         )
         .hint("knit a second swatch in the same yarn a number or two away"));
@@ -88,7 +88,7 @@ pub fn advise(points: &[DialPoint], stitch_mm: f64) -> Result<DialAdvice, Diagno
     let widths = line(points.iter().map(|p| (p.dial, p.stitch_mm)));
     if widths.slope <= 0.0 {
         return Err(Diagnostic::error(
-            "dial-disorder",
+            Code::DialDisorder,
             "the swatches contradict each other: a higher number gave narrower stitches",
         )
         .hint("measure them again, or knit the one that stands out once more"));
@@ -98,7 +98,7 @@ pub fn advise(points: &[DialPoint], stitch_mm: f64) -> Result<DialAdvice, Diagno
     let beyond = (least - wished).max(wished - most).max(0.0);
     if beyond > FARTHEST || !DIAL.contains(&dial) {
         return Err(Diagnostic::error(
-            "dial-far",
+            Code::DialFar,
             format!(
                 "{:.1} stitches to 10 cm would be near dial {wished:.1}, and the swatches go from {least:.1} to {most:.1}",
                 100.0 / stitch_mm
@@ -148,12 +148,12 @@ mod tests {
     fn it_refuses_what_it_can_not_know() {
         let code =
             |list: &[(f64, f64)], mm: f64| advise(&points(list), mm).expect_err("refused").code;
-        assert_eq!(code(&[(7.0, 3.5)], 3.5), "dial-few");
-        assert_eq!(code(&[(7.0, 3.5), (7.0, 3.6)], 3.5), "dial-few");
-        assert_eq!(code(&[(6.0, 3.5), (7.0, 3.4)], 3.5), "dial-disorder");
+        assert_eq!(code(&[(7.0, 3.5)], 3.5), Code::DialFew);
+        assert_eq!(code(&[(7.0, 3.5), (7.0, 3.6)], 3.5), Code::DialFew);
+        assert_eq!(code(&[(6.0, 3.5), (7.0, 3.4)], 3.5), Code::DialDisorder);
         let two = [(6.0, 3.2), (7.0, 3.5)];
-        assert_eq!(code(&two, 4.2), "dial-far");
-        assert_eq!(code(&two, 0.5), "dial-far");
+        assert_eq!(code(&two, 4.2), Code::DialFar);
+        assert_eq!(code(&two, 0.5), Code::DialFar);
         // A little beyond is told, not refused.
         let near = advise(&points(&two), 3.7).expect("near");
         assert!((near.beyond - 2.0 / 3.0).abs() < 1e-9 && near.stitch_sd_mm.is_none());

@@ -8,7 +8,7 @@ use super::machine::Machine;
 use super::run::{Run, Work};
 use super::swatch::SwatchSet;
 use super::yarn::{self, YarnNeed};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// One size, knitted and measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -93,7 +93,7 @@ pub fn measure(
                 _ => {
                     faults.push(
                         Diagnostic::error(
-                            "ratio",
+                            Code::Ratio,
                             format!(
                                 "ratio `{}` needs the finished measures `{}` and `{}`",
                                 spec.name, spec.of, spec.over
@@ -114,7 +114,7 @@ pub fn measure(
             if value.is_none() {
                 faults.push(
                     Diagnostic::error(
-                        "count",
+                        Code::Count,
                         format!("count `{}` has nothing to count", spec.name),
                     )
                     .hint("it names a piece or an edge that the run does not have"),
@@ -149,7 +149,7 @@ fn finished(
         let Some((part_mm, relative_error)) = part_length(part, run, machine, swatches) else {
             faults.push(
                 Diagnostic::error(
-                    "finished",
+                    Code::Finished,
                     format!(
                         "`{}` measures something of piece `{}` that the run does not have",
                         spec.name, part.piece
@@ -209,7 +209,7 @@ pub fn check_ratios(ratios: &[Ratio]) -> Diagnostics {
     for ratio in ratios.iter().filter(|r| !(r.low..=r.high).contains(&r.value)) {
         faults.push(
             Diagnostic::error(
-                "ratio-out-of-range",
+                Code::RatioOutOfRange,
                 format!(
                     "{} comes out at {:.3}, outside {:.2} to {:.2}",
                     ratio.title, ratio.value, ratio.low, ratio.high
@@ -240,7 +240,7 @@ pub fn check_targets(garment: &Garment, finished: &[Finished]) -> Diagnostics {
         if missed {
             warnings.push(
                 Diagnostic::warning(
-                    "off-target",
+                    Code::OffTarget,
                     format!(
                         "{} is {:.1} cm where {:.1} cm was aimed at",
                         measure.title,
@@ -262,7 +262,7 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
         let Some(girth) = finished.iter().find(|f| f.name == stretch.of) else {
             faults.push(
                 Diagnostic::error(
-                    "stretch",
+                    Code::Stretch,
                     format!("a stretch is asked of `{}`, which is not measured", stretch.of),
                 )
                 .hint("name a measure of the garment's `finished` list"),
@@ -273,7 +273,7 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
         if stretch.over_mm > most {
             faults.push(
                 Diagnostic::error(
-                    "cannot-be-put-on",
+                    Code::CannotBePutOn,
                     format!(
                         "{}: {:.1} cm of {} stretches to {:.1} cm at the most and must pass over {}, {:.1} cm",
                         girth.title,
@@ -293,7 +293,7 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
             && !(low - 0.005..=high + 0.005).contains(&ease)
         {
             faults.push(Diagnostic::warning(
-                "ease-out-of-range",
+                Code::EaseOutOfRange,
                 format!(
                     "{} has {:+.0} % ease; {:+.0} to {:+.0} % is usual",
                     girth.title,
@@ -353,7 +353,7 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
             {
                 faults.push(
                     Diagnostic::warning(
-                        "falls",
+                        Code::Falls,
                         format!("`{name}` falls from {before} to {after} between {small} and {large}"),
                     )
                     .hint("the larger size should never have fewer: report this to the garment's author"),
@@ -362,8 +362,11 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
         }
         if (small_mm - large_mm).abs() > f64::EPSILON && a.counts == b.counts {
             faults.push(
-                Diagnostic::warning("same-size", format!("{small} and {large} come out the same"))
-                    .hint("the gauge is too coarse, or the bed too narrow, to tell them apart"),
+                Diagnostic::warning(
+                    Code::SameSize,
+                    format!("{small} and {large} come out the same"),
+                )
+                .hint("the gauge is too coarse, or the bed too narrow, to tell them apart"),
             );
         }
     }
@@ -422,7 +425,7 @@ mod tests {
         let (a, b, c) = (graded(&[("n", 40)]), graded(&[("n", 44)]), graded(&[("n", 42)]));
         let grows = ["n".to_owned()];
         let codes = |sizes: &[(&str, f64, &Graded)]| -> Vec<&str> {
-            check_run(sizes, &grows).iter().map(|d| d.code).collect()
+            check_run(sizes, &grows).iter().map(|d| d.code.as_str()).collect()
         };
         // In table order 40, 42, 44; by the measure 40, 44, 42.
         assert_eq!(codes(&[("S", 10.0, &a), ("M", 30.0, &c), ("L", 20.0, &b)]), ["falls"]);
@@ -440,7 +443,7 @@ mod tests {
         };
         let finished = [girth(150.0, -0.1)];
         let codes = |stretch: StretchSpec| -> Vec<&str> {
-            check_fit(&[stretch], &finished).iter().map(|d| d.code).collect()
+            check_fit(&[stretch], &finished).iter().map(|d| d.code.as_str()).collect()
         };
         assert_eq!(codes(over(240.0, Structure::Plain)), [""; 0]);
         assert_eq!(codes(over(241.0, Structure::Plain)), ["cannot-be-put-on"]);
@@ -452,7 +455,7 @@ mod tests {
     #[test]
     fn ease_beyond_its_range_warns() {
         let codes = |ease: f64| -> Vec<&str> {
-            check_fit(&[], &[girth(150.0, ease)]).iter().map(|d| d.code).collect()
+            check_fit(&[], &[girth(150.0, ease)]).iter().map(|d| d.code.as_str()).collect()
         };
         assert_eq!(codes(-0.10), [""; 0]);
         assert_eq!(codes(-0.20), ["ease-out-of-range"]);

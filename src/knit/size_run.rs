@@ -6,7 +6,7 @@ use super::garment::Garment;
 use super::grade::Graded;
 use super::machine::Machine;
 use super::swatch::{Gauge, SwatchSet};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 #[derive(Clone, Debug)]
 pub struct SizeRun {
@@ -102,7 +102,7 @@ impl SizeRun {
                 let mut reason = reason.clone();
                 // The sizes it holds for are named once, below.
                 reason.context.retain(|context| *context != format!("size {}", size.body.id));
-                if reason.code == "script::refused" {
+                if reason.code == Code::ScriptRefused {
                     // Meant for the knitter: the script's line says nothing to her.
                     reason.place = None;
                 }

@@ -6,7 +6,7 @@ use super::calibration::PieceRecord;
 use super::machine::Machine;
 use super::program::Structure;
 use super::yarn::KW_WET;
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use units::{Mass, PerTen, YarnCount};
 
 /// What had been done to the fabric when it was measured.
@@ -155,7 +155,7 @@ impl SwatchSet {
                     faults.extend(warnings);
                     if gauges.insert(swatch.structure, gauge).is_some() {
                         let twice = Diagnostic::error(
-                            "swatch-twice",
+                            Code::SwatchTwice,
                             format!("two {} swatches", swatch.structure),
                         );
                         faults.push(at(i, twice.hint("keep one, or put all readings into it")));
@@ -165,7 +165,7 @@ impl SwatchSet {
             }
         }
         if !gauges.contains_key(&Structure::Plain) && !faults.has_errors() {
-            let fault = Diagnostic::error("no-plain-swatch", "there is no plain swatch")
+            let fault = Diagnostic::error(Code::NoPlainSwatch, "there is no plain swatch")
                 .hint("the other structures are estimated from it, so it must be measured");
             faults.push(at(0, fault));
         }
@@ -228,7 +228,7 @@ impl SwatchSet {
         if !WIDTH_ON_PITCH.contains(&share) {
             warnings.push(
                 Diagnostic::warning(
-                    "odd-pitch",
+                    Code::OddPitch,
                     format!(
                         "{:.1} stitches to 10 cm are unusual on needles {} mm apart",
                         self.plain().stitches.per_ten.per_10_cm(),
@@ -290,7 +290,7 @@ fn gauge(swatch: &Swatch) -> Result<(Gauge, Diagnostics), Diagnostic> {
     if swatch.structure == Structure::Plain && !ROW_STITCH_RATIO.contains(&ratio) {
         warnings.push(about(
             Diagnostic::warning(
-                "odd-gauge",
+                Code::OddGauge,
                 format!("{ratio:.2} rows to a stitch is unusual: plain fabric has 1.2 to 1.6"),
             )
             .hint("count again; let the swatch rest and wash it before measuring"),
@@ -300,7 +300,7 @@ fn gauge(swatch: &Swatch) -> Result<(Gauge, Diagnostics), Diagnostic> {
         && weighed.stitches == 0
     {
         return Err(about(
-            Diagnostic::error("weighed-nothing", "a weighed swatch of no stitches")
+            Diagnostic::error(Code::WeighedNothing, "a weighed swatch of no stitches")
                 .hint("say how many stitches and rows the weighed piece has"),
         ));
     }
@@ -331,7 +331,7 @@ fn odd_weight(gauge: &Gauge, yarn: YarnCount) -> Diagnostics {
     if gauge.structure == Structure::Plain && !WIDTHS.contains(&widths) {
         warnings.push(
             Diagnostic::warning(
-                "odd-weight",
+                Code::OddWeight,
                 format!(
                     "its weight makes a stitch {widths:.1} stitch widths of yarn; about 4 is usual"
                 ),
@@ -345,7 +345,7 @@ fn odd_weight(gauge: &Gauge, yarn: YarnCount) -> Diagnostics {
     if weighed.scale_step_g > COARSE * weighed.mass.grams() {
         warnings.push(
             Diagnostic::warning(
-                "coarse-scale",
+                Code::CoarseScale,
                 format!(
                     "a scale in steps of {} g is too coarse for {}",
                     weighed.scale_step_g, weighed.mass
@@ -362,12 +362,15 @@ fn odd_weight(gauge: &Gauge, yarn: YarnCount) -> Diagnostics {
 /// with the ruler's millimetre at both ends.
 fn counted(readings: &Readings, what: &str) -> Result<Counted, Diagnostic> {
     if readings.count == 0 || readings.over_mm.is_empty() {
-        return Err(Diagnostic::error("no-readings", format!("no {what} were counted"))
+        return Err(Diagnostic::error(Code::NoReadings, format!("no {what} were counted"))
             .hint("count, say, 40 stitches and 60 rows and measure them three times"));
     }
     if readings.over_mm.iter().any(|mm| *mm <= 0.0) {
-        return Err(Diagnostic::error("no-width", format!("{what} counted over no width at all"))
-            .hint("measure from the first to the last of them"));
+        return Err(Diagnostic::error(
+            Code::NoWidth,
+            format!("{what} counted over no width at all"),
+        )
+        .hint("measure from the first to the last of them"));
     }
     let n = readings.over_mm.len() as f64;
     let values: Vec<f64> =
@@ -381,8 +384,9 @@ fn counted(readings: &Readings, what: &str) -> Result<Counted, Diagnostic> {
         0.0
     };
     let ruler = mean * RULER_SD_MM * 2.0_f64.sqrt() / mean_mm / n.sqrt();
-    let per_ten = PerTen::new(mean)
-        .map_err(|e| Diagnostic::error("gauge", format!("{what}: {}", e.message)).hint(e.hint))?;
+    let per_ten = PerTen::new(mean).map_err(|e| {
+        Diagnostic::error(Code::Gauge, format!("{what}: {}", e.message)).hint(e.hint)
+    })?;
     Ok(Counted { per_ten, standard_error: scatter.hypot(ruler) })
 }
 
@@ -429,12 +433,15 @@ mod tests {
     #[test]
     fn odd_ratios_warn_and_every_fault_is_gathered() {
         let (_, warnings) = set(&[swatch(Structure::Plain, &[142.0], &[250.0])]).expect("ok");
-        assert_eq!(warnings.iter().map(|w| w.code).collect::<Vec<_>>(), ["odd-gauge"]);
+        assert_eq!(warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(), ["odd-gauge"]);
         let faults = set(&[
             swatch(Structure::Plain, &[], &[150.0]),
             swatch(Structure::Rib1x1, &[0.0], &[150.0]),
         ])
         .expect_err("two faults");
-        assert_eq!(faults.iter().map(|w| w.code).collect::<Vec<_>>(), ["no-readings", "no-width"]);
+        assert_eq!(
+            faults.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(),
+            ["no-readings", "no-width"]
+        );
     }
 }

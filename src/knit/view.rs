@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::cloth::{Cloth, Column};
 use super::needle::Span;
 use super::run::{PieceRun, Run};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// One picture of the garment: what is seen from one side.
 #[derive(Clone, Debug, PartialEq)]
@@ -141,7 +141,7 @@ pub fn check(views: &[View], run: &Run) -> Vec<(u32, Diagnostic)> {
         for part in &view.parts {
             let Some(piece) = run.piece(&part.patch.piece) else { continue };
             let mut fault = |message: String, hint: String| {
-                let fault = Diagnostic::error("view", message)
+                let fault = Diagnostic::error(Code::View, message)
                     .hint(hint)
                     .context(format!("view `{}`, piece `{}`", view.title, piece.name));
                 faults.push((view.line, fault));

@@ -1,6 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 use super::{Instance, Made, Plan, Points};
 
@@ -15,7 +15,7 @@ pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
     }
     if plan.gifts.len() != instance.gifts.len() {
         faults.push(Diagnostic::error(
-            "plan::gifts",
+            Code::PlanGifts,
             format!("{} gifts planned, {} wanted", plan.gifts.len(), instance.gifts.len()),
         ));
         return faults;
@@ -26,7 +26,7 @@ pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
         match made {
             None if gift.must || gift.pinned.is_some() => {
                 faults.push(
-                    Diagnostic::error("plan::must", "has to be made, and is not")
+                    Diagnostic::error(Code::PlanMust, "has to be made, and is not")
                         .context(format!("gift {g}")),
                 );
             }
@@ -47,7 +47,7 @@ pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
         {
             faults.push(
                 Diagnostic::error(
-                    "plan::overdrawn",
+                    Code::PlanOverdrawn,
                     format!("{dg} dg drawn from a remnant with {} dg", remnant.usable_dg),
                 )
                 .context(format!("remnant {r}")),
@@ -67,7 +67,7 @@ pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
         if minutes > deadline.minutes {
             faults.push(
                 Diagnostic::error(
-                    "plan::hours",
+                    Code::PlanHours,
                     format!("{minutes} minutes of work in {}", deadline.minutes),
                 )
                 .context(format!("deadline {d}")),
@@ -82,15 +82,15 @@ fn check_made(instance: &Instance, g: usize, made: &Made) -> Diagnostics {
     let mut say = |code, message: String| faults.push(Diagnostic::error(code, message));
     let gift = &instance.gifts[g];
     let Some(option) = gift.options.get(made.option) else {
-        say("plan::option", format!("made in option {} of {}", made.option, gift.options.len()));
+        say(Code::PlanOption, format!("made in option {} of {}", made.option, gift.options.len()));
         return faults;
     };
     if gift.pinned.is_some_and(|pinned| pinned != made.option) {
-        say("plan::pinned", format!("made in option {}, pinned to another", made.option));
+        say(Code::PlanPinned, format!("made in option {}, pinned to another", made.option));
     }
     if made.sections.len() != option.sections.len() {
         say(
-            "plan::sections",
+            Code::PlanSections,
             format!("{} of {} sections", made.sections.len(), option.sections.len()),
         );
         return faults;
@@ -106,44 +106,46 @@ fn check_made(instance: &Instance, g: usize, made: &Made) -> Diagnostics {
                 Some(remnant) => {
                     seen_groups.insert(remnant.group);
                 }
-                None => say("plan::remnant", format!("section {s}: no remnant {}", chunk.remnant)),
+                None => {
+                    say(Code::PlanRemnant, format!("section {s}: no remnant {}", chunk.remnant))
+                }
             }
             if !seen_remnants.insert(chunk.remnant) {
-                say("plan::remnant", format!("section {s}: remnant {} twice", chunk.remnant));
+                say(Code::PlanRemnant, format!("section {s}: remnant {} twice", chunk.remnant));
             }
             total += u64::from(chunk.dg);
         }
         if seen_groups.len() > 1 {
-            say("plan::groups", format!("section {s}: yarns of {} groups", seen_groups.len()));
+            say(Code::PlanGroups, format!("section {s}: yarns of {} groups", seen_groups.len()));
         }
         let group = if seen_groups.len() == 1 { seen_groups.first().copied() } else { None };
         groups.push(group);
         let Some(group) = group else {
             if chunks.is_empty() {
-                say("plan::yarn", format!("section {s}: no yarn"));
+                say(Code::PlanYarn, format!("section {s}: no yarn"));
             }
             continue;
         };
         let Some(need) = section.need_dg.get(&group).copied() else {
-            say("plan::groups", format!("section {s}: group {group} does not suit"));
+            say(Code::PlanGroups, format!("section {s}: group {group} does not suit"));
             continue;
         };
         if total != u64::from(need) {
-            say("plan::yarn", format!("section {s}: {total} dg for a need of {need} dg"));
+            say(Code::PlanYarn, format!("section {s}: {total} dg for a need of {need} dg"));
         }
         if chunks.len() > 1 {
             if !section.joinable {
-                say("plan::join", format!("section {s}: can't be joined"));
+                say(Code::PlanJoin, format!("section {s}: can't be joined"));
             }
             if u64::from(need) < 2 * u64::from(instance.min_chunk_dg) {
-                say("plan::join", format!("section {s}: too small to be joined"));
+                say(Code::PlanJoin, format!("section {s}: too small to be joined"));
             }
             if chunks.len() > instance.max_join {
-                say("plan::join", format!("section {s}: {} remnants joined", chunks.len()));
+                say(Code::PlanJoin, format!("section {s}: {} remnants joined", chunks.len()));
             }
             for chunk in chunks {
                 if chunk.dg < instance.min_chunk_dg {
-                    say("plan::chunk", format!("section {s}: a chunk of {} dg", chunk.dg));
+                    say(Code::PlanChunk, format!("section {s}: a chunk of {} dg", chunk.dg));
                 }
             }
         }
@@ -152,13 +154,13 @@ fn check_made(instance: &Instance, g: usize, made: &Made) -> Diagnostics {
         if let Some(other) = section.same_as
             && groups[s] != groups[other]
         {
-            say("plan::same", format!("section {s}: not of the group of section {other}"));
+            say(Code::PlanSame, format!("section {s}: not of the group of section {other}"));
         }
         if let Some(other) = section.differs_from
             && groups[s].is_some()
             && groups[s] == groups[other]
         {
-            say("plan::contrast", format!("section {s}: no contrast to section {other}"));
+            say(Code::PlanContrast, format!("section {s}: no contrast to section {other}"));
         }
     }
     faults

@@ -1,6 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 use super::fit::fit;
 use super::insertion::{Guide, Inserter};
@@ -81,9 +81,9 @@ const MOST_REMEDIES: usize = 6;
 /// What [`check()`] finds wrong with the plan, or that there is no such gift.
 pub fn explain(instance: &Instance, plan: &Plan, gift: usize) -> Result<Explanation, Diagnostics> {
     let mut faults = Diagnostics::new();
-    faults.extend(check(instance, plan).into_iter().filter(|fault| fault.code != "plan::must"));
+    faults.extend(check(instance, plan).into_iter().filter(|fault| fault.code != Code::PlanMust));
     if gift >= instance.gifts.len() {
-        faults.push(Diagnostic::error("plan::gifts", format!("there is no gift {gift}")));
+        faults.push(Diagnostic::error(Code::PlanGifts, format!("there is no gift {gift}")));
     }
     faults.into_result(())?;
     if plan.gifts[gift].is_some() {

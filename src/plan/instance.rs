@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 use super::Points;
 
@@ -138,18 +138,18 @@ impl Instance {
         };
         if self.max_join == 0 || self.max_join > Self::MOST_JOINED {
             say(
-                "plan::joins",
+                Code::PlanJoins,
                 format!("{} remnants to a section", self.max_join),
                 "allow 1 to 8 remnants in a section",
             );
         }
         if self.min_chunk_dg == 0 {
-            say("plan::chunk", "the least chunk is nothing".into(), "make it 1 dg or more");
+            say(Code::PlanChunk, "the least chunk is nothing".into(), "make it 1 dg or more");
         }
         for (r, remnant) in self.remnants.iter().enumerate() {
             if remnant.usable_dg > Self::HEAVIEST_DG {
                 say(
-                    "plan::mass",
+                    Code::PlanMass,
                     format!("remnant {r} holds {} dg", remnant.usable_dg),
                     "a remnant may hold 100 kg at most",
                 );
@@ -158,7 +158,7 @@ impl Instance {
         for (d, pair) in self.deadlines.windows(2).enumerate() {
             if pair[1].minutes < pair[0].minutes {
                 say(
-                    "plan::hours",
+                    Code::PlanHours,
                     format!("fewer minutes until deadline {} than until deadline {d}", d + 1),
                     "list deadlines in order of time, each with all minutes from now until then",
                 );
@@ -173,7 +173,7 @@ impl Instance {
         for (name, weight) in weights {
             if !(0..=Self::LARGEST_FACTOR).contains(&weight.0) {
                 say(
-                    "plan::weight",
+                    Code::PlanWeight,
                     format!("a weight of {weight} for {name}"),
                     "a weight is at least 0 and at most 100 million points",
                 );
@@ -184,8 +184,11 @@ impl Instance {
         }
         if !faults.has_errors() && self.spread() >= Self::LARGEST_TOTAL {
             faults.push(
-                Diagnostic::error("plan::weight", "the plan's points would be too many to add up")
-                    .hint("lower the weights, the priorities or the likings"),
+                Diagnostic::error(
+                    Code::PlanWeight,
+                    "the plan's points would be too many to add up",
+                )
+                .hint("lower the weights, the priorities or the likings"),
             );
         }
         faults
@@ -198,21 +201,25 @@ impl Instance {
         let sane = -Self::LARGEST_FACTOR..=Self::LARGEST_FACTOR;
         if !sane.contains(&gift.priority) {
             say(
-                "plan::priority",
+                Code::PlanPriority,
                 format!("a priority of {}", gift.priority),
                 "use a small number, such as 1 to 5",
             );
         }
         if gift.due.is_some_and(|due| due >= self.deadlines.len()) {
-            say("plan::due", "due by a deadline there is not".into(), "list the deadline");
+            say(Code::PlanDue, "due by a deadline there is not".into(), "list the deadline");
         }
         if gift.pinned.is_some_and(|option| option >= gift.options.len()) {
-            say("plan::pinned", "pinned to an option it has not".into(), "pin one of its options");
+            say(
+                Code::PlanPinned,
+                "pinned to an option it has not".into(),
+                "pin one of its options",
+            );
         }
         for option in &gift.options {
             if !sane.contains(&option.pref) {
                 say(
-                    "plan::pref",
+                    Code::PlanPref,
                     format!("a liking of {}", option.pref),
                     "use a small number, such as 0 to 50",
                 );
@@ -220,15 +227,19 @@ impl Instance {
             for (s, section) in option.sections.iter().enumerate() {
                 let links = [section.same_as, section.differs_from];
                 if links.into_iter().flatten().any(|other| other >= option.sections.len()) {
-                    say("plan::link", "linked to a section there is not".into(), "name another");
+                    say(Code::PlanLink, "linked to a section there is not".into(), "name another");
                 }
                 if section.differs_from == Some(s) {
-                    say("plan::link", "a section can't differ from itself".into(), "name another");
+                    say(
+                        Code::PlanLink,
+                        "a section can't differ from itself".into(),
+                        "name another",
+                    );
                 }
                 for (group, need) in &section.need_dg {
                     if *need == 0 || *need > Self::HEAVIEST_DG {
                         say(
-                            "plan::need",
+                            Code::PlanNeed,
                             format!("a section needs {need} dg of group {group}"),
                             "a section needs something, and 100 kg at most",
                         );

@@ -4,7 +4,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 use super::amounts;
 use super::branch::{Brancher, Decision, Looked, Open, Part, Turn, whole};
@@ -381,13 +381,13 @@ impl<'p> Solver<'p> {
                 continue;
             }
             let fault = if self.problem.gifts[g].is_empty() {
-                Diagnostic::error("plan::must", "has to be made, and can't be")
+                Diagnostic::error(Code::PlanMust, "has to be made, and can't be")
                     .hint("no option of it can be knitted from this stash in time, even alone")
             } else if proven {
-                Diagnostic::error("plan::must", "has to be made, and can't be beside the others")
+                Diagnostic::error(Code::PlanMust, "has to be made, and can't be beside the others")
                     .hint("allow it more options or a later day, or let another go")
             } else {
-                Diagnostic::error("plan::must", "has to be made, and no way was found")
+                Diagnostic::error(Code::PlanMust, "has to be made, and no way was found")
                     .hint("allow more work, more options or a later day, or let another go")
             };
             unmet.push(fault.context(format!("gift {g}")));

@@ -4,10 +4,10 @@ use std::fmt;
 
 use mlua::Value;
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 use super::fields::describe;
-use super::plugin::Code;
+use super::plugin::Sources;
 use super::sandbox::{PRELUDE, REMOVED};
 use super::state::Spot;
 
@@ -35,13 +35,13 @@ pub(super) fn raise_one(fault: Diagnostic) -> mlua::Error {
 }
 
 /// What an error that left the script means. `raised_at` is where the machine was then.
-pub(super) fn explain(value: &Value, code: &Code, raised_at: Option<Spot>) -> Diagnostics {
+pub(super) fn explain(value: &Value, code: &Sources, raised_at: Option<Spot>) -> Diagnostics {
     match value {
         Value::String(text) => from_message(&text.to_string_lossy(), code, raised_at),
         Value::Error(error) => explain_error(error, code, raised_at),
         other => place(
             Diagnostic::error(
-                "script::error",
+                Code::ScriptError,
                 format!("the script raised {} as an error", describe(other)),
             )
             .hint("raise a text: error(\"...\")"),
@@ -54,7 +54,7 @@ pub(super) fn explain(value: &Value, code: &Code, raised_at: Option<Spot>) -> Di
 
 pub(super) fn explain_error(
     error: &mlua::Error,
-    code: &Code,
+    code: &Sources,
     raised_at: Option<Spot>,
 ) -> Diagnostics {
     // The innermost callback knows best where it was called.
@@ -91,7 +91,7 @@ pub(super) fn is_shortage(error: &mlua::Error) -> bool {
     }
 }
 
-fn from_message(message: &str, code: &Code, raised_at: Option<Spot>) -> Diagnostics {
+fn from_message(message: &str, code: &Sources, raised_at: Option<Spot>) -> Diagnostics {
     let traced = message.find("\nstack traceback:").map(|at| &message[at..]);
     let raised_at = traced.and_then(|t| spot_in_traceback(t, code)).or(raised_at);
     let message = message.split("\nstack traceback:").next().unwrap_or(message);
@@ -109,22 +109,22 @@ fn from_message(message: &str, code: &Code, raised_at: Option<Spot>) -> Diagnost
 
 pub(super) fn memory_fault(limit: usize) -> Diagnostic {
     Diagnostic::error(
-        "script::memory",
+        Code::ScriptMemory,
         format!("the script uses over {} MB of memory", limit >> 20),
     )
     .hint("fold repeats with step.again instead of listing every row")
 }
 
-fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
-    let plain = |hint: &str| ("script::error", Some(hint.to_owned()));
+fn hint_for(message: &str, line: &str) -> (Code, Option<String>) {
+    let plain = |hint: &str| (Code::ScriptError, Some(hint.to_owned()));
     if message.starts_with(OUT_OF_MEMORY) {
         return (
-            "script::memory",
+            Code::ScriptMemory,
             Some("fold repeats with step.again instead of listing every row".to_owned()),
         );
     }
     if message.contains("stack overflow") || message.contains("error in error handling") {
-        return ("script::stack", Some("a function calls itself without an end".to_owned()));
+        return (Code::ScriptStack, Some("a function calls itself without an end".to_owned()));
     }
     if message.contains("attempt to yield") {
         return plain("the garment function must return the garment, not yield");
@@ -134,7 +134,7 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     }
     if message.contains("attempt to call a nil value") {
         if let Some((name, why)) = REMOVED.iter().find(|(name, _)| line.contains(name)) {
-            return ("script::error", Some(format!("scripts have no `{name}`: {why}")));
+            return (Code::ScriptError, Some(format!("scripts have no `{name}`: {why}")));
         }
         return plain("there is no function of that name");
     }
@@ -177,10 +177,10 @@ fn hint_for(message: &str, line: &str) -> (&'static str, Option<String>) {
     {
         return plain("check what this call is given");
     }
-    ("script::error", None)
+    (Code::ScriptError, None)
 }
 
-fn place(fault: Diagnostic, code: &Code, spot: Option<Spot>) -> Diagnostic {
+fn place(fault: Diagnostic, code: &Sources, spot: Option<Spot>) -> Diagnostic {
     if fault.place.is_some() {
         return fault;
     }
@@ -192,7 +192,7 @@ fn place(fault: Diagnostic, code: &Code, spot: Option<Spot>) -> Diagnostic {
 
 /// Takes the `module:line: ` fronts off a message. The last one that names a module of the
 /// plugin is nearest to the fault.
-fn strip_places<'a>(mut message: &'a str, code: &Code) -> (&'a str, Option<Spot>) {
+fn strip_places<'a>(mut message: &'a str, code: &Sources) -> (&'a str, Option<Spot>) {
     let mut spot = None;
     while let Some((front, rest)) = message.split_once(": ") {
         let Some((name, line)) = front.rsplit_once(':') else { break };
@@ -208,7 +208,7 @@ fn strip_places<'a>(mut message: &'a str, code: &Code) -> (&'a str, Option<Spot>
 }
 
 /// The first line of a traceback that lies in the plugin: `init.luau:12 function wedge`.
-fn spot_in_traceback(traceback: &str, code: &Code) -> Option<Spot> {
+fn spot_in_traceback(traceback: &str, code: &Sources) -> Option<Spot> {
     traceback.lines().find_map(|text| {
         let (name, rest) = text.trim().split_once(':')?;
         let digits = rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());

@@ -3,7 +3,7 @@
 
 use mlua::{Function, MultiValue, Table, Value};
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{CastOnMethod, Structure};
 use knit::shaping::Ends;
@@ -70,7 +70,7 @@ impl Range {
 
 /// What is wrong with one value, to be put behind its name: "must be a needle, not 3".
 pub(super) struct Problem {
-    pub code: &'static str,
+    pub code: Code,
     pub message: String,
     pub hint: Option<String>,
 }
@@ -218,7 +218,7 @@ fn enough(faults: &[Diagnostic], before: usize) -> mlua::Result<()> {
 
 fn nameless(key: &Value, fields: &'static [Field], what: &str) -> Diagnostic {
     Diagnostic::error(
-        "script::unknown_field",
+        Code::ScriptUnknownField,
         format!("{what} has an entry without a name ({})", describe(key)),
     )
     .hint(format!("it takes {}", listing(fields)))
@@ -248,7 +248,7 @@ pub(super) fn read_arguments(
     if arguments.len() > fields.len() {
         faults.push(
             Diagnostic::error(
-                "script::arguments",
+                Code::ScriptArguments,
                 format!("{what} takes {} arguments, not {}", fields.len(), arguments.len()),
             )
             .hint(format!("they are {}", listing(fields))),
@@ -265,7 +265,8 @@ fn listing(fields: &[Field]) -> String {
 }
 
 fn unknown(name: &str, fields: &'static [Field], what: &str) -> Diagnostic {
-    let fault = Diagnostic::error("script::unknown_field", format!("{what} has no field `{name}`"));
+    let fault =
+        Diagnostic::error(Code::ScriptUnknownField, format!("{what} has no field `{name}`"));
     match nearest(name, fields.iter().map(|f| f.name)) {
         Some(near) => fault.hint(format!("did you mean `{near}`?")),
         None => fault.hint(format!("it takes {}", listing(fields))),
@@ -273,17 +274,17 @@ fn unknown(name: &str, fields: &'static [Field], what: &str) -> Diagnostic {
 }
 
 fn missing(field: &Field, what: &str) -> Diagnostic {
-    Diagnostic::error("script::missing_field", format!("{what} needs `{}`", field.name))
+    Diagnostic::error(Code::ScriptMissingField, format!("{what} needs `{}`", field.name))
         .hint(format!("`{}`: {}", field.name, field.doc))
 }
 
 impl Problem {
-    fn new(code: &'static str, message: String) -> Problem {
+    fn new(code: Code, message: String) -> Problem {
         Problem { code, message, hint: None }
     }
 
     fn wanted(wanted: &str, value: &Value) -> Problem {
-        Problem::new("script::wrong_type", format!("must be {wanted}, not {}", describe(value)))
+        Problem::new(Code::ScriptWrongType, format!("must be {wanted}, not {}", describe(value)))
     }
 
     fn hint(mut self, hint: impl Into<String>) -> Problem {
@@ -311,7 +312,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
         Value::String(text) if text.as_bytes().len() > 4 * MOST_TEXT => Err(too_long()),
         Value::String(text) => match text.to_str() {
             Ok(text) => Ok(text.to_owned()),
-            Err(_) => Err(Problem::new("script::text", "is not UTF-8 text".to_owned())),
+            Err(_) => Err(Problem::new(Code::ScriptText, "is not UTF-8 text".to_owned())),
         },
         _ => Err(Problem::wanted(wanted, value)),
     };
@@ -322,7 +323,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
     match kind {
         Kind::Name => {
             let unfit = || {
-                Problem::new("script::name", format!("can't be {}", describe(value)))
+                Problem::new(Code::ScriptName, format!("can't be {}", describe(value)))
                     .hint(format!("use letters, digits, `_` and `-`, {MOST_NAME} at most"))
             };
             if matches!(value, Value::String(text) if text.as_bytes().len() > MOST_NAME) {
@@ -346,7 +347,7 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
             let text = text.replace(['\n', '\t'], " ");
             if text.contains(diag::is_control) {
                 return Err(Problem {
-                    code: "script::text",
+                    code: Code::ScriptText,
                     message: "must not hold control characters".to_owned(),
                     hint: Some("leave escapes such as \\27 out".to_owned()),
                 });
@@ -438,12 +439,12 @@ pub(super) fn check(kind: Kind, value: &Value) -> Result<Checked, Problem> {
 }
 
 fn too_long() -> Problem {
-    Problem::new("script::text", format!("has over {MOST_TEXT} characters"))
+    Problem::new(Code::ScriptText, format!("has over {MOST_TEXT} characters"))
         .hint("say it shorter, or in several notes")
 }
 
 fn word(given: &str, known: &[&str]) -> Problem {
-    let problem = Problem::new("script::word", format!("can't be `{}`", clip(given)));
+    let problem = Problem::new(Code::ScriptWord, format!("can't be `{}`", clip(given)));
     match nearest(given, known.iter().copied()) {
         Some(near) => problem.hint(format!("did you mean `{near}`?")),
         None => problem.hint(format!("it is one of {}", known.join(", "))),
@@ -462,7 +463,7 @@ fn parsed<T: std::str::FromStr<Err = String>>(
     }
     // The parsers quote what they refuse, so a hostile length must not reach them.
     clip(text).parse().map(wrap).map_err(|why| {
-        Problem::new("script::needle", format!("can't be read: {why}"))
+        Problem::new(Code::ScriptNeedle, format!("can't be read: {why}"))
             .hint("needles.centred, needles.slice and needles.at make such names")
     })
 }
@@ -470,12 +471,12 @@ fn parsed<T: std::str::FromStr<Err = String>>(
 fn numeric(wanted: &str, value: &Value) -> Problem {
     let problem = Problem::wanted(wanted, value);
     match number(value) {
-        Some(n) if n.is_nan() => Problem { code: "script::number", ..problem }
+        Some(n) if n.is_nan() => Problem { code: Code::ScriptNumber, ..problem }
             .hint("look for 0/0, or a root of a negative number"),
         Some(n) if n.is_infinite() => {
-            Problem { code: "script::number", ..problem }.hint("look for a division by zero")
+            Problem { code: Code::ScriptNumber, ..problem }.hint("look for a division by zero")
         }
-        Some(_) => Problem { code: "script::number", ..problem },
+        Some(_) => Problem { code: Code::ScriptNumber, ..problem },
         None => problem,
     }
 }
@@ -506,14 +507,14 @@ fn ranges(list: &Table) -> Result<Checked, Problem> {
             [from, to] => ranges.push(Range { from, to, step: 1 }),
             [from, to, step] if step > 0 => ranges.push(Range { from, to, step }),
             [_, _, _] => {
-                return Err(Problem::new("script::number", "has a step below 1".to_owned())
+                return Err(Problem::new(Code::ScriptNumber, "has a step below 1".to_owned())
                     .hint("count upwards, in whole steps"));
             }
             _ => return Err(wrong(&item)),
         }
     }
     if ranges.is_empty() {
-        return Err(Problem::new("script::arguments", "holds no range".to_owned())
+        return Err(Problem::new(Code::ScriptArguments, "holds no range".to_owned())
             .hint("write over = { { 10, 20 } }"));
     }
     Ok(Checked::Ranges(ranges))
@@ -543,10 +544,10 @@ fn points(list: &Table) -> Result<Checked, Problem> {
 pub(super) fn items(list: &Table, most: usize) -> Result<Vec<Value>, Problem> {
     let length = list.raw_len();
     if length > most {
-        return Err(Problem::new("script::size", format!("has {length} entries, over {most}"))
+        return Err(Problem::new(Code::ScriptSize, format!("has {length} entries, over {most}"))
             .hint("make it shorter"));
     }
-    let broken = |_| Problem::new("script::memory", "can't be read".to_owned());
+    let broken = |_| Problem::new(Code::ScriptMemory, "can't be read".to_owned());
     let mut all = Vec::with_capacity(length);
     for at in 1..=length {
         all.push(list.raw_get::<Value>(at).map_err(broken)?);
@@ -554,7 +555,7 @@ pub(super) fn items(list: &Table, most: usize) -> Result<Vec<Value>, Problem> {
     match stray_key(list, length) {
         Ok(None) => Ok(all),
         Ok(Some(key)) => Err(Problem::new(
-            "script::list",
+            Code::ScriptList,
             format!("must be a list without gaps or names; it has {key}"),
         )
         .hint("a nil inside a list makes a gap: leave such entries out")),

@@ -2,7 +2,7 @@
 
 use mlua::{Function, IntoLuaMulti, Lua, MultiValue, Table, Value};
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 use knit::needle::{Needle, Span};
 
 use super::api::{Entry, Form, Handler};
@@ -68,7 +68,7 @@ fn single_table(lua: &Lua, entry: &Entry, arguments: &MultiValue) -> mlua::Resul
         (0, _) => lua.create_table(),
         (count, first) => {
             let fault = Diagnostic::error(
-                "script::arguments",
+                Code::ScriptArguments,
                 format!(
                     "{} takes one table, not {}",
                     entry.name,
@@ -107,7 +107,7 @@ fn nth(n: u32, i: u32, name: &str) -> mlua::Result<Needle> {
     if i > n {
         return Err(raise_one(
             Diagnostic::error(
-                "script::number",
+                Code::ScriptNumber,
                 format!("`{name}` is {i}, but there are {n} needles"),
             )
             .hint("needles are counted from 1 at the left"),
@@ -120,8 +120,11 @@ pub(super) fn slice(lua: &Lua, _: &State, fields: &Fields) -> mlua::Result<Multi
     let (n, first, last) = (whole(fields, "n"), whole(fields, "first"), whole(fields, "last"));
     if first > last {
         return Err(raise_one(
-            Diagnostic::error("script::number", format!("`first` is {first} and `last` is {last}"))
-                .hint("`first` is the left one"),
+            Diagnostic::error(
+                Code::ScriptNumber,
+                format!("`first` is {first} and `last` is {last}"),
+            )
+            .hint("`first` is the left one"),
         ));
     }
     let span = Span { left: nth(n, first, "first")?, right: nth(n, last, "last")? };
@@ -142,7 +145,7 @@ fn search(lua: &Lua, fields: &Fields) -> mlua::Result<MultiValue> {
     if count > MOST_CANDIDATES {
         return Err(raise_one(
             Diagnostic::error(
-                "script::size",
+                Code::ScriptSize,
                 format!("fit.best would try {count} combinations, over {MOST_CANDIDATES}"),
             )
             .hint("narrow the ranges round a first guess"),
@@ -159,8 +162,11 @@ fn search(lua: &Lua, fields: &Fields) -> mlua::Result<MultiValue> {
 pub(super) fn no_cost(cost: &Value, choice: &[f64]) -> mlua::Error {
     let given = choice.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ");
     raise_one(
-        Diagnostic::error("script::number", format!("the cost of ({given}) is {}", describe(cost)))
-            .hint("return a number, or nil when that choice can't be"),
+        Diagnostic::error(
+            Code::ScriptNumber,
+            format!("the cost of ({given}) is {}", describe(cost)),
+        )
+        .hint("return a number, or nil when that choice can't be"),
     )
 }
 
@@ -190,7 +196,7 @@ pub(super) fn warn(_: &Lua, state: &State, fields: &Fields) -> mlua::Result<Mult
     let mut warnings = state.warnings.borrow_mut();
     if warnings.len() >= MOST_WARNINGS {
         return Err(raise_one(
-            Diagnostic::error("script::size", format!("more than {MOST_WARNINGS} warnings"))
+            Diagnostic::error(Code::ScriptSize, format!("more than {MOST_WARNINGS} warnings"))
                 .hint("nobody reads so many: warn once, outside the loop"),
         ));
     }
@@ -224,7 +230,7 @@ pub(super) fn require(
     let asked = fields.text("path").unwrap_or_default();
     let module = module_path(lua, &asked).ok_or_else(|| {
         raise_one(
-            Diagnostic::error("script::require", format!("`{}` is not a module of this plugin", super::fields::clip(&asked)))
+            Diagnostic::error(Code::ScriptRequire, format!("`{}` is not a module of this plugin", super::fields::clip(&asked)))
                 .hint("write require(\"./name\") for name.luau in the same folder; nothing outside it can be reached"),
         )
     })?;
@@ -233,7 +239,7 @@ pub(super) fn require(
         Some(ModuleState::Loading) => {
             return Err(raise_one(
                 Diagnostic::error(
-                    "script::require",
+                    Code::ScriptRequire,
                     format!("`{module}` requires itself, directly or through another"),
                 )
                 .hint("move what both need into a third module"),
@@ -248,7 +254,7 @@ pub(super) fn require(
         .map(|code| code.modules.keys().filter(|name| *name != INIT).cloned().collect())
         .unwrap_or_default();
     if !known.contains(&module) {
-        let fault = Diagnostic::error("script::require", format!("the plugin has no `{module}`"));
+        let fault = Diagnostic::error(Code::ScriptRequire, format!("the plugin has no `{module}`"));
         return Err(raise_one(match nearest(&module, known.iter().map(String::as_str)) {
             Some(near) => {
                 fault.hint(format!("did you mean `./{}`?", near.trim_end_matches(".luau")))
@@ -262,7 +268,7 @@ pub(super) fn require(
         (1, Some(value)) if !value.is_nil() => value.clone(),
         _ => {
             return Err(raise_one(
-                Diagnostic::error("script::require", format!("`{module}` must return one value"))
+                Diagnostic::error(Code::ScriptRequire, format!("`{module}` must return one value"))
                     .hint("end it with `return { ... }`"),
             ));
         }

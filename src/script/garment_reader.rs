@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 
 use mlua::{Table, Value};
 
-use diag::{Diagnostic, Diagnostics, Place, nearest};
+use diag::{Code, Diagnostic, Diagnostics, Place, nearest};
 use knit::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
@@ -21,7 +21,7 @@ use super::fields::{Fields, describe, items, number, pairs, read, read_pairs, st
 use super::kept_steps::KeptSteps;
 use super::limits::Limits;
 use super::manifest::Manifest;
-use super::plugin::{Code, INIT};
+use super::plugin::{INIT, Sources};
 use super::steps;
 use super::stopwatch::Stopwatch;
 
@@ -41,7 +41,7 @@ const MOST_PARTS: usize = 40;
 
 pub(super) struct GarmentReader<'a> {
     pub manifest: &'a Manifest,
-    pub code: &'a Code,
+    pub code: &'a Sources,
     pub limits: &'a Limits,
     /// Where the garment function begins, for faults with no better place.
     pub function_line: usize,
@@ -70,7 +70,7 @@ type Reading<T> = Result<T, Enough>;
 impl<'a> GarmentReader<'a> {
     pub fn new(
         manifest: &'a Manifest,
-        code: &'a Code,
+        code: &'a Sources,
         limits: &'a Limits,
         function_line: usize,
         kept: &'a KeptSteps,
@@ -95,7 +95,7 @@ impl<'a> GarmentReader<'a> {
     pub fn read(mut self, returned: &Value) -> Result<Garment, Diagnostics> {
         let Value::Table(table) = returned else {
             let fault = Diagnostic::error(
-                "script::wrong_type",
+                Code::ScriptWrongType,
                 format!("the garment function must return a table, not {}", describe(returned)),
             )
             .hint("end it with `return { pieces = { ... } }`");
@@ -278,7 +278,7 @@ impl<'a> GarmentReader<'a> {
             return Ok(());
         }
         let fault = Diagnostic::error(
-            "script::unknown_section",
+            Code::ScriptUnknownSection,
             format!("plugin.toml has no yarn section `{section}`"),
         );
         let near = nearest(section, self.manifest.sections.iter().map(|s| s.name.as_str()));
@@ -300,7 +300,7 @@ impl<'a> GarmentReader<'a> {
     ) -> Reading<Vec<Step>> {
         if depth > MOST_DEPTH {
             let fault = Diagnostic::error(
-                "script::nesting",
+                Code::ScriptNesting,
                 format!("steps are nested over {MOST_DEPTH} deep"),
             )
             .hint("a repeat must not hold itself");
@@ -310,7 +310,7 @@ impl<'a> GarmentReader<'a> {
         let length = list.raw_len();
         if self.steps.saturating_add(length) > self.limits.steps {
             let fault = Diagnostic::error(
-                "script::steps",
+                Code::ScriptSteps,
                 format!("the program has over {} steps", self.limits.steps),
             )
             .hint("fold repeats with step.again");
@@ -325,7 +325,7 @@ impl<'a> GarmentReader<'a> {
             // Counted over all lists: short ones can hold as much as a long one.
             if self.seen.is_multiple_of(256) && self.started.is_past(self.limits.deadline) {
                 let fault = Diagnostic::error(
-                    "script::steps",
+                    Code::ScriptSteps,
                     format!("the program has too many steps to read ({} so far)", self.steps),
                 )
                 .hint("fold repeats with step.again");
@@ -338,7 +338,7 @@ impl<'a> GarmentReader<'a> {
         let Ok(stray) = stray_key(list, length) else { return Err(Enough) };
         if let Some(key) = stray {
             let fault = Diagnostic::error(
-                "script::list",
+                Code::ScriptList,
                 format!("{what} must be a list without gaps or names; it has {key}"),
             )
             .hint("a nil inside a list makes a gap: leave such entries out");
@@ -359,7 +359,7 @@ impl<'a> GarmentReader<'a> {
         let what = || format!("step {at} in {what}");
         let Value::Table(table) = entry else {
             let fault = Diagnostic::error(
-                "script::wrong_type",
+                Code::ScriptWrongType,
                 format!("{} must be a step, not {}", what(), describe(entry)),
             )
             .hint("make steps with step.knit{ ... } and its like");
@@ -377,7 +377,7 @@ impl<'a> GarmentReader<'a> {
         self.text = self.text.saturating_add(text);
         if self.text > MOST_STEP_TEXT {
             let fault = Diagnostic::error(
-                "script::text",
+                Code::ScriptText,
                 format!("the steps hold over {} MB of text", MOST_STEP_TEXT >> 20),
             )
             .hint("say it once, or inside a step.again");
@@ -429,13 +429,13 @@ impl<'a> GarmentReader<'a> {
         };
         let Some(found) = api::step(&op) else {
             let fault = if op.is_empty() {
-                Diagnostic::error("script::unknown_step", format!("{} has no `op`", what()))
+                Diagnostic::error(Code::ScriptUnknownStep, format!("{} has no `op`", what()))
                     .hint("make steps with step.knit{ ... } and its like")
             } else {
                 let names = api::steps().map(|entry| entry.split().1);
                 let shown = super::fields::clip(&op);
                 Diagnostic::error(
-                    "script::unknown_step",
+                    Code::ScriptUnknownStep,
                     format!("{} has the unknown op `{shown}`", what()),
                 )
                 .hint(match nearest(&op, names) {
@@ -478,12 +478,12 @@ impl<'a> GarmentReader<'a> {
     fn check_unfolded(&mut self, unfolded: Unfolded, line: usize) -> Reading<()> {
         let fault = if unfolded.passes > self.limits.passes {
             Diagnostic::error(
-                "script::rows",
+                Code::ScriptRows,
                 format!("the program knits over {} rows", self.limits.passes),
             )
         } else if unfolded.steps > self.limits.steps as u64 {
             Diagnostic::error(
-                "script::steps",
+                Code::ScriptSteps,
                 format!("the program has over {} steps when unfolded", self.limits.steps),
             )
         } else {
@@ -667,7 +667,7 @@ impl<'a> GarmentReader<'a> {
     }
 
     fn push_conflict(&mut self, what: &str, choice: &str, place: Option<Place>) -> Reading<()> {
-        let fault = Diagnostic::error("script::conflict", format!("{what} must have {choice}"))
+        let fault = Diagnostic::error(Code::ScriptConflict, format!("{what} must have {choice}"))
             .hint("see plugins/README.md");
         let fault = match place {
             Some(place) => fault.at(place),
@@ -688,7 +688,7 @@ impl<'a> GarmentReader<'a> {
         }
         let names: Vec<&str> = known.iter().map(AsRef::as_ref).collect();
         let fault = Diagnostic::error(
-            "script::unknown_name",
+            Code::ScriptUnknownName,
             format!("{what} names `{name}`, which is no {kind}"),
         )
         .hint(match nearest(name, names.iter().copied()) {
@@ -705,7 +705,7 @@ impl<'a> GarmentReader<'a> {
         for name in names {
             if !seen.insert(name) {
                 let fault = Diagnostic::error(
-                    "script::conflict",
+                    Code::ScriptConflict,
                     format!("two {what} are called `{name}`"),
                 )
                 .hint("give each its own name");
@@ -745,7 +745,7 @@ impl<'a> GarmentReader<'a> {
             return Ok(Some(table.clone()));
         }
         let fault = Diagnostic::error(
-            "script::wrong_type",
+            Code::ScriptWrongType,
             format!("{what} must be a table, not {}", describe(entry)),
         )
         .hint("see plugins/README.md for its fields");
@@ -770,7 +770,7 @@ impl<'a> GarmentReader<'a> {
             // The misspelt or wrong field itself says best where it is; a missing one is nowhere,
             // so the name of its table has to do.
             let word = match fault.code {
-                "script::missing_field" => named.clone().unwrap_or_default(),
+                Code::ScriptMissingField => named.clone().unwrap_or_default(),
                 _ => quoted(&fault.message).unwrap_or_default(),
             };
             let fault = self.at_line_or_word(fault, line, &word);

@@ -3,14 +3,14 @@ use std::rc::Rc;
 
 use mlua::{Function, MultiValue, Value};
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::garment::Garment;
 
 use super::fault::{explain, explain_error, memory_fault};
 use super::garment_reader::GarmentReader;
 use super::input::{GarmentInput, build};
 use super::limits::Limits;
-use super::plugin::{Code, INIT, Plugin};
+use super::plugin::{INIT, Plugin, Sources};
 use super::sandbox::{Sandbox, panic_text, unlimited};
 pub use super::state::Reads;
 use super::state::{Spot, State, Stop};
@@ -214,9 +214,9 @@ fn defined_at(function: &Function) -> usize {
     }
 }
 
-fn no_function(code: &Code, returned: &Value) -> Diagnostics {
+fn no_function(code: &Sources, returned: &Value) -> Diagnostics {
     let fault = Diagnostic::error(
-        "script::no_function",
+        Code::ScriptNoFunction,
         format!("init.luau must return a function, not {}", super::fields::describe(returned)),
     )
     .hint("write `return function(input) ... return { pieces = { ... } } end`");
@@ -228,11 +228,11 @@ fn no_function(code: &Code, returned: &Value) -> Diagnostics {
     .into()
 }
 
-fn stopped(stop: Stop, spot: Option<Spot>, code: &Code, limits: &Limits) -> ScriptFailure {
+fn stopped(stop: Stop, spot: Option<Spot>, code: &Sources, limits: &Limits) -> ScriptFailure {
     let (fault, refused) = match stop {
         Stop::Deadline => {
             let fault = Diagnostic::error(
-                "script::deadline",
+                Code::ScriptDeadline,
                 format!("the script ran longer than {} ms", limits.deadline.as_millis()),
             );
             (fault.hint("look for a loop without an end near this line"), false)
@@ -240,7 +240,7 @@ fn stopped(stop: Stop, spot: Option<Spot>, code: &Code, limits: &Limits) -> Scri
         Stop::Memory => (memory_fault(limits.memory), false),
         Stop::Panic(text) => (broken(&text), false),
         Stop::Refused { reason, hints } => {
-            let fault = Diagnostic::error("script::refused", reason);
+            let fault = Diagnostic::error(Code::ScriptRefused, reason);
             (hints.into_iter().fold(fault, Diagnostic::hint), true)
         }
     };
@@ -253,6 +253,6 @@ fn stopped(stop: Stop, spot: Option<Spot>, code: &Code, limits: &Limits) -> Scri
 }
 
 fn broken(why: &str) -> Diagnostic {
-    Diagnostic::error("script::host", format!("the script host failed: {why}"))
+    Diagnostic::error(Code::ScriptHost, format!("the script host failed: {why}"))
         .hint("this is a fault of oddments, not of the garment: please report it")
 }

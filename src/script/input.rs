@@ -5,7 +5,7 @@ use std::rc::Rc;
 
 use mlua::{Function, IntoLua, Lua, Table, Value};
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 use knit::program::Structure;
 
 use super::fault::raise_one;
@@ -135,7 +135,7 @@ pub(super) fn build(
             Some(mm) if mm.is_finite() => body.push((name.as_str(), Value::Number(*mm))),
             _ => {
                 return Err(raise_one(
-                    Diagnostic::error("script::measure", format!("this body has no `{name}`"))
+                    Diagnostic::error(Code::ScriptMeasure, format!("this body has no `{name}`"))
                         .hint("give the measure, or pick a size table that has it"),
                 ));
             }
@@ -157,7 +157,7 @@ pub(super) fn build(
             metas.gauge.get(name),
         ) else {
             return Err(raise_one(
-                Diagnostic::error("script::gauge", format!("there is no gauge for {name}"))
+                Diagnostic::error(Code::ScriptGauge, format!("there is no gauge for {name}"))
                     .hint(format!("add a swatch in {name}")),
             ));
         };
@@ -269,7 +269,7 @@ fn name_of(key: &Value) -> String {
 }
 
 fn unknown_key(what: &str, name: &str, names: &[String]) -> Diagnostic {
-    let fault = Diagnostic::error("script::unknown_input", format!("`{what}` has no `{name}`"));
+    let fault = Diagnostic::error(Code::ScriptUnknownInput, format!("`{what}` has no `{name}`"));
     let near = nearest(name, names.iter().map(String::as_str));
     match (near, what) {
         (Some(near), _) => fault.hint(format!("did you mean `{near}`?")),

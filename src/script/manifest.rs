@@ -3,7 +3,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use diag::{Diagnostic, Diagnostics, Place, is_control, nearest};
+use diag::{Code, Diagnostic, Diagnostics, Place, is_control, nearest};
 use knit::program::Structure;
 use units::Length;
 
@@ -105,7 +105,7 @@ impl Manifest {
         let (root, syntax) = DeTable::parse_recoverable(text);
         let mut reader = Reader { file, text, faults: Diagnostics::new() };
         for error in syntax {
-            let fault = Diagnostic::error("plugin::toml", error.message().trim().to_owned());
+            let fault = Diagnostic::error(Code::PluginToml, error.message().trim().to_owned());
             reader.faults.push_placed(fault, file, text, error.span().unwrap_or(0..0));
         }
         if reader.faults.has_errors() {
@@ -156,12 +156,12 @@ struct Reader<'a> {
 
 impl<'a> Reader<'a> {
     fn fault(&self, span: Range<usize>, message: impl Into<String>) -> Diagnostic {
-        Diagnostic::error("plugin::manifest", message)
+        Diagnostic::error(Code::PluginManifest, message)
             .at(Place::from_span(self.file, self.text, span))
     }
 
     fn push(&mut self, span: Range<usize>, message: impl Into<String>, hint: impl Into<String>) {
-        let fault = Diagnostic::error("plugin::manifest", message).hint(hint);
+        let fault = Diagnostic::error(Code::PluginManifest, message).hint(hint);
         self.faults.push_placed(fault, self.file, self.text, span);
     }
 
@@ -170,7 +170,7 @@ impl<'a> Reader<'a> {
         let api: i64 = value.get_ref().as_integer()?.to_string().parse().ok()?;
         let misfit = |message: String, hint: &str| {
             Some(
-                Diagnostic::error("plugin::api", message)
+                Diagnostic::error(Code::PluginApi, message)
                     .at(Place::from_span(self.file, self.text, value.span()))
                     .hint(hint),
             )

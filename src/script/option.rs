@@ -1,4 +1,4 @@
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use units::Length;
 
 use super::manifest::Manifest;
@@ -100,7 +100,8 @@ impl OptionKind {
     /// Reads what a person typed.
     pub(super) fn parse(&self, text: &str) -> Result<OptionValue, Diagnostic> {
         let text = text.trim();
-        let wanted = || Diagnostic::error("option", format!("`{text}` is not {}", self.describe()));
+        let wanted =
+            || Diagnostic::error(Code::Option, format!("`{text}` is not {}", self.describe()));
         match self {
             OptionKind::Integer { min, max, step } => {
                 let value: i64 = text.parse().map_err(|_| wanted())?;
@@ -130,7 +131,7 @@ impl OptionKind {
             }
             OptionKind::Length { min_mm, max_mm } => {
                 let value: Length = text.parse().map_err(|e: units::UnitError| {
-                    Diagnostic::error("option", e.message).hint(e.hint)
+                    Diagnostic::error(Code::Option, e.message).hint(e.hint)
                 })?;
                 if (*min_mm..=*max_mm).contains(&value.mm()) {
                     Ok(OptionValue::Length(value))
@@ -180,7 +181,10 @@ impl Manifest {
                 continue;
             };
             if !seen.insert(name) {
-                faults.push(Diagnostic::error("option", format!("option `{name}` is given twice")));
+                faults.push(Diagnostic::error(
+                    Code::Option,
+                    format!("option `{name}` is given twice"),
+                ));
                 continue;
             }
             if text.trim() == "auto" && option.default.is_none() {
@@ -201,7 +205,8 @@ impl Manifest {
 
     fn unknown_option(&self, name: &str) -> Diagnostic {
         let names = || self.options.iter().map(|o| o.name.as_str());
-        let fault = Diagnostic::error("option", format!("`{}` has no option `{name}`", self.id));
+        let fault =
+            Diagnostic::error(Code::Option, format!("`{}` has no option `{name}`", self.id));
         match nearest(name, names()) {
             Some(near) => fault.hint(format!("did you mean `{near}`?")),
             None if self.options.is_empty() => fault.hint("it takes no options"),

@@ -3,7 +3,7 @@ use std::sync::Arc;
 
 use mlua::chunk::Compiler;
 
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 
 use super::limits::MOST_SOURCE_BYTES;
 use super::manifest::{Declared, Manifest};
@@ -23,11 +23,11 @@ pub struct PluginSource {
 #[derive(Clone, Debug)]
 pub struct Plugin {
     pub manifest: Arc<Manifest>,
-    pub(super) code: Arc<Code>,
+    pub(super) code: Arc<Sources>,
 }
 
 #[derive(Debug)]
-pub(super) struct Code {
+pub(super) struct Sources {
     pub folder: String,
     /// The text of plugin.toml, for placing what is said about it later.
     pub manifest: String,
@@ -67,7 +67,7 @@ impl Plugin {
             }
         };
         let manifest = manifest.map_err(|found| faults.extend(found)).ok();
-        if faults.iter().any(|f| f.code == "plugin::api") {
+        if faults.iter().any(|f| f.code == Code::PluginApi) {
             // Written for another API: complaints about its code would mislead.
             return Err(faults);
         }
@@ -80,7 +80,7 @@ impl Plugin {
         if sources.len() > MOST_MODULES {
             faults.push(
                 Diagnostic::error(
-                    "script::size",
+                    Code::ScriptSize,
                     format!(
                         "{folder} has {} .luau files, over the {MOST_MODULES} allowed",
                         sources.len()
@@ -101,7 +101,7 @@ impl Plugin {
         match manifest {
             Some(manifest) => faults.into_result(Plugin {
                 manifest: Arc::new(manifest),
-                code: Arc::new(Code { folder, manifest: manifest_text, modules }),
+                code: Arc::new(Sources { folder, manifest: manifest_text, modules }),
             }),
             None => Err(faults),
         }
@@ -138,7 +138,7 @@ impl Plugin {
     }
 }
 
-impl Code {
+impl Sources {
     pub fn place(&self, module: &str, line: usize) -> Option<Place> {
         let file = format!("{}/{module}", self.folder);
         self.modules.get(module).map(|m| Place::from_line(&file, &m.text, line))
@@ -199,7 +199,7 @@ fn is_source(path: &str) -> bool {
 }
 
 fn missing(folder: &str, file: &str) -> Diagnostic {
-    Diagnostic::error("plugin::missing", format!("{folder} has no `{file}`"))
+    Diagnostic::error(Code::PluginMissing, format!("{folder} has no `{file}`"))
         .hint("a garment is a folder with plugin.toml and init.luau")
 }
 
@@ -213,7 +213,7 @@ fn utf8(folder: &str, path: &str, bytes: &[u8]) -> Result<String, Diagnostic> {
     };
     if bytes.len() > MOST_SOURCE_BYTES {
         return refuse(
-            "script::size",
+            Code::ScriptSize,
             format!(
                 "`{path}` has {} KB, over the {} KB allowed",
                 bytes.len() / 1024,
@@ -225,7 +225,7 @@ fn utf8(folder: &str, path: &str, bytes: &[u8]) -> Result<String, Diagnostic> {
     // Compiled chunks start with a low version byte or an escape; no text holds either.
     if bytes.iter().any(|b| *b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0c)) {
         return refuse(
-            "script::binary",
+            Code::ScriptBinary,
             format!("`{path}` is not a text: it holds control bytes"),
             "only source text is run, never a compiled chunk",
         );
@@ -234,7 +234,7 @@ fn utf8(folder: &str, path: &str, bytes: &[u8]) -> Result<String, Diagnostic> {
         Ok(text) => Ok(text),
         Err(error) => {
             let line = bytes[..error.utf8_error().valid_up_to()].split(|b| *b == b'\n').count();
-            Err(Diagnostic::error("script::utf8", format!("`{path}` is not UTF-8 text"))
+            Err(Diagnostic::error(Code::ScriptUtf8, format!("`{path}` is not UTF-8 text"))
                 .hint("save it as UTF-8")
                 .at(Place::from_line(
                     &format!("{folder}/{path}"),
@@ -248,7 +248,7 @@ fn utf8(folder: &str, path: &str, bytes: &[u8]) -> Result<String, Diagnostic> {
 fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, Diagnostic> {
     if !is_module_path(path) {
         return Err(Diagnostic::error(
-            "script::require",
+            Code::ScriptRequire,
             format!("`{path}` can't be the name of a module"),
         )
         .hint("use a to z, 0 to 9, `_` and `-`, at most 100 in all"));
@@ -271,7 +271,7 @@ fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, Diagnostic>
                 .split_once(':')
                 .and_then(|(line, rest)| Some((line.trim().parse().ok()?, rest.trim())))
                 .unwrap_or((1, message.as_str()));
-            Err(Diagnostic::error("script::compile", format!("this is not Luau: {message}"))
+            Err(Diagnostic::error(Code::ScriptCompile, format!("this is not Luau: {message}"))
                 .at(Place::from_line(&format!("{folder}/{path}"), &text, line))
                 .hint("the mistake is often on the line before"))
         }

@@ -8,14 +8,14 @@ use std::sync::Arc;
 use mlua::chunk::{ChunkMode, Compiler};
 use mlua::{Function, Lua, LuaOptions, LuaString, MultiValue, StdLib, Table, Value, Variadic};
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 
 use super::api::{ENTRIES, Entry, Handler};
 use super::fault::{OUT_OF_MEMORY, is_shortage, raise_one};
 use super::fields::describe;
 use super::functions;
 use super::input::InputMetas;
-use super::plugin::Code;
+use super::plugin::Sources;
 use super::state::{State, Stop, spot};
 
 /// The chunk name of our own Luau.
@@ -257,7 +257,7 @@ pub(super) struct Loader {
 
 /// A loaded module that is never called itself: its clones are.
 struct Chunk {
-    code: Arc<Code>,
+    code: Arc<Sources>,
     module: String,
     main: Function,
 }
@@ -455,7 +455,7 @@ fn strict(lua: &Lua, namespace: &'static str) -> mlua::Result<Table> {
         };
         let name = key_name(&key);
         let fault =
-            Diagnostic::error("script::unknown_name", format!("there is no `{namespace}.{name}`"));
+            Diagnostic::error(Code::ScriptUnknownName, format!("there is no `{namespace}.{name}`"));
         Err::<(), _>(raise_one(match nearest(&name, members()) {
             Some(near) => fault.hint(format!("did you mean `{namespace}.{near}`?")),
             None => fault
@@ -469,7 +469,7 @@ fn unknown_global(lua: &Lua) -> mlua::Result<Table> {
     let index = lua.create_function(|_, (_, key): (Value, Value)| {
         let name = key_name(&key);
         let fault =
-            Diagnostic::error("script::unknown_name", format!("nothing is called `{name}` here"));
+            Diagnostic::error(Code::ScriptUnknownName, format!("nothing is called `{name}` here"));
         if let Some((_, why)) = REMOVED.iter().find(|(removed, _)| *removed == name) {
             return Err::<(), _>(raise_one(fault.hint(format!("scripts have no `{name}`: {why}"))));
         }

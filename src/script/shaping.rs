@@ -3,7 +3,7 @@
 
 use mlua::{IntoLuaMulti, Lua, LuaString, MultiValue, Table};
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::needle::Side;
 use knit::program::Action;
 use knit::shaping::{self, Ends, Follow, HeelMarks, Move, Outline, ShortRowHeel, Stretch};
@@ -106,7 +106,7 @@ pub(super) fn steps_along(lua: &Lua, state: &State, fields: &Fields) -> mlua::Re
         (true, Some(_)) | (false, None) => {
             return Err(raise_one(
                 Diagnostic::error(
-                    "script::conflict",
+                    Code::ScriptConflict,
                     "shape.steps_along takes `symmetric = false` and `side` together",
                 )
                 .hint("give both to shape one side, or leave both out to shape both"),

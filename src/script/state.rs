@@ -11,7 +11,7 @@ use mlua::{Lua, Value, VmState};
 
 use super::kept_steps::KeptSteps;
 use super::limits::Limits;
-use super::plugin::Code;
+use super::plugin::Sources;
 use super::sandbox::chunk_of;
 use super::stopwatch::Stopwatch;
 
@@ -60,7 +60,7 @@ pub(super) struct State {
     pub warnings: RefCell<Vec<String>>,
     pub steps: RefCell<KeptSteps>,
     pub modules: RefCell<BTreeMap<String, ModuleState>>,
-    pub code: RefCell<Option<Arc<Code>>>,
+    pub code: RefCell<Option<Arc<Sources>>>,
     /// What the script has read so far, in a call that is watched.
     pub reads: RefCell<Option<Reads>>,
 }
@@ -105,7 +105,7 @@ impl State {
     }
 
     /// Begins a call; `in_use` is what the machine takes before the script runs.
-    pub fn begin(&self, code: Arc<Code>, in_use: usize) {
+    pub fn begin(&self, code: Arc<Sources>, in_use: usize) {
         self.started.set(Stopwatch::start());
         self.ticks.set(0);
         self.most_memory.set(in_use + self.limits.memory);

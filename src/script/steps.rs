@@ -2,7 +2,7 @@
 
 use mlua::Table;
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::needle::Side;
 use knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Structure, Which};
 
@@ -66,7 +66,7 @@ pub(super) fn action(op: &str, fields: &Fields) -> Result<Action, Diagnostic> {
         }),
         _ => {
             return Err(Diagnostic::error(
-                "script::unknown_step",
+                Code::ScriptUnknownStep,
                 format!("there is no step `{op}`"),
             ));
         }
@@ -75,20 +75,21 @@ pub(super) fn action(op: &str, fields: &Fields) -> Result<Action, Diagnostic> {
 
 fn need<T>(value: Option<T>, op: &str, field: &str) -> Result<T, Diagnostic> {
     value.ok_or_else(|| {
-        Diagnostic::error("script::missing_field", format!("step.{op} needs `{field}`"))
+        Diagnostic::error(Code::ScriptMissingField, format!("step.{op} needs `{field}`"))
     })
 }
 
 fn one_of(op: &str, fields: &str) -> Diagnostic {
-    Diagnostic::error("script::conflict", format!("step.{op} takes either {fields}"))
+    Diagnostic::error(Code::ScriptConflict, format!("step.{op} takes either {fields}"))
         .hint("leave the others out")
 }
 
 fn cast_on(fields: &Fields) -> Result<Action, Diagnostic> {
     let method = need(fields.method("method"), "cast_on", "method")?;
     let edge = fields.text("edge");
-    let conflict =
-        |message: &str, hint: &str| Err(Diagnostic::error("script::conflict", message).hint(hint));
+    let conflict = |message: &str, hint: &str| {
+        Err(Diagnostic::error(Code::ScriptConflict, message).hint(hint))
+    };
     match (method, &edge) {
         (CastOnMethod::Waste, None) => {
             return conflict(
@@ -134,7 +135,7 @@ fn selvedge(op: &str, field: &str, table: Option<Table>) -> Result<(String, Side
     let table = need(table, op, field)?;
     let what = format!("`{field}` of step.{op}");
     let mut faults = Vec::new();
-    let unreadable = |e: mlua::Error| Diagnostic::error("script::error", e.to_string());
+    let unreadable = |e: mlua::Error| Diagnostic::error(Code::ScriptError, e.to_string());
     let fields = read(&table, PIECE_SIDE.fields, &what, &[], &mut faults).map_err(unreadable)?;
     match (faults.into_iter().next(), fields.text("piece"), fields.side("side")) {
         (None, Some(piece), Some(side)) => Ok((piece, side)),

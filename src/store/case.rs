@@ -5,7 +5,7 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::field::Reading;
-use diag::{Diagnostic, Diagnostics, Place, toml_text};
+use diag::{Code, Diagnostic, Diagnostics, Place, toml_text};
 use knit::case::{Case, Expect, Figures};
 
 /// How far a finished measure may be off where the case does not say.
@@ -126,7 +126,7 @@ fn options(
             toml::Value::Float(number) => number.to_string(),
             toml::Value::Boolean(flag) => flag.to_string(),
             _ => {
-                let fault = Diagnostic::error("case", format!("option `{name}` is not a text"))
+                let fault = Diagnostic::error(Code::Case, format!("option `{name}` is not a text"))
                     .hint("write it as you would type it after --set, in double quotes");
                 reading.fault(value, fault);
                 continue;
@@ -150,13 +150,14 @@ fn expect(
         let other = in_order(&table.counts).first().map(|(_, value)| value.span());
         let other = other.or(in_order(&table.finished).first().map(|(_, value)| value.span()));
         if let Some(span) = other.or(table.grams.as_ref().map(|g| g.low.span())) {
-            let fault = Diagnostic::error("case", "a size that is refused has no figures")
+            let fault = Diagnostic::error(Code::Case, "a size that is refused has no figures")
                 .hint("leave the figures out, or write `knittable = true`");
             reading.fault(&Spanned::new(span, ()), fault);
         }
         let Some(reason) = &table.reason else {
-            let fault = Diagnostic::error("case", "the case doesn't say why the size is refused")
-                .hint("add `reason = \"words of the message\"`");
+            let fault =
+                Diagnostic::error(Code::Case, "the case doesn't say why the size is refused")
+                    .hint("add `reason = \"words of the message\"`");
             reading.fault(entry, fault);
             return Expect::Refused { reason: String::new() };
         };
@@ -164,7 +165,7 @@ fn expect(
         return Expect::Refused { reason: reason.get_ref().clone() };
     }
     if let Some(reason) = &table.reason {
-        let fault = Diagnostic::error("case", "a size that can be knitted has no `reason`")
+        let fault = Diagnostic::error(Code::Case, "a size that can be knitted has no `reason`")
             .hint("leave it out, or write `knittable = false`");
         reading.fault(reason, fault);
     }
@@ -172,7 +173,7 @@ fn expect(
     if let Some(tolerance) = &table.tolerance
         && !(0.0..=MOST_TOLERANCE_MM).contains(&tolerance_mm)
     {
-        let fault = Diagnostic::error("case", format!("a tolerance of {tolerance_mm} mm"))
+        let fault = Diagnostic::error(Code::Case, format!("a tolerance of {tolerance_mm} mm"))
             .hint("write the millimetres a finished measure may be off, such as 0.5");
         reading.fault(tolerance, fault);
     }
@@ -181,7 +182,7 @@ fn expect(
     }
     for (name, value) in in_order(&table.finished) {
         if !value.get_ref().is_finite() {
-            let fault = Diagnostic::error("case", format!("`{name}` is no length"))
+            let fault = Diagnostic::error(Code::Case, format!("`{name}` is no length"))
                 .hint("write the millimetres that come out");
             reading.fault(value, fault);
         }
@@ -191,7 +192,7 @@ fn expect(
         for bound in [&grams.low, &grams.high] {
             if !bound.get_ref().is_finite() {
                 let fault =
-                    Diagnostic::error("case", "a bound that is no mass").hint("write grams");
+                    Diagnostic::error(Code::Case, "a bound that is no mass").hint("write grams");
                 reading.fault(bound, fault);
             }
         }
@@ -199,7 +200,7 @@ fn expect(
         spans.insert("grams.low".to_owned(), grams.low.span());
         spans.insert("grams.high".to_owned(), grams.high.span());
         if grams.low.get_ref() > grams.high.get_ref() {
-            let fault = Diagnostic::error("case", "`low` is above `high`").hint("swap them");
+            let fault = Diagnostic::error(Code::Case, "`low` is above `high`").hint("swap them");
             reading.fault(&grams.low, fault);
         }
     }

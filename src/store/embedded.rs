@@ -4,7 +4,7 @@ use std::sync::{LazyLock, OnceLock};
 use include_dir::{Dir, include_dir};
 
 use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
-use diag::Diagnostics;
+use diag::{Code, Diagnostics};
 use knit::body::SizeTable;
 use knit::machine::Machine;
 use knit::stash::Yarn;
@@ -32,7 +32,7 @@ pub fn default_size_table() -> Result<SizeTable, Diagnostics> {
             Some(table) => table.merged_with(&read),
         });
     }
-    table.ok_or_else(|| diag::Diagnostic::error("no-table", "no size table built in").into())
+    table.ok_or_else(|| diag::Diagnostic::error(Code::NoTable, "no size table built in").into())
 }
 
 /// The machine profiles that come with the program.

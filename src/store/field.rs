@@ -6,7 +6,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::Deserialize;
 use toml::Spanned;
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use units::UnitError;
 
 /// A value with its place in the file, for the DTOs that schemas are made of.
@@ -82,7 +82,7 @@ impl<'a> Reading<'a> {
             };
             self.fault(
                 field,
-                Diagnostic::error("word", format!("`{word}` is not a {what}")).hint(hint),
+                Diagnostic::error(Code::Word, format!("`{word}` is not a {what}")).hint(hint),
             );
         }
         found

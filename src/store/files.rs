@@ -2,7 +2,7 @@ use std::fs;
 use std::io::{self, Read, Write};
 use std::path::Path;
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Larger than any table or swatch a person writes.
 const MOST_BYTES: u64 = 4 << 20;
@@ -13,7 +13,7 @@ const MOST_BYTES: u64 = 4 << 20;
 /// One diagnostic that names the file and what to do.
 pub fn open_file(path: &Path) -> Result<fs::File, Diagnostic> {
     fs::File::open(path).map_err(|error| {
-        Diagnostic::error("read", format!("can't read {}: {error}", path.display()))
+        Diagnostic::error(Code::Read, format!("can't read {}: {error}", path.display()))
             .hint("check the path and its permissions")
     })
 }
@@ -26,7 +26,7 @@ pub fn read_text(path: &Path) -> Result<String, Diagnostic> {
     let bytes = read_bytes(path)?;
     String::from_utf8(bytes).map_err(|error| {
         Diagnostic::error(
-            "not-text",
+            Code::NotText,
             format!(
                 "{} is not UTF-8 text (at byte {})",
                 path.display(),
@@ -44,12 +44,12 @@ pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
             io::ErrorKind::PermissionDenied => "check the file's permissions",
             _ => "check the disk",
         };
-        Diagnostic::error("read", format!("can't read {}: {error}", path.display())).hint(hint)
+        Diagnostic::error(Code::Read, format!("can't read {}: {error}", path.display())).hint(hint)
     };
     let size = fs::metadata(path).map_err(cannot)?.len();
     let too_large = |size: u64| {
         Diagnostic::error(
-            "too-large",
+            Code::TooLarge,
             format!("{} has {size} bytes or more; at most {MOST_BYTES} are read", path.display()),
         )
         .hint("is it the right file?")
@@ -75,7 +75,7 @@ pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
 /// One diagnostic that names the file; an existing file is then untouched.
 pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
     let cannot = |error: io::Error| {
-        Diagnostic::error("write", format!("can't write {}: {error}", path.display()))
+        Diagnostic::error(Code::Write, format!("can't write {}: {error}", path.display()))
             .hint("check that the folder exists, can be written to and has room")
     };
     let (target, old) = match fs::canonicalize(path) {
@@ -102,7 +102,7 @@ pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
 /// A folder that can't be made.
 pub fn make_folder(path: &Path) -> Result<(), Diagnostic> {
     fs::create_dir_all(path).map_err(|error| {
-        Diagnostic::error("write", format!("can't make the folder {}: {error}", path.display()))
+        Diagnostic::error(Code::Write, format!("can't make the folder {}: {error}", path.display()))
             .hint("check that the folder it lies in can be written to")
     })
 }

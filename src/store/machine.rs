@@ -3,7 +3,7 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::machine::Machine;
 use units::Length;
 
@@ -63,21 +63,24 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
         {
             reading.fault(
                 &pitch,
-                Diagnostic::error("pitch", format!("no hand machine has a pitch of {pitch_mm} mm"))
-                    .hint("hand machines run from 3.6 mm (fine) to 9 mm (bulky)"),
+                Diagnostic::error(
+                    Code::Pitch,
+                    format!("no hand machine has a pitch of {pitch_mm} mm"),
+                )
+                .hint("hand machines run from 3.6 mm (fine) to 9 mm (bulky)"),
             );
         }
         if !(10..=1000).contains(needles.get_ref()) {
             reading.fault(
                 &needles,
-                Diagnostic::error("needles", format!("a bed of {} needles", needles.get_ref()))
+                Diagnostic::error(Code::Needles, format!("a bed of {} needles", needles.get_ref()))
                     .hint("hand machines have 50 to 300 needles"),
             );
         }
         if id.get_ref().is_empty() || machines.iter().any(|m| m.id == *id.get_ref()) {
             reading.fault(
                 &id,
-                Diagnostic::error("machine-id", format!("`{}` is empty or taken", id.get_ref()))
+                Diagnostic::error(Code::MachineId, format!("`{}` is empty or taken", id.get_ref()))
                     .hint("give each machine an id of its own"),
             );
         }
@@ -92,7 +95,7 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
     }
     if machines.is_empty() && !faulty {
         reading.faults.push(
-            Diagnostic::error("no-machine", format!("{file} has no machine"))
+            Diagnostic::error(Code::NoMachine, format!("{file} has no machine"))
                 .hint("begin a profile with [[machine]]")
                 .at(Place::from_line(file, text, 1)),
         );

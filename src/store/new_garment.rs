@@ -1,7 +1,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// The files of a garment to begin with. `NAME` and `TITLE` stand for its id and what people call
 /// it.
@@ -31,13 +31,13 @@ pub fn write_new_folder(
     let target = parent.join(name);
     if fs::symlink_metadata(&target).is_ok() {
         return Err(Diagnostic::error(
-            "exists",
+            Code::Exists,
             format!("there is a `{}` already", target.display()),
         )
         .hint("choose another name, or move that one away: nothing is overwritten"));
     }
     write(parent, &target, files).map_err(|error| {
-        Diagnostic::error("write", format!("can't make {}: {error}", target.display()))
+        Diagnostic::error(Code::Write, format!("can't make {}: {error}", target.display()))
             .hint("check that the folder it goes into can be written to and has room")
     })?;
     Ok(target)
@@ -74,7 +74,7 @@ mod tests {
         assert!(made.join("cases/women-m.toml").is_file());
         fs::write(made.join("plugin.toml"), "mine").expect("written");
         let fault = write_new_folder(folder.path(), "brim", &files).expect_err("is there");
-        assert_eq!(fault.code, "exists");
+        assert_eq!(fault.code, Code::Exists);
         assert_eq!(fs::read_to_string(made.join("plugin.toml")).expect("read"), "mine");
         assert!(write_new_folder(&made.join("plugin.toml"), "brim", &files).is_err());
         assert_eq!(fs::read_dir(folder.path()).expect("listed").count(), 1);

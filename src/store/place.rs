@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde::{Deserialize, Serialize};
 
 use super::files::{read_text, write_output};
-use diag::{Diagnostic, Diagnostics, toml_text};
+use diag::{Code, Diagnostic, Diagnostics, toml_text};
 
 /// How far a piece is at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -43,7 +43,7 @@ pub fn read_places(workspace: &Path) -> Result<BTreeMap<String, Place>, Diagnost
     let entries = match fs::read_dir(&folder) {
         Ok(entries) => entries,
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(places),
-        Err(error) => return Err(cannot("read", &folder, &error).into()),
+        Err(error) => return Err(cannot(Code::Read, &folder, &error).into()),
     };
     let mut faults = Diagnostics::new();
     for entry in entries.flatten() {
@@ -72,14 +72,14 @@ pub fn read_places(workspace: &Path) -> Result<BTreeMap<String, Place>, Diagnost
 /// A folder that can't be made or written to.
 pub fn write_place(workspace: &Path, id: &str, place: &Place) -> Result<(), Diagnostic> {
     let folder = folder_of(workspace);
-    fs::create_dir_all(&folder).map_err(|error| cannot("write", &folder, &error))?;
+    fs::create_dir_all(&folder).map_err(|error| cannot(Code::Write, &folder, &error))?;
     let text = toml::to_string(place).map_err(|error| {
-        Diagnostic::error("write", format!("a place can't be written down: {error}"))
+        Diagnostic::error(Code::Write, format!("a place can't be written down: {error}"))
     })?;
     write_output(&folder.join(format!("{id}.toml")), text.as_bytes())
 }
 
-fn cannot(code: &'static str, path: &Path, error: &io::Error) -> Diagnostic {
+fn cannot(code: Code, path: &Path, error: &io::Error) -> Diagnostic {
     Diagnostic::error(code, format!("can't {code} {}: {error}", path.display()))
         .hint("check the folder and its permissions")
 }

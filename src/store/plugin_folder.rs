@@ -3,7 +3,7 @@ use std::fs;
 use std::path::Path;
 
 use super::files::read_bytes;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use script::PluginSource;
 
 /// Files in a plugin folder, and folders below it, that are looked at.
@@ -38,7 +38,7 @@ pub fn plugin_folders_in(folder: &Path) -> Vec<String> {
 pub fn read_plugin_folder(folder: &Path) -> Result<PluginSource, Diagnostic> {
     if !is_plugin(folder) {
         return Err(Diagnostic::error(
-            "no-plugin",
+            Code::NoPlugin,
             format!("{} holds no plugin.toml", folder.display()),
         )
         .hint("name the folder that has plugin.toml and init.luau in it"));
@@ -55,7 +55,7 @@ fn collect(
     files: &mut BTreeMap<String, Vec<u8>>,
 ) -> Result<(), Diagnostic> {
     let cannot = |error: std::io::Error| {
-        Diagnostic::error("read", format!("can't read {}: {error}", folder.display()))
+        Diagnostic::error(Code::Read, format!("can't read {}: {error}", folder.display()))
     };
     for entry in fs::read_dir(folder).map_err(cannot)? {
         let entry = entry.map_err(cannot)?;
@@ -72,7 +72,7 @@ fn collect(
         } else if kind.is_file() && READ.iter().any(|end| name.ends_with(end)) {
             if files.len() == MOST_FILES {
                 return Err(Diagnostic::error(
-                    "too-many-files",
+                    Code::TooManyFiles,
                     format!("{} holds more than {MOST_FILES} files", folder.display()),
                 )
                 .hint("a garment needs a script, a manifest, a page and a few cases"));

@@ -13,7 +13,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::field::Reading;
-use diag::{Diagnostic, nearest, toml_text};
+use diag::{Code, Diagnostic, nearest, toml_text};
 
 /// The schema of a file, without references and without nulls, which TOML doesn't have.
 pub(super) fn schema_of<T: JsonSchema>() -> Schema {
@@ -90,7 +90,7 @@ fn table(schema: &Value, table: &mut DeTable<'_>, span: Range<usize>, reading: &
     let others = schema.get("additionalProperties").filter(|others| others.is_object());
     let required = schema["required"].as_array().into_iter().flatten().filter_map(Value::as_str);
     for name in required.filter(|name| !table.contains_key(*name)) {
-        let fault = Diagnostic::error("missing", format!("there is no `{name}`"))
+        let fault = Diagnostic::error(Code::Missing, format!("there is no `{name}`"))
             .hint(format!("add a line `{name} = ...`"));
         reading.fault(&Spanned::new(span.start..span.start, ()), fault);
     }
@@ -107,7 +107,7 @@ fn table(schema: &Value, table: &mut DeTable<'_>, span: Range<usize>, reading: &
                     Some(near) => format!("did you mean `{near}`?"),
                     None => format!("what may stand here: {}", known.join(", ")),
                 };
-                let fault = Diagnostic::error("key", format!("`{name}` is not known here"));
+                let fault = Diagnostic::error(Code::Key, format!("`{name}` is not known here"));
                 reading.fault(key, fault.hint(hint));
             }
         }
@@ -131,7 +131,7 @@ fn fit(schema: &Value, value: &mut Spanned<DeValue<'_>>, reading: &mut Reading<'
     else {
         let wanted: Vec<&str> = kinds.iter().map(|(kind, _)| in_words(kind)).collect();
         let fault =
-            Diagnostic::error("kind", format!("this is {found}, not {}", wanted.join(" or ")))
+            Diagnostic::error(Code::Kind, format!("this is {found}, not {}", wanted.join(" or ")))
                 .hint("texts stand in double quotes, numbers and true or false without");
         reading.fault(value, fault);
         return false;

@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 use toml::Spanned;
 
-use diag::{Diagnostic, Diagnostics, nearest, toml_text};
+use diag::{Code, Diagnostic, Diagnostics, nearest, toml_text};
 use knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeTable, SizeValue};
 use units::{Length, UnitError};
 
@@ -112,7 +112,7 @@ impl Reader<'_> {
         let unit = self.unit(dto.unit);
         let columns = self.columns(dto.measures, &dto.sizes);
         if dto.sizes.is_empty() {
-            let empty = Diagnostic::error("size-table", "the table has no sizes")
+            let empty = Diagnostic::error(Code::SizeTable, "the table has no sizes")
                 .hint("add one: [[size]] with `id`, `group` and a [size.body] of measures");
             self.fault(empty, 0..0);
         }
@@ -131,7 +131,7 @@ impl Reader<'_> {
                     clash = true;
                     let fault = format!("`{}` names more than one size", name.get_ref());
                     let hint = "every id and alias belongs to one size: rename or remove one";
-                    self.fault(Diagnostic::error("size-table", fault).hint(hint), name.span());
+                    self.fault(Diagnostic::error(Code::SizeTable, fault).hint(hint), name.span());
                 }
             }
             if let Some(size) = self.size(dto, span.clone(), unit, &columns, &mut places)
@@ -143,7 +143,7 @@ impl Reader<'_> {
         }
         for (measure, before, size) in table.falls() {
             let warning = Diagnostic::warning(
-                "size-table",
+                Code::SizeTable,
                 format!("{measure} is smaller in `{}` than in `{}` before it", size.id, before.id),
             )
             .hint("sizes of a group should grow: check the figure and the order");
@@ -188,7 +188,7 @@ impl Reader<'_> {
                     let span = blank.as_ref().map_or(name.span(), Spanned::span);
                     let fault = format!("the column {} names no source", name.get_ref());
                     let hint = "add `source = \"...\"`: a survey, a standard, or who measured whom";
-                    self.fault(Diagnostic::error("size-table", fault).hint(hint), span);
+                    self.fault(Diagnostic::error(Code::SizeTable, fault).hint(hint), span);
                     continue;
                 }
             };
@@ -200,7 +200,7 @@ impl Reader<'_> {
                 } else {
                     let who_name = who.get_ref();
                     let fault = Diagnostic::error(
-                        "size-table",
+                        Code::SizeTable,
                         format!("`{who_name}` is neither a group nor a size of this table"),
                     );
                     let near = nearest(who_name, names.iter().copied());
@@ -225,7 +225,7 @@ impl Reader<'_> {
         places: &mut BTreeMap<(SizeId, Measure), std::ops::Range<usize>>,
     ) -> Option<Size> {
         let missing = |key: &str, hint: &str| {
-            Diagnostic::error("size-table", format!("this size has no `{key}`")).hint(hint)
+            Diagnostic::error(Code::SizeTable, format!("this size has no `{key}`")).hint(hint)
         };
         let id = match &dto.id {
             Some(id) => self.parse::<SizeId>(id),
@@ -249,7 +249,7 @@ impl Reader<'_> {
             } else {
                 let fault = format!("an age of {years} years is nobody's");
                 let hint = "give the mean age of the size in years, as in `age = 4.0`";
-                self.fault(Diagnostic::error("size-table", fault).hint(hint), age.span());
+                self.fault(Diagnostic::error(Code::SizeTable, fault).hint(hint), age.span());
                 None
             }
         });
@@ -282,7 +282,7 @@ impl Reader<'_> {
                 None => {
                     let warning = format!("{measure} has no column with a source");
                     let hint = format!("add [measures.{measure}] with `source = \"...\"`");
-                    let warning = Diagnostic::warning("size-table", warning).hint(hint);
+                    let warning = Diagnostic::warning(Code::SizeTable, warning).hint(hint);
                     self.fault(warning, name.span());
                     Provenance { source: format!("{}, no source named", self.file), derived: false }
                 }

@@ -3,7 +3,7 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::program::Structure;
 use knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
 use units::{Length, Mass, YarnCount};
@@ -121,7 +121,7 @@ fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
     {
         reading.fault(
             dial,
-            Diagnostic::error("dial", format!("no tension dial goes to {}", dial.get_ref()))
+            Diagnostic::error(Code::Dial, format!("no tension dial goes to {}", dial.get_ref()))
                 .hint("dials run from 0 to 10, in thirds"),
         );
     }
@@ -143,7 +143,7 @@ fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
                 reading.fault(
                     structure,
                     Diagnostic::error(
-                        "weighed",
+                        Code::Weighed,
                         "weighed_stitches and weighed_rows without a weight",
                     )
                     .hint("add weight = \"...\", or leave them out"),
@@ -177,7 +177,7 @@ fn weighed(
     let (Some(stitches), Some(rows)) = (entry.weighed_stitches, entry.weighed_rows) else {
         reading.fault(
             weight,
-            Diagnostic::error("weighed", "a weight without the size of the piece that was weighed")
+            Diagnostic::error(Code::Weighed, "a weight without the size of the piece that was weighed")
                 .hint("add weighed_stitches and weighed_rows: the cast-on and the rows of the whole swatch"),
         );
         return None;
@@ -186,7 +186,7 @@ fn weighed(
     if mass.grams() <= 0.0 {
         reading.fault(
             weight,
-            Diagnostic::error("weighed", "a swatch that weighs nothing")
+            Diagnostic::error(Code::Weighed, "a swatch that weighs nothing")
                 .hint("weigh a larger swatch or use a finer scale"),
         );
         return None;
@@ -216,7 +216,7 @@ mod tests {
         let plain = "[[swatch]]\nstructure = \"plain\"\nstitches = 40\nwidths = [\"14 cm\"]\nrows = 60\nheights = [\"15 cm\"]\n";
         let lines = |text: &str| -> Vec<(&'static str, Option<usize>)> {
             let faults = parse_swatches("s.toml", text).expect_err("a fault");
-            faults.iter().map(|f| (f.code, f.place.as_ref().map(|p| p.line))).collect()
+            faults.iter().map(|f| (f.code.as_str(), f.place.as_ref().map(|p| p.line))).collect()
         };
         let yarn = "yarn = \"250 tex\"\n";
         let rib = plain.replace("plain", "rib 1x1").replace("40", "400");

@@ -5,7 +5,7 @@ use serde::Deserialize;
 
 use super::field::{Field, Reading};
 use super::shape;
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::colours::{Colour, ColourSequence, Shade};
 use knit::stash::{WeightClass, Yarn};
 use units::{Length, YarnCount};
@@ -74,7 +74,7 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
         let class = u8::try_from(*field.get_ref()).ok().and_then(WeightClass::new);
         if class.is_none() {
             let fault = format!("{} is not a weight class", field.get_ref());
-            let fault = Diagnostic::error("class", fault)
+            let fault = Diagnostic::error(Code::Class, fault)
                 .hint("the standard classes go from 0 (finest) to 7 (thickest)");
             reading.fault(field, fault);
         }
@@ -129,7 +129,7 @@ fn sequence(
 }
 
 fn missing_length(name: &str) -> Diagnostic {
-    Diagnostic::error("colour-length", format!("how long is the stretch of {name}?"))
+    Diagnostic::error(Code::ColourLength, format!("how long is the stretch of {name}?"))
         .hint("add length = \"...\": wind the yarn off and measure from change to change")
 }
 

@@ -5,6 +5,7 @@
 //! ways in are the parsers and the `new` functions, which check. Nothing here knows what is
 //! being measured.
 
+use diag::Code;
 mod count;
 mod density;
 mod length;
@@ -35,7 +36,7 @@ impl UnitError {
 
     /// As a diagnostic with no place, for the caller to place.
     pub fn into_diagnostic(self) -> diag::Diagnostic {
-        diag::Diagnostic::error("unit", self.message).hint(self.hint)
+        diag::Diagnostic::error(Code::Unit, self.message).hint(self.hint)
     }
 }
 

@@ -18,9 +18,8 @@ use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::reply::{download, tagged};
 use super::state::{Shared, State};
 use app::{Ask, AskQuery, SwatchAsk, pairs};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::{Measure, SizeSelection};
-use report;
 use report::drawing;
 use script::{Manifest, OptionKind, Plugin};
 use units::LengthUnit;
@@ -45,12 +44,14 @@ pub(super) fn routes() -> OpenApiRouter<State> {
 pub(super) fn body<T>(given: Result<Json<T>, JsonRejection>) -> Answer<T> {
     given.map(|Json(value)| value).map_err(|rejection| {
         let (code, hint) = match &rejection {
-            JsonRejection::JsonDataError(_) => ("body", "see /api/v1/openapi.json for its shape"),
-            JsonRejection::JsonSyntaxError(_) => ("json", "send one JSON object"),
-            JsonRejection::MissingJsonContentType(_) => {
-                ("content-type", "send it with Content-Type: application/json")
+            JsonRejection::JsonDataError(_) => {
+                (Code::Body, "see /api/v1/openapi.json for its shape")
             }
-            _ => ("body", "send less at a time"),
+            JsonRejection::JsonSyntaxError(_) => (Code::Json, "send one JSON object"),
+            JsonRejection::MissingJsonContentType(_) => {
+                (Code::ContentType, "send it with Content-Type: application/json")
+            }
+            _ => (Code::Body, "send less at a time"),
         };
         let text: String = rejection.body_text().chars().take(400).collect();
         Problem::new(rejection.status(), Diagnostic::error(code, text).hint(hint))
@@ -238,7 +239,7 @@ async fn chart(
         Some("in") => vec![LengthUnit::In],
         Some("both") => vec![LengthUnit::Cm, LengthUnit::In],
         Some(_) => {
-            return Err(Diagnostic::error("units", "that is no unit of length to print in")
+            return Err(Diagnostic::error(Code::Units, "that is no unit of length to print in")
                 .hint("units are cm, in or both")
                 .into());
         }
@@ -248,7 +249,7 @@ async fn chart(
     let bytes = if ask.garment.is_some() {
         if measures.is_some() {
             return Err(Diagnostic::error(
-                "usage",
+                Code::Usage,
                 "measures are for body charts, without a garment",
             )
             .hint("a garment's chart shows its finished sizes")
@@ -443,7 +444,7 @@ async fn garment(
 
 /// No such garment is 404; one that doesn't load is not.
 pub(super) fn missing_garment(faults: Diagnostics) -> Problem {
-    if faults.iter().any(|fault| fault.code == "no-garment") {
+    if faults.iter().any(|fault| fault.code == Code::NoGarment) {
         Problem::missing(faults)
     } else {
         faults.into()

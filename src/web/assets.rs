@@ -9,7 +9,7 @@ use axum::routing::get;
 use super::problem::{Answer, Problem};
 use super::reply::{fingerprint, kept};
 use super::state::State;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 
@@ -48,8 +48,9 @@ async fn asset(
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
     let found = ASSETS.iter().find(|(known, _, _)| *known == name);
-    let (name, mime, text) = found
-        .ok_or_else(|| Problem::missing(Diagnostic::error("no-asset", "there is no such file")))?;
+    let (name, mime, text) = found.ok_or_else(|| {
+        Problem::missing(Diagnostic::error(Code::NoAsset, "there is no such file"))
+    })?;
     let named = query.is_some_and(|query| asset_url(name).ends_with(&format!("?{query}")));
     let cache = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
     Ok(kept(&headers, mime, *text, cache))

@@ -19,8 +19,7 @@ use super::problem::{Answer, Problem, Refusals};
 use super::state::State;
 use app::Ask;
 use app::{BatchLine, LineNumbers, LineSplitter, RawLine};
-use diag::{Diagnostic, Diagnostics};
-use report;
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// How long a client may leave a line unfinished.
 const PATIENCE: Duration = Duration::from_secs(30);
@@ -63,7 +62,7 @@ fn check_type(headers: &HeaderMap) -> Answer<()> {
     if matches!(kind, Some("application/x-ndjson" | "application/jsonl" | "application/json")) {
         return Ok(());
     }
-    let fault = Diagnostic::error("content-type", "a batch is sent as JSON Lines")
+    let fault = Diagnostic::error(Code::ContentType, "a batch is sent as JSON Lines")
         .hint("send it with Content-Type: application/x-ndjson");
     Err(Problem::new(axum::http::StatusCode::UNSUPPORTED_MEDIA_TYPE, fault))
 }
@@ -143,7 +142,7 @@ impl Lines {
                     // The client is gone or asleep: tell it, should it still listen.
                     Ok(Some(Err(_))) | Err(_) => {
                         let fault =
-                            Diagnostic::error("cut-short", "the rest of the batch did not come");
+                            Diagnostic::error(Code::CutShort, "the rest of the batch did not come");
                         return Some(self.end_with(self.splitter.number(), fault));
                     }
                 },
@@ -151,9 +150,11 @@ impl Lines {
             let Some(line) = line else { continue };
             if line.number > self.most {
                 let most = self.most;
-                let fault =
-                    Diagnostic::error("too-many-lines", format!("{most} lines are taken at most"))
-                        .hint("send the rest as another batch");
+                let fault = Diagnostic::error(
+                    Code::TooManyLines,
+                    format!("{most} lines are taken at most"),
+                )
+                .hint("send the rest as another batch");
                 return Some(self.end_with(line.number, fault));
             }
             if !line.is_blank() {

@@ -1,6 +1,6 @@
 use app::Ask;
 use app::{Colouring, YarnRequest, sheet_pictures, stripes_of};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use report::drawing::{self, Drawing};
 use report::sheet::{self, Document, Paper};
@@ -83,7 +83,7 @@ impl Sheet {
     pub fn parse(text: &str, offered: &[Sheet]) -> Result<Sheet, Diagnostic> {
         offered.iter().copied().find(|sheet| sheet.name() == text).ok_or_else(|| {
             let names: Vec<&str> = offered.iter().map(|sheet| sheet.name()).collect();
-            Diagnostic::error("format", format!("`{text}` is no format to be had here")).hint(
+            Diagnostic::error(Code::Format, format!("`{text}` is no format to be had here")).hint(
                 match nearest(text, names.iter().copied()) {
                     Some(near) => format!("did you mean `{near}`?"),
                     None => format!("there are {}", names.join(", ")),
@@ -160,7 +160,7 @@ fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Dia
         }
         _ => {
             let names: Vec<&str> = PICTURES.iter().map(|(name, _, _)| *name).collect();
-            return Err(Diagnostic::error("picture", "there is no such picture")
+            return Err(Diagnostic::error(Code::Picture, "there is no such picture")
                 .hint(format!("there are {}", names.join(", ")))
                 .into());
         }
@@ -174,7 +174,7 @@ fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, D
         (Some("a4"), _) | (None, LengthUnit::Cm) => Paper::A4,
         (Some("letter"), _) | (None, LengthUnit::In) => Paper::Letter,
         _ => {
-            return Err(Diagnostic::error("paper", "there is no such paper")
+            return Err(Diagnostic::error(Code::Paper, "there is no such paper")
                 .hint("papers are a4 and letter")
                 .into());
         }
@@ -189,7 +189,7 @@ fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, D
 /// Several sizes, or why it can't.
 pub fn one_size(run: &SizeRun) -> Result<(&SizeResult, &Made), Diagnostics> {
     if run.sizes.len() != 1 {
-        return Err(Diagnostic::error("one-size", "one size is knitted at a time")
+        return Err(Diagnostic::error(Code::OneSize, "one size is knitted at a time")
             .hint("name one: sizes=women-m")
             .into());
     }

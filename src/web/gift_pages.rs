@@ -18,7 +18,7 @@ use super::state::{Shared, State};
 use super::workspace_api::{FinishedAsk, Kind, edited, known_garment};
 use app::{Ask, Pairs, pairs};
 use app::{Dependents, record};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::stash::{GarmentChoice, WashEffort};
 use report::{self, GiftPlan, Grid};
 use store::workspace::{Contents, Fields, Given, today};
@@ -221,7 +221,7 @@ async fn act(
     form: Result<Form<Pairs>, FormRejection>,
 ) -> Answer<Response> {
     let posted = Posted(form.map(|Form(pairs)| pairs).map_err(|rejection| {
-        let fault = Diagnostic::error("form", "the form can't be read")
+        let fault = Diagnostic::error(Code::Form, "the form can't be read")
             .hint("send it from the page of the stash and the gifts");
         Problem::new(rejection.status(), fault)
     })?);
@@ -255,7 +255,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
         "weigh" => {
             let fields = posted.fields(&["weight"]);
             if fields.is_empty() {
-                return Err(Diagnostic::error("weight", "what does it weigh?")
+                return Err(Diagnostic::error(Code::Weight, "what does it weigh?")
                     .hint("write it like 12 g")
                     .into());
             }
@@ -315,7 +315,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
             set_aside(state, &id).await?;
             Ok(there("aside"))
         }
-        _ => Err(Diagnostic::error("form", "the form asks for nothing that can be done")
+        _ => Err(Diagnostic::error(Code::Form, "the form asks for nothing that can be done")
             .hint("send it from the page of the stash and the gifts")
             .into()),
     }
@@ -325,7 +325,7 @@ fn kind(list: &str) -> Answer<Kind> {
     [Kind::Stash, Kind::People, Kind::Gifts]
         .into_iter()
         .find(|kind| kind.name() == list)
-        .ok_or_else(|| Diagnostic::error("form", "there is no such list").into())
+        .ok_or_else(|| Diagnostic::error(Code::Form, "there is no such list").into())
 }
 
 fn new_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
@@ -338,7 +338,7 @@ fn new_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
         let priority = posted.get("priority");
         if !priority.is_empty() {
             let priority = priority.parse().map_err(|_| {
-                Diagnostic::error("priority", format!("`{priority}` is no priority"))
+                Diagnostic::error(Code::Priority, format!("`{priority}` is no priority"))
                     .hint("write a whole number from 1 to 5")
             })?;
             fields.push(("priority".to_owned(), Given::Whole(priority)));

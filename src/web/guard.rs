@@ -13,7 +13,7 @@ use super::login;
 use super::pages;
 use super::problem::Problem;
 use super::state::State;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Scripts, styles and pictures come from here and nowhere else; nothing is written inside a page.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
@@ -71,7 +71,7 @@ async fn answered(state: &State, request: Request, next: Next) -> Response {
     match tokio::time::timeout(state.bounds.request_time, next.run(request)).await {
         Ok(response) => response,
         Err(_) => {
-            let fault = Diagnostic::error("too-slow", "the request took too long")
+            let fault = Diagnostic::error(Code::TooSlow, "the request took too long")
                 .hint("ask for fewer sizes at a time, or send it faster");
             Problem::new(StatusCode::REQUEST_TIMEOUT, fault).into_response()
         }
@@ -85,13 +85,13 @@ fn admitted(state: &State, request: &Request) -> Result<(), Box<Response>> {
     let host = host(request).map_err(refused)?;
     if !host_is_ours(state, &host) {
         // A page elsewhere may have had its name pointed at this address.
-        let fault = Diagnostic::error("host", "this server is not called that")
+        let fault = Diagnostic::error(Code::Host, "this server is not called that")
             .hint("use the address it printed, or start it with --name");
         return Err(refused(Problem::new(StatusCode::MISDIRECTED_REQUEST, fault)));
     }
     let reads = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
     if !reads && !same_origin(headers, &host) {
-        let fault = Diagnostic::error("cross-origin", "this was sent by a page of another site");
+        let fault = Diagnostic::error(Code::CrossOrigin, "this was sent by a page of another site");
         return Err(refused(Problem::new(StatusCode::FORBIDDEN, fault)));
     }
     if let Some(token) = &state.token
@@ -110,7 +110,7 @@ fn host(request: &Request) -> Result<String, Problem> {
     match (first, all.next()) {
         (Some(host), None) => Ok(host.to_ascii_lowercase()),
         _ => {
-            let fault = Diagnostic::error("host", "a request names one host");
+            let fault = Diagnostic::error(Code::Host, "a request names one host");
             Err(Problem::new(StatusCode::BAD_REQUEST, fault))
         }
     }

@@ -11,7 +11,7 @@ use super::page_parts::{Frame, html};
 use super::problem::Problem;
 use super::reply::fingerprint;
 use super::state::State;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 const COOKIE: &str = "oddments_visitor";
 /// How long an answer to a wrong token takes, so that trying them all takes for ever.
@@ -75,7 +75,7 @@ pub(super) fn shows(headers: &HeaderMap, token: &str) -> bool {
 pub(super) fn turn_away(request: &Request) -> Response {
     let path = request.uri().path();
     if path.starts_with("/api/") || !request.method().is_safe() {
-        let fault = Diagnostic::error("token", "this server asks for its token")
+        let fault = Diagnostic::error(Code::Token, "this server asks for its token")
             .hint("send it as `Authorization: Bearer TOKEN`");
         let mut response = Problem::new(StatusCode::UNAUTHORIZED, fault).into_response();
         let scheme = HeaderValue::from_static("Bearer");
@@ -98,7 +98,8 @@ async fn enter(
     form: Result<Form<Shown>, FormRejection>,
 ) -> Result<Response, Problem> {
     let Form(shown) = form.map_err(|_| {
-        let fault = Diagnostic::error("form", "the token is missing").hint("use the login page");
+        let fault =
+            Diagnostic::error(Code::Form, "the token is missing").hint("use the login page");
         Problem::new(StatusCode::BAD_REQUEST, fault)
     })?;
     let next = local(&shown.next);

@@ -8,8 +8,7 @@ use super::assets::asset_url;
 use super::format::Sheet;
 use super::problem::{Answer, Problem};
 use super::reply::tagged;
-use diag::{Diagnostic, Diagnostics, harmless};
-use report;
+use diag::{Code, Diagnostic, Diagnostics, harmless};
 
 /// What every page has round it.
 pub struct Frame {
@@ -134,7 +133,7 @@ const HTML: &str = "text/html; charset=utf-8";
 pub fn page(headers: &HeaderMap, page: &impl Template) -> Answer<Response> {
     let text = page.render().map_err(|error| {
         let fault =
-            Diagnostic::error("internal", format!("the page could not be written: {error}"));
+            Diagnostic::error(Code::Internal, format!("the page could not be written: {error}"));
         Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
     })?;
     Ok(tagged(headers, HTML, text.into_bytes()))

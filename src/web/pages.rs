@@ -16,7 +16,6 @@ use super::problem::{Answer, Problem};
 use super::state::{Graded, Shared, State};
 use app::{Ask, Pairs, pairs};
 use knit::size_run::{SizeResult, SizeRun};
-use report;
 use script::Manifest;
 
 pub(super) fn routes() -> Router<State> {

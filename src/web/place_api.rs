@@ -13,7 +13,7 @@ use super::reply::{fingerprint, tagged};
 use super::state::State;
 use app::Put;
 use app::{Ask, pairs};
-use diag::{Diagnostic, harmless};
+use diag::{Code, Diagnostic, harmless};
 use store::Place;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
@@ -89,7 +89,7 @@ async fn place(
     Path(id): Path<String>,
 ) -> Answer<Response> {
     let place = state.places.get(&id).ok_or_else(|| {
-        Problem::missing(Diagnostic::error("no-place", "that piece is not begun"))
+        Problem::missing(Diagnostic::error(Code::NoPlace, "that piece is not begun"))
     })?;
     let bytes = serde_json::to_vec(&PlaceBody::of(id, place)).unwrap_or_default();
     Ok(tagged(&headers, "application/json", bytes))
@@ -112,12 +112,12 @@ async fn put_place(
     let ask = Ask::from_pairs(&pairs(&query)?)?;
     ask.garment()?;
     if id != place_id(&ask) {
-        return Err(Diagnostic::error("no-place", "that is not the id of what is knitted")
+        return Err(Diagnostic::error(Code::NoPlace, "that is not the id of what is knitted")
             .hint("the page at /machine says which it is")
             .into());
     }
     if stop > of || of > 1_000_000 || title.len() > 200 || revision > u64::MAX / 2 {
-        return Err(Diagnostic::error("place", "there is no such place in a piece").into());
+        return Err(Diagnostic::error(Code::Place, "there is no such place in a piece").into());
     }
     let title = harmless(&title).into_owned();
     let place = Place { query: ask.query(), title, stop, of, revision };

@@ -18,9 +18,7 @@ use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::reply::fingerprint;
 use super::state::{Shared, State};
 use super::workspace_api::edited;
-use app;
-use diag::Diagnostic;
-use report;
+use diag::{Code, Diagnostic};
 use store::workspace::{parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
@@ -56,13 +54,13 @@ impl PlanAsk {
     pub fn order(&self) -> Result<PlanOrder, Diagnostic> {
         let work = self.work.unwrap_or(USUAL_WORK);
         if !(1..=MOST_WORK).contains(&work) {
-            return Err(Diagnostic::error("work", format!("work is from 1 to {MOST_WORK}"))
+            return Err(Diagnostic::error(Code::Work, format!("work is from 1 to {MOST_WORK}"))
                 .hint("100 is usual"));
         }
         let day = match self.today.as_deref().map(str::trim).filter(|text| !text.is_empty()) {
             None => today(),
             Some(text) => parse_date(text).ok_or_else(|| {
-                Diagnostic::error("date", format!("`{text}` is no day"))
+                Diagnostic::error(Code::Date, format!("`{text}` is no day"))
                     .hint("write it like 2026-12-01: year, month, day")
             })?,
         };
@@ -126,7 +124,7 @@ pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
     state.live().map_err(no_workspace)?;
     let mut bytes = [0; 8];
     getrandom::fill(&mut bytes).map_err(|error| {
-        let fault = Diagnostic::error("internal", format!("no number for the plan: {error}"));
+        let fault = Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"));
         Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
     })?;
     let job = state
@@ -150,7 +148,7 @@ pub(super) fn no_workspace(fault: Diagnostic) -> Problem {
 pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
     shared.plans.get(id).ok_or_else(|| {
         Problem::missing(
-            Diagnostic::error("no-plan", "that plan is not known any more")
+            Diagnostic::error(Code::NoPlan, "that plan is not known any more")
                 .hint("plans are forgotten when the server stops, unless they are accepted"),
         )
     })
@@ -162,7 +160,7 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
     let plan = match job.stage() {
         Stage::Done(plan) => plan,
         _ => {
-            let fault = Diagnostic::error("no-plan", "there is no plan to accept yet")
+            let fault = Diagnostic::error(Code::NoPlan, "there is no plan to accept yet")
                 .hint("wait until it is done");
             return Err(Problem::new(StatusCode::CONFLICT, fault));
         }

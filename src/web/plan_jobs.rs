@@ -2,7 +2,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use app::{LiveWorkspace, PlanRequest, plan_gifts};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::Date;
 use plan::{Progress, SolveSettings, StopFlag};
 use report::GiftPlan;
@@ -50,7 +50,7 @@ impl PlanJobs {
     pub fn begin(&self, id: String, order: PlanOrder) -> Result<Arc<PlanJob>, Diagnostic> {
         let mut jobs = lock(&self.0);
         if let Some(other) = jobs.iter().find(|job| job.is_running()) {
-            return Err(Diagnostic::error("planning", "a plan is being made already")
+            return Err(Diagnostic::error(Code::Planning, "a plan is being made already")
                 .hint(format!("wait for it or stop it: /api/v1/plans/{}", other.id)));
         }
         let job = Arc::new(PlanJob {
@@ -143,7 +143,7 @@ struct Unfinished<'a>(&'a PlanJob);
 impl Drop for Unfinished<'_> {
     fn drop(&mut self) {
         if self.0.is_running() {
-            let fault = Diagnostic::error("internal", "something broke while planning")
+            let fault = Diagnostic::error(Code::Internal, "something broke while planning")
                 .hint("what was asked for is not at fault: please report it");
             *lock(&self.0.stage) = Stage::Failed(fault.into());
         }

@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use diag::{Diagnostic, Diagnostics, Severity, harmless};
+use diag::{Code, Diagnostic, Diagnostics, Severity, harmless};
 
 /// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
 #[derive(Clone, Debug)]
@@ -68,7 +68,7 @@ impl From<&Diagnostic> for FaultBody {
     fn from(fault: &Diagnostic) -> Self {
         let place = fault.place.as_ref();
         FaultBody {
-            code: fault.code,
+            code: fault.code.as_str(),
             message: harmless(&fault.message).into_owned(),
             place: place
                 .map(ToString::to_string)
@@ -94,7 +94,7 @@ impl Problem {
     }
 
     pub fn busy() -> Problem {
-        let fault = Diagnostic::error("busy", "there is too much to do at the moment")
+        let fault = Diagnostic::error(Code::Busy, "there is too much to do at the moment")
             .hint("try again in a moment");
         Problem { retry_after: Some(1), ..Problem::new(StatusCode::SERVICE_UNAVAILABLE, fault) }
     }
@@ -102,7 +102,7 @@ impl Problem {
     pub fn body(&self) -> ProblemBody {
         let first = self.faults.iter().find(|f| f.severity == Severity::Error);
         let first = first.or(self.faults.iter().next());
-        let code = first.map_or("problem", |fault| fault.code);
+        let code = first.map_or("problem", |fault| fault.code.as_str());
         ProblemBody {
             kind: format!("urn:oddments:problem:{code}"),
             title: self.status.canonical_reason().unwrap_or("Problem"),
@@ -117,7 +117,7 @@ impl Problem {
 impl From<Diagnostics> for Problem {
     fn from(faults: Diagnostics) -> Self {
         // Trouble with the disk is no fault of the request.
-        let own = faults.iter().any(|fault| matches!(fault.code, "read" | "write"));
+        let own = faults.iter().any(|fault| matches!(fault.code, Code::Read | Code::Write));
         let status =
             if own { StatusCode::INTERNAL_SERVER_ERROR } else { StatusCode::UNPROCESSABLE_ENTITY };
         Problem { status, faults, retry_after: None }
@@ -155,12 +155,12 @@ impl IntoResponse for Problem {
 pub(super) async fn no_such_page(uri: Uri) -> Problem {
     let path: String = uri.path().chars().take(80).collect();
     Problem::missing(
-        Diagnostic::error("no-page", format!("there is nothing at {path}"))
+        Diagnostic::error(Code::NoPage, format!("there is nothing at {path}"))
             .hint("the interface for programs is described at /api/v1/openapi.json"),
     )
 }
 
 pub(super) async fn no_such_method(method: Method) -> Problem {
-    let fault = Diagnostic::error("method", format!("{method} can't be done here"));
+    let fault = Diagnostic::error(Code::Method, format!("{method} can't be done here"));
     Problem::new(StatusCode::METHOD_NOT_ALLOWED, fault)
 }

@@ -11,7 +11,7 @@ use tokio::sync::Semaphore;
 use super::reply::fingerprint;
 use super::state::{Bounds, Setup, State};
 use app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// How long what is under way may take to end once the server is told to stop.
 const GRACE: Duration = Duration::from_secs(10);
@@ -151,13 +151,13 @@ async fn told_to_stop() {
 fn random_token() -> Result<String, Diagnostic> {
     let mut bytes = [0; 32];
     getrandom::fill(&mut bytes).map_err(|error| {
-        Diagnostic::error("token", format!("can't make up a token: {error}"))
+        Diagnostic::error(Code::Token, format!("can't make up a token: {error}"))
             .hint("give one with --token")
     })?;
     Ok(fingerprint(&bytes, 32))
 }
 
 fn cannot(what: &str, error: &std::io::Error) -> Diagnostic {
-    Diagnostic::error("listen", format!("{what}: {error}"))
+    Diagnostic::error(Code::Listen, format!("{what}: {error}"))
         .hint("is another program there? --listen 127.0.0.1:0 takes a free port")
 }

@@ -12,7 +12,7 @@ use super::problem::{Answer, Problem};
 use app::Ask;
 pub use app::Asked as Graded;
 use app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, YarnRequest};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use script::Plugin;
 use store::SwatchFile;
@@ -206,7 +206,7 @@ impl Shared {
     /// The server was started without one.
     pub fn live(&self) -> Result<&LiveWorkspace, Diagnostic> {
         self.workspace.as_ref().ok_or_else(|| {
-            Diagnostic::error("no-workspace", "this server has no workspace").hint(
+            Diagnostic::error(Code::NoWorkspace, "this server has no workspace").hint(
                 "start it in one, or with --workspace FOLDER; `oddments init FOLDER` makes one",
             )
         })
@@ -235,7 +235,7 @@ impl Shared {
 }
 
 fn broken() -> Problem {
-    let fault = Diagnostic::error("internal", "something broke while working on this")
+    let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
         .hint("what was asked for is not at fault: please report it");
     Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
 }

@@ -22,7 +22,7 @@ use app::{
     Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
     weighing,
 };
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::reserve::Grams;
 use report::{self, Grid};
 use store::workspace::{Contents, Fields, Given, List, today};
@@ -82,7 +82,7 @@ impl Kind {
             }
         };
         let lacking = |what: &str| {
-            Diagnostic::error("missing", format!("`{what}` is missing"))
+            Diagnostic::error(Code::Missing, format!("`{what}` is missing"))
                 .hint("see /api/v1/openapi.json")
         };
         let stem_of = |key: &str, fields: &Fields| {
@@ -148,7 +148,7 @@ impl Kind {
 }
 
 fn by_hand() -> Diagnostics {
-    Diagnostic::error("swatch", "a swatch is added from its readings")
+    Diagnostic::error(Code::Swatch, "a swatch is added from its readings")
         .hint("`oddments swatch add` does that, or write its file in the folder swatches")
         .into()
 }
@@ -158,7 +158,9 @@ fn fields(entry: Map<String, Value>) -> Result<Fields, Diagnostics> {
     const MOST: usize = 60;
     let mut faults = Diagnostics::new();
     if entry.len() > MOST {
-        return Err(Diagnostic::error("body", format!("an entry has at most {MOST} keys")).into());
+        return Err(
+            Diagnostic::error(Code::Body, format!("an entry has at most {MOST} keys")).into()
+        );
     }
     let fields = entry
         .into_iter()
@@ -172,7 +174,7 @@ fn fields(entry: Map<String, Value>) -> Result<Fields, Diagnostics> {
 
 fn given(value: &Value, deep: usize) -> Result<Given, Diagnostic> {
     let wrong = || {
-        Diagnostic::error("body", "that is no value for a file of the workspace")
+        Diagnostic::error(Code::Body, "that is no value for a file of the workspace")
             .hint("texts, numbers, true or false, lists of texts, and keys with these")
     };
     let inner = |map: &Map<String, Value>| -> Result<Fields, Diagnostic> {
@@ -208,7 +210,7 @@ pub(super) async fn edited<T: Send + 'static>(
         .brief(move |shared| -> Answer<T> {
             let mut edit = shared.live().map_err(no_workspace)?.edit();
             make(&mut edit).map_err(|faults| {
-                let missing = faults.iter().any(|fault| matches!(fault.code, "nothing"));
+                let missing = faults.iter().any(|fault| matches!(fault.code, Code::Nothing));
                 if missing { Problem::missing(faults) } else { faults.into() }
             })
         })
@@ -222,7 +224,7 @@ pub(super) async fn edited<T: Send + 'static>(
 fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
     given.map(|Path(kind)| kind).map_err(|_| {
         Problem::missing(
-            Diagnostic::error("no-list", "the workspace has no such list")
+            Diagnostic::error(Code::NoList, "the workspace has no such list")
                 .hint("the lists are stash, yarns, people, gifts and swatches"),
         )
     })
@@ -255,9 +257,12 @@ async fn list(
     let mut sheet = Sheet::Json;
     for (key, value) in pairs(&query.unwrap_or_default())? {
         if key != "format" {
-            return Err(Diagnostic::error("unknown-key", format!("`{key}` is nothing to ask for"))
-                .hint("there is format=csv")
-                .into());
+            return Err(Diagnostic::error(
+                Code::UnknownKey,
+                format!("`{key}` is nothing to ask for"),
+            )
+            .hint("there is format=csv")
+            .into());
         }
         sheet = Sheet::parse(&value, RUN_SHEETS)?;
     }
@@ -317,7 +322,7 @@ async fn change(
     let (kind, id) = kind_of(at)?;
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
-        return Err(Diagnostic::error("body", "nothing is to be changed").into());
+        return Err(Diagnostic::error(Code::Body, "nothing is to be changed").into());
     }
     let own = id.clone();
     edited(&state, move |edit| kind.change(edit, &own, fields)).await?;
@@ -530,7 +535,7 @@ impl ReachAsk {
                     Ok(())
                 }
                 _ => Err(Diagnostic::error(
-                    "unknown-key",
+                    Code::UnknownKey,
                     format!("`{key}` is nothing to ask for"),
                 )
                 .hint("say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each")),
@@ -538,11 +543,11 @@ impl ReachAsk {
             faults.extend(done.err());
         }
         if ask.weight.is_some() && ask.remnant.is_some() {
-            faults.push(Diagnostic::error("usage", "give a weight or a remnant, not both"));
+            faults.push(Diagnostic::error(Code::Usage, "give a weight or a remnant, not both"));
         }
         if ask.weight.is_none() && ask.remnant.is_none() && ask.garments.is_empty() {
             faults.push(
-                Diagnostic::error("usage", "reach needs a weight or a garment")
+                Diagnostic::error(Code::Usage, "reach needs a weight or a garment")
                     .hint("weight=34 g tells what a remnant makes, garment=tam what it needs"),
             );
         }

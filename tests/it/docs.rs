@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::{BufRead, BufReader};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Stdio;
 
 use crate::support::{Ran, oddments_in};
@@ -297,22 +297,158 @@ fn every_command_of_the_program_is_on_a_page() {
     assert!(missing.is_empty(), "on no page: {missing:?}");
 }
 
-/// Links of the pages lead to files that are there.
-#[test]
-fn links_lead_somewhere() {
-    for name in ["README.md", GUIDE, "DEVELOPERS.md", "plugins/TUTORIAL.md", "plugins/README.md"] {
-        let page = read(name);
-        let home = Path::new(env!("CARGO_MANIFEST_DIR")).join(name);
-        for (at, _) in page.match_indices("](") {
-            let target = page[at + 2..].split([')', '#']).next().expect("split gives one");
-            // Code has brackets too: a link has no blank and is no call. The world outside is not asked.
-            if target.is_empty() || target.contains([' ', ',']) || target.contains("://") {
-                continue;
+/// Every page of the project, by its path from the root.
+fn pages_below(folder: &Path, all: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).expect("a folder") {
+        let path = entry.expect("an entry").path();
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        if path.is_dir() {
+            // What tools build or fetch is not ours.
+            if !name.starts_with('.') && !matches!(&*name, "target" | "node_modules") {
+                pages_below(&path, all);
             }
-            let there = home.parent().expect("a folder").join(target);
-            assert!(there.exists(), "{name}: {target} is not there");
+        } else if name.ends_with(".md") {
+            all.push(path);
         }
     }
+}
+
+/// The lines of a page outside its blocks.
+fn prose(page: &str) -> impl Iterator<Item = &str> {
+    let mut inside = false;
+    page.lines().filter(move |line| {
+        let fence = line.trim_start().starts_with("```");
+        inside ^= fence;
+        !inside && !fence
+    })
+}
+
+/// The paragraphs of a page outside its blocks, cut at the marks of code: words and code in turn.
+fn words_and_code(page: &str) -> Vec<Vec<String>> {
+    let text: Vec<&str> = prose(page).collect();
+    let paragraphs = text.split(|line| line.trim().is_empty());
+    paragraphs.map(|lines| lines.join("\n").split('`').map(str::to_owned).collect()).collect()
+}
+
+/// What a link to a heading is called: small letters, digits, hyphens for blanks.
+fn anchors(page: &str) -> Vec<String> {
+    let headings = prose(page).filter(|line| line.starts_with('#'));
+    let mut all: Vec<String> = Vec::new();
+    for heading in headings.map(|line| line.trim_start_matches('#').trim()) {
+        let kept = heading.chars().filter(|c| c.is_alphanumeric() || matches!(c, ' ' | '-' | '_'));
+        let anchor: String =
+            kept.flat_map(char::to_lowercase).map(|c| if c == ' ' { '-' } else { c }).collect();
+        let before = all.iter().filter(|known| **known == anchor).count();
+        all.push(if before == 0 { anchor } else { format!("{anchor}-{before}") });
+    }
+    all
+}
+
+/// The links of a page: how many of them stay here, and those that lead nowhere. The world outside is
+/// not asked.
+fn links(path: &Path, page: &str) -> (usize, Vec<String>) {
+    let (mut seen, mut broken) = (0, Vec::new());
+    for paragraph in words_and_code(page) {
+        // Code has brackets too.
+        let words: String = paragraph.into_iter().step_by(2).collect();
+        for (at, _) in words.match_indices("](") {
+            let target = words[at + 2..].split(')').next().unwrap_or_default();
+            if target.contains("://") {
+                continue;
+            }
+            seen += 1;
+            let (file, anchor) = target.split_once('#').unwrap_or((target, ""));
+            let there = match file {
+                "" => path.to_owned(),
+                file => path.parent().expect("a folder").join(file),
+            };
+            let found = there.exists()
+                && (anchor.is_empty()
+                    || fs::read_to_string(&there)
+                        .is_ok_and(|page| anchors(&page).iter().any(|a| a == anchor)));
+            if !found {
+                broken.push(format!("{}: {target}", path.display()));
+            }
+        }
+    }
+    (seen, broken)
+}
+
+/// Links of all pages lead to files and headings that are there.
+#[test]
+fn links_lead_somewhere() {
+    let mut pages = Vec::new();
+    pages_below(Path::new(env!("CARGO_MANIFEST_DIR")), &mut pages);
+    let (mut seen, mut broken) = (0, Vec::new());
+    for path in &pages {
+        let found = links(path, &fs::read_to_string(path).expect("a page"));
+        seen += found.0;
+        broken.extend(found.1);
+    }
+    assert!(broken.is_empty(), "{broken:#?}");
+    assert!(pages.len() > 20 && seen > 30, "{seen} links on {} pages", pages.len());
+}
+
+#[test]
+fn a_link_that_leads_nowhere_is_found() {
+    let home = tempfile::tempdir().expect("a folder");
+    fs::create_dir(home.path().join("room")).expect("made");
+    let other = "# The bed & its `SamePass`\n## Twice\n## Twice\n```\n# no heading\n```\n";
+    fs::write(home.path().join("room/README.md"), other).expect("written");
+    let page = home.path().join("page.md");
+    let broken = |text: &str| {
+        fs::write(&page, text).expect("written");
+        links(&page, text).1.len()
+    };
+    for (text, faults) in [
+        ("# Here\n[a](room/README.md), [b](room), [c](#here), [d](https://nowhere.invalid/x)", 0),
+        ("[a](room/README.md#the-bed--its-samepass) [b](room/README.md#twice-1)", 0),
+        ("`list[1](x)` is code, and so is `a\nb[2](y)`\n```\n[a](x)\n```", 0),
+        ("[a](rom/README.md) ![b](pictures/x.svg)", 2),
+        ("[a](room/README.md#no-heading) [b](room/README.md#twice-2)", 2),
+        ("[a](#there)", 1),
+    ] {
+        assert_eq!(broken(text), faults, "{text}");
+    }
+}
+
+/// Files of ours that a page names in code, such as `tests/it/docs.rs`, and that are not there: from
+/// the root, from the floors, or from where the page lies.
+fn named_files_that_are_not_there(path: &Path, page: &str) -> Vec<String> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let homes = [root, &root.join("src"), path.parent().expect("a folder")];
+    let is_name = |word: &String| {
+        word.contains('/')
+            && !word.contains([' ', '*'])
+            && [".rs", ".py", ".sh", ".mjs", ".luau", ".dict"].iter().any(|end| word.ends_with(end))
+    };
+    words_and_code(page)
+        .into_iter()
+        .flat_map(|paragraph| paragraph.into_iter().skip(1).step_by(2))
+        .filter(is_name)
+        .filter(|name| !homes.iter().any(|home| home.join(name).exists()))
+        .map(|name| format!("{}: {name}", path.display()))
+        .collect()
+}
+
+/// Files that the guides for developers name are there.
+#[test]
+fn files_named_for_developers_are_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut pages = vec![root.join("DEVELOPERS.md")];
+    for rooms in ["src", "tests", "benches", "fuzz"] {
+        pages_below(&root.join(rooms), &mut pages);
+    }
+    pages.retain(|page| !page.components().any(|part| part.as_os_str() == "defaults"));
+    let named: Vec<String> = pages
+        .iter()
+        .flat_map(|path| {
+            named_files_that_are_not_there(path, &fs::read_to_string(path).expect("a page"))
+        })
+        .collect();
+    assert!(named.is_empty(), "{named:#?}");
+    let planted = "`tests/it/docs.rs`, `knit/bed/pass.rs`, `knit/bed/passes.rs`";
+    assert_eq!(named_files_that_are_not_there(&pages[0], planted).len(), 1);
 }
 
 /// The README's picture is what the command beside it makes today.

@@ -1,6 +1,7 @@
 //! The shipped garments against the outside world, and against any gauge.
 
 use app::{GradeRequest, Person};
+use diag::Code;
 use knit::body::Measure;
 use knit::size_run::{Made, SizeRun};
 use proptest::prelude::*;
@@ -158,7 +159,7 @@ proptest! {
                     person: None,
                 })
                 .expect("a sound request");
-            prop_assert!(run.warnings.iter().all(|w| w.code != "falls"), "{id}: {}", run.warnings);
+            prop_assert!(run.warnings.iter().all(|w| w.code != Code::Falls), "{id}: {}", run.warnings);
             for size in run.sizes.iter().filter(|s| !s.knittable()) {
                 for reason in size.diagnostics().iter() {
                     if reason.severity == diag::Severity::Warning {
@@ -166,7 +167,7 @@ proptest! {
                     }
                     let honest = ["script::refused", "cannot-be-put-on", "ratio-out-of-range"];
                     prop_assert!(
-                        honest.contains(&reason.code) && !reason.hints.is_empty(),
+                        honest.contains(&reason.code.as_str()) && !reason.hints.is_empty(),
                         "{id} on {machine} at {gauge:?}, {}: {reason}", size.body.label
                     );
                 }

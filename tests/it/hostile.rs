@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::garment::Garment;
 use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure, ScriptHost,
@@ -163,7 +163,7 @@ fn check(cases: Vec<Case>) {
         let said = format!("{}\n{}", fault.message, fault.hints.join("\n"));
         let at = fault.place.as_ref().map(|p| (p.file.as_str(), p.line));
         let right = took < WALL
-            && fault.code == case.code
+            && fault.code.as_str() == case.code
             && at == Some(("plugins/hostile/init.luau", case.line))
             && said.contains(case.says)
             && !fault.hints.is_empty()
@@ -1150,7 +1150,7 @@ fn a_million_steps_made_one_by_one_hit_a_limit() {
     let mut host = ScriptHost::new(Limits::default());
     let fault = fault_of(&mut host, &script);
     // Which comes first depends on how fast the machine is.
-    assert!(["script::deadline", "script::memory"].contains(&fault.code), "{fault:?}");
+    assert!(["script::deadline", "script::memory"].contains(&fault.code.as_str()), "{fault:?}");
     assert_eq!(fault.place.as_ref().map(|p| p.line), Some(3));
     honest_garment(&mut host);
 }
@@ -1181,7 +1181,10 @@ fn a_long_chain_of_modules_fits_on_the_stack() {
     let outcome = ScriptHost::new(Limits::default()).garment(&plugin, &input());
     assert!(outcome.is_ok(), "{outcome:?}");
     files.push(("one_more.luau", b"return 1"));
-    assert_eq!(load(&files).expect_err("65").iter().next().map(|f| f.code), Some("script::size"));
+    assert_eq!(
+        load(&files).expect_err("65").iter().next().map(|f| f.code.as_str()),
+        Some("script::size")
+    );
 }
 
 #[test]
@@ -1231,7 +1234,7 @@ fn refuse_is_not_a_fault_and_cannot_be_caught() {
         panic!("it was to be refused");
     };
     let fault = found.iter().next().expect("a reason");
-    assert_eq!(fault.code, "script::refused");
+    assert_eq!(fault.code, Code::ScriptRefused);
     assert_eq!(fault.message, "The bed is too short.");
     assert_eq!(fault.hints, ["Take a longer bed."]);
     assert_eq!(fault.place.as_ref().map(|p| p.line), Some(3));
@@ -1350,7 +1353,7 @@ fn modules_are_run_once_and_named_in_faults() {
     ] {
         let Err(ScriptFailure::Fault(found)) = run(init, shapes) else { panic!("{shapes}") };
         let fault = found.iter().next().expect("a fault");
-        assert_eq!(fault.code, code, "{fault:?}");
+        assert_eq!(fault.code.as_str(), code, "{fault:?}");
         let place = fault.place.as_ref().expect("a place");
         assert_eq!(
             (place.file.as_str(), place.line),
@@ -1370,7 +1373,10 @@ fn sources_that_are_refused_before_they_are_compiled() {
         let found = load(files).expect_err("refused");
         let fault = found.iter().next().cloned().expect("a fault");
         assert!(!fault.hints.is_empty(), "{fault:?}");
-        (fault.code, fault.place.map(|p| format!("{}:{}", p.file, p.line)).unwrap_or_default())
+        (
+            fault.code.as_str(),
+            fault.place.map(|p| format!("{}:{}", p.file, p.line)).unwrap_or_default(),
+        )
     };
     let at = |line: usize| format!("plugins/hostile/init.luau:{line}");
     let large = format!("{}return 1", "-- filler\n".repeat(30_000));
@@ -1444,7 +1450,7 @@ fn manifests_are_checked_before_any_code() {
         let found = load_manifest(&MANIFEST.replace("api = 1", api)).expect_err("refused");
         let faults: Vec<_> = found.iter().collect();
         assert_eq!(faults.len(), 1, "one clear sentence: {found}");
-        assert_eq!(faults[0].code, "plugin::api");
+        assert_eq!(faults[0].code, Code::PluginApi);
         assert!(faults[0].message.contains(says), "{}", faults[0].message);
         let place = faults[0].place.as_ref().expect("a place");
         assert_eq!((place.file.as_str(), place.line), ("plugins/hostile/plugin.toml", 5));
@@ -1547,7 +1553,7 @@ fn a_body_or_a_gauge_that_is_missing_is_said_so() {
         (GarmentInput { gauges: BTreeMap::new(), ..input() }, "script::gauge"),
     ] {
         let Err(ScriptFailure::Fault(found)) = host.garment(&plugin, &input) else { panic!() };
-        assert_eq!(found.iter().next().map(|f| f.code), Some(code));
+        assert_eq!(found.iter().next().map(|f| f.code.as_str()), Some(code));
     }
     honest_garment(&mut host);
 }

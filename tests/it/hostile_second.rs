@@ -40,7 +40,7 @@ fn check_in(mut patient: ScriptHost, cases: Vec<Case>) {
         let second = fault_of(host, &script);
         let shown = |fault: &Diagnostic| format!("{}\n{}", fault.message, fault.hints.join("\n"));
         let at = first.place.as_ref().map(|place| place.line);
-        if first.code != code
+        if first.code.as_str() != code
             || at != Some(line)
             || !shown(&first).contains(words)
             || first.hints.is_empty()
@@ -154,7 +154,7 @@ fn a_shortage_of_memory_cannot_be_caught_in_disguise() {
     else {
         panic!("it was let through");
     };
-    assert_eq!(found.iter().next().map(|fault| fault.code), Some(MEMORY), "{found}");
+    assert_eq!(found.iter().next().map(|fault| fault.code.as_str()), Some(MEMORY), "{found}");
 }
 
 #[test]

@@ -9,6 +9,7 @@ mod docs;
 mod drawings;
 mod families;
 mod faults;
+mod floors;
 mod gifts;
 mod help;
 mod hostile;

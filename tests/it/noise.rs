@@ -10,7 +10,7 @@ use std::time::Duration;
 use app::Workspace;
 use axum::body::Body;
 use axum::http::{Method, header};
-use diag::Diagnostics;
+use diag::{Code, Diagnostics};
 use proptest::prelude::*;
 use script::{Limits, Manifest, Plugin, ScriptHost};
 use store::workspace::Folder;
@@ -255,7 +255,7 @@ proptest! {
             let faults = failure.diagnostics();
             prop_assert!(faults.has_errors());
             for fault in faults.iter() {
-                prop_assert!(fault.code != "script::host", "{fault:?}");
+                prop_assert!(fault.code != Code::ScriptHost, "{fault:?}");
                 prop_assert!(!fault.message.contains("0x"), "{fault:?}");
             }
         }
@@ -465,9 +465,9 @@ fn a_forged_journal_leads_nowhere() {
         fs::write(&journal, sealed(&record.to_string())).expect("written");
         let folder = Folder::find(Some(&demo.path)).expect("found").expect("there");
         let (_, warnings) = folder.read().expect("the files are sound");
-        assert!(warnings.iter().any(|fault| fault.code == "journal"), "{path}: {warnings:?}");
+        assert!(warnings.iter().any(|fault| fault.code == Code::Journal), "{path}: {warnings:?}");
         let faults = folder.undo(false).expect_err("nothing of ours to take back");
-        assert!(faults.iter().any(|fault| fault.code == "nothing"), "{path}: {faults:?}");
+        assert!(faults.iter().any(|fault| fault.code == Code::Nothing), "{path}: {faults:?}");
         assert_eq!((beside(home), beside(&demo.path)), before, "{path}");
         assert!(!demo.path.join(".oddments/new.toml").exists());
     }

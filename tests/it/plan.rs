@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use diag::Diagnostics;
+use diag::{Code, Diagnostics};
 use plan::{
     Chunk, Deadline, Gift, GiftOption, Instance, Made, Outcome, Plan, Points, Reason, Remnant,
     Section, SolveSettings, StopFlag, check, explain, objective, solve,
@@ -35,7 +35,7 @@ fn solved(instance: &Instance, settings: &SolveSettings) -> Outcome {
     let outcome = solve(instance, settings, &mut |_| {}).expect("a sound instance");
     let faults = check(instance, &outcome.plan);
     assert_eq!(faults.has_errors(), outcome.diagnostics.has_errors(), "{faults}");
-    assert!(faults.iter().all(|fault| fault.code == "plan::must"), "{faults}");
+    assert!(faults.iter().all(|fault| fault.code == Code::PlanMust), "{faults}");
     assert_eq!(objective(instance, &outcome.plan), outcome.objective);
     assert!(outcome.bound >= outcome.objective);
     assert_eq!(outcome.proven, outcome.bound == outcome.objective);
@@ -43,7 +43,7 @@ fn solved(instance: &Instance, settings: &SolveSettings) -> Outcome {
 }
 
 fn codes(faults: &Diagnostics) -> Vec<&'static str> {
-    faults.iter().map(|fault| fault.code).collect()
+    faults.iter().map(|fault| fault.code.as_str()).collect()
 }
 
 // ---- Brute force -------------------------------------------------------------------------
@@ -269,7 +269,7 @@ proptest! {
                     }
                 }
                 let faults = check(&richer, &remedy.plan);
-                prop_assert!(faults.iter().all(|f| f.code == "plan::must"), "{}", faults);
+                prop_assert!(faults.iter().all(|f| f.code == Code::PlanMust), "{}", faults);
                 let change = objective(&richer, &remedy.plan) - outcome.objective;
                 prop_assert_eq!(change, remedy.change);
                 prop_assert!(remedy.plan.gifts[g].is_some());
@@ -608,7 +608,7 @@ fn a_stopped_solver_gives_what_it_has() {
         })
         .expect("sound");
         let faults = check(&instance, &outcome.plan);
-        assert!(faults.iter().all(|fault| fault.code == "plan::must"), "{faults}");
+        assert!(faults.iter().all(|fault| fault.code == Code::PlanMust), "{faults}");
         assert!(outcome.objective > Points::ZERO && outcome.bound >= outcome.objective);
         assert!(outcome.work_done < 1_000_000);
     }

@@ -1,6 +1,7 @@
 //! What must hold for any gauge, size and machine.
 
 use app::GradeRequest;
+use diag::Code;
 use knit::size_run::{Made, SizeRun};
 use proptest::prelude::*;
 
@@ -85,7 +86,7 @@ proptest! {
                     );
                     // A fault of the script or the bed is a bug in the family, not a refusal.
                     prop_assert!(
-                        reasons.iter().all(|r| r.code == "script::refused" || r.code == "ratio-out-of-range"),
+                        reasons.iter().all(|r| r.code == Code::ScriptRefused || r.code == Code::RatioOutOfRange),
                         "{}: {}", size.body.label, reasons
                     );
                 }
@@ -129,7 +130,7 @@ proptest! {
                 "yarn from {small} to {large}: {} to {}", a.graded.yarn.grams, b.graded.yarn.grams
             );
         }
-        prop_assert!(run.warnings.iter().all(|w| w.code != "falls"), "{}", run.warnings);
+        prop_assert!(run.warnings.iter().all(|w| w.code != Code::Falls), "{}", run.warnings);
     }
 
     /// The same input gives the same result, whatever ran before on the same threads.

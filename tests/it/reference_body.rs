@@ -272,9 +272,15 @@ fn feet_come_out_at_their_shoe_sizes() {
         let number = eu(size);
         assert!((least..=most).contains(&number), "{size}: EU {number:.1}");
     }
-    // ISO 19407, as public implementations of it have it: EU 26 a foot of 160.5 mm, 39 of 246.7, 43 of 273.3.
-    for (foot, number) in [(160.5, 26.0), (246.7, 39.0), (273.3, 43.0)] {
-        near(&format!("EU {number}"), (foot + 15.0) / paris_point, number, 0.5);
+    // ISO 19407, as public implementations of it have it: EU 26 a foot of 160.5 mm, 39 of 246.7, 43
+    // of 273.3. Those numbers are the median feet of these sizes.
+    let half_a_size = 0.5 * paris_point;
+    for (size, foot, number) in
+        [("y4", 160.5, 26.0), ("women-m", 246.7, 39.0), ("men-m", 273.3, 43.0)]
+    {
+        near(&format!("EU {number} by the last"), (foot + 15.0) / paris_point, number, 0.5);
+        near(&format!("{size}, EU"), eu(size), number, 0.5);
+        near(&format!("{size}, foot"), mm(&table, size, Measure::FootLength), foot, half_a_size);
     }
 }
 

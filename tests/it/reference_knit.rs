@@ -1,11 +1,13 @@
 //! The knitting arithmetic against published worked examples and geometry. Each check names its
 //! source and what is read, what computed.
 
+use knit::needle::Span;
+use knit::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
 use knit::swatch::State;
-use knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch};
-use units::YarnCount;
+use knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch, loop_length, need};
+use units::{Length, PerTen, YarnCount};
 
-use crate::support::{demo, grade, swatches};
+use crate::support::{bench, demo, grade, swatches};
 
 fn near(what: &str, ours: f64, theirs: f64, share: f64) {
     assert!((ours / theirs - 1.0).abs() <= share, "{what}: {ours} against {theirs}");
@@ -17,16 +19,98 @@ fn yarn(text: &str) -> YarnCount {
 
 /// Davis, *Hosiery Manufacture* (public domain), chapter V, examples 11 and 14: courses per inch,
 /// width of the fabric, its length, and the yarn a course takes over its width give the weight.
+struct Davis {
+    yarn: &'static str,
+    courses: &'static str,
+    width: &'static str,
+    length: &'static str,
+    take_up: f64,
+}
+
+/// Ten yards.
+const EXAMPLE_11: Davis = Davis {
+    yarn: "2/20 NeW",
+    courses: "18 rows per in",
+    width: "32 in",
+    length: "360 in",
+    take_up: 2.0,
+};
+const METRES_11: f64 = 10_533.9;
+const GRAMS_11: f64 = 933.1;
+/// Two hundred yards.
+const EXAMPLE_14: Davis = Davis {
+    yarn: "2/40 NeW",
+    courses: "28 rows per in",
+    width: "48 in",
+    length: "7200 in",
+    take_up: 1.75,
+};
+const KILOGRAMS_14: f64 = 19.051;
+
+impl Davis {
+    /// Metres and grams of the cloth as we reckon them. The book needs no stitches; we go by them, and
+    /// its take-up is a stitch's yarn over its width.
+    fn reckoned(&self, stitches: &str) -> (f64, f64) {
+        let gauge = |text: &str| text.parse::<PerTen>().expect("a gauge");
+        let mm = |text: &str| text.parse::<Length>().expect("a length").mm();
+        let (stitches, rows) = (gauge(stitches), gauge(self.courses));
+        let loop_mm = loop_from_pitch(self.take_up, stitches.pitch_mm());
+        let per_cm2 = stitches.per_mm() * rows.per_mm() * 100.0;
+        let square_metres = mm(self.width) * mm(self.length) / 1.0e6;
+        let grams = fabric_grams_per_m2(per_cm2, loop_mm, yarn(self.yarn)) * square_metres;
+        (yarn(self.yarn).mm_in(grams) / 1000.0, grams)
+    }
+}
+
 #[test]
 fn davis_weighs_fabric_from_courses_and_take_up() {
-    let mm_of = |courses_per_in: f64, width_in: f64, yards: f64, take_up: f64| {
-        courses_per_in * 36.0 * yards * width_in * take_up * 25.4
+    for stitches in ["5 per in", "12 per in"] {
+        let (metres, grams) = EXAMPLE_11.reckoned(stitches);
+        near("example 11, metres", metres, METRES_11, 0.002);
+        near("example 11, grams", grams, GRAMS_11, 0.002);
+        let (_, grams) = EXAMPLE_14.reckoned(stitches);
+        near("example 14, kilograms", grams / 1000.0, KILOGRAMS_14, 0.001);
+    }
+}
+
+/// Example 11 from its end: the cloth is the swatch, on the scale at the published weight. Its loop
+/// is the published take-up, and the same cloth knitted on the bed takes the published metres and
+/// grams; casting on and off and two ends are less than one in a thousand of it.
+#[test]
+fn davis_s_cloth_is_knitted_on_the_bed() {
+    const STITCHES: u32 = 5 * 32;
+    const ROWS: u32 = 18 * 360;
+    let file = format!(
+        "yarn = '{}'\n[[swatch]]\nstructure = 'plain'\nstitches = {STITCHES}\nwidths = ['{}']\n\
+         rows = {ROWS}\nheights = ['{}']\nweight = '{GRAMS_11} g'\n\
+         weighed_stitches = {STITCHES}\nweighed_rows = {ROWS}\n",
+        EXAMPLE_11.yarn, EXAMPLE_11.width, EXAMPLE_11.length
+    );
+    let swatches = store::parse_swatches("davis.toml", &file).expect("a swatch").set;
+    let loop_mm = loop_length(&swatches, Structure::Plain).mm;
+    let take_up = loop_mm / swatches.plain().stitches.pitch_mm();
+    near("take-up", take_up, EXAMPLE_11.take_up, 0.002);
+
+    let span = Span::centred(STITCHES);
+    let method = CastOnMethod::Wound;
+    let actions = [
+        Action::CastOn { span, structure: Structure::Plain, method, edge: None },
+        Action::Knit { rows: ROWS },
+        Action::CastOff { which: Which::All },
+    ];
+    let piece = Piece {
+        name: "cloth".into(),
+        title: "Cloth".into(),
+        section: "cloth".into(),
+        steps: actions.into_iter().map(|action| Step { line: 0, action }).collect(),
     };
-    let mm = mm_of(18.0, 32.0, 10.0, 2.0);
-    near("example 11, metres", mm / 1000.0, 10_533.9, 0.002);
-    near("example 11, grams", yarn("2/20 NeW").grams_of(mm), 933.1, 0.002);
-    let mm = mm_of(28.0, 48.0, 200.0, 1.75);
-    near("example 14, kilograms", yarn("2/40 NeW").grams_of(mm) / 1000.0, 19.051, 0.001);
+    let program = Program { pieces: vec![piece], finishing: Vec::new() };
+    let bench = bench();
+    let run = knit::bed::run(&program, bench.machine("standard").expect("a profile"));
+    assert!(run.faults.is_empty(), "{:?}", run.faults);
+    let need = need(&run, &swatches);
+    near("metres", need.metres, METRES_11, 0.002);
+    near("grams", need.grams, GRAMS_11, 0.002);
 }
 
 /// g/m2 = stitches per cm2 x loop length in mm x tex / 100 (textile handbooks), at 30 x 42 per
@@ -46,9 +130,14 @@ fn loop_length_from_gauge() {
     near("from wales", from_wales, 13.67, 0.01 / 13.67);
     near("from courses", from_courses, 12.62, 0.01 / 12.62);
     near("from both", (from_wales * from_courses).sqrt(), 13.13, 0.01 / 13.13);
-    // GATE 2015 (TF) question 54: kw 4.2, kc 5.5, l 0.5 cm give 92.4 loops per cm2.
-    let density = 1.0 / ((0.5 / 4.2) * (0.5 / 5.5));
-    near("loops per cm2", density, 92.4, 1e-9);
+    // GATE 2015 (TF) question 54: kw 4.2, kc 5.5, l 0.5 cm give 92.4 loops per cm2. So fabric of
+    // that density, kc to kw as high as it is wide, has that loop by its wales and by its courses.
+    let (kw, kc, per_cm2) = (4.2, 5.5, 92.4_f64);
+    let pitch_mm = |per_cm: f64| PerTen::new(per_cm * 10.0).expect("a gauge").pitch_mm();
+    let wales = pitch_mm((per_cm2 * kw / kc).sqrt());
+    let courses = pitch_mm((per_cm2 * kc / kw).sqrt());
+    near("loop from wales, mm", loop_from_pitch(kw, wales), 5.0, 1e-9);
+    near("loop from courses, mm", loop_from_pitch(kc, courses), 5.0, 1e-9);
     near("and back", loop_from_pitch(4.2, 0.5 / 4.2), 0.5, 1e-9);
 }
 

@@ -1,6 +1,7 @@
 //! The script API as its table says it: every example runs, every argument is checked, and the
 //! pages made from the table are up to date.
 
+use diag::Code;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
@@ -78,7 +79,7 @@ fn every_required_argument_is_asked_for_by_name() {
         let Err(ScriptFailure::Fault(found)) = run(&call) else { panic!("{}", entry.name) };
         for field in entry.args.iter().filter(|a| a.need == Need::Required) {
             let asked = found.iter().any(|fault| {
-                fault.code == "script::missing_field"
+                fault.code == Code::ScriptMissingField
                     && fault.message == format!("{} needs `{}`", entry.name, field.name)
                     && fault.place.as_ref().map(|p| p.line) == Some(2)
             });

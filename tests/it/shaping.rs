@@ -277,7 +277,7 @@ fn a_steep_outline_takes_a_smaller_every() {
         ))
         .unwrap_or_else(|failure| panic!("{}", failure.diagnostics()))
     };
-    let codes: Vec<&str> = steep(2).faults.iter().map(|f| f.diagnostic.code).collect();
+    let codes: Vec<&str> = steep(2).faults.iter().map(|f| f.diagnostic.code.as_str()).collect();
     assert!(!codes.is_empty() && codes.iter().all(|code| *code == "crowded-needle"), "{codes:?}");
     assert!(steep(1).faults.is_empty());
 }

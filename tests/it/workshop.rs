@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use app::{GarmentShelf, Workbench, WorkbenchSources};
-use diag::{Diagnostic, Diagnostics, Severity};
+use diag::{Code, Diagnostic, Diagnostics, Severity};
 use store::shipped_plugin_ids;
 use tempfile::TempDir;
 
@@ -547,7 +547,7 @@ fn check_finds_every_planted_fault_at_its_line() {
         let found = findings.iter().any(|f| {
             let words = all_words(f);
             f.severity == planted.severity
-                && f.code == planted.code
+                && f.code.as_str() == planted.code
                 && planted.words.iter().all(|w| words.contains(w))
                 && !f.hints.is_empty()
                 && f.place.as_ref().is_some_and(|p| {
@@ -592,7 +592,7 @@ fn options_that_are_walked_count_as_read() {
     );
     fresh.change(INIT, "ease = options.ease, ", "ease = all - 1, ");
     let findings = fresh.check();
-    assert!(findings.iter().all(|f| f.code != "option-unread"), "{findings}");
+    assert!(findings.iter().all(|f| f.code != Code::OptionUnread), "{findings}");
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The workspace: files with comments, changes that lose nothing, undo, kills, other writers.
 
+use diag::Code;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -646,7 +647,7 @@ proptest! {
             // Only what must be refused is: an id that is taken, nothing to take back.
             if let Err(faults) = done {
                 let known = |code| ["twice", "nothing"].contains(&code);
-                prop_assert!(faults.iter().all(|f| known(f.code)), "{}", faults);
+                prop_assert!(faults.iter().all(|f| known(f.code.as_str())), "{}", faults);
             }
             contents(&folder);
         }
@@ -716,7 +717,7 @@ fn kill_often(times: u32) {
         child.kill().expect("killed, or gone already");
         let done = child.wait().expect("ended").success();
         let workspace = Workspace::require(Some(&folder)).expect("never a broken file");
-        finished += usize::from(workspace.warnings.iter().any(|w| w.code == "finished"));
+        finished += usize::from(workspace.warnings.iter().any(|w| w.code == Code::Finished));
         let all = workspace.contents;
         if i % 2 == 0 {
             assert!(!done || all.remnant(&id).is_some(), "{id} was reported and is lost");

@@ -2,7 +2,7 @@
 
 use super::placed;
 use crate::Workbench;
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use script::{Declared, Plugin, PluginSource};
 
 impl Workbench {
@@ -16,7 +16,7 @@ impl Workbench {
         if cases.is_empty() {
             faults.push(placed(
                 Diagnostic::warning(
-                    "no-cases",
+                    Code::NoCases,
                     "the garment has no cases: nothing tells when it changes",
                 )
                 .hint("add cases/NAME.toml with a size and what should come of it"),
@@ -30,12 +30,12 @@ impl Workbench {
                 let key = &difference.what;
                 let fault = match difference.unknown {
                     Some(hint) => Diagnostic::error(
-                        "case-stale",
+                        Code::CaseStale,
                         format!("the garment gives no {}", words(key)),
                     )
                     .hint(hint),
                     None => Diagnostic::error(
-                        "case-fails",
+                        Code::CaseFails,
                         format!(
                             "{key} should be {} and is {}",
                             difference.expected, difference.got
@@ -64,7 +64,7 @@ pub(super) fn folder_faults(source: &PluginSource, plugin: &Plugin) -> Diagnosti
     let id = plugin.declared_at(Declared::Key("id"));
     if !source.files.contains_key("README.md") {
         faults.push(placed(
-            Diagnostic::warning("no-readme", "the garment has no README.md")
+            Diagnostic::warning(Code::NoReadme, "the garment has no README.md")
                 .hint("tell knitters what it is, how it is made and what may be chosen"),
             id.clone(),
         ));
@@ -76,7 +76,7 @@ pub(super) fn folder_faults(source: &PluginSource, plugin: &Plugin) -> Diagnosti
     {
         faults.push(placed(
             Diagnostic::warning(
-                "other-folder",
+                Code::OtherFolder,
                 format!("garment `{}` lies in a folder called `{folder}`", plugin.manifest.id),
             )
             .hint("with --garments it is found by its folder's name: give both the same"),
@@ -85,7 +85,7 @@ pub(super) fn folder_faults(source: &PluginSource, plugin: &Plugin) -> Diagnosti
     }
     for path in source.files.keys().filter(|path| path.ends_with(".lua")) {
         faults.push(
-            Diagnostic::warning("not-read", format!("`{path}` is never read"))
+            Diagnostic::warning(Code::NotRead, format!("`{path}` is never read"))
                 .hint(format!("call it `{path}u` to require it"))
                 .at(Place::from_line(&format!("{}/{path}", source.folder), "", 1)),
         );

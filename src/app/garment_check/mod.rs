@@ -16,7 +16,7 @@ use usage::Seen;
 use super::Workbench;
 use super::garment_test::read_cases;
 use super::workbench::load;
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::machine::Machine;
 use report::MachineTally;
 use script::{Plugin, Reads};
@@ -100,7 +100,7 @@ struct Found {
 }
 
 /// Same code, same line, same words but for their figures.
-type Key = (&'static str, Option<(String, usize)>, String);
+type Key = (Code, Option<(String, usize)>, String);
 
 struct Check<'a> {
     bench: &'a Workbench,
@@ -163,14 +163,14 @@ impl<'a> Check<'a> {
 /// A word to the author where the engine, which speaks to the knitter, has no more to say.
 fn hinted(diagnostic: Diagnostic) -> Diagnostic {
     let more = match diagnostic.code {
-        "no-ribber" | "off-bed" => {
+        Code::NoRibber | Code::OffBed => {
             "or refuse the size with a reason: refuse{ reason = ..., hints = { ... } }"
         }
         _ if !diagnostic.hints.is_empty() => return diagnostic,
-        "script::error" => {
+        Code::ScriptError => {
             "a size that can't be made is refused with a reason: refuse{ reason = ..., hints = { ... } }"
         }
-        "ease-out-of-range" => {
+        Code::EaseOutOfRange => {
             "aim at another ease, or state the range that fits (ease_low, ease_high)"
         }
         _ => "see plugins/README.md for what may be done here",
@@ -198,7 +198,7 @@ mod tests {
 
     #[test]
     fn figures_do_not_tell_faults_apart() {
-        let fault = |text: &str| key_of(&Diagnostic::error("x", text));
+        let fault = |text: &str| key_of(&Diagnostic::error(Code::Stretch, text));
         assert_eq!(fault("12 of 84 loops"), fault("3 of 100 loops"));
         assert_eq!(fault("girth 12.5 cm"), fault("girth 8 cm"));
         assert_ne!(fault("girth"), fault("depth"));

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::{Check, placed};
 use crate::grade::{input_of, with_host};
 use crate::{GradeRequest, REFUSED};
-use diag::{Diagnostic, Diagnostics, Place};
+use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::size_run::{SizeResult, SizeRun};
 use report::MachineTally;
 use script::{OptionKind, OptionSpec, Reads, ScriptFailure};
@@ -61,7 +61,7 @@ impl<'a> Check<'a> {
                         }
                         if reason.hints.is_empty() {
                             let fault = Diagnostic::warning(
-                                "bare-refusal",
+                                Code::BareRefusal,
                                 format!("a size is refused without a hint: {}", reason.message),
                             )
                             .hint("say what to change: refuse{ reason = ..., hints = { ... } }");
@@ -78,8 +78,10 @@ impl<'a> Check<'a> {
         }
         if self.tallies.iter().all(|t| t.made + t.failed == 0) {
             let place = self.plugin.module_at("init.luau");
-            let fault = Diagnostic::error("refuses-all", "every size is refused on every machine")
-                .hint("a garment should come out for some size on some machine by its defaults");
+            let fault =
+                Diagnostic::error(Code::RefusesAll, "every size is refused on every machine").hint(
+                    "a garment should come out for some size on some machine by its defaults",
+                );
             self.add(placed(fault, place), None);
         }
         Ok(())
@@ -102,7 +104,7 @@ impl<'a> Check<'a> {
         if tries.len() > MOST_TRIES {
             tries.truncate(MOST_TRIES);
             let fault = Diagnostic::warning(
-                "tries-cut",
+                Code::TriesCut,
                 format!("only the first {MOST_TRIES} option values were tried"),
             )
             .hint("fewer options, or fewer words to choose from");
@@ -152,13 +154,13 @@ impl<'a> Check<'a> {
             let whose = (size.group, size.age_years);
             let input = input_of(request, &options, &run.gauges, &size.body, whose);
             let (now, reads) = with_host(|host| host.watch(self.plugin, &input));
-            let told = |found: &Diagnostics| -> Vec<(&str, String)> {
+            let told = |found: &Diagnostics| -> Vec<(Code, String)> {
                 found.iter().map(|f| (f.code, f.message.clone())).collect()
             };
             let same = match (&size.made, &now) {
                 (Ok(before), Ok(garment)) => before.garment == *garment,
                 // A body that lacks a measure was not tried.
-                (Err(before), _) if before.iter().all(|f| f.code == "body") => true,
+                (Err(before), _) if before.iter().all(|f| f.code == Code::Body) => true,
                 (Err(before), Err(now)) => told(before) == told(now.diagnostics()),
                 _ => false,
             };
@@ -182,7 +184,7 @@ impl<'a> Check<'a> {
 /// Why the garment refuses a size, or the body lacks what it needs.
 fn refusal(size: &SizeResult) -> Option<&Diagnostic> {
     let faults = size.made.as_ref().err()?;
-    faults.iter().find(|f| f.code == REFUSED || f.code == "body")
+    faults.iter().find(|f| f.code == REFUSED || f.code == Code::Body)
 }
 
 /// What is worth trying of an option beside its default.

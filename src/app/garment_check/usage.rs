@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Check, placed};
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 use knit::garment::{Counted, Extent};
 use knit::program::{Action, Step, Structure};
 use knit::size_run::Made;
@@ -45,7 +45,7 @@ impl<'a> Check<'a> {
             for option in manifest.options.iter().filter(|o| !self.reads.options.contains(&o.name))
             {
                 say(
-                    "option-unread",
+                    Code::OptionUnread,
                     format!("option `{}` is never read", option.name),
                     "read it as input.options.NAME, or leave it out",
                     Declared::Name("options", &option.name),
@@ -54,7 +54,7 @@ impl<'a> Check<'a> {
             }
             for measure in manifest.measures.iter().filter(|m| !self.reads.measures.contains(*m)) {
                 say(
-                    "measure-unread",
+                    Code::MeasureUnread,
                     format!("body measure `{measure}` is never read"),
                     "leave it out: a body that lacks it would be turned away for nothing",
                     Declared::Item("measures", measure),
@@ -66,7 +66,7 @@ impl<'a> Check<'a> {
             let gauge_read = !self.reads_complete || self.reads.gauges.contains(structure.name());
             if !gauge_read && !self.seen.structures.contains(structure) {
                 say(
-                    "structure-unused",
+                    Code::StructureUnused,
                     format!("structure `{structure}` is neither knitted nor is its gauge read"),
                     "leave it out: the knitter would make a swatch of it for nothing",
                     Declared::Item("structures", structure.name()),
@@ -76,7 +76,7 @@ impl<'a> Check<'a> {
         }
         for section in manifest.sections.iter().filter(|s| !self.seen.sections.contains(&s.name)) {
             say(
-                "section-unused",
+                Code::SectionUnused,
                 format!("no yarn is ever counted towards section `{}`", section.name),
                 "give a piece `section = \"...\"`, or leave the section out",
                 Declared::Name("sections", &section.name),
@@ -90,7 +90,7 @@ impl<'a> Check<'a> {
                 None => format!("the counts are {}", known.join(", ")),
             };
             say(
-                "grows-unknown",
+                Code::GrowsUnknown,
                 format!("no count is called `{name}`"),
                 &hint,
                 Declared::Item("grows", name),
@@ -100,7 +100,7 @@ impl<'a> Check<'a> {
         let unloaded = self.plugin.modules().filter(|m| !self.reads.modules.contains(*m));
         for module in unloaded.filter(|_| self.reads_complete) {
             let fault =
-                Diagnostic::warning("module-unused", format!("`{module}` is never required"))
+                Diagnostic::warning(Code::ModuleUnused, format!("`{module}` is never required"))
                     .hint("delete it, or require it where it is needed");
             faults.push(placed(fault, self.plugin.module_at(module)));
         }
@@ -108,7 +108,7 @@ impl<'a> Check<'a> {
             let declared = &manifest.structures;
             if !declared.contains(structure) && !declared.contains(&structure.gauged_as()) {
                 let fault = Diagnostic::error(
-                    "structure-undeclared",
+                    Code::StructureUndeclared,
                     format!("{structure} is knitted and plugin.toml does not list it"),
                 )
                 .hint(format!(
@@ -120,7 +120,7 @@ impl<'a> Check<'a> {
         for (mark, line) in &self.seen.marks {
             if !self.seen.marks_used.contains(mark) {
                 let fault = Diagnostic::warning(
-                    "mark-unused",
+                    Code::MarkUnused,
                     format!("mark `{mark}` is never counted"),
                 )
                 .hint("count it ({ name = ..., marks = ... }), measure from it, or leave it out");

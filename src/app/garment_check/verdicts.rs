@@ -2,24 +2,24 @@
 
 use super::{Check, placed};
 use crate::is_script_fault;
-use diag::{Diagnostic, Severity};
+use diag::{Code, Diagnostic, Severity};
 use knit::garment::Garment;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use script::Declared;
 
 /// A piece could not be begun.
-const UNMADE: [&str; 3] = ["no-ribber", "off-bed", "needle-taken"];
+const UNMADE: [Code; 3] = [Code::NoRibber, Code::OffBed, Code::NeedleTaken];
 
 /// What follows from that.
-const FOLLOWS: [&str; 8] = [
-    "nothing-to-knit",
-    "nothing-in-work",
-    "hold-empty",
-    "ribber-empty",
-    "no-loop",
-    "no-such-edge",
-    "no-selvedge",
-    "edge-empty",
+const FOLLOWS: [Code; 8] = [
+    Code::NothingToKnit,
+    Code::NothingInWork,
+    Code::HoldEmpty,
+    Code::RibberEmpty,
+    Code::NoLoop,
+    Code::NoSuchEdge,
+    Code::NoSelvedge,
+    Code::EdgeEmpty,
 ];
 
 impl<'a> Check<'a> {
@@ -101,7 +101,7 @@ impl<'a> Check<'a> {
             // no fault.
             let same =
                 |d: &Diagnostic| d.code == diagnostic.code && d.message == diagnostic.message;
-            if diagnostic.code == "garment" || told.iter().any(|f| same(&f.diagnostic)) {
+            if diagnostic.code == Code::Garment || told.iter().any(|f| same(&f.diagnostic)) {
                 continue;
             }
             let fault = self.first_seen(self.locate(diagnostic, Some(&made.garment)), size, at);
@@ -144,7 +144,7 @@ impl<'a> Check<'a> {
 
     fn judge_measures(&mut self, garment: &Garment, at: (usize, usize)) {
         if garment.finished.is_empty() {
-            let fault = Diagnostic::warning("no-finished", "the garment measures nothing")
+            let fault = Diagnostic::warning(Code::NoFinished, "the garment measures nothing")
                 .hint("list `finished` measures: they tell the knitter the sizes");
             self.add(placed(fault, self.plugin.mentioned_at("pieces")), Some(at));
         }
@@ -152,7 +152,7 @@ impl<'a> Check<'a> {
             let place = || self.plugin.mentioned_at(&spec.name);
             if spec.parts.is_empty() {
                 let fault = Diagnostic::error(
-                    "no-parts",
+                    Code::NoParts,
                     format!(
                         "finished measure `{}` has no parts, so it is always nothing",
                         spec.name
@@ -164,7 +164,7 @@ impl<'a> Check<'a> {
             }
             if spec.ease.is_some() && spec.measure.is_none() {
                 let fault = Diagnostic::warning(
-                    "ease-of-nothing",
+                    Code::EaseOfNothing,
                     format!("finished measure `{}` has an ease but no `measure`", spec.name),
                 )
                 .hint("name the body measure it is the ease on");
@@ -175,12 +175,12 @@ impl<'a> Check<'a> {
 
     /// Counts that fall from size to size.
     pub(super) fn judge_run(&mut self, run: &SizeRun, bed: usize) {
-        for warning in run.warnings.iter().filter(|w| w.code == "falls") {
+        for warning in run.warnings.iter().filter(|w| w.code == Code::Falls) {
             let name = warning.message.split('`').nth(1).unwrap_or_default();
             let place = self.plugin.declared_at(Declared::Item("grows", name));
             let larger = run.sizes.iter().rposition(|s| warning.message.ends_with(&s.body.label));
             let fault = Diagnostic::error(
-                "grows-falls",
+                Code::GrowsFalls,
                 format!("`{name}` is said to grow and falls"),
             )
             .context(format!("on {}: {}", run.machine.id, warning.message))

@@ -8,7 +8,7 @@ use super::PlanRequest;
 use super::setups::Setups;
 use crate::fitting::request_for;
 use crate::{GiftNames, GradeRequest};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::SizeGroup;
 use knit::reserve::Grams;
 use knit::size_run::SizeRun;
@@ -101,7 +101,7 @@ impl Draft {
         for gift in &gifts {
             if let Some(day) = gift.due.filter(|day| !due.contains(day)) {
                 warnings.push(
-                    Diagnostic::warning("overdue", format!("`{}` was due on {day}", gift.id))
+                    Diagnostic::warning(Code::Overdue, format!("`{}` was due on {day}", gift.id))
                         .hint("it is planned first, without a deadline: give it a new day"),
                 );
             }

@@ -11,7 +11,7 @@ pub(super) use draft::first_message;
 use std::collections::BTreeMap;
 
 use super::{Workbench, WorkspaceEdit};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{Date, Reservation};
 use plan::{self, Progress, SolveSettings};
 use report::GiftPlan;
@@ -71,7 +71,7 @@ pub fn accept(
             if grams > there + 1e-6 {
                 faults.push(
                     Diagnostic::error(
-                        "stash-changed",
+                        Code::StashChanged,
                         format!(
                             "{grams:.1} g of {id} would be set aside, and it weighs {there:.1} g"
                         ),

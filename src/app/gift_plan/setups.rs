@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crate::Workbench;
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::stash::Yarn;
 use knit::swatch::SwatchSet;
@@ -82,7 +82,7 @@ impl Setups {
         yarn: &str,
     ) -> Result<&Setup, Diagnostics> {
         let index = self.of_yarn.get(yarn).copied().ok_or_else(|| {
-            Diagnostic::error("no-bed", format!("no machine at hand takes the yarn `{yarn}`"))
+            Diagnostic::error(Code::NoBed, format!("no machine at hand takes the yarn `{yarn}`"))
                 .hint("knit a swatch of it and name it with `oddments swatch add`")
         })?;
         self.learn(bench, contents, index);
@@ -114,7 +114,7 @@ impl Setups {
         let from = known.map(|(_, file, _)| &file.set);
         let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
         let warning = Diagnostic::warning(
-            "unswatched",
+            Code::Unswatched,
             format!(
                 "there is no swatch of {}: its gauge is estimated from its thickness",
                 yarn.name

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::program::Action;
+use diag::Code;
 
 /// Two selvedges may differ by this share and still be eased together (common practice).
 const SEAM_EASE: f64 = 0.05;
@@ -33,7 +34,7 @@ impl Bed<'_> {
             .take(MOST_FAULTS)
             .map(|e| {
                 let diagnostic = Diagnostic::error(
-                    "loops-left",
+                    Code::LoopsLeft,
                     format!(
                         "{} of {} loops of edge `{}` are left over at the end",
                         e.run.left, e.run.loops, e.run.name
@@ -67,7 +68,7 @@ impl Bed<'_> {
                 let spare = a.abs_diff(b);
                 if spare > SEAM_ROWS && f64::from(spare) > SEAM_EASE * f64::from(a.max(b)) {
                     let fault = Diagnostic::warning(
-                        "seam-uneven",
+                        Code::SeamUneven,
                         format!(
                             "the seam joins {a} rows of `{}` to {b} rows of `{}`",
                             first.0, second.0
@@ -85,7 +86,7 @@ impl Bed<'_> {
                 let loops = self.edges[index].run.left;
                 if loops > rows {
                     return Err(Diagnostic::error(
-                        "sew-on-mismatch",
+                        Code::SewOnMismatch,
                         format!("{loops} loops can't be spread along {rows} rows"),
                     )
                     .hint("the edge needs fewer loops or the piece more rows"));
@@ -95,7 +96,7 @@ impl Bed<'_> {
             }
             Action::Block(_) | Action::Note(_) => Ok(()),
             other => Err(Diagnostic::error(
-                "on-the-bed",
+                Code::OnTheBed,
                 format!("`{}` is done at the machine, not in the finishing", action_name(other)),
             )
             .hint("move it into a piece's steps")),
@@ -107,7 +108,7 @@ impl Bed<'_> {
         let b = self.edge_index(second)?;
         if a == b {
             return Err(Diagnostic::error(
-                "graft-itself",
+                Code::GraftItself,
                 format!("edge `{first}` can't be grafted to itself"),
             )
             .hint("name two edges, or gather this one"));
@@ -115,7 +116,7 @@ impl Bed<'_> {
         let (loops_a, loops_b) = (self.edges[a].run.left, self.edges[b].run.left);
         if loops_a != loops_b {
             return Err(Diagnostic::error(
-                "graft-mismatch",
+                Code::GraftMismatch,
                 format!(
                     "edge `{first}` has {loops_a} loops and edge `{second}` has {loops_b}: \
                      they can't be grafted loop to loop"
@@ -124,7 +125,10 @@ impl Bed<'_> {
             .hint("make both edges the same width"));
         }
         if loops_a == 0 {
-            return Err(Diagnostic::error("edge-empty", "both edges are empty: nothing to graft"));
+            return Err(Diagnostic::error(
+                Code::EdgeEmpty,
+                "both edges are empty: nothing to graft",
+            ));
         }
         // One sewn row joins both edges: its loops are counted once.
         self.use_edge(a);
@@ -160,13 +164,13 @@ impl Bed<'_> {
     fn selvedge(&self, piece: &str, side: Side) -> Result<u32, Diagnostic> {
         let known = self.done.iter().map(|p| p.name.as_str());
         let found = self.done.iter().find(|p| p.name == piece).ok_or_else(|| {
-            Diagnostic::error("no-such-piece", format!("no piece is called `{piece}`"))
+            Diagnostic::error(Code::NoSuchPiece, format!("no piece is called `{piece}`"))
                 .maybe_hint(diag::nearest(piece, known).map(|n| format!("did you mean `{n}`?")))
         })?;
         let rows = found.rows_at_side(side);
         if rows == 0 {
             return Err(Diagnostic::error(
-                "no-selvedge",
+                Code::NoSelvedge,
                 format!("piece `{piece}` has no rows on its {side}"),
             )
             .hint("its outermost needle there was never knitted"));

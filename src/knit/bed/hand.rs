@@ -3,6 +3,7 @@
 use super::*;
 use crate::program::{Beds, CastOnMethod, HangLoops};
 use crate::run::HangPoint;
+use diag::Code;
 
 impl Bed<'_> {
     pub(super) fn cast_on(
@@ -15,7 +16,7 @@ impl Bed<'_> {
         let range = self.on_bed(span)?;
         if structure.needs_ribber() && !self.machine.ribber {
             return Err(Diagnostic::error(
-                "no-ribber",
+                Code::NoRibber,
                 format!("{structure} needs a ribber, and {} has none", self.machine.title),
             )
             .hint("choose a plain structure, or a machine profile with a ribber"));
@@ -24,14 +25,14 @@ impl Bed<'_> {
             || self.ribber.get(range.clone()).is_some_and(|r| r.iter().any(|n| n.in_work()))
         {
             return Err(Diagnostic::error(
-                "needle-taken",
+                Code::NeedleTaken,
                 format!("some needles of {span} are in work already"),
             )
             .hint("cast on beside them, or take the fabric off first"));
         }
         if method == CastOnMethod::Waste && edge.is_none() {
             return Err(Diagnostic::error(
-                "edge-unnamed",
+                Code::EdgeUnnamed,
                 "a waste-yarn cast-on leaves open loops, and they need a name",
             )
             .hint("give the step an `edge`, so that the loops can be grafted or hung later"));
@@ -69,7 +70,7 @@ impl Bed<'_> {
                 }
             }
             return Err(Diagnostic::error(
-                "cast-on-beside",
+                Code::CastOnBeside,
                 "beside fabric on the bed only plain stitches can be cast on, wound by hand",
             )
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
@@ -134,7 +135,7 @@ impl Bed<'_> {
     pub(super) fn edge_index(&self, name: &str) -> Result<usize, Diagnostic> {
         self.edges.iter().position(|e| e.run.name == name).ok_or_else(|| {
             let known = self.edges.iter().take(100).map(|e| e.run.name.as_str());
-            Diagnostic::error("no-such-edge", format!("no open edge is called `{name}`"))
+            Diagnostic::error(Code::NoSuchEdge, format!("no open edge is called `{name}`"))
                 .maybe_hint(diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")))
                 .hint(
                     "edges are made by a waste-yarn cast-on or a scrap-off, earlier in the program",
@@ -156,7 +157,7 @@ impl Bed<'_> {
                     None => {
                         let there = knitting().count();
                         return Err(Diagnostic::error(
-                            "hold-too-many",
+                            Code::HoldTooMany,
                             format!("can't hold {count} needles: {there} are in working position"),
                         )
                         .hint("hold fewer, or bring some back first"));
@@ -166,7 +167,7 @@ impl Bed<'_> {
         };
         if let Some(i) = range.clone().find(|i| !self.main[*i].in_work()) {
             return Err(Diagnostic::error(
-                "hold-empty",
+                Code::HoldEmpty,
                 format!("needle {} is not in work, so it can't be held", self.needle(i)),
             )
             .hint("name needles that carry loops"));
@@ -179,7 +180,7 @@ impl Bed<'_> {
             }
         }
         if moved == 0 {
-            return Err(Diagnostic::error("hold-twice", "all these needles are held already")
+            return Err(Diagnostic::error(Code::HoldTwice, "all these needles are held already")
                 .hint("leave the step out, or bring them back in between"));
         }
         self.work.hand_moves += moved;
@@ -190,7 +191,7 @@ impl Bed<'_> {
         let held = || self.reach().filter(|i| self.main[*i].position == Position::Holding);
         let too_many = |wanted: usize, there: usize| {
             Diagnostic::error(
-                "return-too-many",
+                Code::ReturnTooMany,
                 format!("can't bring back {wanted} needles: {there} are held there"),
             )
             .hint("hold more needles first, or bring back fewer at each step")
@@ -201,7 +202,7 @@ impl Bed<'_> {
                 if let Some(i) = range.clone().find(|i| self.main[*i].position != Position::Holding)
                 {
                     return Err(Diagnostic::error(
-                        "return-not-held",
+                        Code::ReturnNotHeld,
                         format!(
                             "needle {} is not held, so it can't be brought back",
                             self.needle(i)
@@ -257,7 +258,7 @@ impl Bed<'_> {
             .filter(|i| self.main.get(*i).is_some_and(|n| n.position == Position::Holding))
             .ok_or_else(|| {
                 Diagnostic::error(
-                    "wrap-nothing",
+                    Code::WrapNothing,
                     format!("there is no held needle on the {} to wrap", self.carriage),
                 )
                 .hint("wrap on the carriage's side, next to the working needles")
@@ -278,7 +279,7 @@ impl Bed<'_> {
         let at = *self.on_bed(span)?.start();
         if !self.main[at].in_work() {
             return Err(Diagnostic::error(
-                "hang-out-of-work",
+                Code::HangOutOfWork,
                 format!("needle {needle} is not in work, so nothing can be hung on it"),
             )
             .hint("hang on the needle at the edge of the fabric"));
@@ -292,7 +293,7 @@ impl Bed<'_> {
                 let visit = edge.run.points;
                 if visit >= points {
                     return Err(Diagnostic::error(
-                        "hang-over",
+                        Code::HangOver,
                         format!("edge `{name}` was to be spread over {points} points, and this is one more"),
                     )
                     .hint("make `over` the number of times the step is reached"));
@@ -307,7 +308,7 @@ impl Bed<'_> {
         };
         if due > edge.run.left {
             return Err(Diagnostic::error(
-                "edge-empty",
+                Code::EdgeEmpty,
                 format!("edge `{name}` has {} loops left, and {due} should be hung", edge.run.left),
             )
             .hint("fewer hang points, or more loops on the edge"));
@@ -329,8 +330,11 @@ impl Bed<'_> {
 
     pub(super) fn transfer_to_main(&mut self) -> Result<Span, Diagnostic> {
         if self.ribber.iter().all(|n| !n.in_work()) {
-            return Err(Diagnostic::error("ribber-empty", "the ribber holds no loops to transfer")
-                .hint("leave the step out, or cast on a two-bed structure first"));
+            return Err(Diagnostic::error(
+                Code::RibberEmpty,
+                "the ribber holds no loops to transfer",
+            )
+            .hint("leave the step out, or cast on a two-bed structure first"));
         }
         for i in 0..self.ribber.len() {
             let from = std::mem::take(&mut self.ribber[i]);
@@ -356,7 +360,7 @@ impl Bed<'_> {
         let count = count as usize;
         if count == 0 || count > last - first {
             return Err(Diagnostic::error(
-                "decrease-too-many",
+                Code::DecreaseTooMany,
                 format!("can't take {count} stitches in: {} are in work", last - first + 1),
             )
             .hint("cast off or gather the last stitches instead"));
@@ -367,7 +371,7 @@ impl Bed<'_> {
         };
         if let Some(gap) = (0..count).map(|n| pair(n).1).find(|i| !self.main[*i].in_work()) {
             return Err(Diagnostic::error(
-                "decrease-into-gap",
+                Code::DecreaseIntoGap,
                 format!("needle {} beside the end stitch is empty", self.needle(gap)),
             )
             .hint("a stitch can only be worked into a neighbour that carries one"));
@@ -391,7 +395,7 @@ impl Bed<'_> {
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         let (first, last) = (self.needle(first).0, self.needle(last).0);
         if count == 0 {
-            return Err(Diagnostic::error("increase-none", "an increase of no stitches"));
+            return Err(Diagnostic::error(Code::IncreaseNone, "an increase of no stitches"));
         }
         // More needles than there are lie off the bed just the same.
         let count = count.min(self.machine.needles) as i32;
@@ -405,7 +409,7 @@ impl Bed<'_> {
         }
         if count > 1 && side != self.carriage && self.yarn_at.is_some() {
             let fault = Diagnostic::warning(
-                "increase-away",
+                Code::IncreaseAway,
                 format!(
                     "{count} needles are wound on the {side}, away from the carriage and its yarn"
                 ),
@@ -439,7 +443,7 @@ impl Bed<'_> {
     pub(super) fn work_beds(&mut self, beds: Beds) -> Result<(), Diagnostic> {
         if self.ribber.iter().all(|n| !n.in_work()) {
             return Err(Diagnostic::error(
-                "ribber-empty",
+                Code::RibberEmpty,
                 "the ribber holds no loops to rest or to knit",
             )
             .hint("leave the step out: there is one bed at work"));
@@ -466,7 +470,7 @@ impl Bed<'_> {
         };
         if needles != waiting {
             return Err(Diagnostic::error(
-                "rehang-mismatch",
+                Code::RehangMismatch,
                 format!("edge `{name}` has {waiting} loops, and {span} is {needles} needles"),
             )
             .hint("hang one loop on each needle"));
@@ -477,7 +481,7 @@ impl Bed<'_> {
         let taken = self.main[range.clone()].iter().filter(|n| n.in_work()).count() as u32;
         if taken != 0 && taken != waiting {
             return Err(Diagnostic::error(
-                "needle-taken",
+                Code::NeedleTaken,
                 format!("{taken} needles of {span} are in work already, the others are empty"),
             )
             .hint("hang on empty needles, or on needles that all carry a loop (to close a hem)"));
@@ -509,13 +513,13 @@ impl Bed<'_> {
     fn rehang_tube(&mut self, index: usize, span: Span) -> Result<Span, Diagnostic> {
         if !self.machine.ribber {
             return Err(Diagnostic::error(
-                "no-ribber",
+                Code::NoRibber,
                 format!("a tube needs a ribber, and {} has none", self.machine.title),
             )
             .hint("knit it flat and seam it, or choose a machine with a ribber"));
         }
         if self.in_work > 0 {
-            return Err(Diagnostic::error("needle-taken", "there is fabric on the bed already")
+            return Err(Diagnostic::error(Code::NeedleTaken, "there is fabric on the bed already")
                 .hint("a tube is hung on an empty bed"));
         }
         let range = self.on_bed(span)?;
@@ -557,7 +561,7 @@ impl Bed<'_> {
                 let count = count as usize;
                 if count == 0 || count > last - first + 1 {
                     return Err(Diagnostic::error(
-                        "too-many-needles",
+                        Code::TooManyNeedles,
                         format!("{count} needles asked for, {} in work", last - first + 1),
                     )
                     .hint("ask for fewer"));
@@ -570,7 +574,7 @@ impl Bed<'_> {
         };
         if let Some(i) = range.clone().find(|i| self.main[*i].loops == 0) {
             return Err(Diagnostic::error(
-                "no-loop",
+                Code::NoLoop,
                 format!("needle {} holds no loop", self.needle(i)),
             )
             .hint("name needles that carry loops, with no gap between them"));
@@ -598,7 +602,7 @@ impl Bed<'_> {
         }
         if self.ribber.iter().any(|n| n.in_work()) {
             return Err(Diagnostic::error(
-                "ribber-loaded",
+                Code::RibberLoaded,
                 format!("can't {doing} while the ribber holds loops"),
             )
             .hint("transfer the ribber's loops to the main bed first, or let the ribber rest"));
@@ -633,5 +637,5 @@ fn outermost(
 }
 
 fn nothing_in_work() -> Diagnostic {
-    Diagnostic::error("nothing-in-work", "no needle is in work").hint("cast on first")
+    Diagnostic::error(Code::NothingInWork, "no needle is in work").hint("cast on first")
 }

@@ -16,7 +16,7 @@ use super::run::{
     BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
     SectionRun, StepTrace, Waste, Work,
 };
-use diag::{Diagnostic, Severity};
+use diag::{Code, Diagnostic, Severity};
 
 /// More passes than any garment takes: a program beyond it is a mistake, and is stopped.
 pub const MOST_PASSES: u32 = 20_000;
@@ -47,8 +47,11 @@ pub fn run(program: &Program, machine: &Machine) -> Run {
         if program.pieces[..i].iter().any(|p| p.name == piece.name) {
             bed.fault_at(
                 0,
-                Diagnostic::error("piece-twice", format!("two pieces are called `{}`", piece.name))
-                    .hint("give each piece a name of its own"),
+                Diagnostic::error(
+                    Code::PieceTwice,
+                    format!("two pieces are called `{}`", piece.name),
+                )
+                .hint("give each piece a name of its own"),
             );
         }
         bed.knit_piece(piece);
@@ -114,7 +117,7 @@ struct Bed<'a> {
     work: Work,
     faults: Vec<Fault>,
     /// By script line and code (and message, where no line is known): index and times met.
-    fault_index: BTreeMap<(u32, &'static str, String), (usize, u32)>,
+    fault_index: BTreeMap<(u32, Code, String), (usize, u32)>,
     steps_done: u64,
     effort: u64,
     stopped: bool,
@@ -245,9 +248,12 @@ impl<'a> Bed<'a> {
         if left > 0 && !self.stopped {
             self.fault_at(
                 self.line,
-                Diagnostic::error("stitches-left", format!("{left} stitches are still on the bed"))
-                    .context(format!("piece `{}`, at its end, RC {:03}", piece.name, self.counter))
-                    .hint("end the piece with a scrap-off, a cast-off or a graft"),
+                Diagnostic::error(
+                    Code::StitchesLeft,
+                    format!("{left} stitches are still on the bed"),
+                )
+                .context(format!("piece `{}`, at its end, RC {:03}", piece.name, self.counter))
+                .hint("end the piece with a scrap-off, a cast-off or a graft"),
             );
         }
         let needles =
@@ -426,7 +432,7 @@ impl<'a> Bed<'a> {
             | Action::Seam { .. }
             | Action::SewOn { .. }
             | Action::Block(_) => Err(Diagnostic::error(
-                "off-the-bed",
+                Code::OffTheBed,
                 "this step belongs after the knitting, off the machine",
             )
             .hint("move it into the garment's `finishing`")),
@@ -499,8 +505,13 @@ impl<'a> Bed<'a> {
 
     fn fault_at(&mut self, line: u32, diagnostic: Diagnostic) {
         // Whatever lacks the abandoned piece or its edges says nothing new.
-        const FOLLOW: [&str; 5] =
-            ["no-such-edge", "no-such-piece", "no-selvedge", "graft-mismatch", "loops-left"];
+        const FOLLOW: [Code; 5] = [
+            Code::NoSuchEdge,
+            Code::NoSuchPiece,
+            Code::NoSelvedge,
+            Code::GraftMismatch,
+            Code::LoopsLeft,
+        ];
         if self.any_abandoned && FOLLOW.contains(&diagnostic.code) {
             return;
         }
@@ -530,7 +541,7 @@ impl<'a> Bed<'a> {
         self.stopped = true;
         self.fault_at(
             line,
-            Diagnostic::error("too-long", message)
+            Diagnostic::error(Code::TooLong, message)
                 .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
                 .hint("look for a repeat or a row count with too many noughts"),
         );
@@ -549,7 +560,7 @@ impl<'a> Bed<'a> {
     fn on_bed(&self, span: Span) -> Result<std::ops::RangeInclusive<usize>, Diagnostic> {
         if span.left < self.whole.left || span.right > self.whole.right {
             return Err(Diagnostic::error(
-                "off-bed",
+                Code::OffBed,
                 format!(
                     "needles {span} are off the bed, which runs {} ({} needles)",
                     self.whole, self.machine.needles

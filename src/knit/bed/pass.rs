@@ -1,6 +1,7 @@
 //! Passes of the carriage.
 
 use super::*;
+use diag::Code;
 
 /// Loops on one needle from which the bed warns, and from which the needle jams (common
 /// practice, no source).
@@ -13,7 +14,7 @@ impl Bed<'_> {
             return Ok(());
         }
         Err(Diagnostic::error(
-            "carriage-side",
+            Code::CarriageSide,
             format!("the carriage is on the {} but should be on the {side}", self.carriage),
         )
         .hint("an odd number of rows came before: knit one more or one less"))
@@ -110,7 +111,7 @@ impl Bed<'_> {
             (outermost(|s| s.span.left).min(), outermost(|s| s.span.right).max())
         else {
             return Err(Diagnostic::error(
-                "nothing-to-knit",
+                Code::NothingToKnit,
                 "no needle is in working position, so the fabric would drop off",
             )
             .hint("cast on, or bring needles back from holding, before this pass"));
@@ -158,12 +159,12 @@ impl Bed<'_> {
         let at = format!("piece `{}`, RC {:03}", self.piece_name, self.counter);
         let fault = if load >= JAMMED {
             Diagnostic::error(
-                "jam",
+                Code::Jam,
                 format!("{load} loops on needle {} would jam the carriage", self.needle(offset)),
             )
             .hint("knit a row between the loads, or spread the loops over more needles")
         } else {
-            Diagnostic::warning("crowded-needle", format!("{load} loops on one needle"))
+            Diagnostic::warning(Code::CrowdedNeedle, format!("{load} loops on one needle"))
                 .hint("bring that needle forward by hand so that it clears the loops")
         };
         self.fault_at(line, fault.context(at));
@@ -182,7 +183,7 @@ impl Bed<'_> {
             && held.wraps == 0
         {
             let fault = Diagnostic::warning(
-                "unwrapped-turn",
+                Code::UnwrappedTurn,
                 "a turn beside a held needle without a wrap leaves a slit",
             )
             .context(format!(
@@ -201,7 +202,7 @@ impl Bed<'_> {
             }
             if gap > LONG_FLOAT {
                 let fault = Diagnostic::warning(
-                    "long-float",
+                    Code::LongFloat,
                     format!("the yarn floats over {gap} needles before it is knitted"),
                 )
                 .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))

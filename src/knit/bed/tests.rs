@@ -1,5 +1,6 @@
 use super::*;
 use crate::program::{Beds, CastOnMethod, HangLoops};
+use diag::Code;
 
 fn machine(needles: u32, ribber: bool) -> Machine {
     Machine {
@@ -67,7 +68,7 @@ fn knitted(actions: Vec<Action>) -> Run {
 }
 
 fn codes(run: &Run) -> Vec<&'static str> {
-    run.faults.iter().map(|f| f.diagnostic.code).collect()
+    run.faults.iter().map(|f| f.diagnostic.code.as_str()).collect()
 }
 
 #[test]
@@ -290,7 +291,7 @@ fn what_cannot_be_knitted_is_refused_with_a_hint() {
             (machine(200, true), actions)
         };
         let run = run_on(&bed, vec![piece("p", actions)], vec![]);
-        let found = run.faults.iter().find(|f| f.diagnostic.code == code);
+        let found = run.faults.iter().find(|f| f.diagnostic.code.as_str() == code);
         let found = found.unwrap_or_else(|| panic!("{code} not among {:?}", codes(&run)));
         assert!(!run.knittable(), "{code}");
         assert!(!found.diagnostic.context.is_empty(), "{code} says nothing of where");
@@ -361,7 +362,7 @@ fn a_fault_in_a_repeat_is_reported_once() {
         off(),
     ]);
     let faults: Vec<_> =
-        run.faults.iter().filter(|f| f.diagnostic.code == "wrap-nothing").collect();
+        run.faults.iter().filter(|f| f.diagnostic.code == Code::WrapNothing).collect();
     assert_eq!(faults.len(), 1);
     assert!(faults[0].diagnostic.context.iter().any(|c| c == "50 times in all"));
 }
@@ -561,7 +562,8 @@ fn an_increase_of_any_count_is_refused_or_done() {
             ];
             let program = Program { pieces: vec![piece("p", actions)], finishing: Vec::new() };
             let run = run(&program, &machine(20, false));
-            let codes: Vec<_> = run.faults.iter().map(|fault| fault.diagnostic.code).collect();
+            let codes: Vec<_> =
+                run.faults.iter().map(|fault| fault.diagnostic.code.as_str()).collect();
             let due = if count == 0 { "increase-none" } else { "off-bed" };
             assert_eq!(codes, [due], "{count} on the {side}");
         }

@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 
 use super::{Measure, Size, SizeId};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// How a body value is known.
 #[derive(Clone, Debug, PartialEq)]
@@ -45,7 +45,7 @@ impl Body {
         let mut faults = Diagnostics::new();
         for measure in needed.iter().filter(|m| !self.values.contains_key(m)) {
             faults.push(
-                Diagnostic::error("body", format!("size `{}` has no {measure}", self.id))
+                Diagnostic::error(Code::Body, format!("size `{}` has no {measure}", self.id))
                     .hint(format!("add it to the size table: {}", measure.how())),
             );
         }

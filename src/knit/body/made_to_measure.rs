@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::regression::{Regression, regressions_adult, regressions_child};
 use super::{Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeTable};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 use units::Length;
 
 /// A body from the measures in `given`; the others are estimated, each with its spread.
@@ -27,7 +27,7 @@ pub fn made_to_measure(
     let mut faults = Diagnostics::new();
     if given.is_empty() {
         faults.push(
-            Diagnostic::error("body", format!("no measure is given for {label}"))
+            Diagnostic::error(Code::Body, format!("no measure is given for {label}"))
                 .hint("give at least one, for instance `head_girth = \"56 cm\"`"),
         );
     }
@@ -35,7 +35,7 @@ pub fn made_to_measure(
     for (measure, length) in given {
         if known.insert(*measure, Known::measured(*measure, length.mm())).is_some() {
             faults.push(
-                Diagnostic::error("body", format!("{measure} is given twice"))
+                Diagnostic::error(Code::Body, format!("{measure} is given twice"))
                     .hint("keep the one you trust"),
             );
         }
@@ -113,7 +113,7 @@ fn implausible(table: &SizeTable, measure: Measure, mm: f64) -> Option<Diagnosti
         least / 10.0,
         most / 10.0
     );
-    Some(Diagnostic::error("body", fault).hint(hint))
+    Some(Diagnostic::error(Code::Body, fault).hint(hint))
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 
 /// A body measure. Names follow ISO 8559-1 where it has the measure; foot girth, heel-ankle
 /// girth, palm length, thumb crotch, thumb length and fist girth are terms of footwear and of
@@ -142,7 +142,7 @@ impl FromStr for Measure {
     fn from_str(text: &str) -> Result<Self, Diagnostic> {
         let text = text.trim();
         Measure::ALL.into_iter().find(|m| m.name() == text).ok_or_else(|| {
-            let fault = Diagnostic::error("measure", format!("`{text}` is not a body measure"));
+            let fault = Diagnostic::error(Code::Measure, format!("`{text}` is not a body measure"));
             match nearest(text, Measure::ALL.map(Measure::name)) {
                 Some(name) => fault.hint(format!("did you mean `{name}`?")),
                 None => fault.hint(format!(

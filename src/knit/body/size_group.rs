@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use diag::{Diagnostic, nearest};
+use diag::{Code, Diagnostic, nearest};
 
 /// The four stretches of the size run. A measure is expected to grow within a group, not from
 /// one group to the next: men's S follows women's XL.
@@ -38,7 +38,7 @@ impl FromStr for SizeGroup {
         let text = text.trim();
         SizeGroup::ALL.into_iter().find(|g| g.name() == text).ok_or_else(|| {
             let names = SizeGroup::ALL.map(SizeGroup::name);
-            Diagnostic::error("size-table", format!("`{text}` is not a group of sizes")).hint(
+            Diagnostic::error(Code::SizeTable, format!("`{text}` is not a group of sizes")).hint(
                 match nearest(text, names) {
                     Some(name) => format!("did you mean `{name}`?"),
                     None => format!("the groups are {}", names.join(", ")),

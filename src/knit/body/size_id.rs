@@ -2,7 +2,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use super::SizeGroup;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// The short name of a size: `m3-6`, `y4`, `women-l`. Lower-case letters and digits in words
 /// joined by single hyphens, and none of the words a selection gives a meaning of its own.
@@ -42,7 +42,7 @@ impl FromStr for SizeId {
     fn from_str(text: &str) -> Result<Self, Diagnostic> {
         let refuse = |why: &str| {
             Err(Diagnostic::error(
-                "size-table",
+                Code::SizeTable,
                 format!("`{text}` can't be the id of a size: {why}"),
             )
             .hint("write it like `y4`, `m3-6` or `women-l`"))

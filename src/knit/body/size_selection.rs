@@ -1,6 +1,6 @@
 use super::size_id::{ADULTS, EVERY};
 use super::{Body, Size, SizeGroup, SizeId, SizeTable};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 
 /// Sizes picked out of a table, each once, in the table's order.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,7 +30,7 @@ impl SizeSelection {
         }
         if parts == 0 {
             faults.push(
-                Diagnostic::error("sizes", "no size is named")
+                Diagnostic::error(Code::Sizes, "no size is named")
                     .hint("name sizes like `m3-6,y4`, a range like `y4..women-l`, or `all`"),
             );
         }
@@ -53,13 +53,13 @@ fn picked_by(part: &str, table: &SizeTable) -> Result<Vec<bool>, Diagnostic> {
     if let Some((from, to)) = part.split_once("..") {
         let (from, to) = (from.trim(), to.trim());
         if from.is_empty() && to.is_empty() {
-            return Err(Diagnostic::error("sizes", format!("`{part}` has neither end"))
+            return Err(Diagnostic::error(Code::Sizes, format!("`{part}` has neither end"))
                 .hint("write `all` for every size"));
         }
         let first = if from.is_empty() { 0 } else { ends_of(from, table)?.0 };
         let last = if to.is_empty() { sizes.len() } else { ends_of(to, table)?.1 };
         if first > last {
-            return Err(Diagnostic::error("sizes", format!("`{part}` runs backwards"))
+            return Err(Diagnostic::error(Code::Sizes, format!("`{part}` runs backwards"))
                 .hint(format!("turn it round: `{to}..{from}`")));
         }
         return Ok((0..sizes.len()).map(|i| (first..=last).contains(&i)).collect());
@@ -69,7 +69,7 @@ fn picked_by(part: &str, table: &SizeTable) -> Result<Vec<bool>, Diagnostic> {
         return if hits.contains(&true) {
             Ok(hits)
         } else {
-            Err(Diagnostic::error("sizes", format!("the size table has no {part}"))
+            Err(Diagnostic::error(Code::Sizes, format!("the size table has no {part}"))
                 .maybe_hint(listing(table)))
         };
     }
@@ -108,7 +108,7 @@ fn position(name: &str, table: &SizeTable) -> Result<usize, Diagnostic> {
             .map(SizeId::as_str)
             .chain(SizeGroup::ALL.map(SizeGroup::name))
             .chain([EVERY, ADULTS]);
-        let fault = Diagnostic::error("sizes", format!("there is no size `{name}`"));
+        let fault = Diagnostic::error(Code::Sizes, format!("there is no size `{name}`"));
         match nearest(name, words) {
             Some(word) => fault.hint(format!("did you mean `{word}`?")),
             None => fault.maybe_hint(listing(table)),

@@ -1,5 +1,5 @@
 use super::{Body, Measure, Size, SizeId};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Sizes in the order of the run. No two answer to the same name; that is checked on every way
 /// in.
@@ -21,7 +21,7 @@ impl SizeTable {
         for name in std::iter::once(&size.id).chain(&size.aliases) {
             if let Some(other) = self.get(name.as_str()) {
                 return Err(Diagnostic::error(
-                    "size-table",
+                    Code::SizeTable,
                     format!("two sizes answer to `{name}`"),
                 )
                 .hint(format!("`{}` ({}) has the name already", other.id, other.label)));

@@ -1,7 +1,7 @@
 use super::Move;
 use super::moves::fold;
 use crate::needle::Side;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// More rows than any piece has.
 const MOST_ROWS: f64 = 100_000.0;
@@ -39,7 +39,7 @@ impl Outline {
     /// Fewer than two points, heights that don't rise, widths below nought.
     pub fn new(points: Vec<(f64, f64)>) -> Result<Outline, Diagnostic> {
         let fault = |message: String| {
-            Err(Diagnostic::error("outline", message)
+            Err(Diagnostic::error(Code::Outline, message)
                 .hint("give { height, width } in mm from the cast-on upwards"))
         };
         if points.len() < 2 {
@@ -90,7 +90,7 @@ impl Outline {
         let widest = self.points.iter().map(|p| p.1).fold(0.0, f64::max) / follow.stitch_mm;
         if !(rows <= MOST_ROWS && widest <= MOST_STITCHES) {
             return Err(Diagnostic::error(
-                "outline",
+                Code::Outline,
                 format!("the outline takes {rows:.0} rows and {widest:.0} stitches"),
             )
             .hint("heights and widths are in mm, and so are stitch_mm and row_mm"));

@@ -1,5 +1,5 @@
 use super::Ends;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// "Every `every`th row, `times` times."
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,7 +37,7 @@ pub fn schedule(
     let (every, longer) = (units / parts, units % parts);
     if every == 0 {
         return Err(Diagnostic::error(
-            "shape-crowded",
+            Code::ShapeCrowded,
             if multiple == 1 {
                 format!("{shapings} shapings don't fit in {rows} rows")
             } else {

@@ -1,7 +1,7 @@
 use super::Move;
 use super::moves::fold;
 use crate::needle::Side;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Two triangles of short rows, out and back: a heel, a toe, a bust or seat pad.
 ///
@@ -38,7 +38,7 @@ impl ShortRowHeel {
     ) -> Result<ShortRowHeel, Diagnostic> {
         if to == 0 || to >= stitches {
             return Err(Diagnostic::error(
-                "heel-bounds",
+                Code::HeelBounds,
                 format!("short rows over {stitches} stitches can't go down to {to}"),
             )
             .hint("leave at least one stitch at work and hold at least one; a third is usual"));

@@ -7,7 +7,7 @@ use include_dir::{Dir, include_dir};
 use super::edit::header;
 use super::folder::{OWN, SETTINGS, cannot_write};
 use super::schemas::{schema, schema_names};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 static DEMO: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo");
 
@@ -52,8 +52,11 @@ pub fn make(folder: &Path, files: &[(String, String)]) -> Result<(), Diagnostic>
         Err(error) => return Err(cannot_write(folder, &error)),
     };
     if occupied {
-        return Err(Diagnostic::error("occupied", format!("{} is not empty", folder.display()))
-            .hint("nothing is overwritten: name a new folder"));
+        return Err(Diagnostic::error(
+            Code::Occupied,
+            format!("{} is not empty", folder.display()),
+        )
+        .hint("nothing is overwritten: name a new folder"));
     }
     let schemas = schema_names()
         .into_iter()

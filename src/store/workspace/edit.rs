@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, Value};
 
 use super::folder::{SETTINGS, Snapshot};
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::{FinishedPiece, Reservation};
 use units::Mass;
 
@@ -206,7 +206,7 @@ impl<'a> Edits<'a> {
             }
             Edit::Delete { path } => {
                 if !self.before.texts.contains_key(path) {
-                    let fault = Diagnostic::error("nothing", format!("there is no {path}"));
+                    let fault = Diagnostic::error(Code::Nothing, format!("there is no {path}"));
                     return Err(fault.hint("is the id right?").into());
                 }
                 self.documents.insert(path.clone(), None);
@@ -248,7 +248,7 @@ impl<'a> Edits<'a> {
             };
             self.documents.insert(path.to_owned(), Some(document));
         }
-        let gone = || Diagnostic::error("nothing", format!("{path} goes in the same change"));
+        let gone = || Diagnostic::error(Code::Nothing, format!("{path} goes in the same change"));
         Ok(self.documents.get_mut(path).and_then(Option::as_mut).ok_or_else(gone)?)
     }
 
@@ -269,7 +269,7 @@ impl<'a> Edits<'a> {
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("`list` shows what is in {}", list.path()),
             };
-            Diagnostic::error("nothing", format!("there is no {what} `{key}`")).hint(hint)
+            Diagnostic::error(Code::Nothing, format!("there is no {what} `{key}`")).hint(hint)
         })?)
     }
 
@@ -333,7 +333,7 @@ pub(super) fn schema_name(path: &str) -> Option<&str> {
 
 fn parsed(path: &str, text: &str) -> Result<DocumentMut, Diagnostic> {
     text.strip_prefix('\u{feff}').unwrap_or(text).parse().map_err(|_| {
-        Diagnostic::error("toml", format!("{path} is not sound TOML: it is left as it is"))
+        Diagnostic::error(Code::Toml, format!("{path} is not sound TOML: it is left as it is"))
             .hint("mend it first; `oddments stash list` tells where")
     })
 }
@@ -351,8 +351,11 @@ fn array<'d>(
     }
     let item = document.entry(name).or_insert(Item::ArrayOfTables(ArrayOfTables::new()));
     Ok(item.as_array_of_tables_mut().ok_or_else(|| {
-        Diagnostic::error("one-line-list", format!("{path} lists its entries as `{name} = [...]`"))
-            .hint(format!("write each as a [[{name}]] table of its own, so that it can be changed"))
+        Diagnostic::error(
+            Code::OneLineList,
+            format!("{path} lists its entries as `{name} = [...]`"),
+        )
+        .hint(format!("write each as a [[{name}]] table of its own, so that it can be changed"))
     })?)
 }
 
@@ -455,7 +458,7 @@ fn woven(path: &str, before: &str, after: &str) -> Result<String, Diagnostic> {
     let plain = parsed(path, body)?.to_string();
     if plain != body.replace("\r\n", "\n") {
         return Err(Diagnostic::error(
-            "unsafe-edit",
+            Code::UnsafeEdit,
             format!("{path} is written in a way that can't be edited without altering the rest"),
         )
         .hint("make the change by hand"));

@@ -6,7 +6,7 @@ use std::time::SystemTime;
 
 use super::reading::is_id;
 use crate::files::{read_text, replace};
-use diag::{Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// The file that makes a folder a workspace.
 pub(super) const SETTINGS: &str = "oddments.toml";
@@ -69,7 +69,7 @@ impl Folder {
                 return Ok(Some(Folder { root: root.to_owned() }));
             }
             return Err(Diagnostic::error(
-                "no-workspace",
+                Code::NoWorkspace,
                 format!("{} is no workspace: it holds no {SETTINGS}", root.display()),
             )
             .hint(format!("make one: oddments init {}", root.display())));
@@ -133,7 +133,7 @@ impl Folder {
                 Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
                 Err(error) => {
                     let fault = format!("can't read {}: {error}", self.shown(folder));
-                    let fault = Diagnostic::error("read", fault).hint("check its permissions");
+                    let fault = Diagnostic::error(Code::Read, fault).hint("check its permissions");
                     snapshot.faults.push(fault);
                     continue;
                 }
@@ -153,7 +153,7 @@ impl Folder {
                 if !is_id(stem) && folder != "size-tables" {
                     let fault = format!("{} has a name that can't be an id", self.shown(&inside));
                     snapshot.faults.push(
-                        Diagnostic::error("id", fault)
+                        Diagnostic::error(Code::Id, fault)
                             .hint("rename it with small letters, digits and `-`: slate-blue.toml"),
                     );
                     continue;
@@ -210,7 +210,7 @@ impl Folder {
         };
         if !folder.starts_with(&home) || !target.starts_with(&home) {
             return Err(Diagnostic::error(
-                "outside",
+                Code::Outside,
                 format!("{} is a link that leads out of the workspace", path.display()),
             )
             .hint("nothing outside the workspace is written to: put the file itself here"));
@@ -249,6 +249,6 @@ impl Folder {
 }
 
 pub(super) fn cannot_write(path: &Path, error: &io::Error) -> Diagnostic {
-    Diagnostic::error("write", format!("can't write {}: {error}", path.display()))
+    Diagnostic::error(Code::Write, format!("can't write {}: {error}", path.display()))
         .hint("check that the folder exists, can be written to and has room")
 }

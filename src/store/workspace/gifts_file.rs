@@ -6,7 +6,7 @@ use serde::Deserialize;
 use super::reading::{Entries, Kind, Link, Typed, Words, check_unique, date, id, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::stash::{GarmentChoice, GiftWish};
 
 /// What to knit for whom.
@@ -78,7 +78,7 @@ fn gift(
             Some(given) => priority = given,
             None => {
                 let fault = format!("a priority of {}", field.get_ref());
-                let fault = Diagnostic::error("priority", fault)
+                let fault = Diagnostic::error(Code::Priority, fault)
                     .hint("1 is if there is yarn left, 5 before all else");
                 reading.fault(field, fault);
             }
@@ -114,7 +114,7 @@ fn garments(
         return Some(GarmentChoice::Any);
     }
     if words.is_empty() {
-        let fault = Diagnostic::error("no-garment", "no garment is named")
+        let fault = Diagnostic::error(Code::NoGarment, "no garment is named")
             .hint("name one, list some, or write \"anything warm\"");
         reading.fault(&spanned(field.span()), fault);
         return None;

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 use super::folder::{Folder, OWN, cannot_write, is_knitters};
 use crate::files::replace;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 const JOURNAL: &str = ".oddments/journal";
 const DAMAGED: &str = ".oddments/journal.damaged";
@@ -139,7 +139,7 @@ impl Journal {
     pub fn read(folder: &Folder) -> Result<Journal, Diagnostic> {
         let path = folder.path(JOURNAL);
         let cannot = |error: io::Error| {
-            Diagnostic::error("read", format!("can't read {}: {error}", path.display()))
+            Diagnostic::error(Code::Read, format!("can't read {}: {error}", path.display()))
                 .hint("check its permissions; the files themselves are whole")
         };
         let file = match fs::File::open(&path) {
@@ -176,7 +176,7 @@ impl Journal {
             "the journal {} is damaged from line {first} on: what it says there can't be undone",
             folder.shown(JOURNAL)
         );
-        Some(Diagnostic::warning("journal", fault).hint(format!(
+        Some(Diagnostic::warning(Code::Journal, fault).hint(format!(
             "your own files are not touched by it; the next change sets the old journal aside as {}",
             folder.shown(DAMAGED)
         )))

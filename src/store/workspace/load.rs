@@ -8,7 +8,7 @@ use crate::{
     SwatchFile, default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
     shipped_plugin_ids, swatch, yarn,
 };
-use diag::{Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{SizeGroup, SizeTable};
 use knit::machine::Machine;
 use knit::stash::{
@@ -238,7 +238,7 @@ fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec
             Some(near) => format!("did you mean `{near}`?"),
             None => home.to_owned(),
         };
-        let fault = Diagnostic::error("unknown", format!("there is no {what} `{}`", link.id));
+        let fault = Diagnostic::error(Code::Unknown, format!("there is no {what} `{}`", link.id));
         file.reading.fault(&toml::Spanned::new(link.span, ()), fault.hint(hint));
     }
     let mut faults: Vec<Diagnostic> = file.reading.faults.into_iter().collect();
@@ -257,7 +257,7 @@ fn overdrawn(contents: &Contents) -> Vec<Diagnostic> {
                 "remnant `{}` weighs {}, but {reserved:.1} g of it are reserved",
                 remnant.id, remnant.weight
             );
-            Diagnostic::warning("overdrawn", fault)
+            Diagnostic::warning(Code::Overdrawn, fault)
                 .hint("plan again, or take reservations out of plan.toml")
         })
     });

@@ -2,7 +2,7 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::time::Duration;
 
 use super::folder::{Folder, OWN, cannot_write};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 const LOCK: &str = ".oddments/lock";
 const PAUSE: Duration = Duration::from_millis(10);
@@ -59,7 +59,8 @@ fn wait(
         }
     }
     let fault = format!("another program has been writing to {} for long", folder.shown(""));
-    Err(Diagnostic::error("locked", fault).hint("wait until it is done, or end it, and try again"))
+    Err(Diagnostic::error(Code::Locked, fault)
+        .hint("wait until it is done, or end it, and try again"))
 }
 
 /// Makes the folder of the program's own files.

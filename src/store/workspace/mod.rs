@@ -28,7 +28,7 @@ pub use folder::{Folder, Stamp};
 pub use load::Contents;
 pub use schemas::{schema, schema_names};
 
-use diag::{Diagnostic, Diagnostics, Severity};
+use diag::{Code, Diagnostic, Diagnostics, Severity};
 use edit::Edits;
 use folder::Snapshot;
 use journal::{Change, FileChange, Journal, Stand};
@@ -133,7 +133,7 @@ impl Folder {
         let Some(found) = found.cloned() else {
             let what =
                 if redo { "there is nothing to do again" } else { "there is nothing to undo" };
-            return Err(Diagnostic::error("nothing", what)
+            return Err(Diagnostic::error(Code::Nothing, what)
                 .hint("only changes made by commands can be taken back, the last one first")
                 .into());
         };
@@ -146,7 +146,7 @@ impl Folder {
             if file.stand(text.as_deref()) != Stand::Before {
                 let fault = format!("{} was changed by hand since", self.shown(&file.path));
                 faults.push(
-                    Diagnostic::error("changed-since", fault).hint(format!(
+                    Diagnostic::error(Code::ChangedSince, fault).hint(format!(
                         "`{}` can't be taken back over that: edit it",
                         found.command
                     )),
@@ -255,7 +255,7 @@ impl Folder {
             return Ok(());
         }
         let fault = format!("{} was changed at this very moment", self.shown(&file.path));
-        Err(Diagnostic::error("changed-since", fault).hint("nothing is written: try again"))
+        Err(Diagnostic::error(Code::ChangedSince, fault).hint("nothing is written: try again"))
     }
 
     fn put(&self, file: &FileChange, text: Option<&str>) -> Result<(), Diagnostic> {
@@ -263,7 +263,7 @@ impl Folder {
             Some(Some(text)) => self.write(&file.path, &text),
             Some(None) => self.remove(&file.path),
             None => Err(Diagnostic::error(
-                "changed-since",
+                Code::ChangedSince,
                 format!("{} is not what the change was made for", self.shown(&file.path)),
             )),
         }
@@ -293,7 +293,7 @@ impl Folder {
         if !finished.is_empty() {
             let told =
                 format!("`{command}` was cut short: it is finished now ({})", finished.join(", "));
-            let told = Diagnostic::warning("finished", told);
+            let told = Diagnostic::warning(Code::Finished, told);
             warnings.push(told.hint("`oddments undo` takes it back"));
         }
         if !elsewhere.is_empty() {
@@ -302,7 +302,8 @@ impl Folder {
                 elsewhere.join(", ")
             );
             warnings.push(
-                Diagnostic::warning("unfinished", told).hint("look whether it is what you want"),
+                Diagnostic::warning(Code::Unfinished, told)
+                    .hint("look whether it is what you want"),
             );
         }
         Ok((journal, warnings))
@@ -330,7 +331,7 @@ impl Folder {
             .and_then(|_lock| self.recovered().map(|(_, warnings)| warnings));
         Ok(done.unwrap_or_else(|faults| {
             let told = "the last change was cut short and can't be finished";
-            let mut warnings = Diagnostics::from(Diagnostic::warning("unfinished", told));
+            let mut warnings = Diagnostics::from(Diagnostic::warning(Code::Unfinished, told));
             warnings.extend(
                 faults.into_iter().map(|f| Diagnostic { severity: Severity::Warning, ..f }),
             );
@@ -353,10 +354,10 @@ fn change_of(journal: &Journal, command: &str, files: Vec<FileChange>) -> Change
 
 /// Why a file can't be edited: where its own faults of syntax are known, those.
 fn unparsed(refusal: Diagnostics, faults: &Diagnostics) -> Diagnostics {
-    if !refusal.iter().any(|fault| fault.code == "toml") {
+    if !refusal.iter().any(|fault| fault.code == Code::Toml) {
         return refusal;
     }
     let mut own = Diagnostics::new();
-    own.extend(faults.iter().filter(|fault| fault.code == "toml").cloned());
+    own.extend(faults.iter().filter(|fault| fault.code == Code::Toml).cloned());
     if own.is_empty() { refusal } else { own }
 }

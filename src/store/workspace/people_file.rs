@@ -4,7 +4,7 @@ use serde::Deserialize;
 use super::reading::{Entries, Kind, check_unique, colours, name, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::body::{Measure, SizeId};
 use knit::stash::{Person, WashEffort};
 use units::Length;
@@ -130,7 +130,7 @@ fn person(
         measures.extend(length.map(|length| (measure, length)));
     }
     if table.size.is_none() && table.measures().iter().all(|(_, field)| field.is_none()) {
-        let fault = Diagnostic::error("no-size", "nothing says how large this person is").hint(
+        let fault = Diagnostic::error(Code::NoSize, "nothing says how large this person is").hint(
             "add a size, such as `size = \"women-m\"`, or a measure, `head_girth = \"56 cm\"`",
         );
         let at = table.name.as_ref().map_or(entry.span(), |name| name.span());
@@ -149,7 +149,8 @@ fn person(
         for (field, colour) in avoid.colours.iter().zip(&avoids_colours) {
             if likes_colours.contains(colour) {
                 let fault = format!("{} is liked and avoided", colour.name());
-                let fault = Diagnostic::error("contrary", fault).hint("take it out of one of them");
+                let fault =
+                    Diagnostic::error(Code::Contrary, fault).hint("take it out of one of them");
                 reading.fault(field, fault);
             }
         }

@@ -9,7 +9,7 @@ use serde::{Deserialize, Deserializer, de};
 use toml::Spanned;
 
 use crate::field::{Field, Reading};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::stash::{ColourFamily, Date};
 use units::{Mass, parse_share};
 
@@ -96,7 +96,7 @@ pub(super) fn check_unique(reading: &mut Reading<'_>, what: &str, fields: &[&Fie
         if let Some(first) = seen.insert(id, field.span()) {
             let line = reading.text[..first.start].matches('\n').count() + 1;
             let fault = Diagnostic::error(
-                "twice",
+                Code::Twice,
                 format!("there are two {what} `{}`", field.get_ref().trim()),
             )
             .hint(format!("the first is in line {line}: rename one of them"));
@@ -110,7 +110,7 @@ pub(super) fn id(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> Op
     if is_id(field.get_ref()) {
         return Some(field.get_ref().clone());
     }
-    let fault = Diagnostic::error("id", format!("`{}` can't be an id", field.get_ref()))
+    let fault = Diagnostic::error(Code::Id, format!("`{}` can't be an id", field.get_ref()))
         .hint("use small letters, digits and `-`, such as `skerry-blue-2`");
     reading.fault(field, fault);
     None
@@ -125,7 +125,7 @@ pub(super) fn name(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> 
         || name.contains(diag::is_control)
         || name.contains('\n')
     {
-        let fault = Diagnostic::error("name", "this can't be a name")
+        let fault = Diagnostic::error(Code::Name, "this can't be a name")
             .hint("write one to eighty letters in one line");
         reading.fault(field, fault);
         return None;
@@ -137,7 +137,7 @@ pub(super) fn name(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> 
 pub(super) fn date(reading: &mut Reading<'_>, field: &Field<String>) -> Option<Date> {
     let found = parse_date(field.get_ref());
     if found.is_none() {
-        let fault = Diagnostic::error("date", format!("`{}` is not a day", field.get_ref()))
+        let fault = Diagnostic::error(Code::Date, format!("`{}` is not a day", field.get_ref()))
             .hint("write year, month and day like `2026-12-24`");
         reading.fault(field, fault);
     }
@@ -178,7 +178,7 @@ pub(super) fn some_mass(reading: &mut Reading<'_>, field: &Field<String>) -> Opt
     if mass.grams() > 0.0 {
         return Some(mass);
     }
-    let fault = Diagnostic::error("mass", "nothing weighs nothing")
+    let fault = Diagnostic::error(Code::Mass, "nothing weighs nothing")
         .hint("give the weight in grams, or take the entry out");
     reading.fault(field, fault);
     None
@@ -189,8 +189,9 @@ pub(super) fn share(reading: &mut Reading<'_>, field: &Field<String>, most: f64)
     let text = field.get_ref().trim();
     let found = parse_share(text).filter(|share| (0.0..=most).contains(share));
     if found.is_none() {
-        let fault = Diagnostic::error("share", format!("`{text}` is not a share from 0 to {most}"))
-            .hint("write it like `5 %`");
+        let fault =
+            Diagnostic::error(Code::Share, format!("`{text}` is not a share from 0 to {most}"))
+                .hint("write it like `5 %`");
         reading.fault(field, fault);
     }
     found

@@ -7,7 +7,7 @@ use super::gifts_file::{in_order, options};
 use super::reading::{Entries, Kind, Typed, date, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::stash::{FinishedPiece, WeighedSection};
 use units::Mass;
 
@@ -109,7 +109,7 @@ fn section(
     let (before, after) = (before?, after?);
     if before.grams() <= after.grams() {
         let at = table.after.as_ref().map_or(field.span(), |f| f.span());
-        let fault = Diagnostic::error("no-yarn-used", format!("the {name} took no yarn at all"))
+        let fault = Diagnostic::error(Code::NoYarnUsed, format!("the {name} took no yarn at all"))
             .hint("before is what was on the scale at the start, after what was left");
         reading.fault(&spanned(at), fault);
         return None;

@@ -4,7 +4,7 @@ use serde::Deserialize;
 use super::reading::{Kind, Link, share};
 use crate::field::{Field, Reading};
 use crate::shape;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::stash::{Reserve, Settings};
 use units::LengthUnit;
 
@@ -73,7 +73,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
     settings.hours_a_week =
         given.hours_a_week.as_ref().and_then(|field| within(reading, field, 0.1, 168.0));
     if let (Some(_), Some(risk)) = (&given.reserve, &given.risk) {
-        let fault = Diagnostic::error("contrary", "there is a reserve and a risk")
+        let fault = Diagnostic::error(Code::Contrary, "there is a reserve and a risk")
             .hint("keep one: a share held back, or a chance of running out");
         reading.fault(risk, fault);
     }
@@ -97,7 +97,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
         match u32::try_from(*field.get_ref()).ok().filter(|joins| *joins <= 1000) {
             Some(joins) => settings.most_joins = joins,
             None => {
-                let fault = Diagnostic::error("joins", format!("{} joins", field.get_ref()))
+                let fault = Diagnostic::error(Code::Joins, format!("{} joins", field.get_ref()))
                     .hint("write how many joins a section may have, 0 or more");
                 reading.fault(field, fault);
             }
@@ -123,7 +123,7 @@ fn within(reading: &mut Reading<'_>, field: &Field<f64>, least: f64, most: f64) 
     if (least..=most).contains(&number) {
         return Some(number);
     }
-    let fault = Diagnostic::error("range", format!("{number} is out of range"))
+    let fault = Diagnostic::error(Code::Range, format!("{number} is out of range"))
         .hint(format!("give a number from {least} to {most}"));
     reading.fault(field, fault);
     None

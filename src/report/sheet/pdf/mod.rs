@@ -30,7 +30,7 @@ use self::flow::{BOTTOM, Bookmark, Element, Ink, MM, Pages, Role, SIDE, Shape, T
 use self::lines::cut;
 use super::Document;
 use crate::drawing::{BOLD, Drawing, FAMILY, REGULAR, Weight, text_width};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 /// Pictures find their typeface here, and nowhere else: no font of the machine is looked at.
 static FONTS: LazyLock<Arc<Database>> = LazyLock::new(|| {
@@ -50,7 +50,7 @@ pub fn sheet_pdf(document: &Document) -> Result<Vec<u8>, Diagnostic> {
 }
 
 fn broken(what: impl std::fmt::Display) -> Diagnostic {
-    Diagnostic::error("pdf", format!("the PDF can't be made: {what}"))
+    Diagnostic::error(Code::Pdf, format!("the PDF can't be made: {what}"))
         .hint("this is a bug; --format html gives the same sheet")
 }
 
