@@ -31,7 +31,7 @@ mod workspace_edit;
 
 pub use ask::{Ask, SwatchAsk, SwatchEntry};
 pub use ask_query::{AskQuery, Pairs, STRUCTURES, pairs};
-pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
+pub use batch::{BatchLine, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
     YarnRequest, only_size,

@@ -1,5 +1,5 @@
 //! The command line: arguments in, text out. Results go to standard output, diagnostics to
-//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage.
+//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage, 3 a batch broke off.
 
 mod args;
 mod batch;
@@ -86,15 +86,17 @@ pub fn run(serve: Serve) -> ExitCode {
         Ok(false) => ExitCode::FAILURE,
         Err(faults) => {
             output.diagnostics(&faults);
-            exit_of(faults.class())
+            exit_of(faults.class(), matches!(args.command, Command::Batch(_)))
         }
     }
 }
 
-/// The one place where a class of faults becomes an exit status.
-fn exit_of(class: Option<Class>) -> ExitCode {
+/// The one place where a class of faults becomes an exit status. After 1 every line of a batch has
+/// its answer; where it broke off some have none.
+fn exit_of(class: Option<Class>, batch: bool) -> ExitCode {
     ExitCode::from(match class {
         Some(Class::Usage) => 2,
+        _ if batch => 3,
         Some(
             Class::Input
             | Class::Missing

@@ -61,6 +61,7 @@ macro_rules! codes {
 codes! {
     common {
         BareRefusal = "bare-refusal", Input;
+        BlankLine = "blank-line", Input;
         Body = "body", Input;
         Busy = "busy", Busy;
         CannotBePutOn = "cannot-be-put-on", Input;
