@@ -5,75 +5,12 @@ use super::reading::{Entries, Kind, Link};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
 use crate::{
-    SwatchFile, default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
+    default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
     shipped_plugin_ids, swatch, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::{SizeGroup, SizeTable};
-use knit::machine::Machine;
-use knit::stash::{
-    FinishedPiece, GarmentChoice, GiftWish, Person, Remnant, Reservation, Settings, Yarn,
-};
-use units::Mass;
-
-/// Everything that is in a workspace, read and checked.
-#[derive(Clone, Debug)]
-pub struct Contents {
-    pub settings: Settings,
-    /// By id.
-    pub yarns: BTreeMap<String, Yarn>,
-    pub remnants: Vec<Remnant>,
-    pub people: Vec<Person>,
-    pub gifts: Vec<GiftWish>,
-    pub records: Vec<FinishedPiece>,
-    pub reservations: Vec<Reservation>,
-    /// By id.
-    pub swatches: BTreeMap<String, SwatchFile>,
-    /// The built-in profiles with the workspace's own laid over them.
-    pub machines: Vec<Machine>,
-    /// The built-in sizes with the workspace's own laid over them.
-    pub sizes: SizeTable,
-}
-
-impl Contents {
-    pub fn remnant(&self, id: &str) -> Option<&Remnant> {
-        self.remnants.iter().find(|remnant| remnant.id == id)
-    }
-
-    pub fn person(&self, name: &str) -> Option<&Person> {
-        self.people.iter().find(|person| person.name == name)
-    }
-
-    pub fn gift(&self, id: &str) -> Option<&GiftWish> {
-        self.gifts.iter().find(|gift| gift.id == id)
-    }
-
-    /// The group of a person's size; `None` for one known by measures alone.
-    pub fn group_of(&self, person: &Person) -> Option<SizeGroup> {
-        self.sizes.get(person.size.as_ref()?.as_str()).map(|size| size.group)
-    }
-
-    /// What plans have set aside, in grams, by remnant.
-    pub fn reserved_g(&self) -> BTreeMap<&str, f64> {
-        let mut reserved = BTreeMap::new();
-        for reservation in &self.reservations {
-            *reserved.entry(reservation.remnant.as_str()).or_default() +=
-                reservation.weight.grams();
-        }
-        reserved
-    }
-
-    /// What is left of a remnant beside what is reserved; never below nothing.
-    pub fn free(&self, remnant: &Remnant) -> Mass {
-        let reserved: f64 = self
-            .reservations
-            .iter()
-            .filter(|reservation| reservation.remnant == remnant.id)
-            .map(|reservation| reservation.weight.grams())
-            .sum();
-        Mass::from_grams((remnant.weight.grams() - reserved).max(0.0)).unwrap_or_default()
-    }
-}
+use knit::body::SizeTable;
+use knit::stash::{Contents, GarmentChoice, Settings};
 
 /// A file being read, where it points, and what it is.
 struct Opened<'a> {
