@@ -3,13 +3,13 @@
 
 mod edges;
 mod finishing;
-mod line;
+mod instruction;
 
 use edges::{Origin, edge_phrase, makes, on_waste_yarn, words_of};
 pub(super) use finishing::finishing_line;
 use finishing::said_once;
-use line::note;
-pub use line::{Chapter, Line, Token};
+use instruction::note;
+pub use instruction::{Chapter, Instruction, Token};
 
 use knit::bed::step_size;
 use knit::garment::Garment;
@@ -76,7 +76,7 @@ impl Writer<'_> {
         let mut listed = Vec::new();
         let mut id = 0;
         if sets_out(piece) {
-            lines.push(Line::new(0, true).word(SET_OUT));
+            lines.push(Instruction::new(0, true).word(SET_OUT));
         }
         for step in &piece.steps {
             // The exceptions stand before the step that needs them.
@@ -100,7 +100,7 @@ impl Writer<'_> {
         first_id: usize,
         depth: usize,
         inside: bool,
-        lines: &mut Vec<Line>,
+        lines: &mut Vec<Instruction>,
     ) {
         let mut id = first_id;
         for step in steps {
@@ -109,7 +109,14 @@ impl Writer<'_> {
         }
     }
 
-    fn step(&self, step: &Step, id: usize, depth: usize, inside: bool, lines: &mut Vec<Line>) {
+    fn step(
+        &self,
+        step: &Step,
+        id: usize,
+        depth: usize,
+        inside: bool,
+        lines: &mut Vec<Instruction>,
+    ) {
         let trace = &self.knitted.traces[id];
         let (Some(first), Some(after)) = (trace.first, trace.after) else { return };
         match &step.action {
@@ -124,7 +131,7 @@ impl Writer<'_> {
                     return;
                 }
                 let mut line = self.at(depth, trace, first, inside);
-                line.times = vec![*times];
+                line.times = Some(*times);
                 let line = match steps.first().map(|s| &s.action) {
                     Some(Action::Mark(name)) => line
                         .word("Work what follows ")
@@ -154,7 +161,7 @@ impl Writer<'_> {
         after: Moment,
         depth: usize,
         inside: bool,
-    ) -> Option<Line> {
+    ) -> Option<Instruction> {
         self.say(self.at(depth, trace, first, inside), action, trace, first, after, inside)
     }
 
@@ -162,13 +169,13 @@ impl Writer<'_> {
     /// of one.
     pub(super) fn say(
         &self,
-        line: Line,
+        line: Instruction,
         action: &Action,
         trace: &StepTrace,
         first: Moment,
         after: Moment,
         inside: bool,
-    ) -> Option<Line> {
+    ) -> Option<Instruction> {
         let depth = line.depth;
         Some(match action {
             Action::CastOn { span, structure, method, .. } => {
@@ -182,7 +189,7 @@ impl Writer<'_> {
                             .word(", by winding the yarn round each."),
                     );
                 }
-                self.cast_on(Line::new(depth, true), *span, *structure, *method)
+                self.cast_on(Instruction::new(depth, true), *span, *structure, *method)
             }
             Action::Knit { rows } => {
                 let line = line.word("Knit ").figure(rows);
@@ -312,7 +319,7 @@ impl Writer<'_> {
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
             Action::Section(name) => line.word(format!("Change yarn: {} follows.", words_of(name, ""))),
             Action::ResetCounter => line.word("Set the row counter to 000."),
-            Action::Note(text) => note(Line::new(depth, true), text),
+            Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.
             Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { .. } => return None,
             Action::Graft { .. }
@@ -324,7 +331,7 @@ impl Writer<'_> {
         })
     }
 
-    fn hang(&self, line: Line, edge: &str, needle: Needle, loops: u32) -> Line {
+    fn hang(&self, line: Instruction, edge: &str, needle: Needle, loops: u32) -> Instruction {
         let what = self.loops_of(edge);
         match loops {
             1 => line.word(format!("Hang the next loop of {what} on ")),
@@ -334,17 +341,17 @@ impl Writer<'_> {
     }
 
     /// One visit to hang loops, of which so many were due.
-    pub(super) fn hung(&self, edge: &str, needle: Needle, loops: u32) -> Line {
-        self.hang(Line::new(0, true), edge, needle, loops).word(".")
+    pub(super) fn hung(&self, edge: &str, needle: Needle, loops: u32) -> Instruction {
+        self.hang(Instruction::new(0, true), edge, needle, loops).word(".")
     }
 
     fn cast_on(
         &self,
-        line: Line,
+        line: Instruction,
         span: knit::needle::Span,
         structure: Structure,
         method: CastOnMethod,
-    ) -> Line {
+    ) -> Instruction {
         let on = line.word("Cast on ").figure(span.len()).word(" needles, ").figure(span);
         let dial = self.dial(structure);
         let share = match structure {
@@ -378,8 +385,8 @@ impl Writer<'_> {
     }
 
     /// A line that begins with where the row counter and the carriage should be.
-    fn at(&self, depth: usize, trace: &StepTrace, moment: Moment, inside: bool) -> Line {
-        let line = Line::new(depth, true);
+    fn at(&self, depth: usize, trace: &StepTrace, moment: Moment, inside: bool) -> Instruction {
+        let line = Instruction::new(depth, true);
         match (inside, trace.either_side) {
             // Reached from both sides in turn: neither can be named.
             (true, true) => line,
@@ -435,7 +442,7 @@ impl Writer<'_> {
     }
 
     /// Where hang points and loops don't match one to one.
-    fn hang_list(&self, name: &str, lines: &mut Vec<Line>) {
+    fn hang_list(&self, name: &str, lines: &mut Vec<Instruction>) {
         let Some(edge) = self.run.edge(name) else { return };
         let what = edge_phrase(self.program, name);
         for (points, doing) in [(&edge.skipped, "Hang nothing"), (&edge.doubled, "Hang two loops")]
@@ -445,7 +452,7 @@ impl Writer<'_> {
             }
             let counters: Vec<String> = points.iter().map(|p| counter(p.counter)).collect();
             lines.push(
-                Line::new(0, true)
+                Instruction::new(0, true)
                     .word(format!("In what follows {what} has "))
                     .figure(edge.loops)
                     .word(" loops for ")
@@ -469,7 +476,7 @@ fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
 }
 
 /// How many stitches a repeated shaping leaves, the first and the last time.
-fn stitches_left(line: Line, trace: &StepTrace) -> Line {
+fn stitches_left(line: Instruction, trace: &StepTrace) -> Instruction {
     if trace.visits > 1 {
         line.word(" ")
             .figure(trace.first_in_work)
@@ -497,7 +504,7 @@ fn needles(trace: &StepTrace) -> String {
 }
 
 /// Which needles a repeated step deals with, the first and the last time.
-fn first_and_last(line: Line, trace: &StepTrace) -> Line {
+fn first_and_last(line: Instruction, trace: &StepTrace) -> Instruction {
     match (trace.first_needles, trace.last_needles) {
         (Some(first), Some(last)) if first != last => {
             line.word(": first ").figure(first).word(", last ").figure(last)
@@ -508,10 +515,17 @@ fn first_and_last(line: Line, trace: &StepTrace) -> Line {
 }
 
 /// Where the row counter stands after each round of a repeat, or how many rows it was.
-fn rounds(depth: usize, times: u32, first: Moment, after: Moment, rows: u32, inside: bool) -> Line {
+fn rounds(
+    depth: usize,
+    times: u32,
+    first: Moment,
+    after: Moment,
+    rows: u32,
+    inside: bool,
+) -> Instruction {
     /// A longer list is told by its step and its end.
     const LONGEST: u32 = 12;
-    let line = Line::new(depth, false);
+    let line = Instruction::new(depth, false);
     let round = rows / times;
     let side = side_code(after.carriage);
     if inside || !rows.is_multiple_of(times) {
