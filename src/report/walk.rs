@@ -3,7 +3,7 @@
 //! place as the written pattern's.
 
 use super::drawing::Holding;
-use super::instructions::{Instruction, SET_OUT, Writer, finishing_line, sets_out};
+use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Step};
 use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
@@ -89,7 +89,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             rows: piece_run.rows.len() as u32,
             needles: piece_run.needles,
         });
-        let writer = Writer { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
+        let writer = PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
         let mut at = AtPiece {
             writer,
             piece: index as u32,
@@ -133,7 +133,7 @@ struct Walker {
 
 /// Where the walk stands in a piece.
 struct AtPiece<'a> {
-    writer: Writer<'a>,
+    writer: PieceWords<'a>,
     piece: u32,
     knitted: &'a PieceRun,
     /// Rows and deeds of the run already walked.
