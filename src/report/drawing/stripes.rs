@@ -352,27 +352,37 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
         );
         draw_view(&mut canvas, view, sheet.coloured, (at, layout.scale), Some(&entries));
     }
-    let mut y = top + layout.size.1 + 7.0;
-    // How long ten centimetres are in the picture.
-    let (bar_mm, bar_words) = match unit {
+    let y = top + layout.size.1 + 7.0;
+    draw_bar(&mut canvas, unit, layout.scale, y);
+    let y = draw_legend(&mut canvas, sheet, &entries, y + 4.0) + 3.0;
+    let y = draw_notes(&mut canvas, sheet, &entries, y);
+    let about = format!(
+        "{}: {}. {}",
+        sheet.title,
+        views.iter().map(|v| v.title.as_str()).collect::<Vec<_>>().join(", "),
+        sheet.lines().join(" ")
+    );
+    canvas.finish(&format!("How the stripes fall: {}", sheet.title), &about, WIDTH, y + MARGIN)
+}
+
+/// How long ten centimetres are in the picture.
+fn draw_bar(canvas: &mut Canvas, unit: LengthUnit, scale: f64, y: f64) {
+    let (mm, words) = match unit {
         LengthUnit::Cm => (100.0, "10 cm"),
         LengthUnit::In => (4.0 * 25.4, "4 in"),
     };
-    let bar = bar_mm * layout.scale;
+    let bar = mm * scale;
     let right = WIDTH - MARGIN;
     canvas.line((right - bar, y), (right, y), Look::edged(INK, 0.4));
     for x in [right - bar, right] {
         canvas.line((x, y - 1.0), (x, y + 1.0), Look::edged(INK, 0.4));
     }
-    canvas.text(
-        (right - bar - 2.0, y + 1.0),
-        3.0,
-        (Anchor::End, Weight::Regular),
-        QUIET,
-        bar_words,
-    );
-    y += 4.0;
-    y = draw_legend(&mut canvas, sheet, &entries, y) + 3.0;
+    let at = (right - bar - 2.0, y + 1.0);
+    canvas.text(at, 3.0, (Anchor::End, Weight::Regular), QUIET, words);
+}
+
+/// How much yarn, which balls, and what else is to be told; gives where it ends.
+fn draw_notes(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], mut y: f64) -> f64 {
     canvas.open_group("notes", &[]);
     let whole: f64 = entries.iter().map(|e| e.mm).sum();
     let mut lines = vec![format!(
@@ -381,18 +391,12 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
     )];
     lines.extend(sheet.ball_lines());
     lines.extend(sheet.notes.iter().cloned());
-    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, wide)) {
+    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, WIDTH - 2.0 * MARGIN)) {
         y += 4.4;
         canvas.text((MARGIN, y), 3.0, (Anchor::Start, Weight::Regular), INK, &line);
     }
     canvas.close_group();
-    let about = format!(
-        "{}: {}. {}",
-        sheet.title,
-        views.iter().map(|v| v.title.as_str()).collect::<Vec<_>>().join(", "),
-        sheet.lines().join(" ")
-    );
-    canvas.finish(&format!("How the stripes fall: {}", sheet.title), &about, WIDTH, y + MARGIN)
+    y
 }
 
 /// Several ways to colour a garment, small, each with its caption.

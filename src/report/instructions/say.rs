@@ -39,13 +39,7 @@ impl PieceWords<'_> {
             Action::Hold(which) => hold(line, which, trace),
             Action::Return(which) => bring_back(line, which, trace),
             Action::Wrap => wrap(line, trace),
-            Action::Hang { edge, needle, loops } => {
-                let loops = match loops {
-                    HangLoops::Each(n) => *n,
-                    HangLoops::SpreadOver(_) => 1,
-                };
-                self.hang(line, edge, *needle, loops).word(self.hang_exception(edge))
-            }
+            Action::Hang { edge, needle, loops } => self.hang_due(line, edge, *needle, *loops),
             Action::TransferToMain => self.transfer(line, trace),
             Action::Decrease { side, count } => decrease(line, *side, *count, trace),
             Action::Increase { side, count } => {
@@ -73,6 +67,20 @@ impl PieceWords<'_> {
             | Action::SewOn { .. }
             | Action::Block(_) => return None,
         })
+    }
+
+    fn hang_due(
+        &self,
+        line: Instruction,
+        edge: &str,
+        needle: Needle,
+        loops: HangLoops,
+    ) -> Instruction {
+        let loops = match loops {
+            HangLoops::Each(n) => n,
+            HangLoops::SpreadOver(_) => 1,
+        };
+        self.hang(line, edge, needle, loops).word(self.hang_exception(edge))
     }
 
     fn hang(&self, line: Instruction, edge: &str, needle: Needle, loops: u32) -> Instruction {

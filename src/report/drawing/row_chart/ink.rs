@@ -9,6 +9,26 @@ use knit::needle::Needle;
 use knit::program::Structure;
 use knit::run::{Deed, NeedleEvent};
 
+/// The title and how the chart is read; gives the last baseline.
+fn draw_head(canvas: &mut Canvas, title: &str, width: f64) -> f64 {
+    let mut y = 1.0;
+    for line in wrapped(title, 4.0, width * 0.94) {
+        y += 4.6;
+        canvas.text((0.0, y), 4.0, (Anchor::Start, Weight::Bold), INK, &line);
+    }
+    for line in wrapped(
+        "Begin at the bottom and read upwards. A line with a number is a pass of the carriage, \
+         with what the row counter shows after it; the arrow is the way it goes. Marks stand \
+         below the row before which they are made.",
+        TEXT,
+        width,
+    ) {
+        y += 3.6;
+        canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
+    }
+    y
+}
+
 impl Chart<'_> {
     pub(super) fn draw(&self, depth: u32) -> Drawing {
         let right_edge = self.edge(self.needles.right.0 + 1);
@@ -16,23 +36,7 @@ impl Chart<'_> {
         let width = (right_edge + room).max(110.0);
         let mut canvas = Canvas::new();
         let title = self.title();
-        let mut y = 1.0;
-        for line in wrapped(&title, 4.0, width * 0.94) {
-            y += 4.6;
-            canvas.text((0.0, y), 4.0, (Anchor::Start, Weight::Bold), INK, &line);
-        }
-        for line in wrapped(
-            "Begin at the bottom and read upwards. A line with a number is a pass of the carriage, \
-             with what the row counter shows after it; the arrow is the way it goes. Marks stand \
-             below the row before which they are made.",
-            TEXT,
-            width,
-        ) {
-            y += 3.6;
-            canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
-        }
-        y += 4.0;
-        let top = y + 3.2;
+        let top = draw_head(&mut canvas, &title, width) + 4.0 + 3.2;
         let tall: f64 = self.lines.iter().map(Line::height).sum();
         let bottom = top + tall;
         // Tops of the lines; the oldest is the lowest.
@@ -43,27 +47,9 @@ impl Chart<'_> {
             tops.push(at);
         }
         self.draw_guides(&mut canvas, top, bottom);
-        for (line, y) in self.lines.iter().zip(&tops) {
-            match line {
-                Line::Hand { .. } => {}
-                Line::Row { index, held } => self.draw_row(&mut canvas, *index, 1, held, *y, ROW),
-                Line::Plain { first, count, held } => {
-                    self.draw_row(&mut canvas, *first, *count, held, *y, FOLDED);
-                }
-            }
-        }
+        self.draw_rows(&mut canvas, &tops);
         self.draw_cells(&mut canvas, top, bottom);
-        for (line, y) in self.lines.iter().zip(&tops) {
-            if let Line::Hand { events, .. } = line {
-                for (index, track) in events {
-                    let y = y + line.height() - 0.2 - HAND * (f64::from(*track) + 0.5);
-                    self.draw_event(&mut canvas, &self.piece.events[*index], y);
-                }
-            }
-            if let Line::Plain { first, count, .. } = line {
-                self.draw_plain_words(&mut canvas, *first, *count, y + FOLDED / 2.0);
-            }
-        }
+        self.draw_marks(&mut canvas, &tops);
         for bracket in &self.brackets {
             self.draw_bracket(&mut canvas, bracket, &tops, right_edge, depth);
         }
@@ -74,6 +60,33 @@ impl Chart<'_> {
             self.lines.iter().zip(&tops).filter(|(line, _)| !matches!(line, Line::Hand { .. }));
         let cuts = rows.map(|(_, y)| y - 0.5).collect::<Vec<_>>();
         canvas.finish(&title, &self.about(), width, below).with_cuts(cuts)
+    }
+
+    fn draw_rows(&self, canvas: &mut Canvas, tops: &[f64]) {
+        for (line, y) in self.lines.iter().zip(tops) {
+            match line {
+                Line::Hand { .. } => {}
+                Line::Row { index, held } => self.draw_row(canvas, *index, 1, held, *y, ROW),
+                Line::Plain { first, count, held } => {
+                    self.draw_row(canvas, *first, *count, held, *y, FOLDED);
+                }
+            }
+        }
+    }
+
+    /// What lies over the cells: marks of what is done by hand, words in what is folded.
+    fn draw_marks(&self, canvas: &mut Canvas, tops: &[f64]) {
+        for (line, y) in self.lines.iter().zip(tops) {
+            if let Line::Hand { events, .. } = line {
+                for (index, track) in events {
+                    let y = y + line.height() - 0.2 - HAND * (f64::from(*track) + 0.5);
+                    self.draw_event(canvas, &self.piece.events[*index], y);
+                }
+            }
+            if let Line::Plain { first, count, .. } = line {
+                self.draw_plain_words(canvas, *first, *count, y + FOLDED / 2.0);
+            }
+        }
     }
 
     /// Lines at the bed's centre and every tenth needle, with their names below and above.
