@@ -10,7 +10,8 @@ use crate::{
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::SizeTable;
-use knit::stash::{Contents, GarmentChoice, Settings};
+use knit::machine::Machine;
+use knit::stash::{Contents, GarmentChoice, NamedSwatches, Settings, Yarn};
 
 /// A file being read, where it points, and what it is.
 struct Opened<'a> {
@@ -18,128 +19,43 @@ struct Opened<'a> {
     links: Vec<Link>,
 }
 
+/// The files of a workspace, as far as they are read.
+struct Loading<'a> {
+    snapshot: &'a Snapshot,
+    /// By path, how a file is named to the knitter.
+    shown: &'a BTreeMap<&'a str, String>,
+    files: Vec<Opened<'a>>,
+    /// What words may point to.
+    known: BTreeMap<Kind, BTreeSet<String>>,
+    /// Those that are of no file that was read.
+    faults: Diagnostics,
+}
+
 /// Reads all files of a workspace and checks them against each other. The contents are what is
 /// sound; the diagnostics are everything that is not.
 pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnostics) {
     let shown: BTreeMap<&str, String> =
         snapshot.texts.keys().map(|path| (path.as_str(), folder.shown(path))).collect();
-    let mut files: Vec<Opened<'_>> = Vec::new();
-    let open = |path: &str| {
-        let (path, text) = snapshot.texts.get_key_value(path)?;
-        Some(Reading::new(shown.get(path.as_str())?, text))
-    };
-    let mut known: BTreeMap<Kind, BTreeSet<String>> = BTreeMap::new();
-    let mut faults = snapshot.faults.clone();
-    faults.extend(snapshot.unreadable.values().cloned());
-    for path in snapshot.unreadable.keys() {
-        // It is there, so nothing that points to it points to nothing.
-        let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
-        for kind in [Kind::Yarn, Kind::Swatch] {
-            known.entry(kind).or_default().extend(id.map(str::to_owned));
-        }
-    }
-
-    let mut sizes = default_size_table().unwrap_or_else(|found| {
-        faults.extend(found);
-        SizeTable::new()
-    });
-    let mut machines = default_machines().unwrap_or_else(|found| {
-        faults.extend(found);
-        Vec::new()
-    });
-    let mut settings = Settings::default();
-    if let Some(mut reading) = open(SETTINGS) {
-        let (found, links) = settings_file::read(&mut reading);
-        settings = found;
-        files.push(Opened { reading, links });
-    }
-    if let Some(mut reading) = open("machines.toml") {
-        let own = machine::read_machines(&mut reading);
-        machines.retain(|m| own.iter().all(|o| o.id != m.id));
-        machines.extend(own);
-        files.push(Opened { reading, links: Vec::new() });
-    }
-    let inside = |folder: &'static str| {
-        let prefix = format!("{folder}/");
-        snapshot.texts.keys().filter_map(move |path| {
-            let stem = path.strip_prefix(&prefix)?.strip_suffix(".toml")?;
-            Some((path.as_str(), stem.to_owned()))
-        })
-    };
-    for (path, _) in inside("size-tables") {
-        let Some(mut reading) = open(path) else { continue };
-        match parse_size_table(reading.file, reading.text) {
-            Ok((own, warnings)) => {
-                sizes = sizes.merged_with(&own);
-                reading.faults.extend(warnings);
-            }
-            Err(found) => reading.faults.extend(found),
-        }
-        files.push(Opened { reading, links: Vec::new() });
-    }
-    let mut swatches = BTreeMap::new();
-    for (path, id) in inside("swatches") {
-        let Some(mut reading) = open(path) else { continue };
-        let (found, machine) = swatch::read_swatches(&mut reading);
-        known.entry(Kind::Swatch).or_default().insert(id.clone());
-        swatches.extend(found.map(|found| (id, found)));
-        let link = |field: crate::field::Field<String>| Link {
-            kind: Kind::Machine,
-            id: field.get_ref().clone(),
-            span: field.span(),
-        };
-        files.push(Opened { reading, links: machine.map(link).into_iter().collect() });
-    }
-    let mut yarns = BTreeMap::new();
-    for (path, id) in inside("yarns") {
-        let Some(mut reading) = open(path) else { continue };
-        let (found, fields) = yarn::read_yarn(&mut reading);
-        known.entry(Kind::Yarn).or_default().insert(id.clone());
-        yarns.extend(found.map(|found| (id, found)));
-        let links = fields
-            .iter()
-            .map(|f| Link { kind: Kind::Swatch, id: f.get_ref().clone(), span: f.span() })
-            .collect();
-        files.push(Opened { reading, links });
-    }
-    let mut contents = Contents {
+    let mut loading = Loading::new(snapshot, &shown);
+    let mut sizes = loading.or_told(default_size_table()).unwrap_or_else(SizeTable::new);
+    let mut machines = loading.or_told(default_machines()).unwrap_or_default();
+    let settings = loading.settings();
+    loading.own_machines(&mut machines);
+    loading.own_sizes(&mut sizes);
+    let contents = Contents {
         settings,
-        yarns,
-        remnants: Vec::new(),
-        people: Vec::new(),
-        gifts: Vec::new(),
-        records: Vec::new(),
-        reservations: Vec::new(),
-        swatches,
+        swatches: loading.swatches(),
+        yarns: loading.yarns(),
+        remnants: loading.entries("stash.toml", Some(Kind::Remnant), stash_file::read),
+        people: loading.entries("people.toml", Some(Kind::Person), people_file::read),
+        gifts: loading.entries("gifts.toml", Some(Kind::Gift), gifts_file::read),
+        records: loading.entries("records.toml", None, records_file::read),
+        reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,
     };
-    if let Some(mut reading) = open("stash.toml") {
-        let entries = stash_file::read(&mut reading);
-        contents.remnants = keep(entries, Some(Kind::Remnant), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("people.toml") {
-        let entries = people_file::read(&mut reading);
-        contents.people = keep(entries, Some(Kind::Person), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("gifts.toml") {
-        let entries = gifts_file::read(&mut reading);
-        contents.gifts = keep(entries, Some(Kind::Gift), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("records.toml") {
-        let entries = records_file::read(&mut reading);
-        contents.records = keep(entries, None, reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("plan.toml") {
-        let entries = plan_file::read(&mut reading);
-        contents.reservations = keep(entries, None, reading, &mut files, &mut known);
-    }
-    let garments = shipped_plugin_ids().into_iter().map(str::to_owned);
-    let own = folder.garments().map(|garments| plugin_folders_in(&garments));
-    known.insert(Kind::Garment, garments.chain(own.into_iter().flatten()).collect());
-    known.insert(Kind::Machine, contents.machines.iter().map(|m| m.id.clone()).collect());
-    let names = contents.sizes.sizes().iter().flat_map(|s| s.aliases.iter().chain([&s.id]));
-    known.insert(Kind::Size, names.map(|id| id.to_string()).collect());
+    loading.know(folder, &contents);
+    let Loading { files, known, mut faults, .. } = loading;
     for file in files {
         faults.extend(linked(file, &known));
     }
@@ -147,18 +63,123 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
     (contents, faults)
 }
 
-fn keep<'a, T>(
-    entries: Entries<T>,
-    kind: Option<Kind>,
-    reading: Reading<'a>,
-    files: &mut Vec<Opened<'a>>,
-    known: &mut BTreeMap<Kind, BTreeSet<String>>,
-) -> Vec<T> {
-    if let Some(kind) = kind {
-        known.entry(kind).or_default().extend(entries.ids);
+impl<'a> Loading<'a> {
+    fn new(snapshot: &'a Snapshot, shown: &'a BTreeMap<&'a str, String>) -> Self {
+        let mut known: BTreeMap<Kind, BTreeSet<String>> = BTreeMap::new();
+        let mut faults = snapshot.faults.clone();
+        faults.extend(snapshot.unreadable.values().cloned());
+        for path in snapshot.unreadable.keys() {
+            // It is there, so nothing that points to it points to nothing.
+            let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
+            for kind in [Kind::Yarn, Kind::Swatch] {
+                known.entry(kind).or_default().extend(id.map(str::to_owned));
+            }
+        }
+        Loading { snapshot, shown, files: Vec::new(), known, faults }
     }
-    files.push(Opened { reading, links: entries.links });
-    entries.sound
+
+    /// What is built in; its faults, which a sound build has none of, are told.
+    fn or_told<T>(&mut self, built_in: Result<T, Diagnostics>) -> Option<T> {
+        built_in.map_err(|found| self.faults.extend(found)).ok()
+    }
+
+    fn open(&self, path: &str) -> Option<Reading<'a>> {
+        let (path, text) = self.snapshot.texts.get_key_value(path)?;
+        Some(Reading::new(self.shown.get(path.as_str())?, text))
+    }
+
+    /// The files of a folder, each with its name without the ending.
+    fn inside(&self, folder: &str) -> Vec<(Reading<'a>, String)> {
+        let prefix = format!("{folder}/");
+        let files = self.snapshot.texts.keys().filter_map(|path| {
+            let stem = path.strip_prefix(&prefix)?.strip_suffix(".toml")?;
+            Some((self.open(path)?, stem.to_owned()))
+        });
+        files.collect()
+    }
+
+    fn settings(&mut self) -> Settings {
+        let Some(mut reading) = self.open(SETTINGS) else { return Settings::default() };
+        let (settings, links) = settings_file::read(&mut reading);
+        self.files.push(Opened { reading, links });
+        settings
+    }
+
+    fn own_machines(&mut self, machines: &mut Vec<Machine>) {
+        let Some(mut reading) = self.open("machines.toml") else { return };
+        let own = machine::read_machines(&mut reading);
+        machines.retain(|m| own.iter().all(|o| o.id != m.id));
+        machines.extend(own);
+        self.files.push(Opened { reading, links: Vec::new() });
+    }
+
+    fn own_sizes(&mut self, sizes: &mut SizeTable) {
+        for (mut reading, _) in self.inside("size-tables") {
+            match parse_size_table(reading.file, reading.text) {
+                Ok((own, warnings)) => {
+                    *sizes = sizes.merged_with(&own);
+                    reading.faults.extend(warnings);
+                }
+                Err(found) => reading.faults.extend(found),
+            }
+            self.files.push(Opened { reading, links: Vec::new() });
+        }
+    }
+
+    fn swatches(&mut self) -> BTreeMap<String, NamedSwatches> {
+        let mut swatches = BTreeMap::new();
+        for (mut reading, id) in self.inside("swatches") {
+            let (found, machine) = swatch::read_swatches(&mut reading);
+            self.known.entry(Kind::Swatch).or_default().insert(id.clone());
+            swatches.extend(found.map(|found| (id, found)));
+            let links = machine.iter().map(|field| Link::to(Kind::Machine, field)).collect();
+            self.files.push(Opened { reading, links });
+        }
+        swatches
+    }
+
+    fn yarns(&mut self) -> BTreeMap<String, Yarn> {
+        let mut yarns = BTreeMap::new();
+        for (mut reading, id) in self.inside("yarns") {
+            let (found, fields) = yarn::read_yarn(&mut reading);
+            self.known.entry(Kind::Yarn).or_default().insert(id.clone());
+            yarns.extend(found.map(|found| (id, found)));
+            let links = fields.iter().map(|field| Link::to(Kind::Swatch, field)).collect();
+            self.files.push(Opened { reading, links });
+        }
+        yarns
+    }
+
+    /// The sound entries of a file; their ids are what words of that kind may point to.
+    fn entries<T>(
+        &mut self,
+        path: &str,
+        kind: Option<Kind>,
+        read: impl Fn(&mut Reading<'_>) -> Entries<T>,
+    ) -> Vec<T> {
+        let Some(mut reading) = self.open(path) else { return Vec::new() };
+        let entries = read(&mut reading);
+        if let Some(kind) = kind {
+            self.known.entry(kind).or_default().extend(entries.ids);
+        }
+        self.files.push(Opened { reading, links: entries.links });
+        entries.sound
+    }
+
+    /// Notes the garments, machines and sizes that words may point to.
+    fn know(&mut self, folder: &Folder, contents: &Contents) {
+        let garments = shipped_plugin_ids().into_iter().map(str::to_owned);
+        let own = folder.garments().map(|garments| plugin_folders_in(&garments));
+        let garments = garments.chain(own.into_iter().flatten()).collect();
+        let machines = contents.machines.iter().map(|m| m.id.clone()).collect();
+        let names = contents.sizes.sizes().iter().flat_map(|s| s.aliases.iter().chain([&s.id]));
+        let sizes = names.map(|id| id.to_string()).collect();
+        self.known.extend([
+            (Kind::Garment, garments),
+            (Kind::Machine, machines),
+            (Kind::Size, sizes),
+        ]);
+    }
 }
 
 /// The faults of a file, with those of words that point to nothing, in the order of the file.

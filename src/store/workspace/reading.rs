@@ -50,6 +50,13 @@ pub(super) struct Link {
     pub span: Range<usize>,
 }
 
+impl Link {
+    /// A word taken as it stands.
+    pub fn to(kind: Kind, field: &Field<String>) -> Link {
+        Link { kind, id: field.get_ref().clone(), span: field.span() }
+    }
+}
+
 /// The entries of a file: the sound ones, every id (so that a faulty entry is not missed
 /// elsewhere too), and where it points.
 #[derive(Debug)]
