@@ -16,7 +16,7 @@ use toml::Spanned;
 use diag::{Code, Diagnostic, Diagnostics, toml_text};
 use faults::TableReader;
 use knit::body::SizeTable;
-use sizes::{Figures, Places};
+use sizes::{FigurePlaces, FigureRules};
 use units::Length;
 
 /// Reads a size table. `file` is only a name to show. Bare numbers take the table's `unit`; a
@@ -35,14 +35,14 @@ impl TableReader<'_> {
     fn read(mut self, dto: TableDto) -> Result<(SizeTable, Diagnostics), Diagnostics> {
         let unit = self.unit(dto.unit);
         let columns = self.columns(dto.measures, &dto.sizes);
-        let figures = Figures { unit, columns: &columns };
+        let figures = FigureRules { unit, columns: &columns };
         if dto.sizes.is_empty() {
             let empty = Diagnostic::error(Code::SizeTable, "the table has no sizes")
                 .hint("add one: [[size]] with `id`, `group` and a [size.body] of measures");
             self.fault(empty, 0..0);
         }
         let mut table = SizeTable::new();
-        let mut places = Places::new();
+        let mut places = FigurePlaces::new();
         let mut names = BTreeSet::new();
         for dto in dto.sizes {
             let span = dto.span();

@@ -13,10 +13,10 @@ use diag::{Code, Diagnostic};
 use knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeValue};
 
 /// Where each figure stands, for what can only be said of the whole table.
-pub(super) type Places = BTreeMap<(SizeId, Measure), Range<usize>>;
+pub(super) type FigurePlaces = BTreeMap<(SizeId, Measure), Range<usize>>;
 
 /// What the figures of a size are read with.
-pub(super) struct Figures<'t> {
+pub(super) struct FigureRules<'t> {
     /// Millimetres in the unit of the bare numbers, when the table names one.
     pub unit: Option<f64>,
     pub columns: &'t BTreeMap<Measure, TableColumn>,
@@ -31,8 +31,8 @@ impl TableReader<'_> {
         &mut self,
         dto: SizeDto,
         span: &Range<usize>,
-        figures: &Figures<'_>,
-        places: &mut Places,
+        figures: &FigureRules<'_>,
+        places: &mut FigurePlaces,
     ) -> Option<Size> {
         let id = match &dto.id {
             Some(id) => self.parse::<SizeId>(id),

@@ -52,7 +52,7 @@ pub(super) struct FileChange {
 
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-enum Record {
+enum JournalRecord {
     Change(Change),
     /// All files of that change are written.
     Done(u64),
@@ -130,7 +130,7 @@ impl FileChange {
 /// The journal of a workspace, read.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Journal {
-    records: Vec<Record>,
+    records: Vec<JournalRecord>,
     /// Lines (from 1) that are not what was written.
     pub damaged: Vec<usize>,
     /// Bytes of the file before the change that was begun last.
@@ -186,20 +186,20 @@ impl Journal {
 
     fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
         self.records.iter().filter_map(|record| match record {
-            Record::Change(change) => Some(change),
+            JournalRecord::Change(change) => Some(change),
             _ => None,
         })
     }
 
     fn settled(&self, seq: u64) -> bool {
         self.records.iter().rev().any(|record| match record {
-            Record::Done(done) | Record::Dropped(done) => *done == seq,
-            Record::Change(_) => false,
+            JournalRecord::Done(done) | JournalRecord::Dropped(done) => *done == seq,
+            JournalRecord::Change(_) => false,
         })
     }
 
     fn dropped(&self, seq: u64) -> bool {
-        self.records.contains(&Record::Dropped(seq))
+        self.records.contains(&JournalRecord::Dropped(seq))
     }
 
     /// The last change, where it was cut short.
@@ -235,14 +235,14 @@ impl Journal {
     pub fn begin(&mut self, folder: &Folder, change: Change) -> Result<(), Diagnostic> {
         self.mend(folder)?;
         self.begun = Some(length(folder));
-        self.append(folder, Record::Change(change), true)
+        self.append(folder, JournalRecord::Change(change), true)
     }
 
     /// Every file of the change is written. Not synced, and no fault when there is no room for it:
     /// where the mark is lost, the files themselves show that all is done.
     pub fn done(&mut self, folder: &Folder, seq: u64) {
         let whole = length(folder);
-        if self.append(folder, Record::Done(seq), false).is_err() {
+        if self.append(folder, JournalRecord::Done(seq), false).is_err() {
             // Half a mark would look like damage.
             let _ = cut(folder, whole);
         }
@@ -253,14 +253,20 @@ impl Journal {
     pub fn drop_change(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
         match self.begun.take() {
             Some(length) if cut(folder, length).is_ok() => {
-                self.records.retain(|r| !matches!(r, Record::Change(change) if change.seq == seq));
+                self.records
+                    .retain(|r| !matches!(r, JournalRecord::Change(change) if change.seq == seq));
                 Ok(())
             }
-            _ => self.append(folder, Record::Dropped(seq), true),
+            _ => self.append(folder, JournalRecord::Dropped(seq), true),
         }
     }
 
-    fn append(&mut self, folder: &Folder, record: Record, sync: bool) -> Result<(), Diagnostic> {
+    fn append(
+        &mut self,
+        folder: &Folder,
+        record: JournalRecord,
+        sync: bool,
+    ) -> Result<(), Diagnostic> {
         let path = folder.target(JOURNAL)?;
         let fresh = !path.exists();
         let mut line = sealed(&record);
@@ -301,7 +307,7 @@ impl Journal {
             bytes += lines[first].len();
         }
         // The count goes on from the last change, however long it was.
-        let last = self.records.iter().rposition(|r| matches!(r, Record::Change(_)));
+        let last = self.records.iter().rposition(|r| matches!(r, JournalRecord::Change(_)));
         first = last.map_or(first, |last| first.min(last));
         replace(&path, lines[first..].concat().as_bytes(), &folder.path(OWN)).map_err(cannot)?;
         self.records.drain(..first);
@@ -332,12 +338,12 @@ pub(super) fn sum(text: &str) -> String {
 const HEAD: &str = "{\"sum\":\"";
 const MIDDLE: &str = "\",\"record\":";
 
-fn sealed(record: &Record) -> String {
+fn sealed(record: &JournalRecord) -> String {
     let body = serde_json::to_string(record).expect("plain data");
     format!("{HEAD}{}{MIDDLE}{body}}}\n", sum(&body))
 }
 
-fn unsealed(line: &str) -> Option<Record> {
+fn unsealed(line: &str) -> Option<JournalRecord> {
     let (own, body) = line.strip_prefix(HEAD)?.split_once(MIDDLE)?;
     let body = body.strip_suffix('}')?;
     if own != sum(body) {
@@ -348,12 +354,12 @@ fn unsealed(line: &str) -> Option<Record> {
 
 /// Whether we could have written the record. Anyone can seal a line: one that came with somebody
 /// else's folder must not lead to files that no change touches.
-fn is_ours(record: &Record) -> bool {
+fn is_ours(record: &JournalRecord) -> bool {
     match record {
-        Record::Change(change) => {
+        JournalRecord::Change(change) => {
             change.seq < u64::MAX && change.files.iter().all(|file| is_knitters(&file.path))
         }
-        Record::Done(_) | Record::Dropped(_) => true,
+        JournalRecord::Done(_) | JournalRecord::Dropped(_) => true,
     }
 }
 
@@ -389,7 +395,8 @@ mod tests {
 
     #[test]
     fn cut_and_altered_lines_are_noticed_wherever_they_are() {
-        let (one, two) = (sealed(&Record::Change(change(1))), sealed(&Record::Done(1)));
+        let (one, two) =
+            (sealed(&JournalRecord::Change(change(1))), sealed(&JournalRecord::Done(1)));
         let whole = format!("{one}{two}");
         assert_eq!(Journal::parse(whole.as_bytes()).damaged, Vec::<usize>::new());
         for cut in 1..whole.len() {
@@ -440,7 +447,7 @@ mod tests {
     fn undo_walks_back_and_redo_walks_forward() {
         let mut journal = Journal::default();
         let mut add = |seq, undoes, redoes| {
-            journal.records.push(Record::Change(Change { undoes, redoes, ..change(seq) }));
+            journal.records.push(JournalRecord::Change(Change { undoes, redoes, ..change(seq) }));
             let seqs = journal.undoable();
             (seqs.0.map(|c| c.seq), seqs.1.map(|c| c.seq))
         };

@@ -1,7 +1,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::folder::{Folder, SETTINGS, Snapshot};
-use super::reading::{Entries, Kind, Link};
+use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
 use crate::{
@@ -16,7 +16,7 @@ use knit::stash::{Contents, GarmentChoice, NamedSwatches, Settings, Yarn};
 /// A file being read, where it points, and what it is.
 struct Opened<'a> {
     reading: Reading<'a>,
-    links: Vec<Link>,
+    links: Vec<FileLink>,
 }
 
 /// The files of a workspace, as far as they are read.
@@ -26,7 +26,7 @@ struct Loading<'a> {
     shown: &'a BTreeMap<&'a str, String>,
     files: Vec<Opened<'a>>,
     /// What words may point to.
-    known: BTreeMap<Kind, BTreeSet<String>>,
+    known: BTreeMap<LinkKind, BTreeSet<String>>,
     /// Those that are of no file that was read.
     faults: Diagnostics,
 }
@@ -37,7 +37,7 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
     let shown: BTreeMap<&str, String> =
         snapshot.texts.keys().map(|path| (path.as_str(), folder.shown(path))).collect();
     let mut loading = Loading::new(snapshot, &shown);
-    let mut sizes = loading.or_told(default_size_table()).unwrap_or_else(SizeTable::new);
+    let mut sizes = loading.or_told(default_size_table()).unwrap_or_default();
     let mut machines = loading.or_told(default_machines()).unwrap_or_default();
     let settings = loading.settings();
     loading.own_machines(&mut machines);
@@ -46,9 +46,9 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
         settings,
         swatches: loading.swatches(),
         yarns: loading.yarns(),
-        remnants: loading.entries("stash.toml", Some(Kind::Remnant), stash_file::read),
-        people: loading.entries("people.toml", Some(Kind::Person), people_file::read),
-        gifts: loading.entries("gifts.toml", Some(Kind::Gift), gifts_file::read),
+        remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
+        people: loading.entries("people.toml", Some(LinkKind::Person), people_file::read),
+        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
         records: loading.entries("records.toml", None, records_file::read),
         reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
@@ -65,13 +65,13 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
 
 impl<'a> Loading<'a> {
     fn new(snapshot: &'a Snapshot, shown: &'a BTreeMap<&'a str, String>) -> Self {
-        let mut known: BTreeMap<Kind, BTreeSet<String>> = BTreeMap::new();
+        let mut known: BTreeMap<LinkKind, BTreeSet<String>> = BTreeMap::new();
         let mut faults = snapshot.faults.clone();
         faults.extend(snapshot.unreadable.values().cloned());
         for path in snapshot.unreadable.keys() {
             // It is there, so nothing that points to it points to nothing.
             let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
-            for kind in [Kind::Yarn, Kind::Swatch] {
+            for kind in [LinkKind::Yarn, LinkKind::Swatch] {
                 known.entry(kind).or_default().extend(id.map(str::to_owned));
             }
         }
@@ -130,9 +130,10 @@ impl<'a> Loading<'a> {
         let mut swatches = BTreeMap::new();
         for (mut reading, id) in self.inside("swatches") {
             let (found, machine) = swatch::read_swatches(&mut reading);
-            self.known.entry(Kind::Swatch).or_default().insert(id.clone());
+            self.known.entry(LinkKind::Swatch).or_default().insert(id.clone());
             swatches.extend(found.map(|found| (id, found)));
-            let links = machine.iter().map(|field| Link::to(Kind::Machine, field)).collect();
+            let links =
+                machine.iter().map(|field| FileLink::to(LinkKind::Machine, field)).collect();
             self.files.push(Opened { reading, links });
         }
         swatches
@@ -142,9 +143,9 @@ impl<'a> Loading<'a> {
         let mut yarns = BTreeMap::new();
         for (mut reading, id) in self.inside("yarns") {
             let (found, fields) = yarn::read_yarn(&mut reading);
-            self.known.entry(Kind::Yarn).or_default().insert(id.clone());
+            self.known.entry(LinkKind::Yarn).or_default().insert(id.clone());
             yarns.extend(found.map(|found| (id, found)));
-            let links = fields.iter().map(|field| Link::to(Kind::Swatch, field)).collect();
+            let links = fields.iter().map(|field| FileLink::to(LinkKind::Swatch, field)).collect();
             self.files.push(Opened { reading, links });
         }
         yarns
@@ -154,7 +155,7 @@ impl<'a> Loading<'a> {
     fn entries<T>(
         &mut self,
         path: &str,
-        kind: Option<Kind>,
+        kind: Option<LinkKind>,
         read: impl Fn(&mut Reading<'_>) -> Entries<T>,
     ) -> Vec<T> {
         let Some(mut reading) = self.open(path) else { return Vec::new() };
@@ -175,15 +176,15 @@ impl<'a> Loading<'a> {
         let names = contents.sizes.sizes().iter().flat_map(|s| s.aliases.iter().chain([&s.id]));
         let sizes = names.map(|id| id.to_string()).collect();
         self.known.extend([
-            (Kind::Garment, garments),
-            (Kind::Machine, machines),
-            (Kind::Size, sizes),
+            (LinkKind::Garment, garments),
+            (LinkKind::Machine, machines),
+            (LinkKind::Size, sizes),
         ]);
     }
 }
 
 /// The faults of a file, with those of words that point to nothing, in the order of the file.
-fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec<Diagnostic> {
+fn linked(mut file: Opened<'_>, known: &BTreeMap<LinkKind, BTreeSet<String>>) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
     for link in file.links {
         let ids = known.get(&link.kind).unwrap_or(&none);
@@ -191,7 +192,7 @@ fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec
             continue;
         }
         let (what, home) = link.kind.words();
-        let any = (link.kind == Kind::Garment).then_some(GarmentChoice::ANY);
+        let any = (link.kind == LinkKind::Garment).then_some(GarmentChoice::ANY);
         let hint = match nearest(&link.id, ids.iter().map(String::as_str).chain(any)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => home.to_owned(),

@@ -1,7 +1,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Kind, Link, share};
+use super::reading::{FileLink, LinkKind, share};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -50,7 +50,7 @@ struct WeightsToml {
 }
 
 /// The settings a file gives, over the defaults.
-pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
+pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<FileLink>) {
     let mut settings = Settings::default();
     let mut links = Vec::new();
     let Some(given) = shape::read::<SettingsToml>(reading) else { return (settings, links) };
@@ -58,13 +58,13 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
         settings.units = unit(reading, field).unwrap_or_default();
     }
     let mut link = |kind, field: &Option<Field<String>>| {
-        let link = Link::to(kind, field.as_ref()?);
+        let link = FileLink::to(kind, field.as_ref()?);
         let id = link.id.clone();
         links.push(link);
         Some(id)
     };
-    settings.machine = link(Kind::Machine, &given.machine);
-    settings.swatch = link(Kind::Swatch, &given.swatch);
+    settings.machine = link(LinkKind::Machine, &given.machine);
+    settings.swatch = link(LinkKind::Swatch, &given.swatch);
     settings.hours_a_week =
         given.hours_a_week.as_ref().and_then(|field| within(reading, field, 0.1, 168.0));
     if let Some(kept) = reserve(reading, &given) {

@@ -1,7 +1,7 @@
 //! The chart drawn, once it is known which lines it has.
 
 use super::marks::{MARK, arrow, count_of, edge_mark, mark, slant};
-use super::{BLOCK, BRACKET, Bracket, Chart, FOLDED, HAND, LEFT, Line, ROW, TEXT, WORDS};
+use super::{BLOCK, BRACKET, Bracket, Chart, ChartLine, FOLDED, HAND, LEFT, ROW, TEXT, WORDS};
 use crate::drawing::shades::{CURRENT, HELD, INK, MAIN_BED, PAPER, QUIET, RIBBER, RULE};
 use crate::drawing::words::wrapped;
 use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
@@ -37,7 +37,7 @@ impl Chart<'_> {
         let mut canvas = Canvas::new();
         let title = self.title();
         let top = draw_head(&mut canvas, &title, width) + 4.0 + 3.2;
-        let tall: f64 = self.lines.iter().map(Line::height).sum();
+        let tall: f64 = self.lines.iter().map(ChartLine::height).sum();
         let bottom = top + tall;
         // Tops of the lines; the oldest is the lowest.
         let mut tops = Vec::with_capacity(self.lines.len());
@@ -56,8 +56,11 @@ impl Chart<'_> {
         self.draw_current(&mut canvas, &tops, right_edge);
         let below = self.draw_key(&mut canvas, bottom + 8.0, width);
         // Marks stand below the row before which they are made: cut above a row, not above marks.
-        let rows =
-            self.lines.iter().zip(&tops).filter(|(line, _)| !matches!(line, Line::Hand { .. }));
+        let rows = self
+            .lines
+            .iter()
+            .zip(&tops)
+            .filter(|(line, _)| !matches!(line, ChartLine::Hand { .. }));
         let cuts = rows.map(|(_, y)| y - 0.5).collect::<Vec<_>>();
         canvas.finish(&title, &self.about(), width, below).with_cuts(cuts)
     }
@@ -65,9 +68,9 @@ impl Chart<'_> {
     fn draw_rows(&self, canvas: &mut Canvas, tops: &[f64]) {
         for (line, y) in self.lines.iter().zip(tops) {
             match line {
-                Line::Hand { .. } => {}
-                Line::Row { index, held } => self.draw_row(canvas, *index, 1, held, *y, ROW),
-                Line::Plain { first, count, held } => {
+                ChartLine::Hand { .. } => {}
+                ChartLine::Row { index, held } => self.draw_row(canvas, *index, 1, held, *y, ROW),
+                ChartLine::Plain { first, count, held } => {
                     self.draw_row(canvas, *first, *count, held, *y, FOLDED);
                 }
             }
@@ -77,13 +80,13 @@ impl Chart<'_> {
     /// What lies over the cells: marks of what is done by hand, words in what is folded.
     fn draw_marks(&self, canvas: &mut Canvas, tops: &[f64]) {
         for (line, y) in self.lines.iter().zip(tops) {
-            if let Line::Hand { events, .. } = line {
+            if let ChartLine::Hand { events, .. } = line {
                 for (index, track) in events {
                     let y = y + line.height() - 0.2 - HAND * (f64::from(*track) + 0.5);
                     self.draw_event(canvas, &self.piece.events[*index], y);
                 }
             }
-            if let Line::Plain { first, count, .. } = line {
+            if let ChartLine::Plain { first, count, .. } = line {
                 self.draw_plain_words(canvas, *first, *count, y + FOLDED / 2.0);
             }
         }
@@ -323,15 +326,15 @@ impl Chart<'_> {
         }
         for (line, top) in self.lines.iter().zip(tops) {
             let here = match line {
-                Line::Row { index, .. } => *index == row,
-                Line::Plain { first, count, .. } => {
+                ChartLine::Row { index, .. } => *index == row,
+                ChartLine::Plain { first, count, .. } => {
                     let here = (*first..first + count).contains(&row);
                     if here {
                         words.push(format!("row {} of {count}", row - first + 1));
                     }
                     here
                 }
-                Line::Hand { .. } => false,
+                ChartLine::Hand { .. } => false,
             };
             if !here {
                 continue;

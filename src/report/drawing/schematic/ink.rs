@@ -1,8 +1,8 @@
 //! The sheet drawn, once it is known where everything lies.
 
 use super::cell::{Cell, DIM_ACROSS, DIM_UP, LETTER_MM, big, letter};
-use super::groups::Group;
-use super::{LINE, MOST_NESTED, PAGE_MM, Sheet, TEXT};
+use super::groups::ShapeGroup;
+use super::page::{LINE, MOST_NESTED, PAGE_MM, Schematic, TEXT};
 use crate::drawing::laid_flat::LaidFlat;
 use crate::drawing::shades::{INK, PAPER, QUIET, RULE};
 use crate::drawing::words::fitted;
@@ -21,10 +21,10 @@ const STROKES: [(Option<(f64, f64)>, f64); MOST_NESTED] = [
 ];
 
 /// From mm of the fabric to the picture.
-type Place<'a> = dyn Fn(f64, f64) -> Point + 'a;
+type ToPicture<'a> = dyn Fn(f64, f64) -> Point + 'a;
 
 /// A row of beads over each opening; gives where each ends on the right.
-fn draw_openings(canvas: &mut Canvas, flat: &LaidFlat, place: &Place<'_>) -> Vec<Point> {
+fn draw_openings(canvas: &mut Canvas, flat: &LaidFlat, place: &ToPicture<'_>) -> Vec<Point> {
     let mut ends = Vec::new();
     for (from, to, at) in &flat.openings {
         let ((x0, y), (x1, _)) = (place(*from, *at), place(*to, *at));
@@ -39,7 +39,7 @@ fn draw_openings(canvas: &mut Canvas, flat: &LaidFlat, place: &Place<'_>) -> Vec
 }
 
 /// Where one fabric ends and another begins.
-fn draw_borders(canvas: &mut Canvas, flat: &LaidFlat, place: &Place<'_>) {
+fn draw_borders(canvas: &mut Canvas, flat: &LaidFlat, place: &ToPicture<'_>) {
     for pair in flat.zones.windows(2) {
         let (left, right) = (pair[0].left.min(pair[1].left), pair[0].right.max(pair[1].right));
         canvas.line(
@@ -50,8 +50,8 @@ fn draw_borders(canvas: &mut Canvas, flat: &LaidFlat, place: &Place<'_>) {
     }
 }
 
-impl Sheet<'_> {
-    pub(super) fn draw(&self, groups: &[Group<'_>], scale: f64) -> Drawing {
+impl Schematic<'_> {
+    pub(super) fn draw(&self, groups: &[ShapeGroup<'_>], scale: f64) -> Drawing {
         let mut canvas = Canvas::new();
         let title = self.title();
         let short = fitted(&title, 4.4, PAGE_MM, Weight::Bold);
@@ -91,7 +91,7 @@ impl Sheet<'_> {
         canvas.finish(&title, &self.about(groups), wide, y)
     }
 
-    fn draw_cell(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, scale: f64) {
+    fn draw_cell(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {
         let heading = fitted(&group.heading(), 3.4, cell.width, Weight::Bold);
         canvas.text((0.0, 3.4), 3.4, (Anchor::Start, Weight::Bold), INK, &heading);
         let place = |x: f64, y: f64| (cell.origin.0 + x / scale, cell.origin.1 - y / scale);
@@ -132,7 +132,7 @@ impl Sheet<'_> {
         canvas: &mut Canvas,
         (index, flat, piece): (usize, &LaidFlat, &PieceRun),
         scale: f64,
-        place: &Place<'_>,
+        place: &ToPicture<'_>,
     ) {
         let (dash, weight) = if self.nested() { STROKES[index] } else { (None, 0.4) };
         let look = Look { dash, ..Look::edged(INK, weight) };
@@ -151,7 +151,7 @@ impl Sheet<'_> {
         canvas.close_group();
     }
 
-    fn draw_dims(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, scale: f64) {
+    fn draw_dims(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {
         let right = group.shapes.iter().map(|(_, f, _)| f.right).fold(0.0, f64::max) / scale;
         let look = Look::edged(RULE, 0.25);
         let (mut below, beside) = (cell.origin.1 + 3.0, cell.origin.0 + right + 3.0);
@@ -193,7 +193,13 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_table(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, drawn: &[usize]) {
+    fn draw_table(
+        &self,
+        canvas: &mut Canvas,
+        group: &ShapeGroup<'_>,
+        cell: &Cell,
+        drawn: &[usize],
+    ) {
         let (left, top) = cell.table_at;
         let table = &cell.table;
         let rights: Vec<f64> = table
