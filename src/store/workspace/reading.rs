@@ -15,7 +15,7 @@ use units::{Mass, parse_share};
 
 /// What a word in a file may point to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Kind {
+pub(super) enum LinkKind {
     Yarn,
     Remnant,
     Swatch,
@@ -26,28 +26,35 @@ pub(super) enum Kind {
     Size,
 }
 
-impl Kind {
+impl LinkKind {
     /// In a sentence, and where such a thing is described.
     pub const fn words(self) -> (&'static str, &'static str) {
         match self {
-            Kind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
-            Kind::Remnant => ("remnant", "remnants are in stash.toml"),
-            Kind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
-            Kind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
-            Kind::Person => ("person", "people are in people.toml"),
-            Kind::Gift => ("gift", "gifts are in gifts.toml"),
-            Kind::Garment => ("garment", "see `oddments garment list`"),
-            Kind::Size => ("size", "see `oddments chart`"),
+            LinkKind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
+            LinkKind::Remnant => ("remnant", "remnants are in stash.toml"),
+            LinkKind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
+            LinkKind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
+            LinkKind::Person => ("person", "people are in people.toml"),
+            LinkKind::Gift => ("gift", "gifts are in gifts.toml"),
+            LinkKind::Garment => ("garment", "see `oddments garment list`"),
+            LinkKind::Size => ("size", "see `oddments chart`"),
         }
     }
 }
 
 /// A word that points to something in another place.
 #[derive(Clone, Debug)]
-pub(super) struct Link {
-    pub kind: Kind,
+pub(super) struct FileLink {
+    pub kind: LinkKind,
     pub id: String,
     pub span: Range<usize>,
+}
+
+impl FileLink {
+    /// A word taken as it stands.
+    pub fn to(kind: LinkKind, field: &Field<String>) -> FileLink {
+        FileLink { kind, id: field.get_ref().clone(), span: field.span() }
+    }
 }
 
 /// The entries of a file: the sound ones, every id (so that a faulty entry is not missed
@@ -56,7 +63,7 @@ pub(super) struct Link {
 pub(super) struct Entries<T> {
     pub sound: Vec<T>,
     pub ids: Vec<String>,
-    pub links: Vec<Link>,
+    pub links: Vec<FileLink>,
 }
 
 impl<T> Default for Entries<T> {
@@ -66,9 +73,9 @@ impl<T> Default for Entries<T> {
 }
 
 impl<T> Entries<T> {
-    pub fn link(&mut self, kind: Kind, field: &Field<String>) -> String {
+    pub fn link(&mut self, kind: LinkKind, field: &Field<String>) -> String {
         let id = field.get_ref().trim().to_owned();
-        self.links.push(Link { kind, id: id.clone(), span: field.span() });
+        self.links.push(FileLink { kind, id: id.clone(), span: field.span() });
         id
     }
 

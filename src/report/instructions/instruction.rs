@@ -11,14 +11,14 @@ pub enum Token {
 
 /// One instruction, `depth` steps in.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Line {
+pub struct Instruction {
     pub depth: usize,
     /// Whether it gets a number or letter of its own.
     pub numbered: bool,
     /// How many tokens at the front say where the row counter and the carriage should be.
     pub lead: usize,
-    /// How often what follows is repeated, a figure for each size; empty: not a repeat.
-    pub times: Vec<u32>,
+    /// How often what follows is repeated; `None`: not a repeat.
+    pub times: Option<u32>,
     pub tokens: Vec<Token>,
 }
 
@@ -26,20 +26,20 @@ pub struct Line {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chapter {
     pub title: String,
-    pub lines: Vec<Line>,
+    pub lines: Vec<Instruction>,
 }
 
-impl Line {
+impl Instruction {
     pub(crate) fn new(depth: usize, numbered: bool) -> Self {
-        Line { depth, numbered, lead: 0, times: Vec::new(), tokens: Vec::new() }
+        Instruction { depth, numbered, lead: 0, times: None, tokens: Vec::new() }
     }
 
-    pub(super) fn word(mut self, text: impl Into<String>) -> Self {
+    pub(crate) fn word(mut self, text: impl Into<String>) -> Self {
         self.tokens.push(Token::Word(text.into()));
         self
     }
 
-    pub(super) fn list(mut self, items: &[String]) -> Self {
+    pub(crate) fn list(mut self, items: &[String]) -> Self {
         self.tokens.push(Token::List(items.join(" ")));
         self
     }
@@ -54,7 +54,7 @@ impl Line {
             .collect()
     }
 
-    pub(super) fn figure(mut self, text: impl ToString) -> Self {
+    pub(crate) fn figure(mut self, text: impl ToString) -> Self {
         self.tokens.push(Token::Figure(text.to_string()));
         self
     }
@@ -68,7 +68,7 @@ impl Line {
 
 /// A note in the script's words; its numbers, and needles such as R25, may differ from size to
 /// size.
-pub(super) fn note(mut line: Line, text: &str) -> Line {
+pub(super) fn note(mut line: Instruction, text: &str) -> Instruction {
     let mut rest = text;
     while let Some(digit) = rest.find(|c: char| c.is_ascii_digit()) {
         let named = rest[..digit].ends_with(['L', 'R'])
