@@ -4,6 +4,9 @@
 //! [`Diagnostic`]s and gathers them in [`Diagnostics`] instead of stopping at the first.
 //! Nothing here prints; [`render()`] gives a string and the caller decides where it goes.
 
+#![warn(missing_docs)]
+
+#[allow(missing_docs, reason = "a code's own text says what it is")]
 mod code;
 mod diagnostic;
 mod render;

@@ -13,10 +13,15 @@ use diag::{Code, Diagnostic, Diagnostics};
 /// One size, knitted and measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Graded {
+    /// What the bed knitted.
     pub run: Run,
+    /// Its finished measures, as the garment lists them.
     pub finished: Vec<Finished>,
+    /// Its ratios, likewise.
     pub ratios: Vec<Ratio>,
+    /// Its counts, likewise.
     pub counts: Vec<Count>,
+    /// The yarn it takes.
     pub yarn: YarnNeed,
     /// A rough time, from [`minutes`].
     pub minutes: f64,
@@ -24,41 +29,59 @@ pub struct Graded {
     pub faults: Diagnostics,
 }
 
+/// A measure of the finished thing, with what it was meant to be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finished {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// Read off the run, in mm.
     pub mm: f64,
+    /// What it was meant to be, in mm.
     pub target_mm: f64,
     /// Standard error from the gauge, in mm.
     pub error_mm: f64,
+    /// Name of the body measure it answers to.
     pub measure: Option<String>,
     /// The ease asked for and the ease the run gives, as shares of the body measure.
     pub ease: Option<f64>,
+    /// The ease the run gives; `None` where the body's measure isn't known.
     pub achieved_ease: Option<f64>,
     /// The ease that still fits, where the garment states it.
     pub ease_range: Option<(f64, f64)>,
 }
 
 impl Finished {
+    /// How far it is off its target, in mm; negative where it is smaller.
     pub fn deviation_mm(&self) -> f64 {
         self.mm - self.target_mm
     }
 }
 
+/// A ratio of two finished measures, with the range it should lie in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ratio {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// What came out.
     pub value: f64,
+    /// The least that is right.
     pub low: f64,
+    /// The most that is right.
     pub high: f64,
 }
 
+/// A whole number read off the run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Count {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// What came out.
     pub value: u64,
 }
 
