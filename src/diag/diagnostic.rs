@@ -208,7 +208,10 @@ impl Diagnostics {
         self.0.iter()
     }
 
-    /// `Ok(value)` unless an error was gathered.
+    /// `Ok(value)` unless an error was gathered; warnings alone are dropped.
+    ///
+    /// # Errors
+    /// All that was gathered, warnings too, when any of it is an error.
     pub fn into_result<T>(self, value: T) -> Result<T, Diagnostics> {
         if self.has_errors() { Err(self) } else { Ok(value) }
     }

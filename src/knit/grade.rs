@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use super::garment::{Counted, Extent, FinishedSpec, Garment, MeasuredPart, StretchSpec};
+use super::garment::{
+    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
+};
 use super::machine::Machine;
 use super::run::{Run, Work};
 use super::swatch::SwatchSet;
@@ -100,52 +102,10 @@ pub fn measure(
         .filter_map(|spec| finished(spec, &run, machine, swatches, body_mm, &mut faults))
         .collect();
     faults.extend(check_fit(&garment.stretches, &finished));
-    let ratios = garment
-        .ratios
-        .iter()
-        .filter_map(|spec| {
-            let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
-            match (find(&spec.of), find(&spec.over)) {
-                (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
-                    name: spec.name.clone(),
-                    title: spec.title.clone(),
-                    value: spec.factor * of / over,
-                    low: spec.low,
-                    high: spec.high,
-                }),
-                _ => {
-                    faults.push(
-                        Diagnostic::error(
-                            Code::Ratio,
-                            format!(
-                                "ratio `{}` needs the finished measures `{}` and `{}`",
-                                spec.name, spec.of, spec.over
-                            ),
-                        )
-                        .hint("name two measures of the garment's `finished` list"),
-                    );
-                    None
-                }
-            }
-        })
-        .collect();
-    let counts = garment
-        .counts
-        .iter()
-        .filter_map(|spec| {
-            let value = count(&spec.what, &run);
-            if value.is_none() {
-                faults.push(
-                    Diagnostic::error(
-                        Code::Count,
-                        format!("count `{}` has nothing to count", spec.name),
-                    )
-                    .hint("it names a piece or an edge that the run does not have"),
-                );
-            }
-            value.map(|value| Count { name: spec.name.clone(), title: spec.title.clone(), value })
-        })
-        .collect();
+    let ratios =
+        garment.ratios.iter().filter_map(|spec| ratio(spec, &finished, &mut faults)).collect();
+    let counts =
+        garment.counts.iter().filter_map(|spec| named_count(spec, &run, &mut faults)).collect();
     let yarn = yarn::need(&run, swatches);
     Graded {
         minutes: minutes(&run.work, run.pieces.len()),
@@ -328,6 +288,42 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
         }
     }
     faults
+}
+
+fn ratio(spec: &RatioSpec, finished: &[Finished], faults: &mut Diagnostics) -> Option<Ratio> {
+    let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
+    match (find(&spec.of), find(&spec.over)) {
+        (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
+            name: spec.name.clone(),
+            title: spec.title.clone(),
+            value: spec.factor * of / over,
+            low: spec.low,
+            high: spec.high,
+        }),
+        _ => {
+            let needs = format!(
+                "ratio `{}` needs the finished measures `{}` and `{}`",
+                spec.name, spec.of, spec.over
+            );
+            faults.push(
+                Diagnostic::error(Code::Ratio, needs)
+                    .hint("name two measures of the garment's `finished` list"),
+            );
+            None
+        }
+    }
+}
+
+fn named_count(spec: &CountSpec, run: &Run, faults: &mut Diagnostics) -> Option<Count> {
+    let value = count(&spec.what, run);
+    if value.is_none() {
+        let nothing = format!("count `{}` has nothing to count", spec.name);
+        faults.push(
+            Diagnostic::error(Code::Count, nothing)
+                .hint("it names a piece or an edge that the run does not have"),
+        );
+    }
+    value.map(|value| Count { name: spec.name.clone(), title: spec.title.clone(), value })
 }
 
 fn count(what: &Counted, run: &Run) -> Option<u64> {
