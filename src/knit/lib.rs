@@ -3,6 +3,8 @@
 //! No clock, randomness, files, environment or hash order: the same input gives the same result
 //! on any machine. All faults are gathered as [`diag::Diagnostics`].
 
+#![warn(missing_docs)]
+
 pub mod bed;
 pub mod body;
 pub mod calibration;

@@ -240,7 +240,7 @@ fn plugins(
 /// The days that are still to come.
 fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
     let mut days: Vec<Date> =
-        gifts.iter().filter_map(|gift| gift.due).filter(|day| today.days_until(*day) > 0).collect();
+        gifts.iter().filter_map(|gift| gift.due).filter(|day| *day > today).collect();
     days.sort_unstable();
     days.dedup();
     days
@@ -249,7 +249,7 @@ fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
 /// Minutes at the machine until a day, without limit where the settings name no hours.
 fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
     const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
-    let days = f64::from(request.today.days_until(day).max(0));
+    let days = f64::from((day - request.today).get_days().max(0));
     match request.contents.settings.hours_a_week {
         Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
         None => NO_LIMIT,

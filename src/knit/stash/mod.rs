@@ -6,7 +6,6 @@ mod blend;
 mod care;
 mod colour_family;
 mod contents;
-mod date;
 mod fibre;
 mod finished_piece;
 mod gift_wish;
@@ -22,7 +21,6 @@ pub use blend::Blend;
 pub use care::{Care, WashEffort};
 pub use colour_family::ColourFamily;
 pub use contents::Contents;
-pub use date::Date;
 pub use fibre::Fibre;
 pub use finished_piece::{FinishedPiece, WeighedSection};
 pub use gift_wish::{GarmentChoice, GiftWish};
@@ -33,3 +31,7 @@ pub use reservation::Reservation;
 pub use settings::{PlanWeights, Reserve, Settings};
 pub use weight_class::WeightClass;
 pub use yarn::Yarn;
+
+/// A day of the Gregorian calendar, printed by ISO 8601 (`2026-12-24`). Reading one from text, and
+/// what day it is today, are for the edges.
+pub use jiff::civil::Date;

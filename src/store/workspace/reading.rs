@@ -156,19 +156,12 @@ pub(super) fn parse_date(text: &str) -> Option<Date> {
     if text.len() != 10 {
         return None;
     }
-    let day: jiff::civil::Date = text.parse().ok()?;
-    Date::new(day.year(), u8::try_from(day.month()).ok()?, u8::try_from(day.day()).ok()?)
+    text.parse().ok().filter(|day: &Date| day.year() > 0)
 }
 
 /// The day in UTC by the machine's clock.
 pub(super) fn today() -> Date {
-    let day = jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date();
-    let parts = (u8::try_from(day.month()), u8::try_from(day.day()));
-    let date = match parts {
-        (Ok(month), Ok(day_of_month)) => Date::new(day.year(), month, day_of_month),
-        _ => None,
-    };
-    date.expect("a clock shows a day of the calendar")
+    jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date()
 }
 
 pub(super) fn colours(reading: &mut Reading<'_>, fields: &[Field<String>]) -> Vec<ColourFamily> {
@@ -302,7 +295,16 @@ mod tests {
     #[test]
     fn only_a_day_is_a_day() {
         assert_eq!(parse_date("2026-12-24").map(|d| d.to_string()), Some("2026-12-24".into()));
-        for bad in ["2026-02-30", "24.12.2026", "2026-12-24T10:00", "20261224", ""] {
+        assert_eq!(parse_date("0987-06-05").map(|d| d.to_string()), Some("0987-06-05".into()));
+        for bad in [
+            "2026-02-30",
+            "1900-02-29",
+            "0000-01-01",
+            "24.12.2026",
+            "2026-12-24T10:00",
+            "20261224",
+            "",
+        ] {
             assert_eq!(parse_date(bad), None, "{bad}");
         }
     }
