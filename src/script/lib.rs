@@ -41,6 +41,8 @@ mod reader;
 mod reads;
 pub mod reference;
 mod sandbox;
+#[cfg(test)]
+mod sayings_test;
 pub mod schema;
 mod values;
 

@@ -290,6 +290,28 @@ end"#,
     assert_eq!(rows(steps), [2, 9]);
 }
 
+/// The misspelt field itself, not the one its table stands in.
+#[test]
+fn a_misspelt_field_of_a_table_in_a_table_is_shown_at_its_line() {
+    let failure = run("\
+return function(input)
+  return {
+    pieces = { piece{ name = \"body\", steps = {} } },
+    views = { { title = \"Side\", parts = { {
+      form = \"tube\",
+      piece = \"body\",
+      front = {
+        nedles = \"L1-R1\",
+      },
+    } } } },
+  }
+end")
+    .expect_err("a misspelt field");
+    let fault = failure.diagnostics().iter().next().expect("one fault");
+    assert_eq!(fault.code, Code::ScriptUnknownField, "{fault}");
+    assert_eq!(fault.place.as_ref().map(|place| place.line), Some(8), "{fault}");
+}
+
 #[test]
 fn everything_that_is_read_off_the_run_comes_across() {
     let garment = garment(

@@ -4,3 +4,5 @@ mod explain;
 mod sayings;
 
 pub(crate) use explain::{explain, explain_error, memory_fault};
+#[cfg(test)]
+pub(crate) use sayings::SAYINGS;

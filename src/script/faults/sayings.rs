@@ -17,7 +17,7 @@ pub(super) const FOLD: &str = "fold repeats with step.again instead of listing e
 const CALL_OF_NIL: &str = "attempt to call a nil value";
 
 /// Parts of messages, the code and the hint: the first that is in a message counts.
-const SAYINGS: [(&str, Code, &str); 25] = [
+pub(crate) const SAYINGS: [(&str, Code, &str); 25] = [
     ("stack overflow", Code::ScriptStack, "a function calls itself without an end"),
     ("error in error handling", Code::ScriptStack, "a function calls itself without an end"),
     (

@@ -178,7 +178,7 @@ impl GarmentReader<'_> {
         };
         let line = line_in(field("line").as_ref());
         let op = op_of(field("op").as_ref());
-        let Some(spec) = schema::step(&op) else {
+        let Some((spec, does)) = schema::step(&op) else {
             let fault = self.at_line_or_word(unknown_step(&op, &what()), line, &op);
             self.push(fault)?;
             return Ok(None);
@@ -191,7 +191,7 @@ impl GarmentReader<'_> {
                 None => return Ok(None),
             },
         };
-        match step_action(&op, &fields) {
+        match step_action(does, &op, &fields) {
             Ok(action) => Ok(Some((line, action, fields.text_bytes()))),
             Err(fault) => {
                 let fault = self.at_line_or_word(fault.context(what()), line, &op);

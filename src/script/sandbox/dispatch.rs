@@ -11,33 +11,33 @@ use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
 use crate::values::{CheckedFields, describe, raise, raise_one, read, read_arguments, step_action};
 
-/// Checks the arguments of `entry` and does what it stands for.
+/// Checks the arguments of `spec` and does what it stands for.
 pub(super) fn dispatch(
     lua: &Lua,
     state: &CallState,
-    entry: &'static FunctionSpec,
+    spec: &'static FunctionSpec,
     mut arguments: MultiValue,
 ) -> mlua::Result<MultiValue> {
     let mut faults = Vec::new();
-    let what = entry.name;
+    let what = spec.name;
     // The prelude puts the table it will hand out before the arguments of the script.
-    let made = match entry.handler {
-        Handler::Step => arguments.pop_front(),
+    let made = match spec.handler {
+        Handler::Step(_) => arguments.pop_front(),
         _ => None,
     };
-    let fields = match entry.form {
-        CallForm::Positional => read_arguments(&arguments, entry.args, what, &mut faults),
+    let fields = match spec.form {
+        CallForm::Positional => read_arguments(&arguments, spec.args, what, &mut faults),
         CallForm::Named => {
-            let table = single_table(lua, entry, &arguments)?;
-            read(&table, entry.args, what, &[], &mut faults)?
+            let table = single_table(lua, spec, &arguments)?;
+            read(&table, spec.args, what, &[], &mut faults)?
         }
     };
     if !faults.is_empty() {
         return Err(raise(faults.into_iter().map(|found| found.fault).collect()));
     }
-    match entry.handler {
-        Handler::Step => {
-            let action = step_action(entry.split().1, &fields).map_err(raise_one)?;
+    match spec.handler {
+        Handler::Step(op) => {
+            let action = step_action(op, spec.split().1, &fields).map_err(raise_one)?;
             let line = line_in(lua, INIT);
             if let Some(Value::Table(made)) = made {
                 let step = KeptStep { line, action, text: fields.text_bytes() };
@@ -53,7 +53,7 @@ pub(super) fn dispatch(
 }
 
 /// The one table a function with named arguments takes.
-fn single_table(lua: &Lua, entry: &FunctionSpec, arguments: &MultiValue) -> mlua::Result<Table> {
+fn single_table(lua: &Lua, spec: &FunctionSpec, arguments: &MultiValue) -> mlua::Result<Table> {
     match (arguments.len(), arguments.front()) {
         (1, Some(Value::Table(table))) => Ok(table.clone()),
         // `step.wrap()`; what is needed is asked for by name further on.
@@ -63,7 +63,7 @@ fn single_table(lua: &Lua, entry: &FunctionSpec, arguments: &MultiValue) -> mlua
                 Code::ScriptArguments,
                 format!(
                     "{} takes one table, not {}",
-                    entry.name,
+                    spec.name,
                     if count == 1 {
                         describe(first.unwrap_or(&Value::Nil))
                     } else {
@@ -71,12 +71,12 @@ fn single_table(lua: &Lua, entry: &FunctionSpec, arguments: &MultiValue) -> mlua
                     }
                 ),
             );
-            let (before, member) = entry.split();
+            let (before, member) = spec.split();
             Err(raise_one(match before {
                 Some(before) if count == 2 => {
                     fault.hint(format!("write {before}.{member} with a dot, not a colon"))
                 }
-                _ => fault.hint(format!("write {}{{ ... }}", entry.name)),
+                _ => fault.hint(format!("write {}{{ ... }}", spec.name)),
             }))
         }
     }

@@ -54,7 +54,7 @@ pub(super) fn register(
             _ => checking(lua, state, spec)?,
         };
         let function: Function = match spec.handler {
-            Handler::Step => makers.step.call((checked, member))?,
+            Handler::Step(_) => makers.step.call((checked, member))?,
             Handler::Piece => makers.piece.call(checked)?,
             Handler::View => makers.view.call(checked)?,
             Handler::Search => {

@@ -13,7 +13,7 @@ pub enum CallForm {
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Handler {
     /// A step: the checked table comes back with `op` and `line`.
-    Step,
+    Step(StepOp),
     /// A piece: the checked table comes back with `line`.
     Piece,
     /// A view: the checked table comes back with `line`.
@@ -24,6 +24,38 @@ pub(crate) enum Handler {
     Call(HostFunction),
     /// The sandbox has its own.
     Require,
+}
+
+/// What a step does, by name alone.
+#[derive(Clone, Copy, Debug)]
+pub(crate) enum StepOp {
+    CastOn,
+    Knit,
+    CarriageAt,
+    Again,
+    Hold,
+    BringBack,
+    Wrap,
+    Hang,
+    TransferToMain,
+    Decrease,
+    Increase,
+    ScrapOff,
+    Rehang,
+    RestRibber,
+    BothBeds,
+    CastOff,
+    Dial,
+    Section,
+    ResetCounter,
+    Note,
+    Mark,
+    Graft,
+    GatherEdge,
+    GatherSelvedge,
+    Seam,
+    SewOn,
+    Block,
 }
 
 /// The functions of ours behind the API, by name alone: the sandbox knows what each does.
@@ -78,6 +110,7 @@ impl FunctionSpec {
 }
 
 pub(super) const fn step_entry(
+    op: StepOp,
     name: &'static str,
     args: &'static [FieldSpec],
     doc: &'static str,
@@ -92,6 +125,6 @@ pub(super) const fn step_entry(
         doc,
         since: 1,
         example,
-        handler: Handler::Step,
+        handler: Handler::Step(op),
     }
 }

@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 pub use function::{CallForm, FunctionSpec};
-pub(crate) use function::{Handler, HostFunction};
+pub(crate) use function::{Handler, HostFunction, StepOp};
 pub use records::{
     COUNT, FINISHED, GARMENT, PART, PIECE, PIECE_SIDE, RATIO, RECORDS, SHOWN, STRAND, STRETCH, VIEW,
 };
@@ -32,11 +32,17 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionSpec> {
         .flatten()
 }
 
-/// The constructor of a step by its `op`.
-pub(crate) fn step(op: &str) -> Option<&'static FunctionSpec> {
-    static BY_OP: LazyLock<BTreeMap<&str, &FunctionSpec>> =
-        LazyLock::new(|| steps().map(|function| (function.split().1, function)).collect());
-    BY_OP.get(op).copied()
+/// The constructor of a step by its `op`, and what such a step does.
+pub(crate) fn step(op: &str) -> Option<(&'static FunctionSpec, StepOp)> {
+    type Step = (&'static FunctionSpec, StepOp);
+    static BY_NAME: LazyLock<BTreeMap<&str, Step>> = LazyLock::new(|| {
+        let named = |function: &'static FunctionSpec| match function.handler {
+            Handler::Step(op) => Some((function.split().1, (function, op))),
+            _ => None,
+        };
+        steps().filter_map(named).collect()
+    });
+    BY_NAME.get(op).copied()
 }
 
 /// The constructors of steps.

@@ -8,68 +8,68 @@ use knit::program::{Action, Beds, Block, CastOnMethod, HangLoops, Structure, Whi
 
 use super::fields::{CheckedFields, read};
 use super::raised::raise;
-use crate::schema::PIECE_SIDE;
+use crate::schema::{PIECE_SIDE, StepOp};
 
-/// The action of the step called `op`; the steps inside a repeat are left to the caller. A field
-/// the table in `api` requires has been seen by then.
-pub(crate) fn step_action(op: &str, fields: &CheckedFields) -> Result<Action, Diagnostic> {
-    let text = |name: &str| fields.text(name).unwrap_or_default();
+/// The action of a step; `name` is what its constructor is called behind `step.`. The steps inside a
+/// repeat are left to the caller. A field the schema requires has been seen by then.
+pub(crate) fn step_action(
+    op: StepOp,
+    name: &str,
+    fields: &CheckedFields,
+) -> Result<Action, Diagnostic> {
+    let text = |field: &str| fields.text(field).unwrap_or_default();
     let count = || fields.whole("count").unwrap_or(1);
-    let side = || need(fields.side("side"), op, "side");
+    let side = || need(fields.side("side"), name, "side");
     Ok(match op {
-        "cast_on" => cast_on(fields)?,
-        "knit" => Action::Knit { rows: fields.whole("rows").unwrap_or(1) },
-        "again" => Action::Repeat { times: fields.whole("times").unwrap_or(1), steps: Vec::new() },
-        "hold" => Action::Hold(which(op, fields)?),
-        "bring_back" => Action::Return(which(op, fields)?),
-        "wrap" => Action::Wrap,
-        "hang" => Action::Hang {
+        StepOp::CastOn => cast_on(fields)?,
+        StepOp::Knit => Action::Knit { rows: fields.whole("rows").unwrap_or(1) },
+        StepOp::Again => {
+            Action::Repeat { times: fields.whole("times").unwrap_or(1), steps: Vec::new() }
+        }
+        StepOp::Hold => Action::Hold(which(name, fields)?),
+        StepOp::BringBack => Action::Return(which(name, fields)?),
+        StepOp::Wrap => Action::Wrap,
+        StepOp::Hang => Action::Hang {
             edge: text("edge"),
-            needle: need(fields.needle("needle"), op, "needle")?,
+            needle: need(fields.needle("needle"), name, "needle")?,
             loops: match (fields.whole("loops"), fields.whole("over")) {
-                (Some(_), Some(_)) => return Err(one_of(op, "`loops` or `over`")),
+                (Some(_), Some(_)) => return Err(one_of(name, "`loops` or `over`")),
                 (None, Some(over)) => HangLoops::SpreadOver(over),
                 (loops, None) => HangLoops::Each(loops.unwrap_or(1)),
             },
         },
-        "transfer_to_main" => Action::TransferToMain,
-        "decrease" => Action::Decrease { side: side()?, count: count() },
-        "increase" => Action::Increase { side: side()?, count: count() },
-        "scrap_off" => Action::ScrapOff { edge: text("edge"), which: span_or_all(fields) },
-        "rehang" => Action::Rehang {
+        StepOp::TransferToMain => Action::TransferToMain,
+        StepOp::Decrease => Action::Decrease { side: side()?, count: count() },
+        StepOp::Increase => Action::Increase { side: side()?, count: count() },
+        StepOp::ScrapOff => Action::ScrapOff { edge: text("edge"), which: span_or_all(fields) },
+        StepOp::Rehang => Action::Rehang {
             edge: text("edge"),
-            span: need(fields.needles("needles"), op, "needles")?,
+            span: need(fields.needles("needles"), name, "needles")?,
             beds: if fields.flag("tube") { Beds::Both } else { Beds::Main },
         },
-        "rest_ribber" => Action::WorkBeds(Beds::Main),
-        "both_beds" => Action::WorkBeds(Beds::Both),
-        "cast_off" => Action::CastOff { which: span_or_all(fields) },
-        "dial" => Action::Dial(fields.number("value").unwrap_or_default()),
-        "section" => Action::Section(text("name")),
-        "reset_counter" => Action::ResetCounter,
-        "note" => Action::Note(text("text")),
-        "mark" => Action::Mark(text("name")),
-        "carriage_at" => Action::CarriageAt(side()?),
-        "graft" => Action::Graft { first: text("first"), second: text("second") },
-        "gather_edge" => Action::GatherEdge { edge: text("edge") },
-        "gather_selvedge" => Action::GatherSelvedge { piece: text("piece"), side: side()? },
-        "seam" => Action::Seam {
-            first: selvedge(op, "first", fields.table("first"))?,
-            second: selvedge(op, "second", fields.table("second"))?,
+        StepOp::RestRibber => Action::WorkBeds(Beds::Main),
+        StepOp::BothBeds => Action::WorkBeds(Beds::Both),
+        StepOp::CastOff => Action::CastOff { which: span_or_all(fields) },
+        StepOp::Dial => Action::Dial(fields.number("value").unwrap_or_default()),
+        StepOp::Section => Action::Section(text("name")),
+        StepOp::ResetCounter => Action::ResetCounter,
+        StepOp::Note => Action::Note(text("text")),
+        StepOp::Mark => Action::Mark(text("name")),
+        StepOp::CarriageAt => Action::CarriageAt(side()?),
+        StepOp::Graft => Action::Graft { first: text("first"), second: text("second") },
+        StepOp::GatherEdge => Action::GatherEdge { edge: text("edge") },
+        StepOp::GatherSelvedge => Action::GatherSelvedge { piece: text("piece"), side: side()? },
+        StepOp::Seam => Action::Seam {
+            first: selvedge(name, "first", fields.table("first"))?,
+            second: selvedge(name, "second", fields.table("second"))?,
         },
-        "sew_on" => Action::SewOn { edge: text("edge"), piece: text("piece"), side: side()? },
-        "block" => Action::Block(Block {
+        StepOp::SewOn => Action::SewOn { edge: text("edge"), piece: text("piece"), side: side()? },
+        StepOp::Block => Action::Block(Block {
             form: text("form"),
             width_mm: fields.number("width_mm"),
             steam: fields.flag("steam"),
             note: text("note"),
         }),
-        _ => {
-            return Err(Diagnostic::error(
-                Code::ScriptUnknownStep,
-                format!("there is no step `{op}`"),
-            ));
-        }
     })
 }
 
