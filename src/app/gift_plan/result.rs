@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::{Draft, PlanRequest};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use knit::reserve::Grams;
-use plan::{Chunk, Outcome, Plan, Reason, explain};
+use plan::{Chunk, Outcome, Plan, Reason, Unmet, UnmetReason, explain};
 use report::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
 
 /// The solver's plan in the words of the workspace.
@@ -87,7 +87,7 @@ pub(super) fn gift_plan(
         })
         .collect();
     let mut diagnostics = draft.warnings.clone();
-    diagnostics.extend(outcome.diagnostics.into_iter().map(|fault| named(draft, fault)));
+    diagnostics.extend(outcome.unmet.iter().filter_map(|unmet| told(draft, *unmet)));
     GiftPlan {
         gifts,
         left_out,
@@ -103,15 +103,29 @@ pub(super) fn gift_plan(
     }
 }
 
-/// A fault of the solver with the gift's own name in place of its number.
-fn named(draft: &Draft, mut fault: Diagnostic) -> Diagnostic {
-    for context in &mut fault.context {
-        let number = context.strip_prefix("gift ").and_then(|n| n.parse::<usize>().ok());
-        if let Some(gift) = number.and_then(|n| draft.gifts.get(n)) {
-            *context = format!("gift `{}`", gift.id);
-        }
-    }
-    fault.hint("`oddments plan --explain` says what is missing")
+/// A gift that must be made and is not.
+fn told(draft: &Draft, unmet: Unmet) -> Option<Diagnostic> {
+    let (message, hint) = match unmet.why {
+        UnmetReason::NotEvenAlone => (
+            "has to be made, and can't be",
+            "no option of it can be knitted from this stash in time, even alone",
+        ),
+        UnmetReason::NotBesideOthers => (
+            "has to be made, and can't be beside the others",
+            "allow it more options or a later day, or let another go",
+        ),
+        UnmetReason::NotFound => (
+            "has to be made, and no way was found",
+            "allow more work, more options or a later day, or let another go",
+        ),
+    };
+    let gift = draft.gifts.get(unmet.gift)?;
+    Some(
+        Diagnostic::error(Code::PlanMust, message)
+            .hint(hint)
+            .context(format!("gift `{}`", gift.id))
+            .hint("`oddments plan --explain` says what is missing"),
+    )
 }
 
 /// Puts the solver's reasons into words.
