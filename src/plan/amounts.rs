@@ -86,7 +86,7 @@ struct Flow {
 }
 
 /// Which remnants and members a flow could be changed through.
-struct Reach {
+struct FlowReach {
     /// By slot: the member before it and, for that member, the slot it gives up.
     slots: Vec<Option<(usize, Option<usize>)>>,
     /// By member: the slot it gives up, none where its own need is open.
@@ -194,7 +194,7 @@ impl<'a> Knot<'a> {
     }
 
     /// All that can be reached from the members with open needs.
-    fn reach(&self, open: &[i64], flow: &Flow) -> Option<Reach> {
+    fn reach(&self, open: &[i64], flow: &Flow) -> Option<FlowReach> {
         let mut slots: Vec<Option<(usize, Option<usize>)>> = vec![None; self.remnants.len()];
         let mut members: Vec<Option<Option<usize>>> =
             open.iter().map(|need| (*need > 0).then_some(None)).collect();
@@ -223,7 +223,7 @@ impl<'a> Knot<'a> {
                 }
             }
         }
-        Some(Reach { slots, members })
+        Some(FlowReach { slots, members })
     }
 }
 
@@ -242,7 +242,13 @@ impl Terms<'_> {
 
 impl Flow {
     /// Pushes up to `most` along the path to a slot.
-    fn push(&mut self, reach: &Reach, target: usize, most: i64, open: &mut [i64]) -> Option<()> {
+    fn push(
+        &mut self,
+        reach: &FlowReach,
+        target: usize,
+        most: i64,
+        open: &mut [i64],
+    ) -> Option<()> {
         // Walk back once for the width, once to push.
         let mut push = most;
         let mut path = Vec::new();

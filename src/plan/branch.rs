@@ -108,7 +108,7 @@ struct Bounded {
 }
 
 /// A way to split a part, and the bound of what it leads to.
-type Way = (Decision, f64);
+type Branch = (Decision, f64);
 
 #[derive(Debug)]
 pub(super) struct Brancher<'p> {
@@ -332,7 +332,7 @@ impl Brancher<'_> {
         best.map(|(_, g)| g)
     }
 
-    fn ways_of_gift(&self, gift: usize, bounded: &Bounded) -> Vec<Way> {
+    fn ways_of_gift(&self, gift: usize, bounded: &Bounded) -> Vec<Branch> {
         let Bounded { part: Part { scope, .. }, verdict, bound, .. } = bounded;
         let mut ways = Vec::new();
         for o in self.problem.gifts[gift].clone().filter(|o| scope.allowed[*o]) {
@@ -363,7 +363,7 @@ impl Brancher<'_> {
             .map(|group| self.relax.tops(group, market, scratch))
             .collect();
         let knitting = Knitting { relax: self.relax, market, bound: bounded.bound, target, tops };
-        let mut best: Option<Vec<Way>> = None;
+        let mut best: Option<Vec<Branch>> = None;
         let mut too_many = false;
         for section in open {
             match knitting.ways(section) {
@@ -416,7 +416,7 @@ pub(super) fn whole(bound: f64) -> i64 {
 }
 
 enum Ways {
-    All(Vec<Way>),
+    All(Vec<Branch>),
     /// Nothing is left to settle.
     Settled,
     /// A section can't be knitted.
@@ -438,7 +438,7 @@ struct Knitting<'a> {
 impl Knitting<'_> {
     /// All ways to knit a section that may lead to a plan worth the target, best first; `None` if
     /// they are too many.
-    fn ways(&self, section: usize) -> Option<Vec<Way>> {
+    fn ways(&self, section: usize) -> Option<Vec<Branch>> {
         let problem = self.relax.problem;
         let flat = &problem.sections[section];
         let mut ways = Vec::new();
@@ -466,7 +466,7 @@ impl Knitting<'_> {
     }
 
     /// Ways to knit a section from one remnant of a group.
-    fn out_of_one(&self, section: usize, group: usize, need: i64, ways: &mut Vec<Way>) {
+    fn out_of_one(&self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
         let layout = &self.market.scope.layout;
         // What the gift pays for it now, and would not have to once it is settled.
         let paid = self.cheapest(section) - self.relax.refund(section);
@@ -502,7 +502,7 @@ impl Knitting<'_> {
         section: usize,
         group: usize,
         need: i64,
-        ways: &mut Vec<Way>,
+        ways: &mut Vec<Branch>,
     ) -> Option<()> {
         let problem = self.relax.problem;
         let layout = &self.market.scope.layout;
@@ -548,11 +548,11 @@ impl Knitting<'_> {
 }
 
 /// Many ways in several groups: choose the group first.
-fn by_group_if_many(problem: &Problem, scope: &Scope, ways: Vec<Way>) -> Vec<Way> {
+fn by_group_if_many(problem: &Problem, scope: &Scope, ways: Vec<Branch>) -> Vec<Branch> {
     if ways.len() <= MANY_WAYS {
         return ways;
     }
-    let mut groups: Vec<Way> = Vec::new();
+    let mut groups: Vec<Branch> = Vec::new();
     for (decision, bound) in &ways {
         let (section, r) = match decision {
             Decision::Knit(section, r) => (*section, *r),

@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use super::{Faults, GiftFault, InstanceFault, Points, Weighed};
+use super::{Faults, GiftFault, InstanceFault, Points, WeightOf};
 
 /// A ball, cone or end of yarn. Masses in decigrams (0.1 g).
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -155,10 +155,10 @@ impl Instance {
             }
         }
         let weights = [
-            (Weighed::Priority, self.weights.priority),
-            (Weighed::Liking, self.weights.pref),
-            (Weighed::Join, self.weights.join),
-            (Weighed::UselessEnd, self.weights.drib),
+            (WeightOf::Priority, self.weights.priority),
+            (WeightOf::Liking, self.weights.pref),
+            (WeightOf::Join, self.weights.join),
+            (WeightOf::UselessEnd, self.weights.drib),
         ];
         for (of, weight) in weights {
             if !(0..=Self::LARGEST_FACTOR).contains(&weight.0) {

@@ -21,7 +21,7 @@ pub enum InstanceFault {
         deadline: usize,
     },
     /// A weight is below nothing or out of reason.
-    Weight(Weighed, Points),
+    Weight(WeightOf, Points),
     /// All points together would be too many to add up.
     TooManyPoints,
     /// Something about one gift.
@@ -35,7 +35,7 @@ pub enum InstanceFault {
 
 /// What a weight is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Weighed {
+pub enum WeightOf {
     /// A gift made, by its priority.
     Priority,
     /// The liking of an option.

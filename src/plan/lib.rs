@@ -48,7 +48,7 @@ pub use check::{check, objective};
 pub use explain::{Explanation, Obstacle, Reason, Remedy, explain};
 pub use faults::Faults;
 pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weights};
-pub use instance_fault::{GiftFault, InstanceFault, Weighed};
+pub use instance_fault::{GiftFault, InstanceFault, WeightOf};
 pub use plan::{Chunk, Made, Plan};
 pub use points::Points;
 pub use solve::{Outcome, Progress, SolveSettings, solve};

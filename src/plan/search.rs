@@ -35,7 +35,7 @@ pub(super) struct Chain<'p> {
     random: Random,
     pub best: Layout,
     layout: Layout,
-    change: Change,
+    change: Exchange,
     /// Work of the running cycle, from hot to cold, and how much it is to be.
     done: u64,
     cycle: u64,
@@ -59,7 +59,7 @@ impl<'p> Chain<'p> {
             random,
             best: start.clone(),
             layout: start.clone(),
-            change: Change::default(),
+            change: Exchange::default(),
             done: 0,
             cycle: FIRST_CYCLE * problem.options.len() as u64,
             hot: HOT[0],
@@ -128,7 +128,7 @@ impl<'p> Chain<'p> {
 
 /// One change: what was taken out and what was put in.
 #[derive(Debug, Default)]
-struct Change {
+struct Exchange {
     out: Vec<(usize, Vec<Chunks>)>,
     put: Vec<usize>,
     queue: Vec<usize>,
@@ -137,7 +137,7 @@ struct Change {
     wanted: Option<usize>,
 }
 
-impl Change {
+impl Exchange {
     fn ruin(&mut self, problem: &Problem, layout: &mut Layout, random: &mut Random) {
         self.out.clear();
         self.put.clear();

@@ -154,7 +154,7 @@ enum Task<'a, 'p> {
 }
 
 /// What came of a task, with its work in places.
-enum Finished {
+enum TaskDone {
     Chain(u64),
     /// With what yarn is worth by group.
     Root(u64, Vec<f64>),
@@ -253,22 +253,22 @@ impl<'p> Solver<'p> {
         let (price, leader) = (&self.price, &self.best);
         let trial = Trial { best, limit: self.trial, stop };
         let brancher = Brancher { problem, relax };
-        let finished: Vec<Finished> = tasks
+        let finished: Vec<TaskDone> = tasks
             .into_par_iter()
             .map_init(Scratch::default, |scratch, task| match task {
-                Task::Chain(chain, work) => Finished::Chain(chain.run(work, price, leader, stop)),
+                Task::Chain(chain, work) => TaskDone::Chain(chain.run(work, price, leader, stop)),
                 Task::Root(root) => {
                     let before = scratch.work;
                     let price = root.descend(relax, &trial, scratch);
-                    Finished::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
+                    TaskDone::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
                 }
-                Task::Part(open) => Finished::Part(brancher.look(&open, &trial, scratch)),
+                Task::Part(open) => TaskDone::Part(brancher.look(&open, &trial, scratch)),
             })
             .collect();
         self.fold(finished);
     }
 
-    fn fold(&mut self, finished: Vec<Finished>) {
+    fn fold(&mut self, finished: Vec<TaskDone>) {
         let tally = self.tally(finished);
         self.work += tally.work;
         self.other_work = tally.work;
@@ -289,16 +289,16 @@ impl<'p> Solver<'p> {
     }
 
     /// Takes in what the tasks give, in their order.
-    fn tally(&mut self, finished: Vec<Finished>) -> Tally {
+    fn tally(&mut self, finished: Vec<TaskDone>) -> Tally {
         let mut tally = Tally::default();
         for task in finished {
             match task {
-                Finished::Chain(places) => self.work += places,
-                Finished::Root(places, price) => {
+                TaskDone::Chain(places) => self.work += places,
+                TaskDone::Root(places, price) => {
                     tally.work += places;
                     self.price = price;
                 }
-                Finished::Part(looked) => {
+                TaskDone::Part(looked) => {
                     tally.parts += 1;
                     tally.exhausted += u64::from(looked.exhausted);
                     tally.work += looked.work;

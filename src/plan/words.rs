@@ -2,7 +2,7 @@
 
 use diag::{Code, Diagnostic};
 
-use super::{Breach, GiftFault, InstanceFault, MadeBreach, SectionBreach, Weighed};
+use super::{Breach, GiftFault, InstanceFault, MadeBreach, SectionBreach, WeightOf};
 
 impl From<InstanceFault> for Diagnostic {
     fn from(fault: InstanceFault) -> Diagnostic {
@@ -29,10 +29,10 @@ impl From<InstanceFault> for Diagnostic {
             .hint("list deadlines in order of time, each with all minutes from now until then"),
             InstanceFault::Weight(of, weight) => {
                 let of = match of {
-                    Weighed::Priority => "priority",
-                    Weighed::Liking => "liking",
-                    Weighed::Join => "join",
-                    Weighed::UselessEnd => "useless end",
+                    WeightOf::Priority => "priority",
+                    WeightOf::Liking => "liking",
+                    WeightOf::Join => "join",
+                    WeightOf::UselessEnd => "useless end",
                 };
                 Diagnostic::error(Code::PlanWeight, format!("a weight of {weight} for {of}"))
                     .hint("a weight is at least 0 and at most 100 million points")
