@@ -15,6 +15,7 @@ pub mod colouring;
 pub mod colours;
 pub mod dial;
 pub mod garment;
+pub mod gift_plan;
 pub mod grade;
 pub mod look;
 pub mod machine;
