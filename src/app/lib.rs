@@ -21,22 +21,24 @@ mod grade;
 mod live_workspace;
 mod places;
 mod reach;
+mod reach_ask;
 mod record;
 mod records;
+mod request_keys;
 mod serving;
 mod sheet;
+mod swatch_keys;
 mod workbench;
 mod workspace;
 mod workspace_edit;
 
-pub use ask::{Ask, SwatchAsk, SwatchEntry};
-pub use ask_query::{AskQuery, Pairs, STRUCTURES, pairs};
+pub use ask_query::{Pairs, pairs};
 pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
 pub use colouring::{
     Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
     YarnRequest, only_size,
 };
-pub use desk::{Asked, Desk};
+pub use desk::{Asked, Desk, Names, Prepared, Remnant};
 pub use dial::dial_for;
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
@@ -48,9 +50,12 @@ pub use grade::{GradeRequest, Person};
 pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, accepted_chance};
+pub use reach_ask::ReachAsk;
 pub use record::{RecordRequest, Recorded, record, weighing};
+pub use request_keys::{Ask, Named, RequestKey};
 pub use serving::Serving;
 pub use sheet::{sheet_pictures, stripes_of};
+pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};

@@ -22,8 +22,7 @@ const PLAN: [&[&str]; 8] = [
 /// Outside crates that belong to some floors alone: engine, disk, terminal, network, drawing.
 const KEPT: [(&str, &[&str]); 17] = [
     ("mlua", &["script"]),
-    // `app` only in its tests.
-    ("tempfile", &["store", "app"]),
+    ("tempfile", &["store"]),
     ("toml_edit", &["store"]),
     ("include_dir", &["store"]),
     ("schemars", &["store"]),
