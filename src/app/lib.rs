@@ -6,6 +6,7 @@
 mod ask;
 mod ask_query;
 mod batch;
+mod colour_search;
 mod colouring;
 mod desk;
 mod dial;
@@ -31,13 +32,12 @@ mod swatch_keys;
 mod workbench;
 mod workspace;
 mod workspace_edit;
+mod yarn_request;
 
 pub use ask_query::{Pairs, pairs};
 pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
-pub use colouring::{
-    Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
-    YarnRequest, only_size,
-};
+pub use colour_search::{Alternative, MOST_ALTERNATIVES, Search, SearchRequest, Vary};
+pub use colouring::{ColouredSize, Colouring, only_size};
 pub use desk::{Asked, Desk, Names, Prepared, Remnant};
 pub use dial::dial_for;
 pub use garment_check::GarmentCheck;
@@ -59,6 +59,7 @@ pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
+pub use yarn_request::YarnRequest;
 
 use diag::{Code, Diagnostic, Severity, nearest};
 
