@@ -148,6 +148,39 @@ mod tests {
     }
 
     #[test]
+    fn every_key_fills_what_it_is_written_from() {
+        for key in RequestKey::all() {
+            let name = match key.name {
+                // The readings of a swatch are tried below.
+                "" => continue,
+                family if family.ends_with('.') => format!("{family}x"),
+                name => name.to_owned(),
+            };
+            let read = Ask::from_pairs(&[(name.clone(), "yes".to_owned())]).expect("reads");
+            let written = match key.name {
+                // Of the answer, or of a page; a yarn or a name alone is no swatch.
+                "format" | "picture" | "paper" | "at" | "swatch_name" | "yarn" => String::new(),
+                "range" => "sizes=yes".to_owned(),
+                _ => format!("{name}=yes"),
+            };
+            assert_eq!(read.query(), written, "{name}");
+            let blank = Ask::from_pairs(&[(name.clone(), " ".to_owned())]).expect("reads");
+            assert_eq!(blank, Ask::default(), "{name}");
+        }
+    }
+
+    #[test]
+    fn readings_are_written_as_they_are_read() {
+        let query = "yarn=400+m%2F100+g&rib.stitches=30&rib.widths=10+cm&rib.rows=40\
+                     &rib.heights=12+cm&rib.state=washed&rib.dial=7&rib.weight=5+g\
+                     &rib.weighed_stitches=30&rib.weighed_rows=40&rib.scale_step=0.1+g";
+        assert_eq!(ask(query).expect("reads").query(), query);
+        // The units of a form, and the first of what is said twice.
+        let bare = query.replace("+cm", "").replace("5+g", "5").replace("0.1+g", "0.1");
+        assert_eq!(ask(&format!("{bare}&rib.dial=8")).expect("reads").query(), query);
+    }
+
+    #[test]
     fn what_means_nothing_is_said_at_once() {
         let faults = ask("garmnet=tam&plain.stitches=x&plain.rows=y").expect_err("faults");
         let codes: Vec<_> = faults.iter().map(|f| f.code.as_str()).collect();

@@ -156,6 +156,11 @@ impl RequestKey {
         said.map(|key| key.name)
     }
 
+    #[cfg(test)]
+    pub(super) fn all() -> &'static [RequestKey] {
+        REQUEST_KEYS
+    }
+
     /// Those that are told to whoever reads how to ask.
     pub fn told() -> impl Iterator<Item = &'static RequestKey> {
         REQUEST_KEYS.iter().filter(|key| !key.doc.is_empty())
