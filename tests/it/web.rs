@@ -19,7 +19,7 @@ fn every_format_comes_out_as_the_command_prints_it() {
     let sizes = "m6-12,women-m";
     let printed = command(&["grade", "tam", "--sizes", sizes, "--format", "json"]);
     let got = server.get(&format!("/api/v1/grade?garment=tam&sizes={sizes}"));
-    assert_eq!((got.status, got.text()), (StatusCode::OK, printed.clone()));
+    assert_eq!((got.status, got.text()), (StatusCode::OK, printed.as_str()));
     let sent = server.post("/api/v1/grade", &json!({ "garment": "tam", "sizes": sizes }));
     assert_eq!(sent.text(), printed);
     for (format, flag) in [("text", "text"), ("markdown", "markdown"), ("json", "json")] {
@@ -81,8 +81,9 @@ fn options_measures_and_swatches_mean_what_they_mean_to_the_command() {
 fn forms_send_keys_of_a_request() {
     let server = Server::new();
     for page in ["/grade", "/swatch", "/machine", "/chart"] {
-        let text = server.get(page).text();
-        let form = text.split_once("<form").and_then(|(_, rest)| rest.split_once("</form>"));
+        let shown = server.get(page);
+        let form =
+            shown.text().split_once("<form").and_then(|(_, rest)| rest.split_once("</form>"));
         let (form, _) = form.expect("a form");
         let names = form.split(" name=\"").skip(1).filter_map(|rest| rest.split('"').next());
         let names: Vec<&str> = names.collect();
