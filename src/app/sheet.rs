@@ -3,6 +3,7 @@
 use super::{ColouredSize, Colouring, only_size};
 use diag::Diagnostics;
 use knit::size_run::SizeRun;
+use report::ColourNote;
 use report::drawing::{self, StripesSheet};
 use report::sheet::SheetPicture;
 use units::LengthUnit;
@@ -30,7 +31,7 @@ pub fn stripes_of<'a>(
             .iter()
             .map(|s| run.garment.section_title(&s.name).to_owned())
             .collect(),
-        notes: notes.into_iter().chain(coloured.notes.iter().cloned()).collect(),
+        notes: notes.into_iter().chain(coloured.notes.iter().map(ColourNote::text)).collect(),
     })
 }
 

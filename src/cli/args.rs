@@ -6,13 +6,17 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
-use super::shared_args::{BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs};
+use super::shared_args::{
+    BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs, options,
+};
+use super::stripes_args::StripesArgs;
 use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     YarnCommand,
 };
-use app::{LineNumbers, Serving};
+use app::{Ask, LineNumbers, Serving};
 use clap_complete::Shell;
+use diag::Diagnostics;
 use report::Format;
 use report::sheet::Paper;
 
@@ -414,7 +418,18 @@ pub(super) struct PatternArgs {
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     #[command(flatten)]
-    pub stripes: super::stripes::StripesArgs,
+    pub stripes: StripesArgs,
+}
+
+impl PatternArgs {
+    /// What is asked for, with its balls of yarn.
+    pub fn ask(&self) -> Result<Ask, Diagnostics> {
+        let ask = self.stripes.add_to(self.work.ask()?);
+        Ok(match &self.size {
+            Some(size) => Ask { sizes: Some(size.clone()), ..ask },
+            None => ask,
+        })
+    }
 }
 
 #[derive(ClapArgs, Debug)]
@@ -451,17 +466,16 @@ pub(super) struct ChartArgs {
 }
 
 impl ChartArgs {
-    pub fn work(&self, garment: &str) -> WorkArgs {
-        WorkArgs {
-            garment: garment.to_owned(),
-            sizes: self.sizes.clone(),
+    /// What is asked for of a garment.
+    pub fn ask(&self, garment: &str) -> Result<Ask, Diagnostics> {
+        Ok(Ask {
+            garment: Some(garment.to_owned()),
             machine: self.machine.clone(),
-            swatch: self.swatch.clone(),
-            set: self.set.clone(),
-            measure: Vec::new(),
-            name: None,
-            bench: self.bench.clone(),
-        }
+            sizes: Some(self.sizes.clone()),
+            swatch_id: self.swatch.clone(),
+            options: options(&self.set)?,
+            ..Ask::default()
+        })
     }
 }
 

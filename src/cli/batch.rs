@@ -7,9 +7,10 @@ use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 
 use serde_json::Value;
 
+use super::Done;
 use super::args::{BatchArgs, Blank};
+use super::opened::Opened;
 use super::output::Output;
-use super::{Done, open_all};
 use app::{Desk, Garments, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
 use diag::{Code, Diagnostic, Diagnostics};
 
@@ -35,9 +36,9 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
         Some(file) => Box::new(store::open_file(file)?),
         None => Box::new(io::stdin()),
     };
-    let (bench, workspace) = open_all(&args.bench, output)?;
+    let opened = Opened::of(&args.bench, output)?;
     let garments = Garments::default();
-    let desk = Desk { bench: &bench, workspace: workspace.as_ref(), garments: &garments };
+    let desk = opened.desk_of_ids(&garments);
     let lines = Lines::new(BufReader::new(requests), args.count_from, args.blank);
     let mut tally = Tally::default();
     let (read, written) = answer_all(desk, lines, args, &mut tally, output)?;

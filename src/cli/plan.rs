@@ -2,8 +2,8 @@
 
 use super::Done;
 use super::args::{PlanArgs, RecordArgs};
-use super::key_values;
 use super::output::Output;
+use super::shared_args::options;
 use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
@@ -76,7 +76,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
             Err(fault) => faults.push(fault),
         }
     }
-    let options = key_values(&args.set, "--set").unwrap_or_else(|found| {
+    let options = options(&args.set).unwrap_or_else(|found| {
         faults.extend(found);
         Vec::new()
     });

@@ -28,6 +28,8 @@ mod place_api;
 mod plan_api;
 mod plan_jobs;
 mod problem;
+mod query;
+mod reach_api;
 mod reply;
 mod server;
 mod state;
@@ -64,6 +66,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(place_api::routes())
         .merge(batch::routes())
         .merge(workspace_api::routes())
+        .merge(reach_api::routes())
         .merge(plan_api::routes())
         .split_for_parts()
 }

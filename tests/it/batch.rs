@@ -79,16 +79,17 @@ fn one_thread_or_four_give_the_same_bytes_and_all_good_is_success() {
 }
 
 #[test]
-fn a_line_gives_what_grade_gives() {
-    let ask = json!({
-        "garment": "tam", "sizes": "women-m,men-l", "options": { "wedges": 6, "ease": "-6 %" },
-    });
-    let output = batch().write_stdin(ask.to_string()).output().expect("run");
-    let mut grade = Command::cargo_bin("oddments").expect("built");
-    grade.args("grade tam --sizes women-m,men-l --set wedges=6 --format json".split(' '));
-    let single = grade.args(["--set", "ease=-6 %"]).output().expect("run");
-    let single: Value = serde_json::from_slice(&single.stdout).expect("JSON");
-    assert_eq!(answers(&output.stdout)[0]["result"], single);
+fn options_may_be_numbers_or_texts_and_measures_make_a_person() {
+    let of = |wedges: Value| {
+        let options = json!({ "wedges": wedges, "ease": "-6 %" });
+        json!({ "garment": "tam", "sizes": "women-m,men-l", "options": options }).to_string()
+    };
+    let lines = format!("{}\n{}", of(json!(6)), of(json!("6")));
+    let output = batch().write_stdin(lines).output().expect("run");
+    let told = answers(&output.stdout);
+    assert_eq!(told[0]["result"]["options"]["wedges"], "6");
+    assert_eq!(told[0]["result"]["options"]["ease"], "-6 %");
+    assert_eq!(told[0]["result"], told[1]["result"]);
 
     let ask = json!({ "garment": "tam", "measures": { "head_girth": "58 cm" }, "name": "Ruan" });
     let output = batch().write_stdin(ask.to_string()).output().expect("run");

@@ -21,8 +21,7 @@ const PLAN: [&[&str]; 7] = [
 /// Outside crates that belong to some floors alone: engine, disk, terminal, network, drawing.
 const KEPT: [(&str, &[&str]); 18] = [
     ("mlua", &["script"]),
-    // `app` only in its tests.
-    ("tempfile", &["store", "app"]),
+    ("tempfile", &["store"]),
     ("toml_edit", &["store"]),
     ("include_dir", &["store"]),
     ("fnv", &["store"]),
