@@ -82,7 +82,8 @@ mod tests {
             assert!((need.to_have(tail) - have.mean).abs() < 5e-3, "{z}");
         }
         // Quantiles to six digits (any table of percentage points).
-        for (p, z) in [(0.975, 1.959_964), (0.95, 1.644_854), (0.99, 2.326_348), (0.999, 3.090_232)] {
+        for (p, z) in [(0.975, 1.959_964), (0.95, 1.644_854), (0.99, 2.326_348), (0.999, 3.090_232)]
+        {
             let unit = Grams { mean: 50.0, sd: 1.0 };
             assert!((unit.to_have(1.0 - p) - 50.0 - z).abs() < 1e-6, "{p}");
         }

@@ -171,7 +171,7 @@ fn the_pure_floors_have_the_same_bans_and_the_others_lack_only_what_they_may() {
         fs::read_to_string(root.join("src").join(floor).join("clippy.toml")).expect("bans")
     };
     for floor in PURE {
-        assert_eq!(text(floor), text("knit"), "{floor} has other bans than knit");
+        assert!(text(floor) == text("knit"), "{floor} has other bans than knit");
     }
     let pure = bans("knit");
     assert!(pure[0].len() > 80 && pure[1].len() > 15, "{pure:?}");
