@@ -11,7 +11,7 @@ use units::{Mass, PerTen, YarnCount};
 
 /// What had been done to the fabric when it was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
+pub enum FabricState {
     /// Fresh off the bed.
     AsKnitted,
     /// Left to itself for a while, not washed.
@@ -20,22 +20,23 @@ pub enum State {
     Washed,
 }
 
-impl State {
+impl FabricState {
     /// All three, in the order in which they come about.
-    pub const ALL: [State; 3] = [State::AsKnitted, State::Rested, State::Washed];
+    pub const ALL: [FabricState; 3] =
+        [FabricState::AsKnitted, FabricState::Rested, FabricState::Washed];
 
     /// The words in files.
     pub const fn name(self) -> &'static str {
         match self {
-            State::AsKnitted => "as knitted",
-            State::Rested => "rested",
-            State::Washed => "washed",
+            FabricState::AsKnitted => "as knitted",
+            FabricState::Rested => "rested",
+            FabricState::Washed => "washed",
         }
     }
 
     /// The state of that [`name`](Self::name), exactly.
-    pub fn parse(text: &str) -> Option<State> {
-        State::ALL.into_iter().find(|s| s.name() == text)
+    pub fn parse(text: &str) -> Option<FabricState> {
+        FabricState::ALL.into_iter().find(|s| s.name() == text)
     }
 }
 
@@ -54,7 +55,7 @@ pub struct Swatch {
     /// The fabric it is of.
     pub structure: Structure,
     /// What had been done to it.
-    pub state: State,
+    pub state: FabricState,
     /// The dial it was knitted at, where noted.
     pub dial: Option<f64>,
     /// Along a row.
@@ -109,7 +110,7 @@ pub struct Gauge {
     /// The dial it was knitted at, where noted.
     pub dial: Option<f64>,
     /// `None`: estimated from the plain swatch.
-    pub measured: Option<State>,
+    pub measured: Option<FabricState>,
     /// The swatch's weight, where it was weighed.
     pub weighed: Option<Weighed>,
 }
@@ -428,7 +429,7 @@ mod tests {
     fn swatch(structure: Structure, stitches: &[f64], rows: &[f64]) -> Swatch {
         Swatch {
             structure,
-            state: State::Washed,
+            state: FabricState::Washed,
             dial: Some(7.0),
             stitches: Readings { count: 40, over_mm: stitches.to_vec() },
             rows: Readings { count: 60, over_mm: rows.to_vec() },

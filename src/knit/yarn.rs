@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::calibration;
 use super::program::Structure;
 use super::run::{Run, SectionRun};
-use super::swatch::{Gauge, State, SwatchSet};
+use super::swatch::{FabricState, Gauge, SwatchSet};
 use units::YarnCount;
 
 /// Loop length over stitch width, l = kw x stitch width: Munden, J. Text. Inst. 50 (1959) T448
@@ -125,7 +125,7 @@ fn modelled(swatches: &SwatchSet, structure: Structure) -> LoopLength {
 
 fn plain_loop(gauge: &Gauge) -> LoopLength {
     let kw = match gauge.measured {
-        Some(State::Washed) => KW_WET,
+        Some(FabricState::Washed) => KW_WET,
         _ => KW_DRY,
     };
     LoopLength {
@@ -293,7 +293,7 @@ mod tests {
     fn set(weight: Option<f64>, scale_step_g: f64) -> SwatchSet {
         let swatch = Swatch {
             structure: Structure::Plain,
-            state: State::Washed,
+            state: FabricState::Washed,
             dial: None,
             stitches: Readings { count: 28, over_mm: vec![100.0] },
             rows: Readings { count: 40, over_mm: vec![100.0] },

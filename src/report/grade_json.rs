@@ -10,7 +10,7 @@ use knit::body::{Basis, Body};
 use knit::grade::{Count, Finished};
 use knit::run::{EdgeRun, HangPoint, PieceRun};
 use knit::size_run::{Made, SizeResult, SizeRun};
-use knit::swatch::{Gauge, State};
+use knit::swatch::{FabricState, Gauge};
 use knit::yarn::{SectionYarn, YarnNeed};
 
 /// The whole run, written out straight, without a tree of values in between.
@@ -169,7 +169,7 @@ pub fn gauge_value(gauge: &Gauge) -> Value {
         "rows_per_10_cm": round(gauge.rows.per_ten.per_10_cm(), 3),
         "rows_error": round(gauge.rows.standard_error, 3),
         "dial": gauge.dial,
-        "state": gauge.measured.map(State::name),
+        "state": gauge.measured.map(FabricState::name),
         "estimated": gauge.measured.is_none(),
         "weighed": gauge.weighed.is_some(),
     })

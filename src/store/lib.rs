@@ -2,8 +2,6 @@
 //! swatches, machine profiles, plugin folders) into domain types, with every fault at
 //! file:line:column, and carries the embedded defaults. Nothing here knits or prints.
 
-#![allow(clippy::disallowed_methods, reason = "this is the layer that touches the disk")]
-
 mod case;
 mod embedded;
 mod field;

@@ -6,7 +6,7 @@ use super::shape;
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::program::Structure;
 use knit::stash::NamedSwatches;
-use knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
+use knit::swatch::{FabricState, Readings, Swatch, SwatchSet, Weighed};
 use units::{Length, Mass, YarnCount};
 
 /// Swatches of one yarn on one machine.
@@ -99,13 +99,13 @@ pub(super) fn read_swatches(
 
 fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
     let structures: Vec<&'static str> = Structure::ALL.iter().map(|s| s.name()).collect();
-    let states: Vec<&'static str> = State::ALL.iter().map(|s| s.name()).collect();
+    let states: Vec<&'static str> = FabricState::ALL.iter().map(|s| s.name()).collect();
     let structure = entry.structure.as_ref();
     let structure =
         structure.and_then(|f| reading.word(f, "structure", &structures, Structure::parse));
     let state = match &entry.state {
-        Some(field) => reading.word(field, "state", &states, State::parse),
-        None => Some(State::Rested),
+        Some(field) => reading.word(field, "state", &states, FabricState::parse),
+        None => Some(FabricState::Rested),
     };
     if let Some(dial) = &entry.dial
         && !(0.0..=20.0).contains(dial.get_ref())

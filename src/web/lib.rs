@@ -10,8 +10,6 @@
 //!   is no room is asked to come again.
 //! - Everything a page needs comes from this program: no other host is ever asked.
 
-#![allow(clippy::disallowed_methods, reason = "requests are timed, and time out")]
-
 mod api;
 mod assets;
 mod batch;

@@ -59,6 +59,17 @@ fn dependencies(manifest: &Table) -> Vec<String> {
     targets.flat_map(named).chain(named(manifest)).collect()
 }
 
+/// Floors that must not reach for anything outside: one list of bans for them all. `app` and `report`
+/// leave the disk to `store` and the terminal to `cli`.
+const PURE: [&str; 7] = ["diag", "units", "knit", "plan", "script", "report", "app"];
+
+/// What each floor may use that a pure one may not, by the words its bans lack.
+const MAY: [(&str, &[&str]); 3] = [
+    ("store", &["std::fs::", "std::path::", "std::os::unix::fs::", "getrandom::"]),
+    ("cli", &["std::thread::", "std::io::", "std::env::args_os"]),
+    ("web", &["std::thread::", "std::io::stderr", "getrandom::"]),
+];
+
 /// What is wrong with the manifest of a floor.
 fn faults_of(floor: &str, text: &str) -> Vec<String> {
     let manifest: Table = match text.parse() {
@@ -134,6 +145,42 @@ fn every_floor_is_a_member_and_is_tested_by_default() {
         let manifest: Table = text.parse().expect("TOML");
         assert_eq!(manifest["package"]["name"].as_str(), Some(&**floor), "named after its folder");
         assert_eq!(manifest["lints"]["workspace"].as_bool(), Some(true), "{floor} has the lints");
+    }
+}
+
+/// What clippy keeps from a floor: methods, then types.
+fn bans(floor: &str) -> [Vec<String>; 2] {
+    let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(floor).join("clippy.toml");
+    let bans: Table = fs::read_to_string(file).expect("bans").parse().expect("TOML");
+    ["disallowed-methods", "disallowed-types"].map(|key| {
+        let entries = bans[key].as_array().expect("a list").iter();
+        entries.map(|entry| entry["path"].as_str().expect("a path").to_owned()).collect()
+    })
+}
+
+/// Clippy reads the nearest file above a manifest and no other: a floor without one of its own would
+/// fall under the program's, which is made for tests too.
+#[test]
+fn the_pure_floors_have_the_same_bans_and_the_others_lack_only_what_they_may() {
+    let (_, floors) = manifests();
+    let named = PURE.len() + MAY.len();
+    assert_eq!(named, floors.len(), "a floor has no list of bans");
+    let text = |floor: &str| {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        fs::read_to_string(root.join("src").join(floor).join("clippy.toml")).expect("bans")
+    };
+    for floor in PURE {
+        assert!(text(floor) == text("knit"), "{floor} has other bans than knit");
+    }
+    let pure = bans("knit");
+    assert!(pure[0].len() > 80 && pure[1].len() > 15, "{pure:?}");
+    for (floor, may) in MAY {
+        for (all, own) in pure.iter().zip(bans(floor)) {
+            let lacks = all.iter().filter(|path| !own.contains(path));
+            for path in lacks {
+                assert!(may.iter().any(|word| path.starts_with(word)), "{floor} may not {path}");
+            }
+        }
     }
 }
 

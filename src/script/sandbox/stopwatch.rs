@@ -1,3 +1,5 @@
+#![allow(clippy::disallowed_methods, reason = "a deadline needs a clock")]
+
 use std::time::{Duration, Instant};
 
 /// How many times its deadline a call may take by the wall clock: on a machine that is busy with
@@ -14,7 +16,6 @@ pub(crate) struct Stopwatch {
 }
 
 impl Stopwatch {
-    #[allow(clippy::disallowed_methods, reason = "a deadline needs a clock")]
     pub fn start() -> Stopwatch {
         Stopwatch { wall: Instant::now(), busy: busy() }
     }

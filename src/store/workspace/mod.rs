@@ -340,6 +340,7 @@ impl Folder {
     }
 }
 
+#[allow(clippy::disallowed_methods, reason = "the journal says when a change was made")]
 fn change_of(journal: &Journal, command: &str, files: Vec<FileChange>) -> Change {
     let now = jiff::Timestamp::from_second(jiff::Timestamp::now().as_second());
     Change {
