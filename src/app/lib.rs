@@ -35,7 +35,7 @@ mod workspace_edit;
 mod yarn_request;
 
 pub use ask_query::{Pairs, pairs};
-pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
+pub use batch::{BatchLine, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
 pub use colour_search::{Alternative, MOST_ALTERNATIVES, Search, SearchRequest, Vary};
 pub use colouring::{ColouredSize, Colouring, only_size};
 pub use desk::{Asked, Desk, Names, Prepared, Remnant};

@@ -1,5 +1,5 @@
 //! The command line: arguments in, text out. Results go to standard output, diagnostics to
-//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage.
+//! standard error. Exit codes: 0 done, 1 the work can't be done, 2 wrong usage, 3 a batch broke off.
 
 mod args;
 mod batch;
@@ -27,7 +27,7 @@ use clap::{CommandFactory, FromArgMatches};
 
 use app::Serving;
 use args::{Args, Command};
-use diag::{Code, Diagnostics};
+use diag::{Class, Diagnostics};
 use output::Output;
 
 /// How the program is served: told what to serve, and to whom to say where it listens. Given from
@@ -82,10 +82,27 @@ pub fn run(serve: Serve) -> ExitCode {
         Ok(false) => ExitCode::FAILURE,
         Err(faults) => {
             output.diagnostics(&faults);
-            let usage = faults.iter().all(|fault| fault.code == Code::Usage);
-            ExitCode::from(if usage { 2 } else { 1 })
+            exit_of(faults.class(), matches!(args.command, Command::Batch(_)))
         }
     }
+}
+
+/// The one place where a class of faults becomes an exit status. After 1 every line of a batch has
+/// its answer; where it broke off some have none.
+fn exit_of(class: Option<Class>, batch: bool) -> ExitCode {
+    ExitCode::from(match class {
+        Some(Class::Usage) => 2,
+        _ if batch => 3,
+        Some(
+            Class::Input
+            | Class::Missing
+            | Class::Conflict
+            | Class::Busy
+            | Class::Disk
+            | Class::Inside,
+        )
+        | None => 1,
+    })
 }
 
 /// `Ok(false)`: something was printed, but part of the work can't be done.

@@ -52,7 +52,8 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     });
     drop(bar);
     let plan = plan?;
-    output.diagnostics(&plan.diagnostics);
+    let faults = report::plan_words::diagnostics(&plan);
+    output.diagnostics(&faults);
     let text = report::plan_page(&plan, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     if args.accept {
@@ -63,7 +64,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
             "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"
         ));
     }
-    Ok(!plan.diagnostics.has_errors())
+    Ok(!faults.has_errors())
 }
 
 pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {

@@ -1,20 +1,22 @@
 use std::fmt;
 
-/// What kind of trouble a fault is: all that may steer an exit status or an HTTP status.
+/// What kind of trouble a fault is. An exit status or an HTTP status is chosen by this alone.
+///
+/// In order of weight: of several faults the gravest says what the whole is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Class {
-    /// The command or request was put wrongly.
+    /// The command was put wrongly.
     Usage,
-    /// What it names is not there.
+    /// What a file, a script or a person says can't be so, or can't be knitted.
+    Input,
+    /// What was asked for by its name is not there.
     Missing,
-    /// It goes against what stands there, or what has happened since.
+    /// It goes against what stands there, or against what has happened since.
     Conflict,
-    /// It could be done at another moment.
+    /// It can be done at another moment.
     Busy,
     /// A file could not be read or written.
     Disk,
-    /// What a file, a script or a person says can't be, or can't be knitted.
-    Input,
     /// The program itself is at fault.
     Inside,
 }
@@ -59,6 +61,7 @@ macro_rules! codes {
 codes! {
     common {
         BareRefusal = "bare-refusal", Input;
+        BlankLine = "blank-line", Input;
         Body = "body", Input;
         Busy = "busy", Busy;
         CannotBePutOn = "cannot-be-put-on", Input;
@@ -90,7 +93,7 @@ codes! {
         EdgeUnnamed = "edge-unnamed", Input;
         EstimatedGauge = "estimated-gauge", Input;
         EstimatedMeasure = "estimated-measure", Input;
-        Exists = "exists", Input;
+        Exists = "exists", Conflict;
         Falls = "falls", Input;
         Finished = "finished", Input;
         Form = "form", Input;
@@ -98,6 +101,7 @@ codes! {
         Garment = "garment", Input;
         GarmentClash = "garment-clash", Input;
         GarmentName = "garment-name", Input;
+        GarmentUnnamed = "garment-unnamed", Input;
         Gauge = "gauge", Input;
         GraftItself = "graft-itself", Input;
         GraftMismatch = "graft-mismatch", Input;
@@ -122,7 +126,7 @@ codes! {
         Key = "key", Input;
         Kind = "kind", Input;
         LineTooLong = "line-too-long", Input;
-        Listen = "listen", Input;
+        Listen = "listen", Conflict;
         Locked = "locked", Busy;
         LongFloat = "long-float", Input;
         LoopsLeft = "loops-left", Input;
@@ -141,7 +145,7 @@ codes! {
         NoBed = "no-bed", Input;
         NoCases = "no-cases", Input;
         NoColours = "no-colours", Input;
-        NoFinished = "no-finished", Missing;
+        NoFinished = "no-finished", Input;
         NoGarment = "no-garment", Missing;
         NoList = "no-list", Missing;
         NoLoop = "no-loop", Input;
@@ -163,7 +167,7 @@ codes! {
         NoSwatch = "no-swatch", Input;
         NoTable = "no-table", Input;
         NoWidth = "no-width", Input;
-        NoWorkspace = "no-workspace", Input;
+        NoWorkspace = "no-workspace", Missing;
         NoYarn = "no-yarn", Input;
         NoYarnUsed = "no-yarn-used", Input;
         NotRead = "not-read", Input;
@@ -256,7 +260,7 @@ codes! {
         StructureUnused = "structure-unused", Input;
         Swatch = "swatch", Input;
         SwatchTwice = "swatch-twice", Input;
-        Threads = "threads", Input;
+        Threads = "threads", Inside;
         Token = "token", Input;
         Toml = "toml", Input;
         TooLarge = "too-large", Input;

@@ -8,9 +8,11 @@ use diag::{Code, Diagnostic};
 /// A swatch as the fit sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DialPoint {
+    /// The number the dial stood at.
     pub dial: f64,
     /// Width of a stitch and height of a row, in mm.
     pub stitch_mm: f64,
+    /// Height of a row, in mm.
     pub row_mm: f64,
 }
 
@@ -19,7 +21,9 @@ pub struct DialPoint {
 pub struct DialAdvice {
     /// Rounded to the dial's thirds.
     pub dial: f64,
+    /// The width of a stitch to expect, in mm.
     pub stitch_mm: f64,
+    /// The height of a row to expect, in mm.
     pub row_mm: f64,
     /// Standard error of the width at that number; `None` with two swatches, which fit any line.
     pub stitch_sd_mm: Option<f64>,

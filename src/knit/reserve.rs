@@ -6,7 +6,9 @@ use super::yarn::{SectionYarn, TWO_SIDED_95, YarnNeed};
 /// Grams with their standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grams {
+    /// The expected mass, in grams.
     pub mean: f64,
+    /// Its standard error, in grams.
     pub sd: f64,
 }
 

@@ -24,10 +24,11 @@ pub use embedded::{
     shipped_plugin, shipped_plugin_ids,
 };
 pub use files::{make_folder, open_file, read_text, write_output};
+pub use knit::stash::NamedSwatches as SwatchFile;
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id, read_places, write_place};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
-pub use swatch::{SwatchFile, parse_swatches};
+pub use swatch::parse_swatches;
 pub use yarn::parse_yarn;

@@ -473,17 +473,8 @@ async fn garment(
     Path(id): Path<String>,
 ) -> Answer<Response> {
     let found = state.work(move |shared| shared.garment(&id)).await?;
-    let (plugin, _) = found.map_err(missing_garment)?;
+    let (plugin, _) = found.map_err(Problem::of_path)?;
     Ok(tagged(&headers, "application/json", json_bytes(&garment_body(&plugin.manifest))))
-}
-
-/// No such garment is 404; one that doesn't load is not.
-pub(super) fn missing_garment(faults: Diagnostics) -> Problem {
-    if faults.iter().any(|fault| fault.code == Code::NoGarment) {
-        Problem::missing(faults)
-    } else {
-        faults.into()
-    }
 }
 
 /// The machine profiles at hand

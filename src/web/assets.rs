@@ -49,7 +49,7 @@ async fn asset(
 ) -> Answer<Response> {
     let found = ASSETS.iter().find(|(known, _, _)| *known == name);
     let (name, mime, text) = found.ok_or_else(|| {
-        Problem::missing(Diagnostic::error(Code::NoAsset, "there is no such file"))
+        Problem::of_path(Diagnostic::error(Code::NoAsset, "there is no such file"))
     })?;
     let named = query.is_some_and(|query| asset_url(name).ends_with(&format!("?{query}")));
     let cache = if named { "public, max-age=31536000, immutable" } else { "no-cache" };

@@ -11,16 +11,17 @@ use axum::routing::{get, post};
 
 use super::page_form::{Choice, ChoiceGroup, garment_choices, size_groups};
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
-use super::plan_api::{PlanAsk, job_of, no_workspace, set_aside, start};
+use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::plan_jobs::{PlanJob, Stage};
 use super::problem::{Answer, Problem};
 use super::state::{Shared, State};
-use super::workspace_api::{FinishedAsk, Kind, edited, known_garment};
+use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Ask, Pairs, pairs};
 use app::{Dependents, record};
 use diag::{Code, Diagnostic};
+use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, WashEffort};
-use report::{self, GiftPlan, Grid};
+use report::{self, Grid, plan_words};
 use store::workspace::{Contents, Fields, Given, today};
 
 pub(super) fn routes() -> Router<State> {
@@ -115,7 +116,7 @@ fn gifts_page(
     problem: Option<&Problem>,
     did: &str,
 ) -> Answer<GiftsPage> {
-    let live = shared.live().map_err(no_workspace)?;
+    let live = shared.live().map_err(Problem::of_path)?;
     let now = live.now();
     let contents = &now.workspace.contents;
     let mut faults = problem.map(|problem| views(&problem.faults)).unwrap_or_default();
@@ -239,6 +240,34 @@ async fn act(
     }
 }
 
+async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<()> {
+    let fields = posted.fields(&["weight"]);
+    if fields.is_empty() {
+        return Err(Diagnostic::error(Code::Weight, "what does it weigh?")
+            .hint("write it like 12 g")
+            .into());
+    }
+    state.edited(move |edit| Kind::Stash.change(edit, &id, fields)).await
+}
+
+async fn note_finished(state: &State, posted: &Posted) -> Answer<()> {
+    let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
+    let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
+    let request = FinishedAsk {
+        garment: posted.get("garment").to_owned(),
+        size: posted.get("size").to_owned(),
+        used: lines.filter(|line| !line.is_empty()).collect(),
+        options: std::collections::BTreeMap::new(),
+        gift: given("gift"),
+        note: given("note"),
+    }
+    .request()?;
+    let garment = request.garment.clone();
+    state.brief(move |shared| known_garment(shared, &garment)).await??;
+    state.edited(move |edit| record(edit, &request)).await?;
+    Ok(())
+}
+
 /// Does what a form asks for, and says where to go on.
 async fn done(state: &State, posted: &Posted) -> Answer<String> {
     let what = posted.get("what").to_owned();
@@ -249,17 +278,11 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
         "add" => {
             let kind = kind(&list)?;
             let fields = new_entry(kind, posted)?;
-            edited(state, move |edit| kind.add(edit, fields)).await?;
+            state.edited(move |edit| kind.add(edit, fields)).await?;
             Ok(there(&list))
         }
         "weigh" => {
-            let fields = posted.fields(&["weight"]);
-            if fields.is_empty() {
-                return Err(Diagnostic::error(Code::Weight, "what does it weigh?")
-                    .hint("write it like 12 g")
-                    .into());
-            }
-            edited(state, move |edit| Kind::Stash.change(edit, &id, fields)).await?;
+            weigh_again(state, id, posted).await?;
             Ok(there("stash"))
         }
         "remove" => {
@@ -268,32 +291,16 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
                 "yes" => Dependents::Remove,
                 _ => Dependents::Keep,
             };
-            edited(state, move |edit| kind.remove(edit, &id, too)).await?;
+            state.edited(move |edit| kind.remove(edit, &id, too)).await?;
             Ok(there(&list))
         }
         "undo" | "redo" => {
             let redo = what == "redo";
-            edited(state, move |edit| edit.undo(redo)).await?;
+            state.edited(move |edit| edit.undo(redo)).await?;
             Ok(there("main"))
         }
         "record" => {
-            let request = FinishedAsk {
-                garment: posted.get("garment").to_owned(),
-                size: posted.get("size").to_owned(),
-                used: posted
-                    .get("used")
-                    .lines()
-                    .map(|line| line.trim().to_owned())
-                    .filter(|line| !line.is_empty())
-                    .collect(),
-                options: std::collections::BTreeMap::new(),
-                gift: Some(posted.get("gift").to_owned()).filter(|gift| !gift.is_empty()),
-                note: Some(posted.get("note").to_owned()).filter(|note| !note.is_empty()),
-            }
-            .request()?;
-            let garment = request.garment.clone();
-            state.brief(move |shared| known_garment(shared, &garment)).await??;
-            edited(state, move |edit| record(edit, &request)).await?;
+            note_finished(state, posted).await?;
             Ok(there("stash"))
         }
         "plan" => {
@@ -408,10 +415,10 @@ impl MadeView {
             what: format!("{}, {}", gift.title, gift.size_label),
             due: due(gift.due),
             machine: gift.machine_title.clone(),
-            hours: gift.hours(),
-            unswatched: if gift.swatch.is_none() { report::PlannedGift::UNSWATCHED } else { "" },
+            hours: plan_words::hours_of(gift),
+            unswatched: if gift.swatch.is_none() { plan_words::UNSWATCHED } else { "" },
             grade: grade_link(shared, gift),
-            takes: gift.takes(),
+            takes: plan_words::takes(gift),
         });
         let left_out = plan.left_out.iter().map(|gift| LeftOutView {
             gift: gift.id.clone(),
@@ -421,15 +428,15 @@ impl MadeView {
                 .filter(|text| !text.is_empty())
                 .collect::<Vec<_>>()
                 .join(", "),
-            reasons: gift.reasons.clone(),
-            ways: gift.ways_in(),
+            reasons: plan_words::reasons(gift),
+            ways: plan_words::ways_in(gift),
         });
         let cautions = plan.cautions().into_iter().map(|(caution, gifts)| {
             let whose: Vec<&str> =
                 gifts.iter().filter_map(|nth| plan.gifts.get(nth - 1)).map(|g| &*g.id).collect();
             (whose.join(", "), caution.to_owned())
         });
-        let (mut remnants, untouched) = plan.remnants_left();
+        let (mut remnants, untouched) = plan_words::remnants_left(plan);
         "What is left of each remnant used".clone_into(&mut remnants.title);
         MadeView {
             title: format!("{} of {all} gifts can be made", plan.gifts.len()),
@@ -439,14 +446,14 @@ impl MadeView {
             untouched,
             remnants: remnants.into(),
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
-            goodness: plan.goodness(),
+            goodness: plan_words::goodness(plan),
         }
     }
 }
 
 /// The run a gift comes from, where a size of the table will do; someone's own measures would not
 /// be in the address.
-fn grade_link(shared: &Shared, gift: &report::PlannedGift) -> String {
+fn grade_link(shared: &Shared, gift: &PlannedGift) -> String {
     let sizes = shared.bench.sizes.sizes();
     let size = sizes.iter().find(|size| size.label == gift.size_label);
     size.map_or_else(String::new, |size| {
@@ -476,7 +483,7 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
             match job.stage() {
                 Stage::Running => view.running = true,
                 Stage::Done(plan) => {
-                    view.faults = views(&plan.diagnostics);
+                    view.faults = views(&plan_words::diagnostics(&plan));
                     view.made = Some(MadeView::of(shared, &plan));
                 }
                 Stage::Failed(faults) => view.faults = views(&faults),

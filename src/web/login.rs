@@ -4,6 +4,8 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 use axum::{Router, extract::rejection::FormRejection};
+use headers::authorization::Bearer;
+use headers::{Authorization, Cookie, HeaderMapExt};
 use serde::Deserialize;
 use subtle::ConstantTimeEq;
 
@@ -57,17 +59,12 @@ fn same(a: &str, b: &str) -> bool {
 /// Whether a request carries the token: as a bearer's, or by the cookie given for it.
 pub(super) fn shows(headers: &HeaderMap, token: &str) -> bool {
     let bearer = headers
-        .get(header::AUTHORIZATION)
-        .and_then(|value| value.to_str().ok()?.strip_prefix("Bearer "))
-        .is_some_and(|shown| same(shown.trim(), token));
+        .typed_get::<Authorization<Bearer>>()
+        .is_some_and(|bearer| same(bearer.token().trim(), token));
     let pass = pass(token);
     let cookie = headers
-        .get_all(header::COOKIE)
-        .iter()
-        .filter_map(|value| value.to_str().ok())
-        .flat_map(|value| value.split(';'))
-        .filter_map(|pair| pair.trim().split_once('='))
-        .any(|(name, value)| name == COOKIE && same(value, &pass));
+        .typed_get::<Cookie>()
+        .is_some_and(|sent| sent.iter().any(|(name, value)| name == COOKIE && same(value, &pass)));
     bearer || cookie
 }
 

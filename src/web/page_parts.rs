@@ -6,7 +6,7 @@ use axum::response::{IntoResponse, Response};
 
 use super::assets::asset_url;
 use super::format::Sheet;
-use super::problem::{Answer, Problem};
+use super::problem::Answer;
 use super::reply::tagged;
 use diag::{Code, Diagnostic, Diagnostics, harmless};
 
@@ -132,9 +132,7 @@ const HTML: &str = "text/html; charset=utf-8";
 /// A page with a tag of its bytes.
 pub fn page(headers: &HeaderMap, page: &impl Template) -> Answer<Response> {
     let text = page.render().map_err(|error| {
-        let fault =
-            Diagnostic::error(Code::Internal, format!("the page could not be written: {error}"));
-        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+        Diagnostic::error(Code::Internal, format!("the page could not be written: {error}"))
     })?;
     Ok(tagged(headers, HTML, text.into_bytes()))
 }

@@ -8,7 +8,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{Redirect, Response};
 use axum::routing::get;
 
-use super::api::{all_garments, body_chart, missing_garment};
+use super::api::{all_garments, body_chart};
 use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
@@ -356,7 +356,7 @@ async fn garment(
 }
 
 fn garment_page(shared: &Shared, id: &str) -> Answer<GarmentPage> {
-    let (plugin, mut faults) = shared.garment(id).map_err(missing_garment)?;
+    let (plugin, mut faults) = shared.garment(id).map_err(Problem::of_path)?;
     let manifest = &plugin.manifest;
     let size = shared.bench.middle_size().map(|size| size.id.to_string());
     let ask = Ask { garment: Some(id.to_owned()), sizes: size, ..Ask::default() };

@@ -80,7 +80,7 @@ async fn place(
     Path(id): Path<String>,
 ) -> Answer<Response> {
     let place = state.places.get(&id).ok_or_else(|| {
-        Problem::missing(Diagnostic::error(Code::NoPlace, "that piece is not begun"))
+        Problem::of_path(Diagnostic::error(Code::NoPlace, "that piece is not begun"))
     })?;
     let bytes = serde_json::to_vec(&PlaceBody::of(id, place)).unwrap_or_default();
     Ok(tagged(&headers, "application/json", bytes))

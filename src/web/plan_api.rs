@@ -17,7 +17,6 @@ use super::plan_jobs::{PlanJob, PlanOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::reply::fingerprint;
 use super::state::{Shared, State};
-use super::workspace_api::edited;
 use diag::{Code, Diagnostic};
 use store::workspace::{parse_date, today};
 
@@ -107,7 +106,8 @@ impl PlanBody {
             Stage::Done(plan) => {
                 told.state = "done";
                 told.share = 1.0;
-                told.errors = plan.diagnostics.iter().map(FaultBody::from).collect();
+                let faults = report::plan_words::diagnostics(&plan);
+                told.errors = faults.iter().map(FaultBody::from).collect();
                 told.plan = whole.then(|| report::plan_value(&plan));
             }
             Stage::Failed(faults) => {
@@ -121,16 +121,12 @@ impl PlanBody {
 
 /// Begins a plan on a thread of its own.
 pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
-    state.live().map_err(no_workspace)?;
+    state.live().map_err(Problem::of_path)?;
     let mut bytes = [0; 8];
     getrandom::fill(&mut bytes).map_err(|error| {
-        let fault = Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"));
-        Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+        Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"))
     })?;
-    let job = state
-        .plans
-        .begin(fingerprint(&bytes, 16), order)
-        .map_err(|fault| Problem::new(StatusCode::CONFLICT, fault))?;
+    let job = state.plans.begin(fingerprint(&bytes, 16), order)?;
     let (own, made) = (state.clone(), Arc::clone(&job));
     tokio::task::spawn_blocking(move || {
         if let Ok(live) = own.live() {
@@ -140,14 +136,9 @@ pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
     Ok(job)
 }
 
-/// What needs a workspace is not there without one.
-pub(super) fn no_workspace(fault: Diagnostic) -> Problem {
-    Problem::missing(fault)
-}
-
 pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
     shared.plans.get(id).ok_or_else(|| {
-        Problem::missing(
+        Problem::of_path(
             Diagnostic::error(Code::NoPlan, "that plan is not known any more")
                 .hint("plans are forgotten when the server stops, unless they are accepted"),
         )
@@ -160,13 +151,13 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
     let plan = match job.stage() {
         Stage::Done(plan) => plan,
         _ => {
-            let fault = Diagnostic::error(Code::NoPlan, "there is no plan to accept yet")
-                .hint("wait until it is done");
-            return Err(Problem::new(StatusCode::CONFLICT, fault));
+            return Err(Diagnostic::error(Code::Planning, "there is no plan to accept yet")
+                .hint("wait until it is done")
+                .into());
         }
     };
     let again = job.order.again;
-    edited(state, move |edit| app::accept(edit, &plan, again)).await
+    state.edited(move |edit| app::accept(edit, &plan, again)).await
 }
 
 /// The plans made lately

@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use diag::{Code, Diagnostic, Diagnostics, Severity, harmless};
+use diag::{Class, Code, Diagnostic, Diagnostics, Severity, harmless};
 
 /// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
 #[derive(Clone, Debug)]
@@ -88,15 +88,28 @@ impl Problem {
         Problem { status, faults: fault.into(), retry_after: None }
     }
 
-    /// Something asked for that is not there.
-    pub fn missing(fault: impl Into<Diagnostics>) -> Problem {
-        Problem { status: StatusCode::NOT_FOUND, faults: fault.into(), retry_after: None }
+    /// Why what a path names can't be had: where it is not there, the path leads nowhere.
+    pub fn of_path(faults: impl Into<Diagnostics>) -> Problem {
+        Problem::of(faults.into(), StatusCode::NOT_FOUND)
     }
 
     pub fn busy() -> Problem {
-        let fault = Diagnostic::error(Code::Busy, "there is too much to do at the moment")
-            .hint("try again in a moment");
-        Problem { retry_after: Some(1), ..Problem::new(StatusCode::SERVICE_UNAVAILABLE, fault) }
+        Diagnostic::error(Code::Busy, "there is too much to do at the moment")
+            .hint("try again in a moment")
+            .into()
+    }
+
+    /// The one place where a class of faults becomes a status. What HTTP itself has a status for
+    /// (a method, a length, an origin) is told with [`Problem::new`] by who sees it.
+    fn of(faults: Diagnostics, missing: StatusCode) -> Problem {
+        let (status, retry_after) = match faults.class().unwrap_or(Class::Inside) {
+            Class::Usage | Class::Input => (StatusCode::UNPROCESSABLE_ENTITY, None),
+            Class::Missing => (missing, None),
+            Class::Conflict => (StatusCode::CONFLICT, None),
+            Class::Busy => (StatusCode::SERVICE_UNAVAILABLE, Some(1)),
+            Class::Disk | Class::Inside => (StatusCode::INTERNAL_SERVER_ERROR, None),
+        };
+        Problem { status, faults, retry_after }
     }
 
     pub fn body(&self) -> ProblemBody {
@@ -116,11 +129,8 @@ impl Problem {
 
 impl From<Diagnostics> for Problem {
     fn from(faults: Diagnostics) -> Self {
-        // Trouble with the disk is no fault of the request.
-        let own = faults.iter().any(|fault| matches!(fault.code, Code::Read | Code::Write));
-        let status =
-            if own { StatusCode::INTERNAL_SERVER_ERROR } else { StatusCode::UNPROCESSABLE_ENTITY };
-        Problem { status, faults, retry_after: None }
+        // What a request names beside its path is part of what it says.
+        Problem::of(faults, StatusCode::UNPROCESSABLE_ENTITY)
     }
 }
 
@@ -154,7 +164,7 @@ impl IntoResponse for Problem {
 
 pub(super) async fn no_such_page(uri: Uri) -> Problem {
     let path: String = uri.path().chars().take(80).collect();
-    Problem::missing(
+    Problem::of_path(
         Diagnostic::error(Code::NoPage, format!("there is nothing at {path}"))
             .hint("the interface for programs is described at /api/v1/openapi.json"),
     )

@@ -9,8 +9,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
-use super::plan_api::no_workspace;
-use super::problem::{Answer, Refusals};
+use super::problem::{Answer, Problem, Refusals};
 use super::query::QueryKey;
 use super::reply::tagged;
 use super::state::{Shared, State};
@@ -139,7 +138,7 @@ impl Asked {
             known_garment(shared, id)?;
         }
         if ask.remnant.is_some() {
-            shared.live().map_err(no_workspace)?;
+            shared.live().map_err(Problem::of_path)?;
         }
         let remnant = shared.at_desk(|desk| desk.remnant(ask))?;
         let reach = ask.of(&shared.bench, &remnant)?;

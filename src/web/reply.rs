@@ -3,6 +3,7 @@ use std::fmt::Write;
 use axum::body::Body;
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use headers::{ETag, HeaderMapExt, IfNoneMatch};
 use sha2::{Digest, Sha256};
 
 /// Hexadecimal digits of the first bytes of a hash.
@@ -28,29 +29,20 @@ pub fn kept(
     bytes: impl Into<Body> + AsRef<[u8]>,
     cache: &'static str,
 ) -> Response {
-    let tag = format!("\"{}\"", fingerprint(bytes.as_ref(), 32));
+    let tag: ETag = match format!("\"{}\"", fingerprint(bytes.as_ref(), 32)).parse() {
+        Ok(tag) => tag,
+        // Hexadecimal digits in quotes make a tag.
+        Err(_) => return StatusCode::INTERNAL_SERVER_ERROR.into_response(),
+    };
     let mut headers = HeaderMap::new();
     headers.insert(header::CACHE_CONTROL, HeaderValue::from_static(cache));
-    // Hexadecimal digits in quotes make a header value.
-    if let Ok(value) = HeaderValue::from_str(&tag) {
-        headers.insert(header::ETAG, value);
-    }
-    if has(request, &tag) {
+    headers.typed_insert(tag.clone());
+    let changed = |known: IfNoneMatch| known.precondition_passes(&tag);
+    if !request.typed_get().is_none_or(changed) {
         return (StatusCode::NOT_MODIFIED, headers).into_response();
     }
     headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(mime));
     (headers, bytes.into()).into_response()
-}
-
-/// Whether If-None-Match names the tag; a weak one of the same text does.
-fn has(request: &HeaderMap, tag: &str) -> bool {
-    request
-        .get_all(header::IF_NONE_MATCH)
-        .iter()
-        .filter_map(|value| value.to_str().ok())
-        .flat_map(|value| value.split(','))
-        .map(str::trim)
-        .any(|known| known == "*" || known.strip_prefix("W/").unwrap_or(known) == tag)
 }
 
 /// Marks an answer as a file to keep.

@@ -3,7 +3,6 @@ use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use axum::http::StatusCode;
 use tokio::sync::Semaphore;
 
 use super::metrics::Metrics;
@@ -11,7 +10,10 @@ use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
 use app::Ask;
 pub use app::Asked as Graded;
-use app::{Desk, Garments, LONGEST_LINE, LiveWorkspace, Names, Places, Workbench, YarnRequest};
+use app::{
+    Desk, Garments, LONGEST_LINE, LiveWorkspace, Names, Places, Workbench, WorkspaceEdit,
+    YarnRequest,
+};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use script::Plugin;
@@ -174,6 +176,24 @@ impl State {
         tokio::task::spawn_blocking(move || work(&state)).await.map_err(|_| broken())
     }
 
+    /// Makes a change to the workspace off the asynchronous threads, to the end once begun. What it
+    /// names is what the path names: where that is not there, the path leads nowhere.
+    pub(super) async fn edited<T: Send + 'static>(
+        &self,
+        make: impl FnOnce(&mut WorkspaceEdit) -> Result<T, Diagnostics> + Send + 'static,
+    ) -> Answer<T> {
+        let done = self
+            .brief(move |shared| -> Answer<T> {
+                let mut edit = shared.live().map_err(Problem::of_path)?.edit();
+                make(&mut edit).map_err(Problem::of_path)
+            })
+            .await?;
+        if done.is_ok() {
+            self.metrics.workspace_changed();
+        }
+        done
+    }
+
     /// Grades in its turn and makes something of the run on the same thread.
     pub(super) async fn graded<T: Send + 'static>(
         &self,
@@ -229,7 +249,7 @@ impl Shared {
 }
 
 fn broken() -> Problem {
-    let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
-        .hint("what was asked for is not at fault: please report it");
-    Problem::new(StatusCode::INTERNAL_SERVER_ERROR, fault)
+    Diagnostic::error(Code::Internal, "something broke while working on this")
+        .hint("what was asked for is not at fault: please report it")
+        .into()
 }

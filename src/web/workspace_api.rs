@@ -14,7 +14,6 @@ use utoipa_axum::routes;
 
 use super::api::body;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
-use super::plan_api::no_workspace;
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::QueryKey;
 use super::reply::tagged;
@@ -197,29 +196,9 @@ fn given(value: &Value, deep: usize) -> Result<Given, Diagnostic> {
     })
 }
 
-/// Makes a change off the asynchronous threads, to the end once begun.
-pub(super) async fn edited<T: Send + 'static>(
-    state: &State,
-    make: impl FnOnce(&mut WorkspaceEdit) -> Result<T, Diagnostics> + Send + 'static,
-) -> Answer<T> {
-    let done = state
-        .brief(move |shared| -> Answer<T> {
-            let mut edit = shared.live().map_err(no_workspace)?.edit();
-            make(&mut edit).map_err(|faults| {
-                let missing = faults.iter().any(|fault| matches!(fault.code, Code::Nothing));
-                if missing { Problem::missing(faults) } else { faults.into() }
-            })
-        })
-        .await?;
-    if done.is_ok() {
-        state.metrics.workspace_changed();
-    }
-    done
-}
-
 fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
     given.map(|Path(kind)| kind).map_err(|_| {
-        Problem::missing(
+        Problem::of_path(
             Diagnostic::error(Code::NoList, "the workspace has no such list")
                 .hint("the lists are stash, yarns, people, gifts and swatches"),
         )
@@ -264,7 +243,7 @@ async fn list(
     }
     let bytes = state
         .brief(move |shared| -> Answer<Vec<u8>> {
-            let now = shared.live().map_err(no_workspace)?.now();
+            let now = shared.live().map_err(Problem::of_path)?.now();
             if now.faults.has_errors() {
                 return Err(now.faults.into());
             }
@@ -290,7 +269,7 @@ async fn add(
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let fields = fields(body(given)?)?;
-    let id = edited(&state, move |edit| kind.add(edit, fields)).await?;
+    let id = state.edited(move |edit| kind.add(edit, fields)).await?;
     let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
     let place = place.trim_start_matches('=').replace('+', "%20");
     let mut response = (StatusCode::CREATED, Json(json!({ "id": id }))).into_response();
@@ -321,7 +300,7 @@ async fn change(
         return Err(Diagnostic::error(Code::Body, "nothing is to be changed").into());
     }
     let own = id.clone();
-    edited(&state, move |edit| kind.change(edit, &own, fields)).await?;
+    state.edited(move |edit| kind.change(edit, &own, fields)).await?;
     Ok(Json(json!({ "id": id })).into_response())
 }
 
@@ -362,7 +341,7 @@ async fn remove(
         }
     }
     let own = id.clone();
-    edited(&state, move |edit| kind.remove(edit, &own, dependents)).await?;
+    state.edited(move |edit| kind.remove(edit, &own, dependents)).await?;
     Ok(Json(json!({ "id": id })).into_response())
 }
 
@@ -384,7 +363,7 @@ async fn undo(
     given: Result<Json<UndoAsk>, JsonRejection>,
 ) -> Answer<Response> {
     let UndoAsk { redo } = body(given)?;
-    let undone = edited(&state, move |edit| edit.undo(redo)).await?;
+    let undone = state.edited(move |edit| edit.undo(redo)).await?;
     let told = json!({ "command": undone.command, "time": undone.time, "files": undone.files });
     Ok(Json(told).into_response())
 }
@@ -444,7 +423,7 @@ async fn finished(
     let request = body(given)?.request()?;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
-    let told = edited(&state, move |edit| record(edit, &request)).await?;
+    let told = state.edited(move |edit| record(edit, &request)).await?;
     let value = report::record_value(&told.sections, &told.learnt);
     Ok((StatusCode::CREATED, Json(value)).into_response())
 }

@@ -13,7 +13,7 @@ use knit::size_run::{Made, SizeRun};
 use knit::thread::{Ball, Supply};
 use knit::view::{Form, check};
 use report::ColourNote;
-use report::drawing::{Sheet, contact_sheet, stripes};
+use report::drawing::{StripesSheet, contact_sheet, stripes};
 use resvg::usvg;
 use units::LengthUnit;
 
@@ -44,9 +44,9 @@ fn yarns(yarns: &[&str]) -> YarnRequest {
     YarnRequest { yarns: yarns.iter().map(|y| (*y).to_owned()).collect(), ..Default::default() }
 }
 
-fn sheet<'a>(run: &'a SizeRun, coloured: &'a Coloured, notes: Vec<String>) -> Sheet<'a> {
+fn sheet<'a>(run: &'a SizeRun, coloured: &'a Coloured, notes: Vec<String>) -> StripesSheet<'a> {
     let (size, made) = only_size(run).expect("one size");
-    Sheet {
+    StripesSheet {
         title: format!("{}, {}", run.garment.title, size.body.label),
         views: &made.garment.views,
         run: &made.graded.run,

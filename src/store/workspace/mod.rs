@@ -25,7 +25,7 @@ use std::collections::BTreeMap;
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
 pub use folder::{Folder, Stamp};
-pub use load::Contents;
+pub use knit::stash::Contents;
 pub use schemas::{schema, schema_names};
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
