@@ -2,6 +2,11 @@
 //! carry about. On Linux with GCC only: elsewhere that library is part of the system, or no archive
 //! of it need be there. Where there is none, the program asks for the shared one, as by default.
 
+#![allow(
+    clippy::disallowed_methods,
+    reason = "a build script is told by its environment and makes files"
+)]
+
 use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
@@ -32,7 +37,6 @@ fn archive() -> Option<PathBuf> {
     archive.is_absolute().then_some(archive).filter(|archive| archive.is_file())
 }
 
-#[allow(clippy::disallowed_methods, reason = "so a build script is told what it builds")]
 fn asked(name: &str) -> String {
     env::var(name).unwrap_or_default()
 }

@@ -14,7 +14,7 @@ impl Ask {
     pub fn garment(&self) -> Result<&str, Diagnostic> {
         match self.garment.as_deref() {
             Some(id) if id.contains(['/', '\\', '.', '\0']) => Err(Diagnostic::error(
-                Code::GarmentUnnamed,
+                Code::NoGarment,
                 "garments are asked for by id, not by folder",
             )
             .hint("`oddments garment list` shows them, and so does /api/v1/garments")),
