@@ -1,10 +1,9 @@
 //! What is asked for, as a query string: the same shape for pages and programs.
 
-use std::collections::BTreeMap;
-
 use super::Ask;
-use super::request_keys::{Bears, Named, RequestKey};
-use super::swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry, reading_of};
+use super::key_words::Named;
+use super::request_keys::{Bears, Draft, RequestKey};
+use super::swatch_keys::{STRUCTURES, SwatchEntry};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 
 /// Texts of a request, and how many of them.
@@ -32,30 +31,7 @@ pub fn pairs(query: &str) -> Result<Pairs, Diagnostic> {
     Ok(pairs)
 }
 
-/// A request while its keys are read one by one.
-#[derive(Debug)]
-pub(super) struct Draft {
-    pub ask: Ask,
-    /// The swatch of one's own, still without readings.
-    pub swatch: SwatchAsk,
-    /// The unit of the form.
-    pub unit: String,
-    /// Readings by the place of their structure in [`STRUCTURES`].
-    readings: BTreeMap<usize, Named>,
-}
-
 impl Draft {
-    /// Whether that is a key like `plain.stitches`.
-    pub fn is_reading(key: &str) -> bool {
-        reading_of(key).is_some()
-    }
-
-    pub fn put_reading(&mut self, key: &str, text: String) {
-        if let Some((at, field)) = reading_of(key) {
-            self.readings.entry(at).or_default().push((field.to_owned(), text));
-        }
-    }
-
     /// The request, with the swatch put together of what was read of it.
     fn finished(mut self, faults: &mut Diagnostics) -> Ask {
         // A yarn or a state alone is no swatch yet: someone is still typing, or a form sent what
@@ -80,12 +56,7 @@ impl Ask {
     pub fn from_pairs(pairs: &[(String, String)]) -> Result<Ask, Diagnostics> {
         let mut faults = Diagnostics::new();
         let unit = pairs.iter().find(|(k, _)| k == "units").map_or("cm", |(_, v)| v.as_str());
-        let mut draft = Draft {
-            ask: Ask::default(),
-            swatch: SwatchAsk::default(),
-            unit: unit.to_owned(),
-            readings: BTreeMap::new(),
-        };
+        let mut draft = Draft { unit: unit.to_owned(), ..Draft::default() };
         for (key, value) in pairs {
             match RequestKey::find(key) {
                 None => faults.push(unknown(key)),

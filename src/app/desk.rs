@@ -1,4 +1,6 @@
-use super::{Ask, Garments, GradeRequest, Person, ReachAsk, Workbench, Workspace, YarnRequest};
+use super::{
+    Ask, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace, YarnRequest,
+};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::reserve::Grams;
@@ -63,15 +65,6 @@ impl Prepared<'_> {
     pub fn grade(&self) -> Result<Asked, Diagnostics> {
         Ok(Asked { run: self.bench.grade(&self.request())?, faults: self.faults.clone() })
     }
-}
-
-/// A remnant, or none, on the bed and the swatch that it is judged by.
-#[derive(Clone, Debug)]
-pub struct Remnant {
-    /// What there is of it; `None`: only what garments need is asked for.
-    pub have: Option<Grams>,
-    pub machine: Machine,
-    pub swatch: SwatchFile,
 }
 
 impl<'b> Desk<'b, '_> {

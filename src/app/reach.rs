@@ -24,6 +24,15 @@ pub struct ReachRequest<'a> {
     pub risk: f64,
 }
 
+/// A remnant, or none, on the bed and the swatch that it is judged by.
+#[derive(Clone, Debug)]
+pub struct Remnant {
+    /// What there is of it; `None`: only what garments need is asked for.
+    pub have: Option<Grams>,
+    pub machine: Machine,
+    pub swatch: SwatchFile,
+}
+
 /// One garment in one size, all of it or one of its sections.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reached {

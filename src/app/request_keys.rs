@@ -12,11 +12,8 @@ use serde::{Deserialize, Deserializer};
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use super::ask_query::Draft;
-use super::swatch_keys::SwatchAsk;
-
-/// Names and what was said of each, as typed.
-pub type Named = Vec<(String, String)>;
+use super::key_words::{Bare, Named};
+use super::swatch_keys::{SwatchAsk, reading_of};
 
 /// A key of a query string.
 #[derive(Clone, Copy, Debug)]
@@ -32,6 +29,31 @@ pub struct RequestKey {
     bare: Bare,
     put: fn(&mut Draft, &str, String),
     pairs: fn(&Ask) -> Named,
+}
+
+/// A request while its keys are read one by one.
+#[derive(Debug, Default)]
+pub(super) struct Draft {
+    pub ask: Ask,
+    /// The swatch of one's own, still without readings.
+    pub swatch: SwatchAsk,
+    /// The unit of the form.
+    pub unit: String,
+    /// Readings by the place of their structure in [`STRUCTURES`].
+    pub readings: BTreeMap<usize, Named>,
+}
+
+impl Draft {
+    /// Whether that is a key like `plain.stitches`.
+    pub fn is_reading(key: &str) -> bool {
+        reading_of(key).is_some()
+    }
+
+    pub fn put_reading(&mut self, key: &str, text: String) {
+        if let Some((at, field)) = reading_of(key) {
+            self.readings.entry(at).or_default().push((field.to_owned(), text));
+        }
+    }
 }
 
 /// How a key stands in a query string. In the order in which keys are written.
@@ -58,26 +80,6 @@ pub(super) enum Bears {
     Look,
     /// How this answer is written out, or nothing: no link to the same run names it.
     Answer,
-}
-
-/// What a number without a unit is given, since forms ask for numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Bare {
-    Stays,
-    /// The unit of the form it stands in.
-    OfForm,
-    Of(&'static str),
-}
-
-impl Bare {
-    pub fn with_unit(self, text: &str, form: &str) -> String {
-        let unit = match self {
-            Bare::Stays => return text.to_owned(),
-            Bare::OfForm => form,
-            Bare::Of(unit) => unit,
-        };
-        if text.parse::<f64>().is_ok() { format!("{text} {unit}") } else { text.to_owned() }
-    }
 }
 
 impl RequestKey {

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::request_keys::{Bare, Named};
+use super::key_words::{Bare, Named};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// Names of a swatch's structures in query strings.
