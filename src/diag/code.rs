@@ -325,7 +325,7 @@ codes! {
             "The second bed still carries loops where it must be free.";
         Risk = "risk", Input, "A text is no chance to accept.";
         SameSize = "same-size", Input, "Two sizes come out the same.";
-        SeamUneven = "seam-uneven", Input, "A seam joins edges of too different lengths.";
+        SeamUneven = "seam-uneven", Input, "A seam joins selvedges of too different lengths.";
         SectionUnused = "section-unused", Input,
             "A garment names a yarn section and counts no yarn towards it.";
         SewOnMismatch = "sew-on-mismatch", Input,
@@ -337,9 +337,9 @@ codes! {
         Shipped = "shipped", Input, "A garment that is built in is to be rewritten.";
         ShortColour = "short-colour", Input, "A stretch of colour is shorter than a stitch.";
         SizeTable = "size-table", Input, "A size table can't be so, or a figure in it looks wrong.";
-        Sizes = "sizes", Input, "No size has that name, or the sizes are named in no order.";
+        Sizes = "sizes", Input, "No size has that name, or a range of sizes runs backwards.";
         StashChanged = "stash-changed", Conflict,
-            "A remnant has become too light for a plan since it was made.";
+            "A plan sets more of a remnant aside than it weighs by now.";
         StitchesLeft = "stitches-left", Input,
             "Stitches are still on the bed at the end of a piece.";
         Stretch = "stretch", Input, "A garment asks for the stretch of what it does not measure.";
@@ -412,7 +412,7 @@ codes! {
         ScriptNesting = "script::nesting", Input, "Steps are nested too deep.";
         ScriptNoFunction = "script::no_function", Input, "The main script returns no function.";
         ScriptNumber = "script::number", Input,
-            "A number is none, no whole one, or out of its range.";
+            "A value is no number, no whole number, or out of its range.";
         ScriptRefused = "script::refused", Input, "A garment refuses the size, with its reason.";
         ScriptRequire = "script::require", Input, "A module can't be required.";
         ScriptRows = "script::rows", Input, "A program knits more rows than it may.";
