@@ -110,12 +110,12 @@ impl Ask {
     pub fn garment(&self) -> Result<&str, Diagnostic> {
         match self.garment.as_deref() {
             Some(id) if id.contains(['/', '\\', '.', '\0']) => Err(Diagnostic::error(
-                Code::GarmentUnnamed,
+                Code::NoGarment,
                 "garments are asked for by id, not by folder",
             )
             .hint("`oddments garment list` shows them, and so does /api/v1/garments")),
             Some(id) => Ok(id),
-            None => Err(Diagnostic::error(Code::GarmentUnnamed, "no garment is asked for")
+            None => Err(Diagnostic::error(Code::NoGarment, "no garment is asked for")
                 .hint("say which: garment=tam")),
         }
     }
