@@ -19,7 +19,7 @@ impl Ask {
             )
             .hint("`oddments garment list` shows them, and so does /api/v1/garments")),
             Some(id) => Ok(id),
-            None => Err(Diagnostic::error(Code::GarmentUnnamed, "no garment is asked for")
+            None => Err(Diagnostic::error(Code::NoGarment, "no garment is asked for")
                 .hint("say which: garment=tam")),
         }
     }

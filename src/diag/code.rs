@@ -22,8 +22,12 @@ pub enum Class {
 }
 
 macro_rules! codes {
-    (common { $($common:ident = $common_text:literal, $common_class:ident;)* }
-     script { $($script:ident = $script_text:literal, $script_class:ident;)* }) => {
+    (common {
+        $($common:ident = $common_text:literal, $common_class:ident, $common_meaning:literal;)*
+     }
+     script {
+        $($script:ident = $script_text:literal, $script_class:ident, $script_meaning:literal;)*
+     }) => {
         /// What a fault is, in a closed list. The text of a code is stable: tests and programs that
         /// read our output know faults by it.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -50,6 +54,14 @@ macro_rules! codes {
                 }
             }
 
+            /// What it means, in one sentence.
+            pub const fn meaning(self) -> &'static str {
+                match self {
+                    $(Code::$common => $common_meaning,)*
+                    $(Code::$script => $script_meaning,)*
+                }
+            }
+
             /// Whether it is told of a script while it runs, or of what it gave.
             pub const fn of_script(self) -> bool {
                 matches!(self, $(Code::$script)|*)
@@ -60,270 +72,368 @@ macro_rules! codes {
 
 codes! {
     common {
-        BareRefusal = "bare-refusal", Input;
-        BlankLine = "blank-line", Input;
-        Body = "body", Input;
-        Busy = "busy", Busy;
-        CannotBePutOn = "cannot-be-put-on", Input;
-        CarriageSide = "carriage-side", Input;
-        Case = "case", Input;
-        CaseFails = "case-fails", Input;
-        CaseStale = "case-stale", Input;
-        CastOnBeside = "cast-on-beside", Input;
-        ChangedSince = "changed-since", Conflict;
-        Class = "class", Input;
-        CoarseScale = "coarse-scale", Input;
-        ColourLength = "colour-length", Input;
-        ContentType = "content-type", Input;
-        Contrary = "contrary", Input;
-        Count = "count", Input;
-        CrossOrigin = "cross-origin", Input;
-        CrowdedNeedle = "crowded-needle", Input;
-        CutShort = "cut-short", Input;
-        Date = "date", Input;
-        DecreaseIntoGap = "decrease-into-gap", Input;
-        DecreaseTooMany = "decrease-too-many", Input;
-        Dial = "dial", Input;
-        DialDisorder = "dial-disorder", Input;
-        DialFar = "dial-far", Input;
-        DialFew = "dial-few", Input;
-        EaseOfNothing = "ease-of-nothing", Input;
-        EaseOutOfRange = "ease-out-of-range", Input;
-        EdgeEmpty = "edge-empty", Input;
-        EdgeUnnamed = "edge-unnamed", Input;
-        EstimatedGauge = "estimated-gauge", Input;
-        EstimatedMeasure = "estimated-measure", Input;
-        Exists = "exists", Conflict;
-        Falls = "falls", Input;
-        Finished = "finished", Input;
-        Form = "form", Input;
-        Format = "format", Input;
-        Garment = "garment", Input;
-        GarmentClash = "garment-clash", Input;
-        GarmentName = "garment-name", Input;
-        GarmentUnnamed = "garment-unnamed", Input;
-        Gauge = "gauge", Input;
-        GraftItself = "graft-itself", Input;
-        GraftMismatch = "graft-mismatch", Input;
-        GrowsFalls = "grows-falls", Input;
-        GrowsUnknown = "grows-unknown", Input;
-        HangOutOfWork = "hang-out-of-work", Input;
-        HangOver = "hang-over", Input;
-        Heavier = "heavier", Input;
-        HeelBounds = "heel-bounds", Input;
-        HoldEmpty = "hold-empty", Input;
-        HoldTooMany = "hold-too-many", Input;
-        HoldTwice = "hold-twice", Input;
-        Host = "host", Input;
-        Id = "id", Input;
-        IncreaseAway = "increase-away", Input;
-        IncreaseNone = "increase-none", Input;
-        Internal = "internal", Inside;
-        Jam = "jam", Input;
-        Joins = "joins", Input;
-        Journal = "journal", Disk;
-        Json = "json", Input;
-        Key = "key", Input;
-        Kind = "kind", Input;
-        LineTooLong = "line-too-long", Input;
-        Listen = "listen", Conflict;
-        Locked = "locked", Busy;
-        LongFloat = "long-float", Input;
-        LoopsLeft = "loops-left", Input;
-        MachineId = "machine-id", Input;
-        MarkUnused = "mark-unused", Input;
-        Mass = "mass", Input;
-        Measure = "measure", Input;
-        MeasureUnread = "measure-unread", Input;
-        Method = "method", Input;
-        Missing = "missing", Input;
-        ModuleUnused = "module-unused", Input;
-        Name = "name", Input;
-        NeedleTaken = "needle-taken", Input;
-        Needles = "needles", Input;
-        NoAsset = "no-asset", Missing;
-        NoBed = "no-bed", Input;
-        NoCases = "no-cases", Input;
-        NoColours = "no-colours", Input;
-        NoFinished = "no-finished", Input;
-        NoGarment = "no-garment", Missing;
-        NoList = "no-list", Missing;
-        NoLoop = "no-loop", Input;
-        NoMachine = "no-machine", Input;
-        NoPage = "no-page", Missing;
-        NoParts = "no-parts", Input;
-        NoPlace = "no-place", Missing;
-        NoPlainSwatch = "no-plain-swatch", Input;
-        NoPlan = "no-plan", Missing;
-        NoPlugin = "no-plugin", Input;
-        NoReadings = "no-readings", Input;
-        NoReadme = "no-readme", Input;
-        NoRibber = "no-ribber", Input;
-        NoSection = "no-section", Input;
-        NoSelvedge = "no-selvedge", Input;
-        NoSize = "no-size", Input;
-        NoSuchEdge = "no-such-edge", Input;
-        NoSuchPiece = "no-such-piece", Input;
-        NoSwatch = "no-swatch", Input;
-        NoTable = "no-table", Input;
-        NoWidth = "no-width", Input;
-        NoWorkspace = "no-workspace", Missing;
-        NoYarn = "no-yarn", Input;
-        NoYarnUsed = "no-yarn-used", Input;
-        NotRead = "not-read", Input;
-        NotText = "not-text", Input;
-        Nothing = "nothing", Missing;
-        NothingInWork = "nothing-in-work", Input;
-        NothingToKnit = "nothing-to-knit", Input;
-        Occupied = "occupied", Input;
-        OddGauge = "odd-gauge", Input;
-        OddPitch = "odd-pitch", Input;
-        OddWeight = "odd-weight", Input;
-        OffBed = "off-bed", Input;
-        OffTarget = "off-target", Input;
-        OffTheBed = "off-the-bed", Input;
-        OnTheBed = "on-the-bed", Input;
-        OneLineList = "one-line-list", Input;
-        OneSize = "one-size", Input;
-        Option = "option", Input;
-        OptionUnread = "option-unread", Input;
-        OtherFolder = "other-folder", Input;
-        OtherMachine = "other-machine", Input;
-        OtherThickness = "other-thickness", Input;
-        Outline = "outline", Input;
-        Outside = "outside", Input;
-        Overdrawn = "overdrawn", Input;
-        Overdue = "overdue", Input;
-        Paper = "paper", Input;
-        Pdf = "pdf", Inside;
-        Picture = "picture", Input;
-        PieceTwice = "piece-twice", Input;
-        Pitch = "pitch", Input;
-        Place = "place", Input;
-        PlanChunk = "plan::chunk", Input;
-        PlanContrast = "plan::contrast", Input;
-        PlanDue = "plan::due", Input;
-        PlanGifts = "plan::gifts", Input;
-        PlanGroups = "plan::groups", Input;
-        PlanHours = "plan::hours", Input;
-        PlanJoin = "plan::join", Input;
-        PlanJoins = "plan::joins", Input;
-        PlanLink = "plan::link", Input;
-        PlanMass = "plan::mass", Input;
-        PlanMust = "plan::must", Input;
-        PlanNeed = "plan::need", Input;
-        PlanOption = "plan::option", Input;
-        PlanOverdrawn = "plan::overdrawn", Input;
-        PlanPinned = "plan::pinned", Input;
-        PlanPref = "plan::pref", Input;
-        PlanPriority = "plan::priority", Input;
-        PlanRemnant = "plan::remnant", Input;
-        PlanSame = "plan::same", Input;
-        PlanSections = "plan::sections", Input;
-        PlanWeight = "plan::weight", Input;
-        PlanYarn = "plan::yarn", Input;
-        Planning = "planning", Conflict;
-        PluginApi = "plugin::api", Input;
-        PluginManifest = "plugin::manifest", Input;
-        PluginMissing = "plugin::missing", Input;
-        PluginToml = "plugin::toml", Input;
-        Priority = "priority", Input;
-        Query = "query", Input;
-        Range = "range", Input;
-        Ratio = "ratio", Input;
-        RatioOutOfRange = "ratio-out-of-range", Input;
-        ReachesNothing = "reaches-nothing", Input;
-        Read = "read", Disk;
-        RecordUnused = "record-unused", Input;
-        RefusesAll = "refuses-all", Input;
-        RehangMismatch = "rehang-mismatch", Input;
-        ReturnNotHeld = "return-not-held", Input;
-        ReturnTooMany = "return-too-many", Input;
-        RibberEmpty = "ribber-empty", Input;
-        RibberLoaded = "ribber-loaded", Input;
-        Risk = "risk", Input;
-        SameSize = "same-size", Input;
-        SeamUneven = "seam-uneven", Input;
-        SectionUnused = "section-unused", Input;
-        SewOnMismatch = "sew-on-mismatch", Input;
-        Shade = "shade", Input;
-        ShapeCrowded = "shape-crowded", Input;
-        Share = "share", Input;
-        Shipped = "shipped", Input;
-        ShortColour = "short-colour", Input;
-        SizeTable = "size-table", Input;
-        Sizes = "sizes", Input;
-        StashChanged = "stash-changed", Conflict;
-        StitchesLeft = "stitches-left", Input;
-        Stretch = "stretch", Input;
-        StructureUndeclared = "structure-undeclared", Input;
-        StructureUnused = "structure-unused", Input;
-        Swatch = "swatch", Input;
-        SwatchTwice = "swatch-twice", Input;
-        Threads = "threads", Inside;
-        Token = "token", Input;
-        Toml = "toml", Input;
-        TooLarge = "too-large", Input;
-        TooLong = "too-long", Input;
-        TooManyColours = "too-many-colours", Input;
-        TooManyFiles = "too-many-files", Input;
-        TooManyLines = "too-many-lines", Input;
-        TooManyNeedles = "too-many-needles", Input;
-        TooManyPlaces = "too-many-places", Input;
-        TooSlow = "too-slow", Input;
-        TriesCut = "tries-cut", Input;
-        Twice = "twice", Input;
-        Unfinished = "unfinished", Conflict;
-        Unit = "unit", Input;
-        Units = "units", Input;
-        Unknown = "unknown", Input;
-        UnknownKey = "unknown-key", Input;
-        UnsafeEdit = "unsafe-edit", Conflict;
-        Unswatched = "unswatched", Input;
-        UnwrappedTurn = "unwrapped-turn", Input;
-        Usage = "usage", Usage;
-        View = "view", Input;
-        Weighed = "weighed", Input;
-        WeighedNothing = "weighed-nothing", Input;
-        Weight = "weight", Input;
-        Word = "word", Input;
-        Work = "work", Input;
-        WrapNothing = "wrap-nothing", Input;
-        Write = "write", Disk;
+        BareRefusal = "bare-refusal", Input,
+            "A garment refuses a size and gives no hint what to change.";
+        BlankLine = "blank-line", Input, "A line of a batch asks for nothing, and was to be answered all the same.";
+        Body = "body", Input,
+            "The body of a request has another shape than it must, or a person's measures are missing, given twice or can't be so.";
+        Busy = "busy", Busy, "The server has too much to do at this moment.";
+        CannotBePutOn = "cannot-be-put-on", Input,
+            "A girth does not stretch far enough to pass over the part of the body it must.";
+        CarriageSide = "carriage-side", Input,
+            "A step expects the carriage on the other side than it is.";
+        Case = "case", Input,
+            "What a case of a garment expects makes no sense, or its file is no text.";
+        CaseFails = "case-fails", Input, "A garment comes out otherwise than its case expects.";
+        CaseStale = "case-stale", Input,
+            "A case names a size, option, count or measure that the garment does not give.";
+        CastOnBeside = "cast-on-beside", Input,
+            "Beside fabric on the bed anything but plain stitches, wound by hand, is cast on.";
+        ChangedSince = "changed-since", Conflict,
+            "A file is no longer what the change, or the undo, was made for.";
+        Class = "class", Input, "A yarn's weight class is none of 0 to 7.";
+        CoarseScale = "coarse-scale", Input,
+            "The scale's steps are too coarse for the weight of a swatch.";
+        ColourLength = "colour-length", Input,
+            "A yarn of several colours does not say how long one of them runs.";
+        ContentType = "content-type", Input,
+            "A request is sent as another type than the one taken here.";
+        Contrary = "contrary", Input, "Two entries contradict each other.";
+        Count = "count", Input,
+            "A garment counts what the run does not have, or a swatch's count is no number.";
+        CrossOrigin = "cross-origin", Input,
+            "A request that changes something was sent by a page of another site.";
+        CrowdedNeedle = "crowded-needle", Input,
+            "A needle carries more loops than knit off by themselves.";
+        CutShort = "cut-short", Input, "The rest of a batch did not come.";
+        Date = "date", Input, "A text is no day of the calendar.";
+        DecreaseIntoGap = "decrease-into-gap", Input,
+            "A decrease would go into a neighbour without a stitch.";
+        DecreaseTooMany = "decrease-too-many", Input,
+            "A decrease takes in as many stitches as are in work, or more.";
+        Dial = "dial", Input, "A swatch names a number that no tension dial has.";
+        DialDisorder = "dial-disorder", Input,
+            "The swatches contradict each other on how the dial widens the stitches.";
+        DialFar = "dial-far", Input,
+            "The stitch wished for lies far from the swatches, or off the dial.";
+        DialFew = "dial-few", Input, "The dial can't be worked out from swatches at one number.";
+        EaseOfNothing = "ease-of-nothing", Input,
+            "A finished measure has an ease and names no body measure it is the ease on.";
+        EaseOutOfRange = "ease-out-of-range", Input,
+            "A girth comes out tighter or looser than its garment calls usual.";
+        EdgeEmpty = "edge-empty", Input,
+            "An edge has no loops left for what is to be done with it.";
+        EdgeUnnamed = "edge-unnamed", Input, "A cast-on leaves open loops and gives them no name.";
+        EstimatedGauge = "estimated-gauge", Input,
+            "A structure has no swatch, and its gauge is estimated from the plain one.";
+        EstimatedMeasure = "estimated-measure", Input,
+            "A body measure was not taken and is estimated from another.";
+        Exists = "exists", Conflict, "A garment is to be made where something stands already.";
+        Falls = "falls", Input, "A count that grows with the sizes falls between two of them.";
+        Finished = "finished", Input,
+            "A change that was cut short is finished now, or a finished measure measures what the run does not have.";
+        Form = "form", Input, "A form can't be read, or asks for nothing that can be done.";
+        Format = "format", Input, "A result is not to be had in the format asked for.";
+        Garment = "garment", Input, "A garment's own script warns the knitter.";
+        GarmentClash = "garment-clash", Conflict, "A garment hides another of the same name.";
+        GarmentName = "garment-name", Input, "A name can't be a garment's.";
+        GarmentUnnamed = "garment-unnamed", Input, "No garment is named where one must be.";
+        Gauge = "gauge", Input, "A swatch's readings come to a gauge that nothing is knitted at.";
+        GraftItself = "graft-itself", Input, "An edge is to be grafted to itself.";
+        GraftMismatch = "graft-mismatch", Input,
+            "Two edges to be grafted have different numbers of loops.";
+        GrowsFalls = "grows-falls", Input,
+            "A garment says a count grows with the sizes, and it falls.";
+        GrowsUnknown = "grows-unknown", Input,
+            "A garment says that something grows which it does not count.";
+        HangOutOfWork = "hang-out-of-work", Input,
+            "A loop is to be hung on a needle that is not in work.";
+        HangOver = "hang-over", Input,
+            "A hanging step is reached more often than its edge was to be spread over.";
+        Heavier = "heavier", Input, "A remnant would weigh more after knitting than before.";
+        HeelBounds = "heel-bounds", Input,
+            "A short-row heel would leave no needle at work, or hold none.";
+        HoldEmpty = "hold-empty", Input, "A needle is to be held that carries nothing.";
+        HoldTooMany = "hold-too-many", Input,
+            "More needles are to be held than are in working position.";
+        HoldTwice = "hold-twice", Input, "Needles are to be held that all are held already.";
+        Host = "host", Input,
+            "A request names no host, several, or one that this server is not called.";
+        Id = "id", Input, "A text can't be an id.";
+        IncreaseAway = "increase-away", Input,
+            "Several needles are wound on the side where the carriage and its yarn are not.";
+        IncreaseNone = "increase-none", Input, "An increase adds no stitches.";
+        Internal = "internal", Inside, "Something broke in the program while it worked.";
+        Jam = "jam", Input, "A needle carries so many loops that the carriage would jam.";
+        Joins = "joins", Input, "A number of joins is below nought.";
+        Journal = "journal", Disk,
+            "The journal of changes is damaged: what it said there can't be undone.";
+        Json = "json", Input, "A text is no JSON.";
+        Key = "key", Input, "A file has a key that is not known there.";
+        Kind = "kind", Input, "A value in a file is of another type than the key takes.";
+        LineTooLong = "line-too-long", Input, "A line of a batch has more bytes than are taken.";
+        Listen = "listen", Conflict, "The server can't listen where it should.";
+        Locked = "locked", Busy, "Another program has been writing to the workspace for long.";
+        LongFloat = "long-float", Input, "The yarn floats over many needles before it is knitted.";
+        LoopsLeft = "loops-left", Input, "Loops of an edge are left over at the end.";
+        MachineId = "machine-id", Input, "A machine profile's id is empty or taken.";
+        MarkUnused = "mark-unused", Input, "A garment sets a mark and never counts it.";
+        Mass = "mass", Input, "Something is said to weigh nothing.";
+        Measure = "measure", Input, "A name is no body measure.";
+        MeasureUnread = "measure-unread", Input,
+            "A garment asks for a body measure and never reads it.";
+        Method = "method", Input, "A request's method can't be used at its path.";
+        Missing = "missing", Input, "A key that a file or an entry must have is not there.";
+        ModuleUnused = "module-unused", Input, "A garment's module is never required.";
+        Name = "name", Input, "A text can't be a name.";
+        NeedleTaken = "needle-taken", Input, "Needles that should be empty are in work already.";
+        Needles = "needles", Input, "A bed has a number of needles that no hand machine has.";
+        NoAsset = "no-asset", Missing, "The server has no such file of style, script or picture.";
+        NoBed = "no-bed", Input, "No machine at hand takes the yarn.";
+        NoCases = "no-cases", Input, "A garment has no cases.";
+        NoColours = "no-colours", Input, "A yarn's sequence has no colour.";
+        NoFinished = "no-finished", Input, "A garment measures nothing of what it makes.";
+        NoGarment = "no-garment", Missing, "There is no garment of that name.";
+        NoList = "no-list", Missing, "The workspace has no list of that name.";
+        NoLoop = "no-loop", Input, "A needle that must carry a loop has none.";
+        NoMachine = "no-machine", Missing,
+            "There is no machine profile of that id, or a file of them has none.";
+        NoPage = "no-page", Missing, "The server has nothing at that path.";
+        NoParts = "no-parts", Input, "A finished measure has no parts, so it is always nothing.";
+        NoPlace = "no-place", Missing, "No place in a piece is kept under that id.";
+        NoPlainSwatch = "no-plain-swatch", Input, "A swatch file has no plain swatch.";
+        NoPlan = "no-plan", Missing, "The server knows no plan of that id.";
+        NoPlugin = "no-plugin", Missing, "A folder holds no garment.";
+        NoReadings = "no-readings", Input, "A swatch has no counted stitches or rows.";
+        NoReadme = "no-readme", Input, "A garment has no README.";
+        NoRibber = "no-ribber", Input,
+            "The machine has no second bed, and what is to be knitted needs one.";
+        NoSection = "no-section", Input, "A garment has no yarn section of that name.";
+        NoSelvedge = "no-selvedge", Input, "A piece has no rows on the side that is to be sewn.";
+        NoSize = "no-size", Input,
+            "Nothing says how large a person is, or what was finished can't be knitted at its size.";
+        NoSuchEdge = "no-such-edge", Input, "No open edge has that name.";
+        NoSuchPiece = "no-such-piece", Input, "No piece has that name.";
+        NoSwatch = "no-swatch", Missing, "There is no swatch of that id, or none for that machine.";
+        NoTable = "no-table", Inside, "The program has no size table built in.";
+        NoWidth = "no-width", Input, "A swatch's stitches or rows were counted over no length.";
+        NoWorkspace = "no-workspace", Missing, "There is no workspace where one is needed.";
+        NoYarn = "no-yarn", Missing, "There is no yarn of that name.";
+        NoYarnUsed = "no-yarn-used", Input,
+            "A section of a finished piece took no yarn by its weighings.";
+        NotRead = "not-read", Input,
+            "A file in a garment's folder looks like a module and is never read.";
+        NotText = "not-text", Input, "A file is no UTF-8 text.";
+        Nothing = "nothing", Missing,
+            "An entry or a file that is to be changed is not there, or there is nothing to undo.";
+        NothingInWork = "nothing-in-work", Input,
+            "A step needs stitches, and no needle is in work.";
+        NothingToKnit = "nothing-to-knit", Input,
+            "A row is to be knitted with no needle in working position.";
+        Occupied = "occupied", Conflict, "A workspace is to be made in a folder that is not empty.";
+        OddGauge = "odd-gauge", Input, "A plain swatch has an unusual number of rows to a stitch.";
+        OddPitch = "odd-pitch", Input, "A swatch's stitches are unusual on needles so far apart.";
+        OddWeight = "odd-weight", Input,
+            "A swatch's weight does not fit its stitches and its yarn.";
+        OffBed = "off-bed", Input, "Needles lie beyond the end of the bed.";
+        OffTarget = "off-target", Input, "A finished measure came out well off what was aimed at.";
+        OffTheBed = "off-the-bed", Input,
+            "A step of the finishing stands among those at the machine.";
+        OnTheBed = "on-the-bed", Input,
+            "A step at the machine stands among those of the finishing.";
+        OneLineList = "one-line-list", Input,
+            "A file lists its entries in one line, where they can't be changed one by one.";
+        OneSize = "one-size", Input, "Several sizes are asked for where one is knitted at a time.";
+        Option = "option", Input,
+            "A garment has no option of that name, or a value is none that the option takes.";
+        OptionUnread = "option-unread", Input, "A garment offers an option and never reads it.";
+        OtherFolder = "other-folder", Input,
+            "A garment lies in a folder of another name than its id.";
+        OtherMachine = "other-machine", Input,
+            "A swatch was knitted on another machine than the one it is used for.";
+        OtherThickness = "other-thickness", Input,
+            "A yarn is thicker or thinner than the one the swatch was knitted in.";
+        Outline = "outline", Input,
+            "An outline to shape along is no outline, or beyond anything that is knitted.";
+        Outside = "outside", Input, "A file of the workspace is a link that leads out of it.";
+        Overdrawn = "overdrawn", Input, "More of a remnant is reserved than it weighs.";
+        Overdue = "overdue", Input, "A gift's day has passed.";
+        Paper = "paper", Input, "There is no paper of that name.";
+        Pdf = "pdf", Inside, "The PDF of a sheet can't be made.";
+        Picture = "picture", Input, "There is no picture of that name.";
+        PieceTwice = "piece-twice", Input, "Two pieces have the same name.";
+        Pitch = "pitch", Input, "A bed's needles are as far apart as on no hand machine.";
+        Place = "place", Input, "A place lies outside its piece, or its numbers can't be so.";
+        PlanChunk = "plan::chunk", Input,
+            "A chunk of joined yarn is below the least useful one, or there is no least.";
+        PlanContrast = "plan::contrast", Input,
+            "Two sections that must differ are of one yarn group.";
+        PlanDue = "plan::due", Input, "A gift is due by a deadline that is not listed.";
+        PlanGifts = "plan::gifts", Input,
+            "A plan is for another number of gifts, or a gift is asked about that is not there.";
+        PlanGroups = "plan::groups", Input,
+            "A section mixes yarn groups, or takes one that does not suit it.";
+        PlanHours = "plan::hours", Input,
+            "Gifts take more hours than there are until their day, or the days are out of order.";
+        PlanJoin = "plan::join", Input,
+            "A section is joined that can't be, or from too many remnants.";
+        PlanJoins = "plan::joins", Input, "The limit of remnants in a section is out of range.";
+        PlanLink = "plan::link", Input, "A section refers to itself or to one that is not there.";
+        PlanMass = "plan::mass", Input, "A remnant holds more than can be reckoned with.";
+        PlanMust = "plan::must", Input, "A gift that has to be made is not, or can't be.";
+        PlanNeed = "plan::need", Input,
+            "A section needs no yarn, or more than can be reckoned with.";
+        PlanOption = "plan::option", Input, "A gift is made in an option it does not have.";
+        PlanOverdrawn = "plan::overdrawn", Input, "A plan draws more from a remnant than there is.";
+        PlanPinned = "plan::pinned", Input,
+            "A gift is pinned to an option it does not have, or made in another.";
+        PlanPref = "plan::pref", Input, "A liking is out of range.";
+        PlanPriority = "plan::priority", Input, "A priority is out of range.";
+        PlanRemnant = "plan::remnant", Input,
+            "A plan draws from a remnant that is not there, or twice for one section.";
+        PlanSame = "plan::same", Input,
+            "Two sections that must be alike are of different yarn groups.";
+        PlanSections = "plan::sections", Input,
+            "A plan fills another number of sections than the option has.";
+        PlanWeight = "plan::weight", Input,
+            "A weight is out of range, or all points together are too many.";
+        PlanYarn = "plan::yarn", Input, "A section has more or less yarn than it needs.";
+        Planning = "planning", Conflict, "A plan is being made at this moment.";
+        PluginApi = "plugin::api", Input,
+            "A garment is written for a script interface that this program does not have.";
+        PluginManifest = "plugin::manifest", Input, "A garment's manifest says what can't be.";
+        PluginMissing = "plugin::missing", Input, "A garment's folder lacks one of its two files.";
+        PluginToml = "plugin::toml", Input, "A garment's manifest is no TOML.";
+        Priority = "priority", Input, "A gift's priority is none of 1 to 5.";
+        Query = "query", Input, "A query string can't be read, or asks too much at once.";
+        Range = "range", Input, "A number in the settings is out of its range.";
+        Ratio = "ratio", Input, "A garment's ratio is of measures that it does not have.";
+        RatioOutOfRange = "ratio-out-of-range", Input,
+            "A garment's ratio comes out beyond the range it gives.";
+        ReachesNothing = "reaches-nothing", Input,
+            "A remnant is too small for everything that was asked about.";
+        Read = "read", Disk, "A file or a folder can't be read.";
+        RecordUnused = "record-unused", Input, "The record of a finished piece is left aside.";
+        RefusesAll = "refuses-all", Input, "A garment refuses every size on every machine.";
+        RehangMismatch = "rehang-mismatch", Input,
+            "An edge is to be hung on a number of needles other than its loops.";
+        ReturnNotHeld = "return-not-held", Input,
+            "A needle is to be brought back that is not held.";
+        ReturnTooMany = "return-too-many", Input,
+            "More needles are to be brought back than are held there.";
+        RibberEmpty = "ribber-empty", Input, "The second bed is to be worked and carries no loops.";
+        RibberLoaded = "ribber-loaded", Input,
+            "The second bed still carries loops where it must be free.";
+        Risk = "risk", Input, "A text is no chance to accept.";
+        SameSize = "same-size", Input, "Two sizes come out the same.";
+        SeamUneven = "seam-uneven", Input, "A seam joins selvedges of too different lengths.";
+        SectionUnused = "section-unused", Input,
+            "A garment names a yarn section and counts no yarn towards it.";
+        SewOnMismatch = "sew-on-mismatch", Input,
+            "More loops are to be sewn along a selvedge than it can take.";
+        Shade = "shade", Input, "A text is no colour.";
+        ShapeCrowded = "shape-crowded", Input,
+            "More shapings are asked for than the rows have room for.";
+        Share = "share", Input, "A text is no share, or beyond what the share may be.";
+        Shipped = "shipped", Input, "A garment that is built in is to be rewritten.";
+        ShortColour = "short-colour", Input, "A stretch of colour is shorter than a stitch.";
+        SizeTable = "size-table", Input, "A size table can't be so, or a figure in it looks wrong.";
+        Sizes = "sizes", Input, "No size has that name, or a range of sizes runs backwards.";
+        StashChanged = "stash-changed", Conflict,
+            "A plan sets more of a remnant aside than it weighs by now.";
+        StitchesLeft = "stitches-left", Input,
+            "Stitches are still on the bed at the end of a piece.";
+        Stretch = "stretch", Input, "A garment asks for the stretch of what it does not measure.";
+        StructureUndeclared = "structure-undeclared", Input,
+            "A garment knits a structure that its manifest does not list.";
+        StructureUnused = "structure-unused", Input,
+            "A garment lists a structure and neither knits it nor reads its gauge.";
+        Swatch = "swatch", Input,
+            "A swatch in a request has too much in it, or is sent where none is taken.";
+        SwatchTwice = "swatch-twice", Input, "A swatch file has two swatches of one structure.";
+        Threads = "threads", Inside, "The threads to work on can't be started.";
+        Token = "token", Input, "The server's token is not shown.";
+        Toml = "toml", Input, "A file is no TOML.";
+        TooLarge = "too-large", Input, "A file has more bytes than are read.";
+        TooLong = "too-long", Input, "A program is longer than anything that is knitted.";
+        TooManyColours = "too-many-colours", Input,
+            "A yarn's sequence has more stretches of colour than are taken.";
+        TooManyFiles = "too-many-files", Input,
+            "A garment's folder holds more files than a garment needs.";
+        TooManyLines = "too-many-lines", Input, "A batch has more lines than are taken.";
+        TooManyNeedles = "too-many-needles", Input,
+            "A step asks for more needles than are in work.";
+        TooManyPlaces = "too-many-places", Input, "There are as many pieces begun as are kept.";
+        TooSlow = "too-slow", Input, "A request took longer than it may.";
+        TriesCut = "tries-cut", Input, "A garment has more option values than are tried.";
+        Twice = "twice", Input, "Two entries have the same id or name.";
+        Unfinished = "unfinished", Conflict, "A change was cut short and could not be finished.";
+        Unit = "unit", Input, "A length, weight or yarn count can't be read, or is out of range.";
+        Units = "units", Input, "A word is no unit of length to print in.";
+        Unknown = "unknown", Input, "A file or a request refers to something that is not there.";
+        UnknownKey = "unknown-key", Input,
+            "A request asks for something that can't be asked for there.";
+        UnsafeEdit = "unsafe-edit", Conflict,
+            "A file is written so that it can't be changed without altering the rest.";
+        Unswatched = "unswatched", Input,
+            "A yarn has no swatch, and its gauge is estimated from its thickness.";
+        UnwrappedTurn = "unwrapped-turn", Input,
+            "A turn beside a held needle has no wrap and leaves a slit.";
+        Usage = "usage", Usage, "The command was put wrongly.";
+        View = "view", Input, "A garment's view shows what the run does not have.";
+        Weighed = "weighed", Input, "A weighed swatch lacks its weight or its size.";
+        WeighedNothing = "weighed-nothing", Input, "A weighed swatch has no stitches.";
+        Weight = "weight", Input, "A form to weigh a remnant again holds no weight.";
+        Word = "word", Input, "A word is none of those that the key takes.";
+        Work = "work", Input, "The work a plan may take is out of range.";
+        WrapNothing = "wrap-nothing", Input, "There is no held needle to wrap beside the carriage.";
+        Write = "write", Disk, "A file, a folder or the result can't be written.";
     }
     script {
-        ScriptArguments = "script::arguments", Input;
-        ScriptBinary = "script::binary", Input;
-        ScriptCompile = "script::compile", Input;
-        ScriptConflict = "script::conflict", Input;
-        ScriptDeadline = "script::deadline", Input;
-        ScriptError = "script::error", Input;
-        ScriptGauge = "script::gauge", Input;
-        ScriptHost = "script::host", Inside;
-        ScriptList = "script::list", Input;
-        ScriptMeasure = "script::measure", Input;
-        ScriptMemory = "script::memory", Input;
-        ScriptMissingField = "script::missing_field", Input;
-        ScriptName = "script::name", Input;
-        ScriptNeedle = "script::needle", Input;
-        ScriptNesting = "script::nesting", Input;
-        ScriptNoFunction = "script::no_function", Input;
-        ScriptNumber = "script::number", Input;
-        ScriptRefused = "script::refused", Input;
-        ScriptRequire = "script::require", Input;
-        ScriptRows = "script::rows", Input;
-        ScriptSize = "script::size", Input;
-        ScriptStack = "script::stack", Input;
-        ScriptSteps = "script::steps", Input;
-        ScriptText = "script::text", Input;
-        ScriptUnknownField = "script::unknown_field", Input;
-        ScriptUnknownInput = "script::unknown_input", Input;
-        ScriptUnknownName = "script::unknown_name", Input;
-        ScriptUnknownSection = "script::unknown_section", Input;
-        ScriptUnknownStep = "script::unknown_step", Input;
-        ScriptUtf8 = "script::utf8", Input;
-        ScriptWord = "script::word", Input;
-        ScriptWrongType = "script::wrong_type", Input;
+        ScriptArguments = "script::arguments", Input,
+            "A function is called with the wrong number or shape of arguments.";
+        ScriptBinary = "script::binary", Input,
+            "A source holds control bytes and may be a compiled chunk.";
+        ScriptCompile = "script::compile", Input, "A source is no Luau.";
+        ScriptConflict = "script::conflict", Input,
+            "Two things exclude each other, or two must stand together.";
+        ScriptDeadline = "script::deadline", Input, "A script ran longer than it may.";
+        ScriptError = "script::error", Input, "A script failed, or raised an error of its own.";
+        ScriptGauge = "script::gauge", Input,
+            "There is no gauge for a structure that the garment lists.";
+        ScriptHost = "script::host", Inside, "The part of the program that runs scripts failed.";
+        ScriptList = "script::list", Input, "A list has gaps or names in it.";
+        ScriptMeasure = "script::measure", Input,
+            "The body lacks a measure that the garment lists.";
+        ScriptMemory = "script::memory", Input, "A script uses more memory than it may.";
+        ScriptMissingField = "script::missing_field", Input, "A field that must be there is not.";
+        ScriptName = "script::name", Input,
+            "A text can't be the name of a piece, an edge or a mark.";
+        ScriptNeedle = "script::needle", Input, "A text is no needle, no needles or no side.";
+        ScriptNesting = "script::nesting", Input, "Steps are nested too deep.";
+        ScriptNoFunction = "script::no_function", Input, "The main script returns no function.";
+        ScriptNumber = "script::number", Input,
+            "A value is no number, no whole number, or out of its range.";
+        ScriptRefused = "script::refused", Input, "A garment refuses the size, with its reason.";
+        ScriptRequire = "script::require", Input, "A module can't be required.";
+        ScriptRows = "script::rows", Input, "A program knits more rows than it may.";
+        ScriptSize = "script::size", Input, "Something is larger or more than a script may have.";
+        ScriptStack = "script::stack", Input, "A script calls itself without an end.";
+        ScriptSteps = "script::steps", Input, "A program has more steps than it may.";
+        ScriptText = "script::text", Input,
+            "A text is too long, no UTF-8, or holds control characters.";
+        ScriptUnknownField = "script::unknown_field", Input,
+            "A table has a field that is not known there.";
+        ScriptUnknownInput = "script::unknown_input", Input,
+            "A script reads something of its input that is not there.";
+        ScriptUnknownName = "script::unknown_name", Input, "A script uses a name that nothing has.";
+        ScriptUnknownSection = "script::unknown_section", Input,
+            "The manifest has no yarn section of that name.";
+        ScriptUnknownStep = "script::unknown_step", Input, "There is no step of that name.";
+        ScriptUtf8 = "script::utf8", Input, "A source is no UTF-8 text.";
+        ScriptWord = "script::word", Input, "A word is none of those that the field takes.";
+        ScriptWrongType = "script::wrong_type", Input,
+            "A value is of another type than it must be.";
     }
 }
 

@@ -4,6 +4,7 @@
 
 mod batch;
 mod cli;
+mod codes;
 mod demo;
 mod docs;
 mod drawings;

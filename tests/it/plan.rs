@@ -11,7 +11,7 @@ use plan::{
 };
 use proptest::prelude::*;
 
-fn remnant(group: usize, usable_dg: u32) -> Remnant {
+pub(crate) fn remnant(group: usize, usable_dg: u32) -> Remnant {
     Remnant { group, usable_dg, mass_dg: usable_dg + 10 }
 }
 
@@ -321,7 +321,7 @@ fn least_beside(instance: &Instance, plan: &Plan, g: usize, group: usize, dg: u3
 // ---- The checker -------------------------------------------------------------------------
 
 /// A hat and a pair of mitts, each rule in use, and a plan that keeps all of them.
-fn sound() -> (Instance, Plan) {
+pub(crate) fn sound() -> (Instance, Plan) {
     let hat = option(10, 90, vec![section(true, &[(0, 300), (1, 280)])]);
     let mut cuff = section(false, &[(1, 60), (2, 60)]);
     cuff.differs_from = Some(0);

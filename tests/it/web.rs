@@ -190,7 +190,7 @@ fn a_result_has_a_tag_and_is_not_sent_twice() {
 fn whatever_is_wrong_is_a_problem_document_with_a_hint() {
     let server = Server::new();
     for (path, status, code) in [
-        ("/api/v1/grade", 422, "garment-unnamed"),
+        ("/api/v1/grade", 422, "no-garment"),
         ("/api/v1/grade?garment=tma", 422, "no-garment"),
         ("/api/v1/grade?garment=tam&sizes=y3000", 422, "sizes"),
         ("/api/v1/grade?garment=tam&machine=steam", 422, "no-machine"),
@@ -289,8 +289,7 @@ fn no_path_reaches_the_disk() {
         for path in ["/api/v1/grade", "/api/v1/pattern", "/api/v1/walk"] {
             let answer = server.get(&format!("{path}?{query}&sizes=women-m"));
             assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{path} {name}");
-            // What is blank in a query is left out.
-            problem(&answer, if name.is_empty() { "garment-unnamed" } else { "no-garment" });
+            problem(&answer, "no-garment");
         }
         let sent = server.post("/api/v1/grade", &json!({ "garment": name, "sizes": "women-m" }));
         problem(&sent, "no-garment");

@@ -1,0 +1,223 @@
+//! Commands, and what lies in their way on the disk.
+
+use std::fs;
+use std::path::Path;
+
+use super::example::Example;
+use super::example::How::{By, In, Run};
+use super::example::{codes, named, small, told};
+use app::{GradeRequest, Person};
+use diag::Code;
+use knit::body::Measure;
+use knit::size_run::SizeRun;
+
+use crate::demo::Demo;
+use crate::support::{bench, demo, grade, oddments_in, swatches};
+
+pub const EXAMPLES: &[Example] = &[
+    Example { code: Code::Usage, how: Run(&["grade", "tam", "--set", "wedges"]) },
+    Example { code: Code::NoPlugin, how: Run(&["grade", "./nowhere"]) },
+    Example { code: Code::Measure, how: Run(&["chart", "--measures", "shoe"]) },
+    Example { code: Code::BlankLine, how: By(a_blank_line) },
+    Example { code: Code::Shipped, how: Run(&["garment", "test", "tam", "--bless"]) },
+    Example {
+        code: Code::OddPitch,
+        how: Run(&["grade", "cuff", "--swatch", "fine", "--machine", "bulky", "--sizes", "y4"]),
+    },
+    Example {
+        code: Code::OtherMachine,
+        how: Run(&["grade", "cuff", "--swatch", "mid", "--machine", "standard", "--sizes", "y4"]),
+    },
+    Example {
+        code: Code::OtherThickness,
+        how: Run(&[
+            "pattern",
+            "cuff",
+            "--size",
+            "y4",
+            "--format",
+            "svg",
+            "--picture",
+            "stripes",
+            "--yarn",
+            "gannet",
+        ]),
+    },
+    Example { code: Code::EstimatedGauge, how: By(no_rib_swatch) },
+    Example { code: Code::EstimatedMeasure, how: By(only_a_head) },
+    Example {
+        code: Code::Listen,
+        how: By(|| {
+            let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+            let address = taken.local_addr().expect("an address").to_string();
+            let hold = tempfile::tempdir().expect("a folder");
+            told(&oddments_in(hold.path(), &["serve", "--listen", &address]))
+        }),
+    },
+    // The workspace.
+    Example { code: Code::Occupied, how: Run(&["init", "."]) },
+    Example { code: Code::NoWorkspace, how: Run(&["stash", "list", "--workspace", "yarns"]) },
+    Example { code: Code::Nothing, how: Run(&["stash", "change", "none", "--weight", "1 g"]) },
+    Example {
+        code: Code::NoSection,
+        how: Run(&[
+            "gifts",
+            "add",
+            "--person",
+            "Ruan",
+            "--garment",
+            "tam",
+            "--pin",
+            "sleeve=slate-1",
+        ]),
+    },
+    Example {
+        code: Code::Heavier,
+        how: Run(&["record", "hat", "--size", "women-m", "--used", "hat:shoreline-1=900 g"]),
+    },
+    Example {
+        code: Code::NoBed,
+        how: In(
+            &[(
+                "yarns/slate.toml",
+                "yarn = \"20 m/100 g\"\n[[colour]]\nname = \"rope\"\nshade = \"#5a6570\"\n",
+            )],
+            &["reach", "--remnant", "a", "--garment", "hat"],
+        ),
+    },
+    Example {
+        code: Code::Unswatched,
+        how: In(&[], &["reach", "--remnant", "a", "--garment", "hat"]),
+    },
+    Example {
+        code: Code::RecordUnused,
+        how: In(
+            &[(
+                "records.toml",
+                "[[record]]\ngarment = \"hat\"\nsize = \"women-m\"\nyarn = \"slate\"\n\
+                 sections = { sleeve = { before = \"50 g\", after = \"9 g\" } }\n",
+            )],
+            &["plan", "--today", "2026-09-01", "--work", "1"],
+        ),
+    },
+    Example {
+        code: Code::Overdue,
+        how: In(
+            &[(
+                "gifts.toml",
+                "[[gift]]\nid = \"g\"\nperson = \"Ruan\"\ngarment = \"cuff\"\ndue = \"2026-01-01\"\n",
+            )],
+            &["plan", "--today", "2026-09-01", "--work", "1"],
+        ),
+    },
+    // What an older plan set aside is no longer there.
+    Example {
+        code: Code::StashChanged,
+        how: In(
+            &[(
+                "plan.toml",
+                "[[reservation]]\ngift = \"g\"\nsection = \"band\"\nremnant = \"a\"\nweight = \"90 g\"\n",
+            )],
+            &["plan", "--accept", "--today", "2026-09-01", "--work", "1"],
+        ),
+    },
+    Example {
+        code: Code::OneLineList,
+        how: In(
+            &[("stash.toml", "remnant = [{ id = \"a\", yarn = \"slate\", weight = \"60 g\" }]\n")],
+            &["stash", "change", "a", "--weight", "1 g"],
+        ),
+    },
+    Example {
+        code: Code::UnsafeEdit,
+        how: In(
+            &[(
+                "people.toml",
+                "[[person]]\nname = \"Ruan\"\nsize = \"men-l\"\nlikes.colours = [\"red\"]\n\
+                 note = \"keeper\"\nlikes.garments = [\"tam\"]\n",
+            )],
+            &["people", "change", "Ruan", "--note", "the keeper"],
+        ),
+    },
+    // The disk.
+    Example { code: Code::Read, how: Run(&["grade", "tam", "--machines", "nowhere.toml"]) },
+    Example {
+        code: Code::Write,
+        how: Run(&["grade", "cuff", "--sizes", "y4", "--output", "yarns/none/cuff.txt"]),
+    },
+    Example { code: Code::NotText, how: By(|| machines(b"id = \"\xff\"\n")) },
+    Example { code: Code::TooLarge, how: By(|| machines(&vec![b'#'; (4 << 20) + 1])) },
+    #[cfg(unix)]
+    Example {
+        code: Code::Outside,
+        how: By(|| {
+            let (hold, outside) = (small(&[]), tempfile::tempdir().expect("a folder"));
+            let (here, there) = (hold.path().join("stash.toml"), outside.path().join("stash.toml"));
+            fs::rename(&here, &there).expect("moved");
+            std::os::unix::fs::symlink(&there, &here).expect("linked");
+            told(&oddments_in(hold.path(), &["stash", "change", "a", "--weight", "1 g"]))
+        }),
+    },
+    // Other writers, and hands.
+    Example { code: Code::Locked, how: By(|| told(&super::locked(&Demo::new()))) },
+    Example {
+        code: Code::ChangedSince,
+        how: By(|| told(&super::undone_over_a_change(&Demo::new()))),
+    },
+    Example { code: Code::Unfinished, how: By(cut_short) },
+];
+
+/// A garment with a rib, graded on a swatch of plain fabric alone.
+fn no_rib_swatch() -> Vec<Code> {
+    let square = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/square");
+    let run = grade(square, "standard", &swatches(250.0, 28.0, 40.0, None), "women-m", &[]);
+    run.map_or_else(|faults| codes(&faults), |run| codes(&run.warnings))
+}
+
+/// A garment for a hand, made for someone whose head alone was measured.
+fn only_a_head() -> Vec<Code> {
+    let bench = bench();
+    let square = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/square");
+    let head = "58 cm".parse().expect("a length");
+    let run = bench.grade(&GradeRequest {
+        plugin: &bench.garment(square).expect("a garment"),
+        machine: bench.machine("standard").expect("built in"),
+        swatch: &demo("standard"),
+        options: Vec::new(),
+        sizes: String::new(),
+        person: Some(Person { name: "Ruan".into(), measures: vec![(Measure::HeadGirth, head)] }),
+    });
+    let told = |run: SizeRun| run.sizes.iter().flat_map(|s| codes(s.diagnostics())).collect();
+    run.map_or_else(|faults| codes(&faults), told)
+}
+
+/// Grades with a file of machines of these bytes.
+fn machines(bytes: &[u8]) -> Vec<Code> {
+    let hold = tempfile::tempdir().expect("a folder");
+    fs::write(hold.path().join("own.toml"), bytes).expect("written");
+    told(&oddments_in(hold.path(), &["grade", "cuff", "--machines", "own.toml"]))
+}
+
+/// A change of two files as a kill in between leaves it, with the other file changed since.
+fn cut_short() -> Vec<Code> {
+    let hold = small(&[]);
+    let at = |file: &str| hold.path().join(file);
+    let read = |path: &Path| fs::read_to_string(path).expect("a text");
+    let ran = oddments_in(hold.path(), &["people", "change", "Ruan", "--name", "Jago"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let journal = read(&at(".oddments/journal"));
+    let (open, _) = journal.trim_end().rsplit_once('\n').expect("a change and its end");
+    fs::write(at(".oddments/journal"), format!("{open}\n")).expect("written");
+    fs::write(at("gifts.toml"), "# Mine now.\n").expect("written");
+    told(&oddments_in(hold.path(), &["gifts", "list"]))
+}
+
+/// A batch of one line with nothing on it, whose answer is asked for.
+fn a_blank_line() -> Vec<Code> {
+    let hold = tempfile::tempdir().expect("a folder");
+    fs::write(hold.path().join("requests.jsonl"), "\n").expect("written");
+    let ran = oddments_in(hold.path(), &["batch", "requests.jsonl", "--blank", "answer"]);
+    assert_eq!(ran.code, Some(1), "{}", ran.err);
+    let answer: serde_json::Value = serde_json::from_str(ran.out.trim()).expect("an answer");
+    named(answer["error"]["code"].as_str().expect("a code")).into_iter().collect()
+}
