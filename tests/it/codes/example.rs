@@ -292,5 +292,5 @@ fn planned(spoil: fn(&mut Instance, &mut Plan)) -> Vec<Code> {
     spoil(&mut instance, &mut plan);
     let faults = instance.validate();
     // A plan can be judged only for what is an instance.
-    codes(&if faults.has_errors() { faults } else { plan::check(&instance, &plan) })
+    codes(&if faults.is_empty() { plan::check(&instance, &plan).into() } else { faults.into() })
 }
