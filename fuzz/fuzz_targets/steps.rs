@@ -43,7 +43,8 @@ fn understood(ask: &Ask) {
         assert!(!garment.contains(['/', '\\', '.']), "{garment:?} could be a path");
     }
     let _ = (ask.unit(), ask.person());
-    assert_eq!(ask.typed_options().len(), ask.options.len());
+    // Each name once, or a link to the run would ask for another one.
+    assert!(ask.options.is_sorted_by(|a, b| a.0 < b.0), "{:?}", ask.options);
     // What is read from a request is written as a swatch file's text, which must be sound TOML.
     if let Some(Ok(text)) = ask.swatch.as_ref().map(app::SwatchAsk::text)
         && let Err(faults) = parse_swatches("file.toml", &text)

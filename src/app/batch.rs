@@ -9,16 +9,33 @@ use diag::{Code, Diagnostic};
 /// Bytes of a line.
 pub const LONGEST_LINE: usize = 64 << 10;
 
+/// Which number an answer bears.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LineNumbers {
+    /// That of its line, counted from the start of the batch.
+    Counted,
+    /// What the request has as `line`, if it has it.
+    FromRequest,
+    LeftOut,
+}
+
 /// One line of a batch, read.
 #[derive(Clone, Debug)]
 pub struct BatchLine {
+    /// The number that the answer bears, if any.
+    pub line: Option<u64>,
     /// Whatever the sender knows it by; null where there is none.
     pub id: Value,
     pub ask: Result<Ask, Diagnostic>,
 }
 
 impl BatchLine {
+    /// Reads a request that has no number.
     pub fn read(text: &[u8]) -> BatchLine {
+        BatchLine::parse(text, false)
+    }
+
+    fn parse(text: &[u8], numbered: bool) -> BatchLine {
         let bad = |error: serde_json::Error| {
             Diagnostic::error(Code::Json, format!("can't read the line: {error}")).hint(
                 "a line is a request like {\"garment\": \"tam\", \"sizes\": \"women-m\"}, and may have an `id`",
@@ -26,10 +43,21 @@ impl BatchLine {
         };
         let mut value: Value = match serde_json::from_slice(text) {
             Ok(value) => value,
-            Err(error) => return BatchLine { id: Value::Null, ask: Err(bad(error)) },
+            Err(error) => return BatchLine { line: None, id: Value::Null, ask: Err(bad(error)) },
         };
-        let id = value.as_object_mut().and_then(|object| object.shift_remove("id"));
-        BatchLine { id: id.unwrap_or_default(), ask: serde_json::from_value(value).map_err(bad) }
+        let mut take = |key| value.as_object_mut().and_then(|object| object.shift_remove(key));
+        let id = take("id").unwrap_or_default();
+        let line = match numbered.then(|| take("line")).flatten() {
+            None | Some(Value::Null) => Ok(None),
+            Some(number) => number.as_u64().map(Some).ok_or_else(|| {
+                Diagnostic::error(Code::Json, format!("`line` is {number}, which numbers no line"))
+                    .hint("write a whole number, or leave `line` out")
+            }),
+        };
+        match line {
+            Ok(line) => BatchLine { line, id, ask: serde_json::from_value(value).map_err(bad) },
+            Err(fault) => BatchLine { line: None, id, ask: Err(fault) },
+        }
     }
 }
 
@@ -46,10 +74,25 @@ impl RawLine {
         self.text.as_ref().is_ok_and(|text| text.iter().all(u8::is_ascii_whitespace))
     }
 
-    pub fn read(self) -> BatchLine {
-        match self.text {
-            Ok(text) => BatchLine::read(&text),
-            Err(fault) => BatchLine { id: Value::Null, ask: Err(fault) },
+    /// A blank line is passed over unless every line is to have its answer: this one then says
+    /// that there was no request.
+    pub fn refuse_blank(mut self) -> RawLine {
+        if self.is_blank() {
+            self.text = Err(Diagnostic::error(Code::BlankLine, "the line is blank")
+                .hint("send a request on every line"));
+        }
+        self
+    }
+
+    pub fn read(self, numbers: LineNumbers) -> BatchLine {
+        let from_request = numbers == LineNumbers::FromRequest;
+        let read = match self.text {
+            Ok(text) => BatchLine::parse(&text, from_request),
+            Err(fault) => BatchLine { line: None, id: Value::Null, ask: Err(fault) },
+        };
+        match numbers {
+            LineNumbers::Counted => BatchLine { line: Some(self.number), ..read },
+            LineNumbers::FromRequest | LineNumbers::LeftOut => read,
         }
     }
 }
@@ -154,6 +197,44 @@ mod tests {
             ];
             assert_eq!(told, expected, "in parts of {size}");
         }
+    }
+
+    #[test]
+    fn an_answer_bears_the_number_it_is_meant_to() {
+        use LineNumbers::{Counted, FromRequest, LeftOut};
+        let read = |text: &str, numbers| {
+            let line = RawLine { number: 7, text: Ok(text.into()) };
+            let read = line.read(numbers);
+            (read.line, read.ask.map(|_| ()).map_err(|fault| fault.code.as_str()))
+        };
+        let plain = r#"{"garment": "tam"}"#;
+        assert_eq!(read(plain, Counted), (Some(7), Ok(())));
+        assert_eq!(read(plain, FromRequest), (None, Ok(())));
+        assert_eq!(read(plain, LeftOut), (None, Ok(())));
+        let numbered = r#"{"line": 18446744073709551615, "garment": "tam"}"#;
+        assert_eq!(read(numbered, FromRequest), (Some(u64::MAX), Ok(())));
+        assert_eq!(read(r#"{"line": null, "garment": "tam"}"#, FromRequest), (None, Ok(())));
+        // Nothing else takes it for a number: it is as unknown a key as any.
+        assert_eq!(read(numbered, Counted), (Some(7), Err("json")));
+        assert_eq!(read(numbered, LeftOut), (None, Err("json")));
+        for bad in ["-1", "1.5", "\"7\"", "[7]", "18446744073709551616"] {
+            let text = format!(r#"{{"line": {bad}, "garment": "tam"}}"#);
+            assert_eq!(read(&text, FromRequest), (None, Err("json")), "{bad}");
+        }
+        assert_eq!(read("7", FromRequest), (None, Err("json")));
+        // A known number stays where the rest is wrong.
+        assert_eq!(read(r#"{"line": 3, "wool": 1}"#, FromRequest), (Some(3), Err("json")));
+    }
+
+    #[test]
+    fn a_blank_line_is_refused_only_where_it_is_blank() {
+        let code = |text: &str| {
+            let line = RawLine { number: 1, text: Ok(text.into()) };
+            line.refuse_blank().text.map_err(|fault| fault.code.as_str())
+        };
+        assert_eq!(code(" \t\r"), Err("blank-line"));
+        assert_eq!(code(""), Err("blank-line"));
+        assert_eq!(code("{}"), Ok(b"{}".to_vec()));
     }
 
     #[test]

@@ -1,6 +1,7 @@
-use super::{Ask, Garments, GradeRequest, Workbench, Workspace};
+use super::{Ask, Garments, GradeRequest, Person, ReachAsk, Workbench, Workspace, YarnRequest};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
+use knit::reserve::Grams;
 use knit::size_run::SizeRun;
 use script::Plugin;
 use store::SwatchFile;
@@ -10,7 +11,16 @@ use store::SwatchFile;
 pub struct Desk<'b, 'w> {
     pub bench: &'b Workbench,
     pub workspace: Option<&'w Workspace>,
-    pub garments: &'w Garments,
+    pub names: Names<'w>,
+}
+
+/// What a name in a request may stand for.
+#[derive(Clone, Copy, Debug)]
+pub enum Names<'w> {
+    /// Only what is known by its id, with the garments loaded so far. A file's name is no id.
+    Ids(&'w Garments),
+    /// A folder or a file of one's own too: on the command line alone.
+    Files,
 }
 
 /// A run, and what is wrong with the garment as its author has it now.
@@ -21,13 +31,66 @@ pub struct Asked {
     pub faults: Diagnostics,
 }
 
+/// A request whose names have been looked up.
+#[derive(Clone, Debug)]
+pub struct Prepared<'b> {
+    bench: &'b Workbench,
+    plugin: Plugin,
+    machine: &'b Machine,
+    swatch: SwatchFile,
+    options: Vec<(String, String)>,
+    sizes: String,
+    person: Option<Person>,
+    /// As [`Asked::faults`].
+    faults: Diagnostics,
+}
+
+impl Prepared<'_> {
+    pub fn request(&self) -> GradeRequest<'_> {
+        GradeRequest {
+            plugin: &self.plugin,
+            machine: self.machine,
+            swatch: &self.swatch,
+            options: self.options.clone(),
+            sizes: self.sizes.clone(),
+            person: self.person.clone(),
+        }
+    }
+
+    /// # Errors
+    /// Wrong options, sizes or measures, all at once. A size that can't be made is none: it stays
+    /// in the run with its reasons.
+    pub fn grade(&self) -> Result<Asked, Diagnostics> {
+        Ok(Asked { run: self.bench.grade(&self.request())?, faults: self.faults.clone() })
+    }
+}
+
+/// A remnant, or none, on the bed and the swatch that it is judged by.
+#[derive(Clone, Debug)]
+pub struct Remnant {
+    /// What there is of it; `None`: only what garments need is asked for.
+    pub have: Option<Grams>,
+    pub machine: Machine,
+    pub swatch: SwatchFile,
+}
+
 impl<'b> Desk<'b, '_> {
     /// A garment, and what is wrong with its files where an older version is given.
     ///
     /// # Errors
-    /// As [`Garments::get`].
-    pub fn garment(&self, id: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
-        self.garments.get(self.bench, id)
+    /// As [`Garments::get`], or of a folder as [`Workbench::garment`].
+    pub fn garment(&self, name: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
+        match self.names {
+            Names::Ids(garments) => garments.get(self.bench, name),
+            Names::Files => Ok((self.bench.garment(name)?, Diagnostics::new())),
+        }
+    }
+
+    fn garment_of(&self, ask: &Ask) -> Result<(Plugin, Diagnostics), Diagnostics> {
+        match (self.names, &ask.garment) {
+            (Names::Files, Some(name)) => self.garment(name),
+            _ => self.garment(ask.garment()?),
+        }
     }
 
     /// The swatch and the machine asked for.
@@ -35,38 +98,53 @@ impl<'b> Desk<'b, '_> {
     /// # Errors
     /// Faults of the swatch, an unknown machine, a machine without a demo swatch.
     pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
-        let Some(own) = &ask.swatch else {
-            let machine = ask.machine.as_deref();
-            if let Some(id) = &ask.swatch_id {
-                let workspace = self.workspace.ok_or_else(|| {
-                    Diagnostic::error(Code::NoWorkspace, "there is no workspace to take a swatch from")
-                        .hint("start in one, or with --workspace FOLDER; `oddments init FOLDER` makes one")
-                })?;
-                // By its id alone: a file's name is no id.
-                return self.bench.with_swatch(workspace.swatch(id)?.clone(), machine);
+        let machine = ask.machine.as_deref();
+        match (&ask.swatch, &ask.swatch_id) {
+            (Some(own), _) => {
+                let (mut file, machine) =
+                    self.bench.swatch_of_text("swatch", &own.text()?, machine).map_err(unplaced)?;
+                if own.name.is_none() {
+                    file.set.yarn_name = "your yarn".to_owned();
+                }
+                Ok((file, machine))
             }
-            return match self.workspace {
+            (None, Some(name)) => self.named_swatch(name, machine),
+            (None, None) => match self.workspace {
                 Some(workspace) => workspace.swatch_and_machine(self.bench, None, machine),
                 None => self.bench.swatch_and_machine(None, machine),
-            };
-        };
-        let (mut file, machine) = self
-            .bench
-            .swatch_of_text("swatch", &own.text()?, ask.machine.as_deref())
-            .map_err(unplaced)?;
-        if own.name.is_none() {
-            file.set.yarn_name = "your yarn".to_owned();
+            },
         }
-        Ok((file, machine))
     }
 
-    /// Grades what is asked for.
+    /// A swatch of the workspace, or where files are allowed one of a file.
+    fn named_swatch(
+        &self,
+        name: &str,
+        machine: Option<&str>,
+    ) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+        match (self.names, self.workspace) {
+            (Names::Files, Some(workspace)) => {
+                workspace.swatch_and_machine(self.bench, Some(name), machine)
+            }
+            (Names::Files, None) => self.bench.swatch_and_machine(Some(name.as_ref()), machine),
+            (Names::Ids(_), Some(workspace)) => {
+                self.bench.with_swatch(workspace.swatch(name)?.clone(), machine)
+            }
+            (Names::Ids(_), None) => Err(Diagnostic::error(
+                Code::NoWorkspace,
+                "there is no workspace to take a swatch from",
+            )
+            .hint("start in one, or with --workspace FOLDER; `oddments init FOLDER` makes one")
+            .into()),
+        }
+    }
+
+    /// Looks up what is asked for.
     ///
     /// # Errors
-    /// Faults of the request itself, all at once. A size that can't be made is none: it stays in
-    /// the run with its reasons.
-    pub fn grade(&self, ask: &Ask) -> Result<Asked, Diagnostics> {
-        let (plugin, faults) = self.garment(ask.garment()?)?;
+    /// Faults of the request itself, all at once.
+    pub fn prepare(&self, ask: &Ask) -> Result<Prepared<'b>, Diagnostics> {
+        let (plugin, faults) = self.garment_of(ask)?;
         let mut wrong = Diagnostics::new();
         wrong.extend(ask.unit().err());
         let person = ask.person().unwrap_or_else(|found| {
@@ -80,22 +158,64 @@ impl<'b> Desk<'b, '_> {
                 return Err(wrong);
             }
         };
-        let request = GradeRequest {
-            plugin: &plugin,
+        let prepared = Prepared {
+            bench: self.bench,
+            plugin,
             machine,
-            swatch: &swatch,
-            options: ask.typed_options(),
+            swatch,
+            options: ask.options.clone(),
             sizes: ask.sizes.clone().unwrap_or_else(|| "all".to_owned()),
             person,
+            faults,
         };
-        match self.bench.grade(&request) {
-            Ok(run) if !wrong.has_errors() => Ok(Asked { run, faults }),
-            Ok(_) => Err(wrong),
-            Err(found) => {
-                wrong.extend(found);
-                Err(wrong)
-            }
+        if wrong.has_errors() {
+            wrong.extend(self.bench.read(&prepared.request()).err().into_iter().flatten());
+            return Err(wrong);
         }
+        Ok(prepared)
+    }
+
+    /// Grades what is asked for.
+    ///
+    /// # Errors
+    /// Faults of the request itself, all at once. A size that can't be made is none: it stays in
+    /// the run with its reasons.
+    pub fn grade(&self, ask: &Ask) -> Result<Asked, Diagnostics> {
+        self.prepare(ask)?.grade()
+    }
+
+    /// The balls asked for, among the workspace's yarns and the demo's, and where files are allowed
+    /// those.
+    pub fn yarns(&self, ask: &Ask) -> YarnRequest {
+        YarnRequest {
+            yarns: ask.balls.clone(),
+            starts: ask.starts.clone(),
+            matched: ask.matched,
+            known: self.workspace.map(|open| open.contents.yarns.clone()).unwrap_or_default(),
+            files: matches!(self.names, Names::Files),
+        }
+    }
+
+    /// The remnant whose reach is asked for, and how its yarn is knitted.
+    ///
+    /// # Errors
+    /// A remnant that is not known, or without a workspace; as [`swatch`](Self::swatch).
+    pub fn remnant(&self, ask: &ReachAsk) -> Result<Remnant, Diagnostics> {
+        if let Some(id) = &ask.remnant {
+            let workspace = self.workspace.ok_or_else(|| {
+                Diagnostic::error(Code::NoWorkspace, "a remnant is known to a workspace only")
+                    .hint("give its weight, or name the workspace with --workspace FOLDER")
+            })?;
+            let (have, machine, swatch) = self.bench.remnant_gauge(&workspace.contents, id)?;
+            return Ok(Remnant { have: Some(have), machine, swatch });
+        }
+        let (swatch, machine) = self.swatch(&Ask {
+            machine: ask.machine.clone(),
+            swatch_id: ask.swatch_id.clone(),
+            ..Ask::default()
+        })?;
+        let have = ask.weight.map(|mass| Grams::weighed(mass.grams(), ask.scale_step.grams()));
+        Ok(Remnant { have, machine: machine.clone(), swatch })
     }
 }
 

@@ -56,18 +56,7 @@ impl Workbench {
     /// be made is not an error here: it stays in the run with its reasons.
     pub fn grade(&self, request: &GradeRequest<'_>) -> Result<SizeRun, Diagnostics> {
         let manifest = &request.plugin.manifest;
-        let mut faults = Diagnostics::new();
-        let options = manifest.parse_options(&request.options).unwrap_or_else(|found| {
-            faults.extend(found);
-            BTreeMap::new()
-        });
-        let bodies = self.bodies(request).unwrap_or_else(|found| {
-            faults.extend(found);
-            Vec::new()
-        });
-        if faults.has_errors() {
-            return Err(faults);
-        }
+        let (options, bodies) = self.read(request)?;
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
         warnings.extend(set.suits(request.machine));
@@ -92,6 +81,27 @@ impl Workbench {
             sizes,
             warnings,
         })
+    }
+
+    /// The options and the bodies asked for.
+    ///
+    /// # Errors
+    /// All that is wrong with either.
+    pub(super) fn read(
+        &self,
+        request: &GradeRequest<'_>,
+    ) -> Result<(BTreeMap<String, OptionValue>, Vec<Body>), Diagnostics> {
+        let mut faults = Diagnostics::new();
+        let options =
+            request.plugin.manifest.parse_options(&request.options).unwrap_or_else(|found| {
+                faults.extend(found);
+                BTreeMap::new()
+            });
+        let bodies = self.bodies(request).unwrap_or_else(|found| {
+            faults.extend(found);
+            Vec::new()
+        });
+        if faults.has_errors() { Err(faults) } else { Ok((options, bodies)) }
     }
 
     fn bodies(&self, request: &GradeRequest<'_>) -> Result<Vec<Body>, Diagnostics> {

@@ -6,6 +6,7 @@
 mod ask;
 mod ask_query;
 mod batch;
+mod colour_search;
 mod colouring;
 mod desk;
 mod dial;
@@ -21,22 +22,23 @@ mod grade;
 mod live_workspace;
 mod places;
 mod reach;
+mod reach_ask;
 mod record;
 mod records;
+mod request_keys;
 mod serving;
 mod sheet;
+mod swatch_keys;
 mod workbench;
 mod workspace;
 mod workspace_edit;
+mod yarn_request;
 
-pub use ask::{Ask, SwatchAsk, SwatchEntry};
-pub use ask_query::{AskQuery, Pairs, STRUCTURES, pairs};
-pub use batch::{BatchLine, LONGEST_LINE, LineSplitter, RawLine};
-pub use colouring::{
-    Alternative, ColouredSize, Colouring, MOST_ALTERNATIVES, Search, SearchRequest, Vary,
-    YarnRequest, only_size,
-};
-pub use desk::{Asked, Desk};
+pub use ask_query::{Pairs, pairs};
+pub use batch::{BatchLine, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
+pub use colour_search::{Alternative, MOST_ALTERNATIVES, Search, SearchRequest, Vary};
+pub use colouring::{ColouredSize, Colouring, only_size};
+pub use desk::{Asked, Desk, Names, Prepared, Remnant};
 pub use dial::dial_for;
 pub use garment_check::GarmentCheck;
 pub use garment_shelf::{GarmentShelf, Shelved};
@@ -48,12 +50,16 @@ pub use grade::{GradeRequest, Person};
 pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, accepted_chance};
+pub use reach_ask::ReachAsk;
 pub use record::{RecordRequest, Recorded, record, weighing};
+pub use request_keys::{Ask, Named, RequestKey};
 pub use serving::Serving;
 pub use sheet::{sheet_pictures, stripes_of};
+pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
+pub use yarn_request::YarnRequest;
 
 use diag::{Code, Diagnostic, Severity, nearest};
 

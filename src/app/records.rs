@@ -7,6 +7,7 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::calibration::PieceRecord;
 use knit::machine::Machine;
 use knit::reserve::Grams;
+use knit::size_run::SizeRun;
 use knit::stash::{FinishedPiece, WeighedSection};
 use knit::yarn::Sewing;
 use store::SwatchFile;
@@ -79,28 +80,7 @@ impl Workbench {
         machine: &Machine,
         swatch: &SwatchFile,
     ) -> Result<Vec<(Grams, PieceRecord)>, Diagnostics> {
-        let plugin = self.garment(&piece.garment)?;
-        let machine = match &piece.machine {
-            Some(id) => contents.machines.iter().find(|m| m.id == *id).unwrap_or(machine),
-            None => machine,
-        };
-        let swatch =
-            piece.swatch.as_ref().and_then(|id| contents.swatches.get(id)).unwrap_or(swatch);
-        let options = piece.options.clone();
-        let request = match contents.person(&piece.size) {
-            Some(person) => {
-                GradeRequest { options, ..request_for(contents, person, &plugin, machine, swatch) }
-            }
-            None => GradeRequest {
-                plugin: &plugin,
-                machine,
-                swatch,
-                options,
-                sizes: piece.size.clone(),
-                person: None,
-            },
-        };
-        let run = self.grade(&request)?;
+        let run = self.knitted_again(contents, piece, machine, swatch)?;
         let Some((_, made)) = run.good().next() else {
             let mut refusals = run.refusals();
             if !refusals.has_errors() {
@@ -109,11 +89,11 @@ impl Workbench {
             return Err(refusals);
         };
         let yarn = contents.yarns.get(&piece.yarn);
-        let count = yarn.map_or(swatch.set.yarn, |yarn| yarn.count);
+        let count = yarn.map_or(run.swatches.yarn, |yarn| yarn.count);
+        let sewing = Sewing::of(&run.swatches);
         // Two weighings, each rounded by the scale.
         let weighing = Grams::weighed(0.0, contents.settings.scale_step.grams());
         let used_sd_mm = count.mm_in(weighing.sd * 2f64.sqrt());
-        let sewing = Sewing::of(&swatch.set);
         let graded = &made.graded;
         let of_section = |weighed: &WeighedSection| {
             let section = graded.run.sections.iter().find(|s| s.name == weighed.name)?;
@@ -124,22 +104,55 @@ impl Workbench {
                 used_mm: count.mm_in(weighed.used_g()),
                 used_sd_mm,
             };
-            Some((Grams::from(need).times(count.tex() / swatch.set.yarn.tex()), record))
+            Some((Grams::from(need).times(count.tex() / run.swatches.yarn.tex()), record))
         };
-        piece
-            .sections
-            .iter()
-            .map(|weighed| {
-                of_section(weighed).ok_or_else(|| {
-                    let told = format!("{} has no section `{}`", piece.garment, weighed.name);
-                    let known = graded.run.sections.iter().map(|section| section.name.as_str());
-                    let hint = match nearest(&weighed.name, known.clone()) {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
-                    };
-                    Diagnostic::error(Code::NoSection, told).hint(hint).into()
-                })
-            })
-            .collect()
+        let weighed = |weighed: &WeighedSection| {
+            let known = graded.run.sections.iter().map(|section| section.name.as_str());
+            of_section(weighed)
+                .ok_or_else(|| no_section(&piece.garment, &weighed.name, known).into())
+        };
+        piece.sections.iter().map(weighed).collect()
     }
+
+    /// The run of a finished piece, on its own bed and swatch where they are known.
+    fn knitted_again(
+        &self,
+        contents: &Contents,
+        piece: &FinishedPiece,
+        machine: &Machine,
+        swatch: &SwatchFile,
+    ) -> Result<SizeRun, Diagnostics> {
+        let plugin = self.garment(&piece.garment)?;
+        let own = |id: &String| contents.machines.iter().find(|m| m.id == *id);
+        let machine = piece.machine.as_ref().and_then(own).unwrap_or(machine);
+        let own = |id: &String| contents.swatches.get(id);
+        let swatch = piece.swatch.as_ref().and_then(own).unwrap_or(swatch);
+        let options = piece.options.clone();
+        match contents.person(&piece.size) {
+            Some(person) => self.grade(&GradeRequest {
+                options,
+                ..request_for(contents, person, &plugin, machine, swatch)
+            }),
+            None => self.grade(&GradeRequest {
+                plugin: &plugin,
+                machine,
+                swatch,
+                options,
+                sizes: piece.size.clone(),
+                person: None,
+            }),
+        }
+    }
+}
+
+fn no_section<'n>(
+    garment: &str,
+    name: &str,
+    known: impl Iterator<Item = &'n str> + Clone,
+) -> Diagnostic {
+    let hint = match nearest(name, known.clone()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
+    };
+    Diagnostic::error(Code::NoSection, format!("{garment} has no section `{name}`")).hint(hint)
 }

@@ -3,7 +3,8 @@
 use super::{ColouredSize, Colouring, only_size};
 use diag::Diagnostics;
 use knit::size_run::SizeRun;
-use report::drawing::{self, Sheet};
+use report::ColourNote;
+use report::drawing::{self, StripesSheet};
 use report::sheet::SheetPicture;
 use units::LengthUnit;
 
@@ -16,10 +17,10 @@ pub fn stripes_of<'a>(
     run: &'a SizeRun,
     coloured: &'a ColouredSize,
     notes: Vec<String>,
-) -> Result<Sheet<'a>, Diagnostics> {
+) -> Result<StripesSheet<'a>, Diagnostics> {
     let (size, made) = only_size(run)?;
     let knit = &made.graded.run;
-    Ok(Sheet {
+    Ok(StripesSheet {
         title: format!("{}, {}", run.garment.title, size.body.label),
         views: &made.garment.views,
         run: knit,
@@ -30,7 +31,7 @@ pub fn stripes_of<'a>(
             .iter()
             .map(|s| run.garment.section_title(&s.name).to_owned())
             .collect(),
-        notes: notes.into_iter().chain(coloured.notes.iter().cloned()).collect(),
+        notes: notes.into_iter().chain(coloured.notes.iter().map(ColourNote::text)).collect(),
     })
 }
 

@@ -6,13 +6,17 @@ use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
-use super::shared_args::{BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs};
+use super::shared_args::{
+    BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs, options,
+};
+use super::stripes_args::StripesArgs;
 use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     YarnCommand,
 };
-use app::Serving;
+use app::{Ask, LineNumbers, Serving};
 use clap_complete::Shell;
+use diag::Diagnostics;
 use report::Format;
 use report::sheet::Paper;
 
@@ -60,11 +64,17 @@ A request is a line like
 
 of which only `garment` must be there. Its answer is a line with the number of the request's line,
 its id, and `result` or `error`. Answers come in the order of the requests. A line that fails does
-not end the batch; the command ends with 1 then.
+not end the batch. A blank line is counted and has no answer, unless `--blank answer` asks for one.
+
+The command ends with 0 when every request was met, with 1 when every line was read and some answers
+are an `error`, with 3 when it broke off: requests that can't be read, answers that can't be written,
+files of your own that don't load. Standard error tells which. A reader that wants no more, as
+`| head`, ends it with 0.
 
 Examples:
   oddments batch requests.jsonl
-  oddments batch requests.jsonl --jobs 1 --count-from 1001")]
+  oddments batch requests.jsonl --jobs 1 --count-from 1001
+  oddments batch requests.jsonl --lines none --blank answer")]
     Batch(BatchArgs),
     /// Print a size chart: body measures, or the finished sizes of a garment
     #[command(after_help = "\
@@ -342,11 +352,47 @@ pub(super) struct BatchArgs {
     /// Lines worked on at a time; left out: one for each core
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub jobs: Option<u16>,
+    /// The `line` of an answer
+    #[arg(long, value_enum, value_name = "WHICH", default_value = "count")]
+    pub lines: Lines,
+    /// What comes of a blank line
+    #[arg(long, value_enum, value_name = "WHAT", default_value = "skip")]
+    pub blank: Blank,
     /// The number of the first line, where the batch is part of a longer one
     #[arg(long, value_name = "NUMBER", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..))]
     pub count_from: u64,
     #[command(flatten)]
     pub bench: BenchArgs,
+}
+
+/// The `line` of an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Lines {
+    /// The number of its line, blank ones counted too
+    Count,
+    /// The `line` of the request, a whole number; none where the request has none or can't be read
+    Request,
+    /// No `line`: an answer is the same wherever its request stands
+    None,
+}
+
+impl From<Lines> for LineNumbers {
+    fn from(lines: Lines) -> LineNumbers {
+        match lines {
+            Lines::Count => LineNumbers::Counted,
+            Lines::Request => LineNumbers::FromRequest,
+            Lines::None => LineNumbers::LeftOut,
+        }
+    }
+}
+
+/// What comes of a blank line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Blank {
+    /// Nothing: it is counted and has no answer
+    Skip,
+    /// An answer with an error, so that as many lines come out as went in
+    Answer,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -372,7 +418,18 @@ pub(super) struct PatternArgs {
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
     #[command(flatten)]
-    pub stripes: super::stripes::StripesArgs,
+    pub stripes: StripesArgs,
+}
+
+impl PatternArgs {
+    /// What is asked for, with its balls of yarn.
+    pub fn ask(&self) -> Result<Ask, Diagnostics> {
+        let ask = self.stripes.add_to(self.work.ask()?);
+        Ok(match &self.size {
+            Some(size) => Ask { sizes: Some(size.clone()), ..ask },
+            None => ask,
+        })
+    }
 }
 
 #[derive(ClapArgs, Debug)]
@@ -409,17 +466,16 @@ pub(super) struct ChartArgs {
 }
 
 impl ChartArgs {
-    pub fn work(&self, garment: &str) -> WorkArgs {
-        WorkArgs {
-            garment: garment.to_owned(),
-            sizes: self.sizes.clone(),
+    /// What is asked for of a garment.
+    pub fn ask(&self, garment: &str) -> Result<Ask, Diagnostics> {
+        Ok(Ask {
+            garment: Some(garment.to_owned()),
             machine: self.machine.clone(),
-            swatch: self.swatch.clone(),
-            set: self.set.clone(),
-            measure: Vec::new(),
-            name: None,
-            bench: self.bench.clone(),
-        }
+            sizes: Some(self.sizes.clone()),
+            swatch_id: self.swatch.clone(),
+            options: options(&self.set)?,
+            ..Ask::default()
+        })
     }
 }
 

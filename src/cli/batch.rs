@@ -7,10 +7,11 @@ use std::sync::mpsc::{Receiver, TryRecvError, sync_channel};
 
 use serde_json::Value;
 
-use super::args::BatchArgs;
+use super::Done;
+use super::args::{BatchArgs, Blank};
+use super::opened::Opened;
 use super::output::Output;
-use super::{Done, open_all};
-use app::{Desk, Garments, LONGEST_LINE, LineSplitter, RawLine};
+use app::{Desk, Garments, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// Lines in flight for each thread: enough that a slow one holds nobody up.
@@ -22,14 +23,57 @@ struct Answer {
     good: bool,
 }
 
+/// What was written so far.
+#[derive(Default)]
+struct Tally {
+    answers: u64,
+    errors: u64,
+}
+
+/// Gives whether all lines could be met. A fault means that not every line has its answer.
 pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
     let requests: Box<dyn Read> = match &args.file {
         Some(file) => Box::new(store::open_file(file)?),
         None => Box::new(io::stdin()),
     };
-    let (bench, workspace) = open_all(&args.bench, output)?;
+    let opened = Opened::of(&args.bench, output)?;
     let garments = Garments::default();
-    let desk = Desk { bench: &bench, workspace: workspace.as_ref(), garments: &garments };
+    let desk = opened.desk_of_ids(&garments);
+    let lines = Lines::new(BufReader::new(requests), args.count_from, args.blank);
+    let mut tally = Tally::default();
+    let (read, written) = answer_all(desk, lines, args, &mut tally, output)?;
+    match written {
+        // A reader that went away (`| head`) is not a fault.
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => return Ok(true),
+        Err(error) => {
+            return Err(Diagnostic::error(Code::Write, format!("can't write the result: {error}"))
+                .hint("is the disk full?")
+                .hint("the batch broke off: not every line has its answer")
+                .into());
+        }
+        Ok(()) => {}
+    }
+    if let Err(error) = read {
+        let mut fault = Diagnostic::error(Code::Read, format!("can't read the requests: {error}"));
+        fault.context.extend(args.file.iter().map(|file| format!("in {}", file.display())));
+        let answers = tally.answers;
+        return Err(fault.hint(format!("the batch broke off after {answers} answers")).into());
+    }
+    if tally.errors > 0 {
+        output.note(&format!("{} of {} answers are an error", tally.errors, tally.answers));
+    }
+    Ok(tally.errors == 0)
+}
+
+/// Reads, works and writes until one of them ends it. Gives how the reading and the writing went.
+fn answer_all(
+    desk: Desk<'_, '_>,
+    mut lines: Lines<impl BufRead>,
+    args: &BatchArgs,
+    tally: &mut Tally,
+    output: &Output,
+) -> Result<(io::Result<()>, io::Result<()>), Diagnostic> {
+    let numbers = LineNumbers::from(args.lines);
     let workers = rayon::ThreadPoolBuilder::new()
         .num_threads(args.jobs.map_or(0, usize::from))
         .build()
@@ -38,47 +82,32 @@ pub(super) fn batch(args: &BatchArgs, output: &mut Output) -> Done {
         })?;
     let window = workers.current_num_threads() * WAITING;
     let (begun, in_order) = sync_channel::<Receiver<Answer>>(window);
-    std::thread::scope(|threads| {
-        let writer = threads
-            .spawn(|| write(in_order, &mut BufWriter::with_capacity(64 << 10, output.stream())));
+    let mut out = BufWriter::with_capacity(64 << 10, output.stream());
+    Ok(std::thread::scope(|threads| {
+        let writer = threads.spawn(|| write(in_order, &mut out, tally));
         let read = workers.in_place_scope(|scope| {
-            let mut lines = Lines::new(BufReader::new(requests), args.count_from);
-            while let Some(line) = lines.next_worded()? {
+            while let Some(line) = lines.next_line()? {
                 let (answered, answer) = sync_channel(1);
                 // The writer has ended: its reader went away.
                 if begun.send(answer).is_err() {
                     break;
                 }
-                scope.spawn(move |_| drop(answered.send(answer_to(desk, line))));
+                scope.spawn(move |_| drop(answered.send(answer_to(desk, line, numbers))));
             }
             drop(begun);
             Ok(())
         });
         let written = writer.join().unwrap_or_else(|_| Err(io::Error::other("the writer broke")));
-        let all_good = match written {
-            Ok(good) => good,
-            // A reader that went away (`| head`) is not a fault.
-            Err(error) if error.kind() == io::ErrorKind::BrokenPipe => true,
-            Err(error) => {
-                return Err(Diagnostic::error(
-                    Code::Write,
-                    format!("can't write the result: {error}"),
-                )
-                .hint("is the disk full?")
-                .into());
-            }
-        };
-        read.map_err(|error: io::Error| {
-            Diagnostic::error(Code::Read, format!("can't read the requests: {error}"))
-        })?;
-        Ok(all_good)
-    })
+        (read, written)
+    }))
 }
 
-/// Writes answers in the order in which their lines came, each as soon as it is there. Gives
-/// whether all lines could be met.
-fn write(in_order: Receiver<Receiver<Answer>>, out: &mut impl Write) -> io::Result<bool> {
-    let mut all_good = true;
+/// Writes answers in the order in which their lines came, each as soon as it is there.
+fn write(
+    in_order: Receiver<Receiver<Answer>>,
+    out: &mut impl Write,
+    tally: &mut Tally,
+) -> io::Result<()> {
     loop {
         // Whoever waits for an answer before asking on gets it before we wait.
         let next = match in_order.try_recv() {
@@ -98,63 +127,72 @@ fn write(in_order: Receiver<Receiver<Answer>>, out: &mut impl Write) -> io::Resu
         };
         let answer = answer.ok_or_else(|| io::Error::other("a line was lost"))?;
         out.write_all(answer.text.as_bytes())?;
-        all_good &= answer.good;
+        tally.answers += 1;
+        tally.errors += u64::from(!answer.good);
     }
-    out.flush()?;
-    Ok(all_good)
+    out.flush()
 }
 
-fn answer_to(desk: Desk<'_, '_>, line: RawLine) -> Answer {
-    let number = line.number;
+fn answer_to(desk: Desk<'_, '_>, line: RawLine, numbers: LineNumbers) -> Answer {
+    let mut number = (numbers == LineNumbers::Counted).then_some(line.number);
+    let mut id = Value::Null;
     // A line that breaks us must not take the others with it.
-    catch_unwind(AssertUnwindSafe(|| answer(desk, line))).unwrap_or_else(|_| {
+    let answered = catch_unwind(AssertUnwindSafe(|| {
+        let read = line.read(numbers);
+        (number, id) = (read.line, read.id);
+        match read.ask.map_err(Diagnostics::from).and_then(|ask| desk.grade(&ask)) {
+            Ok(graded) => {
+                let text = report::batch_answer(number, &id, Ok(&graded.run));
+                Answer { text, good: true }
+            }
+            Err(faults) => failed(number, &id, &faults),
+        }
+    }));
+    answered.unwrap_or_else(|_| {
         let fault = Diagnostic::error(Code::Internal, "something broke while working on this")
             .hint("what was asked for is not at fault: please report it");
-        failed(number, &Value::Null, &fault.into())
+        failed(number, &id, &fault.into())
     })
 }
 
-fn answer(desk: Desk<'_, '_>, line: RawLine) -> Answer {
-    let number = line.number;
-    let read = line.read();
-    match read.ask.map_err(Diagnostics::from).and_then(|ask| desk.grade(&ask)) {
-        Ok(graded) => {
-            let text = report::batch_answer(number, &read.id, Ok(&graded.run));
-            Answer { text, good: true }
-        }
-        Err(faults) => failed(number, &read.id, &faults),
-    }
-}
-
-fn failed(number: u64, id: &Value, faults: &Diagnostics) -> Answer {
+fn failed(number: Option<u64>, id: &Value, faults: &Diagnostics) -> Answer {
     Answer { text: report::batch_answer(number, id, Err(faults)), good: false }
 }
 
-/// The lines of a stream, blank ones left out but counted.
+/// The lines of a stream that have an answer; those that have none are counted too.
 struct Lines<R> {
     input: R,
     splitter: LineSplitter,
+    blank: Blank,
 }
 
 impl<R: BufRead> Lines<R> {
-    fn new(input: R, first: u64) -> Self {
-        Lines { input, splitter: LineSplitter::new(LONGEST_LINE, first) }
+    fn new(input: R, first: u64, blank: Blank) -> Self {
+        Lines { input, splitter: LineSplitter::new(LONGEST_LINE, first), blank }
     }
 
-    fn next_worded(&mut self) -> io::Result<Option<RawLine>> {
+    fn next_line(&mut self) -> io::Result<Option<RawLine>> {
         loop {
             let part = match self.input.fill_buf() {
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
                 part => part?,
             };
             if part.is_empty() {
-                return Ok(self.splitter.rest().filter(|line| !line.is_blank()));
+                let rest = self.splitter.rest();
+                return Ok(rest.and_then(|line| self.answered(line)));
             }
             let (taken, line) = self.splitter.take(part);
             self.input.consume(taken);
-            if let Some(line) = line.filter(|line| !line.is_blank()) {
+            if let Some(line) = line.and_then(|line| self.answered(line)) {
                 return Ok(Some(line));
             }
+        }
+    }
+
+    fn answered(&self, line: RawLine) -> Option<RawLine> {
+        match self.blank {
+            Blank::Skip => (!line.is_blank()).then_some(line),
+            Blank::Answer => Some(line.refuse_blank()),
         }
     }
 }
@@ -170,12 +208,18 @@ mod tests {
         let far_too_long = "z".repeat(5 * LONGEST_LINE);
         let text = format!("a\n\n{longest}\n{too_long}\n{far_too_long}\nb\r\n  \nlast");
         // A buffer smaller than a line, so that lines come in parts.
-        let input = BufReader::with_capacity(1000, text.as_bytes());
-        let mut lines = Lines::new(input, 7);
-        let mut seen = Vec::new();
-        while let Some(line) = lines.next_worded().expect("reads") {
-            seen.push((line.number, line.text.map(|text| text.len()).map_err(|f| f.code.as_str())));
-        }
+        let seen = |blank| {
+            let input = BufReader::with_capacity(1000, text.as_bytes());
+            let mut lines = Lines::new(input, 7, blank);
+            let mut seen = Vec::new();
+            while let Some(line) = lines.next_line().expect("reads") {
+                seen.push((
+                    line.number,
+                    line.text.map(|text| text.len()).map_err(|f| f.code.as_str()),
+                ));
+            }
+            seen
+        };
         let long = || Err("line-too-long");
         let expected = [
             (7, Ok(1)),
@@ -185,6 +229,10 @@ mod tests {
             (12, Ok(2)),
             (14, Ok(4)),
         ];
-        assert_eq!(seen, expected);
+        assert_eq!(seen(Blank::Skip), expected);
+        let mut all = expected.to_vec();
+        all.insert(1, (8, Err("blank-line")));
+        all.insert(6, (13, Err("blank-line")));
+        assert_eq!(seen(Blank::Answer), all);
     }
 }

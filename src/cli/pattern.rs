@@ -1,10 +1,12 @@
 //! `oddments pattern`: as text, as data, as a picture, as a sheet to print.
 
 use super::args::{self, PatternArgs, PatternFormat, Picture};
+use super::grade::{graded, tell_refusals};
+use super::opened::Opened;
 use super::output::Output;
 use super::shared_args::Units;
-use super::{Done, graded, stripes, tell_refusals, usual_unit};
-use app::{Colouring, Workspace, sheet_pictures};
+use super::{Done, stripes};
+use app::{Colouring, YarnRequest, sheet_pictures};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
 use report::drawing::{self, Drawing};
@@ -32,10 +34,13 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     if args.format == PatternFormat::Pdf {
         can_take_pdf(args, output)?;
     }
-    let sizes = args.size.as_deref().unwrap_or(&args.work.sizes);
-    let (run, workspace) = graded(&args.work, sizes, output)?;
-    let usual = usual_unit(workspace.as_ref());
+    let opened = Opened::of(&args.work.bench, output)?;
+    opened.tell_clash(&args.work.garment, output);
+    let ask = args.ask()?;
+    let run = graded(&opened, &ask, output)?;
+    let usual = opened.usual_unit();
     let file = args.output.as_deref();
+    let yarns = opened.desk().yarns(&ask);
     let one = || Units::one(args.units, usual);
     match args.format {
         PatternFormat::Text => output.result(file, &report::pattern_text(&run, one()?, false))?,
@@ -44,13 +49,11 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
         }
         PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
         PatternFormat::Html => {
-            output.result(
-                file,
-                &sheet::sheet_html(&document(args, &run, one()?, workspace.as_ref(), output)?),
-            )?;
+            let sheet = document(args, &run, one()?, &yarns, output)?;
+            output.result(file, &sheet::sheet_html(&sheet))?;
         }
         PatternFormat::Pdf => {
-            output.bytes(file, &pdf(&document(args, &run, one()?, workspace.as_ref(), output)?)?)?
+            output.bytes(file, &pdf(&document(args, &run, one()?, &yarns, output)?)?)?;
         }
         // Nothing can be knitted: no picture is better than an empty one.
         PatternFormat::Svg => {
@@ -92,13 +95,12 @@ fn document(
     args: &PatternArgs,
     run: &SizeRun,
     unit: LengthUnit,
-    workspace: Option<&Workspace>,
+    yarns: &YarnRequest,
     output: &Output,
 ) -> Result<Document, Diagnostics> {
     let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
     let paper = args.paper.map_or(usual, args::PaperSize::paper);
-    let request = args.stripes.yarn_request(workspace);
-    let colouring = Colouring::read(&request, run)?;
+    let colouring = Colouring::read(yarns, run)?;
     output.diagnostics(&colouring.warnings);
     let pictures = sheet_pictures(run, unit, &colouring)?;
     Ok(sheet::pattern_sheet(run, unit, paper, pictures))

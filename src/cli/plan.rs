@@ -2,8 +2,8 @@
 
 use super::Done;
 use super::args::{PlanArgs, RecordArgs};
-use super::key_values;
 use super::output::Output;
+use super::shared_args::options;
 use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
@@ -52,7 +52,8 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     });
     drop(bar);
     let plan = plan?;
-    output.diagnostics(&plan.diagnostics);
+    let faults = report::plan_words::diagnostics(&plan);
+    output.diagnostics(&faults);
     let text = report::plan_page(&plan, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     if args.accept {
@@ -63,7 +64,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
             "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"
         ));
     }
-    Ok(!plan.diagnostics.has_errors())
+    Ok(!faults.has_errors())
 }
 
 pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
@@ -75,7 +76,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
             Err(fault) => faults.push(fault),
         }
     }
-    let options = key_values(&args.set, "--set").unwrap_or_else(|found| {
+    let options = options(&args.set).unwrap_or_else(|found| {
         faults.extend(found);
         Vec::new()
     });

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum};
 
-use app::WorkbenchSources;
+use app::{Ask, Named, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics};
 use report::Format;
 use units::LengthUnit;
@@ -44,6 +44,52 @@ pub(super) struct WorkArgs {
     pub name: Option<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
+}
+
+impl WorkArgs {
+    /// What is asked for. The garment and the swatch may be a folder and a file.
+    pub fn ask(&self) -> Result<Ask, Diagnostics> {
+        let measures = key_values(&self.measure, "--measure")?;
+        if self.name.as_deref().is_some_and(|name| name.trim().is_empty()) {
+            return Err(Diagnostic::error(Code::Usage, "--name is blank")
+                .hint("say whom the measures are of")
+                .into());
+        }
+        Ok(Ask {
+            garment: Some(self.garment.clone()),
+            machine: self.machine.clone(),
+            sizes: Some(self.sizes.clone()),
+            swatch_id: self.swatch.clone(),
+            options: options(&self.set)?,
+            measures,
+            name: self.name.clone(),
+            ..Ask::default()
+        })
+    }
+}
+
+/// The options of a garment that `--set` names.
+pub(super) fn options(set: &[String]) -> Result<Named, Diagnostics> {
+    key_values(set, "--set")
+}
+
+/// Splits `name=value` texts.
+pub(super) fn key_values(texts: &[String], flag: &str) -> Result<Named, Diagnostics> {
+    let mut faults = Diagnostics::new();
+    let pairs = texts
+        .iter()
+        .filter_map(|text| match text.split_once('=') {
+            Some((key, value)) => Some((key.trim().to_owned(), value.trim().to_owned())),
+            None => {
+                faults.push(
+                    Diagnostic::error(Code::Usage, format!("`{flag} {text}` has no `=` in it"))
+                        .hint(format!("write it like `{flag} name=value`")),
+                );
+                None
+            }
+        })
+        .collect();
+    faults.into_result(pairs)
 }
 
 /// Files of your own.

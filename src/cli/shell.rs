@@ -99,11 +99,16 @@ fn rest(command: &Command) -> Roff {
         roff.control("fi", []);
     }
     roff.control("SH", ["EXIT STATUS"]);
+    let broke_off = ("3", "The batch broke off: not every line has an answer.");
+    let broke_off = (command.get_name() == "batch").then_some(broke_off);
     for (code, meaning) in [
         ("0", "Done."),
         ("1", "The work can't be done, or not all of it; standard error tells why."),
         ("2", "The arguments can't be understood."),
-    ] {
+    ]
+    .into_iter()
+    .chain(broke_off)
+    {
         roff.control("TP", ["4"]);
         roff.text([bold(code)]);
         roff.text([roman(meaning)]);

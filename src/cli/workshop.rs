@@ -3,18 +3,48 @@
 use std::path::Path;
 
 use super::Done;
-use super::args::{NewArgs, TestArgs};
+use super::args::{GarmentCommand, NewArgs, TestArgs};
+use super::opened::Opened;
 use super::output::Output;
-use super::shared_args::BenchArgs;
-use super::{open, taken};
+use super::shared_args::{BenchArgs, PlainRowArgs};
 use app::{GradeRequest, Workbench};
 use diag::Diagnostics;
 use script::Plugin;
 
-pub(super) fn new(args: &NewArgs, output: &mut Output) -> Done {
-    let bench = open(&args.bench, output)?;
+pub(super) fn garment(command: &GarmentCommand, output: &mut Output) -> Done {
+    match command {
+        GarmentCommand::List { bench, rows } => list(bench, rows, output),
+        GarmentCommand::Show { garment, bench } => show(garment, bench, output),
+        GarmentCommand::New(args) => new(args, output),
+        GarmentCommand::Check { garment, bench } => check(garment, bench, output),
+        GarmentCommand::Test(args) => test(args, output),
+    }
+}
+
+fn list(bench: &BenchArgs, rows: &PlainRowArgs, output: &mut Output) -> Done {
+    let opened = Opened::of(bench, output)?;
+    let mut good = true;
+    let mut plugins = Vec::new();
+    for id in opened.bench.garment_ids() {
+        opened.tell_clash(&id, output);
+        match opened.bench.garment(&id) {
+            Ok(plugin) => plugins.push(plugin),
+            Err(faults) => {
+                output.diagnostics(&faults);
+                good = false;
+            }
+        }
+    }
+    let manifests: Vec<_> = plugins.iter().map(|p| &*p.manifest).collect();
+    let text = report::garment_list(&manifests).write(rows.format);
+    output.result(rows.output.as_deref(), &text)?;
+    Ok(good)
+}
+
+fn new(args: &NewArgs, output: &mut Output) -> Done {
+    let opened = Opened::of(&args.bench, output)?;
     let parent = args.folder.as_deref().unwrap_or(Path::new("."));
-    let made = bench.new_garment(&args.name, parent)?;
+    let made = opened.bench.new_garment(&args.name, parent)?;
     let shown = made.display();
     output.result(
         None,
@@ -28,27 +58,27 @@ pub(super) fn new(args: &NewArgs, output: &mut Output) -> Done {
     Ok(true)
 }
 
-pub(super) fn check(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
-    let bench = open(bench, output)?;
-    taken(&bench, garment, output);
+fn check(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
+    let opened = Opened::of(bench, output)?;
+    opened.tell_clash(garment, output);
     let check = output.busy("all sizes on every machine, each option at its ends", || {
-        bench.check_garment(garment)
+        opened.bench.check_garment(garment)
     })?;
     output.diagnostics(&check.findings);
     output.result(None, &report::check_text(&check.title, &check.machines, &check.findings))?;
     Ok(!check.findings.has_errors())
 }
 
-pub(super) fn test(args: &TestArgs, output: &mut Output) -> Done {
-    let bench = open(&args.bench, output)?;
-    taken(&bench, &args.garment, output);
+fn test(args: &TestArgs, output: &mut Output) -> Done {
+    let opened = Opened::of(&args.bench, output)?;
+    opened.tell_clash(&args.garment, output);
     let mut text = String::new();
     if args.bless {
-        for case in bench.bless_garment(&args.garment)? {
+        for case in opened.bench.bless_garment(&args.garment)? {
             text.push_str(&format!("{case}: new figures written\n"));
         }
     }
-    let test = output.busy("knitting the cases", || bench.test_garment(&args.garment))?;
+    let test = output.busy("knitting the cases", || opened.bench.test_garment(&args.garment))?;
     if test.cases.is_empty() {
         text.push_str(&format!("{} has no cases\n", test.title));
     }
@@ -64,12 +94,12 @@ pub(super) fn test(args: &TestArgs, output: &mut Output) -> Done {
     Ok(test.cases.iter().all(|case| case.passed()))
 }
 
-pub(super) fn show(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
-    let bench = open(bench, output)?;
-    taken(&bench, garment, output);
-    let plugin = bench.garment(garment)?;
+fn show(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
+    let opened = Opened::of(bench, output)?;
+    opened.tell_clash(garment, output);
+    let plugin = opened.bench.garment(garment)?;
     let mut text = report::garment_page(&plugin.manifest);
-    if let Some(picture) = picture(&bench, &plugin)? {
+    if let Some(picture) = picture(&opened.bench, &plugin)? {
         text.push('\n');
         text.push_str(&picture);
     }

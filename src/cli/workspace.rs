@@ -3,9 +3,8 @@
 use std::path::Path;
 
 use super::Done;
-use super::key_values;
 use super::output::Output;
-use super::shared_args::{PlainRowArgs, WorkspaceArgs};
+use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values};
 use super::workspace_args::{
     GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
     StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, YarnArgs, YarnCommand,

@@ -74,6 +74,7 @@ codes! {
     common {
         BareRefusal = "bare-refusal", Input,
             "A garment refuses a size and gives no hint what to change.";
+        BlankLine = "blank-line", Input, "A line of a batch is blank where none may be.";
         Body = "body", Input,
             "The body of a request has another shape than it must, or a person's measures are missing, given twice or can't be so.";
         Busy = "busy", Busy, "The server has too much to do at this moment.";

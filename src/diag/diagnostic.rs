@@ -6,7 +6,9 @@ use crate::{Class, Code};
 /// How bad it is. `Error` means the work could not be done as asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Severity {
+    /// It was done, and something about it should be known.
     Warning,
+    /// It could not be done as asked.
     Error,
 }
 
@@ -14,10 +16,15 @@ pub enum Severity {
 /// the line's own text and how many characters of it are meant.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Place {
+    /// The file as it was named, or a word for a text that is no file.
     pub file: String,
+    /// The line, from 1.
     pub line: usize,
+    /// The column in characters, from 1.
     pub column: usize,
+    /// The line's own text, without its end; no more of it than is worth showing.
     pub line_text: String,
+    /// How many characters are meant, at least 1.
     pub length: usize,
 }
 
@@ -77,20 +84,27 @@ impl fmt::Display for Place {
 /// One fault, warning or refusal.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Diagnostic {
+    /// How bad it is.
     pub severity: Severity,
+    /// What it is, for programs; steers the exit status and HTTP's.
     pub code: Code,
+    /// What it is, for people: one sentence without a full stop.
     pub message: String,
+    /// Where in a text, where there is one.
     pub place: Option<Place>,
+    /// What to do about it, one sentence each.
     pub hints: Vec<String>,
     /// What it is about when there is no text to point at: a size, a step, a row.
     pub context: Vec<String>,
 }
 
 impl Diagnostic {
+    /// What could not be done; no place, no hint yet.
     pub fn error(code: Code, message: impl Into<String>) -> Self {
         Self::new(Severity::Error, code, message.into())
     }
 
+    /// What should be known; no place, no hint yet.
     pub fn warning(code: Code, message: impl Into<String>) -> Self {
         Self::new(Severity::Warning, code, message.into())
     }
@@ -99,21 +113,25 @@ impl Diagnostic {
         Diagnostic { severity, code, message, place: None, hints: Vec::new(), context: Vec::new() }
     }
 
+    /// With the place it points at.
     pub fn at(mut self, place: Place) -> Self {
         self.place = Some(place);
         self
     }
 
+    /// With one more hint, behind those there are.
     pub fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
         self
     }
 
+    /// With one more hint, if there is one.
     pub fn maybe_hint(mut self, hint: Option<impl Into<String>>) -> Self {
         self.hints.extend(hint.map(Into::into));
         self
     }
 
+    /// With one more word on what it is about: a size, a step, a row.
     pub fn context(mut self, context: impl Into<String>) -> Self {
         self.context.push(context.into());
         self
@@ -145,10 +163,12 @@ impl Diagnostics {
     /// Faults worth telling of one text.
     pub const MOST_PLACED: usize = 50;
 
+    /// Nothing found so far.
     pub fn new() -> Self {
         Self::default()
     }
 
+    /// Adds one at the end.
     pub fn push(&mut self, diagnostic: Diagnostic) {
         self.0.push(diagnostic);
     }
@@ -168,14 +188,17 @@ impl Diagnostics {
         }
     }
 
+    /// Adds some at the end.
     pub fn extend(&mut self, others: impl IntoIterator<Item = Diagnostic>) {
         self.0.extend(others);
     }
 
+    /// Whether nothing was found.
     pub fn is_empty(&self) -> bool {
         self.0.is_empty()
     }
 
+    /// Whether any is an error; warnings alone let the work go on.
     pub fn has_errors(&self) -> bool {
         self.0.iter().any(|d| d.severity == Severity::Error)
     }
@@ -188,11 +211,15 @@ impl Diagnostics {
         self.0.iter().filter(counts).map(|fault| fault.code.class()).max()
     }
 
+    /// In the order they were found.
     pub fn iter(&self) -> std::slice::Iter<'_, Diagnostic> {
         self.0.iter()
     }
 
-    /// `Ok(value)` unless an error was gathered.
+    /// `Ok(value)` unless an error was gathered; warnings alone are dropped.
+    ///
+    /// # Errors
+    /// All that was gathered, warnings too, when any of it is an error.
     pub fn into_result<T>(self, value: T) -> Result<T, Diagnostics> {
         if self.has_errors() { Err(self) } else { Ok(value) }
     }

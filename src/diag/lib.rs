@@ -4,6 +4,9 @@
 //! [`Diagnostic`]s and gathers them in [`Diagnostics`] instead of stopping at the first.
 //! Nothing here prints; [`render()`] gives a string and the caller decides where it goes.
 
+#![warn(missing_docs)]
+
+#[allow(missing_docs, reason = "a code's own text says what it is")]
 mod code;
 mod diagnostic;
 mod render;
@@ -43,7 +46,11 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     let lower = word.to_lowercase();
     candidates
         .into_iter()
-        .map(|candidate| (edit_distance(&lower, &candidate.to_lowercase()), candidate))
+        .map(|candidate| {
+            // Insertions, removals, substitutions and swaps of neighbours count one each.
+            let other = candidate.to_lowercase();
+            (strsim::osa_distance(compared(&lower), compared(&other)), candidate)
+        })
         .filter(|(distance, candidate)| {
             *distance * 3 <= word.chars().count().max(candidate.chars().count())
         })
@@ -54,25 +61,9 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
 /// Letters of a word that are looked at.
 const MOST_COMPARED: usize = 64;
 
-/// The least number of single-letter insertions, removals, substitutions and swaps of
-/// neighbours that turn `a` into `b`.
-fn edit_distance(a: &str, b: &str) -> usize {
-    let a: Vec<char> = a.chars().take(MOST_COMPARED).collect();
-    let b: Vec<char> = b.chars().take(MOST_COMPARED).collect();
-    let mut before_last: Vec<usize> = Vec::new();
-    let mut last: Vec<usize> = (0..=b.len()).collect();
-    for i in 1..=a.len() {
-        let mut row = vec![i; b.len() + 1];
-        for j in 1..=b.len() {
-            let change = usize::from(a[i - 1] != b[j - 1]);
-            row[j] = (last[j] + 1).min(row[j - 1] + 1).min(last[j - 1] + change);
-            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
-                row[j] = row[j].min(before_last[j - 2] + 1);
-            }
-        }
-        before_last = std::mem::replace(&mut last, row);
-    }
-    last[b.len()]
+/// The first [`MOST_COMPARED`] letters of a word.
+fn compared(word: &str) -> &str {
+    word.char_indices().nth(MOST_COMPARED).map_or(word, |(end, _)| &word[..end])
 }
 
 #[cfg(test)]
@@ -95,5 +86,9 @@ mod tests {
         assert_eq!(nearest("head_grith", words), Some("head_girth"));
         assert_eq!(nearest("foot-length", words), Some("foot_length"));
         assert_eq!(nearest("zebra", words), None);
+        // A swap of neighbours is one slip, not two; letters are counted, not bytes.
+        assert_eq!(nearest("abd", ["adb"]), Some("adb"));
+        assert_eq!(nearest("\u{e9}\u{e8}a", ["\u{e9}\u{e8}b"]), Some("\u{e9}\u{e8}b"));
+        assert_eq!(nearest(&"x".repeat(257), [&*"x".repeat(257)]), None);
     }
 }

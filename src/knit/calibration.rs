@@ -19,6 +19,7 @@ pub struct PieceRecord {
     pub other_mm: f64,
     /// Yarn gone, in mm, and its standard error from the two weighings.
     pub used_mm: f64,
+    /// Standard error of `used_mm`, in mm.
     pub used_sd_mm: f64,
 }
 

@@ -7,28 +7,36 @@ use diag::nearest;
 /// One size, and what should come of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Case {
+    /// Id of the size.
     pub size: String,
     /// Id of a machine profile; its demo swatch is knitted from.
     pub machine: String,
     /// As a person types them.
     pub options: Vec<(String, String)>,
+    /// What should come of it.
     pub expect: Expect,
 }
 
+/// What an author expects of a size.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Expect {
     /// The size is refused, with these words in a reason.
     Refused {
+        /// Words that one of the reasons must contain; case doesn't matter.
         reason: String,
     },
+    /// The size can be knitted, with these figures.
     Knittable(Figures),
 }
 
+/// The figures an author wrote down. What is left out is not looked at.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Figures {
+    /// By name, each exactly.
     pub counts: Vec<(String, i64)>,
     /// In mm, each within `tolerance_mm`.
     pub finished_mm: Vec<(String, f64)>,
+    /// How far a finished measure may be off, in mm.
     pub tolerance_mm: f64,
     /// For the whole garment, a pair where it comes in pairs.
     pub grams: Option<(f64, f64)>,
@@ -39,7 +47,9 @@ pub struct Figures {
 pub struct Difference {
     /// What it is about, as the case file nests it: `counts.wedges`.
     pub what: String,
+    /// What the case says.
     pub expected: String,
+    /// What came out.
     pub got: String,
     /// The key to change and the figure to write there, where taking over what came out makes
     /// sense.
@@ -61,6 +71,7 @@ impl Case {
         }
     }
 
+    /// What is not as expected of a graded size; empty where all of it is.
     pub fn compare(&self, size: &SizeResult) -> Vec<Difference> {
         let reasons = || -> Vec<String> {
             let errors = size.diagnostics().iter();

@@ -8,7 +8,9 @@ use super::thread::{ColourLine, Paint, YarnPath};
 /// The stitches one needle made, oldest first.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Column {
+    /// On the ribber, not on the main bed.
     pub ribber: bool,
+    /// The needle.
     pub needle: Needle,
     /// Rows of neighbouring fabric below its first stitch: where a needle came into work later.
     pub base: u32,
@@ -18,6 +20,7 @@ pub struct Column {
     pub paints: Vec<Paint>,
 }
 
+/// All stitches of a piece, by needle.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Cloth {
     /// Main bed first, each bed from left to right.
@@ -50,6 +53,7 @@ impl Cloth {
         weave.into_cloth()
     }
 
+    /// The stitches of one needle; `None` where it made none.
     pub fn column(&self, ribber: bool, needle: Needle) -> Option<&Column> {
         self.columns.iter().find(|c| c.ribber == ribber && c.needle == needle)
     }

@@ -12,14 +12,18 @@ use super::thread::{ColourLine, Paint, Palette, Supply, YarnPath};
 pub struct Feed {
     /// Indices into [`Run::sections`].
     pub sections: Vec<usize>,
+    /// What feeds them.
     pub supply: Supply,
 }
 
 /// The colours of a whole run.
 #[derive(Clone, Debug)]
 pub struct Coloured {
+    /// How the yarn lies along the run.
     pub path: YarnPath,
+    /// The colours met, to which paints point.
     pub palette: Palette,
+    /// The balls, by the sections they feed.
     pub feeds: Vec<Feed>,
     /// By feed: its colours as they are used.
     pub fed: Vec<ColourLine>,
@@ -100,6 +104,7 @@ pub struct WoundOff {
     pub off_mm: f64,
     /// The colour it begins with, and how far into its stretch.
     pub colour: Colour,
+    /// How far into the stretch of that colour, in mm.
     pub into_mm: f64,
 }
 

@@ -8,8 +8,11 @@ use diag::{Code, Diagnostic};
 /// A colour on a screen or in print: sRGB, 8 bits a channel (IEC 61966-2-1).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Shade {
+    /// Its red, 0 to 255.
     pub red: u8,
+    /// Its green, 0 to 255.
     pub green: u8,
+    /// Its blue, 0 to 255.
     pub blue: u8,
 }
 
@@ -54,9 +57,12 @@ impl FromStr for Shade {
     }
 }
 
+/// A colour of a yarn.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Colour {
+    /// What the knitter calls it.
     pub name: String,
+    /// How it is shown.
     pub shade: Shade,
 }
 
@@ -71,6 +77,7 @@ pub struct ColourSequence {
 
 /// The most stretches a sequence may have, and the shortest, in mm: a stitch or so.
 pub const MOST_STRETCHES: usize = 500;
+/// The shortest stretch, in mm; see [`MOST_STRETCHES`].
 pub const SHORTEST_MM: f64 = 10.0;
 
 impl ColourSequence {
@@ -104,10 +111,12 @@ impl ColourSequence {
         ColourSequence { stretches: vec![(colour, 1000.0)], repeat: true }
     }
 
+    /// Each colour with its length in mm, from the outer end of the ball inwards.
     pub fn stretches(&self) -> &[(Colour, f64)] {
         &self.stretches
     }
 
+    /// Whether the sequence begins again at its end.
     pub fn repeats(&self) -> bool {
         self.repeat
     }

@@ -8,9 +8,11 @@ use diag::{Code, Diagnostic};
 /// A swatch as the fit sees it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct DialPoint {
+    /// The number the dial stood at.
     pub dial: f64,
     /// Width of a stitch and height of a row, in mm.
     pub stitch_mm: f64,
+    /// Height of a row, in mm.
     pub row_mm: f64,
 }
 
@@ -19,7 +21,9 @@ pub struct DialPoint {
 pub struct DialAdvice {
     /// Rounded to the dial's thirds.
     pub dial: f64,
+    /// The width of a stitch to expect, in mm.
     pub stitch_mm: f64,
+    /// The height of a row to expect, in mm.
     pub row_mm: f64,
     /// Standard error of the width at that number; `None` with two swatches, which fit any line.
     pub stitch_sd_mm: Option<f64>,
@@ -35,7 +39,7 @@ const STEP: f64 = 1.0 / 3.0;
 const DIAL: std::ops::RangeInclusive<f64> = 0.0..=10.0;
 
 /// A straight line `intercept + slope * x`, and the spread of the points about it.
-struct Line {
+struct DialLine {
     slope: f64,
     intercept: f64,
     mean_x: f64,
@@ -44,7 +48,7 @@ struct Line {
     residual_sd: Option<f64>,
 }
 
-impl Line {
+impl DialLine {
     fn at(&self, x: f64) -> f64 {
         self.intercept + self.slope * x
     }
@@ -57,7 +61,7 @@ impl Line {
     }
 }
 
-fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> Line {
+fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> DialLine {
     let n = points.clone().count();
     let mean = |pick: fn((f64, f64)) -> f64| points.clone().map(pick).sum::<f64>() / n as f64;
     let (mean_x, mean_y) = (mean(|p| p.0), mean(|p| p.1));
@@ -67,7 +71,7 @@ fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> Line {
     let intercept = mean_y - slope * mean_x;
     let left: f64 = points.map(|(x, y)| (y - intercept - slope * x).powi(2)).sum();
     let residual_sd = (n > 2).then(|| (left / (n - 2) as f64).sqrt());
-    Line { slope, intercept, mean_x, spread_x, points: n, residual_sd }
+    DialLine { slope, intercept, mean_x, spread_x, points: n, residual_sd }
 }
 
 /// Proposes the dial for a stitch of `stitch_mm`.

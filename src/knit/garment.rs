@@ -5,18 +5,25 @@ use super::needle::{Needle, Side, Span};
 use super::program::{Program, Structure};
 use super::view::View;
 
+/// What a script gives for one size: the program, and what to read off its run.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Garment {
+    /// What is knitted.
     pub program: Program,
     /// How it looks when it is worn, or laid down.
     pub views: Vec<View>,
     /// For each piece of the program, which of a pair it belongs to, from 1; `None` where the
     /// script does not say.
     pub mates: Vec<Option<u32>>,
+    /// Measures of the finished thing.
     pub finished: Vec<FinishedSpec>,
+    /// Finished measures to be held against each other.
     pub ratios: Vec<RatioSpec>,
+    /// Whole numbers to be told.
     pub counts: Vec<CountSpec>,
+    /// Girths that must stretch to be put on.
     pub stretches: Vec<StretchSpec>,
+    /// Cautions of the script's own, beside the engine's.
     pub cautions: Vec<String>,
     /// What the script wants the knitter to know about this size.
     pub warnings: Vec<String>,
@@ -27,20 +34,28 @@ pub struct Garment {
 pub struct FinishedSpec {
     /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// The lengths that are added up.
     pub parts: Vec<MeasuredPart>,
+    /// What it was meant to be, in mm.
     pub target_mm: f64,
     /// The body measure it answers to, and its ease as a share of it (-0.08: 8 % smaller).
     pub measure: Option<String>,
+    /// The ease aimed at, as a share of the body measure.
     pub ease: Option<f64>,
     /// The ease that still fits, as shares, where the script states it.
     pub ease_range: Option<(f64, f64)>,
 }
 
+/// One length of a piece, so many times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MeasuredPart {
+    /// Name of the piece.
     pub piece: String,
+    /// Which length of it.
     pub what: Extent,
+    /// How often it counts; may be a fraction.
     pub times: f64,
     /// The fabric that gauges it, where it is not what most of the piece is.
     pub structure: Option<Structure>,
@@ -57,18 +72,32 @@ pub enum Extent {
     RowsAt(Side),
     /// The rows knitted on one needle, at the row gauge, between the first time one tally mark and
     /// the first time another were passed (or from the start, to the end).
-    RowsOn { needle: Needle, from: Option<String>, to: Option<String> },
+    RowsOn {
+        /// The needle the rows are counted on.
+        needle: Needle,
+        /// The tally mark to count from; `None`: the start.
+        from: Option<String>,
+        /// The tally mark to count to; `None`: the end.
+        to: Option<String>,
+    },
 }
 
 /// One finished measure over another: `factor * of / over`, with the range it should lie in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct RatioSpec {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// Name of the finished measure above the line.
     pub of: String,
+    /// Name of the finished measure below the line.
     pub over: String,
+    /// What the quotient is multiplied by.
     pub factor: f64,
+    /// The least that is right.
     pub low: f64,
+    /// The most that is right.
     pub high: f64,
 }
 
@@ -79,6 +108,7 @@ pub struct StretchSpec {
     pub of: String,
     /// What it must pass, in words: "the hand", "the heel".
     pub over: String,
+    /// What it must pass, in mm.
     pub over_mm: f64,
     /// The fabric that stretches.
     pub structure: Structure,
@@ -87,11 +117,15 @@ pub struct StretchSpec {
 /// A named whole number to read off the run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CountSpec {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// What is counted.
     pub what: Counted,
 }
 
+/// What a count is of.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Counted {
     /// Most needles of a piece ever in work.

@@ -3,7 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use super::garment::{Counted, Extent, FinishedSpec, Garment, MeasuredPart, StretchSpec};
+use super::garment::{
+    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
+};
 use super::machine::Machine;
 use super::run::{Run, Work};
 use super::swatch::SwatchSet;
@@ -13,10 +15,15 @@ use diag::{Code, Diagnostic, Diagnostics};
 /// One size, knitted and measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Graded {
+    /// What the bed knitted.
     pub run: Run,
+    /// Its finished measures, as the garment lists them.
     pub finished: Vec<Finished>,
+    /// Its ratios, likewise.
     pub ratios: Vec<Ratio>,
+    /// Its counts, likewise.
     pub counts: Vec<Count>,
+    /// The yarn it takes.
     pub yarn: YarnNeed,
     /// A rough time, from [`minutes`].
     pub minutes: f64,
@@ -24,41 +31,59 @@ pub struct Graded {
     pub faults: Diagnostics,
 }
 
+/// A measure of the finished thing, with what it was meant to be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finished {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// Read off the run, in mm.
     pub mm: f64,
+    /// What it was meant to be, in mm.
     pub target_mm: f64,
     /// Standard error from the gauge, in mm.
     pub error_mm: f64,
+    /// Name of the body measure it answers to.
     pub measure: Option<String>,
     /// The ease asked for and the ease the run gives, as shares of the body measure.
     pub ease: Option<f64>,
+    /// The ease the run gives; `None` where the body's measure isn't known.
     pub achieved_ease: Option<f64>,
     /// The ease that still fits, where the garment states it.
     pub ease_range: Option<(f64, f64)>,
 }
 
 impl Finished {
+    /// How far it is off its target, in mm; negative where it is smaller.
     pub fn deviation_mm(&self) -> f64 {
         self.mm - self.target_mm
     }
 }
 
+/// A ratio of two finished measures, with the range it should lie in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ratio {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// What came out.
     pub value: f64,
+    /// The least that is right.
     pub low: f64,
+    /// The most that is right.
     pub high: f64,
 }
 
+/// A whole number read off the run.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Count {
+    /// Snake case, a key in JSON.
     pub name: String,
+    /// What a page calls it.
     pub title: String,
+    /// What came out.
     pub value: u64,
 }
 
@@ -77,52 +102,10 @@ pub fn measure(
         .filter_map(|spec| finished(spec, &run, machine, swatches, body_mm, &mut faults))
         .collect();
     faults.extend(check_fit(&garment.stretches, &finished));
-    let ratios = garment
-        .ratios
-        .iter()
-        .filter_map(|spec| {
-            let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
-            match (find(&spec.of), find(&spec.over)) {
-                (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
-                    name: spec.name.clone(),
-                    title: spec.title.clone(),
-                    value: spec.factor * of / over,
-                    low: spec.low,
-                    high: spec.high,
-                }),
-                _ => {
-                    faults.push(
-                        Diagnostic::error(
-                            Code::Ratio,
-                            format!(
-                                "ratio `{}` needs the finished measures `{}` and `{}`",
-                                spec.name, spec.of, spec.over
-                            ),
-                        )
-                        .hint("name two measures of the garment's `finished` list"),
-                    );
-                    None
-                }
-            }
-        })
-        .collect();
-    let counts = garment
-        .counts
-        .iter()
-        .filter_map(|spec| {
-            let value = count(&spec.what, &run);
-            if value.is_none() {
-                faults.push(
-                    Diagnostic::error(
-                        Code::Count,
-                        format!("count `{}` has nothing to count", spec.name),
-                    )
-                    .hint("it names a piece or an edge that the run does not have"),
-                );
-            }
-            value.map(|value| Count { name: spec.name.clone(), title: spec.title.clone(), value })
-        })
-        .collect();
+    let ratios =
+        garment.ratios.iter().filter_map(|spec| ratio(spec, &finished, &mut faults)).collect();
+    let counts =
+        garment.counts.iter().filter_map(|spec| named_count(spec, &run, &mut faults)).collect();
     let yarn = yarn::need(&run, swatches);
     Graded {
         minutes: minutes(&run.work, run.pieces.len()),
@@ -305,6 +288,42 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
         }
     }
     faults
+}
+
+fn ratio(spec: &RatioSpec, finished: &[Finished], faults: &mut Diagnostics) -> Option<Ratio> {
+    let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
+    match (find(&spec.of), find(&spec.over)) {
+        (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
+            name: spec.name.clone(),
+            title: spec.title.clone(),
+            value: spec.factor * of / over,
+            low: spec.low,
+            high: spec.high,
+        }),
+        _ => {
+            let needs = format!(
+                "ratio `{}` needs the finished measures `{}` and `{}`",
+                spec.name, spec.of, spec.over
+            );
+            faults.push(
+                Diagnostic::error(Code::Ratio, needs)
+                    .hint("name two measures of the garment's `finished` list"),
+            );
+            None
+        }
+    }
+}
+
+fn named_count(spec: &CountSpec, run: &Run, faults: &mut Diagnostics) -> Option<Count> {
+    let value = count(&spec.what, run);
+    if value.is_none() {
+        let nothing = format!("count `{}` has nothing to count", spec.name);
+        faults.push(
+            Diagnostic::error(Code::Count, nothing)
+                .hint("it names a piece or an edge that the run does not have"),
+        );
+    }
+    value.map(|value| Count { name: spec.name.clone(), title: spec.title.clone(), value })
 }
 
 fn count(what: &Counted, run: &Run) -> Option<u64> {

@@ -3,6 +3,8 @@
 //! No clock, randomness, files, environment or hash order: the same input gives the same result
 //! on any machine. All faults are gathered as [`diag::Diagnostics`].
 
+#![warn(missing_docs)]
+
 pub mod bed;
 pub mod body;
 pub mod calibration;
@@ -13,6 +15,7 @@ pub mod colouring;
 pub mod colours;
 pub mod dial;
 pub mod garment;
+pub mod gift_plan;
 pub mod grade;
 pub mod look;
 pub mod machine;

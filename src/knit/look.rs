@@ -10,8 +10,11 @@ use super::thread::{Paint, Palette};
 /// A colour in CIELAB, D65 white: L* from 0 to 100, a* and b*.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Lab {
+    /// Lightness, 0 (black) to 100 (white).
     pub l: f64,
+    /// Green (negative) to red.
     pub a: f64,
+    /// Blue (negative) to yellow.
     pub b: f64,
 }
 
@@ -50,11 +53,14 @@ impl Lab {
 /// What is looked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Look {
+    /// High contrast, wide bands: see [`boldness`].
     Bold,
+    /// The same mixture all over: see [`unevenness`].
     Even,
 }
 
 impl Look {
+    /// The word on the command line and in JSON.
     pub const fn name(self) -> &'static str {
         match self {
             Look::Bold => "bold",
@@ -62,6 +68,7 @@ impl Look {
         }
     }
 
+    /// What its figures are in.
     pub const fn unit(self) -> &'static str {
         match self {
             Look::Bold => "dE mm",
@@ -69,6 +76,8 @@ impl Look {
         }
     }
 
+    /// How far a coloured run is what is looked for, in [`unit`](Self::unit)s. `cloths` are the
+    /// pieces of `run`, painted from the palette.
     pub fn measure(
         self,
         run: &Run,

@@ -8,20 +8,26 @@ use std::str::FromStr;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Needle(pub i32);
 
+/// One of the two sides of the bed, as the knitter sees it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Side {
+    /// Towards L needles.
     Left,
+    /// Towards R needles.
     Right,
 }
 
 /// A run of needles, both ends included; `left <= right`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Span {
+    /// The leftmost needle.
     pub left: Needle,
+    /// The rightmost needle.
     pub right: Needle,
 }
 
 impl Side {
+    /// The word in files, scripts and JSON.
     pub const fn name(self) -> &'static str {
         match self {
             Side::Left => "left",
@@ -29,6 +35,7 @@ impl Side {
         }
     }
 
+    /// The one across.
     pub const fn other(self) -> Side {
         match self {
             Side::Left => Side::Right,
@@ -38,14 +45,17 @@ impl Side {
 }
 
 impl Span {
+    /// How many needles, at least 1.
     pub const fn len(self) -> u32 {
         (self.right.0 - self.left.0 + 1) as u32
     }
 
+    /// Never: a span has at least one needle.
     pub const fn is_empty(self) -> bool {
         false
     }
 
+    /// Whether the needle lies in it.
     pub const fn contains(self, needle: Needle) -> bool {
         self.left.0 <= needle.0 && needle.0 <= self.right.0
     }
@@ -62,6 +72,7 @@ impl Span {
         (left, self.len() - left)
     }
 
+    /// Its outermost needle on a side.
     pub const fn end(self, side: Side) -> Needle {
         match side {
             Side::Left => self.left,

@@ -8,6 +8,7 @@ use super::needle::{Needle, Side, Span};
 /// A whole garment: its pieces in knitting order, then the work off the machine.
 #[derive(Clone, Debug, PartialEq, Default)]
 pub struct Program {
+    /// In knitting order.
     pub pieces: Vec<Piece>,
     /// Steps away from the bed: graft, gather, seam, block.
     pub finishing: Vec<Step>,
@@ -22,13 +23,16 @@ pub struct Piece {
     pub title: String,
     /// The yarn section its main-yarn passes count towards, unless a step says otherwise.
     pub section: String,
+    /// From casting on to the last loop taken off.
     pub steps: Vec<Step>,
 }
 
 /// One instruction, and the script line it came from (0 when unknown).
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {
+    /// Line of the script, from 1; 0 when unknown.
     pub line: u32,
+    /// What is done.
     pub action: Action,
 }
 
@@ -46,9 +50,11 @@ pub enum Structure {
 }
 
 impl Structure {
+    /// All four, plain first.
     pub const ALL: [Structure; 4] =
         [Structure::Plain, Structure::Rib1x1, Structure::Rib2x2, Structure::Circular];
 
+    /// The words in files, scripts and JSON.
     pub const fn name(self) -> &'static str {
         match self {
             Structure::Plain => "plain",
@@ -58,10 +64,12 @@ impl Structure {
         }
     }
 
+    /// The structure of that [`name`](Self::name), exactly.
     pub fn parse(text: &str) -> Option<Structure> {
         Structure::ALL.into_iter().find(|s| s.name() == text)
     }
 
+    /// Whether it takes two beds.
     pub const fn needs_ribber(self) -> bool {
         !matches!(self, Structure::Plain)
     }
@@ -99,55 +107,75 @@ pub enum Which {
     /// So many, counted from where the action makes sense on that side: the outermost working
     /// needles for hold, the held needles nearest the working ones for return.
     AtSide(Side, u32),
+    /// All that the action makes sense for.
     All,
 }
 
+/// What a step does. What the bed asks of each, and when it refuses, is the bed's.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Action {
     /// Put empty needles to work and make loops on them.
     CastOn {
+        /// The needles to be filled.
         span: Span,
+        /// How the fabric is made that follows.
         structure: Structure,
+        /// How the loops are made.
         method: CastOnMethod,
+        /// Name under which the first loops wait, where they do.
         edge: Option<String>,
     },
     /// So many passes of the carriage over the needles in working position.
     Knit {
+        /// Passes of the carriage.
         rows: u32,
     },
     /// Says on which side the carriage must be by now; the bed checks it.
     CarriageAt(Side),
     /// Steps done over and over. Kept folded; the bed unfolds it as it runs.
     Repeat {
+        /// How often.
         times: u32,
+        /// What is done each time.
         steps: Vec<Step>,
     },
+    /// Needles to holding position: they keep their loops and don't knit.
     Hold(Which),
+    /// Held needles back to knit with the next pass.
     Return(Which),
     /// Lay the yarn round the held needle next to the yarn, so that no slit stays at the turn.
     Wrap,
     /// Hang loops of a detached edge on a needle, in order.
     Hang {
+        /// Name of the edge.
         edge: String,
+        /// Where its loops go.
         needle: Needle,
+        /// How many now.
         loops: HangLoops,
     },
     /// Every loop of the ribber over to the main bed.
     TransferToMain,
     /// Work one end stitch into its neighbour, so many times (each on its own side).
     Decrease {
+        /// At which end.
         side: Side,
+        /// How often.
         count: u32,
     },
     /// Bring so many empty needles beside the end into work.
     Increase {
+        /// At which end.
         side: Side,
+        /// How many needles.
         count: u32,
     },
     /// Knit off onto waste yarn; the open loops wait under this name (added behind what already
     /// waits there).
     ScrapOff {
+        /// Name under which the loops wait.
         edge: String,
+        /// The needles taken off.
         which: Which,
     },
     /// Which beds the passes that follow knit, where both carry loops: a tube's heel is knitted on
@@ -157,12 +185,16 @@ pub enum Action {
     /// needles to go on knitting, or on needles that all carry a loop, to close a hem.
     /// With both beds, half the loops go to the main bed and half to the ribber: a tube.
     Rehang {
+        /// Name of the edge.
         edge: String,
+        /// Where its loops go: as many needles as loops (half as many for a tube).
         span: Span,
+        /// On which beds.
         beds: Beds,
     },
     /// Cast off: the loops are closed.
     CastOff {
+        /// The needles taken off.
         which: Which,
     },
     /// Set the dial for what follows (a reminder; gauge comes from the swatch).
@@ -171,43 +203,59 @@ pub enum Action {
     Section(String),
     /// Row counter to nought.
     ResetCounter,
+    /// A word to the knitter.
     Note(String),
     /// A tally mark, so that a count such as wedges comes from the run and not from the script.
     Mark(String),
     /// Join two open edges loop by loop with one row of sewn stitches.
     Graft {
+        /// Name of one edge.
         first: String,
+        /// Name of the other; not the same.
         second: String,
     },
     /// Close the loops of an edge by drawing one end through them.
     GatherEdge {
+        /// Name of the edge.
         edge: String,
     },
     /// Run an end through the selvedge of a piece and draw it up.
     GatherSelvedge {
+        /// Name of the piece.
         piece: String,
+        /// Which of its selvedges.
         side: Side,
     },
     /// Sew two selvedges (or one piece's both) together.
     Seam {
+        /// Piece and selvedge.
         first: (String, Side),
+        /// The other piece and selvedge; may be of the same piece.
         second: (String, Side),
     },
     /// Sew an open edge loop by loop along a selvedge, spread evenly.
     SewOn {
+        /// Name of the edge.
         edge: String,
+        /// Name of the piece it is sewn to.
         piece: String,
+        /// Along which of its selvedges.
         side: Side,
     },
+    /// Wash and dry in shape.
     Block(Block),
 }
 
+/// Which beds a step is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Beds {
+    /// The main bed alone.
     Main,
+    /// Main bed and ribber.
     Both,
 }
 
+/// How the first loops are made.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CastOnMethod {
     /// A few rows of waste yarn first: the loops stay open, under the edge name of the step.
@@ -219,6 +267,7 @@ pub enum CastOnMethod {
     Rib,
 }
 
+/// How many loops of an edge are hung on one visit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum HangLoops {
     /// So many every time.
@@ -230,8 +279,12 @@ pub enum HangLoops {
 /// Blocking: on what, how big, how.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Block {
+    /// What it dries on or over.
     pub form: String,
+    /// The width it is stretched to, in mm.
     pub width_mm: Option<f64>,
+    /// Whether steam is used.
     pub steam: bool,
+    /// What else to mind.
     pub note: String,
 }

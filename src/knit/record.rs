@@ -8,19 +8,26 @@ use super::yarn::{LoopLength, loop_length};
 /// A section on the scale.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TakenSection {
+    /// Name of the section.
     pub section: String,
     /// Id of the yarn.
     pub yarn: String,
+    /// Grams gone from the scale.
     pub took_g: f64,
+    /// What the estimate said.
     pub expected: Grams,
 }
 
 /// The yarn in a stitch, before a record and after it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Learnt {
+    /// Id of the yarn.
     pub yarn: String,
+    /// The fabric the stitch is of.
     pub structure: Structure,
+    /// As estimated without the record.
     pub before: LoopLength,
+    /// As estimated with it.
     pub after: LoopLength,
 }
 

@@ -6,7 +6,9 @@ use super::yarn::{SectionYarn, TWO_SIDED_95, YarnNeed};
 /// Grams with their standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Grams {
+    /// The expected mass, in grams.
     pub mean: f64,
+    /// Its standard error, in grams.
     pub sd: f64,
 }
 
@@ -78,6 +80,12 @@ mod tests {
             let have = Grams { mean: 50.0 + 2.0 * z, sd: 0.0 };
             assert!((need.chance_short(have) - tail).abs() < 5e-5, "{z}");
             assert!((need.to_have(tail) - have.mean).abs() < 5e-3, "{z}");
+        }
+        // Quantiles to six digits (any table of percentage points).
+        for (p, z) in [(0.975, 1.959_964), (0.95, 1.644_854), (0.99, 2.326_348), (0.999, 3.090_232)]
+        {
+            let unit = Grams { mean: 50.0, sd: 1.0 };
+            assert!((unit.to_have(1.0 - p) - 50.0 - z).abs() < 1e-6, "{p}");
         }
         // Both errors count: 3 and 4 make 5.
         let both = Grams { mean: 50.0, sd: 3.0 }.chance_short(Grams { mean: 55.0, sd: 4.0 });

@@ -8,24 +8,34 @@ use super::needle::{Needle, Side, Span};
 use super::program::Structure;
 use diag::Diagnostic;
 
+/// All that came off the bed.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Run {
+    /// In knitting order.
     pub pieces: Vec<PieceRun>,
+    /// Loops that waited, in the order in which the edges were opened.
     pub edges: Vec<EdgeRun>,
+    /// What each yarn section took, in the order in which they were met.
     pub sections: Vec<SectionRun>,
     /// Good yarn in the order in which it left the feed or the needle: adds up to `sections`.
     pub laid: Vec<Laid>,
+    /// By name: how often a tally mark was passed, in all pieces.
     pub marks: BTreeMap<String, u32>,
+    /// Passes and hand work, all pieces together.
     pub work: Work,
+    /// Waste yarn, all pieces together.
     pub waste: Waste,
+    /// What the bed refused or warns of, in order of its finding.
     pub faults: Vec<Fault>,
 }
 
 impl Run {
+    /// The piece of that name.
     pub fn piece(&self, name: &str) -> Option<&PieceRun> {
         self.pieces.iter().find(|p| p.name == name)
     }
 
+    /// The edge of that name.
     pub fn edge(&self, name: &str) -> Option<&EdgeRun> {
         self.edges.iter().find(|e| e.name == name)
     }
@@ -35,6 +45,7 @@ impl Run {
         self.sections.iter().any(|s| s.stitches.contains_key(&structure.gauged_as()))
     }
 
+    /// Whether it can be knitted: no fault is an error.
     pub fn knittable(&self) -> bool {
         !self.faults.iter().any(|f| f.diagnostic.severity == diag::Severity::Error)
     }
@@ -43,13 +54,18 @@ impl Run {
 /// Something the bed refused or warns of, and the script line of the step that led to it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
+    /// Line of the script; 0 when unknown.
     pub line: u32,
+    /// What is wrong.
     pub diagnostic: Diagnostic,
 }
 
+/// What came off the bed for one piece.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PieceRun {
+    /// Its short id, unique in the program.
     pub name: String,
+    /// What the pattern calls it.
     pub title: String,
     /// What most of its stitches are: the swatch that gauges it.
     pub structure: Structure,
@@ -57,9 +73,11 @@ pub struct PieceRun {
     pub needles: Option<Span>,
     /// The most stitches in work at one time (both beds).
     pub widest: u32,
+    /// Its passes, in order.
     pub rows: Vec<RowRun>,
     /// The needles knitted, by row: `RowRun::spans` indexes into this.
     pub spans: Vec<BedSpan>,
+    /// Stitches of all rows and both beds.
     pub stitches: u64,
     /// Rows knitted on each needle of `needles`, left to right, on the busier bed.
     pub rows_at: Vec<u32>,
@@ -76,10 +94,12 @@ pub struct PieceRun {
 }
 
 impl PieceRun {
+    /// The needles a row knitted.
     pub fn spans_of(&self, row: &RowRun) -> &[BedSpan] {
         &self.spans[row.spans.0 as usize..row.spans.1 as usize]
     }
 
+    /// Rows along the selvedge of a side.
     pub fn rows_at_side(&self, side: Side) -> u32 {
         match side {
             Side::Left => self.selvedges.0,
@@ -124,16 +144,22 @@ pub struct RowRun {
     pub counter: u32,
     /// Where the carriage set out from.
     pub from: Side,
+    /// Index into [`Run::sections`].
     pub section: u16,
+    /// What it knitted.
     pub structure: Structure,
+    /// Stitches knitted.
     pub stitches: u32,
+    /// From where up to but without where in [`PieceRun::spans`].
     pub spans: (u32, u32),
 }
 
 /// Needles knitted side by side on one bed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BedSpan {
+    /// On the ribber, not on the main bed.
     pub ribber: bool,
+    /// The needles.
     pub span: Span,
 }
 
@@ -142,7 +168,9 @@ pub struct BedSpan {
 pub struct NeedleEvent {
     /// Rows of the piece done before it.
     pub after_rows: u32,
+    /// What was done.
     pub deed: Deed,
+    /// The outermost needles it was done to.
     pub needles: Span,
     /// Loops hung; otherwise the needles of the span.
     pub loops: u32,
@@ -150,19 +178,30 @@ pub struct NeedleEvent {
     pub in_work: u32,
 }
 
+/// What hands do to needles.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Deed {
+    /// Empty needles put to work.
     CastOn,
+    /// Needles to holding position.
     Hold,
+    /// Held needles back to work.
     Return,
+    /// Yarn laid round a held needle.
     Wrap,
     /// Also a visit at which no loop was due.
     Hang,
+    /// Loops of an edge back on needles of their own.
     Rehang,
+    /// The ribber's loops over to the main bed.
     TransferToMain,
+    /// An end stitch worked into its neighbour.
     Decrease,
+    /// An empty needle beside the end put to work.
     Increase,
+    /// Loops off on waste yarn.
     ScrapOff,
+    /// Loops closed and off.
     CastOff,
 }
 
@@ -192,15 +231,27 @@ pub struct Laid {
     pub section: u16,
     /// Index into [`Run::pieces`]; `None` for work off the machine.
     pub piece: Option<u32>,
+    /// What it was used for.
     pub what: Laying,
 }
 
+/// What a length of yarn was used for, and how much of it in its own count.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Laying {
     /// Rows of the piece, `first` up to but without `end`.
-    Rows { first: u32, end: u32 },
+    Rows {
+        /// Index of the first row.
+        first: u32,
+        /// Index behind the last row.
+        end: u32,
+    },
     /// The stitches of a rib's zigzag and tubular rows.
-    Start { structure: Structure, stitches: u32 },
+    Start {
+        /// The rib.
+        structure: Structure,
+        /// Stitches of those rows, both beds.
+        stitches: u32,
+    },
     /// Loops grafted, gathered, cast off or wound by hand.
     SewnLoops(u32),
     /// Needles' breadths of floats and wraps.
@@ -214,27 +265,37 @@ pub enum Laying {
 /// Loops that waited on waste yarn, and how they were used.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EdgeRun {
+    /// Unique in the program.
     pub name: String,
+    /// Name of the piece it was made on.
     pub piece: String,
     /// All loops that ever waited here.
     pub loops: u32,
+    /// Loops that still wait.
     pub left: u32,
+    /// Visits to hang loops of it.
     pub points: u32,
     /// Hang points at which no loop was due, and those at which more than one was.
     pub skipped: Vec<HangPoint>,
+    /// Points at which more than one loop was due.
     pub doubled: Vec<HangPoint>,
 }
 
 /// One visit to hang loops: its number from 1, what the row counter showed, the loops hung.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct HangPoint {
+    /// Its number, from 1.
     pub point: u32,
+    /// What the row counter showed.
     pub counter: u32,
+    /// Loops hung.
     pub loops: u32,
 }
 
+/// What one yarn section took.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SectionRun {
+    /// As the program names it.
     pub name: String,
     /// By the structure that gauges them.
     pub stitches: BTreeMap<Structure, u64>,
@@ -248,8 +309,10 @@ pub struct SectionRun {
     pub tails: u32,
 }
 
+/// Passes and hand work.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Work {
+    /// Passes of the carriage, those over waste yarn included.
     pub passes: u32,
     /// Needles or loops moved by hand.
     pub hand_moves: u32,
@@ -257,15 +320,19 @@ pub struct Work {
     pub sewn: u32,
 }
 
+/// Waste yarn used.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Waste {
+    /// Stitches knitted in it.
     pub stitches: u64,
 }
 
 /// Where things stood when a step was reached.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moment {
+    /// What the row counter showed.
     pub counter: u32,
+    /// The side the carriage was on.
     pub carriage: Side,
 }
 
@@ -273,17 +340,22 @@ pub struct Moment {
 /// last time are kept.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StepTrace {
+    /// How often it was reached.
     pub visits: u32,
+    /// When it was reached first.
     pub first: Option<Moment>,
+    /// When it was reached last.
     pub last: Option<Moment>,
     /// When the step was done with, the last time.
     pub after: Option<Moment>,
     /// The needles it dealt with, the first and the last time.
     pub first_needles: Option<Span>,
+    /// The needles it dealt with the last time.
     pub last_needles: Option<Span>,
     /// Whether the carriage was not always on the same side when the step was reached.
     pub either_side: bool,
     /// Stitches in work after the step, the first and the last time.
     pub first_in_work: u32,
+    /// Stitches in work after the step, the last time.
     pub in_work: u32,
 }

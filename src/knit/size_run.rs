@@ -8,15 +8,20 @@ use super::machine::Machine;
 use super::swatch::{Gauge, SwatchSet};
 use diag::{Code, Diagnostic, Diagnostics};
 
+/// One garment graded for some sizes.
 #[derive(Clone, Debug)]
 pub struct SizeRun {
+    /// The garment's names.
     pub garment: GarmentName,
+    /// The machine it was graded on.
     pub machine: Machine,
+    /// The swatches it was graded on.
     pub swatches: SwatchSet,
     /// The structures the garment is gauged in.
     pub gauges: Vec<Gauge>,
     /// Options in force, as the knitter would type them; automatic ones are left out.
     pub options: Vec<(String, String)>,
+    /// In the order of the table.
     pub sizes: Vec<SizeResult>,
     /// About the whole run: estimated swatches, counts that fall, sizes that come out the same.
     pub warnings: Diagnostics,
@@ -25,7 +30,9 @@ pub struct SizeRun {
 /// What a report needs to know of the garment itself.
 #[derive(Clone, Debug)]
 pub struct GarmentName {
+    /// Its id.
     pub id: String,
+    /// What a page calls it.
     pub title: String,
     /// A person needs two.
     pub pair: bool,
@@ -36,14 +43,18 @@ pub struct GarmentName {
 }
 
 impl GarmentName {
+    /// What a page calls the section of that name; the name itself where it has no title.
     pub fn section_title<'a>(&'a self, name: &'a str) -> &'a str {
         self.sections.iter().find(|(n, _)| n == name).map_or(name, |(_, title)| title)
     }
 }
 
+/// One size, with what came of it.
 #[derive(Clone, Debug)]
 pub struct SizeResult {
+    /// What was graded for.
     pub body: Body,
+    /// The group of the size, or of the one nearest to a person.
     pub group: SizeGroup,
     /// Mean age of the size, or of the one nearest to a person; `None` for adults.
     pub age_years: Option<f64>,
@@ -56,14 +67,18 @@ pub struct SizeResult {
 /// A size the script made a program for; the bed may still have refused it.
 #[derive(Clone, Debug)]
 pub struct Made {
+    /// What the script gave.
     pub garment: Garment,
+    /// What came off the bed, measured.
     pub graded: Graded,
+    /// What could hurt someone, in sentences.
     pub cautions: Vec<String>,
     /// Bed faults and script warnings, placed in the script where the line is known.
     pub diagnostics: Diagnostics,
 }
 
 impl SizeResult {
+    /// Whether it can be knitted: it was made, and no fault is an error.
     pub fn knittable(&self) -> bool {
         self.good().is_some()
     }
@@ -83,6 +98,7 @@ impl SizeResult {
 }
 
 impl SizeRun {
+    /// Whether every size can be knitted.
     pub fn all_knittable(&self) -> bool {
         self.sizes.iter().all(SizeResult::knittable)
     }

@@ -11,49 +11,67 @@ use units::{Mass, PerTen, YarnCount};
 
 /// What had been done to the fabric when it was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum State {
+pub enum FabricState {
+    /// Fresh off the bed.
     AsKnitted,
+    /// Left to itself for a while, not washed.
     Rested,
+    /// Washed and dried.
     Washed,
 }
 
-impl State {
-    pub const ALL: [State; 3] = [State::AsKnitted, State::Rested, State::Washed];
+impl FabricState {
+    /// All three, in the order in which they come about.
+    pub const ALL: [FabricState; 3] =
+        [FabricState::AsKnitted, FabricState::Rested, FabricState::Washed];
 
+    /// The words in files.
     pub const fn name(self) -> &'static str {
         match self {
-            State::AsKnitted => "as knitted",
-            State::Rested => "rested",
-            State::Washed => "washed",
+            FabricState::AsKnitted => "as knitted",
+            FabricState::Rested => "rested",
+            FabricState::Washed => "washed",
         }
     }
 
-    pub fn parse(text: &str) -> Option<State> {
-        State::ALL.into_iter().find(|s| s.name() == text)
+    /// The state of that [`name`](Self::name), exactly.
+    pub fn parse(text: &str) -> Option<FabricState> {
+        FabricState::ALL.into_iter().find(|s| s.name() == text)
     }
 }
 
 /// So many stitches or rows over so many millimetres, measured a few times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Readings {
+    /// Stitches or rows counted each time.
     pub count: u32,
+    /// What they measured, in mm, each time.
     pub over_mm: Vec<f64>,
 }
 
+/// A swatch as it was measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Swatch {
+    /// The fabric it is of.
     pub structure: Structure,
-    pub state: State,
+    /// What had been done to it.
+    pub state: FabricState,
+    /// The dial it was knitted at, where noted.
     pub dial: Option<f64>,
+    /// Along a row.
     pub stitches: Readings,
+    /// Up a column.
     pub rows: Readings,
+    /// Its weight, where it was weighed.
     pub weighed: Option<Weighed>,
 }
 
 /// The whole swatch on the scale: its mass, and how many stitches it is made of.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Weighed {
+    /// The whole swatch, in grams.
     pub mass: Mass,
+    /// Its stitches, all rows together.
     pub stitches: u64,
     /// The scale's smallest step in grams.
     pub scale_step_g: f64,
@@ -62,11 +80,14 @@ pub struct Weighed {
 /// A count per 10 cm and its standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Counted {
+    /// The mean of the readings, or an estimate.
     pub per_ten: PerTen,
+    /// Its standard error, per 10 cm.
     pub standard_error: f64,
 }
 
 impl Counted {
+    /// Width of a stitch or height of a row, in mm.
     pub fn pitch_mm(self) -> f64 {
         self.per_ten.pitch_mm()
     }
@@ -77,21 +98,29 @@ impl Counted {
     }
 }
 
+/// The gauge of one structure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Gauge {
+    /// The fabric it is of.
     pub structure: Structure,
+    /// Stitches along a row.
     pub stitches: Counted,
+    /// Rows up a column.
     pub rows: Counted,
+    /// The dial it was knitted at, where noted.
     pub dial: Option<f64>,
     /// `None`: estimated from the plain swatch.
-    pub measured: Option<State>,
+    pub measured: Option<FabricState>,
+    /// The swatch's weight, where it was weighed.
     pub weighed: Option<Weighed>,
 }
 
 /// All that is known of one yarn on one machine.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SwatchSet {
+    /// How thick the yarn is.
     pub yarn: YarnCount,
+    /// What a page calls it.
     pub yarn_name: String,
     gauges: BTreeMap<Structure, Gauge>,
     records: Vec<PieceRecord>,
@@ -214,6 +243,7 @@ impl SwatchSet {
         SwatchSet { records, ..self }
     }
 
+    /// What finished pieces in this yarn took.
     pub fn records(&self) -> &[PieceRecord] {
         &self.records
     }
@@ -241,6 +271,7 @@ impl SwatchSet {
         warnings
     }
 
+    /// The gauge of plain fabric, which every set has.
     pub fn plain(&self) -> &Gauge {
         &self.gauges[&Structure::Plain]
     }
@@ -270,6 +301,7 @@ impl SwatchSet {
         }
     }
 
+    /// Whether the structure has a swatch of its own; a tube has the plain one's.
     pub fn is_measured(&self, structure: Structure) -> bool {
         self.gauges.get(&structure.gauged_as()).is_some_and(|gauge| gauge.measured.is_some())
     }
@@ -397,7 +429,7 @@ mod tests {
     fn swatch(structure: Structure, stitches: &[f64], rows: &[f64]) -> Swatch {
         Swatch {
             structure,
-            state: State::Washed,
+            state: FabricState::Washed,
             dial: Some(7.0),
             stitches: Readings { count: 40, over_mm: stitches.to_vec() },
             rows: Readings { count: 60, over_mm: rows.to_vec() },

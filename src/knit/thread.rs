@@ -10,14 +10,18 @@ use super::yarn::{LoopLength, Sewing, loop_length};
 /// One entry of [`Run::laid`] with the place it takes along its section's yarn, in mm.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stretch {
+    /// What the yarn was used for.
     pub laid: Laid,
+    /// Where it begins, in mm.
     pub from_mm: f64,
+    /// Where it ends, in mm.
     pub to_mm: f64,
 }
 
 /// The yarn of a run from first to last centimetre, section by section.
 #[derive(Clone, Debug)]
 pub struct YarnPath {
+    /// In the order of use, all sections together.
     pub stretches: Vec<Stretch>,
     /// Length used by section, in mm; the index is [`Run::sections`]'s.
     pub used_mm: Vec<f64>,
@@ -84,7 +88,9 @@ impl YarnPath {
 /// A ball, or what is left of one, as it is joined in.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ball {
+    /// What the knitter calls it.
     pub name: String,
+    /// Its colours, from the outer end inwards.
     pub colours: ColourSequence,
     /// Where in the sequence the knitting begins, in mm.
     pub start_mm: f64,
@@ -95,6 +101,7 @@ pub struct Ball {
 /// The balls of one section in the order in which they are knitted up.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Supply {
+    /// First knitted first.
     pub balls: Vec<Ball>,
     /// Lengths left out, at which places of the section's yarn (in mm of yarn used): what is
     /// wound off so that the second of a pair begins with the same colour.
@@ -142,6 +149,7 @@ impl Ball {
 /// Every colour of a picture, each once, and what stands for yarn that there is not.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Palette {
+    /// In the order in which they were met.
     pub colours: Vec<Colour>,
 }
 
@@ -203,6 +211,7 @@ impl ColourLine {
         }
     }
 
+    /// How long it is, in mm.
     pub fn length_mm(&self) -> f64 {
         self.ends.last().map_or(0.0, |(end, _)| *end)
     }

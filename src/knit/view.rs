@@ -11,9 +11,11 @@ use diag::{Code, Diagnostic};
 /// One picture of the garment: what is seen from one side.
 #[derive(Clone, Debug, PartialEq)]
 pub struct View {
+    /// What is written under the picture.
     pub title: String,
     /// Left and right change places.
     pub mirror: bool,
+    /// In the order in which they are laid.
     pub parts: Vec<ViewPart>,
     /// The script line that made it, 0 when unknown.
     pub line: u32,
@@ -22,18 +24,22 @@ pub struct View {
 /// Some fabric of one piece, and how it lies.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ViewPart {
+    /// The fabric.
     pub patch: Patch,
+    /// How it lies.
     pub form: Form,
 }
 
 /// Stitches of a piece: some needles, some rows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Patch {
+    /// Name of the piece.
     pub piece: String,
     /// All needles of the piece, where `None`.
     pub strand: Strand,
     /// Rows between the first time one mark and the first time another were passed.
     pub from: Option<String>,
+    /// The mark that ends them; `None`: the last row of the piece.
     pub to: Option<String>,
     /// Of those rows, the share between two shares from 0 to 1.
     pub share: (f64, f64),
@@ -42,6 +48,7 @@ pub struct Patch {
 /// Needles side by side, in the order in which they are seen.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Strand {
+    /// `None`: all of the piece.
     pub needles: Option<Span>,
     /// `None`: whichever bed has the needle.
     pub ribber: Option<bool>,
@@ -49,6 +56,7 @@ pub struct Strand {
     pub flip: bool,
 }
 
+/// How a patch lies.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Form {
     /// As it lies on a table: needles across, rows upwards, turned and set where it belongs.
@@ -63,6 +71,7 @@ pub enum Form {
     /// back half, from the outer edge to the middle; these its front half, from the middle to the
     /// outer edge.
     Tube {
+        /// The needles of the front half, from the middle to the outer edge.
         front: Strand,
         /// Degrees by which it turns to the front about its middle: a heel 90, a toe 180.
         turn: f64,

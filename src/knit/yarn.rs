@@ -5,12 +5,13 @@ use std::borrow::Cow;
 use super::calibration;
 use super::program::Structure;
 use super::run::{Run, SectionRun};
-use super::swatch::{Gauge, State, SwatchSet};
+use super::swatch::{FabricState, Gauge, SwatchSet};
 use units::YarnCount;
 
 /// Loop length over stitch width, l = kw x stitch width: Munden, J. Text. Inst. 50 (1959) T448
 /// (from memory). Dry relaxed for fabric fresh off the bed or rested, wet relaxed for washed.
 pub const KW_DRY: f64 = 3.8;
+/// The same of washed fabric: see [`KW_DRY`].
 pub const KW_WET: f64 = 4.1;
 /// l of about 4 stitch widths holds within this share (published hand-knit swatches).
 const KW_SPREAD: f64 = 0.05;
@@ -30,6 +31,7 @@ pub(super) const TWO_SIDED_95: f64 = 1.96;
 pub enum Basis {
     /// So many of the knitter's own finished pieces.
     Records(u32),
+    /// A swatch of this structure on the scale.
     WeighedSwatch,
     /// Loop length from the gauge by Munden's kw.
     LoopLength,
@@ -42,6 +44,7 @@ pub enum Basis {
 }
 
 impl Basis {
+    /// In words, as reports say it.
     pub fn words(self) -> Cow<'static, str> {
         Cow::Borrowed(match self {
             Basis::Records(1) => "a finished piece of yours",
@@ -58,8 +61,11 @@ impl Basis {
 /// Yarn in one stitch, in mm, with its relative standard error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LoopLength {
+    /// Yarn in a stitch, in mm.
     pub mm: f64,
+    /// Standard error, as a share of it.
     pub relative_error: f64,
+    /// Where the figure comes from.
     pub basis: Basis,
 }
 
@@ -119,7 +125,7 @@ fn modelled(swatches: &SwatchSet, structure: Structure) -> LoopLength {
 
 fn plain_loop(gauge: &Gauge) -> LoopLength {
     let kw = match gauge.measured {
-        Some(State::Washed) => KW_WET,
+        Some(FabricState::Washed) => KW_WET,
         _ => KW_DRY,
     };
     LoopLength {
@@ -132,22 +138,34 @@ fn plain_loop(gauge: &Gauge) -> LoopLength {
 /// Yarn for one section, in good yarn.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SectionYarn {
+    /// As the program names it.
     pub name: String,
+    /// Stitches knitted.
     pub stitches: u64,
+    /// Expected length, in metres.
     pub metres: f64,
+    /// Expected mass, in grams.
     pub grams: f64,
     /// Ends of the 95 % interval.
     pub grams_low: f64,
+    /// Upper end of the 95 % interval.
     pub grams_high: f64,
+    /// The weakest basis of its fabrics.
     pub basis: Basis,
 }
 
+/// Yarn for a whole run, in good yarn.
 #[derive(Clone, Debug, PartialEq)]
 pub struct YarnNeed {
+    /// Section by section, those without a stitch left out.
     pub sections: Vec<SectionYarn>,
+    /// Expected length of all sections, in metres.
     pub metres: f64,
+    /// Expected mass of all sections, in grams.
     pub grams: f64,
+    /// Lower end of the 95 % interval: errors of one structure go the same way in all sections.
     pub grams_low: f64,
+    /// Upper end of it.
     pub grams_high: f64,
     /// The weakest basis of any part.
     pub basis: Basis,
@@ -234,13 +252,18 @@ fn grams(yarn: YarnCount, mm: f64, sd: f64) -> (f64, f64, f64) {
 /// Yarn, in mm, in what is no knitted stitch: in one of each.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Sewing {
+    /// Yarn in a sewn loop: a stitch of plain fabric.
     pub loop_mm: f64,
+    /// Yarn in sewing along a row of selvedge.
     pub seam_row_mm: f64,
+    /// Yarn in a float over a needle.
     pub float_mm: f64,
+    /// An end left to darn in.
     pub tail_mm: f64,
 }
 
 impl Sewing {
+    /// Figures for these swatches. (Take-up of seams, length of ends: common practice, no source.)
     pub fn of(swatches: &SwatchSet) -> Sewing {
         let plain = swatches.plain();
         Sewing {
@@ -270,7 +293,7 @@ mod tests {
     fn set(weight: Option<f64>, scale_step_g: f64) -> SwatchSet {
         let swatch = Swatch {
             structure: Structure::Plain,
-            state: State::Washed,
+            state: FabricState::Washed,
             dial: None,
             stitches: Readings { count: 28, over_mm: vec![100.0] },
             rows: Readings { count: 40, over_mm: vec![100.0] },

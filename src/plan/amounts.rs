@@ -29,193 +29,237 @@ pub(super) fn settle(
         if seen[first] {
             continue;
         }
-        let mut members = vec![first];
-        let mut remnants: Vec<usize> = joins[first].1.clone();
-        seen[first] = true;
-        let mut grew = true;
-        while grew {
-            grew = false;
-            for (n, (_, from)) in joins.iter().enumerate() {
-                if !seen[n] && from.iter().any(|r| remnants.contains(r)) {
-                    seen[n] = true;
-                    grew = true;
-                    members.push(n);
-                    remnants.extend(from);
-                }
-            }
-        }
-        members.sort_unstable();
-        remnants.sort_unstable();
-        remnants.dedup();
-        let sure = settle_together(problem, layout, joins, &members, &remnants, &mut chunks)?;
-        exact &= sure;
+        let members = tied_to(first, joins, &mut seen);
+        let knot = Knot::of(problem, layout, joins, members)?;
+        exact &= knot.settle(&mut chunks)?;
     }
     Some(Amounts { chunks, exact })
 }
 
-fn settle_together(
-    problem: &Problem,
-    layout: &Layout,
-    joins: &[(usize, Vec<usize>)],
-    members: &[usize],
-    remnants: &[usize],
-    chunks: &mut [Chunks],
-) -> Option<bool> {
-    let (rooms, needs) = beyond_the_least(problem, layout, joins, members, remnants)?;
-    let tried = remnants.len().min(MOST_TRIED);
-    let mut best: Option<(i64, Vec<Vec<i64>>)> = None;
-    for used_up in 0..1u32 << tried {
-        // Past the tried ones, those that can be kept are.
-        let keeps = |slot: usize| {
-            if slot < tried { used_up & (1 << slot) == 0 } else { rooms[slot] > problem.drib }
-        };
-        if (0..rooms.len()).any(|slot| keeps(slot) && rooms[slot] <= problem.drib) {
-            continue;
-        }
-        let Some((left, flow)) = share(problem, joins, members, remnants, &rooms, &needs, &keeps)
-        else {
-            continue;
-        };
-        if best.as_ref().is_none_or(|(least, _)| left < *least) {
-            best = Some((left, flow));
+/// The joins that share remnants with one, directly or over others, by rising index.
+fn tied_to(first: usize, joins: &[(usize, Vec<usize>)], seen: &mut [bool]) -> Vec<usize> {
+    let mut members = vec![first];
+    let mut remnants: Vec<usize> = joins[first].1.clone();
+    seen[first] = true;
+    let mut grew = true;
+    while grew {
+        grew = false;
+        for (n, (_, from)) in joins.iter().enumerate() {
+            if !seen[n] && from.iter().any(|r| remnants.contains(r)) {
+                seen[n] = true;
+                grew = true;
+                members.push(n);
+                remnants.extend(from);
+            }
         }
     }
-    let (_, flow) = best?;
-    for (i, m) in members.iter().enumerate() {
-        let mut own = Chunks::default();
-        for r in &joins[*m].1 {
-            let slot = remnants.binary_search(r).ok()?;
-            own.push(*r, problem.min_chunk + flow[i][slot]);
+    members.sort_unstable();
+    members
+}
+
+/// Joins that are settled together. A slot is the place of a remnant in `remnants`.
+struct Knot<'a> {
+    problem: &'a Problem,
+    joins: &'a [(usize, Vec<usize>)],
+    /// Which of the joins.
+    members: Vec<usize>,
+    /// All that they are joined from, by rising index.
+    remnants: Vec<usize>,
+    /// By slot, what is left once every chunk has its least.
+    rooms: Vec<i64>,
+    /// By member, what is still needed then.
+    needs: Vec<i64>,
+}
+
+/// What remnants have to give and can give, by slot.
+struct Terms<'a> {
+    must: &'a [i64],
+    may: &'a [i64],
+    /// What a decigram beyond `must` is worth.
+    value: &'a dyn Fn(usize) -> i64,
+}
+
+/// Decigrams by member and slot, beyond the least of every chunk; and by slot all that it gives.
+struct Flow {
+    by_member: Vec<Vec<i64>>,
+    drawn: Vec<i64>,
+}
+
+/// Which remnants and members a flow could be changed through.
+struct FlowReach {
+    /// By slot: the member before it and, for that member, the slot it gives up.
+    slots: Vec<Option<(usize, Option<usize>)>>,
+    /// By member: the slot it gives up, none where its own need is open.
+    members: Vec<Option<Option<usize>>>,
+}
+
+impl<'a> Knot<'a> {
+    /// `None` if some chunk can't have its least.
+    fn of(
+        problem: &'a Problem,
+        layout: &Layout,
+        joins: &'a [(usize, Vec<usize>)],
+        members: Vec<usize>,
+    ) -> Option<Knot<'a>> {
+        let mut remnants: Vec<usize> =
+            members.iter().flat_map(|m| joins[*m].1.iter().copied()).collect();
+        remnants.sort_unstable();
+        remnants.dedup();
+        let mut rooms: Vec<i64> = remnants.iter().map(|r| layout.room[*r]).collect();
+        let mut needs = Vec::new();
+        for m in &members {
+            let (section, from) = &joins[*m];
+            let group = problem.group_of[from[0]];
+            let parts = i64::try_from(from.len()).unwrap_or(i64::MAX);
+            needs.push(problem.sections[*section].need(group)? - parts * problem.min_chunk);
+            for r in from {
+                rooms[remnants.binary_search(r).ok()?] -= problem.min_chunk;
+            }
         }
-        chunks[*m] = own;
+        let sound = rooms.iter().chain(&needs).all(|dg| *dg >= 0);
+        sound.then_some(Knot { problem, joins, members, remnants, rooms, needs })
     }
-    Some(remnants.len() <= MOST_TRIED)
-}
 
-/// Rooms and needs once every chunk has its least, or `None` if it can't have that.
-fn beyond_the_least(
-    problem: &Problem,
-    layout: &Layout,
-    joins: &[(usize, Vec<usize>)],
-    members: &[usize],
-    remnants: &[usize],
-) -> Option<(Vec<i64>, Vec<i64>)> {
-    let mut rooms: Vec<i64> = remnants.iter().map(|r| layout.room[*r]).collect();
-    let mut needs = Vec::new();
-    for m in members {
-        let (section, from) = &joins[*m];
-        let group = problem.group_of[from[0]];
-        let parts = i64::try_from(from.len()).unwrap_or(i64::MAX);
-        needs.push(problem.sections[*section].need(group)? - parts * problem.min_chunk);
-        for r in from {
-            rooms[remnants.binary_search(r).ok()?] -= problem.min_chunk;
+    /// Fills in the chunks of the members; says whether it is sure that there are none better.
+    fn settle(&self, chunks: &mut [Chunks]) -> Option<bool> {
+        let drib = self.problem.drib;
+        let tried = self.remnants.len().min(MOST_TRIED);
+        let mut best: Option<(i64, Flow)> = None;
+        for used_up in 0..1u32 << tried {
+            // Past the tried ones, those that can be kept are.
+            let keeps = |slot: usize| {
+                if slot < tried { used_up & (1 << slot) == 0 } else { self.rooms[slot] > drib }
+            };
+            if (0..self.rooms.len()).any(|slot| keeps(slot) && self.rooms[slot] <= drib) {
+                continue;
+            }
+            let Some((left, flow)) = self.share(&keeps) else { continue };
+            if best.as_ref().is_none_or(|(least, _)| left < *least) {
+                best = Some((left, flow));
+            }
         }
+        let (_, flow) = best?;
+        for (i, m) in self.members.iter().enumerate() {
+            let mut own = Chunks::default();
+            for r in &self.joins[*m].1 {
+                let slot = self.remnants.binary_search(r).ok()?;
+                own.push(*r, self.problem.min_chunk + flow.by_member[i][slot]);
+            }
+            chunks[*m] = own;
+        }
+        Some(self.remnants.len() <= MOST_TRIED)
     }
-    let sound = rooms.iter().chain(&needs).all(|dg| *dg >= 0);
-    sound.then_some((rooms, needs))
-}
 
-/// A cheapest flow from needs to rooms: kept remnants end above the limit of useless ends, the
-/// others at or below it, with as little left as can be. Gives what is left in those and the
-/// flow by section and remnant.
-#[allow(clippy::too_many_arguments, reason = "one step of `settle_together`")]
-fn share(
-    problem: &Problem,
-    joins: &[(usize, Vec<usize>)],
-    members: &[usize],
-    remnants: &[usize],
-    rooms: &[i64],
-    needs: &[i64],
-    keeps: &dyn Fn(usize) -> bool,
-) -> Option<(i64, Vec<Vec<i64>>)> {
-    // Each remnant takes in up to two steps: what it must (worth most), what it may (worth 1 a dg
-    // if it is used up, nothing if it is kept).
-    let must: Vec<i64> = (0..rooms.len())
-        .map(|slot| if keeps(slot) { 0 } else { (rooms[slot] - problem.drib).max(0) })
-        .collect();
-    let may: Vec<i64> = (0..rooms.len())
-        .map(|slot| if keeps(slot) { rooms[slot] - problem.drib - 1 } else { rooms[slot] })
-        .collect();
-    let (flow, drawn) =
-        route(joins, members, remnants, needs, &must, &may, &|slot| i64::from(!keeps(slot)))?;
-    let left = (0..rooms.len()).filter(|slot| !keeps(*slot)).map(|s| rooms[s] - drawn[s]).sum();
-    Some((left, flow))
-}
+    /// A cheapest flow from needs to rooms: kept remnants end above the limit of useless ends, the
+    /// others at or below it, with as little left as can be. Gives what is left in those.
+    fn share(&self, keeps: &dyn Fn(usize) -> bool) -> Option<(i64, Flow)> {
+        let (rooms, drib) = (&self.rooms, self.problem.drib);
+        // Each remnant takes in up to two steps: what it must (worth most), what it may (worth 1 a
+        // dg if it is used up, nothing if it is kept).
+        let must: Vec<i64> = (0..rooms.len())
+            .map(|slot| if keeps(slot) { 0 } else { (rooms[slot] - drib).max(0) })
+            .collect();
+        let may: Vec<i64> = (0..rooms.len())
+            .map(|slot| if keeps(slot) { rooms[slot] - drib - 1 } else { rooms[slot] })
+            .collect();
+        let value = |slot| i64::from(!keeps(slot));
+        let flow = self.route(&Terms { must: &must, may: &may, value: &value })?;
+        let used_up = (0..rooms.len()).filter(|slot| !keeps(*slot));
+        let left = used_up.map(|slot| rooms[slot] - flow.drawn[slot]).sum();
+        Some((left, flow))
+    }
 
-/// The flow by section and remnant, and what each remnant gives.
-type Flow = (Vec<Vec<i64>>, Vec<i64>);
-
-/// Routes all needs so that each remnant gives at least `must` and at most `may`, and what it
-/// gives beyond is worth as much as can be at `value` a decigram. Paths never take from a remnant
-/// what it gave, so that taking the most valuable each time is best.
-fn route(
-    joins: &[(usize, Vec<usize>)],
-    members: &[usize],
-    remnants: &[usize],
-    needs: &[i64],
-    must: &[i64],
-    may: &[i64],
-    value: &dyn Fn(usize) -> i64,
-) -> Option<Flow> {
-    let mut flow = vec![vec![0i64; remnants.len()]; members.len()];
-    let mut drawn = vec![0i64; remnants.len()];
-    let mut open = needs.to_vec();
-    let worth = |slot: usize, drawn: i64| {
-        if drawn < must[slot] {
-            Some((1_000_000, must[slot] - drawn))
-        } else if drawn < may[slot] {
-            Some((value(slot), may[slot] - drawn))
-        } else {
-            None
+    /// Routes all needs so that each remnant gives what it must and at most what it may, and what
+    /// it gives beyond is worth as much as can be. Paths never take from a remnant what it gave, so
+    /// that taking the most valuable each time is best.
+    fn route(&self, terms: &Terms) -> Option<Flow> {
+        let slots = self.remnants.len();
+        let mut flow =
+            Flow { by_member: vec![vec![0; slots]; self.members.len()], drawn: vec![0; slots] };
+        let mut open = self.needs.clone();
+        // A flow of whole decigrams, pushed along the most valuable path each time. Paths run from
+        // a section with an open need to a remnant, perhaps over others' exchanges.
+        while open.iter().any(|need| *need > 0) {
+            let reach = self.reach(&open, &flow)?;
+            let (_, target) = (0..slots)
+                .filter(|slot| reach.slots[*slot].is_some())
+                .filter_map(|slot| {
+                    terms.worth(slot, flow.drawn[slot]).map(|(value, _)| (value, slot))
+                })
+                .max_by_key(|(value, slot)| (*value, std::cmp::Reverse(*slot)))?;
+            let (_, most) = terms.worth(target, flow.drawn[target])?;
+            flow.push(&reach, target, most, &mut open)?;
         }
-    };
-    // A flow of whole decigrams, pushed along the most valuable path each time. Paths run from a
-    // section with an open need to a remnant, perhaps over others' exchanges.
-    while open.iter().any(|need| *need > 0) {
-        // By remnant: the section before it and, for that section, the remnant it gives up.
-        let mut reached: Vec<Option<(usize, Option<usize>)>> = vec![None; remnants.len()];
-        let mut sections_reached: Vec<Option<Option<usize>>> =
+        (0..slots).all(|slot| flow.drawn[slot] >= terms.must[slot]).then_some(flow)
+    }
+
+    /// All that can be reached from the members with open needs.
+    fn reach(&self, open: &[i64], flow: &Flow) -> Option<FlowReach> {
+        let mut slots: Vec<Option<(usize, Option<usize>)>> = vec![None; self.remnants.len()];
+        let mut members: Vec<Option<Option<usize>>> =
             open.iter().map(|need| (*need > 0).then_some(None)).collect();
         let mut changed = true;
         while changed {
             changed = false;
-            for i in 0..members.len() {
-                let Some(via) = sections_reached[i] else { continue };
-                for r in &joins[members[i]].1 {
-                    let slot = remnants.binary_search(r).ok()?;
-                    if reached[slot].is_none() {
-                        reached[slot] = Some((i, via));
+            for (i, m) in self.members.iter().enumerate() {
+                let Some(via) = members[i] else { continue };
+                for r in &self.joins[*m].1 {
+                    let slot = self.remnants.binary_search(r).ok()?;
+                    if slots[slot].is_none() {
+                        slots[slot] = Some((i, via));
                         changed = true;
                     }
                 }
             }
-            for i in 0..members.len() {
-                if sections_reached[i].is_some() {
+            for (member, given) in members.iter_mut().zip(&flow.by_member) {
+                if member.is_some() {
                     continue;
                 }
-                let gives =
-                    (0..remnants.len()).find(|slot| reached[*slot].is_some() && flow[i][*slot] > 0);
+                let gives = (0..self.remnants.len())
+                    .find(|slot| slots[*slot].is_some() && given[*slot] > 0);
                 if let Some(slot) = gives {
-                    sections_reached[i] = Some(Some(slot));
+                    *member = Some(Some(slot));
                     changed = true;
                 }
             }
         }
-        let (_, target) = (0..remnants.len())
-            .filter(|slot| reached[*slot].is_some())
-            .filter_map(|slot| worth(slot, drawn[slot]).map(|(value, _)| (value, slot)))
-            .max_by_key(|(value, slot)| (*value, std::cmp::Reverse(*slot)))?;
-        let (_, mut push) = worth(target, drawn[target])?;
+        Some(FlowReach { slots, members })
+    }
+}
+
+impl Terms<'_> {
+    /// What a remnant's next decigrams are worth, and how many they are.
+    fn worth(&self, slot: usize, drawn: i64) -> Option<(i64, i64)> {
+        if drawn < self.must[slot] {
+            Some((1_000_000, self.must[slot] - drawn))
+        } else if drawn < self.may[slot] {
+            Some(((self.value)(slot), self.may[slot] - drawn))
+        } else {
+            None
+        }
+    }
+}
+
+impl Flow {
+    /// Pushes up to `most` along the path to a slot.
+    fn push(
+        &mut self,
+        reach: &FlowReach,
+        target: usize,
+        most: i64,
+        open: &mut [i64],
+    ) -> Option<()> {
         // Walk back once for the width, once to push.
+        let mut push = most;
         let mut path = Vec::new();
         let mut slot = target;
         let source = loop {
-            let (i, _) = reached[slot]?;
+            let (i, _) = reach.slots[slot]?;
             path.push((i, slot, true));
-            match sections_reached[i]? {
+            match reach.members[i]? {
                 None => break i,
                 Some(given) => {
-                    push = push.min(flow[i][given]);
+                    push = push.min(self.by_member[i][given]);
                     path.push((i, given, false));
                     slot = given;
                 }
@@ -223,26 +267,22 @@ fn route(
         };
         push = push.min(open[source]);
         for (i, slot, forward) in path {
-            flow[i][slot] += if forward { push } else { -push };
+            self.by_member[i][slot] += if forward { push } else { -push };
         }
         open[source] -= push;
-        drawn[target] += push;
+        self.drawn[target] += push;
+        Some(())
     }
-    (0..remnants.len()).all(|slot| drawn[slot] >= must[slot]).then_some((flow, drawn))
 }
 
 /// Whether the joins can be had at all, whatever the ends cost.
 pub(super) fn fits(problem: &Problem, layout: &Layout, joins: &[(usize, Vec<usize>)]) -> bool {
-    let mut remnants: Vec<usize> = joins.iter().flat_map(|(_, from)| from.clone()).collect();
-    remnants.sort_unstable();
-    remnants.dedup();
-    let members: Vec<usize> = (0..joins.len()).collect();
-    let Some((rooms, needs)) = beyond_the_least(problem, layout, joins, &members, &remnants) else {
+    let Some(knot) = Knot::of(problem, layout, joins, (0..joins.len()).collect()) else {
         return false;
     };
     // Nothing is kept and nothing must be used up: any flow will do.
-    let loose = vec![0; rooms.len()];
-    route(joins, &members, &remnants, &needs, &loose, &rooms, &|_| 0).is_some()
+    let loose = vec![0; knot.rooms.len()];
+    knot.route(&Terms { must: &loose, may: &knot.rooms, value: &|_| 0 }).is_some()
 }
 
 /// Shares out anew what the joined sections of a layout draw, leaving sets as they are.

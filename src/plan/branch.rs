@@ -5,11 +5,11 @@ use std::cmp::Ordering;
 use std::sync::Arc;
 
 use super::amounts;
-use super::exhaust::Exhaust;
+use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
-use super::relax::{Prices, Relaxation, Scope, Scratch, Verdict};
-use super::solve::StopFlag;
+use super::relax::{Aim, Market, Prices, Relaxation, Scope, Scratch, Verdict};
+use super::work::CELLS_TO_A_PLACE;
 
 /// A choice that leads from a part of the tree to a smaller one.
 #[derive(Clone, Debug)]
@@ -26,10 +26,17 @@ pub(super) enum Decision {
     Join(usize, Vec<usize>),
 }
 
-#[derive(Debug)]
+/// What is settled in a part of the tree, and the prices that bound it.
+#[derive(Clone, Debug)]
 pub(super) struct Part {
     pub scope: Scope,
     pub prices: Prices,
+}
+
+impl Part {
+    fn market(&self) -> Market<'_> {
+        Market { scope: &self.scope, prices: &self.prices }
+    }
 }
 
 /// A part of the tree that is still to be looked at.
@@ -69,16 +76,6 @@ impl PartialEq for Open {
 
 impl Eq for Open {}
 
-/// How a part is looked at.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Turn<'a> {
-    /// The worth of the best plan known; only better ones are looked for.
-    pub best: i64,
-    /// Places looked at, at most, in trying all of the part.
-    pub trial: u64,
-    pub stop: &'a StopFlag,
-}
-
 /// What came of looking at a part.
 #[derive(Debug, Default)]
 pub(super) struct Looked {
@@ -101,6 +98,18 @@ const ROUNDS: usize = 30;
 /// Past this many ways a section's group is chosen first.
 const MANY_WAYS: usize = 48;
 
+/// A part that has been bounded and may still hold a better plan.
+struct Bounded {
+    part: Part,
+    verdict: Verdict,
+    bound: f64,
+    /// The bound in whole tenths, never above that of the part it was split from.
+    whole: i64,
+}
+
+/// A way to split a part, and the bound of what it leads to.
+type Branch = (Decision, f64);
+
 #[derive(Debug)]
 pub(super) struct Brancher<'p> {
     pub problem: &'p Problem,
@@ -110,79 +119,84 @@ pub(super) struct Brancher<'p> {
 impl Brancher<'_> {
     /// Bounds a part, settles what the bound settles, tries all that is left if that is little,
     /// and splits it if not.
-    pub fn look(&self, open: &Open, turn: &Turn, scratch: &mut Scratch) -> Looked {
+    pub fn look(&self, open: &Open, trial: &Trial, scratch: &mut Scratch) -> Looked {
         let before = scratch.work;
         let mut looked = Looked::default();
-        self.look_into(open, turn, scratch, &mut looked);
-        looked.work += (scratch.work - before) / super::solve::CELLS_TO_A_PLACE + 1;
+        if let Some(bounded) = self.bound(open, trial, scratch) {
+            self.try_out(&bounded, trial, scratch, &mut looked);
+            if !looked.exhausted {
+                self.split(open, bounded, trial, scratch, &mut looked);
+            }
+        }
+        looked.work += (scratch.work - before) / CELLS_TO_A_PLACE + 1;
         looked
     }
 
-    fn look_into(&self, open: &Open, turn: &Turn, scratch: &mut Scratch, looked: &mut Looked) {
-        let Turn { best, stop, .. } = *turn;
-        let mut scope = open.parent.scope.clone();
+    /// Bounds a part and settles what the bound settles; `None` if no better plan is in it.
+    fn bound(&self, open: &Open, trial: &Trial, scratch: &mut Scratch) -> Option<Bounded> {
+        let Part { mut scope, mut prices } = Part::clone(&open.parent);
         if !self.apply(&mut scope, &open.decision) {
-            return;
+            return None;
         }
-        let mut prices = open.parent.prices.clone();
         let mut verdict = Verdict::default();
-        let target = (best + 1) as f64 - 1e-3;
+        let target = trial.target();
+        let aim = Aim { target, rounds: ROUNDS, stop: trial.stop };
         let mut bound = f64::INFINITY;
         for pass in 0..3 {
             let mut step = if pass == 0 { 0.7 } else { 0.3 };
-            let reached = self.relax.descend(
-                &scope,
-                &mut prices,
-                &mut verdict,
-                target,
-                ROUNDS,
-                &mut step,
-                scratch,
-                stop,
-            );
+            let reached =
+                self.relax.descend(&scope, &mut prices, &mut verdict, &mut step, &aim, scratch);
             if reached < target {
-                return;
+                return None;
             }
             let gained = bound - reached;
             bound = reached;
             match self.settle_by_loss(&mut scope, &verdict, bound - target) {
-                None => return,
+                None => return None,
                 Some(0) => break,
-                Some(_) if gained < 1.0 || stop.is_set() => break,
+                Some(_) if gained < 1.0 || trial.stop.is_set() => break,
                 Some(_) => {}
             }
         }
         let whole = whole(bound).min(open.bound);
-        if whole <= best {
-            return;
-        }
-        let tried = Exhaust::run(
-            self.problem,
-            self.relax,
-            &scope,
-            &prices,
-            best,
-            turn.trial,
-            scratch,
-            stop,
-        );
-        if let Some(tried) = tried {
+        let part = Part { scope, prices };
+        (whole > trial.best).then_some(Bounded { part, verdict, bound, whole })
+    }
+
+    /// Tries all of a part, as far as the trial goes.
+    fn try_out(
+        &self,
+        bounded: &Bounded,
+        trial: &Trial,
+        scratch: &mut Scratch,
+        looked: &mut Looked,
+    ) {
+        if let Some(tried) = Exhaust::run(self.relax, bounded.part.market(), trial, scratch) {
             looked.work += tried.work;
             looked.found = tried.found;
-            if tried.complete {
-                looked.exhausted = true;
-                return;
-            }
+            looked.exhausted = tried.complete;
         }
-        let knitting = self.ways_of_section(&scope, &prices, bound, target, scratch);
-        let gift = self.unsettled(&scope, &verdict);
+    }
+
+    /// Splits a part, or ends it where only amounts are open.
+    fn split(
+        &self,
+        open: &Open,
+        bounded: Bounded,
+        trial: &Trial,
+        scratch: &mut Scratch,
+        looked: &mut Looked,
+    ) {
+        let whole = bounded.whole;
+        let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
+        let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
         let ways = match (knitting, gift) {
             (Ways::Nothing, _) => return,
             (Ways::All(ways), None) => ways,
             (Ways::All(ways), Some(_)) if ways.len() <= FEW_WAYS => ways,
-            (_, Some(gift)) => self.ways_of_gift(gift, &scope, &verdict, bound),
+            (_, Some(gift)) => self.ways_of_gift(gift, &bounded),
             (Ways::Settled, None) => {
-                if let Some((layout, exact)) = self.finish(&scope) {
+                if let Some((layout, exact)) = self.finish(&bounded.part.scope) {
                     looked.unresolved = (!exact).then_some(whole);
                     if looked.found.as_ref().is_none_or(|found| found.value < layout.value) {
                         looked.found = Some(layout);
@@ -195,10 +209,10 @@ impl Brancher<'_> {
                 return;
             }
         };
-        let part = Arc::new(Part { scope, prices });
+        let part = Arc::new(bounded.part);
         for (decision, bound) in ways {
             let bound = self::whole(bound).min(whole);
-            if bound > best {
+            if bound > trial.best {
                 looked.children.push(Open {
                     parent: Arc::clone(&part),
                     decision,
@@ -318,13 +332,8 @@ impl Brancher<'_> {
         best.map(|(_, g)| g)
     }
 
-    fn ways_of_gift(
-        &self,
-        gift: usize,
-        scope: &Scope,
-        verdict: &Verdict,
-        bound: f64,
-    ) -> Vec<(Decision, f64)> {
+    fn ways_of_gift(&self, gift: usize, bounded: &Bounded) -> Vec<Branch> {
+        let Bounded { part: Part { scope, .. }, verdict, bound, .. } = bounded;
         let mut ways = Vec::new();
         for o in self.problem.gifts[gift].clone().filter(|o| scope.allowed[*o]) {
             ways.push((Decision::Take(o), bound - verdict.option_loss[o]));
@@ -336,15 +345,10 @@ impl Brancher<'_> {
     }
 
     /// The open section with the fewest ways to be knitted, and those ways.
-    fn ways_of_section(
-        &self,
-        scope: &Scope,
-        prices: &Prices,
-        bound: f64,
-        target: f64,
-        scratch: &mut Scratch,
-    ) -> Ways {
+    fn ways_of_section(&self, bounded: &Bounded, target: f64, scratch: &mut Scratch) -> Ways {
         let problem = self.problem;
+        let market = bounded.part.market();
+        let scope = market.scope;
         let open: Vec<usize> = scope
             .fixed
             .iter()
@@ -355,13 +359,14 @@ impl Brancher<'_> {
         if open.is_empty() {
             return Ways::Settled;
         }
-        let tops: Vec<Option<Vec<f64>>> = (0..problem.groups.len())
-            .map(|group| self.relax.tops(group, scope, prices, scratch))
+        let tops = (0..problem.groups.len())
+            .map(|group| self.relax.tops(group, market, scratch))
             .collect();
-        let mut best: Option<Vec<(Decision, f64)>> = None;
+        let knitting = Knitting { relax: self.relax, market, bound: bounded.bound, target, tops };
+        let mut best: Option<Vec<Branch>> = None;
         let mut too_many = false;
         for section in open {
-            match self.ways_to_knit(section, scope, prices, bound, target, &tops) {
+            match knitting.ways(section) {
                 None => too_many = true,
                 Some(ways) => {
                     if best.as_ref().is_none_or(|least| ways.len() < least.len()) {
@@ -380,100 +385,6 @@ impl Brancher<'_> {
             Some(ways) if ways.is_empty() => Ways::Nothing,
             Some(ways) => Ways::All(by_group_if_many(problem, scope, ways)),
         }
-    }
-
-    /// All ways to knit a section that may lead to a plan worth `target`.
-    fn ways_to_knit(
-        &self,
-        section: usize,
-        scope: &Scope,
-        prices: &Prices,
-        bound: f64,
-        target: f64,
-        tops: &[Option<Vec<f64>>],
-    ) -> Option<Vec<(Decision, f64)>> {
-        let problem = self.problem;
-        let flat = &problem.sections[section];
-        // What the gift pays for it now, and would not have to once it is settled.
-        let paid = self.relax.cheapest(section, scope, prices) - self.relax.refund(section);
-        let mut ways = Vec::new();
-        for (group, need) in &flat.needs {
-            if !scope.links_allow(problem, section, *group) {
-                continue;
-            }
-            let top = tops[*group].as_deref();
-            let pending = |r: usize| scope.joins.iter().any(|(_, from)| from.contains(&r));
-            let mut seen: Vec<(i64, bool)> = Vec::new();
-            for r in problem.groups[*group].iter().copied() {
-                let room = scope.layout.room[r];
-                let touched = scope.layout.takers[r] > 0;
-                if room < *need {
-                    continue;
-                }
-                let bound = match top {
-                    Some(top) if !pending(r) => {
-                        // Remnants that are alike need only be tried once.
-                        if seen.contains(&(room, touched)) {
-                            continue;
-                        }
-                        seen.push((room, touched));
-                        bound - self.relax.end_worth(top, room, touched)
-                            + self.relax.end_worth(top, room - need, true)
-                            + paid
-                    }
-                    _ => bound,
-                };
-                if bound >= target {
-                    ways.push((Decision::Knit(section, r), bound));
-                }
-            }
-            if problem.splits(flat.joinable, *need) {
-                let rises = self.relax.price(section, *group, prices)
-                    - self.relax.cheapest(section, scope, prices);
-                let bound = bound - rises;
-                for parts in 2..=problem.max_join {
-                    let count = i64::try_from(parts).unwrap_or(i64::MAX);
-                    if count * problem.min_chunk > *need {
-                        break;
-                    }
-                    let rooms: Vec<(usize, f64)> = problem.groups[*group]
-                        .iter()
-                        .copied()
-                        .filter(|r| scope.layout.room[*r] >= problem.min_chunk)
-                        .map(|r| {
-                            let room = scope.layout.room[r];
-                            let change = match top {
-                                Some(top) if !pending(r) => {
-                                    let touched = scope.layout.takers[r] > 0;
-                                    self.relax.end_worth_with_chunk(
-                                        top, room, section, *group, count, prices,
-                                    ) - self.relax.end_worth(top, room, touched)
-                                }
-                                _ => 0.0,
-                            };
-                            (r, change.min(0.0))
-                        })
-                        .collect();
-                    let mut sets = Sets {
-                        rooms: &rooms,
-                        room: &scope.layout.room,
-                        parts,
-                        need: *need,
-                        target,
-                        found: Vec::new(),
-                        chosen: Vec::new(),
-                    };
-                    if !sets.gather(0, 0, bound) {
-                        return None;
-                    }
-                    ways.extend(
-                        sets.found.into_iter().map(|(from, b)| (Decision::Join(section, from), b)),
-                    );
-                }
-            }
-        }
-        ways.sort_by(|a, b| b.1.total_cmp(&a.1));
-        Some(ways)
     }
 
     /// The plan of a scope in which all but amounts is settled, and whether it is its best.
@@ -505,7 +416,7 @@ pub(super) fn whole(bound: f64) -> i64 {
 }
 
 enum Ways {
-    All(Vec<(Decision, f64)>),
+    All(Vec<Branch>),
     /// Nothing is left to settle.
     Settled,
     /// A section can't be knitted.
@@ -513,16 +424,135 @@ enum Ways {
     TooMany,
 }
 
+/// How open sections may be knitted in a part, and what each way leaves of its bound.
+struct Knitting<'a> {
+    relax: &'a Relaxation<'a>,
+    market: Market<'a>,
+    bound: f64,
+    /// Ways whose bound falls below this lead to nothing better.
+    target: f64,
+    /// By group, what [`Relaxation::tops`] gives.
+    tops: Vec<Option<Vec<f64>>>,
+}
+
+impl Knitting<'_> {
+    /// All ways to knit a section that may lead to a plan worth the target, best first; `None` if
+    /// they are too many.
+    fn ways(&self, section: usize) -> Option<Vec<Branch>> {
+        let problem = self.relax.problem;
+        let flat = &problem.sections[section];
+        let mut ways = Vec::new();
+        for (group, need) in &flat.needs {
+            if !self.market.scope.links_allow(problem, section, *group) {
+                continue;
+            }
+            self.out_of_one(section, *group, *need, &mut ways);
+            if problem.splits(flat.joinable, *need) {
+                self.out_of_several(section, *group, *need, &mut ways)?;
+            }
+        }
+        ways.sort_by(|a, b| b.1.total_cmp(&a.1));
+        Some(ways)
+    }
+
+    fn cheapest(&self, section: usize) -> f64 {
+        self.relax.cheapest(section, self.market.scope, self.market.prices)
+    }
+
+    /// What the remnants of a group earn, for one that no join is to come from.
+    fn top(&self, group: usize, r: usize) -> Option<&[f64]> {
+        let pending = || self.market.scope.joins.iter().any(|(_, from)| from.contains(&r));
+        self.tops[group].as_deref().filter(|_| !pending())
+    }
+
+    /// Ways to knit a section from one remnant of a group.
+    fn out_of_one(&self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
+        let layout = &self.market.scope.layout;
+        // What the gift pays for it now, and would not have to once it is settled.
+        let paid = self.cheapest(section) - self.relax.refund(section);
+        let mut seen: Vec<(i64, bool)> = Vec::new();
+        for r in self.relax.problem.groups[group].iter().copied() {
+            let room = layout.room[r];
+            let touched = layout.takers[r] > 0;
+            if room < need {
+                continue;
+            }
+            let bound = match self.top(group, r) {
+                Some(top) => {
+                    // Remnants that are alike need only be tried once.
+                    if seen.contains(&(room, touched)) {
+                        continue;
+                    }
+                    seen.push((room, touched));
+                    self.bound - self.relax.end_worth(top, room, touched)
+                        + self.relax.end_worth(top, room - need, true)
+                        + paid
+                }
+                None => self.bound,
+            };
+            if bound >= self.target {
+                ways.push((Decision::Knit(section, r), bound));
+            }
+        }
+    }
+
+    /// Ways to join a section from remnants of a group; `None` if they are too many.
+    fn out_of_several(
+        &self,
+        section: usize,
+        group: usize,
+        need: i64,
+        ways: &mut Vec<Branch>,
+    ) -> Option<()> {
+        let problem = self.relax.problem;
+        let layout = &self.market.scope.layout;
+        let price = self.relax.price(section, group, self.market.prices);
+        let rises = price - self.cheapest(section);
+        for parts in 2..=problem.max_join {
+            let count = i64::try_from(parts).unwrap_or(i64::MAX);
+            if count * problem.min_chunk > need {
+                break;
+            }
+            let kept = (count - 1) * problem.min_chunk;
+            let rooms: Vec<(usize, f64)> = problem.groups[group]
+                .iter()
+                .copied()
+                .filter(|r| layout.room[*r] >= problem.min_chunk)
+                .map(|r| {
+                    let room = layout.room[r];
+                    let touched = layout.takers[r] > 0;
+                    let change = self.top(group, r).map_or(0.0, |top| {
+                        self.relax.end_worth_with_chunk(top, room, (price, need), kept)
+                            - self.relax.end_worth(top, room, touched)
+                    });
+                    (r, change.min(0.0))
+                })
+                .collect();
+            let mut sets = Sets {
+                rooms: &rooms,
+                room: &layout.room,
+                parts,
+                need,
+                target: self.target,
+                found: Vec::new(),
+                chosen: Vec::new(),
+            };
+            if !sets.gather(0, 0, self.bound - rises) {
+                return None;
+            }
+            let found = sets.found.into_iter();
+            ways.extend(found.map(|(from, bound)| (Decision::Join(section, from), bound)));
+        }
+        Some(())
+    }
+}
+
 /// Many ways in several groups: choose the group first.
-fn by_group_if_many(
-    problem: &Problem,
-    scope: &Scope,
-    ways: Vec<(Decision, f64)>,
-) -> Vec<(Decision, f64)> {
+fn by_group_if_many(problem: &Problem, scope: &Scope, ways: Vec<Branch>) -> Vec<Branch> {
     if ways.len() <= MANY_WAYS {
         return ways;
     }
-    let mut groups: Vec<(Decision, f64)> = Vec::new();
+    let mut groups: Vec<Branch> = Vec::new();
     for (decision, bound) in &ways {
         let (section, r) = match decision {
             Decision::Knit(section, r) => (*section, *r),

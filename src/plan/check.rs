@@ -1,59 +1,58 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use diag::{Code, Diagnostic, Diagnostics};
+use super::{
+    Breach, Chunk, Faults, GiftOption, Instance, Made, MadeBreach, Plan, Points, Section,
+    SectionBreach,
+};
 
-use super::{Instance, Made, Plan, Points};
-
-/// Whether a plan keeps every rule of its instance: one error for each that it breaks.
+/// Whether a plan keeps every rule of its instance: one breach for each that it breaks.
 ///
 /// Works from the instance and the plan alone and shares no code with the solver, so that a
 /// mistake of the one does not hide in the other.
-pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
-    let mut faults = instance.validate();
-    if faults.has_errors() {
+pub fn check(instance: &Instance, plan: &Plan) -> Faults<Breach> {
+    let unsound = instance.validate();
+    if !unsound.is_empty() {
+        return unsound.into_iter().map(Breach::from).collect();
+    }
+    let (planned, wanted) = (plan.gifts.len(), instance.gifts.len());
+    let mut faults = Faults::default();
+    if planned != wanted {
+        faults.push(Breach::Gifts { planned, wanted });
         return faults;
     }
-    if plan.gifts.len() != instance.gifts.len() {
-        faults.push(Diagnostic::error(
-            Code::PlanGifts,
-            format!("{} gifts planned, {} wanted", plan.gifts.len(), instance.gifts.len()),
-        ));
-        return faults;
-    }
-    let mut drawn: BTreeMap<usize, u64> = BTreeMap::new();
-    for (g, made) in plan.gifts.iter().enumerate() {
-        let gift = &instance.gifts[g];
+    for (gift, made) in plan.gifts.iter().enumerate() {
+        let wanted = &instance.gifts[gift];
         match made {
-            None if gift.must || gift.pinned.is_some() => {
-                faults.push(
-                    Diagnostic::error(Code::PlanMust, "has to be made, and is not")
-                        .context(format!("gift {g}")),
-                );
-            }
+            None if wanted.must || wanted.pinned.is_some() => faults.push(Breach::Must { gift }),
             None => {}
-            Some(made) => {
-                for fault in check_made(instance, g, made) {
-                    faults.push(fault.context(format!("gift {g}")));
-                }
-                for chunk in made.sections.iter().flatten() {
-                    *drawn.entry(chunk.remnant).or_default() += u64::from(chunk.dg);
-                }
-            }
+            Some(made) => check_made(instance, gift, made, &mut |breach| {
+                faults.push(Breach::Made { gift, breach });
+            }),
         }
     }
-    for (r, dg) in drawn {
+    check_remnants(instance, plan, &mut faults);
+    check_hours(instance, plan, &mut faults);
+    faults
+}
+
+/// No remnant gives more than it holds.
+fn check_remnants(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>) {
+    let mut drawn: BTreeMap<usize, u64> = BTreeMap::new();
+    for chunk in plan.gifts.iter().flatten().flat_map(|made| made.sections.iter().flatten()) {
+        *drawn.entry(chunk.remnant).or_default() += u64::from(chunk.dg);
+    }
+    for (r, drawn_dg) in drawn {
         if let Some(remnant) = instance.remnants.get(r)
-            && dg > u64::from(remnant.usable_dg)
+            && drawn_dg > u64::from(remnant.usable_dg)
         {
-            faults.push(
-                Diagnostic::error(
-                    Code::PlanOverdrawn,
-                    format!("{dg} dg drawn from a remnant with {} dg", remnant.usable_dg),
-                )
-                .context(format!("remnant {r}")),
-            );
+            let usable_dg = remnant.usable_dg;
+            faults.push(Breach::Overdrawn { remnant: r, drawn_dg, usable_dg });
         }
     }
+}
+
+/// What is due by a deadline can be done by then.
+fn check_hours(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>) {
     for (d, deadline) in instance.deadlines.iter().enumerate() {
         let mut minutes = 0u64;
         for (gift, made) in instance.gifts.iter().zip(&plan.gifts) {
@@ -65,105 +64,120 @@ pub fn check(instance: &Instance, plan: &Plan) -> Diagnostics {
             }
         }
         if minutes > deadline.minutes {
-            faults.push(
-                Diagnostic::error(
-                    Code::PlanHours,
-                    format!("{minutes} minutes of work in {}", deadline.minutes),
-                )
-                .context(format!("deadline {d}")),
-            );
+            faults.push(Breach::Hours { deadline: d, minutes, there: deadline.minutes });
         }
     }
-    faults
 }
 
-fn check_made(instance: &Instance, g: usize, made: &Made) -> Diagnostics {
-    let mut faults = Diagnostics::new();
-    let mut say = |code, message: String| faults.push(Diagnostic::error(code, message));
+fn check_made(instance: &Instance, g: usize, made: &Made, say: &mut dyn FnMut(MadeBreach)) {
     let gift = &instance.gifts[g];
     let Some(option) = gift.options.get(made.option) else {
-        say(Code::PlanOption, format!("made in option {} of {}", made.option, gift.options.len()));
-        return faults;
+        let options = gift.options.len();
+        say(MadeBreach::NoOption { option: made.option, options });
+        return;
     };
     if gift.pinned.is_some_and(|pinned| pinned != made.option) {
-        say(Code::PlanPinned, format!("made in option {}, pinned to another", made.option));
+        say(MadeBreach::Pinned { option: made.option });
     }
-    if made.sections.len() != option.sections.len() {
-        say(
-            Code::PlanSections,
-            format!("{} of {} sections", made.sections.len(), option.sections.len()),
-        );
-        return faults;
+    let (count, wanted) = (made.sections.len(), option.sections.len());
+    if count != wanted {
+        say(MadeBreach::Sections { made: count, wanted });
+        return;
     }
     // The group of each section, where it has one and only one.
     let mut groups: Vec<Option<usize>> = Vec::new();
     for (s, (section, chunks)) in option.sections.iter().zip(&made.sections).enumerate() {
-        let mut seen_groups = BTreeSet::new();
-        let mut seen_remnants = BTreeSet::new();
-        let mut total = 0u64;
-        for chunk in chunks {
-            match instance.remnants.get(chunk.remnant) {
-                Some(remnant) => {
-                    seen_groups.insert(remnant.group);
-                }
-                None => {
-                    say(Code::PlanRemnant, format!("section {s}: no remnant {}", chunk.remnant))
-                }
+        let mut say = |breach| say(MadeBreach::Section { section: s, breach });
+        groups.push(check_yarn(instance, section, chunks, &mut say));
+    }
+    check_links(option, &groups, say);
+}
+
+/// Looks at what a section is knitted from. Gives its group, where it has one and only one.
+fn check_yarn(
+    instance: &Instance,
+    section: &Section,
+    chunks: &[Chunk],
+    say: &mut dyn FnMut(SectionBreach),
+) -> Option<usize> {
+    let mut groups = BTreeSet::new();
+    let mut seen = BTreeSet::new();
+    let mut total_dg = 0u64;
+    for chunk in chunks {
+        match instance.remnants.get(chunk.remnant) {
+            Some(remnant) => {
+                groups.insert(remnant.group);
             }
-            if !seen_remnants.insert(chunk.remnant) {
-                say(Code::PlanRemnant, format!("section {s}: remnant {} twice", chunk.remnant));
-            }
-            total += u64::from(chunk.dg);
+            None => say(SectionBreach::NoRemnant(chunk.remnant)),
         }
-        if seen_groups.len() > 1 {
-            say(Code::PlanGroups, format!("section {s}: yarns of {} groups", seen_groups.len()));
+        if !seen.insert(chunk.remnant) {
+            say(SectionBreach::Twice(chunk.remnant));
         }
-        let group = if seen_groups.len() == 1 { seen_groups.first().copied() } else { None };
-        groups.push(group);
-        let Some(group) = group else {
-            if chunks.is_empty() {
-                say(Code::PlanYarn, format!("section {s}: no yarn"));
-            }
-            continue;
-        };
-        let Some(need) = section.need_dg.get(&group).copied() else {
-            say(Code::PlanGroups, format!("section {s}: group {group} does not suit"));
-            continue;
-        };
-        if total != u64::from(need) {
-            say(Code::PlanYarn, format!("section {s}: {total} dg for a need of {need} dg"));
+        total_dg += u64::from(chunk.dg);
+    }
+    if groups.len() > 1 {
+        say(SectionBreach::Groups(groups.len()));
+        return None;
+    }
+    let Some(group) = groups.first().copied() else {
+        if chunks.is_empty() {
+            say(SectionBreach::NoYarn);
         }
-        if chunks.len() > 1 {
-            if !section.joinable {
-                say(Code::PlanJoin, format!("section {s}: can't be joined"));
+        return None;
+    };
+    match section.need_dg.get(&group).copied() {
+        None => say(SectionBreach::Unsuited(group)),
+        Some(need_dg) => {
+            if total_dg != u64::from(need_dg) {
+                say(SectionBreach::Amount { total_dg, need_dg });
             }
-            if u64::from(need) < 2 * u64::from(instance.min_chunk_dg) {
-                say(Code::PlanJoin, format!("section {s}: too small to be joined"));
-            }
-            if chunks.len() > instance.max_join {
-                say(Code::PlanJoin, format!("section {s}: {} remnants joined", chunks.len()));
-            }
-            for chunk in chunks {
-                if chunk.dg < instance.min_chunk_dg {
-                    say(Code::PlanChunk, format!("section {s}: a chunk of {} dg", chunk.dg));
-                }
+            if chunks.len() > 1 {
+                check_joined(instance, section, need_dg, chunks, say);
             }
         }
     }
+    Some(group)
+}
+
+fn check_joined(
+    instance: &Instance,
+    section: &Section,
+    need_dg: u32,
+    chunks: &[Chunk],
+    say: &mut dyn FnMut(SectionBreach),
+) {
+    if !section.joinable {
+        say(SectionBreach::NotJoinable);
+    }
+    if u64::from(need_dg) < 2 * u64::from(instance.min_chunk_dg) {
+        say(SectionBreach::TooSmallToJoin);
+    }
+    if chunks.len() > instance.max_join {
+        say(SectionBreach::TooManyJoined(chunks.len()));
+    }
+    for chunk in chunks {
+        if chunk.dg < instance.min_chunk_dg {
+            say(SectionBreach::SmallChunk(chunk.dg));
+        }
+    }
+}
+
+/// Sections that must be alike are, and contrasts are contrasts.
+fn check_links(option: &GiftOption, groups: &[Option<usize>], say: &mut dyn FnMut(MadeBreach)) {
     for (s, section) in option.sections.iter().enumerate() {
+        let mut say = |breach| say(MadeBreach::Section { section: s, breach });
         if let Some(other) = section.same_as
             && groups[s] != groups[other]
         {
-            say(Code::PlanSame, format!("section {s}: not of the group of section {other}"));
+            say(SectionBreach::NotSame(other));
         }
         if let Some(other) = section.differs_from
             && groups[s].is_some()
             && groups[s] == groups[other]
         {
-            say(Code::PlanContrast, format!("section {s}: no contrast to section {other}"));
+            say(SectionBreach::NoContrast(other));
         }
     }
-    faults
 }
 
 /// What a plan is worth, whether or not it keeps the rules. Parts of it that refer to nothing in

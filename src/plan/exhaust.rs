@@ -4,9 +4,31 @@
 
 use super::amounts;
 use super::layout::{Chunks, Layout};
-use super::problem::Problem;
-use super::relax::{Prices, Relaxation, Scope, Scratch};
-use super::solve::StopFlag;
+use super::problem::{FlatOption, Problem};
+use super::relax::{Market, Prices, Relaxation, Scope, Scratch};
+use super::stop::StopFlag;
+
+/// What is looked for in a part, and how far.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Trial<'a> {
+    /// The worth of the best plan known; only better ones are looked for.
+    pub best: i64,
+    /// Places looked at, at most, in trying all of the part.
+    pub limit: u64,
+    pub stop: &'a StopFlag,
+}
+
+impl Trial<'_> {
+    /// What a plan must be worth to be better.
+    pub fn target(&self) -> f64 {
+        worth_more_than(self.best)
+    }
+}
+
+/// The least that is worth more than so many whole tenths, a rounding error allowed for.
+pub(super) fn worth_more_than(tenths: i64) -> f64 {
+    (tenths + 1) as f64 - 1e-3
+}
 
 /// What came of it.
 #[derive(Debug)]
@@ -25,7 +47,7 @@ pub(super) struct Exhaust<'a> {
     allowed: Vec<bool>,
     made: Vec<bool>,
     group: Vec<Option<usize>>,
-    /// By remnant, what it earns at most: by room, untouched and touched.
+    /// By group, what a remnant earns at most: by room, untouched and touched.
     worth: Vec<[Vec<f64>; 2]>,
     /// By section, what the margin of its option pays for it.
     paid: Vec<f64>,
@@ -47,57 +69,100 @@ pub(super) struct Exhaust<'a> {
     stop: &'a StopFlag,
 }
 
-impl<'a> Exhaust<'a> {
-    /// Tries all of a scope that is not split below the choice of options, looking for plans
-    /// worth more than `best`, for at most `limit` places looked at.
-    #[allow(clippy::too_many_arguments, reason = "what is tried, how far, with what")]
-    pub fn run(
-        problem: &'a Problem,
-        relax: &'a Relaxation<'a>,
-        scope: &Scope,
-        prices: &'a Prices,
-        best: i64,
-        limit: u64,
-        scratch: &mut Scratch,
-        stop: &'a StopFlag,
-    ) -> Option<Exhausted> {
-        let mut worth = Vec::new();
-        for group in 0..problem.groups.len() {
-            let top = relax.tops(group, scope, prices, scratch)?;
-            let most = problem.groups[group].iter().map(|r| scope.layout.room[*r]).max();
-            let of = |touched| {
-                (0..=most.unwrap_or(0)).map(|room| relax.end_worth(&top, room, touched)).collect()
-            };
-            worth.push([of(false), of(true)]);
+/// What may come of the gifts that are undecided.
+struct Survey {
+    /// Worth of all that is decided, and the most that the others may bring.
+    bound: f64,
+    /// The gift with the fewest ways, and how many.
+    choice: Option<(u64, usize)>,
+    /// Options that can be made, and their margins.
+    can: Vec<(usize, f64)>,
+    /// Gifts, and the most that each may bring.
+    bests: Vec<(usize, f64)>,
+}
+
+impl Survey {
+    fn best_of(&self, gift: usize) -> f64 {
+        self.bests.iter().find(|(g, _)| *g == gift).map_or(0.0, |(_, best)| *best)
+    }
+}
+
+/// A section and the group it is to come from, with what it needs of that.
+#[derive(Clone, Copy)]
+struct Source {
+    section: usize,
+    group: usize,
+    need: i64,
+}
+
+/// What is tried once a section is knitted: the sections after it, beside what all other gifts may
+/// bring.
+#[derive(Clone, Copy)]
+struct Then<'r> {
+    rest: &'r [usize],
+    others: f64,
+}
+
+/// By group, what a remnant earns at most: by room, untouched and touched. `None` where that is
+/// known in coarse steps alone.
+fn worths(relax: &Relaxation, market: Market, scratch: &mut Scratch) -> Option<Vec<[Vec<f64>; 2]>> {
+    let problem = relax.problem;
+    (0..problem.groups.len())
+        .map(|group| {
+            let top = relax.tops(group, market, scratch)?;
+            let rooms = problem.groups[group].iter().map(|r| market.scope.layout.room[*r]);
+            let most = rooms.max().unwrap_or(0);
+            let of =
+                |touched| (0..=most).map(|room| relax.end_worth(&top, room, touched)).collect();
+            Some([of(false), of(true)])
+        })
+        .collect()
+}
+
+/// By option, its worth less the prices of its hours and of its open sections.
+fn margins(relax: &Relaxation, market: Market, paid: &[f64]) -> Vec<f64> {
+    let problem = relax.problem;
+    let of_option = |option: &FlatOption| {
+        let due = problem.due[option.gift];
+        let minute = due.map_or(0.0, |due| market.prices.minute[due..].iter().sum::<f64>());
+        let open = option.sections.clone().filter(|s| market.scope.layout.chunks[*s].is_empty());
+        option.gain as f64
+            - minute * option.minutes as f64
+            - open.map(|s| paid[s] - relax.refund(s)).sum::<f64>()
+    };
+    problem.options.iter().map(of_option).collect()
+}
+
+/// The options that may be taken, and the gifts that are made in any case.
+fn choices(problem: &Problem, scope: &Scope) -> (Vec<bool>, Vec<bool>) {
+    let mut allowed = scope.allowed.clone();
+    let mut made = scope.made.clone();
+    for option in scope.fixed.iter().flatten() {
+        let gift = problem.options[*option].gift;
+        made[gift] = true;
+        for o in problem.gifts[gift].clone() {
+            allowed[o] = o == *option;
         }
-        let minute = |o: usize| {
-            let option = &problem.options[o];
-            let due = problem.due[option.gift];
-            due.map_or(0.0, |due| prices.minute[due..].iter().sum::<f64>()) * option.minutes as f64
-        };
+    }
+    (allowed, made)
+}
+
+impl<'a> Exhaust<'a> {
+    /// Tries all of a part that is not split below the choice of options. `None` where remnants
+    /// are so heavy that what they earn is known in coarse steps alone.
+    pub fn run(
+        relax: &'a Relaxation<'a>,
+        market: Market<'a>,
+        trial: &Trial<'a>,
+        scratch: &mut Scratch,
+    ) -> Option<Exhausted> {
+        let Market { scope, prices } = market;
+        let problem = relax.problem;
+        let worth = worths(relax, market, scratch)?;
         let paid: Vec<f64> =
             (0..problem.sections.len()).map(|s| relax.cheapest(s, scope, prices)).collect();
-        let margin = (0..problem.options.len())
-            .map(|o| {
-                let option = &problem.options[o];
-                let sections = option.sections.clone();
-                option.gain as f64
-                    - minute(o)
-                    - sections
-                        .filter(|s| scope.layout.chunks[*s].is_empty())
-                        .map(|s| paid[s] - relax.refund(s))
-                        .sum::<f64>()
-            })
-            .collect();
-        let mut allowed = scope.allowed.clone();
-        let mut made = scope.made.clone();
-        for option in scope.fixed.iter().flatten() {
-            let gift = problem.options[*option].gift;
-            made[gift] = true;
-            for o in problem.gifts[gift].clone() {
-                allowed[o] = o == *option;
-            }
-        }
+        let margin = margins(relax, market, &paid);
+        let (allowed, made) = choices(problem, scope);
         let mut layout = scope.layout.clone();
         // Hours are booked here as gifts are decided.
         layout.minutes.fill(0);
@@ -125,12 +190,12 @@ impl<'a> Exhaust<'a> {
             pending,
             decided: vec![None; problem.gifts.len()],
             settled: 0.0,
-            target: (best + 1) as f64 - 1e-3,
+            target: trial.target(),
             found: None,
             complete: true,
             work: 0,
-            limit,
-            stop,
+            limit: trial.limit,
+            stop: trial.stop,
         };
         exhaust.settled = (0..problem.usable.len()).map(|r| exhaust.earns(r)).sum::<f64>()
             + prices.minute.iter().zip(&problem.minutes).map(|(p, m)| p * *m as f64).sum::<f64>();
@@ -207,21 +272,49 @@ impl<'a> Exhaust<'a> {
         product
     }
 
+    /// Decides the gift with the fewest ways in all its ways, then the next, as long as a better
+    /// plan may come of it.
     fn next_gift(&mut self) {
         self.work += 10;
         if self.is_over() {
             return;
         }
+        let Some(survey) = self.survey() else { return };
+        if survey.bound < self.target {
+            return;
+        }
+        let Some((_, gift)) = survey.choice else {
+            self.finish();
+            return;
+        };
+        // What all the others may still bring.
+        let others = survey.bound - self.settled - survey.best_of(gift);
+        let place = self.undecided.iter().position(|g| *g == gift).unwrap_or(0);
+        self.undecided.remove(place);
         let problem = self.problem;
-        let mut bound = self.settled;
-        let mut choice: Option<(u64, usize)> = None;
-        let mut can: Vec<(usize, f64)> = Vec::new();
-        let mut bests: Vec<(usize, f64)> = Vec::new();
+        let mut options = survey.can;
+        options.retain(|(o, _)| problem.options[*o].gift == gift);
+        options.sort_by(|a, b| b.1.total_cmp(&a.1));
+        for (o, margin) in options {
+            if self.settled + others + margin >= self.target {
+                self.try_option(gift, o, margin, others);
+            }
+        }
+        if !self.made[gift] && self.settled + others >= self.target {
+            self.next_gift();
+        }
+        self.undecided.insert(place, gift);
+    }
+
+    /// Looks at all gifts that are undecided; `None` if one of them must be made and can't be.
+    fn survey(&mut self) -> Option<Survey> {
+        let mut survey =
+            Survey { bound: self.settled, choice: None, can: Vec::new(), bests: Vec::new() };
         for n in 0..self.undecided.len() {
             let gift = self.undecided[n];
             let mut best = if self.made[gift] { f64::NEG_INFINITY } else { 0.0 };
             let mut ways = u64::from(!self.made[gift]);
-            for o in problem.gifts[gift].clone() {
+            for o in self.problem.gifts[gift].clone() {
                 if !self.allowed[o] {
                     continue;
                 }
@@ -229,56 +322,38 @@ impl<'a> Exhaust<'a> {
                 if own > 0 {
                     ways += own;
                     best = best.max(self.margin[o]);
-                    can.push((o, self.margin[o]));
+                    survey.can.push((o, self.margin[o]));
                 }
             }
             if ways == 0 {
-                return;
+                return None;
             }
-            bound += best;
-            bests.push((gift, best));
-            if choice.is_none_or(|(least, _)| ways < least) {
-                choice = Some((ways, gift));
+            survey.bound += best;
+            survey.bests.push((gift, best));
+            if survey.choice.is_none_or(|(least, _)| ways < least) {
+                survey.choice = Some((ways, gift));
             }
         }
-        if bound < self.target {
-            return;
-        }
-        let Some((_, gift)) = choice else {
-            self.finish();
-            return;
-        };
-        let best = bests.iter().find(|(g, _)| *g == gift).map_or(0.0, |(_, best)| *best);
-        // What all the others may still bring.
-        let others = bound - self.settled - best;
-        let place = self.undecided.iter().position(|g| *g == gift).unwrap_or(0);
-        self.undecided.remove(place);
-        let mut options: Vec<(usize, f64)> =
-            can.into_iter().filter(|(o, _)| problem.options[*o].gift == gift).collect();
-        options.sort_by(|a, b| b.1.total_cmp(&a.1));
-        for (o, margin) in options {
-            if self.settled + others + margin < self.target {
-                continue;
-            }
-            let minutes = problem.options[o].minutes;
-            self.settled += margin;
-            self.book(gift, minutes);
-            self.decided[gift] = Some(o);
-            let mut open: Vec<usize> =
-                problem.options[o].sections.clone().filter(|s| self.is_open(*s)).collect();
-            open.sort_by_key(|s| {
-                let needs = problem.sections[*s].needs.iter();
-                std::cmp::Reverse(needs.map(|(_, need)| *need).min())
-            });
-            self.knit(&open, others);
-            self.decided[gift] = None;
-            self.book(gift, -minutes);
-            self.settled -= margin;
-        }
-        if !self.made[gift] && self.settled + others >= self.target {
-            self.next_gift();
-        }
-        self.undecided.insert(place, gift);
+        Some(survey)
+    }
+
+    /// Makes a gift in an option for as long as all ways to knit it are tried.
+    fn try_option(&mut self, gift: usize, option: usize, margin: f64, others: f64) {
+        let problem = self.problem;
+        let minutes = problem.options[option].minutes;
+        self.settled += margin;
+        self.book(gift, minutes);
+        self.decided[gift] = Some(option);
+        let mut open: Vec<usize> =
+            problem.options[option].sections.clone().filter(|s| self.is_open(*s)).collect();
+        open.sort_by_key(|s| {
+            let needs = problem.sections[*s].needs.iter();
+            std::cmp::Reverse(needs.map(|(_, need)| *need).min())
+        });
+        self.knit(&open, others);
+        self.decided[gift] = None;
+        self.book(gift, -minutes);
+        self.settled -= margin;
     }
 
     fn book(&mut self, gift: usize, minutes: i64) {
@@ -299,63 +374,75 @@ impl<'a> Exhaust<'a> {
             self.next_gift();
             return;
         };
-        let section = *section;
-        let flat = &problem.sections[section];
-        let paid = self.paid[section];
-        let refund = self.relax.refund(section);
-        let before_group = self.group[section];
+        let flat = &problem.sections[*section];
         for (group, need) in &flat.needs {
-            if !self.links_allow(section, *group) {
+            if !self.links_allow(*section, *group) {
                 continue;
             }
-            let mut seen: Vec<(i64, u32, i64)> = Vec::new();
-            for n in 0..problem.groups[*group].len() {
-                let r = problem.groups[*group][n];
-                self.work += 8;
-                let likeness = (self.layout.room[r], self.layout.takers[r].min(1), self.pending[r]);
-                if self.free(r) < *need || (self.pending[r] == 0 && seen.contains(&likeness)) {
-                    continue;
-                }
-                seen.push(likeness);
-                let before = self.earns(r);
-                self.layout.place(problem, section, Chunks::one(r, *need));
-                let change = self.earns(r) - before + paid - refund;
-                if self.settled + change + others >= self.target && self.joins_fit(*group) {
-                    self.settled += change;
-                    self.group[section] = Some(*group);
-                    self.knit(rest, others);
-                    self.group[section] = before_group;
-                    self.settled -= change;
-                }
-                self.layout.lift(problem, section);
-            }
+            let source = Source { section: *section, group: *group, need: *need };
+            let then = Then { rest, others };
+            self.knit_from_one(source, then);
             if problem.splits(flat.joinable, *need) {
-                // The section stays priced, now at this group's price.
-                let change = paid - self.relax.price(section, *group, self.prices);
-                if self.settled + change + others < self.target {
-                    continue;
-                }
-                self.settled += change;
-                self.group[section] = Some(*group);
-                self.join(section, *group, *need, 0, &mut Vec::new(), 0, rest, others);
-                self.group[section] = before_group;
-                self.settled -= change;
+                self.knit_from_several(source, then);
             }
         }
     }
 
-    #[allow(clippy::too_many_arguments, reason = "one recursion, its state spelt out")]
+    fn knit_from_one(&mut self, source: Source, then: Then) {
+        let Source { section, group, need } = source;
+        let problem = self.problem;
+        let paid = self.paid[section];
+        let refund = self.relax.refund(section);
+        let before_group = self.group[section];
+        let mut seen: Vec<(i64, u32, i64)> = Vec::new();
+        for n in 0..problem.groups[group].len() {
+            let r = problem.groups[group][n];
+            self.work += 8;
+            let likeness = (self.layout.room[r], self.layout.takers[r].min(1), self.pending[r]);
+            if self.free(r) < need || (self.pending[r] == 0 && seen.contains(&likeness)) {
+                continue;
+            }
+            seen.push(likeness);
+            let before = self.earns(r);
+            self.layout.place(problem, section, Chunks::one(r, need));
+            let change = self.earns(r) - before + paid - refund;
+            if self.settled + change + then.others >= self.target && self.joins_fit(group) {
+                self.settled += change;
+                self.group[section] = Some(group);
+                self.knit(then.rest, then.others);
+                self.group[section] = before_group;
+                self.settled -= change;
+            }
+            self.layout.lift(problem, section);
+        }
+    }
+
+    fn knit_from_several(&mut self, source: Source, then: Then) {
+        let Source { section, group, .. } = source;
+        // The section stays priced, now at this group's price.
+        let change = self.paid[section] - self.relax.price(section, group, self.prices);
+        if self.settled + change + then.others < self.target {
+            return;
+        }
+        let before_group = self.group[section];
+        self.settled += change;
+        self.group[section] = Some(group);
+        self.join(source, then, 0, &mut Vec::new(), 0);
+        self.group[section] = before_group;
+        self.settled -= change;
+    }
+
+    /// Tries all sets of remnants that begin with the chosen ones, which hold `held`, and go on
+    /// with those from place `from` of the group.
     fn join(
         &mut self,
-        section: usize,
-        group: usize,
-        need: i64,
+        source: Source,
+        then: Then,
         from: usize,
         chosen: &mut Vec<usize>,
         held: i64,
-        rest: &[usize],
-        others: f64,
     ) {
+        let Source { section, group, need } = source;
         let problem = self.problem;
         if self.is_over() {
             return;
@@ -366,7 +453,7 @@ impl<'a> Exhaust<'a> {
                 self.pending[*r] += 1;
             }
             if self.joins_fit(group) {
-                self.knit(rest, others);
+                self.knit(then.rest, then.others);
             }
             for r in chosen.iter() {
                 self.pending[*r] -= 1;
@@ -385,7 +472,7 @@ impl<'a> Exhaust<'a> {
                 continue;
             }
             chosen.push(r);
-            self.join(section, group, need, n + 1, chosen, held + free, rest, others);
+            self.join(source, then, n + 1, chosen, held + free);
             chosen.pop();
         }
     }
@@ -423,7 +510,7 @@ impl<'a> Exhaust<'a> {
             layout.choose(problem, *option);
         }
         if layout.value as f64 >= self.target {
-            self.target = (layout.value + 1) as f64 - 1e-3;
+            self.target = worth_more_than(layout.value);
             self.found = Some(layout);
         }
     }

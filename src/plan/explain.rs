@@ -1,30 +1,61 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use diag::{Code, Diagnostic, Diagnostics};
-
 use super::fit::fit;
 use super::insertion::{Guide, Inserter};
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 use super::random::Random;
-use super::{GiftOption, Instance, Plan, Points, Remnant, check, objective};
+use super::{Breach, Faults, GiftOption, Instance, Plan, Points, Remnant, check, objective};
 
 /// Why an option of a gift is not in the plan. Sections, groups, gifts and deadlines are indices
 /// of the instance; masses are decigrams.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Reason {
     /// There is no yarn at all of a group that suits a section.
-    NoYarn { section: usize, groups: Vec<usize> },
+    NoYarn {
+        /// Which section.
+        section: usize,
+        /// The groups that would suit.
+        groups: Vec<usize>,
+    },
     /// There is yarn of a group that suits, but even untouched too little in any one remnant, or
     /// in as many as may be joined. Told for the group that comes nearest.
-    TooLittle { section: usize, group: usize, need_dg: u32, most_dg: u32 },
-    /// The yarn would do, but these gifts are made from it.
-    Taken { section: usize, groups: Vec<usize>, by: Vec<usize> },
+    TooLittle {
+        /// Which section.
+        section: usize,
+        /// The group that comes nearest.
+        group: usize,
+        /// What the section needs of it.
+        need_dg: u32,
+        /// The most that it could have.
+        most_dg: u32,
+    },
+    /// The yarn would do, but others are made from it.
+    Taken {
+        /// Which section.
+        section: usize,
+        /// The groups that would do.
+        groups: Vec<usize>,
+        /// The gifts made from them.
+        by: Vec<usize>,
+    },
     /// Each section alone would do, but not all of them together (nor same or contrasting yarns
-    /// where these are asked for). `by` are the gifts made from yarn that suits.
-    NotTogether { by: Vec<usize> },
-    /// Too few minutes are left until a deadline; `by` are the gifts that take them.
-    NoHours { deadline: usize, minutes: u32, spare: u64, by: Vec<usize> },
+    /// where these are asked for).
+    NotTogether {
+        /// The gifts made from yarn that suits.
+        by: Vec<usize>,
+    },
+    /// Too few minutes are left until a deadline.
+    NoHours {
+        /// Which deadline.
+        deadline: usize,
+        /// Minutes that the option takes.
+        minutes: u32,
+        /// Minutes that are left.
+        spare: u64,
+        /// The gifts that take the others.
+        by: Vec<usize>,
+    },
     /// The gift is pinned to another option.
     Pinned,
     /// It would fit as things are, but joins and useless ends would cost more than it gains.
@@ -34,7 +65,9 @@ pub enum Reason {
 /// An option and what stands in its way, first of all.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Obstacle {
+    /// Index of the option.
     pub option: usize,
+    /// What stands in its way.
     pub reason: Reason,
 }
 
@@ -58,6 +91,7 @@ pub struct Remedy {
 /// Why a gift is not made, and what would let it in.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Explanation {
+    /// Index of the gift.
     pub gift: usize,
     /// Whether it is in the plan after all; then there is nothing else to say.
     pub made: bool,
@@ -79,34 +113,39 @@ const MOST_REMEDIES: usize = 6;
 ///
 /// # Errors
 /// What [`check()`] finds wrong with the plan, or that there is no such gift.
-pub fn explain(instance: &Instance, plan: &Plan, gift: usize) -> Result<Explanation, Diagnostics> {
-    let mut faults = Diagnostics::new();
-    faults.extend(check(instance, plan).into_iter().filter(|fault| fault.code != Code::PlanMust));
+pub fn explain(
+    instance: &Instance,
+    plan: &Plan,
+    gift: usize,
+) -> Result<Explanation, Faults<Breach>> {
+    let must = |breach: &Breach| matches!(breach, Breach::Must { .. });
+    let mut faults: Faults<Breach> =
+        check(instance, plan).into_iter().filter(|breach| !must(breach)).collect();
     if gift >= instance.gifts.len() {
-        faults.push(Diagnostic::error(Code::PlanGifts, format!("there is no gift {gift}")));
+        faults.push(Breach::NoGift(gift));
     }
-    faults.into_result(())?;
+    faults.into_result()?;
     if plan.gifts[gift].is_some() {
         return Ok(Explanation { gift, made: true, obstacles: Vec::new(), remedies: Vec::new() });
     }
-    let asked = Asked { instance, plan, gift };
+    let question = Question { instance, plan, gift };
     let obstacles = (0..instance.gifts[gift].options.len())
-        .map(|option| Obstacle { option, reason: asked.reason(option) })
+        .map(|option| Obstacle { option, reason: question.reason(option) })
         .collect();
-    let mut remedies = asked.additions();
+    let mut remedies = question.additions();
     remedies.sort_by_key(|r| (r.add.map(|(group, dg)| (dg, group)), r.option));
     remedies.truncate(MOST_REMEDIES - 1);
-    remedies.extend(asked.displacement());
+    remedies.extend(question.displacement());
     Ok(Explanation { gift, made: false, obstacles, remedies })
 }
 
-struct Asked<'a> {
+struct Question<'a> {
     instance: &'a Instance,
     plan: &'a Plan,
     gift: usize,
 }
 
-impl Asked<'_> {
+impl Question<'_> {
     fn option(&self, option: usize) -> &GiftOption {
         &self.instance.gifts[self.gift].options[option]
     }

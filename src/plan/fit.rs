@@ -4,7 +4,7 @@ use super::amounts;
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 
-struct Fit<'a> {
+struct FitSearch<'a> {
     problem: &'a Problem,
     layout: Layout,
     group: Vec<Option<usize>>,
@@ -28,7 +28,7 @@ pub(super) fn fit(
     sections.sort_by_key(|s| {
         std::cmp::Reverse(problem.sections[*s].needs.iter().map(|(_, need)| *need).min())
     });
-    let mut search = Fit {
+    let mut search = FitSearch {
         problem,
         layout: layout.clone(),
         group: vec![None; problem.sections.len()],
@@ -49,7 +49,7 @@ pub(super) fn fit(
     })
 }
 
-impl Fit<'_> {
+impl FitSearch<'_> {
     /// Leaves the sections placed if they can be.
     fn place(&mut self, sections: &[usize]) -> bool {
         let problem = self.problem;

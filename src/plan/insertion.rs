@@ -17,7 +17,7 @@ pub(super) struct Guide<'a> {
 
 /// A way to make a gift.
 #[derive(Clone, Debug)]
-pub(super) struct Fit {
+pub(super) struct Insertion {
     /// Gain less costs and prices, in tenths.
     pub score: f64,
     pub option: usize,
@@ -36,6 +36,37 @@ pub(super) struct Inserter<'p> {
 
 /// A section in one group, and what that costs.
 type Candidate = (f64, Chunks);
+
+/// What a gift is put into, and what colours the choice.
+struct Insert<'a> {
+    layout: &'a mut Layout,
+    guide: &'a Guide<'a>,
+    random: &'a mut Random,
+}
+
+impl Insert<'_> {
+    /// What drawing so much from a remnant costs, joins left aside: ties are broken by chance as far
+    /// as the guide wants, then by what is left.
+    fn cost(&mut self, problem: &Problem, r: usize, dg: i64, before: f64) -> f64 {
+        before
+            + self.layout.draw_cost(problem, r, dg) as f64
+            + self.guide.noise * self.random.unit()
+            + snugness(self.layout.room[r] - dg)
+    }
+}
+
+/// The cheapest way so far to knit all sections of an option.
+struct Cheapest {
+    option: usize,
+    cost: f64,
+    chunks: Option<Vec<Chunks>>,
+}
+
+/// The cheapest way so far to join a section.
+struct Joined {
+    cost: f64,
+    chunks: Option<Chunks>,
+}
 
 /// Groups with this many remnants or fewer are always searched for joins.
 const FEW: usize = 8;
@@ -64,77 +95,61 @@ impl<'p> Inserter<'p> {
         gift: usize,
         guide: &Guide,
         random: &mut Random,
-    ) -> Option<Fit> {
-        let mut best: Option<Fit> = None;
+    ) -> Option<Insertion> {
+        let mut best: Option<Insertion> = None;
+        let mut into = Insert { layout, guide, random };
         for option in self.problem.gifts[gift].clone() {
-            if !layout.has_hours(self.problem, option) {
+            if !into.layout.has_hours(self.problem, option) {
                 continue;
             }
             let gain = self.problem.options[option].gain as f64;
-            let floor = best.as_ref().map_or(f64::NEG_INFINITY, |fit| fit.score);
+            let floor = best.as_ref().map_or(f64::NEG_INFINITY, |found| found.score);
             let order = std::mem::take(&mut self.orders[option]);
-            let mut least = gain - floor;
-            let mut found = None;
-            self.descend(layout, &order, 0.0, &mut least, &mut found, option, guide, random);
+            let mut cheapest = Cheapest { option, cost: gain - floor, chunks: None };
+            self.descend(&mut into, &order, 0.0, &mut cheapest);
             self.orders[option] = order;
-            if let Some(chunks) = found {
-                best = Some(Fit { score: gain - least, option, chunks });
+            if let Some(chunks) = cheapest.chunks {
+                best = Some(Insertion { score: gain - cheapest.cost, option, chunks });
             }
         }
         best
     }
 
-    #[allow(clippy::too_many_arguments, reason = "one recursion, its state spelt out")]
-    fn descend(
-        &mut self,
-        layout: &mut Layout,
-        order: &[usize],
-        cost: f64,
-        least: &mut f64,
-        found: &mut Option<Vec<Chunks>>,
-        option: usize,
-        guide: &Guide,
-        random: &mut Random,
-    ) {
+    /// Knits the sections in `order` in all ways that may be cheaper than the cheapest.
+    fn descend(&mut self, into: &mut Insert, order: &[usize], cost: f64, cheapest: &mut Cheapest) {
         let Some((section, rest)) = order.split_first() else {
-            if cost < *least {
-                *least = cost;
-                *found =
-                    Some(layout.chunks[self.problem.options[option].sections.clone()].to_vec());
+            if cost < cheapest.cost {
+                let sections = self.problem.options[cheapest.option].sections.clone();
+                cheapest.cost = cost;
+                cheapest.chunks = Some(into.layout.chunks[sections].to_vec());
             }
             return;
         };
-        let candidates = self.candidates(layout, *section, guide, random);
+        let candidates = self.candidates(into, *section);
         for (own, chunks) in candidates {
-            if cost + own >= *least && own >= 0.0 {
+            if cost + own >= cheapest.cost && own >= 0.0 {
                 break;
             }
-            layout.place(self.problem, *section, chunks);
-            self.descend(layout, rest, cost + own, least, found, option, guide, random);
-            layout.lift(self.problem, *section);
+            into.layout.place(self.problem, *section, chunks);
+            self.descend(into, rest, cost + own, cheapest);
+            into.layout.lift(self.problem, *section);
         }
     }
 
     /// Ways to knit a section, cheapest first: the best of each group where a choice of group
     /// binds other sections, the best of all otherwise.
-    fn candidates(
-        &mut self,
-        layout: &Layout,
-        section: usize,
-        guide: &Guide,
-        random: &mut Random,
-    ) -> Vec<Candidate> {
+    fn candidates(&mut self, into: &mut Insert, section: usize) -> Vec<Candidate> {
         let problem = self.problem;
         let flat = &problem.sections[section];
         let mut all: Vec<Candidate> = Vec::new();
         for (group, need) in &flat.needs {
-            if !links_allow(problem, layout, section, *group) {
+            if !links_allow(problem, into.layout, section, *group) {
                 continue;
             }
-            let base = guide.price[*group] * guide.price_share * *need as f64;
-            let mut best = self.single(layout, *group, *need, guide, random);
+            let base = into.guide.price[*group] * into.guide.price_share * *need as f64;
+            let mut best = self.single(into, *group, *need);
             if problem.splits(flat.joinable, *need) {
-                let joined = self.joined(layout, *group, *need, best.as_ref(), guide, random);
+                let joined = self.joined(into, *group, *need, best.as_ref());
                 best = joined.or(best);
             }
             let Some((cost, chunks)) = best else { continue };
@@ -150,24 +165,15 @@ impl<'p> Inserter<'p> {
         all
     }
 
-    fn single(
-        &mut self,
-        layout: &Layout,
-        group: usize,
-        need: i64,
-        guide: &Guide,
-        random: &mut Random,
-    ) -> Option<Candidate> {
+    fn single(&mut self, into: &mut Insert, group: usize, need: i64) -> Option<Candidate> {
         let mut best: Option<(f64, usize)> = None;
         let remnants = &self.problem.groups[group];
         self.work += remnants.len() as u64;
         for r in remnants {
-            if layout.room[*r] < need {
+            if into.layout.room[*r] < need {
                 continue;
             }
-            let cost = layout.draw_cost(self.problem, *r, need) as f64
-                + guide.noise * random.unit()
-                + snugness(layout.room[*r] - need);
+            let cost = into.cost(self.problem, *r, need, 0.0);
             if best.is_none_or(|(least, _)| cost < least) {
                 best = Some((cost, *r));
             }
@@ -178,86 +184,78 @@ impl<'p> Inserter<'p> {
     /// A way to join remnants that costs less than `rival`.
     fn joined(
         &mut self,
-        layout: &Layout,
+        into: &mut Insert,
         group: usize,
         need: i64,
         rival: Option<&Candidate>,
-        guide: &Guide,
-        random: &mut Random,
     ) -> Option<Candidate> {
         let problem = self.problem;
-        let least_chunk = problem.min_chunk;
         let rooms: Vec<usize> = problem.groups[group]
             .iter()
             .copied()
-            .filter(|r| layout.room[*r] >= least_chunk)
+            .filter(|r| into.layout.room[*r] >= problem.min_chunk)
             .collect();
-        if rooms.len() < 2 || (rooms.len() > FEW && rival.is_some() && random.below(4) > 0) {
+        let many = rooms.len() > FEW;
+        if rooms.len() < 2 || (many && rival.is_some() && into.random.below(4) > 0) {
             return None;
         }
+        let mut best =
+            Joined { cost: rival.map_or(f64::INFINITY, |(cost, _)| *cost), chunks: None };
+        self.twice(into, &rooms, need, &mut best);
+        let starved = best.chunks.is_none() && rival.is_none();
+        if problem.max_join > 2
+            && need >= 3 * problem.min_chunk
+            && rooms.len() > 2
+            && (starved || !many || into.random.below(8) == 0)
+        {
+            self.thrice(into, &rooms, need, &mut best);
+        }
+        if best.chunks.is_none() && rival.is_none() && problem.max_join > 3 {
+            best.chunks = heaped(problem, into.layout, rooms, need);
+            if let Some(chunks) = &best.chunks {
+                let ends = chunks.iter().map(|(r, dg)| into.layout.draw_cost(problem, r, dg));
+                best.cost =
+                    ends.sum::<i64>() as f64 + problem.join_cost as f64 * (chunks.len() - 1) as f64;
+            }
+        }
+        best.chunks.map(|chunks| (best.cost, chunks))
+    }
+
+    /// One remnant used up, or but for what is of use, or drawn from as little as may be; the rest
+    /// from another.
+    fn twice(&mut self, into: &mut Insert, rooms: &[usize], need: i64, best: &mut Joined) {
+        let problem = self.problem;
+        let least_chunk = problem.min_chunk;
         let join = problem.join_cost as f64;
-        let mut floor = rival.map_or(f64::INFINITY, |(cost, _)| *cost);
-        let mut best: Option<Chunks> = None;
         self.work += (rooms.len() * rooms.len()) as u64;
-        for a in &rooms {
-            let all = layout.room[*a];
+        for a in rooms {
+            let all = into.layout.room[*a];
             for first in [all, all - problem.drib - 1, least_chunk] {
                 let first = first.min(need - least_chunk);
                 if first < least_chunk || (first == least_chunk && first != all.min(first)) {
                     continue;
                 }
-                let part = layout.draw_cost(problem, *a, first) as f64 + join;
-                if part - (problem.drib * problem.drib_cost) as f64 >= floor {
+                let part = into.layout.draw_cost(problem, *a, first) as f64 + join;
+                if part - (problem.drib * problem.drib_cost) as f64 >= best.cost {
                     continue;
                 }
-                for b in &rooms {
-                    if b == a || layout.room[*b] < need - first {
+                for b in rooms {
+                    if b == a || into.layout.room[*b] < need - first {
                         continue;
                     }
-                    let cost = part
-                        + layout.draw_cost(problem, *b, need - first) as f64
-                        + guide.noise * random.unit()
-                        + snugness(layout.room[*b] - need + first);
-                    if cost < floor {
-                        floor = cost;
+                    let cost = into.cost(problem, *b, need - first, part);
+                    if cost < best.cost {
                         let mut chunks = Chunks::one(*a, first);
                         chunks.push(*b, need - first);
-                        best = Some(chunks);
+                        *best = Joined { cost, chunks: Some(chunks) };
                     }
                 }
             }
         }
-        let starved = best.is_none() && rival.is_none();
-        if problem.max_join > 2
-            && need >= 3 * least_chunk
-            && rooms.len() > 2
-            && (starved || rooms.len() <= FEW || random.below(8) == 0)
-        {
-            self.thrice(layout, &rooms, need, &mut floor, &mut best, guide, random);
-        }
-        if best.is_none() && rival.is_none() && problem.max_join > 3 {
-            best = heaped(problem, layout, rooms, need);
-            if let Some(chunks) = &best {
-                floor = chunks.iter().map(|(r, dg)| layout.draw_cost(problem, r, dg)).sum::<i64>()
-                    as f64
-                    + join * (chunks.len() - 1) as f64;
-            }
-        }
-        best.map(|chunks| (floor, chunks))
     }
 
     /// Two remnants used up, the rest from a third.
-    #[allow(clippy::too_many_arguments, reason = "one step of `joined`, split off for reading")]
-    fn thrice(
-        &mut self,
-        layout: &Layout,
-        rooms: &[usize],
-        need: i64,
-        floor: &mut f64,
-        best: &mut Option<Chunks>,
-        guide: &Guide,
-        random: &mut Random,
-    ) {
+    fn thrice(&mut self, into: &mut Insert, rooms: &[usize], need: i64, best: &mut Joined) {
         let problem = self.problem;
         let least_chunk = problem.min_chunk;
         let join = problem.join_cost as f64;
@@ -268,33 +266,29 @@ impl<'p> Inserter<'p> {
             let (i, j) = if pairs <= 28 {
                 nth_pair(n, rooms.len())
             } else {
-                let i = random.below(rooms.len());
-                (i, (i + 1 + random.below(rooms.len() - 1)) % rooms.len())
+                let i = into.random.below(rooms.len());
+                (i, (i + 1 + into.random.below(rooms.len() - 1)) % rooms.len())
             };
             let (a, b) = (rooms[i], rooms[j]);
-            let first = layout.room[a].min(need - 2 * least_chunk);
-            let second = layout.room[b].min(need - first - least_chunk);
+            let first = into.layout.room[a].min(need - 2 * least_chunk);
+            let second = into.layout.room[b].min(need - first - least_chunk);
             if first < least_chunk || second < least_chunk {
                 continue;
             }
             let rest = need - first - second;
-            let part = (layout.draw_cost(problem, a, first) + layout.draw_cost(problem, b, second))
-                as f64
-                + 2.0 * join;
+            let ends = into.layout.draw_cost(problem, a, first)
+                + into.layout.draw_cost(problem, b, second);
+            let part = ends as f64 + 2.0 * join;
             for c in rooms {
-                if *c == a || *c == b || layout.room[*c] < rest {
+                if *c == a || *c == b || into.layout.room[*c] < rest {
                     continue;
                 }
-                let cost = part
-                    + layout.draw_cost(problem, *c, rest) as f64
-                    + guide.noise * random.unit()
-                    + snugness(layout.room[*c] - rest);
-                if cost < *floor {
-                    *floor = cost;
+                let cost = into.cost(problem, *c, rest, part);
+                if cost < best.cost {
                     let mut chunks = Chunks::one(a, first);
                     chunks.push(b, second);
                     chunks.push(*c, rest);
-                    *best = Some(chunks);
+                    *best = Joined { cost, chunks: Some(chunks) };
                 }
             }
         }

@@ -1,8 +1,6 @@
 use std::collections::BTreeMap;
 
-use diag::{Code, Diagnostic, Diagnostics};
-
-use super::Points;
+use super::{Faults, GiftFault, InstanceFault, Points, WeightOf};
 
 /// A ball, cone or end of yarn. Masses in decigrams (0.1 g).
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -35,12 +33,14 @@ pub struct GiftOption {
     pub pref: i64,
     /// Time at the machine and finishing, in minutes.
     pub minutes: u32,
+    /// Its parts; an option without any needs no yarn.
     pub sections: Vec<Section>,
 }
 
 /// Something to be made for someone, in at most one of its options.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Gift {
+    /// How much it matters: made, it gains this times [`Weights::priority`].
     pub priority: i64,
     /// Has to be made, whatever it displaces.
     pub must: bool,
@@ -48,6 +48,7 @@ pub struct Gift {
     pub pinned: Option<usize>,
     /// Index of its deadline; without one it counts against no hours.
     pub due: Option<usize>,
+    /// The ways to make it; without any it can't be made.
     pub options: Vec<GiftOption>,
 }
 
@@ -92,8 +93,11 @@ impl Default for Weights {
 /// All that a plan is made from.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Instance {
+    /// The stash.
     pub remnants: Vec<Remnant>,
+    /// What is wished for.
     pub gifts: Vec<Gift>,
+    /// By rising time.
     pub deadlines: Vec<Deadline>,
     /// The least that is worth joining in, in decigrams. A section that needs less than twice
     /// this is knitted from one remnant.
@@ -102,6 +106,7 @@ pub struct Instance {
     pub max_join: usize,
     /// A used remnant with this much left or less is a useless end.
     pub drib_dg: u32,
+    /// What gains and losses are worth.
     pub weights: Weights,
 }
 
@@ -131,118 +136,75 @@ impl Instance {
     const LARGEST_TOTAL: i128 = 1 << 45;
 
     /// What makes it no instance at all: references to nothing, magnitudes out of reason.
-    pub fn validate(&self) -> Diagnostics {
-        let mut faults = Diagnostics::new();
-        let mut say = |code, message: String, hint: &str| {
-            faults.push(Diagnostic::error(code, message).hint(hint));
-        };
+    pub fn validate(&self) -> Faults<InstanceFault> {
+        let mut faults = Faults::default();
         if self.max_join == 0 || self.max_join > Self::MOST_JOINED {
-            say(
-                Code::PlanJoins,
-                format!("{} remnants to a section", self.max_join),
-                "allow 1 to 8 remnants in a section",
-            );
+            faults.push(InstanceFault::Joins(self.max_join));
         }
         if self.min_chunk_dg == 0 {
-            say(Code::PlanChunk, "the least chunk is nothing".into(), "make it 1 dg or more");
+            faults.push(InstanceFault::NoChunk);
         }
-        for (r, remnant) in self.remnants.iter().enumerate() {
-            if remnant.usable_dg > Self::HEAVIEST_DG {
-                say(
-                    Code::PlanMass,
-                    format!("remnant {r} holds {} dg", remnant.usable_dg),
-                    "a remnant may hold 100 kg at most",
-                );
+        for (remnant, Remnant { usable_dg, .. }) in self.remnants.iter().enumerate() {
+            if *usable_dg > Self::HEAVIEST_DG {
+                faults.push(InstanceFault::Mass { remnant, usable_dg: *usable_dg });
             }
         }
         for (d, pair) in self.deadlines.windows(2).enumerate() {
             if pair[1].minutes < pair[0].minutes {
-                say(
-                    Code::PlanHours,
-                    format!("fewer minutes until deadline {} than until deadline {d}", d + 1),
-                    "list deadlines in order of time, each with all minutes from now until then",
-                );
+                faults.push(InstanceFault::Hours { deadline: d + 1 });
             }
         }
         let weights = [
-            ("priority", self.weights.priority),
-            ("liking", self.weights.pref),
-            ("join", self.weights.join),
-            ("useless end", self.weights.drib),
+            (WeightOf::Priority, self.weights.priority),
+            (WeightOf::Liking, self.weights.pref),
+            (WeightOf::Join, self.weights.join),
+            (WeightOf::UselessEnd, self.weights.drib),
         ];
-        for (name, weight) in weights {
+        for (of, weight) in weights {
             if !(0..=Self::LARGEST_FACTOR).contains(&weight.0) {
-                say(
-                    Code::PlanWeight,
-                    format!("a weight of {weight} for {name}"),
-                    "a weight is at least 0 and at most 100 million points",
-                );
+                faults.push(InstanceFault::Weight(of, weight));
             }
         }
-        for (g, gift) in self.gifts.iter().enumerate() {
-            self.validate_gift(g, gift, &mut faults);
+        for (gift, wanted) in self.gifts.iter().enumerate() {
+            self.validate_gift(wanted, |fault| faults.push(InstanceFault::Gift { gift, fault }));
         }
-        if !faults.has_errors() && self.spread() >= Self::LARGEST_TOTAL {
-            faults.push(
-                Diagnostic::error(
-                    Code::PlanWeight,
-                    "the plan's points would be too many to add up",
-                )
-                .hint("lower the weights, the priorities or the likings"),
-            );
+        if faults.is_empty() && self.spread() >= Self::LARGEST_TOTAL {
+            faults.push(InstanceFault::TooManyPoints);
         }
         faults
     }
 
-    fn validate_gift(&self, g: usize, gift: &Gift, faults: &mut Diagnostics) {
-        let mut say = |code, message: String, hint: &str| {
-            faults.push(Diagnostic::error(code, message).hint(hint).context(format!("gift {g}")));
-        };
+    fn validate_gift(&self, gift: &Gift, mut say: impl FnMut(GiftFault)) {
         let sane = -Self::LARGEST_FACTOR..=Self::LARGEST_FACTOR;
         if !sane.contains(&gift.priority) {
-            say(
-                Code::PlanPriority,
-                format!("a priority of {}", gift.priority),
-                "use a small number, such as 1 to 5",
-            );
+            say(GiftFault::Priority(gift.priority));
         }
         if gift.due.is_some_and(|due| due >= self.deadlines.len()) {
-            say(Code::PlanDue, "due by a deadline there is not".into(), "list the deadline");
+            say(GiftFault::NoDeadline);
         }
         if gift.pinned.is_some_and(|option| option >= gift.options.len()) {
-            say(
-                Code::PlanPinned,
-                "pinned to an option it has not".into(),
-                "pin one of its options",
-            );
+            say(GiftFault::NoOption);
         }
-        for option in &gift.options {
+        for (o, option) in gift.options.iter().enumerate() {
             if !sane.contains(&option.pref) {
-                say(
-                    Code::PlanPref,
-                    format!("a liking of {}", option.pref),
-                    "use a small number, such as 0 to 50",
-                );
+                say(GiftFault::Pref { option: o, pref: option.pref });
             }
             for (s, section) in option.sections.iter().enumerate() {
                 let links = [section.same_as, section.differs_from];
                 if links.into_iter().flatten().any(|other| other >= option.sections.len()) {
-                    say(Code::PlanLink, "linked to a section there is not".into(), "name another");
+                    say(GiftFault::NoSection { option: o, section: s });
                 }
                 if section.differs_from == Some(s) {
-                    say(
-                        Code::PlanLink,
-                        "a section can't differ from itself".into(),
-                        "name another",
-                    );
+                    say(GiftFault::NotItself { option: o, section: s });
                 }
                 for (group, need) in &section.need_dg {
                     if *need == 0 || *need > Self::HEAVIEST_DG {
-                        say(
-                            Code::PlanNeed,
-                            format!("a section needs {need} dg of group {group}"),
-                            "a section needs something, and 100 kg at most",
-                        );
+                        say(GiftFault::Need {
+                            option: o,
+                            section: s,
+                            group: *group,
+                            need_dg: *need,
+                        });
                     }
                 }
             }

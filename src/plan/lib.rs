@@ -4,7 +4,8 @@
 //! deadlines, and [`Weights`]. [`solve()`] finds a [`Plan`] and a bound that no plan exceeds;
 //! [`check()`] and [`objective`] judge any plan from the model alone; [`explain()`] says why a gift is
 //! left out and what would let it in. All quantities are whole numbers (decigrams, minutes, tenths
-//! of a point), so that sums are exact.
+//! of a point), so that sums are exact. What is wrong is told as data too ([`InstanceFault`],
+//! [`Breach`], [`Unmet`]); `words` alone turns it into texts.
 //!
 //! How the solver works, from the outside in: `solve` runs rounds of fixed turns on
 //! any number of threads and folds their results in order. `search` finds good plans by annealed
@@ -15,14 +16,19 @@
 //! Pure: no clock, no files, no chance but a seeded generator, no hash order. It knows yarn groups
 //! and needs as numbers only, nothing of garments, people or how a need came about.
 
+#![warn(missing_docs)]
+
 mod amounts;
 mod branch;
+mod breach;
 mod check;
 mod exhaust;
 mod explain;
+mod faults;
 mod fit;
 mod insertion;
 mod instance;
+mod instance_fault;
 mod layout;
 #[allow(clippy::module_inception, reason = "the file is named after its type")]
 mod plan;
@@ -32,10 +38,19 @@ mod random;
 mod relax;
 mod search;
 mod solve;
+mod stop;
+mod unmet;
+mod words;
+mod work;
 
+pub use breach::{Breach, MadeBreach, SectionBreach};
 pub use check::{check, objective};
 pub use explain::{Explanation, Obstacle, Reason, Remedy, explain};
+pub use faults::Faults;
 pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weights};
+pub use instance_fault::{GiftFault, InstanceFault, WeightOf};
 pub use plan::{Chunk, Made, Plan};
 pub use points::Points;
-pub use solve::{Outcome, Progress, SolveSettings, StopFlag, solve};
+pub use solve::{Outcome, Progress, SolveSettings, solve};
+pub use stop::StopFlag;
+pub use unmet::{Unmet, UnmetReason};

@@ -1,7 +1,9 @@
 /// Yarn out of one remnant, in decigrams.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Chunk {
+    /// Index of the remnant.
     pub remnant: usize,
+    /// How much, in decigrams.
     pub dg: u32,
 }
 
@@ -17,6 +19,7 @@ pub struct Made {
 /// What is made of which yarn: for each gift of the instance, how it is made, if at all.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Plan {
+    /// By gift; `None`: not made.
     pub gifts: Vec<Option<Made>>,
 }
 

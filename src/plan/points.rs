@@ -8,6 +8,7 @@ use std::ops::{Add, AddAssign, Neg, Sub, SubAssign};
 pub struct Points(pub i64);
 
 impl Points {
+    /// Nothing gained, nothing lost.
     pub const ZERO: Points = Points(0);
 
     /// Whole points.

@@ -1,7 +1,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use super::Instance;
+use super::{Instance, Section};
 
 /// An instance as the solver wants it: flat, dense indices, and without what can't be part of
 /// any plan. Masses are decigrams, gains tenths of a point.
@@ -112,53 +112,10 @@ impl Problem {
             return;
         }
         let first = self.sections.len();
-        let mut flat: Vec<FlatSection> = option
-            .sections
-            .iter()
-            .map(|section| FlatSection {
-                option: self.options.len(),
-                needs: section
-                    .need_dg
-                    .iter()
-                    .filter_map(|(name, need)| {
-                        let group = *names.get(name)?;
-                        let need = i64::from(*need);
-                        self.most_from(group, section.joinable, need).then_some((group, need))
-                    })
-                    .collect(),
-                joinable: section.joinable,
-                links: Vec::new(),
-            })
-            .collect();
-        for (s, section) in option.sections.iter().enumerate() {
-            let links = [(section.same_as, true), (section.differs_from, false)];
-            for (other, same) in links {
-                if let Some(other) = other.filter(|other| *other != s) {
-                    flat[s].links.push((first + other, same));
-                    flat[other].links.push((first + s, same));
-                }
-            }
-        }
-        // A group that no linked section can answer is no group for this one either.
-        loop {
-            let groups: Vec<Vec<usize>> =
-                flat.iter().map(|f| f.needs.iter().map(|(group, _)| *group).collect()).collect();
-            let mut changed = false;
-            for section in &mut flat {
-                let before = section.needs.len();
-                let links = &section.links;
-                section.needs.retain(|(group, _)| {
-                    links.iter().all(|(other, same)| {
-                        let there = &groups[other - first];
-                        if *same { there.contains(group) } else { there.iter().any(|g| g != group) }
-                    })
-                });
-                changed |= section.needs.len() != before;
-            }
-            if !changed {
-                break;
-            }
-        }
+        let mut flat: Vec<FlatSection> =
+            option.sections.iter().map(|section| self.flat_section(section, names)).collect();
+        link(&mut flat, &option.sections, first);
+        drop_unanswered(&mut flat, first);
         if flat.iter().any(|section| section.needs.is_empty()) {
             return;
         }
@@ -172,8 +129,23 @@ impl Problem {
         });
     }
 
+    /// A section of the next option, without its links.
+    fn flat_section(&self, section: &Section, names: &BTreeMap<usize, usize>) -> FlatSection {
+        let need_of = |(name, need): (&usize, &u32)| {
+            let group = *names.get(name)?;
+            let need = i64::from(*need);
+            self.is_enough(group, section.joinable, need).then_some((group, need))
+        };
+        FlatSection {
+            option: self.options.len(),
+            needs: section.need_dg.iter().filter_map(need_of).collect(),
+            joinable: section.joinable,
+            links: Vec::new(),
+        }
+    }
+
     /// Whether the whole group, untouched, could serve a need.
-    fn most_from(&self, group: usize, joinable: bool, need: i64) -> bool {
+    fn is_enough(&self, group: usize, joinable: bool, need: i64) -> bool {
         let mut rooms: Vec<i64> = self.groups[group].iter().map(|r| self.usable[*r]).collect();
         rooms.sort_unstable_by(|a, b| b.cmp(a));
         let most = if self.splits(joinable, need) { self.max_join } else { 1 };
@@ -200,5 +172,41 @@ impl Problem {
             .sum();
         let ends: i64 = self.usable.iter().map(|u| (*u).min(self.drib) * self.drib_cost).sum();
         2 * (gifts + ends) + 1
+    }
+}
+
+/// Notes links on both of their ends; `first` is the index that the first section will have.
+fn link(flat: &mut [FlatSection], sections: &[Section], first: usize) {
+    for (s, section) in sections.iter().enumerate() {
+        let links = [(section.same_as, true), (section.differs_from, false)];
+        for (other, same) in links {
+            if let Some(other) = other.filter(|other| *other != s) {
+                flat[s].links.push((first + other, same));
+                flat[other].links.push((first + s, same));
+            }
+        }
+    }
+}
+
+/// A group that no linked section can answer is no group for a section either.
+fn drop_unanswered(flat: &mut [FlatSection], first: usize) {
+    loop {
+        let groups: Vec<Vec<usize>> =
+            flat.iter().map(|f| f.needs.iter().map(|(group, _)| *group).collect()).collect();
+        let mut changed = false;
+        for section in flat.iter_mut() {
+            let before = section.needs.len();
+            let links = &section.links;
+            section.needs.retain(|(group, _)| {
+                links.iter().all(|(other, same)| {
+                    let there = &groups[other - first];
+                    if *same { there.contains(group) } else { there.iter().any(|g| g != group) }
+                })
+            });
+            changed |= section.needs.len() != before;
+        }
+        if !changed {
+            return;
+        }
     }
 }

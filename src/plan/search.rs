@@ -1,11 +1,11 @@
 //! Annealed ruin and recreate: a few gifts are taken out and put back in other ways, the change
 //! kept if it is better, or at times if it is little worse. Finds good plans, proves nothing.
 
-use super::insertion::{Fit, Guide, Inserter};
+use super::insertion::{Guide, Inserter};
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 use super::random::Random;
-use super::solve::StopFlag;
+use super::stop::StopFlag;
 
 /// Puts in what fits, the most valuable first.
 pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> Layout {
@@ -35,7 +35,7 @@ pub(super) struct Chain<'p> {
     random: Random,
     pub best: Layout,
     layout: Layout,
-    turn: Turn,
+    change: Exchange,
     /// Work of the running cycle, from hot to cold, and how much it is to be.
     done: u64,
     cycle: u64,
@@ -59,7 +59,7 @@ impl<'p> Chain<'p> {
             random,
             best: start.clone(),
             layout: start.clone(),
-            turn: Turn::default(),
+            change: Exchange::default(),
             done: 0,
             cycle: FIRST_CYCLE * problem.options.len() as u64,
             hot: HOT[0],
@@ -106,8 +106,8 @@ impl<'p> Chain<'p> {
     fn step(&mut self, price: &[f64], heat: f64) {
         let problem = self.problem;
         let before = self.layout.value;
-        self.turn.ruin(problem, &mut self.layout, &mut self.random);
-        self.turn.recreate(
+        self.change.ruin(problem, &mut self.layout, &mut self.random);
+        self.change.recreate(
             problem,
             &mut self.layout,
             &mut self.inserter,
@@ -121,14 +121,14 @@ impl<'p> Chain<'p> {
                 self.best.clone_from(&self.layout);
             }
         } else {
-            self.turn.restore(problem, &mut self.layout);
+            self.change.restore(problem, &mut self.layout);
         }
     }
 }
 
 /// One change: what was taken out and what was put in.
 #[derive(Debug, Default)]
-struct Turn {
+struct Exchange {
     out: Vec<(usize, Vec<Chunks>)>,
     put: Vec<usize>,
     queue: Vec<usize>,
@@ -137,7 +137,7 @@ struct Turn {
     wanted: Option<usize>,
 }
 
-impl Turn {
+impl Exchange {
     fn ruin(&mut self, problem: &Problem, layout: &mut Layout, random: &mut Random) {
         self.out.clear();
         self.put.clear();
@@ -230,7 +230,7 @@ impl Turn {
         };
         for n in 0..self.queue.len() {
             let gift = self.queue[n];
-            let fit: Option<Fit> = inserter.best(layout, gift, &guide, random);
+            let fit = inserter.best(layout, gift, &guide, random);
             if let Some(fit) = fit.filter(|fit| fit.score > 0.0) {
                 layout.make(problem, fit.option, &fit.chunks);
                 self.put.push(gift);

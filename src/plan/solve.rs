@@ -1,37 +1,18 @@
 use std::collections::BinaryHeap;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 use rayon::prelude::*;
 
-use diag::{Code, Diagnostic, Diagnostics};
-
 use super::amounts;
-use super::branch::{Brancher, Decision, Looked, Open, Part, Turn, whole};
+use super::branch::{Brancher, Decision, Looked, Open, Part, whole};
+use super::exhaust::Trial;
 use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
-use super::relax::{Prices, Relaxation, Scope, Scratch, Verdict};
+use super::relax::{Aim, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::search::{self, Chain};
-use super::{Instance, Plan, Points};
-
-/// Asks a running solver to come to an end with the best it has. Clones share one flag.
-#[derive(Clone, Debug, Default)]
-pub struct StopFlag(Arc<AtomicBool>);
-
-impl StopFlag {
-    pub fn new() -> StopFlag {
-        StopFlag::default()
-    }
-
-    pub fn set(&self) {
-        self.0.store(true, Ordering::Relaxed);
-    }
-
-    pub fn is_set(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
-    }
-}
+use super::work::{CELLS_TO_A_PLACE, PLACES_TO_A_UNIT};
+use super::{Faults, Instance, InstanceFault, Plan, Points, StopFlag, Unmet, UnmetReason};
 
 /// How a plan is looked for.
 #[derive(Clone, Debug)]
@@ -43,6 +24,7 @@ pub struct SolveSettings {
     pub work_limit: u64,
     /// 0 for as many as there are cores. The result does not depend on it.
     pub threads: usize,
+    /// Set by whoever has waited long enough.
     pub stop: StopFlag,
 }
 
@@ -66,7 +48,9 @@ pub struct Progress {
 /// The best plan found.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Outcome {
+    /// What is made of which yarn.
     pub plan: Plan,
+    /// What it is worth.
     pub objective: Points,
     /// No plan that makes as many of the gifts that must be made is worth more.
     pub bound: Points,
@@ -76,13 +60,10 @@ pub struct Outcome {
     pub proven: bool,
     /// In the units of [`SolveSettings::work_limit`].
     pub work_done: u64,
-    /// Gifts that must be made and are not, one error each. Empty: the plan keeps every rule.
-    pub diagnostics: Diagnostics,
+    /// Gifts that must be made and are not. Empty: the plan keeps every rule.
+    pub unmet: Vec<Unmet>,
 }
 
-/// Knapsack cells that take about as long as looking at one place.
-pub(super) const CELLS_TO_A_PLACE: u64 = 16;
-const PLACES_TO_A_UNIT: u64 = 1_000;
 const CHAINS: u64 = 4;
 /// Work of one round on the tree, in places.
 const ROUND: u64 = 2_000_000;
@@ -91,6 +72,8 @@ const ROUND: u64 = 2_000_000;
 const TRIAL_SCALE: u64 = 16_000_000_000;
 const LEAST_TRIAL: u64 = 50_000;
 const MOST_TRIAL: u64 = 24_000_000;
+/// Steps of the descent in one turn at the root.
+const ROOT_ROUNDS: usize = 60;
 /// Bytes that the open parts of the tree may take.
 const TREE_BYTES: usize = 400_000_000;
 
@@ -99,7 +82,7 @@ const TREE_BYTES: usize = 400_000_000;
 /// threads, unless it is stopped by the flag.
 ///
 /// Gifts that must be made come before all else: if not all can be, the plan makes as many as it
-/// can and [`Outcome::diagnostics`] names the others.
+/// can and [`Outcome::unmet`] names the others.
 ///
 /// # Errors
 /// What [`Instance::validate`] finds.
@@ -107,8 +90,8 @@ pub fn solve(
     instance: &Instance,
     settings: &SolveSettings,
     progress: &mut dyn FnMut(Progress),
-) -> Result<Outcome, Diagnostics> {
-    instance.validate().into_result(())?;
+) -> Result<Outcome, Faults<InstanceFault>> {
+    instance.validate().into_result()?;
     let problem = Problem::new(instance);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(settings.threads).build().ok();
     let mut solver = Solver::new(&problem, settings);
@@ -170,10 +153,21 @@ enum Task<'a, 'p> {
     Part(Open),
 }
 
-enum Done {
+/// What came of a task, with its work in places.
+enum TaskDone {
     Chain(u64),
-    Root(u64, Option<Vec<f64>>),
+    /// With what yarn is worth by group.
+    Root(u64, Vec<f64>),
     Part(Looked),
+}
+
+/// What came of a round beside the chains.
+#[derive(Default)]
+struct Tally {
+    parts: u64,
+    exhausted: u64,
+    work: u64,
+    found: Vec<Layout>,
 }
 
 impl<'p> Solver<'p> {
@@ -257,42 +251,58 @@ impl<'p> Solver<'p> {
         }
         tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
         let (price, leader) = (&self.price, &self.best);
-        let turn_of_part = Turn { best, trial: self.trial, stop };
+        let trial = Trial { best, limit: self.trial, stop };
         let brancher = Brancher { problem, relax };
-        let done: Vec<Done> = tasks
+        let finished: Vec<TaskDone> = tasks
             .into_par_iter()
             .map_init(Scratch::default, |scratch, task| match task {
-                Task::Chain(chain, work) => Done::Chain(chain.run(work, price, leader, stop)),
+                Task::Chain(chain, work) => TaskDone::Chain(chain.run(work, price, leader, stop)),
                 Task::Root(root) => {
                     let before = scratch.work;
-                    let price = descend_root(relax, problem, root, best, scratch, stop);
-                    Done::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
+                    let price = root.descend(relax, &trial, scratch);
+                    TaskDone::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
                 }
-                Task::Part(open) => Done::Part(brancher.look(&open, &turn_of_part, scratch)),
+                Task::Part(open) => TaskDone::Part(brancher.look(&open, &trial, scratch)),
             })
             .collect();
-        self.fold(done);
+        self.fold(finished);
     }
 
-    fn fold(&mut self, done: Vec<Done>) {
-        let mut parts = 0;
-        let mut exhausted = 0u64;
-        let mut work = 0;
-        let mut found = Vec::new();
-        for done in done {
-            match done {
-                Done::Chain(places) => self.work += places,
-                Done::Root(places, price) => {
-                    work += places;
-                    if let Some(price) = price {
-                        self.price = price;
-                    }
+    fn fold(&mut self, finished: Vec<TaskDone>) {
+        let tally = self.tally(finished);
+        self.work += tally.work;
+        self.other_work = tally.work;
+        if let Some(average) = tally.work.checked_div(tally.parts) {
+            self.part_work = average;
+            // Where trying all comes to an end often enough, more of it is worth while.
+            self.tree_pays = tally.exhausted * 4 >= tally.parts;
+            self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }
+                .clamp(LEAST_TRIAL, MOST_TRIAL);
+        }
+        self.take_best(&tally.found);
+        if self.root.done && self.created == 0 {
+            self.plant();
+        }
+        if self.tree.peek().is_some_and(|open| open.bound <= self.best.value) {
+            self.tree.clear();
+        }
+    }
+
+    /// Takes in what the tasks give, in their order.
+    fn tally(&mut self, finished: Vec<TaskDone>) -> Tally {
+        let mut tally = Tally::default();
+        for task in finished {
+            match task {
+                TaskDone::Chain(places) => self.work += places,
+                TaskDone::Root(places, price) => {
+                    tally.work += places;
+                    self.price = price;
                 }
-                Done::Part(looked) => {
-                    parts += 1;
-                    exhausted += u64::from(looked.exhausted);
-                    work += looked.work;
-                    found.extend(looked.found);
+                TaskDone::Part(looked) => {
+                    tally.parts += 1;
+                    tally.exhausted += u64::from(looked.exhausted);
+                    tally.work += looked.work;
+                    tally.found.extend(looked.found);
                     self.unresolved = self.unresolved.max(looked.unresolved);
                     for mut child in looked.children {
                         self.created += 1;
@@ -302,17 +312,13 @@ impl<'p> Solver<'p> {
                 }
             }
         }
-        self.work += work;
-        self.other_work = work;
-        if let Some(average) = work.checked_div(parts) {
-            self.part_work = average;
-            // Where trying all comes to an end often enough, more of it is worth while.
-            self.tree_pays = exhausted * 4 >= parts;
-            self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }
-                .clamp(LEAST_TRIAL, MOST_TRIAL);
-        }
+        tally
+    }
+
+    /// The best of the chains' plans and of those found in the tree, if it is better.
+    fn take_best(&mut self, found: &[Layout]) {
         let mut best = None;
-        for layout in self.chains.iter().map(|chain| &chain.best).chain(&found) {
+        for layout in self.chains.iter().map(|chain| &chain.best).chain(found) {
             if layout.value > best.map_or(self.best.value, |best: &Layout| best.value) {
                 best = Some(layout);
             }
@@ -321,20 +327,19 @@ impl<'p> Solver<'p> {
             self.best = best.clone();
             amounts::resettle(self.problem, &mut self.best);
         }
-        if self.root.done && self.created == 0 {
-            self.created = 1;
-            let part = Part { scope: Scope::open(self.problem), prices: self.root.prices.clone() };
-            self.tree.push(Open {
-                parent: Arc::new(part),
-                decision: Decision::Root,
-                bound: self.root.bound,
-                depth: 0,
-                number: 0,
-            });
-        }
-        if self.tree.peek().is_some_and(|open| open.bound <= self.best.value) {
-            self.tree.clear();
-        }
+    }
+
+    /// Begins the tree with all that the root left open.
+    fn plant(&mut self) {
+        self.created = 1;
+        let part = Part { scope: Scope::open(self.problem), prices: self.root.prices.clone() };
+        self.tree.push(Open {
+            parent: Arc::new(part),
+            decision: Decision::Root,
+            bound: self.root.bound,
+            depth: 0,
+            number: 0,
+        });
     }
 
     fn musts_made(&self) -> i64 {
@@ -370,57 +375,46 @@ impl<'p> Solver<'p> {
             gap: if over > 0.0 { over / objective.as_f64().abs().max(0.1) } else { 0.0 },
             proven,
             work_done: self.work / PLACES_TO_A_UNIT,
-            diagnostics: self.unmet(instance, proven),
+            unmet: self.unmet(instance, proven),
         }
     }
 
-    fn unmet(&self, instance: &Instance, proven: bool) -> Diagnostics {
-        let mut unmet = Diagnostics::new();
-        for g in 0..instance.gifts.len() {
-            if !instance.gifts[g].is_must() || self.best.choice[g].is_some() {
-                continue;
-            }
-            let fault = if self.problem.gifts[g].is_empty() {
-                Diagnostic::error(Code::PlanMust, "has to be made, and can't be")
-                    .hint("no option of it can be knitted from this stash in time, even alone")
-            } else if proven {
-                Diagnostic::error(Code::PlanMust, "has to be made, and can't be beside the others")
-                    .hint("allow it more options or a later day, or let another go")
-            } else {
-                Diagnostic::error(Code::PlanMust, "has to be made, and no way was found")
-                    .hint("allow more work, more options or a later day, or let another go")
-            };
-            unmet.push(fault.context(format!("gift {g}")));
-        }
-        unmet
+    fn unmet(&self, instance: &Instance, proven: bool) -> Vec<Unmet> {
+        let musts = instance.gifts.iter().enumerate().filter(|(_, gift)| gift.is_must());
+        musts
+            .filter(|(g, _)| self.best.choice[*g].is_none())
+            .map(|(gift, _)| {
+                let why = if self.problem.gifts[gift].is_empty() {
+                    UnmetReason::NotEvenAlone
+                } else if proven {
+                    UnmetReason::NotBesideOthers
+                } else {
+                    UnmetReason::NotFound
+                };
+                Unmet { gift, why }
+            })
+            .collect()
     }
 }
 
-/// A turn of the descent at the root. Gives what yarn is worth by group.
-fn descend_root(
-    relax: &Relaxation,
-    problem: &Problem,
-    root: &mut Root,
-    best: i64,
-    scratch: &mut Scratch,
-    stop: &StopFlag,
-) -> Option<Vec<f64>> {
-    let before = root.bound;
-    let scope = Scope::open(problem);
-    let target = (best + 1) as f64 - 1e-3;
-    let reached = relax.descend(
-        &scope,
-        &mut root.prices,
-        &mut root.verdict,
-        target,
-        60,
-        &mut root.step,
-        scratch,
-        stop,
-    );
-    root.bound = root.bound.min(whole(reached));
-    // Little gained of what there was to gain: the tree does better.
-    let little = (before - root.bound) * 20 < (root.bound - best).max(1);
-    root.done = !stop.is_set() && (little || root.bound <= best);
-    Some(relax.yarn_prices(&root.prices, scratch))
+impl Root {
+    /// A turn of the descent. Gives what yarn is worth by group.
+    fn descend(&mut self, relax: &Relaxation, trial: &Trial, scratch: &mut Scratch) -> Vec<f64> {
+        let before = self.bound;
+        let scope = Scope::open(relax.problem);
+        let aim = Aim { target: trial.target(), rounds: ROOT_ROUNDS, stop: trial.stop };
+        let reached = relax.descend(
+            &scope,
+            &mut self.prices,
+            &mut self.verdict,
+            &mut self.step,
+            &aim,
+            scratch,
+        );
+        self.bound = self.bound.min(whole(reached));
+        // Little gained of what there was to gain: the tree does better.
+        let little = (before - self.bound) * 20 < (self.bound - trial.best).max(1);
+        self.done = !trial.stop.is_set() && (little || self.bound <= trial.best);
+        relax.yarn_prices(&self.prices, scratch)
+    }
 }

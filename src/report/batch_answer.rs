@@ -8,7 +8,8 @@ use knit::size_run::SizeRun;
 
 #[derive(Serialize)]
 struct AnswerJson<'r> {
-    line: u64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    line: Option<u64>,
     #[serde(skip_serializing_if = "Value::is_null")]
     id: &'r Value,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -17,10 +18,14 @@ struct AnswerJson<'r> {
     error: Option<Value>,
 }
 
-/// What is answered to one line of a batch: a line of JSON with the number of the line, its `id`
-/// where it has one, and `result` (as [`grade_value`](super::grade_value)) or `error`: the first
+/// What is answered to one line of a batch: a line of JSON with the number of the line, unless
+/// it is to bear none, its `id` where it has one, and `result` (as [`grade_value`](super::grade_value)) or `error`: the first
 /// fault, and under `all` every one where there are more.
-pub fn batch_answer(line: u64, id: &Value, outcome: Result<&SizeRun, &Diagnostics>) -> String {
+pub fn batch_answer(
+    line: Option<u64>,
+    id: &Value,
+    outcome: Result<&SizeRun, &Diagnostics>,
+) -> String {
     let answer = AnswerJson {
         line,
         id,

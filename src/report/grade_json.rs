@@ -7,10 +7,11 @@ use serde_json::{Map, Value, json};
 
 use diag::Diagnostic;
 use knit::body::{Basis, Body};
-use knit::grade::Count;
-use knit::run::PieceRun;
+use knit::grade::{Count, Finished};
+use knit::run::{EdgeRun, HangPoint, PieceRun};
 use knit::size_run::{Made, SizeResult, SizeRun};
-use knit::swatch::{Gauge, State};
+use knit::swatch::{FabricState, Gauge};
+use knit::yarn::{SectionYarn, YarnNeed};
 
 /// The whole run, written out straight, without a tree of values in between.
 #[derive(Serialize)]
@@ -168,7 +169,7 @@ pub fn gauge_value(gauge: &Gauge) -> Value {
         "rows_per_10_cm": round(gauge.rows.per_ten.per_10_cm(), 3),
         "rows_error": round(gauge.rows.standard_error, 3),
         "dial": gauge.dial,
-        "state": gauge.measured.map(State::name),
+        "state": gauge.measured.map(FabricState::name),
         "estimated": gauge.measured.is_none(),
         "weighed": gauge.weighed.is_some(),
     })
@@ -206,23 +207,8 @@ fn size(result: &SizeResult) -> SizeJson<'_> {
 
 fn made_json(made: &Made) -> MadeJson<'_> {
     let graded = &made.graded;
-    let yarn = &graded.yarn;
     MadeJson {
-        finished: graded
-            .finished
-            .iter()
-            .map(|f| FinishedJson {
-                name: &f.name,
-                title: &f.title,
-                mm: round(f.mm, 1),
-                target_mm: round(f.target_mm, 1),
-                deviation_mm: round(f.deviation_mm(), 1),
-                error_mm: round(f.error_mm, 1),
-                measure: f.measure.as_deref(),
-                ease: f.achieved_ease.map(|e| round(e, 4)),
-                target_ease: f.ease.map(|e| round(e, 4)),
-            })
-            .collect(),
+        finished: graded.finished.iter().map(finished).collect(),
         ratios: graded
             .ratios
             .iter()
@@ -230,46 +216,59 @@ fn made_json(made: &Made) -> MadeJson<'_> {
             .collect(),
         counts: &graded.counts,
         pieces: graded.run.pieces.iter().map(piece).collect(),
-        edges: graded
-            .run
-            .edges
-            .iter()
-            .map(|e| {
-                let at = |points: &[knit::run::HangPoint]| {
-                    points.iter().map(|p| p.point).collect::<Vec<_>>()
-                };
-                json!({
-                    "name": e.name, "piece": e.piece, "loops": e.loops, "hang_points": e.points,
-                    "points_without_loop": at(&e.skipped), "points_with_more": at(&e.doubled),
-                })
-            })
-            .collect(),
-        yarn_need: YarnJson {
-            grams: round(yarn.grams, 1),
-            grams_low: round(yarn.grams_low, 1),
-            grams_high: round(yarn.grams_high, 1),
-            metres: round(yarn.metres, 1),
-            basis: yarn.basis.words(),
-            waste_metres: round(yarn.waste_metres, 1),
-            sections: yarn
-                .sections
-                .iter()
-                .map(|s| SectionJson {
-                    name: &s.name,
-                    grams: round(s.grams, 1),
-                    grams_low: round(s.grams_low, 1),
-                    grams_high: round(s.grams_high, 1),
-                    metres: round(s.metres, 1),
-                    stitches: s.stitches,
-                    basis: s.basis.words(),
-                })
-                .collect(),
-        },
+        edges: graded.run.edges.iter().map(edge).collect(),
+        yarn_need: yarn_need(&graded.yarn),
         work: WorkJson {
             passes: graded.run.work.passes,
             hand_moves: graded.run.work.hand_moves,
             minutes: graded.minutes.round(),
         },
+    }
+}
+
+fn finished(of: &Finished) -> FinishedJson<'_> {
+    FinishedJson {
+        name: &of.name,
+        title: &of.title,
+        mm: round(of.mm, 1),
+        target_mm: round(of.target_mm, 1),
+        deviation_mm: round(of.deviation_mm(), 1),
+        error_mm: round(of.error_mm, 1),
+        measure: of.measure.as_deref(),
+        ease: of.achieved_ease.map(|e| round(e, 4)),
+        target_ease: of.ease.map(|e| round(e, 4)),
+    }
+}
+
+fn edge(edge: &EdgeRun) -> Value {
+    let at = |points: &[HangPoint]| points.iter().map(|p| p.point).collect::<Vec<_>>();
+    json!({
+        "name": edge.name, "piece": edge.piece, "loops": edge.loops, "hang_points": edge.points,
+        "points_without_loop": at(&edge.skipped), "points_with_more": at(&edge.doubled),
+    })
+}
+
+fn yarn_need(yarn: &YarnNeed) -> YarnJson<'_> {
+    YarnJson {
+        grams: round(yarn.grams, 1),
+        grams_low: round(yarn.grams_low, 1),
+        grams_high: round(yarn.grams_high, 1),
+        metres: round(yarn.metres, 1),
+        basis: yarn.basis.words(),
+        waste_metres: round(yarn.waste_metres, 1),
+        sections: yarn.sections.iter().map(section).collect(),
+    }
+}
+
+fn section(of: &SectionYarn) -> SectionJson<'_> {
+    SectionJson {
+        name: &of.name,
+        grams: round(of.grams, 1),
+        grams_low: round(of.grams_low, 1),
+        grams_high: round(of.grams_high, 1),
+        metres: round(of.metres, 1),
+        stitches: of.stitches,
+        basis: of.basis.words(),
     }
 }
 

@@ -2,8 +2,7 @@
 
 use serde_json::json;
 
-use super::instructions::Token;
-use super::told::{Front, by_size, front, groups, labels, shown, steps, title};
+use super::told::{Front, ToldToken, front, groups, shown, steps, title};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
 
@@ -12,7 +11,7 @@ const WIDTH: usize = 96;
 
 /// The whole pattern as text for a page of `WIDTH` characters; markdown where `markdown`.
 pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
-    let mut page = Page { text: String::new(), markdown };
+    let mut page = TextPage { text: String::new(), markdown };
     let groups = groups(run, unit);
     for (i, group) in groups.iter().enumerate() {
         if i > 0 {
@@ -21,10 +20,9 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
         }
         page.heading(1, &title(run, group));
         front_matter(&mut page, &front(run, group, unit));
-        let labels = labels(group);
         for chapter in &group.chapters {
             page.heading(2, &chapter.title);
-            for step in steps(chapter, &labels) {
+            for step in steps(chapter) {
                 page.step(step.depth, &step.label, &format!("{}{}", step.lead, step.text));
                 for list in &step.lists {
                     page.step(step.depth + 1, "", list);
@@ -35,7 +33,7 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
     page.text
 }
 
-fn front_matter(page: &mut Page, front: &Front) {
+fn front_matter(page: &mut TextPage, front: &Front) {
     if let Some(brackets) = front.brackets {
         page.paragraph(brackets);
     }
@@ -56,12 +54,12 @@ fn front_matter(page: &mut Page, front: &Front) {
     }
 }
 
-struct Page {
+struct TextPage {
     text: String,
     markdown: bool,
 }
 
-impl Page {
+impl TextPage {
     fn blank(&mut self) {
         self.text.push('\n');
     }
@@ -135,7 +133,7 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
         .map(|group| {
             json!({
                 "garment": run.garment.id,
-                "sizes": group.sizes.iter().map(|(s, _)| s.body.id.to_string()).collect::<Vec<_>>(),
+                "sizes": group.sizes.values().map(|(s, _)| s.body.id.to_string()).collect::<Vec<_>>(),
                 "chapters": group.chapters.iter().map(|chapter| json!({
                     "title": chapter.title,
                     "lines": chapter.lines.iter().map(|line| json!({
@@ -143,8 +141,10 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
                         "numbered": line.numbered,
                         "text": shown(line),
                         "figures": line.tokens.iter().filter_map(|t| match t {
-                            Token::Figure(f) | Token::List(f) => Some(by_size(f)),
-                            Token::Word(_) => None,
+                            ToldToken::Figure(all) | ToldToken::List(all) => {
+                                Some(all.values().collect::<Vec<_>>())
+                            }
+                            ToldToken::Word(_) => None,
                         }).collect::<Vec<_>>(),
                     })).collect::<Vec<_>>(),
                 })).collect::<Vec<_>>(),

@@ -15,15 +15,15 @@ const LEAST_MM: f64 = 5.0;
 /// Each piece of a made size as it leaves the bed, cast-on edge below: `#` its outline, inside it
 /// the fabric. Pieces of one title and shape are drawn once.
 pub fn garment_picture(run: &SizeRun, label: &str, made: &Made) -> String {
-    let mut drawn: Vec<(&PieceRun, Shape, usize)> = Vec::new();
+    let mut drawn: Vec<(&PieceRun, ShownShape, usize)> = Vec::new();
     for piece in made.graded.run.pieces.iter().filter(|p| p.needles.is_some()) {
-        let shape = Shape::of(piece, run);
+        let shape = ShownShape::of(piece, run);
         match drawn.iter_mut().find(|(p, s, _)| p.title == piece.title && *s == shape) {
             Some((_, _, times)) => *times += 1,
             None => drawn.push((piece, shape, 1)),
         }
     }
-    let most = |of: fn(&Shape) -> f64| drawn.iter().map(|(_, s, _)| of(s)).fold(0.0, f64::max);
+    let most = |of: fn(&ShownShape) -> f64| drawn.iter().map(|(_, s, _)| of(s)).fold(0.0, f64::max);
     let cell_mm = (most(|s| s.width_mm()) / MOST_COLUMNS)
         .max(most(|s| s.height_mm()) / (MOST_LINES * TALL))
         .max(LEAST_MM);
@@ -52,21 +52,21 @@ pub fn garment_picture(run: &SizeRun, label: &str, made: &Made) -> String {
 
 /// Where stitches were knitted: a row of flags a pass, and how much height the pass adds.
 #[derive(Clone, Debug, PartialEq)]
-struct Shape {
+struct ShownShape {
     stitch_mm: f64,
-    passes: Vec<Pass>,
+    passes: Vec<ShownPass>,
     needles: usize,
 }
 
 #[derive(Clone, Debug, PartialEq)]
-struct Pass {
+struct ShownPass {
     knitted: Vec<bool>,
     height_mm: f64,
     fabric: char,
 }
 
-impl Shape {
-    fn of(piece: &PieceRun, run: &SizeRun) -> Shape {
+impl ShownShape {
+    fn of(piece: &PieceRun, run: &SizeRun) -> ShownShape {
         let gauge = run.swatches.gauge(piece.structure);
         let left = piece.needles.map_or(0, |span| span.left.0);
         let needles = piece.needles.map_or(0, |span| span.len() as usize);
@@ -89,11 +89,11 @@ impl Shape {
                     Structure::Plain => (1.0, '.'),
                     Structure::Rib1x1 | Structure::Rib2x2 => (1.0, '|'),
                 };
-                Pass { knitted, height_mm: share * row_mm, fabric }
+                ShownPass { knitted, height_mm: share * row_mm, fabric }
             })
             .collect();
         let stitch_mm = gauge.stitches.pitch_mm();
-        Shape { stitch_mm, passes, needles }
+        ShownShape { stitch_mm, passes, needles }
     }
 
     fn width_mm(&self) -> f64 {
@@ -116,7 +116,7 @@ impl Shape {
             let (low, high) =
                 (line as f64 * total / lines as f64, (line + 1) as f64 * total / lines as f64);
             let mut at = 0.0;
-            let mut here: Vec<&Pass> = Vec::new();
+            let mut here: Vec<&ShownPass> = Vec::new();
             for pass in &self.passes {
                 let middle = at + pass.height_mm / 2.0;
                 at += pass.height_mm;

@@ -2,23 +2,24 @@
 
 use serde_json::{Value, json};
 
-use super::gift_plan::{GiftPlan, PlannedGift, Way};
 use super::grid::{Format, Grid};
+use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
+use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
 use knit::stash::Date;
 
 /// Writes a plan out.
 pub fn plan_page(plan: &GiftPlan, format: Format) -> String {
-    Page(plan).write(format)
+    Written(plan).write(format)
 }
 
 /// A plan as data.
 pub fn plan_value(plan: &GiftPlan) -> Value {
-    Page(plan).json()
+    Written(plan).json()
 }
 
-struct Page<'a>(&'a GiftPlan);
+struct Written<'a>(&'a GiftPlan);
 
-impl Page<'_> {
+impl Written<'_> {
     fn write(&self, format: Format) -> String {
         match format {
             Format::Json => format!("{:#}\n", self.json()),
@@ -73,117 +74,74 @@ impl Page<'_> {
 
     fn page(&self, format: Format) -> String {
         let markdown = format == Format::Markdown;
-        let heading = |text: &str| {
-            if markdown {
-                format!("\n## {text}\n\n")
-            } else {
-                format!("\n{text}\n{}\n", "-".repeat(text.chars().count()))
-            }
-        };
-        let all = self.0.gifts.len() + self.0.left_out.len();
-        let title = format!("{} of {all} gifts can be made", self.0.gifts.len());
+        let plan = self.0;
+        let all = plan.gifts.len() + plan.left_out.len();
+        let title = format!("{} of {all} gifts can be made", plan.gifts.len());
         let mut text = if markdown { format!("# {title}\n") } else { format!("{title}\n") };
-        if !self.0.gifts.is_empty() {
-            text.push_str(&heading("In the order of work"));
+        if !plan.gifts.is_empty() {
+            text.push_str(&heading("In the order of work", markdown));
         }
-        for (nth, gift) in self.0.gifts.iter().enumerate() {
+        for (nth, gift) in plan.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
         }
+        text.push_str(&self.cautions(markdown));
+        if !plan.left_out.is_empty() {
+            text.push_str(&heading("Left out", markdown));
+        }
+        for gift in &plan.left_out {
+            text.push_str(&left_out_lines(gift));
+        }
+        text.push_str(&self.stash_after(format));
+        text.push_str(&heading("How good the plan is", markdown));
+        text.push_str(&format!("{}\n", goodness(plan)));
+        text
+    }
+
+    fn cautions(&self, markdown: bool) -> String {
         let cautions = self.0.cautions();
+        let mut text = String::new();
         if !cautions.is_empty() {
-            text.push_str(&heading("Take care"));
-            for (caution, gifts) in cautions {
-                let numbers: Vec<String> = gifts.iter().map(usize::to_string).collect();
-                let whose = if gifts.len() == self.0.gifts.len() && gifts.len() > 1 {
-                    "All".to_owned()
-                } else {
-                    numbers.join(", ")
-                };
-                text.push_str(&format!("- {whose}: {caution}\n"));
-            }
+            text.push_str(&heading("Take care", markdown));
         }
-        if !self.0.left_out.is_empty() {
-            text.push_str(&heading("Left out"));
+        for (caution, gifts) in cautions {
+            let numbers: Vec<String> = gifts.iter().map(usize::to_string).collect();
+            let whose = if gifts.len() == self.0.gifts.len() && gifts.len() > 1 {
+                "All".to_owned()
+            } else {
+                numbers.join(", ")
+            };
+            text.push_str(&format!("- {whose}: {caution}\n"));
         }
-        for gift in &self.0.left_out {
-            let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
-            text.push_str(&format!(
-                "- {} for {} (priority {}{due})\n",
-                gift.id, gift.person, gift.priority
-            ));
-            for reason in &gift.reasons {
-                text.push_str(&format!("  - {reason}\n"));
-            }
-            for way in gift.ways_in() {
-                text.push_str(&format!("  - To let it in: {way}\n"));
-            }
-        }
-        let (left, rest) = self.0.remnants_left();
+        text
+    }
+
+    /// What is left of the stash, and what waste yarn it takes.
+    fn stash_after(&self, format: Format) -> String {
+        let markdown = format == Format::Markdown;
+        let mut text = String::new();
+        let (left, rest) = remnants_left(self.0);
         if !left.rows.is_empty() {
-            text.push_str(&heading("What is left of each remnant used"));
+            text.push_str(&heading("What is left of each remnant used", markdown));
             text.push_str(&left.write(format));
             let are = if rest == 1 { "remnant is" } else { "remnants are" };
             text.push_str(&format!("\n{rest} {are} not touched.\n"));
         }
         if !self.0.waste_m.is_empty() {
-            text.push_str(&heading("Waste yarn to have"));
+            text.push_str(&heading("Waste yarn to have", markdown));
             for (machine, metres) in self.0.waste() {
                 text.push_str(&format!(
                     "- {machine}: {metres:.0} m if none is used twice; it can be, again and again\n"
                 ));
             }
         }
-        text.push_str(&heading("How good the plan is"));
-        text.push_str(&format!("{}\n", self.0.goodness()));
         text
     }
 
     fn json(&self) -> Value {
-        let gifts: Vec<Value> = self
-            .0
-            .gifts
-            .iter()
-            .map(|gift| {
-                let sections: Vec<Value> = gift
-                    .sections
-                    .iter()
-                    .map(|s| {
-                        let chunks: Vec<Value> = s
-                            .chunks
-                            .iter()
-                            .map(|(remnant, grams)| json!({"remnant": remnant, "grams": grams}))
-                            .collect();
-                        json!({
-                            "name": s.name, "yarn": s.yarn, "lot": s.lot,
-                            "need_grams": tenth(s.need.mean),
-                            "chance_of_running_out": (s.chance * 1e6).round() / 1e6,
-                            "takes": chunks,
-                        })
-                    })
-                    .collect();
-                json!({
-                    "gift": gift.id, "person": gift.person, "priority": gift.priority,
-                    "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
-                    "machine": gift.machine, "swatch": gift.swatch,
-                    "minutes": gift.minutes.round(), "done_after_minutes": gift.done_after.round(),
-                    "sections": sections, "cautions": gift.cautions,
-                })
-            })
-            .collect();
-        let left_out: Vec<Value> = self
-            .0
-            .left_out
-            .iter()
-            .map(|gift| {
-                let ways: Vec<Value> = gift.ways.iter().map(way_json).collect();
-                json!({
-                    "gift": gift.id, "person": gift.person, "priority": gift.priority,
-                    "due": gift.due.map(|day| day.to_string()), "reasons": gift.reasons, "ways": ways,
-                })
-            })
-            .collect();
-        let remnants: Vec<Value> = self
-            .0
+        let plan = self.0;
+        let gifts: Vec<Value> = plan.gifts.iter().map(gift_json).collect();
+        let left_out: Vec<Value> = plan.left_out.iter().map(left_out_json).collect();
+        let remnants: Vec<Value> = plan
             .remnants
             .iter()
             .map(|r| {
@@ -191,19 +149,59 @@ impl Page<'_> {
                        "left_grams": r.left_g, "drib": r.drib})
             })
             .collect();
-        let waste: Vec<Value> = self
-            .0
+        let waste: Vec<Value> = plan
             .waste_m
             .iter()
             .map(|(machine, metres)| json!({"machine": machine, "metres": metres.round()}))
             .collect();
         json!({
             "gifts": gifts, "left_out": left_out, "remnants": remnants, "waste_yarn": waste,
-            "objective": self.0.objective.as_f64(), "bound": self.0.bound.as_f64(),
-            "gap": (self.0.gap * 1e6).round() / 1e6, "proven": self.0.proven,
-            "work": self.0.work_done, "stopped": self.0.stopped,
+            "objective": plan.worth.objective, "bound": plan.worth.bound,
+            "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
+            "work": plan.work_done, "stopped": plan.stopped,
         })
     }
+}
+
+fn heading(text: &str, markdown: bool) -> String {
+    if markdown {
+        format!("\n## {text}\n\n")
+    } else {
+        format!("\n{text}\n{}\n", "-".repeat(text.chars().count()))
+    }
+}
+
+fn gift_json(gift: &PlannedGift) -> Value {
+    let sections: Vec<Value> = gift.sections.iter().map(section_json).collect();
+    json!({
+        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+        "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
+        "machine": gift.machine, "swatch": gift.swatch,
+        "minutes": gift.minutes.round(), "done_after_minutes": gift.done_after.round(),
+        "sections": sections, "cautions": gift.cautions,
+    })
+}
+
+fn section_json(section: &PlannedSection) -> Value {
+    let chunks: Vec<Value> = section
+        .chunks
+        .iter()
+        .map(|(remnant, grams)| json!({"remnant": remnant, "grams": grams}))
+        .collect();
+    json!({
+        "name": section.name, "yarn": section.yarn, "lot": section.lot,
+        "need_grams": tenth(section.need.mean),
+        "chance_of_running_out": (section.chance * 1e6).round() / 1e6,
+        "takes": chunks,
+    })
+}
+
+fn left_out_json(gift: &LeftOut) -> Value {
+    let ways: Vec<Value> = gift.ways.iter().map(way_json).collect();
+    json!({
+        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+        "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
+    })
 }
 
 fn day(due: Option<Date>) -> String {
@@ -211,7 +209,7 @@ fn day(due: Option<Date>) -> String {
 }
 
 fn way_json(way: &Way) -> Value {
-    let add = way.add.as_ref().map(|(id, _, grams)| json!({"yarn": id, "grams": tenth(*grams)}));
+    let add = way.add.as_ref().map(|add| json!({"yarn": add.yarn, "grams": tenth(add.grams)}));
     json!({
         "add": add, "garment": way.title, "size": way.size_label, "displaced": way.displaced,
     })
@@ -223,17 +221,29 @@ fn tenth(value: f64) -> f64 {
 
 fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
-    let (hours, done_after) = gift.hours();
+    let (hours, done_after) = plan_words::hours_of(gift);
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
         "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {} when it is done\n",
         gift.id, gift.person, gift.title, gift.size_label, hours, gift.machine_title, done_after
     );
     if gift.swatch.is_none() {
-        text.push_str(&format!("   {}\n", PlannedGift::UNSWATCHED));
+        text.push_str(&format!("   {}\n", UNSWATCHED));
     }
-    for line in gift.takes() {
+    for line in takes(gift) {
         text.push_str(&format!("   - {line}\n"));
+    }
+    text
+}
+
+fn left_out_lines(gift: &LeftOut) -> String {
+    let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
+    let mut text = format!("- {} for {} (priority {}{due})\n", gift.id, gift.person, gift.priority);
+    for reason in reasons(gift) {
+        text.push_str(&format!("  - {reason}\n"));
+    }
+    for way in ways_in(gift) {
+        text.push_str(&format!("  - To let it in: {way}\n"));
     }
     text
 }

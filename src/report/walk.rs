@@ -3,7 +3,7 @@
 //! place as the written pattern's.
 
 use super::drawing::Holding;
-use super::instructions::{Line, SET_OUT, Writer, finishing_line, sets_out};
+use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Step};
 use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
@@ -89,7 +89,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             rows: piece_run.rows.len() as u32,
             needles: piece_run.needles,
         });
-        let writer = Writer { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
+        let writer = PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
         let mut at = AtPiece {
             writer,
             piece: index as u32,
@@ -133,7 +133,7 @@ struct Walker {
 
 /// Where the walk stands in a piece.
 struct AtPiece<'a> {
-    writer: Writer<'a>,
+    writer: PieceWords<'a>,
     piece: u32,
     knitted: &'a PieceRun,
     /// Rows and deeds of the run already walked.
@@ -234,7 +234,7 @@ impl Walker {
             let trace = StepTrace { visits: 1, ..StepTrace::default() };
             let before = Moment { counter: at.counter, carriage: row.from };
             let one = Action::Knit { rows: 1 };
-            let line = at.writer.say(Line::new(0, true), &one, &trace, before, before, true);
+            let line = at.writer.say(Instruction::new(0, true), &one, &trace, before, before, true);
             let pass = Pass {
                 text: line.map_or_else(String::new, |line| line.text()),
                 spans: at.knitted.spans_of(row).to_vec(),
@@ -287,7 +287,7 @@ impl Walker {
                     first_in_work: at.in_work,
                     in_work: at.in_work,
                 };
-                let line = Line::new(0, true);
+                let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)
             }
         };

@@ -1,8 +1,6 @@
 use super::grid::Grid;
-use knit::stash::{GarmentChoice, Person};
+use knit::stash::{Contents, GarmentChoice, NamedSwatches, Person};
 use knit::swatch::Gauge;
-use store::SwatchFile;
-use store::workspace::Contents;
 use units::LengthUnit;
 
 fn grid(headings: &[&str], wordy: bool) -> Grid {
@@ -156,7 +154,7 @@ pub fn swatch_list(contents: &Contents) -> Grid {
 }
 
 /// One swatch: the gauge of each structure that was knitted, with its standard errors.
-pub fn swatch_page(file: &SwatchFile, unit: LengthUnit) -> Grid {
+pub fn swatch_page(file: &NamedSwatches, unit: LengthUnit) -> Grid {
     use knit::program::Structure;
     let (over, over_mm) = unit.gauge_over();
     let headings = [

@@ -6,14 +6,15 @@ use mlua::{Function, MultiValue, Value};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::garment::Garment;
 
-use super::fault::{explain, explain_error, memory_fault};
-use super::garment_reader::GarmentReader;
-use super::input::{GarmentInput, build};
+use super::code::{INIT, Sources, Spot, chunk_of};
+use super::faults::{explain, explain_error, memory_fault};
+use super::garment_input::GarmentInput;
 use super::limits::Limits;
-use super::plugin::{INIT, Plugin, Sources};
-use super::sandbox::{Sandbox, panic_text, unlimited};
-pub use super::state::Reads;
-use super::state::{Spot, State, Stop};
+use super::plugin::Plugin;
+use super::reader::GarmentReader;
+use super::reads::Reads;
+use super::sandbox::{CallState, Halt, Sandbox, input_table, panic_text, unlimited};
+use super::values::describe;
 
 /// Bytes that earlier calls may leave behind; far less than the room kept beyond a script's own.
 const MOST_GARBAGE: usize = 4 << 20;
@@ -36,6 +37,7 @@ pub enum ScriptFailure {
 }
 
 impl ScriptFailure {
+    /// What is said of it, at the lines of the plugin it is about.
     pub fn diagnostics(&self) -> &Diagnostics {
         match self {
             ScriptFailure::Refused(found) | ScriptFailure::Fault(found) => found,
@@ -44,6 +46,7 @@ impl ScriptFailure {
 }
 
 impl ScriptHost {
+    /// A host whose calls may go as far as `limits`. Its machine is made by the first call.
     pub fn new(limits: Limits) -> ScriptHost {
         ScriptHost { limits, sandbox: None }
     }
@@ -114,7 +117,7 @@ impl ScriptHost {
     ) -> Result<Garment, ScriptFailure> {
         let sandbox = match self.sandbox.take() {
             Some(sandbox) => sandbox,
-            None => Sandbox::new(Rc::new(State::new(self.limits)))
+            None => Sandbox::new(Rc::new(CallState::new(self.limits)))
                 .map_err(|e| ScriptFailure::Fault(broken(&e.to_string()).into()))?,
         };
         // Back in place first, so that a panic below leaves it to be thrown away.
@@ -184,7 +187,7 @@ impl From<mlua::Error> for Ended {
 fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<Garment, Ended> {
     let manifest = &plugin.manifest;
     let table = unlimited(&sandbox.lua, || {
-        build(&sandbox.lua, &sandbox.state, &sandbox.input_metas, manifest, input)
+        input_table(&sandbox.lua, &sandbox.state, &sandbox.input_metas, manifest, input)
     })?;
     let chunk = sandbox.load(INIT)?;
     let returned = single(sandbox.call(&chunk, MultiValue::new())?.map_err(Ended::Raised)?);
@@ -208,7 +211,7 @@ fn single(mut values: MultiValue) -> Value {
 /// The line of `init.luau` a function begins at; the first for one from elsewhere.
 fn defined_at(function: &Function) -> usize {
     let info = function.info();
-    match info.source.as_deref().and_then(super::sandbox::chunk_of) {
+    match info.source.as_deref().and_then(chunk_of) {
         Some(INIT) => info.line_defined.unwrap_or(1).max(1),
         _ => 1,
     }
@@ -217,7 +220,7 @@ fn defined_at(function: &Function) -> usize {
 fn no_function(code: &Sources, returned: &Value) -> Diagnostics {
     let fault = Diagnostic::error(
         Code::ScriptNoFunction,
-        format!("init.luau must return a function, not {}", super::fields::describe(returned)),
+        format!("init.luau must return a function, not {}", describe(returned)),
     )
     .hint("write `return function(input) ... return { pieces = { ... } } end`");
     let last = code.modules.get(INIT).map_or(1, |m| m.text.trim_end().lines().count().max(1));
@@ -228,18 +231,18 @@ fn no_function(code: &Sources, returned: &Value) -> Diagnostics {
     .into()
 }
 
-fn stopped(stop: Stop, spot: Option<Spot>, code: &Sources, limits: &Limits) -> ScriptFailure {
+fn stopped(stop: Halt, spot: Option<Spot>, code: &Sources, limits: &Limits) -> ScriptFailure {
     let (fault, refused) = match stop {
-        Stop::Deadline => {
+        Halt::Deadline => {
             let fault = Diagnostic::error(
                 Code::ScriptDeadline,
                 format!("the script ran longer than {} ms", limits.deadline.as_millis()),
             );
             (fault.hint("look for a loop without an end near this line"), false)
         }
-        Stop::Memory => (memory_fault(limits.memory), false),
-        Stop::Panic(text) => (broken(&text), false),
-        Stop::Refused { reason, hints } => {
+        Halt::Memory => (memory_fault(limits.memory), false),
+        Halt::Panic(text) => (broken(&text), false),
+        Halt::Refused { reason, hints } => {
             let fault = Diagnostic::error(Code::ScriptRefused, reason);
             (hints.into_iter().fold(fault, Diagnostic::hint), true)
         }

@@ -11,45 +11,47 @@
 //! - **Plain data crosses the border.** What a script returns is walked with raw access, counted,
 //!   and copied into our own types; no metamethod of the script runs while we read. No `mlua`
 //!   type, path or userdata is public here.
-//! - **What a script sees is an allow-list** (`sandbox`): whatever a new release of the
+//! - **What a script sees is an allow-list** (`code::names`): whatever a new release of the
 //!   language adds stays out until it is named there. Libraries, their metatables and the input
 //!   are frozen.
 //! - **One size can't leak into the next.** Each call gets new environments, modules and input. Code
-//!   is loaded once a machine, but only clones of it are called (`sandbox::Loader`); after a fault
+//!   is loaded once a machine, but only clones of it are called (`sandbox::loader`); after a fault
 //!   the whole machine is thrown away.
 //! - **What was checked stays so.** A step is frozen by its constructor, so the action it was checked
-//!   to be is taken as it is (`kept_steps`); a step from elsewhere is checked when it is returned.
+//!   to be is taken as it is (`sandbox::kept_steps`); a step from elsewhere is checked when it is returned.
 //! - **Limits can't be caught.** A deadline, the memory limit and `refuse` set a flag on the
-//!   host that a `pcall` in the script does not clear (`state`).
+//!   host that a `pcall` in the script does not clear (`sandbox::call_state`).
 //! - **No clock, no chance, no addresses** reach a script, so the same input gives the same
 //!   garment. (Not promised: the order of `pairs` over a table keyed by tables or functions.)
-//! - **One table describes the API** ([`api`]): the functions, the checking of their arguments,
+//! - **One table describes the API** ([`schema`]): the functions, the checking of their arguments,
 //!   the reference in `plugins/README.md` and the stubs in `plugins/oddments.d.luau` come from it.
 //!
 //! No file is read or written here: `store` hands over the bytes as a [`PluginSource`].
 
-pub mod api;
-mod fault;
-mod fields;
-mod functions;
-mod garment_reader;
+#![warn(missing_docs)]
+
+mod code;
+mod faults;
+mod garment_input;
 mod host;
-mod input;
-mod kept_steps;
 mod limits;
 mod manifest;
-mod option;
 mod plugin;
+mod reader;
+mod reads;
 pub mod reference;
 mod sandbox;
-mod shaping;
-mod state;
-mod steps;
-mod stopwatch;
+#[cfg(test)]
+mod sayings_test;
+pub mod schema;
+mod values;
 
-pub use host::{Reads, ScriptFailure, ScriptHost};
-pub use input::{GarmentInput, GaugeInput, MachineInput};
+pub use garment_input::{GarmentInput, GaugeInput, MachineInput};
+pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
-pub use manifest::{API_VERSION, Declared, Manifest, SectionSpec, is_garment_id};
-pub use option::{OptionKind, OptionSpec, OptionValue};
+pub use manifest::{
+    API_VERSION, Declared, Manifest, OptionKind, OptionSpec, OptionValue, SectionSpec,
+    is_garment_id,
+};
 pub use plugin::{Plugin, PluginSource};
+pub use reads::Reads;

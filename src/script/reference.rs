@@ -3,11 +3,14 @@
 
 use std::fmt::Write;
 
-use super::api::{ENTRIES, Entry, Field, Form, Kind, Need, RECORDS, Record};
+use super::schema::{
+    CallForm, FieldSpec, FunctionSpec, Need, RECORDS, RecordSpec, ValueKind, functions,
+};
 
-/// The lines of `plugins/README.md` between which [`splice`] puts the reference.
+/// The line of `plugins/README.md` after which [`splice`] puts the reference.
 pub const BEGIN: &str =
     "<!-- Generated from the API table in the code: edits here are overwritten. -->";
+/// The line of `plugins/README.md` before which [`splice`] puts the reference.
 pub const END: &str = "<!-- End of the generated part. -->";
 
 /// `page` with what stands between the two marks replaced by the reference. `None` when a mark is
@@ -22,7 +25,7 @@ pub fn splice(page: &str) -> Option<String> {
 pub fn markdown() -> String {
     let mut page = String::new();
     let mut group = "";
-    for entry in ENTRIES {
+    for entry in functions() {
         let next = heading(entry);
         if next != group {
             group = next;
@@ -38,7 +41,7 @@ pub fn markdown() -> String {
     page
 }
 
-fn heading(entry: &Entry) -> &'static str {
+fn heading(entry: &FunctionSpec) -> &'static str {
     match entry.split() {
         (Some("step"), _) => "Steps",
         (Some("needles"), _) => "Needles",
@@ -55,7 +58,7 @@ fn line(page: &mut String, text: &str) {
     page.push('\n');
 }
 
-fn function(page: &mut String, entry: &Entry) {
+fn function(page: &mut String, entry: &FunctionSpec) {
     line(page, &format!("### `{}`\n\n{}\n", signature(entry), entry.doc));
     if !entry.args.is_empty() {
         fields(page, entry.args);
@@ -70,24 +73,24 @@ fn function(page: &mut String, entry: &Entry) {
 }
 
 /// The doc up to its first blank line: what comes behind, drawings too, is for the reference.
-fn summary(entry: &Entry) -> &'static str {
+fn summary(entry: &FunctionSpec) -> &'static str {
     entry.doc.split("\n\n").next().unwrap_or(entry.doc)
 }
 
-fn signature(entry: &Entry) -> String {
+fn signature(entry: &FunctionSpec) -> String {
     let names = entry.args.iter().map(|field| match (entry.form, field.need) {
-        (Form::Positional, Need::Optional | Need::Default(_)) => format!("[{}]", field.name),
+        (CallForm::Positional, Need::Optional | Need::Default(_)) => format!("[{}]", field.name),
         _ => field.name.to_owned(),
     });
     let names = names.collect::<Vec<_>>().join(", ");
     match entry.form {
-        Form::Named if names.is_empty() => format!("{}()", entry.name),
-        Form::Named => format!("{}{{ {names} }}", entry.name),
-        Form::Positional => format!("{}({names})", entry.name),
+        CallForm::Named if names.is_empty() => format!("{}()", entry.name),
+        CallForm::Named => format!("{}{{ {names} }}", entry.name),
+        CallForm::Positional => format!("{}({names})", entry.name),
     }
 }
 
-fn fields(page: &mut String, fields: &[Field]) {
+fn fields(page: &mut String, fields: &[FieldSpec]) {
     line(page, "| Field | What | Left out | |\n|---|---|---|---|");
     for field in fields {
         let absent = match field.need {
@@ -101,30 +104,30 @@ fn fields(page: &mut String, fields: &[Field]) {
     page.push('\n');
 }
 
-fn words(kind: Kind) -> String {
+fn words(kind: ValueKind) -> String {
     match kind {
-        Kind::Name => "name".to_owned(),
-        Kind::Text => "text".to_owned(),
-        Kind::Texts => "list of texts".to_owned(),
-        Kind::Needle => "needle: `\"L3\"`".to_owned(),
-        Kind::Needles => "needles: `\"L24-R23\"`".to_owned(),
-        Kind::Side => "`\"left\"` or `\"right\"`".to_owned(),
-        Kind::Structure => "structure".to_owned(),
-        Kind::CastOnMethod | Kind::Rounding | Kind::Ends => "word".to_owned(),
-        Kind::Word(known) => {
+        ValueKind::Name => "name".to_owned(),
+        ValueKind::Text => "text".to_owned(),
+        ValueKind::Texts => "list of texts".to_owned(),
+        ValueKind::Needle => "needle: `\"L3\"`".to_owned(),
+        ValueKind::Needles => "needles: `\"L24-R23\"`".to_owned(),
+        ValueKind::Side => "`\"left\"` or `\"right\"`".to_owned(),
+        ValueKind::Structure => "structure".to_owned(),
+        ValueKind::CastOnMethod | ValueKind::Rounding | ValueKind::Ends => "word".to_owned(),
+        ValueKind::Word(known) => {
             known.iter().map(|word| format!("`\"{word}\"`")).collect::<Vec<_>>().join(", ")
         }
-        Kind::Whole(low, high) => format!("whole number, {low} to {high}"),
-        Kind::Integer => "whole number".to_owned(),
-        Kind::Number => "number".to_owned(),
-        Kind::Between(low, high) => format!("number, {low} to {high}"),
-        Kind::Flag => "true or false".to_owned(),
-        Kind::Function => "function".to_owned(),
-        Kind::Ranges => "list of ranges".to_owned(),
-        Kind::Points => "list of points".to_owned(),
-        Kind::Steps => "list of steps".to_owned(),
-        Kind::Record(record) => record.name.to_owned(),
-        Kind::List(record) => format!("list of {}", record.name),
+        ValueKind::Whole(low, high) => format!("whole number, {low} to {high}"),
+        ValueKind::Integer => "whole number".to_owned(),
+        ValueKind::Number => "number".to_owned(),
+        ValueKind::Between(low, high) => format!("number, {low} to {high}"),
+        ValueKind::Flag => "true or false".to_owned(),
+        ValueKind::Function => "function".to_owned(),
+        ValueKind::Ranges => "list of ranges".to_owned(),
+        ValueKind::Points => "list of points".to_owned(),
+        ValueKind::Steps => "list of steps".to_owned(),
+        ValueKind::Record(record) => record.name.to_owned(),
+        ValueKind::List(record) => format!("list of {}", record.name),
     }
 }
 
@@ -149,7 +152,7 @@ pub fn stubs() -> String {
         record_type(&mut page, record);
     }
     let mut group: Option<&str> = None;
-    for entry in ENTRIES.iter().filter(|entry| entry.name != "require") {
+    for entry in functions().filter(|entry| entry.name != "require") {
         let (namespace, member) = entry.split();
         if namespace != group {
             if group.is_some() {
@@ -184,7 +187,7 @@ pub fn stubs() -> String {
     page
 }
 
-fn record_type(page: &mut String, record: &Record) {
+fn record_type(page: &mut String, record: &RecordSpec) {
     line(page, &format!("\n--- {}\nexport type {} = {{", record.doc, record.name));
     for field in record.fields {
         line(page, &format!("\t--- {}\n\t{}: {},", field.doc, field.name, field_type(field)));
@@ -192,11 +195,11 @@ fn record_type(page: &mut String, record: &Record) {
     line(page, "}");
 }
 
-fn returns(entry: &Entry) -> &'static str {
+fn returns(entry: &FunctionSpec) -> &'static str {
     if entry.returns.is_empty() { "()" } else { entry.returns }
 }
 
-fn arguments(entry: &Entry) -> String {
+fn arguments(entry: &FunctionSpec) -> String {
     let mut text = String::new();
     for (at, field) in entry.args.iter().enumerate() {
         let comma = if at > 0 { ", " } else { "" };
@@ -204,34 +207,36 @@ fn arguments(entry: &Entry) -> String {
         let _ = write!(text, "{comma}{}: {}", field.name, field_type(field));
     }
     match entry.form {
-        Form::Positional => text,
-        Form::Named if text.is_empty() => text,
-        Form::Named => {
+        CallForm::Positional => text,
+        CallForm::Named if text.is_empty() => text,
+        CallForm::Named => {
             let all_optional = entry.args.iter().all(|field| field.need != Need::Required);
             format!("fields: {{ {text} }}{}", if all_optional { "?" } else { "" })
         }
     }
 }
 
-fn field_type(field: &Field) -> String {
+fn field_type(field: &FieldSpec) -> String {
     let kind = match field.kind {
-        Kind::Name | Kind::Text => "string".to_owned(),
-        Kind::Texts => "{ string }".to_owned(),
-        Kind::Needle => "Needle".to_owned(),
-        Kind::Needles => "Needles".to_owned(),
-        Kind::Side => "Side".to_owned(),
-        Kind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
-        Kind::CastOnMethod => union(&["waste", "wound", "rib"]),
-        Kind::Rounding => union(&["nearest", "up", "down"]),
-        Kind::Ends => union(&["one", "both"]),
-        Kind::Word(known) => union(known),
-        Kind::Whole(..) | Kind::Integer | Kind::Number | Kind::Between(..) => "number".to_owned(),
-        Kind::Flag => "boolean".to_owned(),
-        Kind::Function => "(...number) -> number?".to_owned(),
-        Kind::Ranges | Kind::Points => "{ { number } }".to_owned(),
-        Kind::Steps => "{ Step }".to_owned(),
-        Kind::Record(record) => record.name.to_owned(),
-        Kind::List(record) => format!("{{ {} }}", record.name),
+        ValueKind::Name | ValueKind::Text => "string".to_owned(),
+        ValueKind::Texts => "{ string }".to_owned(),
+        ValueKind::Needle => "Needle".to_owned(),
+        ValueKind::Needles => "Needles".to_owned(),
+        ValueKind::Side => "Side".to_owned(),
+        ValueKind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
+        ValueKind::CastOnMethod => union(&["waste", "wound", "rib"]),
+        ValueKind::Rounding => union(&["nearest", "up", "down"]),
+        ValueKind::Ends => union(&["one", "both"]),
+        ValueKind::Word(known) => union(known),
+        ValueKind::Whole(..) | ValueKind::Integer | ValueKind::Number | ValueKind::Between(..) => {
+            "number".to_owned()
+        }
+        ValueKind::Flag => "boolean".to_owned(),
+        ValueKind::Function => "(...number) -> number?".to_owned(),
+        ValueKind::Ranges | ValueKind::Points => "{ { number } }".to_owned(),
+        ValueKind::Steps => "{ Step }".to_owned(),
+        ValueKind::Record(record) => record.name.to_owned(),
+        ValueKind::List(record) => format!("{{ {} }}", record.name),
     };
     match field.need {
         Need::Required => kind,

@@ -147,75 +147,106 @@ fn expect(
         spans.insert("knittable".to_owned(), knittable.span());
     }
     if table.knittable.as_ref().is_some_and(|k| !k.get_ref()) {
-        let other = in_order(&table.counts).first().map(|(_, value)| value.span());
-        let other = other.or(in_order(&table.finished).first().map(|(_, value)| value.span()));
-        if let Some(span) = other.or(table.grams.as_ref().map(|g| g.low.span())) {
-            let fault = Diagnostic::error(Code::Case, "a size that is refused has no figures")
-                .hint("leave the figures out, or write `knittable = true`");
-            reading.fault(&Spanned::new(span, ()), fault);
-        }
-        let Some(reason) = &table.reason else {
-            let fault =
-                Diagnostic::error(Code::Case, "the case doesn't say why the size is refused")
-                    .hint("add `reason = \"words of the message\"`");
-            reading.fault(entry, fault);
-            return Expect::Refused { reason: String::new() };
-        };
-        spans.insert("reason".to_owned(), reason.span());
-        return Expect::Refused { reason: reason.get_ref().clone() };
+        return Expect::Refused { reason: refusal(entry, spans, reading) };
     }
     if let Some(reason) = &table.reason {
         let fault = Diagnostic::error(Code::Case, "a size that can be knitted has no `reason`")
             .hint("leave it out, or write `knittable = false`");
         reading.fault(reason, fault);
     }
-    let tolerance_mm = table.tolerance.as_ref().map_or(TOLERANCE_MM, |t| *t.get_ref());
-    if let Some(tolerance) = &table.tolerance
-        && !(0.0..=MOST_TOLERANCE_MM).contains(&tolerance_mm)
-    {
-        let fault = Diagnostic::error(Code::Case, format!("a tolerance of {tolerance_mm} mm"))
+    Expect::Knittable(Figures {
+        tolerance_mm: tolerance(table.tolerance.as_ref(), reading),
+        counts: counts(&table.counts, spans),
+        finished_mm: finished(&table.finished, spans, reading),
+        grams: table.grams.as_ref().map(|grams| bounds(grams, spans, reading)),
+    })
+}
+
+/// Why a size is refused, in words of the message; it has no figures.
+fn refusal(
+    entry: &Spanned<ExpectToml>,
+    spans: &mut BTreeMap<String, Range<usize>>,
+    reading: &mut Reading<'_>,
+) -> String {
+    let table = entry.get_ref();
+    let other = in_order(&table.counts).first().map(|(_, value)| value.span());
+    let other = other.or(in_order(&table.finished).first().map(|(_, value)| value.span()));
+    if let Some(span) = other.or(table.grams.as_ref().map(|g| g.low.span())) {
+        let fault = Diagnostic::error(Code::Case, "a size that is refused has no figures")
+            .hint("leave the figures out, or write `knittable = true`");
+        reading.fault(&Spanned::new(span, ()), fault);
+    }
+    let Some(reason) = &table.reason else {
+        let fault = Diagnostic::error(Code::Case, "the case doesn't say why the size is refused")
+            .hint("add `reason = \"words of the message\"`");
+        reading.fault(entry, fault);
+        return String::new();
+    };
+    spans.insert("reason".to_owned(), reason.span());
+    reason.get_ref().clone()
+}
+
+fn tolerance(given: Option<&Spanned<f64>>, reading: &mut Reading<'_>) -> f64 {
+    let Some(tolerance) = given else { return TOLERANCE_MM };
+    let mm = *tolerance.get_ref();
+    if !(0.0..=MOST_TOLERANCE_MM).contains(&mm) {
+        let fault = Diagnostic::error(Code::Case, format!("a tolerance of {mm} mm"))
             .hint("write the millimetres a finished measure may be off, such as 0.5");
         reading.fault(tolerance, fault);
     }
-    for (name, value) in in_order(&table.counts) {
+    mm
+}
+
+fn counts(
+    given: &BTreeMap<Spanned<String>, Spanned<i64>>,
+    spans: &mut BTreeMap<String, Range<usize>>,
+) -> Vec<(String, i64)> {
+    let mut counts = Vec::new();
+    for (name, value) in in_order(given) {
         spans.insert(format!("counts.{name}"), value.span());
+        counts.push((name.to_owned(), *value.get_ref()));
     }
-    for (name, value) in in_order(&table.finished) {
+    counts
+}
+
+fn finished(
+    given: &BTreeMap<Spanned<String>, Spanned<f64>>,
+    spans: &mut BTreeMap<String, Range<usize>>,
+    reading: &mut Reading<'_>,
+) -> Vec<(String, f64)> {
+    let mut finished = Vec::new();
+    for (name, value) in in_order(given) {
         if !value.get_ref().is_finite() {
             let fault = Diagnostic::error(Code::Case, format!("`{name}` is no length"))
                 .hint("write the millimetres that come out");
             reading.fault(value, fault);
         }
         spans.insert(format!("finished.{name}"), value.span());
+        finished.push((name.to_owned(), *value.get_ref()));
     }
-    if let Some(grams) = &table.grams {
-        for bound in [&grams.low, &grams.high] {
-            if !bound.get_ref().is_finite() {
-                let fault =
-                    Diagnostic::error(Code::Case, "a bound that is no mass").hint("write grams");
-                reading.fault(bound, fault);
-            }
-        }
-        spans.insert("grams".to_owned(), grams.low.span());
-        spans.insert("grams.low".to_owned(), grams.low.span());
-        spans.insert("grams.high".to_owned(), grams.high.span());
-        if grams.low.get_ref() > grams.high.get_ref() {
-            let fault = Diagnostic::error(Code::Case, "`low` is above `high`").hint("swap them");
-            reading.fault(&grams.low, fault);
+    finished
+}
+
+fn bounds(
+    grams: &GramsToml,
+    spans: &mut BTreeMap<String, Range<usize>>,
+    reading: &mut Reading<'_>,
+) -> (f64, f64) {
+    for bound in [&grams.low, &grams.high] {
+        if !bound.get_ref().is_finite() {
+            let fault =
+                Diagnostic::error(Code::Case, "a bound that is no mass").hint("write grams");
+            reading.fault(bound, fault);
         }
     }
-    Expect::Knittable(Figures {
-        counts: in_order(&table.counts)
-            .iter()
-            .map(|(n, v)| ((*n).to_owned(), *v.get_ref()))
-            .collect(),
-        finished_mm: in_order(&table.finished)
-            .iter()
-            .map(|(n, v)| ((*n).to_owned(), *v.get_ref()))
-            .collect(),
-        tolerance_mm,
-        grams: table.grams.as_ref().map(|g| (*g.low.get_ref(), *g.high.get_ref())),
-    })
+    spans.insert("grams".to_owned(), grams.low.span());
+    spans.insert("grams.low".to_owned(), grams.low.span());
+    spans.insert("grams.high".to_owned(), grams.high.span());
+    if grams.low.get_ref() > grams.high.get_ref() {
+        let fault = Diagnostic::error(Code::Case, "`low` is above `high`").hint("swap them");
+        reading.fault(&grams.low, fault);
+    }
+    (*grams.low.get_ref(), *grams.high.get_ref())
 }
 
 #[cfg(test)]

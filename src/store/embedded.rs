@@ -3,11 +3,11 @@ use std::sync::{LazyLock, OnceLock};
 
 use include_dir::{Dir, include_dir};
 
-use super::{SwatchFile, parse_machines, parse_size_table, parse_swatches, parse_yarn};
+use super::{parse_machines, parse_size_table, parse_swatches, parse_yarn};
 use diag::{Code, Diagnostics};
 use knit::body::SizeTable;
 use knit::machine::Machine;
-use knit::stash::Yarn;
+use knit::stash::{NamedSwatches, Yarn};
 use script::PluginSource;
 
 static PLUGINS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../plugins");
@@ -47,8 +47,8 @@ pub fn default_machines() -> Result<Vec<Machine>, Diagnostics> {
 ///
 /// # Errors
 /// As [`default_size_table`].
-pub fn demo_swatch(machine: &str) -> Result<Option<SwatchFile>, Diagnostics> {
-    type Read = Result<SwatchFile, Diagnostics>;
+pub fn demo_swatch(machine: &str) -> Result<Option<NamedSwatches>, Diagnostics> {
+    type Read = Result<NamedSwatches, Diagnostics>;
     /// Each is read when it is first asked for, and once.
     static READ: LazyLock<BTreeMap<&str, (&str, OnceLock<Read>)>> = LazyLock::new(|| {
         let files = SWATCHES.files().filter_map(|file| {

@@ -154,6 +154,7 @@ mod tests {
     /// A link keeps pointing, a mode stays, a device is not replaced.
     #[cfg(unix)]
     #[test]
+    #[allow(clippy::disallowed_types, reason = "a socket is a file that can't be written")]
     fn what_a_name_stands_for_is_written_and_not_replaced() {
         use std::os::unix::fs::{PermissionsExt, symlink};
         let folder = tempfile::tempdir().expect("a folder");

@@ -2,8 +2,6 @@
 //! swatches, machine profiles, plugin folders) into domain types, with every fault at
 //! file:line:column, and carries the embedded defaults. Nothing here knits or prints.
 
-#![allow(clippy::disallowed_methods, reason = "this is the layer that touches the disk")]
-
 mod case;
 mod embedded;
 mod field;
@@ -24,10 +22,11 @@ pub use embedded::{
     shipped_plugin, shipped_plugin_ids,
 };
 pub use files::{make_folder, open_file, read_text, write_output};
+pub use knit::stash::NamedSwatches as SwatchFile;
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id, read_places, write_place};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
-pub use swatch::{SwatchFile, parse_swatches};
+pub use swatch::parse_swatches;
 pub use yarn::parse_yarn;

@@ -5,18 +5,9 @@ use super::field::{Field, Reading};
 use super::shape;
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::program::Structure;
-use knit::swatch::{Readings, State, Swatch, SwatchSet, Weighed};
+use knit::stash::NamedSwatches;
+use knit::swatch::{FabricState, Readings, Swatch, SwatchSet, Weighed};
 use units::{Length, Mass, YarnCount};
-
-/// Swatches of one yarn on one machine, as a file holds them.
-#[derive(Clone, Debug)]
-pub struct SwatchFile {
-    pub name: String,
-    /// Id of the machine profile they were knitted on, where the file says so.
-    pub machine: Option<String>,
-    pub set: SwatchSet,
-    pub warnings: Diagnostics,
-}
 
 /// Swatches of one yarn on one machine.
 #[derive(Deserialize, JsonSchema)]
@@ -59,7 +50,7 @@ struct SwatchToml {
 ///
 /// # Errors
 /// All faults of the file, each at its place.
-pub fn parse_swatches(file: &str, text: &str) -> Result<SwatchFile, Diagnostics> {
+pub fn parse_swatches(file: &str, text: &str) -> Result<NamedSwatches, Diagnostics> {
     let mut reading = Reading::new(file, text);
     let (found, _) = read_swatches(&mut reading);
     match found {
@@ -71,7 +62,7 @@ pub fn parse_swatches(file: &str, text: &str) -> Result<SwatchFile, Diagnostics>
 /// The swatches, and where their machine is named.
 pub(super) fn read_swatches(
     reading: &mut Reading<'_>,
-) -> (Option<SwatchFile>, Option<Field<String>>) {
+) -> (Option<NamedSwatches>, Option<Field<String>>) {
     let Some(parsed) = shape::read::<SwatchesToml>(reading) else { return (None, None) };
     let told = reading.faults.has_errors();
     let file = reading.file;
@@ -97,7 +88,7 @@ pub(super) fn read_swatches(
         Ok((set, warnings)) => {
             let machine = parsed.machine.as_ref().map(|field| field.get_ref().clone());
             let warnings = warnings.with_context(file);
-            (Some(SwatchFile { name, machine, set, warnings }), parsed.machine)
+            (Some(NamedSwatches { name, machine, set, warnings }), parsed.machine)
         }
         Err(faults) => {
             reading.faults.extend(faults.with_context(file));
@@ -108,13 +99,13 @@ pub(super) fn read_swatches(
 
 fn swatch(entry: &SwatchToml, reading: &mut Reading<'_>) -> Option<Swatch> {
     let structures: Vec<&'static str> = Structure::ALL.iter().map(|s| s.name()).collect();
-    let states: Vec<&'static str> = State::ALL.iter().map(|s| s.name()).collect();
+    let states: Vec<&'static str> = FabricState::ALL.iter().map(|s| s.name()).collect();
     let structure = entry.structure.as_ref();
     let structure =
         structure.and_then(|f| reading.word(f, "structure", &structures, Structure::parse));
     let state = match &entry.state {
-        Some(field) => reading.word(field, "state", &states, State::parse),
-        None => Some(State::Rested),
+        Some(field) => reading.word(field, "state", &states, FabricState::parse),
+        None => Some(FabricState::Rested),
     };
     if let Some(dial) = &entry.dial
         && !(0.0..=20.0).contains(dial.get_ref())

@@ -32,10 +32,12 @@ impl YarnCount {
         }
     }
 
+    /// Grams per kilometre.
     pub const fn tex(self) -> f64 {
         self.0
     }
 
+    /// Metres in 100 g, as yarn bands say it.
     pub fn metres_per_100_g(self) -> f64 {
         100_000.0 / self.0
     }

@@ -8,7 +8,9 @@ use super::{UnitError, deserialize_from_text, number};
 pub struct PerTen(f64);
 
 impl PerTen {
+    /// The least that is taken.
     pub const LEAST: f64 = 4.0;
+    /// The most that is taken.
     pub const MOST: f64 = 120.0;
 
     /// # Errors
@@ -27,10 +29,12 @@ impl PerTen {
         }
     }
 
+    /// Stitches or rows to 10 cm.
     pub const fn per_10_cm(self) -> f64 {
         self.0
     }
 
+    /// Stitches or rows to a millimetre.
     pub const fn per_mm(self) -> f64 {
         self.0 / 100.0
     }

@@ -10,12 +10,15 @@ pub struct Length(f64);
 /// The unit that lengths are printed in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
 pub enum LengthUnit {
+    /// Centimetres, and metres of yarn.
     #[default]
     Cm,
+    /// Inches, and yards of yarn.
     In,
 }
 
 impl LengthUnit {
+    /// How many millimetres it is, exactly.
     pub const fn mm(self) -> f64 {
         match self {
             LengthUnit::Cm => 10.0,
@@ -23,6 +26,7 @@ impl LengthUnit {
         }
     }
 
+    /// The sign behind a number.
     pub const fn symbol(self) -> &'static str {
         match self {
             LengthUnit::Cm => "cm",
@@ -82,6 +86,7 @@ impl Length {
         sane("a length", mm, Self::MOST_MM, "mm").map(Length)
     }
 
+    /// The length in millimetres.
     pub const fn mm(self) -> f64 {
         self.0
     }

@@ -5,7 +5,8 @@
 //! ways in are the parsers and the `new` functions, which check. Nothing here knows what is
 //! being measured.
 
-use diag::Code;
+#![warn(missing_docs)]
+
 mod count;
 mod density;
 mod length;
@@ -18,6 +19,7 @@ pub use length::{Length, LengthUnit};
 pub use mass::Mass;
 pub use number::parse_share;
 
+use diag::Code;
 use thiserror::Error;
 
 /// Why a text or a number is not a quantity. The message names the text; `hint` says what to
@@ -25,11 +27,14 @@ use thiserror::Error;
 #[derive(Clone, Debug, PartialEq, Error)]
 #[error("{message}")]
 pub struct UnitError {
+    /// What is wrong, naming the text or the number.
     pub message: String,
+    /// What to write instead.
     pub hint: String,
 }
 
 impl UnitError {
+    /// With a message and a hint.
     pub fn new(message: impl Into<String>, hint: impl Into<String>) -> Self {
         UnitError { message: message.into(), hint: hint.into() }
     }

@@ -14,6 +14,7 @@ impl Mass {
         sane("a mass", grams, 1.0e6, "g").map(Mass)
     }
 
+    /// The mass in grams.
     pub const fn grams(self) -> f64 {
         self.0
     }

@@ -6,6 +6,7 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -15,9 +16,10 @@ use super::format::{
     write_run,
 };
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
+use super::query::{AskQuery, QueryKey, Told};
 use super::reply::{download, tagged};
 use super::state::{Shared, State};
-use app::{Ask, AskQuery, SwatchAsk, pairs};
+use app::{Ask, SwatchAsk, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::{Measure, SizeSelection};
 use report::drawing;
@@ -201,21 +203,58 @@ fn sheet_response(headers: &HeaderMap, sheet: Sheet, bytes: Vec<u8>) -> Response
 const SHEET_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; sandbox; \
     base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
 
-#[derive(Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-#[allow(dead_code, reason = "describes the query, which is read by hand")]
-struct ChartQuery {
-    /// A garment's id, for its finished sizes; left out: body measures.
-    garment: Option<String>,
-    /// Body measures with commas between, or `all`; left out: the eight main ones.
+/// What is asked of a chart beside the request itself.
+struct ChartAsk {
     measures: Option<String>,
-    /// A list, a range, a group or `all`.
-    sizes: Option<String>,
-    /// `cm`, `in` or `both`.
-    units: Option<String>,
-    /// A machine profile's id, with a garment.
-    machine: Option<String>,
-    format: Option<String>,
+    units: Vec<LengthUnit>,
+}
+
+const CHART_KEYS: [QueryKey<ChartAsk>; 2] = [
+    QueryKey::new(
+        "measures",
+        "Body measures with commas between, or `all`; left out: the eight main ones.",
+        |chart, names| {
+            chart.measures = Some(names.to_owned());
+            Ok(())
+        },
+    ),
+    QueryKey::new("units", "`cm`, `in` or `both`.", |chart, name| {
+        chart.units = match name {
+            "cm" => vec![LengthUnit::Cm],
+            "in" => vec![LengthUnit::In],
+            "both" => vec![LengthUnit::Cm, LengthUnit::In],
+            _ => {
+                return Err(Diagnostic::error(
+                    Code::Units,
+                    "that is no unit of length to print in",
+                )
+                .hint("units are cm, in or both"));
+            }
+        };
+        Ok(())
+    }),
+];
+
+/// The keys of a chart: its own, and those of a request with what they mean here.
+struct ChartQuery;
+
+impl IntoParams for ChartQuery {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        let [measures, units] = CHART_KEYS.map(|key| key.told);
+        let of_request = |name, doc| Told { name, doc, example: None, required: false };
+        let told = [
+            of_request(
+                "garment",
+                "A garment's id, for its finished sizes; left out: body measures.",
+            ),
+            measures,
+            of_request("sizes", "A list, a range, a group or `all`."),
+            units,
+            of_request("machine", "A machine profile's id, with a garment."),
+            of_request("format", ""),
+        ];
+        told.map(Told::parameter).into()
+    }
 }
 
 /// A size chart: body measures, or the finished sizes of a garment
@@ -233,17 +272,13 @@ async fn chart(
     let mut pairs = pairs(&query.unwrap_or_default())?;
     let keep = pairs.iter().any(|(key, _)| key == "download");
     pairs.retain(|(key, _)| key != "download");
-    let measures = take(&mut pairs, "measures");
-    let units = match take(&mut pairs, "units").as_deref() {
-        None | Some("cm") => vec![LengthUnit::Cm],
-        Some("in") => vec![LengthUnit::In],
-        Some("both") => vec![LengthUnit::Cm, LengthUnit::In],
-        Some(_) => {
-            return Err(Diagnostic::error(Code::Units, "that is no unit of length to print in")
-                .hint("units are cm, in or both")
-                .into());
+    let mut chart = ChartAsk { measures: None, units: vec![LengthUnit::Cm] };
+    for key in CHART_KEYS {
+        if let Some(text) = take(&mut pairs, key.told.name) {
+            (key.put)(&mut chart, &text)?;
         }
-    };
+    }
+    let ChartAsk { measures, units } = chart;
     let ask = Ask::from_pairs(&pairs)?;
     let sheet = format_of(&ask, Sheet::Json, CHART_SHEETS)?;
     let bytes = if ask.garment.is_some() {

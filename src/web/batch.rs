@@ -18,7 +18,7 @@ use utoipa_axum::routes;
 use super::problem::{Answer, Problem, Refusals};
 use super::state::State;
 use app::Ask;
-use app::{BatchLine, LineSplitter, RawLine};
+use app::{BatchLine, LineNumbers, LineSplitter, RawLine};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// How long a client may leave a line unfinished.
@@ -69,32 +69,31 @@ fn check_type(headers: &HeaderMap) -> Answer<()> {
 
 async fn answer(state: State, line: RawLine) -> Bytes {
     let _under_way = state.metrics.begin_batch_line();
-    let number = line.number;
-    let BatchLine { id, ask } = line.read();
+    let BatchLine { line, id, ask } = line.read(LineNumbers::Counted);
     let answer = match ask {
-        Ok(ask) => graded(&state, number, id, ask).await,
-        Err(fault) => failed(number, &id, &fault.into()),
+        Ok(ask) => graded(&state, line, id, ask).await,
+        Err(fault) => failed(line, &id, &fault.into()),
     };
     answer.into()
 }
 
-async fn graded(state: &State, number: u64, id: Value, ask: Ask) -> String {
+async fn graded(state: &State, line: Option<u64>, id: Value, ask: Ask) -> String {
     loop {
         let own = id.clone();
         let outcome = state.graded(ask.clone(), move |_, _, graded| {
-            Ok(report::batch_answer(number, &own, Ok(&graded.run)))
+            Ok(report::batch_answer(line, &own, Ok(&graded.run)))
         });
         match outcome.await {
             Ok(answer) => return answer,
             // A batch waits its turn for as long as it takes.
             Err(problem) if problem.retry_after.is_some() => {}
-            Err(problem) => return failed(number, &id, &problem.faults),
+            Err(problem) => return failed(line, &id, &problem.faults),
         }
     }
 }
 
-fn failed(number: u64, id: &Value, faults: &Diagnostics) -> String {
-    report::batch_answer(number, id, Err(faults))
+fn failed(line: Option<u64>, id: &Value, faults: &Diagnostics) -> String {
+    report::batch_answer(line, id, Err(faults))
 }
 
 /// The lines of a body, as they come.

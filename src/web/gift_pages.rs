@@ -19,8 +19,9 @@ use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Ask, Pairs, pairs};
 use app::{Dependents, record};
 use diag::{Code, Diagnostic};
+use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, WashEffort};
-use report::{self, GiftPlan, Grid};
+use report::{self, Grid, plan_words};
 use store::workspace::{Contents, Fields, Given, today};
 
 pub(super) fn routes() -> Router<State> {
@@ -414,10 +415,10 @@ impl MadeView {
             what: format!("{}, {}", gift.title, gift.size_label),
             due: due(gift.due),
             machine: gift.machine_title.clone(),
-            hours: gift.hours(),
-            unswatched: if gift.swatch.is_none() { report::PlannedGift::UNSWATCHED } else { "" },
+            hours: plan_words::hours_of(gift),
+            unswatched: if gift.swatch.is_none() { plan_words::UNSWATCHED } else { "" },
             grade: grade_link(shared, gift),
-            takes: gift.takes(),
+            takes: plan_words::takes(gift),
         });
         let left_out = plan.left_out.iter().map(|gift| LeftOutView {
             gift: gift.id.clone(),
@@ -427,15 +428,15 @@ impl MadeView {
                 .filter(|text| !text.is_empty())
                 .collect::<Vec<_>>()
                 .join(", "),
-            reasons: gift.reasons.clone(),
-            ways: gift.ways_in(),
+            reasons: plan_words::reasons(gift),
+            ways: plan_words::ways_in(gift),
         });
         let cautions = plan.cautions().into_iter().map(|(caution, gifts)| {
             let whose: Vec<&str> =
                 gifts.iter().filter_map(|nth| plan.gifts.get(nth - 1)).map(|g| &*g.id).collect();
             (whose.join(", "), caution.to_owned())
         });
-        let (mut remnants, untouched) = plan.remnants_left();
+        let (mut remnants, untouched) = plan_words::remnants_left(plan);
         "What is left of each remnant used".clone_into(&mut remnants.title);
         MadeView {
             title: format!("{} of {all} gifts can be made", plan.gifts.len()),
@@ -445,14 +446,14 @@ impl MadeView {
             untouched,
             remnants: remnants.into(),
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
-            goodness: plan.goodness(),
+            goodness: plan_words::goodness(plan),
         }
     }
 }
 
 /// The run a gift comes from, where a size of the table will do; someone's own measures would not
 /// be in the address.
-fn grade_link(shared: &Shared, gift: &report::PlannedGift) -> String {
+fn grade_link(shared: &Shared, gift: &PlannedGift) -> String {
     let sizes = shared.bench.sizes.sizes();
     let size = sizes.iter().find(|size| size.label == gift.size_label);
     size.map_or_else(String::new, |size| {
@@ -482,7 +483,7 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
             match job.stage() {
                 Stage::Running => view.running = true,
                 Stage::Done(plan) => {
-                    view.faults = views(&plan.diagnostics);
+                    view.faults = views(&plan_words::diagnostics(&plan));
                     view.made = Some(MadeView::of(shared, &plan));
                 }
                 Stage::Failed(faults) => view.faults = views(&faults),

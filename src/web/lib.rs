@@ -10,8 +10,6 @@
 //!   is no room is asked to come again.
 //! - Everything a page needs comes from this program: no other host is ever asked.
 
-#![allow(clippy::disallowed_methods, reason = "requests are timed, and time out")]
-
 mod api;
 mod assets;
 mod batch;
@@ -28,6 +26,8 @@ mod place_api;
 mod plan_api;
 mod plan_jobs;
 mod problem;
+mod query;
+mod reach_api;
 mod reply;
 mod server;
 mod state;
@@ -64,6 +64,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(place_api::routes())
         .merge(batch::routes())
         .merge(workspace_api::routes())
+        .merge(reach_api::routes())
         .merge(plan_api::routes())
         .split_for_parts()
 }

@@ -208,8 +208,7 @@ const fn group_label(group: SizeGroup) -> &'static str {
 }
 
 fn option_field(option: &OptionSpec, ask: &Ask) -> OptionField {
-    let typed = ask.typed_options();
-    let value = typed.iter().find(|(name, _)| *name == option.name);
+    let value = ask.options.iter().find(|(name, _)| *name == option.name);
     let value = value.map_or_else(String::new, |(_, value)| value.clone());
     let words: Vec<String> = match &option.kind {
         OptionKind::Choice { of } => of.clone(),
@@ -253,7 +252,7 @@ fn measure_fields(ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
             name: measure.name(),
             label: capital(measure.label()),
             how: measure.how(),
-            value: ask.measures.get(measure.name()).cloned().unwrap_or_default(),
+            value: ask.measure(measure.name()).unwrap_or_default().to_owned(),
         })
         .collect()
 }

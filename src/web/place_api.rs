@@ -20,18 +20,9 @@ pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new().routes(routes!(places)).routes(routes!(place, put_place))
 }
 
-/// The id of the place of whoever knits what is asked for.
+/// The id of the place of whoever knits what is asked for: by what is done at the machine alone.
 pub(super) fn place_id(ask: &Ask) -> String {
-    let mut ask = ask.clone();
-    // Neither changes what is done at the machine.
-    ask.units = None;
-    ask.format = None;
-    ask.picture = None;
-    ask.paper = None;
-    ask.balls.clear();
-    ask.starts.clear();
-    ask.matched = false;
-    fingerprint(ask.query().as_bytes(), 16)
+    fingerprint(ask.query_of_work().as_bytes(), 16)
 }
 
 /// How far a piece is.

@@ -106,7 +106,8 @@ impl PlanBody {
             Stage::Done(plan) => {
                 told.state = "done";
                 told.share = 1.0;
-                told.errors = plan.diagnostics.iter().map(FaultBody::from).collect();
+                let faults = report::plan_words::diagnostics(&plan);
+                told.errors = faults.iter().map(FaultBody::from).collect();
                 told.plan = whole.then(|| report::plan_value(&plan));
             }
             Stage::Failed(faults) => {

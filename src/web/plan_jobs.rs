@@ -3,9 +3,9 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use app::{LiveWorkspace, PlanRequest, plan_gifts};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::gift_plan::GiftPlan;
 use knit::stash::Date;
 use plan::{Progress, SolveSettings, StopFlag};
-use report::GiftPlan;
 
 /// Plans kept to be looked at and accepted.
 const KEPT: usize = 6;

@@ -11,7 +11,8 @@ use super::problem::{Answer, Problem};
 use app::Ask;
 pub use app::Asked as Graded;
 use app::{
-    Desk, Garments, LONGEST_LINE, LiveWorkspace, Places, Workbench, WorkspaceEdit, YarnRequest,
+    Desk, Garments, LONGEST_LINE, LiveWorkspace, Names, Places, Workbench, WorkspaceEdit,
+    YarnRequest,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
@@ -157,9 +158,8 @@ impl State {
         let done = tokio::task::spawn_blocking(move || {
             // Held until the work is done, whether or not anyone still waits for it.
             let _permit = permit;
-            let begun = Instant::now();
-            let result = work(&state);
-            state.metrics.worked(begun.elapsed());
+            let (result, took) = timed(|| work(&state));
+            state.metrics.worked(took);
             result
         });
         done.await.map_err(|_| broken())
@@ -209,9 +209,10 @@ impl State {
 
 impl Shared {
     /// Meets a request with the workspace as it is now.
-    fn at_desk<'s, T>(&'s self, meet: impl FnOnce(Desk<'s, '_>) -> T) -> T {
+    pub fn at_desk<'s, T>(&'s self, meet: impl FnOnce(Desk<'s, '_>) -> T) -> T {
         let now = self.workspace.as_ref().map(|live| live.now().workspace);
-        meet(Desk { bench: &self.bench, workspace: now.as_deref(), garments: &self.garments })
+        let names = Names::Ids(&self.garments);
+        meet(Desk { bench: &self.bench, workspace: now.as_deref(), names })
     }
 
     /// A garment, and what is wrong with its files where an older version is given.
@@ -238,19 +239,18 @@ impl Shared {
 
     /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.
     pub fn yarns(&self, ask: &Ask) -> YarnRequest {
-        let known = self.workspace.as_ref().map(|live| live.now().workspace.contents.yarns.clone());
-        YarnRequest {
-            yarns: ask.balls.clone(),
-            starts: ask.starts.clone(),
-            matched: ask.matched,
-            known: known.unwrap_or_default(),
-            files: false,
-        }
+        self.at_desk(|desk| desk.yarns(ask))
     }
 
     pub fn grade(&self, ask: &Ask) -> Result<Graded, Problem> {
         Ok(self.at_desk(|desk| desk.grade(ask))?)
     }
+}
+
+#[allow(clippy::disallowed_methods, reason = "the server tells how long its work takes")]
+fn timed<T>(work: impl FnOnce() -> T) -> (T, Duration) {
+    let begun = Instant::now();
+    (work(), begun.elapsed())
 }
 
 fn broken() -> Problem {

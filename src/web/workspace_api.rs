@@ -1,4 +1,4 @@
-//! The workspace over HTTP: its lists, changes to them, what was finished, undo, reach. Each change
+//! The workspace over HTTP: its lists, changes to them, what was finished, undo. Each change
 //! is what the command of the same name does.
 
 use axum::extract::rejection::{JsonRejection, PathRejection};
@@ -7,6 +7,7 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
+use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::{IntoParams, ToSchema};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
@@ -14,18 +15,14 @@ use utoipa_axum::routes;
 use super::api::body;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
+use super::query::QueryKey;
 use super::reply::tagged;
 use super::state::{Shared, State};
 use app::pairs;
-use app::{
-    Dependents, ReachRequest, RecordRequest, WorkspaceEdit, accepted_chance, gift_stem, record,
-    weighing,
-};
+use app::{Dependents, RecordRequest, WorkspaceEdit, gift_stem, record, weighing};
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::reserve::Grams;
 use report::{self, Grid};
 use store::workspace::{Contents, Fields, Given, List, today};
-use units::Mass;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new()
@@ -33,7 +30,6 @@ pub(super) fn routes() -> OpenApiRouter<State> {
         .routes(routes!(change, remove))
         .routes(routes!(undo))
         .routes(routes!(finished))
-        .routes(routes!(reach))
 }
 
 /// A list of the workspace.
@@ -209,12 +205,18 @@ fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
     })
 }
 
-#[derive(Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-#[allow(dead_code, reason = "describes the query, which is read by hand")]
-struct ListQuery {
-    /// `json`, `csv`, `text` or `markdown`.
-    format: Option<String>,
+const LIST_KEYS: [QueryKey<Sheet>; 1] =
+    [QueryKey::new("format", "`json`, `csv`, `text` or `markdown`.", |sheet, name| {
+        *sheet = Sheet::parse(name, RUN_SHEETS)?;
+        Ok(())
+    })];
+
+struct ListQuery;
+
+impl IntoParams for ListQuery {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        QueryKey::parameters(&LIST_KEYS)
+    }
 }
 
 /// A list of the workspace
@@ -235,15 +237,9 @@ async fn list(
     let kind = kind_of(kind)?;
     let mut sheet = Sheet::Json;
     for (key, value) in pairs(&query.unwrap_or_default())? {
-        if key != "format" {
-            return Err(Diagnostic::error(
-                Code::UnknownKey,
-                format!("`{key}` is nothing to ask for"),
-            )
-            .hint("there is format=csv")
-            .into());
-        }
-        sheet = Sheet::parse(&value, RUN_SHEETS)?;
+        let known = QueryKey::find(&LIST_KEYS, &key)
+            .ok_or_else(|| nothing_to_ask_for(&key, "there is format=csv"))?;
+        (known.put)(&mut sheet, &value)?;
     }
     let bytes = state
         .brief(move |shared| -> Answer<Vec<u8>> {
@@ -308,12 +304,20 @@ async fn change(
     Ok(Json(json!({ "id": id })).into_response())
 }
 
-#[derive(Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-#[allow(dead_code, reason = "describes the query, which is read by hand")]
-struct RemoveQuery {
-    /// `yes`: what points to it goes too.
-    dependents: Option<String>,
+const REMOVE_KEYS: [QueryKey<Dependents>; 1] =
+    [QueryKey::new("dependents", "`yes`: what points to it goes too.", |dependents, said| {
+        if said == "yes" {
+            *dependents = Dependents::Remove;
+        }
+        Ok(())
+    })];
+
+struct RemoveQuery;
+
+impl IntoParams for RemoveQuery {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        QueryKey::parameters(&REMOVE_KEYS)
+    }
 }
 
 /// Remove an entry
@@ -330,9 +334,12 @@ async fn remove(
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
     let (kind, id) = kind_of(at)?;
-    let asked = pairs(&query.unwrap_or_default())?;
-    let too = asked.iter().any(|(key, value)| key == "dependents" && value == "yes");
-    let dependents = if too { Dependents::Remove } else { Dependents::Keep };
+    let mut dependents = Dependents::Keep;
+    for (key, value) in pairs(&query.unwrap_or_default())? {
+        if let Some(known) = QueryKey::find(&REMOVE_KEYS, &key) {
+            (known.put)(&mut dependents, &value)?;
+        }
+    }
     let own = id.clone();
     state.edited(move |edit| kind.remove(edit, &own, dependents)).await?;
     Ok(Json(json!({ "id": id })).into_response())
@@ -426,140 +433,6 @@ pub(super) fn known_garment(shared: &Shared, id: &str) -> Result<(), Diagnostics
     shared.garment(id).map(drop)
 }
 
-#[derive(Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-#[allow(dead_code, reason = "describes the query, which is read by hand")]
-struct ReachQuery {
-    /// What the remnant weighs, like `34 g`; left out: what the garments need.
-    weight: Option<String>,
-    /// A remnant of the workspace, in place of a weight.
-    remnant: Option<String>,
-    /// The scale's smallest step.
-    scale_step: Option<String>,
-    /// The chance of running out that is accepted.
-    #[param(example = "5 %")]
-    risk: Option<String>,
-    /// Garments by id, with commas between; left out: all.
-    garment: Option<String>,
-    sizes: Option<String>,
-    /// A machine profile's id.
-    machine: Option<String>,
-    /// `yes`: a row for every size.
-    each: Option<String>,
-    format: Option<String>,
-}
-
-/// What a remnant makes, or what garments take
-#[utoipa::path(get, path = "/api/v1/reach", tag = "grade", params(ReachQuery), responses(
-    (status = 200, description = "A row a garment and part", content(
-        (serde_json::Value = "application/json"), (String = "text/csv"),
-        (String = "text/plain"), (String = "text/markdown"))),
-    (status = 304, description = "Not changed since the tag sent"),
-    Refusals))]
-async fn reach(
-    Extract(state): Extract<State>,
-    headers: HeaderMap,
-    RawQuery(query): RawQuery,
-) -> Answer<Response> {
-    let ask = ReachAsk::read(query)?;
-    let mime = ask.sheet.mime();
-    let bytes = state.work(move |shared| ask.answer(shared)).await??;
-    Ok(tagged(&headers, mime, bytes))
-}
-
-struct ReachAsk {
-    weight: Option<Mass>,
-    step: Mass,
-    remnant: Option<String>,
-    risk: f64,
-    garments: Vec<String>,
-    sizes: String,
-    machine: Option<String>,
-    each: bool,
-    sheet: Sheet,
-}
-
-impl ReachAsk {
-    fn read(query: Option<String>) -> Answer<ReachAsk> {
-        let mut faults = Diagnostics::new();
-        let mut ask = ReachAsk {
-            weight: None,
-            step: Mass::from_grams(1.0).unwrap_or_default(),
-            remnant: None,
-            risk: 0.05,
-            garments: Vec::new(),
-            sizes: "all".to_owned(),
-            machine: None,
-            each: false,
-            sheet: Sheet::Json,
-        };
-        for (key, value) in pairs(&query.unwrap_or_default())? {
-            let value = value.trim();
-            if value.is_empty() {
-                continue;
-            }
-            let mass = || value.parse::<Mass>().map_err(units::UnitError::into_diagnostic);
-            let text = || Ok::<_, Diagnostic>(value.to_owned());
-            let done = match key.as_str() {
-                "weight" => mass().map(|mass| ask.weight = Some(mass)),
-                "scale_step" => mass().map(|mass| ask.step = mass),
-                "risk" => accepted_chance(value).map(|risk| ask.risk = risk),
-                "format" => Sheet::parse(value, RUN_SHEETS).map(|sheet| ask.sheet = sheet),
-                "remnant" => text().map(|id| ask.remnant = Some(id)),
-                "machine" => text().map(|id| ask.machine = Some(id)),
-                "sizes" => text().map(|sizes| ask.sizes = sizes),
-                "each" => text().map(|said| ask.each = said == "yes"),
-                "garment" => {
-                    ask.garments = value.split(',').map(|id| id.trim().to_owned()).collect();
-                    Ok(())
-                }
-                _ => Err(Diagnostic::error(
-                    Code::UnknownKey,
-                    format!("`{key}` is nothing to ask for"),
-                )
-                .hint("say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each")),
-            };
-            faults.extend(done.err());
-        }
-        if ask.weight.is_some() && ask.remnant.is_some() {
-            faults.push(Diagnostic::error(Code::Usage, "give a weight or a remnant, not both"));
-        }
-        if ask.weight.is_none() && ask.remnant.is_none() && ask.garments.is_empty() {
-            faults.push(
-                Diagnostic::error(Code::Usage, "reach needs a weight or a garment")
-                    .hint("weight=34 g tells what a remnant makes, garment=tam what it needs"),
-            );
-        }
-        Ok(faults.into_result(ask)?)
-    }
-
-    fn answer(&self, shared: &Shared) -> Answer<Vec<u8>> {
-        for id in &self.garments {
-            known_garment(shared, id)?;
-        }
-        let (have, machine, swatch) = match &self.remnant {
-            Some(id) => {
-                let now = shared.live().map_err(Problem::of_path)?.now();
-                let (have, machine, swatch) =
-                    shared.bench.remnant_gauge(&now.workspace.contents, id)?;
-                (Some(have), machine, swatch)
-            }
-            None => {
-                let ask = app::Ask { machine: self.machine.clone(), ..Default::default() };
-                let (swatch, machine) = shared.swatch(&ask)?;
-                let have = self.weight.map(|mass| Grams::weighed(mass.grams(), self.step.grams()));
-                (have, machine.clone(), swatch)
-            }
-        };
-        let reach = shared.bench.reach(&ReachRequest {
-            machine: &machine,
-            swatch: &swatch,
-            have,
-            garments: self.garments.clone(),
-            sizes: self.sizes.clone(),
-            risk: self.risk,
-        })?;
-        let grid = reach.grid(have, self.risk, self.each || have.is_none())?;
-        Ok(clean(grid.write(table_format(self.sheet))))
-    }
+pub(super) fn nothing_to_ask_for(key: &str, hint: &str) -> Diagnostic {
+    Diagnostic::error(Code::UnknownKey, format!("`{key}` is nothing to ask for")).hint(hint)
 }

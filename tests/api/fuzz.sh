@@ -3,7 +3,7 @@
 # Fails where the server does (5xx). Usage: tests/api/fuzz.sh [PROGRAM] [EXAMPLES]
 # Needs schemathesis (PyPI) as `st`.
 set -euo pipefail
-program=$(realpath "${1:-target/release/oddments}")
+program=$(realpath "${1:-target/debug/oddments}")
 examples=${2:-50}
 log=$(mktemp)
 folder=$(mktemp -d)

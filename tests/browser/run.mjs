@@ -10,7 +10,7 @@ import { chromium } from "playwright-core";
 
 const require = createRequire(import.meta.url);
 const AXE = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
-const program = whole(process.argv[2] ?? "../../target/release/oddments");
+const program = whole(process.argv[2] ?? "../../target/debug/oddments");
 const shots = process.argv[3];
 const SIZES = { phone: [390, 844], tablet: [820, 1180], desktop: [1280, 900] };
 

@@ -3,10 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use diag::{Code, Diagnostics};
+use diag::{Diagnostic, Diagnostics};
 use plan::{
-    Chunk, Deadline, Gift, GiftOption, Instance, Made, Outcome, Plan, Points, Reason, Remnant,
-    Section, SolveSettings, StopFlag, check, explain, objective, solve,
+    Breach, Chunk, Deadline, Faults, Gift, GiftFault, GiftOption, Instance, InstanceFault, Made,
+    MadeBreach, Outcome, Plan, Points, Reason, Remnant, Section, SectionBreach, SolveSettings,
+    StopFlag, Unmet, UnmetReason, check, explain, objective, solve,
 };
 use proptest::prelude::*;
 
@@ -34,16 +35,22 @@ fn settings(work_limit: u64, threads: usize) -> SolveSettings {
 fn solved(instance: &Instance, settings: &SolveSettings) -> Outcome {
     let outcome = solve(instance, settings, &mut |_| {}).expect("a sound instance");
     let faults = check(instance, &outcome.plan);
-    assert_eq!(faults.has_errors(), outcome.diagnostics.has_errors(), "{faults}");
-    assert!(faults.iter().all(|fault| fault.code == Code::PlanMust), "{faults}");
+    // Of every rule only musts may be broken, and just those that the outcome names.
+    let broken: Vec<Breach> = faults.iter().copied().collect();
+    let unmet = outcome.unmet.iter().map(|unmet| Breach::Must { gift: unmet.gift });
+    assert_eq!(broken, unmet.collect::<Vec<_>>(), "{faults}");
     assert_eq!(objective(instance, &outcome.plan), outcome.objective);
     assert!(outcome.bound >= outcome.objective);
     assert_eq!(outcome.proven, outcome.bound == outcome.objective);
     outcome
 }
 
-fn codes(faults: &Diagnostics) -> Vec<&'static str> {
-    faults.iter().map(|fault| fault.code.as_str()).collect()
+fn codes<F: Copy + Into<Diagnostic>>(faults: &Faults<F>) -> Vec<&'static str> {
+    faults.iter().map(|fault| (*fault).into().code.as_str()).collect()
+}
+
+fn is_must(breach: &Breach) -> bool {
+    matches!(breach, Breach::Must { .. })
 }
 
 // ---- Brute force -------------------------------------------------------------------------
@@ -240,10 +247,10 @@ proptest! {
         prop_assert!(outcome.proven);
         match Brute::best(&instance) {
             Some(best) => {
-                prop_assert!(outcome.diagnostics.is_empty(), "{}", outcome.diagnostics);
+                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
                 prop_assert_eq!(outcome.objective, best);
             }
-            None => prop_assert!(outcome.diagnostics.has_errors()),
+            None => prop_assert!(!outcome.unmet.is_empty()),
         }
     }
 
@@ -269,7 +276,7 @@ proptest! {
                     }
                 }
                 let faults = check(&richer, &remedy.plan);
-                prop_assert!(faults.iter().all(|f| f.code == Code::PlanMust), "{}", faults);
+                prop_assert!(faults.iter().all(is_must), "{}", faults);
                 let change = objective(&richer, &remedy.plan) - outcome.objective;
                 prop_assert_eq!(change, remedy.change);
                 prop_assert!(remedy.plan.gifts[g].is_some());
@@ -279,7 +286,7 @@ proptest! {
                     gift.pinned = gift.pinned.filter(|_| made.is_some());
                 }
                 let again = solved(&richer, &settings(20_000, 1));
-                prop_assert!(again.diagnostics.is_empty(), "{}", again.diagnostics);
+                prop_assert!(again.unmet.is_empty(), "{:?}", again.unmet);
                 prop_assert!(again.objective >= remedy.change + outcome.objective);
             }
         }
@@ -405,6 +412,34 @@ fn the_checker_finds_every_planted_fault() {
     assert_eq!(codes(&check(&instance, &plan)), ["plan::same"]);
 }
 
+#[test]
+fn faults_carry_what_they_are_about_and_are_worded_alike() {
+    let (instance, mut plan) = sound();
+    plan.gifts[0] = None;
+    plan.gifts[1].as_mut().expect("made").sections[2][0].dg = 59;
+    let faults = check(&instance, &plan);
+    let amount = SectionBreach::Amount { total_dg: 59, need_dg: 60 };
+    let made = MadeBreach::Section { section: 2, breach: amount };
+    let expected = [Breach::Must { gift: 0 }, Breach::Made { gift: 1, breach: made }];
+    assert_eq!(faults.iter().copied().collect::<Vec<_>>(), expected);
+    assert_eq!(
+        expected.map(|breach| (breach.gift(), breach.section())),
+        [(Some(0), None), (Some(1), Some(2))]
+    );
+    assert_eq!(
+        faults.to_string(),
+        "has to be made, and is not (gift 0)\n\
+         section 2: 59 dg for a need of 60 dg (gift 1)"
+    );
+    let (mut instance, plan) = sound();
+    instance.gifts[1].options[1].sections[2].differs_from = Some(2);
+    let fault =
+        InstanceFault::Gift { gift: 1, fault: GiftFault::NotItself { option: 1, section: 2 } };
+    let faults = check(&instance, &plan);
+    assert_eq!(faults.iter().copied().collect::<Vec<_>>(), [Breach::Instance(fault)]);
+    assert_eq!(faults.to_string(), "a section can't differ from itself (gift 1); name another");
+}
+
 // ---- Corners -----------------------------------------------------------------------------
 
 #[test]
@@ -467,7 +502,8 @@ fn huge_numbers_are_planned_or_refused() {
     {
         assert!(found.contains(&code), "{code}: {faults}");
     }
-    assert!(faults.iter().all(|fault| !fault.hints.is_empty()));
+    let told = Diagnostics::from(faults.clone());
+    assert!(told.iter().all(|fault| !fault.hints.is_empty()));
     // Each within reason, together beyond what can be added up.
     let (mut instance, _) = sound();
     instance.gifts[0].priority = 900_000_000;
@@ -508,14 +544,9 @@ fn musts_that_cannot_be_met_are_named_and_the_others_are_made() {
     };
     let outcome = solved(&instance, &settings(5_000, 1));
     assert!(outcome.proven);
-    let told: Vec<(String, String)> = outcome
-        .diagnostics
-        .iter()
-        .map(|fault| (fault.context.join(","), fault.message.clone()))
-        .collect();
-    assert_eq!(told.len(), 2, "{told:?}");
-    assert!(told.iter().any(|(gift, why)| gift == "gift 1" && why.ends_with("can't be")));
-    assert!(told.iter().any(|(_, why)| why.ends_with("can't be beside the others")));
+    assert_eq!(outcome.unmet.len(), 2, "{:?}", outcome.unmet);
+    assert!(outcome.unmet.contains(&Unmet { gift: 1, why: UnmetReason::NotEvenAlone }));
+    assert!(outcome.unmet.iter().any(|unmet| unmet.why == UnmetReason::NotBesideOthers));
     // A must goes before a gift worth nine times as much.
     assert!(outcome.plan.gifts[3].is_none());
 }
@@ -608,7 +639,7 @@ fn a_stopped_solver_gives_what_it_has() {
         })
         .expect("sound");
         let faults = check(&instance, &outcome.plan);
-        assert!(faults.iter().all(|fault| fault.code == Code::PlanMust), "{faults}");
+        assert!(faults.iter().all(is_must), "{faults}");
         assert!(outcome.objective > Points::ZERO && outcome.bound >= outcome.objective);
         assert!(outcome.work_done < 1_000_000);
     }

@@ -3,7 +3,7 @@
 
 use knit::needle::Span;
 use knit::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
-use knit::swatch::State;
+use knit::swatch::FabricState;
 use knit::yarn::{KW_WET, fabric_grams_per_m2, loop_from_pitch, loop_length, need};
 use units::{Length, PerTen, YarnCount};
 
@@ -248,7 +248,7 @@ fn the_demo_swatches_are_plausible() {
         assert!((least..=most).contains(&(stitches + 0.05)), "{machine}: {stitches}");
         let ratio = plain.rows.per_ten.per_10_cm() / stitches;
         assert!((1.30..=1.60).contains(&ratio), "{machine}: {ratio}");
-        assert_eq!(plain.measured, Some(State::Washed));
+        assert_eq!(plain.measured, Some(FabricState::Washed));
     }
 }
 

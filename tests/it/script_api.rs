@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use knit::garment::{CountSpec, Counted, Extent, Garment, MeasuredPart};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
-use script::api::{ENTRIES, Need, RECORDS};
+use script::schema::{CallForm, Need, RECORDS, functions};
 use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure,
     ScriptHost, reference,
@@ -62,7 +62,7 @@ fn garment(script: &str) -> Garment {
 
 #[test]
 fn every_example_runs() {
-    for entry in ENTRIES {
+    for entry in functions() {
         assert!(!entry.doc.is_empty() && !entry.example.is_empty(), "{}", entry.name);
         assert_eq!(entry.since, 1, "{}", entry.name);
         garment(&format!(
@@ -74,7 +74,7 @@ fn every_example_runs() {
 
 #[test]
 fn every_required_argument_is_asked_for_by_name() {
-    for entry in ENTRIES.iter().filter(|e| e.args.iter().any(|a| a.need == Need::Required)) {
+    for entry in functions().filter(|e| e.args.iter().any(|a| a.need == Need::Required)) {
         let call = format!("return function()\n{}()\nend", entry.name);
         let Err(ScriptFailure::Fault(found)) = run(&call) else { panic!("{}", entry.name) };
         for field in entry.args.iter().filter(|a| a.need == Need::Required) {
@@ -90,15 +90,15 @@ fn every_required_argument_is_asked_for_by_name() {
 
 #[test]
 fn every_argument_refuses_a_wrong_value_by_name() {
-    for entry in ENTRIES {
+    for entry in functions() {
         for field in entry.args {
             // A coroutine is right for nothing.
             let wrong = "coroutine.create(function() end)";
             let call = match entry.form {
-                script::api::Form::Named => {
+                CallForm::Named => {
                     format!("{}{{ {} = {wrong} }}", entry.name, field.name)
                 }
-                script::api::Form::Positional => {
+                CallForm::Positional => {
                     let before = entry.args.iter().take_while(|a| a.name != field.name);
                     let before: String = before.map(|_| "nil, ").collect();
                     format!("{}({before}{wrong})", entry.name)
@@ -290,6 +290,28 @@ end"#,
     assert_eq!(rows(steps), [2, 9]);
 }
 
+/// The misspelt field itself, not the one its table stands in.
+#[test]
+fn a_misspelt_field_of_a_table_in_a_table_is_shown_at_its_line() {
+    let failure = run("\
+return function(input)
+  return {
+    pieces = { piece{ name = \"body\", steps = {} } },
+    views = { { title = \"Side\", parts = { {
+      form = \"tube\",
+      piece = \"body\",
+      front = {
+        nedles = \"L1-R1\",
+      },
+    } } } },
+  }
+end")
+    .expect_err("a misspelt field");
+    let fault = failure.diagnostics().iter().next().expect("one fault");
+    assert_eq!(fault.code, Code::ScriptUnknownField, "{fault}");
+    assert_eq!(fault.place.as_ref().map(|place| place.line), Some(8), "{fault}");
+}
+
 #[test]
 fn everything_that_is_read_off_the_run_comes_across() {
     let garment = garment(
@@ -425,7 +447,7 @@ end"#,
 #[test]
 fn records_and_entries_are_documented_once() {
     let mut names = std::collections::BTreeSet::new();
-    for entry in ENTRIES {
+    for entry in functions() {
         assert!(names.insert(entry.name), "{} is there twice", entry.name);
     }
     for record in RECORDS {

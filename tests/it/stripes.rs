@@ -12,7 +12,8 @@ use knit::look::{boldness, unevenness};
 use knit::size_run::{Made, SizeRun};
 use knit::thread::{Ball, Supply};
 use knit::view::{Form, check};
-use report::drawing::{Sheet, contact_sheet, stripes};
+use report::ColourNote;
+use report::drawing::{StripesSheet, contact_sheet, stripes};
 use resvg::usvg;
 use units::LengthUnit;
 
@@ -34,13 +35,18 @@ fn coloured(run: &SizeRun, request: &YarnRequest) -> ColouredSize {
     Colouring::read(request, run).expect("a sound request").apply(run, made)
 }
 
+/// The sentences for the knitter.
+fn said(size: &ColouredSize) -> Vec<String> {
+    size.notes.iter().map(ColourNote::text).collect()
+}
+
 fn yarns(yarns: &[&str]) -> YarnRequest {
     YarnRequest { yarns: yarns.iter().map(|y| (*y).to_owned()).collect(), ..Default::default() }
 }
 
-fn sheet<'a>(run: &'a SizeRun, coloured: &'a Coloured, notes: Vec<String>) -> Sheet<'a> {
+fn sheet<'a>(run: &'a SizeRun, coloured: &'a Coloured, notes: Vec<String>) -> StripesSheet<'a> {
     let (size, made) = only_size(run).expect("one size");
-    Sheet {
+    StripesSheet {
         title: format!("{}, {}", run.garment.title, size.body.label),
         views: &made.garment.views,
         run: &made.graded.run,
@@ -52,7 +58,7 @@ fn sheet<'a>(run: &'a SizeRun, coloured: &'a Coloured, notes: Vec<String>) -> Sh
 }
 
 fn svg(run: &SizeRun, size: &ColouredSize) -> String {
-    stripes(&sheet(run, &size.coloured, size.notes.clone()), LengthUnit::Cm).svg()
+    stripes(&sheet(run, &size.coloured, said(size)), LengthUnit::Cm).svg()
 }
 
 /// Area inside the subpaths of a path written as `M x y l dx dy ... Z`, in square units; each
@@ -322,7 +328,7 @@ fn matched_pairs_match() {
             let (one_has, other_has) = (knit.pieces[first].stitches, knit.pieces[second].stitches);
             let mut stitches = one_has;
             if one_has != other_has {
-                assert!(size.notes.iter().any(|n| n.contains("stitches fewer")), "{id}");
+                assert!(said(&size).iter().any(|n| n.contains("stitches fewer")), "{id}");
                 stitches = one_has / 4;
             }
             for nth in 0..stitches {
@@ -332,7 +338,7 @@ fn matched_pairs_match() {
                 assert!(wanted.contains(&got), "{id}, piece {second}, {along} mm along");
             }
         }
-        assert!(size.notes.iter().any(|n| n.contains("wind off")), "{id}: {:?}", size.notes);
+        assert!(said(&size).iter().any(|n| n.contains("wind off")), "{id}: {:?}", said(&size));
         // Without it they don't match, or the test could not fail.
         let plain = coloured(&run, &yarns(&["shoreline"]));
         assert!(plain.coloured.feeds.iter().all(|f| f.supply.skips.is_empty()));
@@ -346,12 +352,12 @@ fn what_can_not_be_matched_says_so() {
         [(&["lamp"][..], "halve the ball"), (&["slate@9g", "lamp"], "Several balls")]
     {
         let size = coloured(&run, &YarnRequest { matched: true, ..yarns(yarn) });
-        assert!(size.notes.iter().any(|n| n.contains(word)), "{:?}", size.notes);
+        assert!(said(&size).iter().any(|n| n.contains(word)), "{:?}", said(&size));
         assert!(size.wound_off.is_empty());
     }
     let run = grade("tam", "standard", &demo("standard"), "women-m", &[]).expect("a run");
     let size = coloured(&run, &YarnRequest { matched: true, ..yarns(&["shoreline"]) });
-    assert!(size.notes.iter().any(|n| n.contains("second of a pair")), "{:?}", size.notes);
+    assert!(said(&size).iter().any(|n| n.contains("second of a pair")), "{:?}", said(&size));
 }
 
 fn long_sequence(count: usize, names: impl Fn(usize) -> String) -> ColourSequence {
@@ -406,7 +412,7 @@ fn yarn_that_runs_out_is_hatched() {
     close(size.coloured.short_mm() / 1000.0, short, 1e-6, "what is missing");
     assert!(picture.contains("no yarn left"), "the legend says so");
     assert!(picture.contains(&format!("{short:.2} m short")));
-    assert!(size.notes.iter().any(|n| n.contains("runs out")));
+    assert!(said(&size).iter().any(|n| n.contains("runs out")));
     let enough = svg(&run, &coloured(&run, &yarns(&["shoreline"])));
     assert!(!enough.contains("hatching"));
 }

@@ -7,7 +7,7 @@ use app::{GradeRequest, Workbench, WorkbenchSources};
 use diag::Diagnostics;
 use knit::program::Structure;
 use knit::size_run::SizeRun;
-use knit::swatch::{Readings, State, Swatch, SwatchSet};
+use knit::swatch::{FabricState, Readings, Swatch, SwatchSet};
 use proptest::test_runner::Config as ProptestConfig;
 use store::SwatchFile;
 use units::YarnCount;
@@ -32,7 +32,7 @@ fn swatch(structure: Structure, stitches: f64, rows: f64) -> Swatch {
     // 100 stitches and rows, so that the readings carry the wished gauge exactly.
     Swatch {
         structure,
-        state: State::Washed,
+        state: FabricState::Washed,
         dial: None,
         stitches: Readings { count: 100, over_mm: vec![10_000.0 / stitches] },
         rows: Readings { count: 100, over_mm: vec![10_000.0 / rows] },

@@ -7,7 +7,7 @@ use diag::{Code, Diagnostic, nearest};
 use knit::garment::{Counted, Extent};
 use knit::program::{Action, Step, Structure};
 use knit::size_run::Made;
-use script::Declared;
+use script::{Declared, OptionSpec, SectionSpec};
 
 /// What the programs made use of, in any size, on any machine, with any option.
 #[derive(Default)]
@@ -29,107 +29,155 @@ impl<'a> Check<'a> {
         if !self.seen.any_made {
             return;
         }
-        let manifest = &self.plugin.manifest;
         let mut faults = Vec::new();
-        let mut say = |code, message: String, hint: &str, what: Declared<'_>, mentioned: bool| {
-            // A name that stands in the script may be read where no try led.
-            let fault = if mentioned {
-                Diagnostic::warning(code, format!("{message}, though the script names it"))
-            } else {
-                Diagnostic::error(code, message)
-            };
-            faults.push(placed(fault.hint(hint), self.plugin.declared_at(what)));
-        };
-        let mentioned = |name: &str| self.plugin.mentioned_at(name).is_some();
+        // A script that reads in a way that goes unseen is not said to leave anything unread.
         if self.reads_complete {
-            for option in manifest.options.iter().filter(|o| !self.reads.options.contains(&o.name))
-            {
-                say(
-                    Code::OptionUnread,
-                    format!("option `{}` is never read", option.name),
-                    "read it as input.options.NAME, or leave it out",
-                    Declared::Name("options", &option.name),
-                    mentioned(&option.name),
-                );
-            }
-            for measure in manifest.measures.iter().filter(|m| !self.reads.measures.contains(*m)) {
-                say(
-                    Code::MeasureUnread,
-                    format!("body measure `{measure}` is never read"),
-                    "leave it out: a body that lacks it would be turned away for nothing",
-                    Declared::Item("measures", measure),
-                    mentioned(measure),
-                );
-            }
+            faults.extend(self.unread());
         }
-        for structure in &manifest.structures {
+        faults.extend(self.unknitted());
+        faults.extend(self.uncounted());
+        if self.reads_complete {
+            faults.extend(self.unrequired());
+        }
+        faults.extend(self.undeclared());
+        faults.extend(self.unmeasured());
+        for fault in faults {
+            self.add(fault, None);
+        }
+    }
+
+    /// A fault of something that the manifest declares.
+    fn declared(&self, code: Code, message: String, hint: &str, what: Declared<'_>) -> Diagnostic {
+        placed(Diagnostic::error(code, message).hint(hint), self.plugin.declared_at(what))
+    }
+
+    /// The same, only warned of where the name stands in the script: it may be read where no try
+    /// led.
+    fn never_used(
+        &self,
+        code: Code,
+        message: String,
+        hint: &str,
+        (what, name): (Declared<'_>, &str),
+    ) -> Diagnostic {
+        if self.plugin.mentioned_at(name).is_none() {
+            return self.declared(code, message, hint, what);
+        }
+        let fault = Diagnostic::warning(code, format!("{message}, though the script names it"));
+        placed(fault.hint(hint), self.plugin.declared_at(what))
+    }
+
+    /// Options and body measures that no script reads.
+    fn unread(&self) -> Vec<Diagnostic> {
+        let manifest = &self.plugin.manifest;
+        let options = manifest.options.iter().filter(|o| !self.reads.options.contains(&o.name));
+        let measures = manifest.measures.iter().filter(|m| !self.reads.measures.contains(*m));
+        let option = |option: &OptionSpec| {
+            self.never_used(
+                Code::OptionUnread,
+                format!("option `{}` is never read", option.name),
+                "read it as input.options.NAME, or leave it out",
+                (Declared::Name("options", &option.name), &option.name),
+            )
+        };
+        let measure = |measure: &String| {
+            self.never_used(
+                Code::MeasureUnread,
+                format!("body measure `{measure}` is never read"),
+                "leave it out: a body that lacks it would be turned away for nothing",
+                (Declared::Item("measures", measure), measure),
+            )
+        };
+        options.map(option).chain(measures.map(measure)).collect()
+    }
+
+    /// Structures that nothing is knitted in and whose gauge is not read, and sections without yarn.
+    fn unknitted(&self) -> Vec<Diagnostic> {
+        let manifest = &self.plugin.manifest;
+        let used = |structure: &Structure| {
             let gauge_read = !self.reads_complete || self.reads.gauges.contains(structure.name());
-            if !gauge_read && !self.seen.structures.contains(structure) {
-                say(
-                    Code::StructureUnused,
-                    format!("structure `{structure}` is neither knitted nor is its gauge read"),
-                    "leave it out: the knitter would make a swatch of it for nothing",
-                    Declared::Item("structures", structure.name()),
-                    false,
-                );
-            }
-        }
-        for section in manifest.sections.iter().filter(|s| !self.seen.sections.contains(&s.name)) {
-            say(
+            gauge_read || self.seen.structures.contains(structure)
+        };
+        let structure = |structure: &Structure| {
+            self.declared(
+                Code::StructureUnused,
+                format!("structure `{structure}` is neither knitted nor is its gauge read"),
+                "leave it out: the knitter would make a swatch of it for nothing",
+                Declared::Item("structures", structure.name()),
+            )
+        };
+        let section = |section: &SectionSpec| {
+            self.never_used(
                 Code::SectionUnused,
                 format!("no yarn is ever counted towards section `{}`", section.name),
                 "give a piece `section = \"...\"`, or leave the section out",
-                Declared::Name("sections", &section.name),
-                mentioned(&section.name),
-            );
-        }
-        for name in manifest.grows.iter().filter(|name| !self.seen.counts.contains(*name)) {
-            let known: Vec<&str> = self.seen.counts.iter().map(String::as_str).collect();
-            let hint = match nearest(name, known.iter().copied()) {
+                (Declared::Name("sections", &section.name), &section.name),
+            )
+        };
+        let sections = manifest.sections.iter().filter(|s| !self.seen.sections.contains(&s.name));
+        let structures = manifest.structures.iter().filter(|structure| !used(structure));
+        structures.map(structure).chain(sections.map(section)).collect()
+    }
+
+    /// What is said to grow and is no count.
+    fn uncounted(&self) -> Vec<Diagnostic> {
+        let counts = || self.seen.counts.iter().map(String::as_str);
+        let grows = self.plugin.manifest.grows.iter();
+        let unknown = grows.filter(|name| !self.seen.counts.contains(*name)).map(|name| {
+            let hint = match nearest(name, counts()) {
                 Some(near) => format!("did you mean `{near}`?"),
-                None => format!("the counts are {}", known.join(", ")),
+                None => format!("the counts are {}", counts().collect::<Vec<_>>().join(", ")),
             };
-            say(
+            self.declared(
                 Code::GrowsUnknown,
                 format!("no count is called `{name}`"),
                 &hint,
                 Declared::Item("grows", name),
-                false,
-            );
-        }
+            )
+        });
+        unknown.collect()
+    }
+
+    /// Modules that nothing requires.
+    fn unrequired(&self) -> Vec<Diagnostic> {
         let unloaded = self.plugin.modules().filter(|m| !self.reads.modules.contains(*m));
-        for module in unloaded.filter(|_| self.reads_complete) {
+        let fault = |module| {
             let fault =
                 Diagnostic::warning(Code::ModuleUnused, format!("`{module}` is never required"))
                     .hint("delete it, or require it where it is needed");
-            faults.push(placed(fault, self.plugin.module_at(module)));
-        }
-        for (structure, line) in &self.seen.cast_on {
-            let declared = &manifest.structures;
-            if !declared.contains(structure) && !declared.contains(&structure.gauged_as()) {
-                let fault = Diagnostic::error(
-                    Code::StructureUndeclared,
-                    format!("{structure} is knitted and plugin.toml does not list it"),
-                )
-                .hint(format!(
-                    "add \"{structure}\" to `structures`, so that the knitter swatches it"
-                ));
-                faults.push(placed(fault, self.plugin.place(*line)));
-            }
-        }
-        for (mark, line) in &self.seen.marks {
-            if !self.seen.marks_used.contains(mark) {
-                let fault = Diagnostic::warning(
-                    Code::MarkUnused,
-                    format!("mark `{mark}` is never counted"),
-                )
-                .hint("count it ({ name = ..., marks = ... }), measure from it, or leave it out");
-                faults.push(placed(fault, self.plugin.place(*line)));
-            }
-        }
-        for fault in faults {
-            self.add(fault, None);
-        }
+            placed(fault, self.plugin.module_at(module))
+        };
+        unloaded.map(fault).collect()
+    }
+
+    /// Structures that are knitted and not in the manifest.
+    fn undeclared(&self) -> Vec<Diagnostic> {
+        let declared = &self.plugin.manifest.structures;
+        let known = |s: &Structure| declared.contains(s) || declared.contains(&s.gauged_as());
+        let cast_on = self.seen.cast_on.iter().filter(|(structure, _)| !known(structure));
+        let fault = |(structure, line): (&Structure, &u32)| {
+            let fault = Diagnostic::error(
+                Code::StructureUndeclared,
+                format!("{structure} is knitted and plugin.toml does not list it"),
+            )
+            .hint(format!("add \"{structure}\" to `structures`, so that the knitter swatches it"));
+            placed(fault, self.plugin.place(*line))
+        };
+        cast_on.map(fault).collect()
+    }
+
+    /// Marks that nothing counts.
+    fn unmeasured(&self) -> Vec<Diagnostic> {
+        let unused = self.seen.marks.iter().filter(|(m, _)| !self.seen.marks_used.contains(*m));
+        let fault = |(mark, line): (&String, &u32)| {
+            let fault =
+                Diagnostic::warning(Code::MarkUnused, format!("mark `{mark}` is never counted"))
+                    .hint(
+                        "count it ({ name = ..., marks = ... }), measure from it, or leave it out",
+                    );
+            placed(fault, self.plugin.place(*line))
+        };
+        unused.map(fault).collect()
     }
 }
 

@@ -8,12 +8,15 @@ use super::PlanRequest;
 use super::setups::Setups;
 use crate::fitting::request_for;
 use crate::{GiftNames, GradeRequest};
-use diag::{Code, Diagnostic, Diagnostics};
+use diag::Diagnostics;
 use knit::body::SizeGroup;
+use knit::gift_plan::PlanWarning;
 use knit::reserve::Grams;
-use knit::size_run::SizeRun;
-use knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Yarn};
+use knit::size_run::{GarmentName, Made, SizeRun};
+use knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Settings, Yarn};
+use knit::yarn::SectionYarn;
 use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
+use report::plan_words::about_gift;
 use script::Plugin;
 
 /// An instance and its key.
@@ -28,7 +31,7 @@ pub struct Draft {
     pub groups: Vec<(String, Option<String>)>,
     /// The days the deadlines stand for.
     pub due: Vec<Date>,
-    pub warnings: Diagnostics,
+    pub warnings: Vec<PlanWarning>,
 }
 
 #[derive(Clone, Debug)]
@@ -77,36 +80,13 @@ impl Draft {
             setups.learn(request.bench, contents, index);
         }
         let setups = setups;
-        let mut stash = Stash::of(request);
-        let gifts: Vec<&GiftWish> = contents
-            .gifts
-            .iter()
-            .filter(|gift| {
-                request.again || !contents.reservations.iter().any(|r| r.gift == gift.id)
-            })
-            .collect();
-        for gift in &gifts {
-            stash.set_pins_apart(gift);
-        }
-        let mut warnings = setups.warnings.clone();
+        let gifts = wished(request);
+        let stash = StashDraft::of(request, &gifts);
+        let mut warnings = vec![PlanWarning::Found(setups.warnings.clone())];
         let plugins = plugins(request, &gifts, &mut warnings);
-        let mut faults = Diagnostics::new();
-        for gift in &gifts {
-            let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), &*plugin.manifest));
-            let unknown = GiftNames::from(*gift).faults(at_hand).into_iter();
-            faults.extend(unknown.map(|fault| fault.context(format!("gift `{}`", gift.id))));
-        }
-        faults.into_result(())?;
+        known_names(&gifts, &plugins)?;
         let due = days(&gifts, request.today);
-        for gift in &gifts {
-            if let Some(day) = gift.due.filter(|day| !due.contains(day)) {
-                warnings.push(
-                    Diagnostic::warning(Code::Overdue, format!("`{}` was due on {day}", gift.id))
-                        .hint("it is planned first, without a deadline: give it a new day"),
-                );
-            }
-        }
-        let stash = stash;
+        warnings.extend(overdue(&gifts, &due));
         let drawn: Vec<(DraftGift, Gift)> = gifts
             .par_iter()
             .map(|wish| {
@@ -116,27 +96,14 @@ impl Draft {
             })
             .collect();
         let (drafts, gifts) = drawn.into_iter().unzip();
-        let settings = &contents.settings;
-        let weights = settings.weights;
-        let tenths = |points: f64| Points((points * 10.0).round() as i64);
+        let deadlines =
+            due.iter().map(|day| Deadline { minutes: minutes_until(request, *day) }).collect();
         Ok(Draft {
             instance: Instance {
                 remnants: stash.remnants,
                 gifts,
-                deadlines: due
-                    .iter()
-                    .map(|day| Deadline { minutes: minutes_until(request, *day) })
-                    .collect(),
-                min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
-                max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
-                drib_dg: decigrams_down(settings.drib_limit.grams()),
-                weights: Weights {
-                    priority: tenths(weights.priority),
-                    pref: tenths(weights.preference),
-                    join: tenths(weights.join),
-                    // The weight is a gram's.
-                    drib: tenths(weights.drib / 10.0),
-                },
+                deadlines,
+                ..with_settings(&contents.settings)
             },
             gifts: drafts,
             remnants: stash.ids,
@@ -147,8 +114,53 @@ impl Draft {
     }
 }
 
+/// The gifts to plan: all, or those that no accepted plan has set yarn aside for.
+fn wished<'a>(request: &PlanRequest<'a>) -> Vec<&'a GiftWish> {
+    let contents = request.contents;
+    let reserved = |gift: &GiftWish| contents.reservations.iter().any(|r| r.gift == gift.id);
+    contents.gifts.iter().filter(|gift| request.again || !reserved(gift)).collect()
+}
+
+/// Refuses options and sections that none of a gift's garments has.
+fn known_names(gifts: &[&GiftWish], plugins: &BTreeMap<String, Plugin>) -> Result<(), Diagnostics> {
+    let mut faults = Diagnostics::new();
+    for gift in gifts {
+        let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), &*plugin.manifest));
+        let unknown = GiftNames::from(*gift).faults(at_hand).into_iter();
+        faults.extend(unknown.map(|fault| about_gift(fault, &gift.id)));
+    }
+    faults.into_result(())
+}
+
+fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
+    let past = |gift: &&GiftWish| {
+        let day = gift.due.filter(|day| !due.contains(day))?;
+        Some(PlanWarning::Overdue { gift: gift.id.clone(), due: day })
+    };
+    gifts.iter().filter_map(past).collect()
+}
+
+/// An instance of nothing with what the settings say of joins, ends and weights.
+fn with_settings(settings: &Settings) -> Instance {
+    let weights = settings.weights;
+    let tenths = |points: f64| Points((points * 10.0).round() as i64);
+    Instance {
+        min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
+        max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
+        drib_dg: decigrams_down(settings.drib_limit.grams()),
+        weights: Weights {
+            priority: tenths(weights.priority),
+            pref: tenths(weights.preference),
+            join: tenths(weights.join),
+            // The weight is a gram's.
+            drib: tenths(weights.drib / 10.0),
+        },
+        ..Instance::default()
+    }
+}
+
 /// The remnants as the instance has them.
-struct Stash {
+struct StashDraft {
     ids: Vec<String>,
     remnants: Vec<Remnant>,
     groups: Vec<(String, Option<String>)>,
@@ -156,10 +168,19 @@ struct Stash {
     pins: BTreeMap<(String, String), Vec<usize>>,
 }
 
-impl Stash {
-    fn of(request: &PlanRequest<'_>) -> Stash {
+impl StashDraft {
+    /// With the remnants that gifts are pinned to set apart.
+    fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> StashDraft {
+        let mut stash = StashDraft::free(request);
+        for gift in gifts {
+            stash.set_pins_apart(gift);
+        }
+        stash
+    }
+
+    fn free(request: &PlanRequest<'_>) -> StashDraft {
         let contents = request.contents;
-        let mut stash = Stash {
+        let mut stash = StashDraft {
             ids: Vec::new(),
             remnants: Vec::new(),
             groups: Vec::new(),
@@ -212,7 +233,7 @@ impl Stash {
 fn plugins(
     request: &PlanRequest<'_>,
     gifts: &[&GiftWish],
-    warnings: &mut Diagnostics,
+    warnings: &mut Vec<PlanWarning>,
 ) -> BTreeMap<String, Plugin> {
     let ids: Vec<String> = request
         .bench
@@ -226,12 +247,7 @@ fn plugins(
             Ok(plugin) => {
                 plugins.insert(id, plugin);
             }
-            Err(faults) => {
-                for fault in faults {
-                    let fault = Diagnostic { severity: diag::Severity::Warning, ..fault };
-                    warnings.push(fault.context(format!("garment `{id}` is left out")));
-                }
-            }
+            Err(faults) => warnings.push(PlanWarning::GarmentLeftOut { garment: id, faults }),
         }
     }
     plugins
@@ -240,7 +256,7 @@ fn plugins(
 /// The days that are still to come.
 fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
     let mut days: Vec<Date> =
-        gifts.iter().filter_map(|gift| gift.due).filter(|day| today.days_until(*day) > 0).collect();
+        gifts.iter().filter_map(|gift| gift.due).filter(|day| *day > today).collect();
     days.sort_unstable();
     days.dedup();
     days
@@ -249,7 +265,7 @@ fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
 /// Minutes at the machine until a day, without limit where the settings name no hours.
 fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
     const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
-    let days = f64::from(request.today.days_until(day).max(0));
+    let days = f64::from((day - request.today).get_days().max(0));
     match request.contents.settings.hours_a_week {
         Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
         None => NO_LIMIT,
@@ -273,7 +289,7 @@ fn decigrams_down(grams: f64) -> u32 {
 struct OfGift<'a> {
     request: &'a PlanRequest<'a>,
     setups: &'a Setups,
-    stash: &'a Stash,
+    stash: &'a StashDraft,
     plugins: &'a BTreeMap<String, Plugin>,
     wish: &'a GiftWish,
 }
@@ -316,25 +332,15 @@ impl OfGift<'_> {
         plugin: &Plugin,
         setup: usize,
     ) -> Result<Vec<(DraftOption, GiftOption)>, String> {
-        let contents = self.request.contents;
-        let gauge = &self.setups.all[setup];
         let can_wear = |yarn: &Yarn, group: Option<SizeGroup>| {
             person.objections(group, yarn.fibres.as_ref(), yarn.care).is_empty()
         };
-        let group = contents.group_of(person);
-        let suits = |yarn: &Yarn| {
-            self.setups.suits(yarn, setup)
-                && can_wear(yarn, group)
+        let group = self.request.contents.group_of(person);
+        let mut lots = self.lots(setup);
+        lots.retain(|(_, yarn)| {
+            can_wear(yarn, group)
                 && !yarn.colour_families().iter().any(|c| person.avoids_colours.contains(c))
-        };
-        let lots: Vec<(usize, &Yarn)> = self
-            .stash
-            .groups
-            .iter()
-            .enumerate()
-            .filter_map(|(group, (yarn, _))| Some((group, contents.yarns.get(yarn)?)))
-            .filter(|(_, yarn)| suits(yarn))
-            .collect();
+        });
         if lots.is_empty() {
             return Ok(Vec::new());
         }
@@ -343,42 +349,57 @@ impl OfGift<'_> {
             return Err(first_message(&run.refusals()));
         };
         // Who is known by measures alone may turn out to wear a baby's size.
-        let lots: Vec<(usize, &Yarn)> =
-            lots.into_iter().filter(|(_, yarn)| can_wear(yarn, Some(size.group))).collect();
+        lots.retain(|(_, yarn)| can_wear(yarn, Some(size.group)));
         if lots.is_empty() {
             return Ok(Vec::new());
         }
+        let draft = self.drafted(&run.garment, &size.body.label, made, setup);
+        let liked_garment = i64::from(person.likes_garments.contains(&draft.garment));
+        let any = self.instance_option(&draft, plugin, &lots, liked_garment);
+        let mut drawn = vec![(draft.clone(), any)];
+        lots.retain(|(_, yarn)| liked(person, yarn));
+        if !lots.is_empty() {
+            let option = self.instance_option(&draft, plugin, &lots, liked_garment + 1);
+            drawn.push((draft, option));
+        }
+        Ok(drawn)
+    }
+
+    /// The groups of the stash whose yarn is knitted at a gauge, and their yarns.
+    fn lots(&self, setup: usize) -> Vec<(usize, &Yarn)> {
+        let yarns = &self.request.contents.yarns;
+        let groups = self.stash.groups.iter().enumerate();
+        groups
+            .filter_map(|(group, (yarn, _))| Some((group, yarns.get(yarn)?)))
+            .filter(|(_, yarn)| self.setups.suits(yarn, setup))
+            .collect()
+    }
+
+    fn drafted(
+        &self,
+        garment: &GarmentName,
+        size_label: &str,
+        made: &Made,
+        setup: usize,
+    ) -> DraftOption {
+        let gauge = &self.setups.all[setup];
         let yarn = &made.graded.yarn;
-        let sections: Vec<(String, String, Grams)> = yarn
-            .sections
-            .iter()
-            .map(|s| {
-                (s.name.clone(), run.garment.section_title(&s.name).to_owned(), Grams::from(s))
-            })
-            .collect();
-        let draft = DraftOption {
-            garment: run.garment.id.clone(),
-            title: run.garment.title.clone(),
-            size_label: size.body.label.clone(),
+        let titled = |s: &SectionYarn| {
+            (s.name.clone(), garment.section_title(&s.name).to_owned(), Grams::from(s))
+        };
+        DraftOption {
+            garment: garment.id.clone(),
+            title: garment.title.clone(),
+            size_label: size_label.to_owned(),
             swatch: gauge.swatch.clone(),
             machine: gauge.machine.id.clone(),
             machine_title: gauge.machine.title.clone(),
             tex: gauge.file.set.yarn.tex(),
-            sections,
+            sections: yarn.sections.iter().map(titled).collect(),
             minutes: made.graded.minutes,
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
-        };
-        let liked_garment = i64::from(person.likes_garments.contains(&draft.garment));
-        let any = self.instance_option(&draft, plugin, &lots, liked_garment);
-        let mut drawn = vec![(draft.clone(), any)];
-        let liked: Vec<(usize, &Yarn)> =
-            lots.iter().copied().filter(|(_, yarn)| liked(person, yarn)).collect();
-        if !liked.is_empty() {
-            let option = self.instance_option(&draft, plugin, &liked, liked_garment + 1);
-            drawn.push((draft, option));
         }
-        Ok(drawn)
     }
 
     fn grade(&self, person: &Person, plugin: &Plugin, setup: usize) -> Result<SizeRun, String> {

@@ -1,5 +1,6 @@
 //! Gifts from a stash: turns a workspace into an instance for the solver, and its plan back into
 //! garments, remnants and dates. Decides nothing itself; what weighs how much is in the settings.
+//! Gives data, not a sentence: [`report::plan_words`] has the words.
 
 mod draft;
 mod result;
@@ -11,10 +12,11 @@ pub(super) use draft::first_message;
 use std::collections::BTreeMap;
 
 use super::{Workbench, WorkspaceEdit};
-use diag::{Code, Diagnostic, Diagnostics};
+use diag::Diagnostics;
+use knit::gift_plan::GiftPlan;
 use knit::stash::{Date, Reservation};
 use plan::{self, Progress, SolveSettings};
-use report::GiftPlan;
+use report::plan_words::stash_changed;
 use store::workspace::{Contents, Edit};
 use units::Mass;
 
@@ -44,7 +46,7 @@ pub fn plan_gifts(
 ) -> Result<GiftPlan, Diagnostics> {
     let draft = Draft::of(request)?;
     let outcome = plan::solve(&draft.instance, settings, progress)?;
-    Ok(result::gift_plan(request, &draft, outcome, settings.stop.is_set()))
+    Ok(result::gift_plan(request, &draft, &outcome, settings.stop.is_set()))
 }
 
 /// Sets the yarn of a plan aside in the workspace, beside or (with `again`) in place of what was set
@@ -69,15 +71,7 @@ pub fn accept(
         for (id, grams) in wanted {
             let there = contents.remnant(id).map_or(0.0, |remnant| remnant.weight.grams());
             if grams > there + 1e-6 {
-                faults.push(
-                    Diagnostic::error(
-                        Code::StashChanged,
-                        format!(
-                            "{grams:.1} g of {id} would be set aside, and it weighs {there:.1} g"
-                        ),
-                    )
-                    .hint("the stash has changed since: plan again"),
-                );
+                faults.push(stash_changed(id, grams, there));
             }
         }
         faults.into_result(())?;

@@ -2,48 +2,80 @@
 
 use std::collections::BTreeMap;
 
+use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
-use diag::Diagnostic;
+use knit::gift_plan::{
+    GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
+    UnmetGift, UnmetWhy, Way, YarnToAdd,
+};
 use knit::reserve::Grams;
-use plan::{Chunk, Outcome, Plan, Reason, explain};
-use report::{GiftPlan, LeftOut, PlannedGift, PlannedSection, RemnantLeft, Way};
+use knit::stash::GiftWish;
+use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
-/// The solver's plan in the words of the workspace.
+/// The solver's plan in the terms of the workspace.
 pub(super) fn gift_plan(
     request: &PlanRequest<'_>,
     draft: &Draft,
-    outcome: Outcome,
+    outcome: &Outcome,
     stopped: bool,
 ) -> GiftPlan {
-    let contents = request.contents;
+    let back = Back { request, draft, plan: &outcome.plan };
     let mut gifts = Vec::new();
     let mut left_out = Vec::new();
-    let mut taken: BTreeMap<usize, u32> = BTreeMap::new();
     let mut waste_m: BTreeMap<String, f64> = BTreeMap::new();
-    let telling = Telling { request, draft, plan: &outcome.plan };
     for (index, (drawn, made)) in draft.gifts.iter().zip(&outcome.plan.gifts).enumerate() {
-        let Some(wish) = contents.gift(&drawn.id) else { continue };
-        let Some(made) = made else {
-            let (reasons, ways) = telling.left_out(index);
-            left_out.push(LeftOut {
-                id: wish.id.clone(),
-                person: wish.person.clone(),
-                priority: wish.priority,
-                due: wish.due,
-                reasons,
-                ways,
-            });
-            continue;
-        };
-        let option = &drawn.options[made.option];
-        *waste_m.entry(option.machine_title.clone()).or_default() += option.waste_m;
-        let sections = option.sections.iter().zip(&made.sections).map(|(section, chunks)| {
-            for chunk in chunks {
-                *taken.entry(chunk.remnant).or_default() += chunk.dg;
-            }
-            planned(request, draft, option.tex, section, chunks)
-        });
-        gifts.push(PlannedGift {
+        let Some(wish) = request.contents.gift(&drawn.id) else { continue };
+        if let Some(made) = made {
+            let option = &drawn.options[made.option];
+            *waste_m.entry(option.machine_title.clone()).or_default() += option.waste_m;
+            gifts.push(back.made(wish, option, made));
+        } else {
+            left_out.push(back.left_out(wish, index));
+        }
+    }
+    in_order_of_work(&mut gifts);
+    GiftPlan {
+        gifts,
+        left_out,
+        remnants: back.remnants(),
+        waste_m,
+        worth: PlanWorth {
+            objective: outcome.objective.as_f64(),
+            bound: outcome.bound.as_f64(),
+            gap: outcome.gap,
+            proven: outcome.proven,
+        },
+        work_done: outcome.work_done,
+        stopped,
+        warnings: draft.warnings.clone(),
+        unmet: outcome.unmet.iter().filter_map(|unmet| back.unmet(*unmet)).collect(),
+    }
+}
+
+/// By due date, then by priority; says of each gift when it is done.
+fn in_order_of_work(gifts: &mut [PlannedGift]) {
+    gifts.sort_by(|a, b| {
+        let day = |gift: &PlannedGift| (gift.due.is_none(), gift.due);
+        day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
+    });
+    let mut done = 0.0;
+    for gift in gifts {
+        done += gift.minutes;
+        gift.done_after = done;
+    }
+}
+
+/// The way back from indices to names.
+struct Back<'a> {
+    request: &'a PlanRequest<'a>,
+    draft: &'a Draft,
+    plan: &'a Plan,
+}
+
+impl Back<'_> {
+    fn made(&self, wish: &GiftWish, option: &DraftOption, made: &Made) -> PlannedGift {
+        let sections = option.sections.iter().zip(&made.sections);
+        PlannedGift {
             id: wish.id.clone(),
             person: wish.person.clone(),
             priority: wish.priority,
@@ -56,166 +88,150 @@ pub(super) fn gift_plan(
             swatch: option.swatch.clone(),
             minutes: option.minutes,
             done_after: 0.0,
-            sections: sections.collect(),
+            sections: sections.map(|(s, chunks)| self.section(option.tex, s, chunks)).collect(),
             cautions: option.cautions.clone(),
-        });
-    }
-    gifts.sort_by(|a, b| {
-        let day = |gift: &PlannedGift| (gift.due.is_none(), gift.due);
-        day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
-    });
-    let mut done = 0.0;
-    for gift in &mut gifts {
-        done += gift.minutes;
-        gift.done_after = done;
-    }
-    let remnants = draft
-        .remnants
-        .iter()
-        .zip(&draft.instance.remnants)
-        .enumerate()
-        .map(|(i, (id, remnant))| {
-            let used = taken.get(&i).copied().unwrap_or(0);
-            let left = remnant.usable_dg.saturating_sub(used);
-            RemnantLeft {
-                id: id.clone(),
-                yarn: draft.groups[remnant.group].0.clone(),
-                had_g: f64::from(remnant.usable_dg) / 10.0,
-                left_g: f64::from(left) / 10.0,
-                drib: used > 0 && left > 0 && left <= draft.instance.drib_dg,
-            }
-        })
-        .collect();
-    let mut diagnostics = draft.warnings.clone();
-    diagnostics.extend(outcome.diagnostics.into_iter().map(|fault| named(draft, fault)));
-    GiftPlan {
-        gifts,
-        left_out,
-        remnants,
-        waste_m,
-        objective: outcome.objective,
-        bound: outcome.bound,
-        gap: outcome.gap,
-        proven: outcome.proven,
-        work_done: outcome.work_done,
-        diagnostics,
-        stopped,
-    }
-}
-
-/// A fault of the solver with the gift's own name in place of its number.
-fn named(draft: &Draft, mut fault: Diagnostic) -> Diagnostic {
-    for context in &mut fault.context {
-        let number = context.strip_prefix("gift ").and_then(|n| n.parse::<usize>().ok());
-        if let Some(gift) = number.and_then(|n| draft.gifts.get(n)) {
-            *context = format!("gift `{}`", gift.id);
         }
     }
-    fault.hint("`oddments plan --explain` says what is missing")
-}
 
-/// Puts the solver's reasons into words.
-struct Telling<'a> {
-    request: &'a PlanRequest<'a>,
-    draft: &'a Draft,
-    plan: &'a Plan,
-}
+    fn section(
+        &self,
+        tex: f64,
+        (name, title, grams): &(String, String, Grams),
+        chunks: &[Chunk],
+    ) -> PlannedSection {
+        let draft = self.draft;
+        let first = chunks.first();
+        let group = first.map_or(0, |chunk| draft.instance.remnants[chunk.remnant].group);
+        let (yarn_id, lot) = &draft.groups[group];
+        let yarn = self.request.contents.yarns.get(yarn_id);
+        let factor = yarn.map_or(1.0, |yarn| yarn.count.tex() / tex);
+        let need = grams.times(factor);
+        let set_aside: u32 = chunks.iter().map(|chunk| chunk.dg).sum();
+        let step = self.request.contents.settings.scale_step.grams();
+        let have = Grams::weighed(in_grams(set_aside), step);
+        PlannedSection {
+            name: name.clone(),
+            title: title.clone(),
+            yarn: yarn_id.clone(),
+            yarn_name: yarn.map_or_else(|| yarn_id.clone(), |yarn| yarn.name.clone()),
+            lot: lot.clone(),
+            chunks: chunks
+                .iter()
+                .map(|chunk| (draft.remnants[chunk.remnant].clone(), in_grams(chunk.dg)))
+                .collect(),
+            need,
+            chance: need.chance_short(have),
+        }
+    }
 
-/// Reasons told of one gift, and gifts named in one.
-const MOST_REASONS: usize = 5;
-const MOST_NAMED: usize = 4;
+    /// What the plan leaves of each remnant.
+    fn remnants(&self) -> Vec<RemnantLeft> {
+        let mut taken = vec![0; self.draft.remnants.len()];
+        for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten()) {
+            taken[chunk.remnant] += chunk.dg;
+        }
+        let instance = &self.draft.instance;
+        let remnants = self.draft.remnants.iter().zip(&instance.remnants).zip(taken);
+        remnants
+            .map(|((id, remnant), used)| {
+                let left = remnant.usable_dg.saturating_sub(used);
+                RemnantLeft {
+                    id: id.clone(),
+                    yarn: self.draft.groups[remnant.group].0.clone(),
+                    had_g: in_grams(remnant.usable_dg),
+                    left_g: in_grams(left),
+                    drib: used > 0 && left > 0 && left <= instance.drib_dg,
+                }
+            })
+            .collect()
+    }
 
-impl Telling<'_> {
-    fn left_out(&self, gift: usize) -> (Vec<String>, Vec<Way>) {
+    fn unmet(&self, unmet: Unmet) -> Option<UnmetGift> {
+        let gift = self.draft.gifts.get(unmet.gift)?.id.clone();
+        let why = match unmet.why {
+            UnmetReason::NotEvenAlone => UnmetWhy::NotEvenAlone,
+            UnmetReason::NotBesideOthers => UnmetWhy::NotBesideOthers,
+            UnmetReason::NotFound => UnmetWhy::NotFound,
+        };
+        Some(UnmetGift { gift, why })
+    }
+
+    fn left_out(&self, wish: &GiftWish, gift: usize) -> LeftOut {
         let drawn = &self.draft.gifts[gift];
-        let mut reasons: Vec<String> = Vec::new();
-        if drawn.options.is_empty() {
-            reasons
-                .push("no yarn in the stash suits: thickness, fibres, colours, washing".to_owned());
-        }
+        let mut reasons = Vec::new();
         let mut ways = Vec::new();
+        if drawn.options.is_empty() {
+            reasons.push(NotMade::NoYarnSuits);
+        }
         if self.request.explain {
             // The plan is the solver's own: it passes the checks that `explain` makes first.
             if let Ok(told) = explain(&self.draft.instance, self.plan, gift) {
-                // The same garment in another yarn is hindered by the same gifts, more or fewer.
-                let mut by_garment: Vec<(&str, String)> = Vec::new();
-                for obstacle in &told.obstacles {
-                    let title = drawn.options[obstacle.option].title.as_str();
-                    let reason = self.reason(gift, obstacle.option, &obstacle.reason);
-                    match by_garment.iter_mut().find(|(garment, _)| *garment == title) {
-                        Some((_, longest)) if longest.len() < reason.len() => *longest = reason,
-                        Some(_) => {}
-                        None => by_garment.push((title, reason)),
-                    }
-                }
-                reasons.extend(by_garment.into_iter().map(|(_, reason)| reason));
-                ways = told
-                    .remedies
-                    .iter()
-                    .map(|remedy| {
-                        let option = &drawn.options[remedy.option];
-                        Way {
-                            add: remedy.add.map(|(group, dg)| {
-                                let id = &self.draft.groups[group].0;
-                                (id.clone(), self.yarn(group), f64::from(dg) / 10.0)
-                            }),
-                            title: option.title.clone(),
-                            size_label: option.size_label.clone(),
-                            displaced: self.ids(&remedy.displaced),
-                        }
-                    })
-                    .collect();
+                reasons.extend(told.obstacles.iter().map(|obstacle| {
+                    let option = &drawn.options[obstacle.option];
+                    let by = self.hindrance(option, &obstacle.reason);
+                    NotMade::Hindered { title: option.title.clone(), by }
+                }));
+                ways = told.remedies.iter().map(|remedy| self.way(drawn, remedy)).collect();
             }
-            reasons.truncate(MOST_REASONS);
             let hopeless = |garment: &str| drawn.options.iter().all(|o| o.garment != garment);
             let refusals = drawn.refusals.iter().filter(|refusal| hopeless(&refusal.garment));
-            reasons.extend(refusals.take(2).map(|refusal| {
-                format!("{} can't be knitted: {}", refusal.garment, refusal.reason)
+            reasons.extend(refusals.map(|refusal| NotMade::Refused {
+                garment: refusal.garment.clone(),
+                reason: refusal.reason.clone(),
             }));
         }
-        (reasons, ways)
+        LeftOut {
+            id: wish.id.clone(),
+            person: wish.person.clone(),
+            priority: wish.priority,
+            due: wish.due,
+            reasons,
+            ways,
+        }
     }
 
-    fn reason(&self, gift: usize, option: usize, reason: &Reason) -> String {
-        let option = &self.draft.gifts[gift].options[option];
-        let title = &option.title;
+    fn hindrance(&self, option: &DraftOption, reason: &Reason) -> Hindrance {
         let part = |section: usize| match option.sections.as_slice() {
-            [_] => title.clone(),
-            sections => format!("{title}, {}", sections[section].1.to_lowercase()),
+            [_] => None,
+            sections => Some(sections[section].1.clone()),
         };
-        let by = |gifts: &[usize]| match self.ids(gifts).as_slice() {
-            ids if ids.len() > MOST_NAMED => {
-                let more = ids.len() - MOST_NAMED;
-                format!("{} and {more} more gifts", ids[..MOST_NAMED].join(", "))
-            }
-            ids => ids.join(", "),
-        };
-        let hours = |minutes: f64| format!("{:.1} h", minutes / 60.0);
         match reason {
-            Reason::NoYarn { section, .. } => {
-                format!("{}: no yarn in the stash suits", part(*section))
+            Reason::NoYarn { section, .. } => Hindrance::NoYarn { section: part(*section) },
+            Reason::TooLittle { section, group, need_dg, most_dg } => {
+                let (_, yarn, lot) = self.yarn(*group);
+                Hindrance::TooLittle {
+                    section: part(*section),
+                    need_g: in_grams(*need_dg),
+                    yarn,
+                    lot,
+                    most_g: in_grams(*most_dg),
+                }
             }
-            Reason::TooLittle { section, group, need_dg, most_dg } => format!(
-                "{}: it takes {:.1} g of {}, and the most in hand is {:.1} g",
-                part(*section),
-                f64::from(*need_dg) / 10.0,
-                self.yarn(*group),
-                f64::from(*most_dg) / 10.0
-            ),
-            Reason::Taken { section, by: gifts, .. } => {
-                format!("{}: the yarn goes to {}", part(*section), by(gifts))
+            Reason::Taken { section, by, .. } => {
+                Hindrance::Taken { section: part(*section), to: self.ids(by) }
             }
-            Reason::NotTogether { by: gifts } => {
-                format!("{title}: not all its yarn is left; it goes to {}", by(gifts))
-            }
-            Reason::NoHours { deadline, minutes, spare, .. } => format!(
-                "{title}: takes {}, and {} are left until {}",
-                hours(f64::from(*minutes)),
-                hours(*spare as f64),
-                self.draft.due[*deadline]
-            ),
-            Reason::Pinned => format!("{title}: the gift is pinned to something else"),
-            Reason::NotWorthIt => format!("{title}: it would cost more than it is worth"),
+            Reason::NotTogether { by } => Hindrance::NotTogether { to: self.ids(by) },
+            Reason::NoHours { deadline, minutes, spare, .. } => Hindrance::NoHours {
+                minutes: f64::from(*minutes),
+                spare: *spare as f64,
+                until: self.draft.due[*deadline],
+            },
+            Reason::Pinned => Hindrance::Pinned,
+            Reason::NotWorthIt => Hindrance::NotWorthIt,
+        }
+    }
+
+    fn way(&self, drawn: &DraftGift, remedy: &Remedy) -> Way {
+        let option = &drawn.options[remedy.option];
+        let add = remedy.add.map(|(group, dg)| {
+            let (yarn, name, lot) = self.yarn(group);
+            YarnToAdd { yarn, name, lot, grams: in_grams(dg) }
+        });
+        Way {
+            add,
+            title: option.title.clone(),
+            size_label: option.size_label.clone(),
+            displaced: self.ids(&remedy.displaced),
         }
     }
 
@@ -223,40 +239,15 @@ impl Telling<'_> {
         gifts.iter().map(|gift| self.draft.gifts[*gift].id.clone()).collect()
     }
 
-    fn yarn(&self, group: usize) -> String {
+    /// Id, name and dye lot of a group's yarn.
+    fn yarn(&self, group: usize) -> (String, String, Option<String>) {
         let (id, lot) = &self.draft.groups[group];
         let yarn = self.request.contents.yarns.get(id);
         let name = yarn.map_or(id.as_str(), |yarn| yarn.name.as_str());
-        lot.as_ref().map_or_else(|| name.to_owned(), |lot| format!("{name}, lot {lot}"))
+        (id.clone(), name.to_owned(), lot.clone())
     }
 }
 
-fn planned(
-    request: &PlanRequest<'_>,
-    draft: &Draft,
-    tex: f64,
-    (name, title, grams): &(String, String, Grams),
-    chunks: &[Chunk],
-) -> PlannedSection {
-    let group = chunks.first().map_or(0, |chunk| draft.instance.remnants[chunk.remnant].group);
-    let (yarn_id, lot) = &draft.groups[group];
-    let yarn = request.contents.yarns.get(yarn_id);
-    let factor = yarn.map_or(1.0, |yarn| yarn.count.tex() / tex);
-    let need = grams.times(factor);
-    let set_aside: u32 = chunks.iter().map(|chunk| chunk.dg).sum();
-    let step = request.contents.settings.scale_step.grams();
-    let have = Grams::weighed(f64::from(set_aside) / 10.0, step);
-    PlannedSection {
-        name: name.clone(),
-        title: title.clone(),
-        yarn: yarn_id.clone(),
-        yarn_name: yarn.map_or_else(|| yarn_id.clone(), |yarn| yarn.name.clone()),
-        lot: lot.clone(),
-        chunks: chunks
-            .iter()
-            .map(|chunk| (draft.remnants[chunk.remnant].clone(), f64::from(chunk.dg) / 10.0))
-            .collect(),
-        need,
-        chance: need.chance_short(have),
-    }
+fn in_grams(decigrams: u32) -> f64 {
+    f64::from(decigrams) / 10.0
 }

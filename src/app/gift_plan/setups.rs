@@ -4,10 +4,11 @@
 use std::collections::BTreeMap;
 
 use crate::Workbench;
-use diag::{Code, Diagnostic, Diagnostics};
+use diag::Diagnostics;
 use knit::machine::Machine;
 use knit::stash::Yarn;
 use knit::swatch::SwatchSet;
+use report::plan_words::{no_bed, unswatched};
 use store::SwatchFile;
 use store::workspace::Contents;
 use units::YarnCount;
@@ -81,10 +82,7 @@ impl Setups {
         contents: &Contents,
         yarn: &str,
     ) -> Result<&Setup, Diagnostics> {
-        let index = self.of_yarn.get(yarn).copied().ok_or_else(|| {
-            Diagnostic::error(Code::NoBed, format!("no machine at hand takes the yarn `{yarn}`"))
-                .hint("knit a swatch of it and name it with `oddments swatch add`")
-        })?;
+        let index = self.of_yarn.get(yarn).copied().ok_or_else(|| no_bed(yarn))?;
         self.learn(bench, contents, index);
         Ok(&self.all[index])
     }
@@ -113,19 +111,11 @@ impl Setups {
         );
         let from = known.map(|(_, file, _)| &file.set);
         let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
-        let warning = Diagnostic::warning(
-            Code::Unswatched,
-            format!(
-                "there is no swatch of {}: its gauge is estimated from its thickness",
-                yarn.name
-            ),
-        )
-        .hint("knit one before you count on the figures");
         let file = SwatchFile {
             name: yarn.name.clone(),
             machine: Some(machine.id.clone()),
             set,
-            warnings: warning.into(),
+            warnings: unswatched(&yarn.name).into(),
         };
         Some(self.put(Setup { swatch: None, machine: machine.clone(), file }))
     }

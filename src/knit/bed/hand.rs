@@ -14,22 +14,7 @@ impl Bed<'_> {
         edge: Option<&str>,
     ) -> Result<Span, Diagnostic> {
         let range = self.on_bed(span)?;
-        if structure.needs_ribber() && !self.machine.ribber {
-            return Err(Diagnostic::error(
-                Code::NoRibber,
-                format!("{structure} needs a ribber, and {} has none", self.machine.title),
-            )
-            .hint("choose a plain structure, or a machine profile with a ribber"));
-        }
-        if self.main[range.clone()].iter().any(|n| n.in_work())
-            || self.ribber.get(range.clone()).is_some_and(|r| r.iter().any(|n| n.in_work()))
-        {
-            return Err(Diagnostic::error(
-                Code::NeedleTaken,
-                format!("some needles of {span} are in work already"),
-            )
-            .hint("cast on beside them, or take the fabric off first"));
-        }
+        self.check_cast_on(span, range.clone(), structure)?;
         if method == CastOnMethod::Waste && edge.is_none() {
             return Err(Diagnostic::error(
                 Code::EdgeUnnamed,
@@ -37,43 +22,21 @@ impl Bed<'_> {
             )
             .hint("give the step an `edge`, so that the loops can be grafted or hung later"));
         }
-        let mut loops = 0;
-        for (nth, i) in range.clone().enumerate() {
-            let (on_main, on_ribber) = match structure {
-                Structure::Plain => (true, false),
-                Structure::Rib1x1 => (nth % 2 == 0, nth % 2 == 1),
-                Structure::Rib2x2 => (nth % 4 < 2, nth % 4 >= 2),
-                Structure::Circular => (true, true),
-            };
-            let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
-            if on_main {
-                self.main[i] = fresh;
-                loops += 1;
-            }
-            if on_ribber {
-                self.ribber[i] = fresh;
-                loops += 1;
-            }
-        }
         // Needles added beside fabric on the bed change neither its structure nor the counter.
         let first = self.in_work == 0;
-        if first {
-            self.structure = structure;
-            self.counter = 0;
-            self.carriage = Side::Right;
-            self.yarn_at = None;
-        } else if structure != Structure::Plain || method != CastOnMethod::Wound {
-            for i in range.clone() {
-                self.main[i] = NeedleState::default();
-                if let Some(needle) = self.ribber.get_mut(i) {
-                    *needle = NeedleState::default();
-                }
-            }
+        if !first && (structure != Structure::Plain || method != CastOnMethod::Wound) {
             return Err(Diagnostic::error(
                 Code::CastOnBeside,
                 "beside fabric on the bed only plain stitches can be cast on, wound by hand",
             )
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
+        }
+        let loops = self.make_loops(range.clone(), structure);
+        if first {
+            self.structure = structure;
+            self.counter = 0;
+            self.carriage = Side::Right;
+            self.yarn_at = None;
         }
         self.recount(Some(range));
         self.work.hand_moves += loops;
@@ -102,6 +65,55 @@ impl Bed<'_> {
             }
         }
         Ok(span)
+    }
+
+    /// Whether the machine has the beds for it, and the needles are empty.
+    fn check_cast_on(
+        &self,
+        span: Span,
+        range: std::ops::RangeInclusive<usize>,
+        structure: Structure,
+    ) -> Result<(), Diagnostic> {
+        if structure.needs_ribber() && !self.machine.ribber {
+            return Err(Diagnostic::error(
+                Code::NoRibber,
+                format!("{structure} needs a ribber, and {} has none", self.machine.title),
+            )
+            .hint("choose a plain structure, or a machine profile with a ribber"));
+        }
+        if self.main[range.clone()].iter().any(|n| n.in_work())
+            || self.ribber.get(range).is_some_and(|r| r.iter().any(|n| n.in_work()))
+        {
+            return Err(Diagnostic::error(
+                Code::NeedleTaken,
+                format!("some needles of {span} are in work already"),
+            )
+            .hint("cast on beside them, or take the fabric off first"));
+        }
+        Ok(())
+    }
+
+    /// A loop on each needle that the structure knits on; tells how many.
+    fn make_loops(&mut self, range: std::ops::RangeInclusive<usize>, structure: Structure) -> u32 {
+        let mut loops = 0;
+        for (nth, i) in range.enumerate() {
+            let (on_main, on_ribber) = match structure {
+                Structure::Plain => (true, false),
+                Structure::Rib1x1 => (nth % 2 == 0, nth % 2 == 1),
+                Structure::Rib2x2 => (nth % 4 < 2, nth % 4 >= 2),
+                Structure::Circular => (true, true),
+            };
+            let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
+            if on_main {
+                self.main[i] = fresh;
+                loops += 1;
+            }
+            if on_ribber {
+                self.ribber[i] = fresh;
+                loops += 1;
+            }
+        }
+        loops
     }
 
     /// Adds loops to the edge of that name, new or already waiting.

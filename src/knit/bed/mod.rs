@@ -373,15 +373,7 @@ impl<'a> Bed<'a> {
 
     /// Carries out one step that is not a repeat. `Ok` names the needles dealt with.
     fn act(&mut self, action: &Action, line: u32) -> Result<Option<Span>, Diagnostic> {
-        if !matches!(
-            action,
-            Action::Knit { .. }
-                | Action::CarriageAt(_)
-                | Action::Dial(_)
-                | Action::Note(_)
-                | Action::Section(_)
-                | Action::ResetCounter
-        ) {
+        if looks_at_needles(action) {
             self.settle();
         }
         match action {
@@ -404,13 +396,7 @@ impl<'a> Bed<'a> {
             Action::CastOff { which } => self.cast_off(*which).map(Some),
             Action::Dial(_) | Action::Note(_) => Ok(None),
             Action::Section(name) => {
-                let section = self.section_index(name);
-                if section != self.section {
-                    // One end where the old yarn stops and one where the new begins.
-                    self.lay(Laying::Tails(1));
-                    self.section = section;
-                    self.lay(Laying::Tails(1));
-                }
+                self.change_section(name);
                 Ok(None)
             }
             Action::ResetCounter => {
@@ -418,12 +404,7 @@ impl<'a> Bed<'a> {
                 Ok(None)
             }
             Action::Mark(name) => {
-                if !self.rows_at_mark.contains_key(name) {
-                    let rows = self.rows_on_needles();
-                    self.rows_at_mark.insert(name.clone(), rows);
-                    self.mark_rows.insert(name.clone(), self.rows.len() as u32);
-                }
-                *self.marks.entry(name.clone()).or_insert(0) += 1;
+                self.mark(name);
                 Ok(None)
             }
             Action::Graft { .. }
@@ -437,6 +418,25 @@ impl<'a> Bed<'a> {
             )
             .hint("move it into the garment's `finishing`")),
         }
+    }
+
+    fn change_section(&mut self, name: &str) {
+        let section = self.section_index(name);
+        if section != self.section {
+            // One end where the old yarn stops and one where the new begins.
+            self.lay(Laying::Tails(1));
+            self.section = section;
+            self.lay(Laying::Tails(1));
+        }
+    }
+
+    fn mark(&mut self, name: &str) {
+        if !self.rows_at_mark.contains_key(name) {
+            let rows = self.rows_on_needles();
+            self.rows_at_mark.insert(name.to_owned(), rows);
+            self.mark_rows.insert(name.to_owned(), self.rows.len() as u32);
+        }
+        *self.marks.entry(name.to_owned()).or_insert(0) += 1;
     }
 
     fn section_index(&mut self, name: &str) -> usize {
@@ -619,6 +619,20 @@ impl<'a> Bed<'a> {
         let last = self.reach().rev().find(|i| self.main[*i].in_work())?;
         Some((first, last))
     }
+}
+
+/// Whether an action asks what is on the needles, or changes it: rows that are due must be on them
+/// by then.
+fn looks_at_needles(action: &Action) -> bool {
+    !matches!(
+        action,
+        Action::Knit { .. }
+            | Action::CarriageAt(_)
+            | Action::Dial(_)
+            | Action::Note(_)
+            | Action::Section(_)
+            | Action::ResetCounter
+    )
 }
 
 /// What an action does to needles; hanging notes itself, with its loops.

@@ -8,6 +8,9 @@ use diag::Code;
 const CROWDED: u8 = 3;
 const JAMMED: u8 = 6;
 
+/// A needle, as an offset into its bed, and the loops it carried.
+type Load = (usize, u8);
+
 impl Bed<'_> {
     pub(super) fn check_carriage(&self, side: Side) -> Result<(), Diagnostic> {
         if self.carriage == side {
@@ -75,8 +78,38 @@ impl Bed<'_> {
     }
 
     /// Knits each needle that knits, with the fullest one that carried too much.
-    #[allow(clippy::type_complexity, reason = "used once")]
-    fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<(usize, u8)>), Diagnostic> {
+    fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<Load>), Diagnostic> {
+        let before = self.spans.len();
+        let crowded = self.knit_beds(from);
+        let new = &self.spans[before..];
+        let outermost = |pick: fn(&BedSpan) -> Needle| new.iter().map(pick);
+        let (Some(first), Some(last)) =
+            (outermost(|s| s.span.left).min(), outermost(|s| s.span.right).max())
+        else {
+            return Err(Diagnostic::error(
+                Code::NothingToKnit,
+                "no needle is in working position, so the fabric would drop off",
+            )
+            .hint("cast on, or bring needles back from holding, before this pass"));
+        };
+        let (first, last) = (self.offset(first), self.offset(last));
+        let stitches = new.iter().map(|s| s.span.len()).sum();
+        let same = SamePass {
+            first,
+            last,
+            spans: self.shared_spans(before),
+            stitches,
+            at_ends: (
+                self.ends.is_some_and(|(left, _)| left == first),
+                self.ends.is_some_and(|(_, right)| right == last),
+            ),
+            rows_due: 0,
+        };
+        Ok((same, crowded))
+    }
+
+    /// Knits the beds that a pass from that side knits, and adds the runs of needles to `spans`.
+    fn knit_beds(&mut self, from: Side) -> Option<Load> {
         let (uses_main, uses_ribber) = match self.structure {
             Structure::Plain => (true, false),
             Structure::Rib1x1 | Structure::Rib2x2 => (true, true),
@@ -85,8 +118,7 @@ impl Bed<'_> {
         };
         // Not the whole bed, only where the piece has ever been.
         let reach = self.reach();
-        let mut spans = (self.spans.len(), self.spans.len());
-        let mut crowded = None;
+        let mut crowded: Option<Load> = None;
         for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
             let bed = if is_ribber { &mut self.ribber } else { &mut self.main };
             if used && let Some(needles) = bed.get_mut(reach.clone()) {
@@ -105,40 +137,20 @@ impl Bed<'_> {
                 });
             }
         }
-        let new = &self.spans[spans.0..];
-        let outermost = |pick: fn(&BedSpan) -> Needle| new.iter().map(pick);
-        let (Some(first), Some(last)) =
-            (outermost(|s| s.span.left).min(), outermost(|s| s.span.right).max())
-        else {
-            return Err(Diagnostic::error(
-                Code::NothingToKnit,
-                "no needle is in working position, so the fabric would drop off",
-            )
-            .hint("cast on, or bring needles back from holding, before this pass"));
-        };
-        let (first, last) = (self.offset(first), self.offset(last));
-        let stitches = new.iter().map(|s| s.span.len()).sum();
-        // Rows on the same needles share their spans: fabric then costs a record a row.
-        spans.1 = self.spans.len();
+        crowded
+    }
+
+    /// Where in `spans` the needles of this pass, added from `before` on, are to be found. Rows on
+    /// the same needles share their spans: fabric then costs a record a row.
+    fn shared_spans(&mut self, before: usize) -> (u32, u32) {
         if let Some(last) = self.rows.last() {
             let (start, end) = (last.spans.0 as usize, last.spans.1 as usize);
-            if end == spans.0 && self.spans[start..end] == self.spans[spans.0..] {
-                self.spans.truncate(spans.0);
-                spans = (start, end);
+            if end == before && self.spans[start..end] == self.spans[before..] {
+                self.spans.truncate(before);
+                return last.spans;
             }
         }
-        let same = SamePass {
-            first,
-            last,
-            spans: (spans.0 as u32, spans.1 as u32),
-            stitches,
-            at_ends: (
-                self.ends.is_some_and(|(left, _)| left == first),
-                self.ends.is_some_and(|(_, right)| right == last),
-            ),
-            rows_due: 0,
-        };
-        Ok((same, crowded))
+        (before as u32, self.spans.len() as u32)
     }
 
     /// Adds the rows that are due to their needles: to be done before anything looks at a needle's
@@ -217,7 +229,7 @@ impl Bed<'_> {
 /// much the fullest, with its load.
 fn knit_runs(
     needles: &mut [NeedleState],
-    mut tell: impl FnMut(std::ops::Range<usize>, Option<(usize, u8)>),
+    mut tell: impl FnMut(std::ops::Range<usize>, Option<Load>),
 ) {
     let mut at = 0;
     while at < needles.len() {
@@ -226,7 +238,7 @@ fn knit_runs(
             continue;
         }
         let start = at;
-        let mut fullest: Option<(usize, u8)> = None;
+        let mut fullest: Option<Load> = None;
         while let Some(needle) = needles.get_mut(at).filter(|needle| needle.knits()) {
             // A turn wraps a needle once, and once more on the way back: that much is usual.
             let load = needle.loops.saturating_add(needle.wraps.saturating_sub(2));

@@ -209,13 +209,15 @@ fn loops_spread_over_points_land_evenly_and_none_is_left() {
     }
 }
 
-/// Each refusal of the bed: what is done, its code.
-#[test]
-fn what_cannot_be_knitted_is_refused_with_a_hint() {
-    let on = || cast_on("L10-R10", Structure::Plain);
-    let cases: Vec<(&str, Vec<Action>)> = vec![
+fn plain_on() -> Action {
+    cast_on("L10-R10", Structure::Plain)
+}
+
+/// What the bed refuses of casting on, of passes and of positions: the code, and what is done.
+fn refused_at_needles() -> Vec<(&'static str, Vec<Action>)> {
+    vec![
         ("off-bed", vec![cast_on("L101-R10", Structure::Plain)]),
-        ("needle-taken", vec![on(), cast_on("R5-R15", Structure::Plain), off()]),
+        ("needle-taken", vec![plain_on(), cast_on("R5-R15", Structure::Plain), off()]),
         (
             "edge-unnamed",
             vec![Action::CastOn {
@@ -226,23 +228,29 @@ fn what_cannot_be_knitted_is_refused_with_a_hint() {
             }],
         ),
         ("nothing-to-knit", vec![knit(2)]),
-        ("nothing-to-knit", vec![on(), Action::Hold(Which::All), knit(1), off()]),
-        ("carriage-side", vec![on(), knit(1), Action::CarriageAt(Side::Right), off()]),
-        ("return-too-many", vec![on(), Action::Return(Which::AtSide(Side::Left, 1)), off()]),
-        ("return-not-held", vec![on(), Action::Return(Which::Span(span("L10-L9"))), off()]),
-        ("hold-too-many", vec![on(), Action::Hold(Which::AtSide(Side::Left, 21)), off()]),
-        ("hold-empty", vec![on(), Action::Hold(Which::Span(span("R10-R11"))), off()]),
+        ("nothing-to-knit", vec![plain_on(), Action::Hold(Which::All), knit(1), off()]),
+        ("carriage-side", vec![plain_on(), knit(1), Action::CarriageAt(Side::Right), off()]),
+        ("return-too-many", vec![plain_on(), Action::Return(Which::AtSide(Side::Left, 1)), off()]),
+        ("return-not-held", vec![plain_on(), Action::Return(Which::Span(span("L10-L9"))), off()]),
+        ("hold-too-many", vec![plain_on(), Action::Hold(Which::AtSide(Side::Left, 21)), off()]),
+        ("hold-empty", vec![plain_on(), Action::Hold(Which::Span(span("R10-R11"))), off()]),
         (
             "hold-twice",
             vec![
-                on(),
+                plain_on(),
                 Action::Hold(Which::Span(span("L10-L9"))),
                 Action::Hold(Which::Span(span("L10-L9"))),
                 off(),
             ],
         ),
-        ("wrap-nothing", vec![on(), Action::Wrap, off()]),
-        ("no-such-edge", vec![on(), hang("bnad", "R10", HangLoops::Each(1)), off()]),
+        ("wrap-nothing", vec![plain_on(), Action::Wrap, off()]),
+    ]
+}
+
+/// What it refuses of edges, of the ribber and of what is left over.
+fn refused_at_edges() -> Vec<(&'static str, Vec<Action>)> {
+    vec![
+        ("no-such-edge", vec![plain_on(), hang("bnad", "R10", HangLoops::Each(1)), off()]),
         (
             "hang-out-of-work",
             vec![waste_on("L10-R10", "top"), hang("top", "R50", HangLoops::Each(1)), off()],
@@ -267,9 +275,9 @@ fn what_cannot_be_knitted_is_refused_with_a_hint() {
             "jam",
             vec![waste_on("L5-R5", "top"), hang("top", "R1", HangLoops::Each(9)), knit(1), off()],
         ),
-        ("ribber-empty", vec![on(), Action::TransferToMain, off()]),
+        ("ribber-empty", vec![plain_on(), Action::TransferToMain, off()]),
         ("ribber-loaded", vec![cast_on("L10-R10", Structure::Rib1x1), knit(2), off()]),
-        ("stitches-left", vec![on(), knit(4)]),
+        ("stitches-left", vec![plain_on(), knit(4)]),
         (
             "rehang-mismatch",
             vec![
@@ -278,24 +286,54 @@ fn what_cannot_be_knitted_is_refused_with_a_hint() {
                 Action::Rehang { edge: "top".into(), span: span("L5-R4"), beds: Beds::Main },
             ],
         ),
-        ("decrease-too-many", vec![on(), Action::Decrease { side: Side::Left, count: 20 }, off()]),
-        ("too-long", vec![on(), again(1000, vec![knit(1000)])]),
+        (
+            "decrease-too-many",
+            vec![plain_on(), Action::Decrease { side: Side::Left, count: 20 }, off()],
+        ),
+        ("too-long", vec![plain_on(), again(1000, vec![knit(1000)])]),
         ("loops-left", vec![waste_on("L5-R5", "top"), knit(2), off()]),
-        ("off-the-bed", vec![on(), Action::GatherEdge { edge: "x".into() }, off()]),
-        ("no-ribber", vec![]),
-    ];
-    for (code, actions) in cases {
-        let (bed, actions) = if code == "no-ribber" {
-            (machine(200, false), vec![cast_on("L5-R5", Structure::Rib1x1)])
-        } else {
-            (machine(200, true), actions)
-        };
-        let run = run_on(&bed, vec![piece("p", actions)], vec![]);
+        ("off-the-bed", vec![plain_on(), Action::GatherEdge { edge: "x".into() }, off()]),
+    ]
+}
+
+#[test]
+fn what_cannot_be_knitted_is_refused_with_a_hint() {
+    let full = machine(200, true);
+    let mut cases: Vec<(&Machine, &str, Vec<Action>)> = Vec::new();
+    for (code, actions) in refused_at_needles().into_iter().chain(refused_at_edges()) {
+        cases.push((&full, code, actions));
+    }
+    let single = machine(200, false);
+    cases.push((&single, "no-ribber", vec![cast_on("L5-R5", Structure::Rib1x1)]));
+    for (bed, code, actions) in cases {
+        let run = run_on(bed, vec![piece("p", actions)], vec![]);
         let found = run.faults.iter().find(|f| f.diagnostic.code.as_str() == code);
         let found = found.unwrap_or_else(|| panic!("{code} not among {:?}", codes(&run)));
         assert!(!run.knittable(), "{code}");
         assert!(!found.diagnostic.context.is_empty(), "{code} says nothing of where");
+        assert!(!found.diagnostic.hints.is_empty(), "{code} says nothing of what to do");
     }
+}
+
+/// A cast-on that is refused beside fabric: what was knitted on its needles before still counts.
+#[test]
+fn a_refused_step_leaves_the_bed_as_it_was() {
+    let knitted_with = |refused: Vec<Action>| {
+        let mut actions = vec![
+            cast_on("L5-R5", Structure::Plain),
+            knit(4),
+            Action::CastOff { which: Which::AtSide(Side::Left, 2) },
+        ];
+        actions.extend(refused);
+        actions.extend([knit(2), off()]);
+        knitted(actions)
+    };
+    let sound = knitted_with(vec![]);
+    let refused = knitted_with(vec![waste_on("L5-L4", "foot")]);
+    assert_eq!(codes(&refused), ["cast-on-beside"]);
+    let rows = |run: &Run| run.piece("p").expect("piece").rows_at.clone();
+    assert_eq!(rows(&sound), [4, 4, 6, 6, 6, 6, 6, 6, 6, 6]);
+    assert_eq!(rows(&refused), rows(&sound));
 }
 
 #[test]

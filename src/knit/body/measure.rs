@@ -8,22 +8,39 @@ use diag::{Code, Diagnostic, nearest};
 /// the surveys.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Measure {
+    /// Round the head at its widest, above brows and ears.
     HeadGirth,
+    /// Round the knuckles of the flat hand, without the thumb.
     HandGirth,
+    /// From the wrist crease to the tip of the middle finger.
     HandLength,
+    /// From the wrist crease to the root of the middle finger.
     PalmLength,
+    /// From the fork of the thumb to the tip of the middle finger.
     ThumbCrotch,
+    /// From the fork of the thumb to its tip.
     ThumbLength,
+    /// Round the closed fist, over knuckles and thumb.
     FistGirth,
+    /// Round the wrist, at the wrist bone.
     WristGirth,
+    /// From the heel to the tip of the longest toe, standing.
     FootLength,
+    /// Round the ball of the foot, standing.
     FootGirth,
+    /// Round the tip of the heel and the bend of the instep.
     HeelAnkleGirth,
+    /// Round the leg over the ankle bones.
     AnkleGirth,
+    /// Round the leg where it is thinnest, above the ankle bones.
     MinimumLegGirth,
+    /// Round the calf where it is thickest.
     CalfGirth,
+    /// Round the thigh just above the kneecap.
     LowerThighGirth,
+    /// From the floor to the hollow below the knee joint.
     KneeHeight,
+    /// From the floor to the top of the head; of a baby, lying.
     Stature,
 }
 

@@ -17,9 +17,13 @@ const ASSUMED: &str = "taken as equal: no survey used here measures both";
 /// One fitted line: the expected `y` for a given `x`, with the spread of people about it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Regression {
+    /// The measure that is estimated.
     pub y: Measure,
+    /// The measure it is estimated from.
     pub x: Measure,
+    /// Millimetres of `y` to a millimetre of `x`.
     pub slope: f64,
+    /// `y` where `x` is nought, in mm: of the line, not of a body.
     pub intercept_mm: f64,
     /// The share of the variance of `y` that `x` explains.
     pub r2: f64,
@@ -27,10 +31,12 @@ pub struct Regression {
     pub sd_mm: f64,
     /// Mean of `x` in the sample: every line of a sample runs through the two means.
     pub mean_x_mm: f64,
+    /// The survey, and what was assumed to use it.
     pub source: &'static str,
 }
 
 impl Regression {
+    /// The expected `y`, in mm.
     pub fn at(&self, x_mm: f64) -> f64 {
         self.intercept_mm + self.slope * x_mm
     }

@@ -7,16 +7,22 @@ use diag::{Code, Diagnostic, nearest};
 /// one group to the next: men's S follows women's XL.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum SizeGroup {
+    /// Up to two years, by age in months.
     Babies,
+    /// From two years on, by age in years.
     Children,
+    /// Grown women.
     Women,
+    /// Grown men.
     Men,
 }
 
 impl SizeGroup {
+    /// All four, in the order of the run.
     pub const ALL: [SizeGroup; 4] =
         [SizeGroup::Babies, SizeGroup::Children, SizeGroup::Women, SizeGroup::Men];
 
+    /// The word in files and selections.
     pub const fn name(self) -> &'static str {
         match self {
             SizeGroup::Babies => "babies",
@@ -26,6 +32,7 @@ impl SizeGroup {
         }
     }
 
+    /// Whether it is one of the two grown ones.
     pub const fn is_adult(self) -> bool {
         matches!(self, SizeGroup::Women | SizeGroup::Men)
     }

@@ -16,6 +16,7 @@ pub(super) const ADULTS: &str = "adults";
 impl SizeId {
     const LONGEST: usize = 40;
 
+    /// The id as it is written.
     pub fn as_str(&self) -> &str {
         &self.0
     }

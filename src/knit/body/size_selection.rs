@@ -38,6 +38,7 @@ impl SizeSelection {
         faults.into_result(SizeSelection { ids: ids.map(|(size, _)| size.id.clone()).collect() })
     }
 
+    /// The sizes chosen, in the order of the table.
     pub fn ids(&self) -> &[SizeId] {
         &self.ids
     }

@@ -9,6 +9,7 @@ pub struct SizeTable {
 }
 
 impl SizeTable {
+    /// A table of no sizes.
     pub fn new() -> Self {
         Self::default()
     }
@@ -31,6 +32,7 @@ impl SizeTable {
         Ok(())
     }
 
+    /// All sizes, in the order of the run.
     pub fn sizes(&self) -> &[Size] {
         &self.sizes
     }
@@ -40,6 +42,7 @@ impl SizeTable {
         self.sizes.iter().find(|size| size.answers_to(name))
     }
 
+    /// The body of the size with this id or alias; `None` where there is none.
     pub fn body(&self, id: &SizeId) -> Option<Body> {
         self.get(id.as_str()).map(Body::from)
     }

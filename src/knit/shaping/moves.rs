@@ -4,15 +4,21 @@ use crate::program::{Action, Step, Which};
 /// What shaping consists of: the steps of a program that these functions make.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Move {
+    /// So many passes.
     Knit(u32),
     /// The outermost working needle of that side goes to holding position.
     Hold(Side),
     /// The held needle of that side nearest the working ones comes back.
     BringBack(Side),
+    /// Yarn round the held needle beside the yarn.
     Wrap,
+    /// A tally mark of that name.
     Mark(String),
+    /// So many needles put to work beside that end.
     Increase(Side, u32),
+    /// So many stitches taken in at that end.
     Decrease(Side, u32),
+    /// So many times these moves.
     Again(u32, Vec<Move>),
 }
 

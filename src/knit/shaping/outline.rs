@@ -18,7 +18,9 @@ pub struct Outline {
 /// How an outline is turned into stitches and rows.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Follow {
+    /// Width of a stitch, in mm.
     pub stitch_mm: f64,
+    /// Height of a row, in mm.
     pub row_mm: f64,
     /// Shaping falls on every so many rows, and the rows are a multiple of it.
     pub every: u32,
@@ -30,7 +32,9 @@ pub struct Follow {
 /// last of an outline has no change.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Stretch {
+    /// Rows knitted before the change.
     pub rows: u32,
+    /// Stitches on each shaped side.
     pub change: i32,
 }
 

@@ -4,7 +4,9 @@ use diag::{Code, Diagnostic};
 /// "Every `every`th row, `times` times."
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Interval {
+    /// Rows from one shaping to the next.
     pub every: u32,
+    /// How often.
     pub times: u32,
 }
 
@@ -12,6 +14,7 @@ pub struct Interval {
 /// then the rows left plain.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Schedule {
+    /// One, or two neighbours with the shorter first; none without a shaping.
     pub intervals: Vec<Interval>,
     /// Rows after the last shaping.
     pub plain: u32,

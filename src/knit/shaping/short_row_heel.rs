@@ -56,6 +56,7 @@ impl ShortRowHeel {
         2 * (self.stitches - self.to)
     }
 
+    /// The moves, out and back: as many passes as [`rows`](Self::rows) says.
     pub fn moves(self, marks: &HeelMarks) -> Vec<Move> {
         let turns = self.stitches - self.to;
         let even = turns.is_multiple_of(2);

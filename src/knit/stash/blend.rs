@@ -17,6 +17,7 @@ impl Blend {
         &self.0
     }
 
+    /// Whether any of it is of that fibre.
     pub fn has(&self, fibre: Fibre) -> bool {
         self.0.iter().any(|(own, _)| *own == fibre)
     }

@@ -9,13 +9,16 @@ use units::UnitError;
 pub enum Care {
     /// In the machine, at most at so many degrees Celsius.
     Machine(u8),
+    /// By hand.
     Hand,
+    /// Not with water.
     DryClean,
 }
 
 const DEGREES: [u8; 6] = [30, 40, 50, 60, 70, 95];
 
 impl Care {
+    /// What that asks of whoever washes it.
     pub const fn effort(self) -> WashEffort {
         match self {
             Care::Machine(_) => WashEffort::Machine,
@@ -28,14 +31,19 @@ impl Care {
 /// What washing asks of whoever does it, least first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum WashEffort {
+    /// Put it in.
     Machine,
+    /// By hand.
     Hand,
+    /// Take it away.
     DryClean,
 }
 
 impl WashEffort {
+    /// All three, least first.
     pub const ALL: [WashEffort; 3] = [WashEffort::Machine, WashEffort::Hand, WashEffort::DryClean];
 
+    /// The word in files.
     pub const fn name(self) -> &'static str {
         match self {
             WashEffort::Machine => "machine",
@@ -44,6 +52,7 @@ impl WashEffort {
         }
     }
 
+    /// The effort of that [`name`](Self::name), exactly.
     pub fn parse(text: &str) -> Option<WashEffort> {
         WashEffort::ALL.into_iter().find(|effort| effort.name() == text)
     }

@@ -1,20 +1,32 @@
 /// The plain word for a colour: what people say they like. No two words for one thing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum ColourFamily {
+    /// Red.
     Red,
+    /// Orange.
     Orange,
+    /// Yellow.
     Yellow,
+    /// Green.
     Green,
+    /// Blue.
     Blue,
+    /// Purple.
     Purple,
+    /// Pink.
     Pink,
+    /// Brown: a dark orange.
     Brown,
+    /// White: light, next to no colour.
     White,
+    /// Grey.
     Grey,
+    /// Black: dark, of whatever hue.
     Black,
 }
 
 impl ColourFamily {
+    /// All of them, round the circle, then brown and those without a hue.
     pub const ALL: [ColourFamily; 11] = [
         ColourFamily::Red,
         ColourFamily::Orange,
@@ -29,6 +41,7 @@ impl ColourFamily {
         ColourFamily::Black,
     ];
 
+    /// The word in files.
     pub const fn name(self) -> &'static str {
         match self {
             ColourFamily::Red => "red",
@@ -45,6 +58,7 @@ impl ColourFamily {
         }
     }
 
+    /// The family of that name, in any case; `gray` is `grey`.
     pub fn parse(text: &str) -> Option<ColourFamily> {
         let text = text.trim().to_lowercase();
         let text = if text == "gray" { "grey" } else { text.as_str() };

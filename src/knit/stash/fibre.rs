@@ -38,6 +38,7 @@ const FIBRES: [(&str, &[&str]); 24] = [
 ];
 
 impl Fibre {
+    /// Its name on labels.
     pub const fn name(self) -> &'static str {
         self.0
     }

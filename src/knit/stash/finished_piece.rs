@@ -14,17 +14,24 @@ pub struct FinishedPiece {
     pub yarn: String,
     /// Ids of the machine profile and of the swatch it was graded on, where noted.
     pub machine: Option<String>,
+    /// Id of the swatch, where noted.
     pub swatch: Option<String>,
+    /// What each section took.
     pub sections: Vec<WeighedSection>,
+    /// The day it was weighed, where noted.
     pub date: Option<Date>,
+    /// In the knitter's words.
     pub note: Option<String>,
 }
 
 /// The yarn on the scale before and after a section was knitted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct WeighedSection {
+    /// As the garment names it.
     pub name: String,
+    /// The yarn on the scale before.
     pub before: Mass,
+    /// The yarn on the scale after; not more.
     pub after: Mass,
 }
 

@@ -3,12 +3,15 @@ use super::Date;
 /// Something to knit for someone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GiftWish {
+    /// Short name, unique in the workspace.
     pub id: String,
     /// Name of the person.
     pub person: String,
+    /// What it may be.
     pub garment: GarmentChoice,
     /// From 1 (if there is yarn left) to 5 (before all else).
     pub priority: u8,
+    /// The day it must be there.
     pub due: Option<Date>,
     /// Options of the garment, as they would be typed.
     pub options: Vec<(String, String)>,
@@ -16,6 +19,7 @@ pub struct GiftWish {
     pub must: bool,
     /// Sections with the ids of the remnants they are to be knitted from.
     pub pinned: Vec<(String, Vec<String>)>,
+    /// In the knitter's words.
     pub note: Option<String>,
 }
 
@@ -37,6 +41,7 @@ impl GarmentChoice {
     /// What a knitter writes for any garment.
     pub const ANY: &'static str = "anything warm";
 
+    /// Whether the garment of that id will do.
     pub fn allows(&self, garment: &str) -> bool {
         match self {
             GarmentChoice::Any => true,

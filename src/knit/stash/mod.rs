@@ -5,10 +5,11 @@
 mod blend;
 mod care;
 mod colour_family;
-mod date;
+mod contents;
 mod fibre;
 mod finished_piece;
 mod gift_wish;
+mod named_swatches;
 mod person;
 mod remnant;
 mod reservation;
@@ -19,13 +20,18 @@ mod yarn;
 pub use blend::Blend;
 pub use care::{Care, WashEffort};
 pub use colour_family::ColourFamily;
-pub use date::Date;
+pub use contents::Contents;
 pub use fibre::Fibre;
 pub use finished_piece::{FinishedPiece, WeighedSection};
 pub use gift_wish::{GarmentChoice, GiftWish};
+pub use named_swatches::NamedSwatches;
 pub use person::Person;
 pub use remnant::Remnant;
 pub use reservation::Reservation;
 pub use settings::{PlanWeights, Reserve, Settings};
 pub use weight_class::WeightClass;
 pub use yarn::Yarn;
+
+/// A day of the Gregorian calendar, printed by ISO 8601 (`2026-12-24`). Reading one from text, and
+/// what day it is today, are for the edges.
+pub use jiff::civil::Date;

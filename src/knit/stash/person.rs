@@ -5,18 +5,23 @@ use units::Length;
 /// Someone to knit for. The name is how gifts speak of them, so no two are alike.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Person {
+    /// What the knitter calls them.
     pub name: String,
     /// A size of the table; with measures beside it, these go before the table's.
     pub size: Option<SizeId>,
     /// The measures that were taken.
     pub measures: Vec<(Measure, Length)>,
+    /// Colours they like.
     pub likes_colours: Vec<ColourFamily>,
     /// Ids of garments.
     pub likes_garments: Vec<String>,
+    /// Fibres they don't wear.
     pub avoids_fibres: Vec<Fibre>,
+    /// Colours they don't wear.
     pub avoids_colours: Vec<ColourFamily>,
     /// The most trouble they take over washing; `None`: any.
     pub wash: Option<WashEffort>,
+    /// In the knitter's words.
     pub note: Option<String>,
 }
 

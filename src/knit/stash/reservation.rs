@@ -9,5 +9,6 @@ pub struct Reservation {
     pub section: String,
     /// Id of the remnant.
     pub remnant: String,
+    /// How much of it.
     pub weight: Mass,
 }

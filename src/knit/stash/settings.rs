@@ -3,6 +3,7 @@ use units::{LengthUnit, Mass};
 /// How one knitter works, and what a plan is to weigh.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Settings {
+    /// The unit that lengths are printed in.
     pub units: LengthUnit,
     /// Id of the machine profile.
     pub machine: Option<String>,
@@ -10,7 +11,9 @@ pub struct Settings {
     pub swatch: Option<String>,
     /// Hours a week at the machine.
     pub hours_a_week: Option<f64>,
+    /// What is kept back against running out.
     pub reserve: Reserve,
+    /// What a plan is to weigh.
     pub weights: PlanWeights,
     /// A chunk smaller than this is of no use in a garment.
     pub least_useful: Mass,

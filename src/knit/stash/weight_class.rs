@@ -10,12 +10,15 @@ use units::UnitError;
 pub struct WeightClass(u8);
 
 impl WeightClass {
+    /// The thickest class.
     pub const MOST: u8 = 7;
 
+    /// `None` above [`MOST`](Self::MOST).
     pub const fn new(number: u8) -> Option<WeightClass> {
         if number <= WeightClass::MOST { Some(WeightClass(number)) } else { None }
     }
 
+    /// From 0, the finest.
     pub const fn number(self) -> u8 {
         self.0
     }

@@ -5,12 +5,19 @@ use units::YarnCount;
 /// A yarn as its band describes it, with what the knitter found out.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Yarn {
+    /// Short name, unique in the workspace.
     pub id: String,
+    /// What the band calls it.
     pub name: String,
+    /// How thick it is.
     pub count: YarnCount,
+    /// What it shows, metre after metre.
     pub colours: ColourSequence,
+    /// The band's word for its thickness.
     pub class: Option<WeightClass>,
+    /// What it is spun of.
     pub fibres: Option<Blend>,
+    /// How it may be washed.
     pub care: Option<Care>,
     /// Ids of the swatches knitted in it.
     pub swatches: Vec<String>,

@@ -1,17 +1,9 @@
 //! What remnants earn at most at given prices: an exact knapsack over decigrams, one table for all
 //! remnants of a group.
 
-use super::scope::Scope;
-use super::{NEVER, Prices, Relaxation};
-
-/// A section that could be knitted from a group.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Item {
-    pub(super) section: usize,
-    pub(super) cell: usize,
-    pub(super) need: i64,
-    pub(super) splits: bool,
-}
+use crate::problem::Problem;
+use crate::relax::relaxation::{Item, Market, NEVER, Prices, Relaxation};
+use crate::relax::scope::Scope;
 
 /// Knapsacks are kept to this many cells; heavier remnants are counted in coarser steps, which
 /// leaves the bound valid.
@@ -29,34 +21,119 @@ pub(crate) struct Scratch {
     pub work: u64,
 }
 
-impl<'p> Relaxation<'p> {
+/// The knapsack of a group: layer by layer one item more, in each layer what is earned by drawing
+/// so many cells.
+struct Knapsack {
+    group: usize,
+    open: Vec<Item>,
+    layers: Vec<f64>,
+    /// Cells of a layer.
+    width: usize,
+    /// Decigrams of a cell.
+    grain: i64,
+}
+
+impl Knapsack {
+    fn layer(&self, n: usize) -> &[f64] {
+        &self.layers[n * self.width..(n + 1) * self.width]
+    }
+
+    /// With all items in it.
+    fn top(&self) -> &[f64] {
+        self.layer(self.open.len())
+    }
+}
+
+/// A remnant at the end of a knapsack.
+#[derive(Clone, Copy)]
+struct End {
+    /// What is left of it, in decigrams.
+    room: i64,
+    /// Cells that may be drawn from it.
+    reach: usize,
+    touched: bool,
+}
+
+/// A chunk that a section may take: how many cells, and what they earn.
+#[derive(Clone, Copy)]
+struct ChunkRange {
+    low: usize,
+    high: usize,
+    per_cell: f64,
+    /// In coarse steps a chunk may hold up to one step more than its cells say.
+    lift: f64,
+    fee: f64,
+}
+
+impl ChunkRange {
+    /// From the least that may be joined to what leaves `kept` to other chunks.
+    fn of(problem: &Problem, (price, need): (f64, i64), kept: i64, grain: i64, fee: f64) -> Self {
+        let per_cell = price / need as f64 * grain as f64;
+        ChunkRange {
+            low: usize::try_from(problem.min_chunk / grain).unwrap_or(usize::MAX),
+            high: usize::try_from((need - kept) / grain).unwrap_or(0),
+            per_cell,
+            lift: if grain > 1 { per_cell } else { 0.0 },
+            fee,
+        }
+    }
+}
+
+/// A chunk that must come from a remnant, for a section that is joined from it.
+struct ForcedChunk {
+    item: Item,
+    range: ChunkRange,
+}
+
+impl Relaxation<'_> {
     /// What the remnants of a group earn at most; supply is noted.
     pub(super) fn fill_group(
         &self,
         group: usize,
-        scope: &Scope,
-        prices: &Prices,
+        market: Market,
         surplus: &mut [f64],
         scratch: &mut Scratch,
     ) -> f64 {
+        let Market { scope, prices } = market;
+        let remnants = &self.problem.groups[group];
+        let (knapsack, most) = self.knapsack(group, market, scratch);
+        let mut earned = 0.0;
+        for r in remnants {
+            let room = scope.layout.room[*r];
+            let end = End {
+                room,
+                reach: usize::try_from(room.min(most) / knapsack.grain).unwrap_or(0),
+                touched: scope.layout.takers[*r] > 0,
+            };
+            let forced: Vec<&(usize, Vec<usize>)> =
+                scope.joins.iter().filter(|(_, from)| from.contains(r)).collect();
+            if forced.is_empty() {
+                let (worth, at) = self.best_end(knapsack.top(), end, knapsack.grain);
+                earned += worth;
+                self.trace(&knapsack, at, prices, surplus);
+            } else {
+                earned += self.forced_end(&forced, &knapsack, end, prices, surplus, scratch);
+            }
+        }
+        scratch.grain = knapsack.grain;
+        scratch.top.clear();
+        scratch.top.extend_from_slice(knapsack.top());
+        scratch.open = knapsack.open;
+        scratch.layers = knapsack.layers;
+        earned
+    }
+
+    /// The knapsack of a group with all its open items in it, and the most that is worth drawing
+    /// from a remnant. Borrows the scratch's space.
+    fn knapsack(&self, group: usize, market: Market, scratch: &mut Scratch) -> (Knapsack, i64) {
+        let Market { scope, prices } = market;
         let problem = self.problem;
-        let remnants = &problem.groups[group];
-        let most = remnants.iter().map(|r| scope.layout.room[*r]).max().unwrap_or(0);
+        let most = problem.groups[group].iter().map(|r| scope.layout.room[*r]).max().unwrap_or(0);
         let mut open = std::mem::take(&mut scratch.open);
         open.clear();
-        open.extend(self.items[group].iter().copied().filter(|item| {
-            let option = problem.sections[item.section].option;
-            let gift = problem.options[option].gift;
-            let wanted = match scope.fixed[gift] {
-                Some(fixed) => fixed == option,
-                None => scope.allowed[option],
-            };
-            wanted
-                && (item.need <= most || item.splits)
-                && scope.layout.chunks[item.section].is_empty()
-                && scope.links_allow(problem, item.section, group)
-                && !scope.is_joined(item.section)
-        }));
+        open.extend(
+            self.items[group].iter().copied().filter(|item| self.is_open(item, group, most, scope)),
+        );
         let total: i64 = open.iter().map(|item| item.need).sum();
         let joins: i64 = scope
             .joins
@@ -78,31 +155,24 @@ impl<'p> Relaxation<'p> {
             let (before, after) = layers[n * width..(n + 2) * width].split_at_mut(width);
             self.add_item(item, grain, prices, before, after, scratch);
         }
-        let mut earned = 0.0;
-        for r in remnants {
-            let room = scope.layout.room[*r];
-            let reach = usize::try_from(room.min(most) / grain).unwrap_or(0);
-            let touched = scope.layout.takers[*r] > 0;
-            let forced: Vec<&(usize, Vec<usize>)> =
-                scope.joins.iter().filter(|(_, from)| from.contains(r)).collect();
-            let top = &layers[open.len() * width..(open.len() + 1) * width];
-            if forced.is_empty() {
-                let (worth, at) = self.best_end(top, reach, room, grain, touched);
-                earned += worth;
-                self.trace(&open, &layers, width, at, grain, prices, surplus);
-            } else {
-                earned += self.forced_end(
-                    &forced, &open, &layers, width, reach, room, grain, group, prices, surplus,
-                    scratch,
-                );
-            }
-        }
-        scratch.grain = grain;
-        scratch.top.clear();
-        scratch.top.extend_from_slice(&layers[open.len() * width..(open.len() + 1) * width]);
-        scratch.open = open;
-        scratch.layers = layers;
-        earned
+        (Knapsack { group, open, layers, width, grain }, most)
+    }
+
+    /// Whether a section may still be knitted from the remnants of a group, the largest of which
+    /// holds `most`.
+    fn is_open(&self, item: &Item, group: usize, most: i64, scope: &Scope) -> bool {
+        let problem = self.problem;
+        let option = problem.sections[item.section].option;
+        let gift = problem.options[option].gift;
+        let wanted = match scope.fixed[gift] {
+            Some(fixed) => fixed == option,
+            None => scope.allowed[option],
+        };
+        wanted
+            && (item.need <= most || item.splits)
+            && scope.layout.chunks[item.section].is_empty()
+            && scope.links_allow(problem, item.section, group)
+            && !scope.is_joined(item.section)
     }
 
     /// One more item in a knapsack.
@@ -117,7 +187,7 @@ impl<'p> Relaxation<'p> {
     ) {
         let problem = self.problem;
         let price = prices.cell[item.cell];
-        let fee = if self.splits[item.section] { problem.join_cost as f64 } else { 0.0 };
+        let fee = self.refund(item.section);
         let width = before.len();
         after.copy_from_slice(before);
         let whole = usize::try_from(item.need / grain).unwrap_or(usize::MAX);
@@ -130,33 +200,20 @@ impl<'p> Relaxation<'p> {
             }
         }
         if item.splits {
-            // Chunks from the least that may be joined to what leaves such a one.
             scratch.work += 4 * width as u64;
-            let slope = price / item.need as f64;
-            let low = usize::try_from(problem.min_chunk / grain).unwrap_or(usize::MAX);
-            let high = usize::try_from((item.need - problem.min_chunk) / grain).unwrap_or(0);
-            let per_cell = slope * grain as f64;
-            // In coarse steps a chunk may hold up to one step more than its cells say.
-            let lift = if grain > 1 { per_cell } else { 0.0 };
-            slide(before, after, low, high, per_cell, lift - fee, &mut scratch.window);
+            let range = ChunkRange::of(problem, (price, item.need), problem.min_chunk, grain, fee);
+            slide(before, after, &range, &mut scratch.window);
         }
     }
 
-    /// The best filling of a remnant and how much it draws.
-    fn best_end(
-        &self,
-        top: &[f64],
-        reach: usize,
-        room: i64,
-        grain: i64,
-        touched: bool,
-    ) -> (f64, usize) {
+    /// The best filling of a remnant and how many cells it draws.
+    fn best_end(&self, top: &[f64], end: End, grain: i64) -> (f64, usize) {
         let problem = self.problem;
         let mut best = (NEVER, 0);
-        for (c, worth) in top.iter().enumerate().take(reach + 1) {
+        for (c, worth) in top.iter().enumerate().take(end.reach + 1) {
             let mut worth = *worth;
-            if (touched || c > 0) && grain == 1 {
-                let left = room - c as i64;
+            if (end.touched || c > 0) && grain == 1 {
+                let left = end.room - c as i64;
                 if left <= problem.drib {
                     worth -= (left * problem.drib_cost) as f64;
                 }
@@ -168,26 +225,15 @@ impl<'p> Relaxation<'p> {
         best
     }
 
-    /// Follows a filling back through the layers and notes what it supplies.
-    #[allow(clippy::too_many_arguments, reason = "the knapsack's parts, borrowed apart")]
-    fn trace(
-        &self,
-        open: &[Item],
-        layers: &[f64],
-        width: usize,
-        mut at: usize,
-        grain: i64,
-        prices: &Prices,
-        surplus: &mut [f64],
-    ) {
-        for n in (0..open.len()).rev() {
-            let now = layers[(n + 1) * width + at];
-            let before = &layers[n * width..(n + 1) * width];
+    /// Follows a filling that draws `at` cells back through the layers and notes what it supplies.
+    fn trace(&self, knapsack: &Knapsack, mut at: usize, prices: &Prices, surplus: &mut [f64]) {
+        for (n, item) in knapsack.open.iter().enumerate().rev() {
+            let now = knapsack.layer(n + 1)[at];
+            let before = knapsack.layer(n);
             if now == before[at] {
                 continue;
             }
-            let item = &open[n];
-            let (share, drawn) = self.what_was_added(item, now, before, at, grain, prices);
+            let (share, drawn) = self.what_was_added(item, now, before, at, knapsack.grain, prices);
             surplus[item.cell] += share;
             at -= drawn;
         }
@@ -205,18 +251,15 @@ impl<'p> Relaxation<'p> {
     ) -> (f64, usize) {
         let problem = self.problem;
         let price = prices.cell[item.cell];
-        let fee = if self.splits[item.section] { problem.join_cost as f64 } else { 0.0 };
+        let fee = self.refund(item.section);
         let whole = usize::try_from(item.need / grain).unwrap_or(usize::MAX);
         if whole <= at && (before[at - whole] + (price - fee) == now || !item.splits) {
             return (1.0, whole);
         }
-        let per_cell = price / item.need as f64 * grain as f64;
-        let lift = if grain > 1 { per_cell } else { 0.0 };
-        let low = usize::try_from(problem.min_chunk / grain).unwrap_or(usize::MAX);
-        let high = usize::try_from((item.need - problem.min_chunk) / grain).unwrap_or(0);
-        let mut best = (NEVER, low);
-        for cells in low..=high.min(at) {
-            let worth = before[at - cells] + per_cell * cells as f64 + lift - fee;
+        let range = ChunkRange::of(problem, (price, item.need), problem.min_chunk, grain, fee);
+        let mut best = (NEVER, range.low);
+        for cells in range.low..=range.high.min(at) {
+            let worth = before[at - cells] + range.per_cell * cells as f64 + range.lift - fee;
             if worth > best.0 {
                 best = (worth, cells);
             }
@@ -225,53 +268,38 @@ impl<'p> Relaxation<'p> {
     }
 
     /// The best filling of a remnant that chunks of `forced` must come from.
-    #[allow(clippy::too_many_arguments, reason = "the knapsack's parts, borrowed apart")]
     fn forced_end(
         &self,
         forced: &[&(usize, Vec<usize>)],
-        open: &[Item],
-        layers: &[f64],
-        width: usize,
-        reach: usize,
-        room: i64,
-        grain: i64,
-        group: usize,
+        knapsack: &Knapsack,
+        end: End,
         prices: &Prices,
         surplus: &mut [f64],
         scratch: &mut Scratch,
     ) -> f64 {
-        let problem = self.problem;
+        let (width, grain) = (knapsack.width, knapsack.grain);
         let mut stack = std::mem::take(&mut scratch.forced);
         stack.clear();
-        stack.extend_from_slice(&layers[open.len() * width..(open.len() + 1) * width]);
+        stack.extend_from_slice(knapsack.top());
         let mut parts = Vec::new();
-        for (n, (s, from)) in forced.iter().enumerate() {
-            let need = problem.sections[*s].need(group).unwrap_or(1);
-            let linked = !problem.sections[*s].links.is_empty();
-            let nth = problem.sections[*s].needs.iter().position(|(g, _)| *g == group);
-            let cell = self.first_cell[*s] + if linked { nth.unwrap_or(0) } else { 0 };
-            let others = i64::try_from(from.len() - 1).unwrap_or(1);
-            let item = Item { section: *s, cell, need, splits: true };
-            let per_cell = prices.cell[cell] / need as f64 * grain as f64;
-            let lift = if grain > 1 { per_cell } else { 0.0 };
-            let low = usize::try_from(problem.min_chunk / grain).unwrap_or(usize::MAX);
-            let high = usize::try_from((need - others * problem.min_chunk) / grain).unwrap_or(0);
+        for (n, (section, from)) in forced.iter().enumerate() {
+            let part = self.forced_chunk(*section, from.len(), knapsack, prices);
             stack.resize((n + 2) * width, NEVER);
             let (before, after) = stack[n * width..(n + 2) * width].split_at_mut(width);
             after.fill(NEVER);
             scratch.work += 4 * width as u64;
-            let fee = problem.join_cost as f64;
-            slide(before, after, low, high, per_cell, lift - fee, &mut scratch.window);
-            parts.push((item, per_cell, lift - fee, low, high));
+            slide(before, after, &part.range, &mut scratch.window);
+            parts.push(part);
         }
         let top = &stack[forced.len() * width..];
-        let (worth, mut at) = self.best_end(top, reach, room, grain, true);
+        let (worth, mut at) = self.best_end(top, End { touched: true, ..end }, grain);
         if worth > NEVER / 2.0 {
-            for (n, (item, per_cell, constant, low, high)) in parts.iter().enumerate().rev() {
+            for (n, ForcedChunk { item, range }) in parts.iter().enumerate().rev() {
                 let before = &stack[n * width..(n + 1) * width];
-                let mut best = (NEVER, *low);
-                for cells in *low..=(*high).min(at) {
-                    let worth = before[at - cells] + per_cell * cells as f64 + constant;
+                let constant = range.lift - range.fee;
+                let mut best = (NEVER, range.low);
+                for cells in range.low..=range.high.min(at) {
+                    let worth = before[at - cells] + range.per_cell * cells as f64 + constant;
                     if worth > best.0 {
                         best = (worth, cells);
                     }
@@ -279,49 +307,63 @@ impl<'p> Relaxation<'p> {
                 surplus[item.cell] += best.1 as f64 * grain as f64 / item.need as f64;
                 at -= best.1;
             }
-            self.trace(open, layers, width, at, grain, prices, surplus);
+            self.trace(knapsack, at, prices, surplus);
         }
         scratch.forced = stack;
         worth
     }
 
+    /// A chunk for a section that is joined from so many remnants.
+    fn forced_chunk(
+        &self,
+        section: usize,
+        parts: usize,
+        knapsack: &Knapsack,
+        prices: &Prices,
+    ) -> ForcedChunk {
+        let problem = self.problem;
+        let flat = &problem.sections[section];
+        let need = flat.need(knapsack.group).unwrap_or(1);
+        let nth = flat.needs.iter().position(|(g, _)| *g == knapsack.group);
+        let linked = !flat.links.is_empty();
+        let cell = self.first_cell[section] + if linked { nth.unwrap_or(0) } else { 0 };
+        let others = i64::try_from(parts - 1).unwrap_or(1);
+        let fee = problem.join_cost as f64;
+        let kept = others * problem.min_chunk;
+        ForcedChunk {
+            item: Item { section, cell, need, splits: true },
+            range: ChunkRange::of(problem, (prices.cell[cell], need), kept, knapsack.grain, fee),
+        }
+    }
+
     /// For a group, what its remnants earn at most: by remnant its worth, and the worths of
     /// drawing just so many decigrams for open sections. `None` where steps are coarse.
-    pub fn tops(
-        &self,
-        group: usize,
-        scope: &Scope,
-        prices: &Prices,
-        scratch: &mut Scratch,
-    ) -> Option<Vec<f64>> {
+    pub fn tops(&self, group: usize, market: Market, scratch: &mut Scratch) -> Option<Vec<f64>> {
         let mut ignored = vec![0.0; self.cells];
-        self.fill_group(group, scope, prices, &mut ignored, scratch);
+        self.fill_group(group, market, &mut ignored, scratch);
         (scratch.grain == 1).then(|| scratch.top.clone())
     }
 
     /// What a remnant is worth whose room is `room`, from the worths that [`Self::tops`] gave.
     pub fn end_worth(&self, top: &[f64], room: i64, touched: bool) -> f64 {
         let reach = usize::try_from(room).unwrap_or(0).min(top.len() - 1);
-        self.best_end(top, reach, room, 1, touched).0
+        self.best_end(top, End { room, reach, touched }, 1).0
     }
 
-    /// The same if a chunk of a section is drawn from it, one of `parts`, the amount open.
-    #[allow(clippy::too_many_arguments, reason = "a remnant and a chunk, spelt out")]
+    /// The same if a chunk of a section is drawn from it that leaves `kept` to other chunks, the
+    /// amount open. The section needs `need` decigrams and pays `price` for them.
     pub fn end_worth_with_chunk(
         &self,
         top: &[f64],
         room: i64,
-        section: usize,
-        group: usize,
-        parts: i64,
-        prices: &Prices,
+        (price, need): (f64, i64),
+        kept: i64,
     ) -> f64 {
         let problem = self.problem;
-        let need = problem.sections[section].need(group).unwrap_or(1);
-        let price = self.price(section, group, prices) / need as f64;
+        let price = price / need as f64;
         let least = problem.min_chunk;
         let mut best = NEVER;
-        for dg in least..=(need - (parts - 1) * least).min(room) {
+        for dg in least..=(need - kept).min(room) {
             let worth = self.end_worth(top, room - dg, true) + price * dg as f64;
             best = if worth > best { worth } else { best };
         }
@@ -329,20 +371,13 @@ impl<'p> Relaxation<'p> {
     }
 }
 
-/// `after[c] = max(after[c], before[c - w] + slope w + constant)` for `w` from `low` to `high`.
+/// `after[c] = max(after[c], before[c - w] + per_cell w + lift - fee)` for all `w` of a range.
 ///
 /// A sliding maximum by doubling: a few plain passes, which the compiler turns into vector code.
-fn slide(
-    before: &[f64],
-    after: &mut [f64],
-    low: usize,
-    high: usize,
-    slope: f64,
-    constant: f64,
-    window: &mut Vec<f64>,
-) {
+fn slide(before: &[f64], after: &mut [f64], range: &ChunkRange, window: &mut Vec<f64>) {
+    let (low, slope, constant) = (range.low, range.per_cell, range.lift - range.fee);
     let width = before.len();
-    let high = high.min(width);
+    let high = range.high.min(width);
     if low > high || low >= width {
         return;
     }

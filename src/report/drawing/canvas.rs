@@ -1,21 +1,11 @@
-use std::fmt::{self, Write as _};
+//! What pictures are drawn on.
 
-use super::typeface::FAMILY;
+use std::fmt::Write as _;
+
+use super::finished::{Drawing, HATCHING};
+use super::numbers::{Mm, escape, short};
+use super::typeface::Weight;
 use knit::colours::Shade;
-
-/// A finished picture: its size on paper and its SVG elements.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Drawing {
-    /// One line, read out in place of the picture.
-    pub title: String,
-    /// What it shows, for who can't see it.
-    pub about: String,
-    pub width_mm: f64,
-    pub height_mm: f64,
-    elements: String,
-    /// Heights at which it may be cut across without cutting through anything, from the top.
-    cuts: Vec<f64>,
-}
 
 /// Right of and below a picture's top left corner, in mm.
 pub type Point = (f64, f64);
@@ -28,9 +18,6 @@ pub enum Fill {
     Hatched,
     Clear,
 }
-
-/// The id of the hatching, in a picture that needs it.
-const HATCHING: &str = "hatching";
 
 /// Where a picture is drawn. Elements come out in the order they are put on.
 #[derive(Debug, Default)]
@@ -57,12 +44,6 @@ pub enum Anchor {
     End,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Weight {
-    Regular,
-    Bold,
-}
-
 impl Look {
     pub fn filled(fill: Shade) -> Look {
         Look { fill: Some(fill), ..Look::default() }
@@ -82,65 +63,6 @@ impl Look {
 
     pub fn class(self, class: &'static str) -> Look {
         Look { class: Some(class), ..self }
-    }
-}
-
-/// A number as SVG takes it: at most three decimals, no trailing noughts, never `-0`.
-struct Mm(f64);
-
-impl fmt::Display for Mm {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let thousandths = (self.0 * 1000.0).round() as i64;
-        if thousandths < 0 {
-            f.write_str("-")?;
-        }
-        let (whole, rest) = (thousandths.abs() / 1000, thousandths.abs() % 1000);
-        if rest == 0 {
-            return write!(f, "{whole}");
-        }
-        let digits = format!("{rest:03}");
-        write!(f, "{whole}.{}", digits.trim_end_matches('0'))
-    }
-}
-
-/// Escapes what XML gives a meaning, and leaves out what it can't hold.
-pub(crate) fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            '\n' | '\t' => out.push(c),
-            c if c.is_control() || matches!(c, '\u{fffe}' | '\u{ffff}') => out.push('\u{fffd}'),
-            c => out.push(c),
-        }
-    }
-    out
-}
-
-/// Hundredths as a number, a blank before it where it needs one.
-fn short(out: &mut String, hundredths: i64, first: bool) {
-    if hundredths < 0 {
-        out.push('-');
-    } else if !first {
-        out.push(' ');
-    }
-    let (whole, rest) = (hundredths.abs() / 100, hundredths.abs() % 100);
-    // Writing to a string can't fail.
-    if whole > 0 || rest == 0 {
-        let _ = write!(out, "{whole}");
-    }
-    match (rest, rest % 10) {
-        (0, _) => {}
-        (_, 0) => {
-            let _ = write!(out, ".{}", rest / 10);
-        }
-        _ => {
-            let _ = write!(out, ".{rest:02}");
-        }
     }
 }
 
@@ -380,71 +302,6 @@ impl Canvas {
             elements: self.elements,
             cuts: Vec::new(),
         }
-    }
-}
-
-impl Drawing {
-    /// The same, with the heights at which it may be cut, in any order.
-    pub fn with_cuts(mut self, cuts: impl IntoIterator<Item = f64>) -> Drawing {
-        self.cuts = cuts.into_iter().filter(|y| (0.0..self.height_mm).contains(y)).collect();
-        self.cuts.sort_by(f64::total_cmp);
-        self
-    }
-
-    /// Cut across into parts of at most `tallest_mm`, from the top, where it may be cut; in one part
-    /// where it is no taller or may not be cut.
-    pub fn parts(&self, tallest_mm: f64) -> Vec<Drawing> {
-        let mut parts = Vec::new();
-        let mut from = 0.0;
-        while self.height_mm - from > tallest_mm {
-            let last = self.cuts.iter().rev().find(|y| **y > from && **y - from <= tallest_mm);
-            let Some(to) = last else { break };
-            parts.push(self.part(from, *to));
-            from = *to;
-        }
-        if parts.is_empty() {
-            return vec![self.clone()];
-        }
-        parts.push(self.part(from, self.height_mm));
-        parts
-    }
-
-    fn part(&self, from: f64, to: f64) -> Drawing {
-        let (width, height) = (Mm(self.width_mm), Mm(to - from));
-        Drawing {
-            height_mm: to - from,
-            elements: format!(
-                "<svg width=\"{width}\" height=\"{height}\" viewBox=\"0 {} {width} {height}\">\n{}</svg>\n",
-                Mm(from),
-                self.elements
-            ),
-            cuts: Vec::new(),
-            ..self.clone()
-        }
-    }
-
-    /// The whole file. White behind, so that it reads on any page.
-    pub fn svg(&self) -> String {
-        let (w, h) = (Mm(self.width_mm), Mm(self.height_mm));
-        let hatching = if self.elements.contains("url(#hatching)") {
-            format!(
-                "<defs><pattern id=\"{HATCHING}\" width=\"1.4\" height=\"1.4\" \
-                 patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
-                 <rect width=\"1.4\" height=\"1.4\" fill=\"#ffffff\"/>\
-                 <rect width=\"0.35\" height=\"1.4\" fill=\"#404040\"/></pattern></defs>\n"
-            )
-        } else {
-            String::new()
-        };
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
-             viewBox=\"0 0 {w} {h}\" role=\"img\" font-family=\"'{FAMILY}', sans-serif\">\n\
-             <title>{}</title>\n<desc>{}</desc>\n{hatching}\
-             <rect width=\"{w}\" height=\"{h}\" fill=\"#ffffff\"/>\n{}</svg>\n",
-            escape(&self.title),
-            escape(&self.about),
-            self.elements
-        )
     }
 }
 

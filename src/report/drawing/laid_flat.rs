@@ -57,7 +57,7 @@ impl Zone {
     }
 }
 
-struct Laying<'a> {
+struct PieceLaying<'a> {
     piece: &'a PieceRun,
     swatches: &'a SwatchSet,
     left: i32,
@@ -110,7 +110,7 @@ impl LaidFlat {
             |e| f64::from(e.needles.left.0 + e.needles.right.0 + 1) / 2.0,
         );
         let wide = needles.len() as usize;
-        let mut laying = Laying {
+        let mut laying = PieceLaying {
             piece,
             swatches,
             left: needles.left.0,
@@ -153,7 +153,7 @@ fn covered(piece: &PieceRun, row: &RowRun) -> Vec<(i32, i32)> {
     joined
 }
 
-impl Laying<'_> {
+impl PieceLaying<'_> {
     /// Stitch and row pitch.
     fn pitches(&mut self, structure: Structure) -> (f64, f64) {
         *self.gauges.entry(structure).or_insert_with(|| {

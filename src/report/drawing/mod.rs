@@ -2,8 +2,10 @@
 //! nothing is counted here. Lengths are millimetres on paper, `y` downwards.
 
 mod canvas;
+mod finished;
 mod fold;
 mod laid_flat;
+mod numbers;
 mod outline;
 mod row_chart;
 mod schematic;
@@ -15,13 +17,14 @@ mod typeface;
 mod words;
 mod worn;
 
-pub use canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
+pub use canvas::{Anchor, Canvas, Fill, Look, Point};
+pub use finished::Drawing;
 pub(crate) use fold::Holding;
 pub use row_chart::{RowChartOptions, row_chart, row_charts};
 pub use schematic::schematic;
 pub use size_chart::{body_picture, finished_picture};
 pub use stack::stacked;
-pub use stripes::{Sheet, contact_sheet, stripes};
-pub use typeface::text_width;
+pub use stripes::{StripesSheet, contact_sheet, stripes};
 #[cfg(feature = "pdf")]
 pub(crate) use typeface::{BOLD, FAMILY, REGULAR};
+pub use typeface::{Weight, text_width};

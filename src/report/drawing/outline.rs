@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 /// differ by less.
 const GRID: f64 = 1.0e6;
 
-type Point = (i64, i64);
+type GridPoint = (i64, i64);
 
 /// Loops round the strips, each `[left, right, bottom, top]`, none over another. Against the clock;
 /// holes with it. Stairs of few stitches become slopes of the same area.
@@ -24,7 +24,7 @@ pub fn outlines(strips: &[[f64; 4]]) -> Vec<Vec<(f64, f64)>> {
 }
 
 /// Directed edges, fabric on the left, that are not shared by two strips.
-fn edges(strips: &[[i64; 4]]) -> Vec<(Point, Point)> {
+fn edges(strips: &[[i64; 4]]) -> Vec<(GridPoint, GridPoint)> {
     // By the line they lie on, where the count of edges one way less those the other changes.
     let mut level: BTreeMap<i64, BTreeMap<i64, i32>> = BTreeMap::new();
     let mut upright: BTreeMap<i64, BTreeMap<i64, i32>> = BTreeMap::new();
@@ -58,8 +58,8 @@ fn edges(strips: &[[i64; 4]]) -> Vec<(Point, Point)> {
     edges
 }
 
-fn loops(edges: Vec<(Point, Point)>) -> Vec<Vec<Point>> {
-    let mut from: BTreeMap<Point, Vec<Point>> = BTreeMap::new();
+fn loops(edges: Vec<(GridPoint, GridPoint)>) -> Vec<Vec<GridPoint>> {
+    let mut from: BTreeMap<GridPoint, Vec<GridPoint>> = BTreeMap::new();
     for (a, b) in edges {
         from.entry(a).or_default().push(b);
     }
@@ -81,12 +81,12 @@ fn loops(edges: Vec<(Point, Point)>) -> Vec<Vec<Point>> {
 
 /// Where two loops meet in a corner, the turn to the left keeps them apart.
 fn take_next(
-    from: &mut BTreeMap<Point, Vec<Point>>,
-    before: Option<Point>,
-    here: Point,
-) -> Option<Point> {
+    from: &mut BTreeMap<GridPoint, Vec<GridPoint>>,
+    before: Option<GridPoint>,
+    here: GridPoint,
+) -> Option<GridPoint> {
     let ways = from.get_mut(&here)?;
-    let turn = |next: &Point| {
+    let turn = |next: &GridPoint| {
         let Some(before) = before else { return 0 };
         let (ax, ay) = ((here.0 - before.0).signum(), (here.1 - before.1).signum());
         let (bx, by) = ((next.0 - here.0).signum(), (next.1 - here.1).signum());
@@ -101,7 +101,7 @@ fn take_next(
 }
 
 /// Without points amid a straight edge.
-fn straightened(points: &[Point]) -> Vec<Point> {
+fn straightened(points: &[GridPoint]) -> Vec<GridPoint> {
     let n = points.len();
     (0..n)
         .filter(|i| {
@@ -112,74 +112,114 @@ fn straightened(points: &[Point]) -> Vec<Point> {
         .collect()
 }
 
+/// An upright edge of a loop, in mm.
+#[derive(Clone, Copy)]
+struct Riser {
+    x: f64,
+    from: f64,
+    to: f64,
+    /// Whether it stands amid stairs, and becomes a point of their slope.
+    inner: bool,
+}
+
+impl Riser {
+    fn rise(&self) -> f64 {
+        self.to - self.from
+    }
+
+    /// How far from it the slope beside it begins: as far from the corner as it ends beyond the next
+    /// tread.
+    fn reach(&self) -> f64 {
+        if self.inner { self.rise().abs() / 2.0 } else { 0.0 }
+    }
+}
+
 /// Turns stairs of a loop of level and upright edges into slopes through the middles of their
 /// risers: what is cut off one stair is added at the next.
 fn sloped(corners: &[(f64, f64)]) -> Vec<(f64, f64)> {
-    /// Treads and risers longer than these are corners that are meant, in mm.
-    const TREAD: f64 = 16.0;
-    const RISER: f64 = 16.0;
-    let n = corners.len();
-    // The loop's upright edges in order: x, from, to.
-    let first = usize::from(n > 1 && corners[0].0 != corners[1].0);
-    let risers: Vec<(f64, f64, f64)> = (0..n / 2)
-        .map(|k| {
-            let (a, b) = (corners[(first + 2 * k) % n], corners[(first + 2 * k + 1) % n]);
-            (a.0, a.1, b.1)
-        })
-        .collect();
-    let count = risers.len();
-    if count < 3 {
+    let mut risers = risers(corners);
+    if risers.len() < 3 {
         return corners.to_vec();
     }
-    let at = |k: usize| risers[k % count];
-    let rise = |k: usize| at(k).2 - at(k).1;
-    let beside = |k: usize| ((k + count - 1) % count, (k + 1) % count);
-    let mut inner: Vec<bool> = (0..count)
-        .map(|k| {
-            let (before, after) = beside(k);
-            let (into, out) = (at(k).0 - at(before).0, at(after).0 - at(k).0);
-            into * out > 0.0
-                && into.abs() <= TREAD
-                && out.abs() <= TREAD
-                && rise(k).abs() <= RISER
-                && rise(k) * rise(before) > 0.0
-                && rise(k) * rise(after) > 0.0
-        })
-        .collect();
-    // Through the middles of unequal risers the slope would gain or lose area: it bends at the
-    // taller one.
-    for k in 0..count {
-        let (_, after) = beside(k);
-        let (here, there) = (rise(k).abs(), rise(after).abs());
-        if inner[k] && inner[after] && (here - there).abs() > 1e-5 {
-            inner[if here > there { k } else { after }] = false;
-        }
-    }
-    // A slope begins as far from the corner as it ends beyond the next tread: half the riser there.
-    // Where a corner's own riser is too short for that, the stair beside it stays.
-    let reach = |inner: &[bool], k: usize| if inner[k] { rise(k).abs() / 2.0 } else { 0.0 };
-    while let Some(short) = (0..count).find(|k| {
-        let (before, after) = beside(*k);
-        let wanted = reach(&inner, before) + reach(&inner, after);
-        !inner[*k] && wanted > rise(*k).abs() + 1e-9
-    }) {
-        let (before, after) = beside(short);
-        inner[before] = false;
-        inner[after] = false;
-    }
-    let mut points = Vec::with_capacity(n);
-    for k in 0..count {
-        let (x, from, to) = at(k);
-        if inner[k] {
+    mark_stairs(&mut risers);
+    bend_at_the_taller(&mut risers);
+    keep_short_ends(&mut risers);
+    let mut points = Vec::with_capacity(corners.len());
+    for (k, riser) in risers.iter().enumerate() {
+        let Riser { x, from, to, inner } = *riser;
+        if inner {
             points.push((x, (from + to) / 2.0));
             continue;
         }
-        let (before, after) = beside(k);
+        let (before, after) = beside(k, risers.len());
         let way = (to - from).signum();
-        points.push((x, from + way * reach(&inner, before)));
-        points.push((x, to - way * reach(&inner, after)));
+        points.push((x, from + way * risers[before].reach()));
+        points.push((x, to - way * risers[after].reach()));
     }
-    // A slope may begin in the corner itself: one point, not two.
+    without_needless(points)
+}
+
+/// The loop's upright edges in order.
+fn risers(corners: &[(f64, f64)]) -> Vec<Riser> {
+    let n = corners.len();
+    let first = usize::from(n > 1 && corners[0].0 != corners[1].0);
+    let riser = |k: usize| {
+        let (a, b) = (corners[(first + 2 * k) % n], corners[(first + 2 * k + 1) % n]);
+        Riser { x: a.0, from: a.1, to: b.1, inner: false }
+    };
+    (0..n / 2).map(riser).collect()
+}
+
+/// The risers before and after, of so many in a loop.
+fn beside(k: usize, count: usize) -> (usize, usize) {
+    ((k + count - 1) % count, (k + 1) % count)
+}
+
+fn mark_stairs(risers: &mut [Riser]) {
+    /// Treads and risers longer than these are corners that are meant, in mm.
+    const TREAD: f64 = 16.0;
+    const RISER: f64 = 16.0;
+    for k in 0..risers.len() {
+        let (before, after) = beside(k, risers.len());
+        let (here, before, after) = (risers[k], risers[before], risers[after]);
+        let (into, out) = (here.x - before.x, after.x - here.x);
+        risers[k].inner = into * out > 0.0
+            && into.abs() <= TREAD
+            && out.abs() <= TREAD
+            && here.rise().abs() <= RISER
+            && here.rise() * before.rise() > 0.0
+            && here.rise() * after.rise() > 0.0;
+    }
+}
+
+/// Through the middles of unequal risers the slope would gain or lose area: it bends at the taller
+/// one.
+fn bend_at_the_taller(risers: &mut [Riser]) {
+    for k in 0..risers.len() {
+        let (_, after) = beside(k, risers.len());
+        let (here, there) = (risers[k].rise().abs(), risers[after].rise().abs());
+        if risers[k].inner && risers[after].inner && (here - there).abs() > 1e-5 {
+            risers[if here > there { k } else { after }].inner = false;
+        }
+    }
+}
+
+/// Where a corner's own riser is too short for the slopes that end at it, the stairs beside it stay.
+fn keep_short_ends(risers: &mut [Riser]) {
+    let count = risers.len();
+    while let Some(short) = (0..count).find(|k| {
+        let (before, after) = beside(*k, count);
+        let wanted = risers[before].reach() + risers[after].reach();
+        !risers[*k].inner && wanted > risers[*k].rise().abs() + 1e-9
+    }) {
+        let (before, after) = beside(short, count);
+        risers[before].inner = false;
+        risers[after].inner = false;
+    }
+}
+
+/// One point where a slope begins in the corner itself, and none amid a straight edge.
+fn without_needless(mut points: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
     let near = |a: &(f64, f64), b: &(f64, f64)| (a.0 - b.0).abs() + (a.1 - b.1).abs() < 1e-5;
     points.dedup_by(|a, b| near(a, b));
     while points.len() > 1 && near(&points[0], &points[points.len() - 1]) {

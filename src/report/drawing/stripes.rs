@@ -1,7 +1,9 @@
 //! How the stripes fall: the finished garment in the colours of its yarn.
 
-use super::canvas::{Anchor, Canvas, Drawing, Fill, Look, Point, Weight};
+use super::canvas::{Anchor, Canvas, Fill, Look, Point};
+use super::finished::Drawing;
 use super::shades::{INK, PAPER, QUIET};
+use super::typeface::Weight;
 use super::typeface::text_width;
 use super::words::{fitted, wrapped};
 use super::worn::{Fabric, LaidPart, LaidView};
@@ -26,7 +28,7 @@ const LEGEND_ROW: f64 = 5.4;
 const LEGEND_ROWS: usize = 8;
 
 /// What is drawn.
-pub struct Sheet<'a> {
+pub struct StripesSheet<'a> {
     /// Garment and size.
     pub title: String,
     pub views: &'a [View],
@@ -40,20 +42,20 @@ pub struct Sheet<'a> {
 }
 
 /// A colour of the legend.
-struct Entry {
+struct LegendColour {
     paint: Paint,
     name: String,
     mm: f64,
     share: f64,
 }
 
-impl Sheet<'_> {
-    fn entries(&self) -> Vec<Entry> {
+impl StripesSheet<'_> {
+    fn entries(&self) -> Vec<LegendColour> {
         let lengths = self.coloured.lengths();
         let whole: f64 = lengths.iter().map(|(_, mm)| mm).sum();
-        let mut entries: Vec<Entry> = lengths
+        let mut entries: Vec<LegendColour> = lengths
             .into_iter()
-            .map(|(paint, mm)| Entry {
+            .map(|(paint, mm)| LegendColour {
                 paint,
                 name: match paint {
                     Some(paint) => self.coloured.palette.colours[usize::from(paint)].name.clone(),
@@ -155,7 +157,7 @@ fn metres(mm: f64) -> String {
 }
 
 /// Views in a box: one scale for all, side by side, in rows.
-struct Layout {
+struct ViewLayout {
     scale: f64,
     /// Top left corner of each view's fabric.
     at: Vec<Point>,
@@ -166,7 +168,7 @@ fn size_of(view: &LaidView) -> (f64, f64) {
     (view.bounds.2 - view.bounds.0, view.bounds.3 - view.bounds.1)
 }
 
-fn lay_out(views: &[LaidView], (wide, high): (f64, f64), title: f64, gap: f64) -> Layout {
+fn lay_out(views: &[LaidView], (wide, high): (f64, f64), title: f64, gap: f64) -> ViewLayout {
     // Sizes are bounded, so the search is: from life size down in steps of two per cent.
     let mut scale = 1.0;
     loop {
@@ -207,7 +209,7 @@ fn lay_out(views: &[LaidView], (wide, high): (f64, f64), title: f64, gap: f64) -
                 }
                 y += tall + title + gap;
             }
-            return Layout { scale, at, size: (wide, (y - gap).max(0.0)) };
+            return ViewLayout { scale, at, size: (wide, (y - gap).max(0.0)) };
         }
         scale *= 0.98;
     }
@@ -219,7 +221,7 @@ fn draw_view(
     view: &LaidView,
     coloured: &Coloured,
     (at, scale): (Point, f64),
-    numbers: Option<&[Entry]>,
+    numbers: Option<&[LegendColour]>,
 ) {
     canvas.open_group("view", &[("title", view.title.clone()), ("scale", format!("{scale:.6}"))]);
     let place =
@@ -268,7 +270,7 @@ fn draw_numbers(
     part: &LaidPart,
     coloured: &Coloured,
     (place, scale): (&dyn Fn(Point) -> Point, f64),
-    (entries, put): (&[Entry], &mut Vec<(Paint, Point)>),
+    (entries, put): (&[LegendColour], &mut Vec<(Paint, Point)>),
 ) {
     for area in &part.areas {
         let (across, along) = (area.size.0 * scale, area.size.1 * scale);
@@ -296,7 +298,12 @@ fn draw_numbers(
     }
 }
 
-fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f64) -> f64 {
+fn draw_legend(
+    canvas: &mut Canvas,
+    sheet: &StripesSheet<'_>,
+    entries: &[LegendColour],
+    top: f64,
+) -> f64 {
     let columns = entries.len().div_ceil(LEGEND_ROWS).clamp(1, 3);
     let rows = entries.len().div_ceil(columns);
     let wide = (WIDTH - 2.0 * MARGIN) / columns as f64;
@@ -329,7 +336,7 @@ fn draw_legend(canvas: &mut Canvas, sheet: &Sheet<'_>, entries: &[Entry], top: f
 }
 
 /// The picture of one size.
-pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
+pub fn stripes(sheet: &StripesSheet<'_>, unit: LengthUnit) -> Drawing {
     let mut canvas = Canvas::new();
     let wide = WIDTH - 2.0 * MARGIN;
     let title = fitted(&sheet.title, 5.0, wide, Weight::Bold);
@@ -352,40 +359,10 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
         );
         draw_view(&mut canvas, view, sheet.coloured, (at, layout.scale), Some(&entries));
     }
-    let mut y = top + layout.size.1 + 7.0;
-    // How long ten centimetres are in the picture.
-    let (bar_mm, bar_words) = match unit {
-        LengthUnit::Cm => (100.0, "10 cm"),
-        LengthUnit::In => (4.0 * 25.4, "4 in"),
-    };
-    let bar = bar_mm * layout.scale;
-    let right = WIDTH - MARGIN;
-    canvas.line((right - bar, y), (right, y), Look::edged(INK, 0.4));
-    for x in [right - bar, right] {
-        canvas.line((x, y - 1.0), (x, y + 1.0), Look::edged(INK, 0.4));
-    }
-    canvas.text(
-        (right - bar - 2.0, y + 1.0),
-        3.0,
-        (Anchor::End, Weight::Regular),
-        QUIET,
-        bar_words,
-    );
-    y += 4.0;
-    y = draw_legend(&mut canvas, sheet, &entries, y) + 3.0;
-    canvas.open_group("notes", &[]);
-    let whole: f64 = entries.iter().map(|e| e.mm).sum();
-    let mut lines = vec![format!(
-        "{} of yarn in all, tails and sewing counted. Colours are numbered in the order in which they are first used.",
-        metres(whole)
-    )];
-    lines.extend(sheet.ball_lines());
-    lines.extend(sheet.notes.iter().cloned());
-    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, wide)) {
-        y += 4.4;
-        canvas.text((MARGIN, y), 3.0, (Anchor::Start, Weight::Regular), INK, &line);
-    }
-    canvas.close_group();
+    let y = top + layout.size.1 + 7.0;
+    draw_bar(&mut canvas, unit, layout.scale, y);
+    let y = draw_legend(&mut canvas, sheet, &entries, y + 4.0) + 3.0;
+    let y = draw_notes(&mut canvas, sheet, &entries, y);
     let about = format!(
         "{}: {}. {}",
         sheet.title,
@@ -395,8 +372,47 @@ pub fn stripes(sheet: &Sheet<'_>, unit: LengthUnit) -> Drawing {
     canvas.finish(&format!("How the stripes fall: {}", sheet.title), &about, WIDTH, y + MARGIN)
 }
 
+/// How long ten centimetres are in the picture.
+fn draw_bar(canvas: &mut Canvas, unit: LengthUnit, scale: f64, y: f64) {
+    let (mm, words) = match unit {
+        LengthUnit::Cm => (100.0, "10 cm"),
+        LengthUnit::In => (4.0 * 25.4, "4 in"),
+    };
+    let bar = mm * scale;
+    let right = WIDTH - MARGIN;
+    canvas.line((right - bar, y), (right, y), Look::edged(INK, 0.4));
+    for x in [right - bar, right] {
+        canvas.line((x, y - 1.0), (x, y + 1.0), Look::edged(INK, 0.4));
+    }
+    let at = (right - bar - 2.0, y + 1.0);
+    canvas.text(at, 3.0, (Anchor::End, Weight::Regular), QUIET, words);
+}
+
+/// How much yarn, which balls, and what else is to be told; gives where it ends.
+fn draw_notes(
+    canvas: &mut Canvas,
+    sheet: &StripesSheet<'_>,
+    entries: &[LegendColour],
+    mut y: f64,
+) -> f64 {
+    canvas.open_group("notes", &[]);
+    let whole: f64 = entries.iter().map(|e| e.mm).sum();
+    let mut lines = vec![format!(
+        "{} of yarn in all, tails and sewing counted. Colours are numbered in the order in which they are first used.",
+        metres(whole)
+    )];
+    lines.extend(sheet.ball_lines());
+    lines.extend(sheet.notes.iter().cloned());
+    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, WIDTH - 2.0 * MARGIN)) {
+        y += 4.4;
+        canvas.text((MARGIN, y), 3.0, (Anchor::Start, Weight::Regular), INK, &line);
+    }
+    canvas.close_group();
+    y
+}
+
 /// Several ways to colour a garment, small, each with its caption.
-pub fn contact_sheet(title: &str, alternatives: &[(Sheet<'_>, Vec<String>)]) -> Drawing {
+pub fn contact_sheet(title: &str, alternatives: &[(StripesSheet<'_>, Vec<String>)]) -> Drawing {
     let mut canvas = Canvas::new();
     let wide = WIDTH - 2.0 * MARGIN;
     canvas.text(
@@ -414,7 +430,7 @@ pub fn contact_sheet(title: &str, alternatives: &[(Sheet<'_>, Vec<String>)]) -> 
     let cell = wide / columns as f64;
     let inner = cell - 6.0;
     let laid: Vec<Vec<LaidView>> = alternatives.iter().map(|(sheet, _)| sheet.laid()).collect();
-    let layouts: Vec<Layout> =
+    let layouts: Vec<ViewLayout> =
         laid.iter().map(|views| lay_out(views, (inner, inner * 0.9), 0.0, 3.0)).collect();
     let high = layouts.iter().map(|l| l.size.1).fold(0.0, f64::max);
     let mut about = Vec::new();

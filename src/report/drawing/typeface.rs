@@ -4,7 +4,11 @@ use std::sync::LazyLock;
 
 use ttf_parser::Face;
 
-use super::Weight;
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weight {
+    Regular,
+    Bold,
+}
 
 /// Family name in pictures; a browser without it falls back to its own sans serif.
 pub const FAMILY: &str = "Noto Sans";

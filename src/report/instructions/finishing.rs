@@ -1,22 +1,22 @@
 //! Words for what is done off the bed.
 
 use super::edges::{edge_phrase, on_waste_yarn};
-use super::line::{Line, note};
+use super::instruction::{Instruction, note};
 use knit::program::{Action, Block, Piece, Program};
 use knit::run::Run;
 use units::LengthUnit;
 
 /// The finishing of a pair is told once where its halves read alike, as is a step that is done to
 /// one and then to the other.
-pub(super) fn said_once(mut lines: Vec<Line>) -> Vec<Line> {
+pub(super) fn said_once(mut lines: Vec<Instruction>) -> Vec<Instruction> {
     let same = "Do the same with the other one.";
     let half = lines.len() / 2;
     if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
         lines.truncate(half);
-        lines.push(Line::new(0, true).word(same));
+        lines.push(Instruction::new(0, true).word(same));
         return lines;
     }
-    let mut told: Vec<Line> = Vec::new();
+    let mut told: Vec<Instruction> = Vec::new();
     for line in lines {
         match told.last_mut() {
             Some(last) if *last == line => *last = line.word(format!(" {same}")),
@@ -31,8 +31,8 @@ pub(crate) fn finishing_line(
     program: &Program,
     run: &Run,
     unit: LengthUnit,
-) -> Line {
-    let line = Line::new(0, true);
+) -> Instruction {
+    let line = Instruction::new(0, true);
     let title = |name: &str| numbered_title(program, name);
     match action {
         Action::Graft { first, second } => line
@@ -100,7 +100,7 @@ fn numbered_title(program: &Program, name: &str) -> String {
     }
 }
 
-fn block_line(line: Line, block: &Block, unit: LengthUnit) -> Line {
+fn block_line(line: Instruction, block: &Block, unit: LengthUnit) -> Instruction {
     let line = line.word(format!("Block on {}", block.form));
     let line = match block.width_mm {
         Some(mm) => {

@@ -3,8 +3,7 @@ use crate::Grid;
 use crate::drawing::Drawing;
 use crate::grade_tables::{finished_grid, machine_grid, yarn_grid};
 use crate::grid::capital;
-use crate::instructions::Chapter;
-use crate::told::{Front, Group, front, groups, labels, steps, title};
+use crate::told::{AlikeSizes, Front, ToldChapter, front, groups, steps, title};
 use knit::body::Measure;
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
@@ -42,12 +41,11 @@ pub fn pattern_sheet(
             sheet.legend(brackets, group);
         }
         let (finishing, pieces) = group.chapters.split_last().expect("the finishing is there");
-        let labels = labels(group);
         for chapter in pieces {
-            sheet.chapter(2, chapter, &labels);
+            sheet.chapter(2, chapter);
         }
         sheet.pictures(pictures);
-        sheet.chapter(2, finishing, &labels);
+        sheet.chapter(2, finishing);
         return Document { title: title(run, group), paper, blocks: sheet.blocks };
     }
     for (group, front) in groups.iter().zip(&fronts) {
@@ -56,9 +54,8 @@ pub fn pattern_sheet(
         if let Some(brackets) = front.brackets {
             sheet.legend(brackets, group);
         }
-        let labels = labels(group);
         for chapter in &group.chapters {
-            sheet.chapter(3, chapter, &labels);
+            sheet.chapter(3, chapter);
         }
     }
     sheet.pictures(pictures);
@@ -103,11 +100,12 @@ impl Builder {
         }
     }
 
-    fn needs(&mut self, run: &SizeRun, group: &Group<'_>, front: &Front, unit: LengthUnit) {
+    fn needs(&mut self, run: &SizeRun, group: &AlikeSizes<'_>, front: &Front, unit: LengthUnit) {
         self.heading(2, "What you need");
         let mut items = vec![front.machine.clone()];
         items.extend(front.gauges.iter().cloned());
-        if let ([(_, made)], 1) = (group.sizes.as_slice(), run.good().count()) {
+        if run.good().count() == 1 {
+            let (_, made) = group.sizes.first();
             items.extend([front.yarn_in_all.clone(), front.waste.clone(), front.time.clone()]);
             self.blocks.push(Block::Bullets(items));
             self.blocks.push(Block::Table(section_grid(run, made, unit)));
@@ -137,19 +135,19 @@ impl Builder {
     }
 
     /// How brackets are read, and which figure is whose.
-    fn legend(&mut self, brackets: &str, group: &Group<'_>) {
+    fn legend(&mut self, brackets: &str, group: &AlikeSizes<'_>) {
         self.blocks.push(Block::Paragraph(brackets.to_owned()));
-        let all = labels(group);
+        let all: Vec<&str> = group.labels().values().copied().collect();
         let order = format!("The sizes, in order: {} ({}).", all[0], all[1..].join(", "));
         self.blocks.push(Block::Paragraph(order));
     }
 
-    fn chapter(&mut self, level: u8, chapter: &Chapter, labels: &[&str]) {
+    fn chapter(&mut self, level: u8, chapter: &ToldChapter<'_>) {
         self.heading(level, &chapter.title);
         // The repeats that a step stands in: depth and the most rounds of each.
         let mut around: Vec<(usize, u32)> = Vec::new();
         let mut all = Vec::new();
-        for step in steps(chapter, labels) {
+        for step in steps(chapter) {
             around.retain(|(depth, _)| *depth < step.depth);
             let outer = around.iter().fold(1u32, |all, (_, times)| all.saturating_mul(*times));
             let ticks = match step.times.iter().copied().max() {

@@ -11,7 +11,7 @@ const STYLE: &str = include_str!("../templates/sheet.css");
 
 /// The sheet as an HTML file.
 pub fn sheet_html(document: &Document) -> String {
-    let page = Page {
+    let page = HtmlPage {
         title: &document.title,
         style: STYLE,
         paper: document.paper.css(),
@@ -23,41 +23,41 @@ pub fn sheet_html(document: &Document) -> String {
 
 #[derive(Template)]
 #[template(path = "sheet.html")]
-struct Page<'a> {
+struct HtmlPage<'a> {
     title: &'a str,
     style: &'static str,
     paper: &'static str,
-    sections: Vec<Section<'a>>,
+    sections: Vec<SheetSection<'a>>,
 }
 
 /// A heading of level 2 and all up to the next.
 #[derive(Default)]
-struct Section<'a> {
+struct SheetSection<'a> {
     heading: Option<&'a str>,
     fresh: bool,
-    parts: Vec<Part<'a>>,
+    parts: Vec<SheetPart<'a>>,
 }
 
-enum Part<'a> {
+enum SheetPart<'a> {
     Heading(&'a str),
     Paragraph(&'a str),
     Bullets(&'a [String]),
     Cautions(&'a [String]),
     Picture(&'a Drawing),
     Table(&'a Grid),
-    Steps(Vec<Turn<'a>>),
+    Steps(Vec<ListMark<'a>>),
 }
 
 /// Nested lists, told flat.
-enum Turn<'a> {
+enum ListMark<'a> {
     Open,
     Item(&'a SheetStep),
     ItemEnd,
     Close,
 }
 
-fn sections(blocks: &[Block]) -> Vec<Section<'_>> {
-    let mut sections: Vec<Section<'_>> = Vec::new();
+fn sections(blocks: &[Block]) -> Vec<SheetSection<'_>> {
+    let mut sections: Vec<SheetSection<'_>> = Vec::new();
     let mut fresh = false;
     for block in blocks {
         let part = match block {
@@ -67,19 +67,19 @@ fn sections(blocks: &[Block]) -> Vec<Section<'_>> {
             }
             Block::Heading { level: ..=2, text } => {
                 let fresh = std::mem::take(&mut fresh);
-                sections.push(Section { heading: Some(text), fresh, parts: Vec::new() });
+                sections.push(SheetSection { heading: Some(text), fresh, parts: Vec::new() });
                 continue;
             }
-            Block::Heading { text, .. } => Part::Heading(text),
-            Block::Paragraph(text) => Part::Paragraph(text),
-            Block::Bullets(items) => Part::Bullets(items),
-            Block::Cautions(items) => Part::Cautions(items),
-            Block::Picture(drawing) => Part::Picture(drawing),
-            Block::Table(grid) => Part::Table(grid),
-            Block::Steps(steps) => Part::Steps(turns(steps)),
+            Block::Heading { text, .. } => SheetPart::Heading(text),
+            Block::Paragraph(text) => SheetPart::Paragraph(text),
+            Block::Bullets(items) => SheetPart::Bullets(items),
+            Block::Cautions(items) => SheetPart::Cautions(items),
+            Block::Picture(drawing) => SheetPart::Picture(drawing),
+            Block::Table(grid) => SheetPart::Table(grid),
+            Block::Steps(steps) => SheetPart::Steps(turns(steps)),
         };
         if sections.is_empty() {
-            sections.push(Section::default());
+            sections.push(SheetSection::default());
         }
         if let Some(section) = sections.last_mut() {
             section.parts.push(part);
@@ -88,30 +88,30 @@ fn sections(blocks: &[Block]) -> Vec<Section<'_>> {
     sections
 }
 
-fn turns(steps: &[SheetStep]) -> Vec<Turn<'_>> {
+fn turns(steps: &[SheetStep]) -> Vec<ListMark<'_>> {
     let mut turns = Vec::new();
     // Of each open list, whether an item in it is open.
     let mut open: Vec<bool> = Vec::new();
-    let close = |turns: &mut Vec<Turn<'_>>, open: &mut Vec<bool>| {
+    let close = |turns: &mut Vec<ListMark<'_>>, open: &mut Vec<bool>| {
         if open.pop() == Some(true) {
-            turns.push(Turn::ItemEnd);
+            turns.push(ListMark::ItemEnd);
         }
-        turns.push(Turn::Close);
+        turns.push(ListMark::Close);
     };
     for step in steps {
         while open.len() > step.depth + 1 {
             close(&mut turns, &mut open);
         }
         while open.len() <= step.depth {
-            turns.push(Turn::Open);
+            turns.push(ListMark::Open);
             open.push(false);
         }
         if let Some(item) = open.last_mut()
             && std::mem::replace(item, true)
         {
-            turns.push(Turn::ItemEnd);
+            turns.push(ListMark::ItemEnd);
         }
-        turns.push(Turn::Item(step));
+        turns.push(ListMark::Item(step));
     }
     while !open.is_empty() {
         close(&mut turns, &mut open);

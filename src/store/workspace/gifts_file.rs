@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, Kind, Link, Typed, Words, check_unique, date, id, spanned};
+use super::reading::{Entries, FileLink, LinkKind, Typed, Words, check_unique, date, id, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -70,7 +70,7 @@ fn gift(
     if let Some(own) = &own {
         entries.claim(own);
     }
-    let person = entry.person.as_ref().map(|field| entries.link(Kind::Person, field));
+    let person = entry.person.as_ref().map(|field| entries.link(LinkKind::Person, field));
     let garment = entry.garment.as_ref().and_then(|field| garments(field, entries, reading));
     let mut priority = GiftWish::MIDDLE_PRIORITY;
     if let Some(field) = &entry.priority {
@@ -96,7 +96,7 @@ fn gift(
         pinned: in_order(&entry.pinned)
             .into_iter()
             .map(|(section, field)| {
-                let remnants: Vec<String> = link_all(entries, Kind::Remnant, field);
+                let remnants: Vec<String> = link_all(entries, LinkKind::Remnant, field);
                 (section.to_owned(), remnants)
             })
             .collect(),
@@ -119,12 +119,16 @@ fn garments(
         reading.fault(&spanned(field.span()), fault);
         return None;
     }
-    Some(GarmentChoice::OneOf(link_all(entries, Kind::Garment, field)))
+    Some(GarmentChoice::OneOf(link_all(entries, LinkKind::Garment, field)))
 }
 
-fn link_all(entries: &mut Entries<GiftWish>, kind: Kind, field: &Field<Words>) -> Vec<String> {
+fn link_all(entries: &mut Entries<GiftWish>, kind: LinkKind, field: &Field<Words>) -> Vec<String> {
     let ids: Vec<String> = field.get_ref().0.iter().map(|word| word.trim().to_owned()).collect();
-    entries.links.extend(ids.iter().map(|id| Link { kind, id: id.clone(), span: field.span() }));
+    entries.links.extend(ids.iter().map(|id| FileLink {
+        kind,
+        id: id.clone(),
+        span: field.span(),
+    }));
     ids
 }
 

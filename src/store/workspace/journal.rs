@@ -5,8 +5,10 @@
 //! moment the last change is either not here at all, or here in full.
 
 use std::fs::{self, OpenOptions};
+use std::hash::Hasher;
 use std::io::{self, Read, Write};
 
+use fnv::FnvHasher;
 use serde::{Deserialize, Serialize};
 
 use super::folder::{Folder, OWN, cannot_write, is_knitters};
@@ -50,7 +52,7 @@ pub(super) struct FileChange {
 
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
-enum Record {
+enum JournalRecord {
     Change(Change),
     /// All files of that change are written.
     Done(u64),
@@ -128,7 +130,7 @@ impl FileChange {
 /// The journal of a workspace, read.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Journal {
-    records: Vec<Record>,
+    records: Vec<JournalRecord>,
     /// Lines (from 1) that are not what was written.
     pub damaged: Vec<usize>,
     /// Bytes of the file before the change that was begun last.
@@ -184,20 +186,20 @@ impl Journal {
 
     fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
         self.records.iter().filter_map(|record| match record {
-            Record::Change(change) => Some(change),
+            JournalRecord::Change(change) => Some(change),
             _ => None,
         })
     }
 
     fn settled(&self, seq: u64) -> bool {
         self.records.iter().rev().any(|record| match record {
-            Record::Done(done) | Record::Dropped(done) => *done == seq,
-            Record::Change(_) => false,
+            JournalRecord::Done(done) | JournalRecord::Dropped(done) => *done == seq,
+            JournalRecord::Change(_) => false,
         })
     }
 
     fn dropped(&self, seq: u64) -> bool {
-        self.records.contains(&Record::Dropped(seq))
+        self.records.contains(&JournalRecord::Dropped(seq))
     }
 
     /// The last change, where it was cut short.
@@ -233,14 +235,14 @@ impl Journal {
     pub fn begin(&mut self, folder: &Folder, change: Change) -> Result<(), Diagnostic> {
         self.mend(folder)?;
         self.begun = Some(length(folder));
-        self.append(folder, Record::Change(change), true)
+        self.append(folder, JournalRecord::Change(change), true)
     }
 
     /// Every file of the change is written. Not synced, and no fault when there is no room for it:
     /// where the mark is lost, the files themselves show that all is done.
     pub fn done(&mut self, folder: &Folder, seq: u64) {
         let whole = length(folder);
-        if self.append(folder, Record::Done(seq), false).is_err() {
+        if self.append(folder, JournalRecord::Done(seq), false).is_err() {
             // Half a mark would look like damage.
             let _ = cut(folder, whole);
         }
@@ -251,14 +253,20 @@ impl Journal {
     pub fn drop_change(&mut self, folder: &Folder, seq: u64) -> Result<(), Diagnostic> {
         match self.begun.take() {
             Some(length) if cut(folder, length).is_ok() => {
-                self.records.retain(|r| !matches!(r, Record::Change(change) if change.seq == seq));
+                self.records
+                    .retain(|r| !matches!(r, JournalRecord::Change(change) if change.seq == seq));
                 Ok(())
             }
-            _ => self.append(folder, Record::Dropped(seq), true),
+            _ => self.append(folder, JournalRecord::Dropped(seq), true),
         }
     }
 
-    fn append(&mut self, folder: &Folder, record: Record, sync: bool) -> Result<(), Diagnostic> {
+    fn append(
+        &mut self,
+        folder: &Folder,
+        record: JournalRecord,
+        sync: bool,
+    ) -> Result<(), Diagnostic> {
         let path = folder.target(JOURNAL)?;
         let fresh = !path.exists();
         let mut line = sealed(&record);
@@ -299,7 +307,7 @@ impl Journal {
             bytes += lines[first].len();
         }
         // The count goes on from the last change, however long it was.
-        let last = self.records.iter().rposition(|r| matches!(r, Record::Change(_)));
+        let last = self.records.iter().rposition(|r| matches!(r, JournalRecord::Change(_)));
         first = last.map_or(first, |last| first.min(last));
         replace(&path, lines[first..].concat().as_bytes(), &folder.path(OWN)).map_err(cannot)?;
         self.records.drain(..first);
@@ -322,22 +330,20 @@ fn cut(folder: &Folder, length: u64) -> io::Result<()> {
 
 /// FNV-1a, 64 bits: finds slips and cut lines; it is no seal against a forger.
 pub(super) fn sum(text: &str) -> String {
-    let mut hash: u64 = 0xcbf2_9ce4_8422_2325;
-    for byte in text.bytes() {
-        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3);
-    }
-    format!("{hash:016x}")
+    let mut hasher = FnvHasher::default();
+    hasher.write(text.as_bytes());
+    format!("{:016x}", hasher.finish())
 }
 
 const HEAD: &str = "{\"sum\":\"";
 const MIDDLE: &str = "\",\"record\":";
 
-fn sealed(record: &Record) -> String {
+fn sealed(record: &JournalRecord) -> String {
     let body = serde_json::to_string(record).expect("plain data");
     format!("{HEAD}{}{MIDDLE}{body}}}\n", sum(&body))
 }
 
-fn unsealed(line: &str) -> Option<Record> {
+fn unsealed(line: &str) -> Option<JournalRecord> {
     let (own, body) = line.strip_prefix(HEAD)?.split_once(MIDDLE)?;
     let body = body.strip_suffix('}')?;
     if own != sum(body) {
@@ -348,12 +354,12 @@ fn unsealed(line: &str) -> Option<Record> {
 
 /// Whether we could have written the record. Anyone can seal a line: one that came with somebody
 /// else's folder must not lead to files that no change touches.
-fn is_ours(record: &Record) -> bool {
+fn is_ours(record: &JournalRecord) -> bool {
     match record {
-        Record::Change(change) => {
+        JournalRecord::Change(change) => {
             change.seq < u64::MAX && change.files.iter().all(|file| is_knitters(&file.path))
         }
-        Record::Done(_) | Record::Dropped(_) => true,
+        JournalRecord::Done(_) | JournalRecord::Dropped(_) => true,
     }
 }
 
@@ -389,7 +395,8 @@ mod tests {
 
     #[test]
     fn cut_and_altered_lines_are_noticed_wherever_they_are() {
-        let (one, two) = (sealed(&Record::Change(change(1))), sealed(&Record::Done(1)));
+        let (one, two) =
+            (sealed(&JournalRecord::Change(change(1))), sealed(&JournalRecord::Done(1)));
         let whole = format!("{one}{two}");
         assert_eq!(Journal::parse(whole.as_bytes()).damaged, Vec::<usize>::new());
         for cut in 1..whole.len() {
@@ -403,11 +410,44 @@ mod tests {
         assert_eq!((journal.damaged.as_slice(), journal.changes().count()), (&[1][..], 0));
     }
 
+    /// The sums are of the published algorithm, whoever works them out: vectors of its authors.
+    #[test]
+    fn sums_are_as_published() {
+        let published =
+            [("", "cbf29ce484222325"), ("a", "af63dc4c8601ec8c"), ("foobar", "85944171f73967e8")];
+        for (text, wanted) in published {
+            assert_eq!(sum(text), wanted, "{text}");
+        }
+    }
+
+    /// Lines as the first version wrote them.
+    #[test]
+    fn a_journal_of_the_first_version_is_read_and_written_the_same() {
+        let written = concat!(
+            r#"{"sum":"d59ea0097ed12996","record":{"change":{"seq":1,"time":"2026-11-29T16:48:38Z","#,
+            r#""command":"stash change","files":[{"path":"stash.toml","before":"5abe16ab7ef8e8c2","#,
+            r#""after":"c334ef2d3d377d40","at":178,"old":"7","new":"5"}]}}}"#,
+            "\n",
+            r#"{"sum":"fc1e606af863de9e","record":{"done":1}}"#,
+            "\n",
+            r#"{"sum":"cbaaa976302547b5","record":{"change":{"seq":2,"time":"2026-11-29T16:48:38Z","#,
+            r#""command":"undo","undoes":1,"files":[{"path":"stash.toml","before":"c334ef2d3d377d40","#,
+            r#""after":"5abe16ab7ef8e8c2","at":178,"old":"5","new":"7"}]}}}"#,
+            "\n",
+            r#"{"sum":"fc21606af8661475","record":{"done":2}}"#,
+            "\n",
+        );
+        let journal = Journal::parse(written.as_bytes());
+        assert_eq!((journal.damaged.as_slice(), journal.records.len()), (&[][..], 4));
+        assert_eq!(journal.undoable().1.map(|change| change.seq), Some(1));
+        assert_eq!(journal.records.iter().map(sealed).collect::<String>(), written);
+    }
+
     #[test]
     fn undo_walks_back_and_redo_walks_forward() {
         let mut journal = Journal::default();
         let mut add = |seq, undoes, redoes| {
-            journal.records.push(Record::Change(Change { undoes, redoes, ..change(seq) }));
+            journal.records.push(JournalRecord::Change(Change { undoes, redoes, ..change(seq) }));
             let seqs = journal.undoable();
             (seqs.0.map(|c| c.seq), seqs.1.map(|c| c.seq))
         };

@@ -1,84 +1,34 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::folder::{Folder, SETTINGS, Snapshot};
-use super::reading::{Entries, Kind, Link};
+use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
 use crate::{
-    SwatchFile, default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
+    default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
     shipped_plugin_ids, swatch, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::{SizeGroup, SizeTable};
+use knit::body::SizeTable;
 use knit::machine::Machine;
-use knit::stash::{
-    FinishedPiece, GarmentChoice, GiftWish, Person, Remnant, Reservation, Settings, Yarn,
-};
-use units::Mass;
-
-/// Everything that is in a workspace, read and checked.
-#[derive(Clone, Debug)]
-pub struct Contents {
-    pub settings: Settings,
-    /// By id.
-    pub yarns: BTreeMap<String, Yarn>,
-    pub remnants: Vec<Remnant>,
-    pub people: Vec<Person>,
-    pub gifts: Vec<GiftWish>,
-    pub records: Vec<FinishedPiece>,
-    pub reservations: Vec<Reservation>,
-    /// By id.
-    pub swatches: BTreeMap<String, SwatchFile>,
-    /// The built-in profiles with the workspace's own laid over them.
-    pub machines: Vec<Machine>,
-    /// The built-in sizes with the workspace's own laid over them.
-    pub sizes: SizeTable,
-}
-
-impl Contents {
-    pub fn remnant(&self, id: &str) -> Option<&Remnant> {
-        self.remnants.iter().find(|remnant| remnant.id == id)
-    }
-
-    pub fn person(&self, name: &str) -> Option<&Person> {
-        self.people.iter().find(|person| person.name == name)
-    }
-
-    pub fn gift(&self, id: &str) -> Option<&GiftWish> {
-        self.gifts.iter().find(|gift| gift.id == id)
-    }
-
-    /// The group of a person's size; `None` for one known by measures alone.
-    pub fn group_of(&self, person: &Person) -> Option<SizeGroup> {
-        self.sizes.get(person.size.as_ref()?.as_str()).map(|size| size.group)
-    }
-
-    /// What plans have set aside, in grams, by remnant.
-    pub fn reserved_g(&self) -> BTreeMap<&str, f64> {
-        let mut reserved = BTreeMap::new();
-        for reservation in &self.reservations {
-            *reserved.entry(reservation.remnant.as_str()).or_default() +=
-                reservation.weight.grams();
-        }
-        reserved
-    }
-
-    /// What is left of a remnant beside what is reserved; never below nothing.
-    pub fn free(&self, remnant: &Remnant) -> Mass {
-        let reserved: f64 = self
-            .reservations
-            .iter()
-            .filter(|reservation| reservation.remnant == remnant.id)
-            .map(|reservation| reservation.weight.grams())
-            .sum();
-        Mass::from_grams((remnant.weight.grams() - reserved).max(0.0)).unwrap_or_default()
-    }
-}
+use knit::stash::{Contents, GarmentChoice, NamedSwatches, Settings, Yarn};
 
 /// A file being read, where it points, and what it is.
 struct Opened<'a> {
     reading: Reading<'a>,
-    links: Vec<Link>,
+    links: Vec<FileLink>,
+}
+
+/// The files of a workspace, as far as they are read.
+struct Loading<'a> {
+    snapshot: &'a Snapshot,
+    /// By path, how a file is named to the knitter.
+    shown: &'a BTreeMap<&'a str, String>,
+    files: Vec<Opened<'a>>,
+    /// What words may point to.
+    known: BTreeMap<LinkKind, BTreeSet<String>>,
+    /// Those that are of no file that was read.
+    faults: Diagnostics,
 }
 
 /// Reads all files of a workspace and checks them against each other. The contents are what is
@@ -86,123 +36,26 @@ struct Opened<'a> {
 pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnostics) {
     let shown: BTreeMap<&str, String> =
         snapshot.texts.keys().map(|path| (path.as_str(), folder.shown(path))).collect();
-    let mut files: Vec<Opened<'_>> = Vec::new();
-    let open = |path: &str| {
-        let (path, text) = snapshot.texts.get_key_value(path)?;
-        Some(Reading::new(shown.get(path.as_str())?, text))
-    };
-    let mut known: BTreeMap<Kind, BTreeSet<String>> = BTreeMap::new();
-    let mut faults = snapshot.faults.clone();
-    faults.extend(snapshot.unreadable.values().cloned());
-    for path in snapshot.unreadable.keys() {
-        // It is there, so nothing that points to it points to nothing.
-        let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
-        for kind in [Kind::Yarn, Kind::Swatch] {
-            known.entry(kind).or_default().extend(id.map(str::to_owned));
-        }
-    }
-
-    let mut sizes = default_size_table().unwrap_or_else(|found| {
-        faults.extend(found);
-        SizeTable::new()
-    });
-    let mut machines = default_machines().unwrap_or_else(|found| {
-        faults.extend(found);
-        Vec::new()
-    });
-    let mut settings = Settings::default();
-    if let Some(mut reading) = open(SETTINGS) {
-        let (found, links) = settings_file::read(&mut reading);
-        settings = found;
-        files.push(Opened { reading, links });
-    }
-    if let Some(mut reading) = open("machines.toml") {
-        let own = machine::read_machines(&mut reading);
-        machines.retain(|m| own.iter().all(|o| o.id != m.id));
-        machines.extend(own);
-        files.push(Opened { reading, links: Vec::new() });
-    }
-    let inside = |folder: &'static str| {
-        let prefix = format!("{folder}/");
-        snapshot.texts.keys().filter_map(move |path| {
-            let stem = path.strip_prefix(&prefix)?.strip_suffix(".toml")?;
-            Some((path.as_str(), stem.to_owned()))
-        })
-    };
-    for (path, _) in inside("size-tables") {
-        let Some(mut reading) = open(path) else { continue };
-        match parse_size_table(reading.file, reading.text) {
-            Ok((own, warnings)) => {
-                sizes = sizes.merged_with(&own);
-                reading.faults.extend(warnings);
-            }
-            Err(found) => reading.faults.extend(found),
-        }
-        files.push(Opened { reading, links: Vec::new() });
-    }
-    let mut swatches = BTreeMap::new();
-    for (path, id) in inside("swatches") {
-        let Some(mut reading) = open(path) else { continue };
-        let (found, machine) = swatch::read_swatches(&mut reading);
-        known.entry(Kind::Swatch).or_default().insert(id.clone());
-        swatches.extend(found.map(|found| (id, found)));
-        let link = |field: crate::field::Field<String>| Link {
-            kind: Kind::Machine,
-            id: field.get_ref().clone(),
-            span: field.span(),
-        };
-        files.push(Opened { reading, links: machine.map(link).into_iter().collect() });
-    }
-    let mut yarns = BTreeMap::new();
-    for (path, id) in inside("yarns") {
-        let Some(mut reading) = open(path) else { continue };
-        let (found, fields) = yarn::read_yarn(&mut reading);
-        known.entry(Kind::Yarn).or_default().insert(id.clone());
-        yarns.extend(found.map(|found| (id, found)));
-        let links = fields
-            .iter()
-            .map(|f| Link { kind: Kind::Swatch, id: f.get_ref().clone(), span: f.span() })
-            .collect();
-        files.push(Opened { reading, links });
-    }
-    let mut contents = Contents {
+    let mut loading = Loading::new(snapshot, &shown);
+    let mut sizes = loading.or_told(default_size_table()).unwrap_or_default();
+    let mut machines = loading.or_told(default_machines()).unwrap_or_default();
+    let settings = loading.settings();
+    loading.own_machines(&mut machines);
+    loading.own_sizes(&mut sizes);
+    let contents = Contents {
         settings,
-        yarns,
-        remnants: Vec::new(),
-        people: Vec::new(),
-        gifts: Vec::new(),
-        records: Vec::new(),
-        reservations: Vec::new(),
-        swatches,
+        swatches: loading.swatches(),
+        yarns: loading.yarns(),
+        remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
+        people: loading.entries("people.toml", Some(LinkKind::Person), people_file::read),
+        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
+        records: loading.entries("records.toml", None, records_file::read),
+        reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,
     };
-    if let Some(mut reading) = open("stash.toml") {
-        let entries = stash_file::read(&mut reading);
-        contents.remnants = keep(entries, Some(Kind::Remnant), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("people.toml") {
-        let entries = people_file::read(&mut reading);
-        contents.people = keep(entries, Some(Kind::Person), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("gifts.toml") {
-        let entries = gifts_file::read(&mut reading);
-        contents.gifts = keep(entries, Some(Kind::Gift), reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("records.toml") {
-        let entries = records_file::read(&mut reading);
-        contents.records = keep(entries, None, reading, &mut files, &mut known);
-    }
-    if let Some(mut reading) = open("plan.toml") {
-        let entries = plan_file::read(&mut reading);
-        contents.reservations = keep(entries, None, reading, &mut files, &mut known);
-    }
-    let garments = shipped_plugin_ids().into_iter().map(str::to_owned);
-    let own = folder.garments().map(|garments| plugin_folders_in(&garments));
-    known.insert(Kind::Garment, garments.chain(own.into_iter().flatten()).collect());
-    known.insert(Kind::Machine, contents.machines.iter().map(|m| m.id.clone()).collect());
-    let names = contents.sizes.sizes().iter().flat_map(|s| s.aliases.iter().chain([&s.id]));
-    known.insert(Kind::Size, names.map(|id| id.to_string()).collect());
+    loading.know(folder, &contents);
+    let Loading { files, known, mut faults, .. } = loading;
     for file in files {
         faults.extend(linked(file, &known));
     }
@@ -210,22 +63,128 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
     (contents, faults)
 }
 
-fn keep<'a, T>(
-    entries: Entries<T>,
-    kind: Option<Kind>,
-    reading: Reading<'a>,
-    files: &mut Vec<Opened<'a>>,
-    known: &mut BTreeMap<Kind, BTreeSet<String>>,
-) -> Vec<T> {
-    if let Some(kind) = kind {
-        known.entry(kind).or_default().extend(entries.ids);
+impl<'a> Loading<'a> {
+    fn new(snapshot: &'a Snapshot, shown: &'a BTreeMap<&'a str, String>) -> Self {
+        let mut known: BTreeMap<LinkKind, BTreeSet<String>> = BTreeMap::new();
+        let mut faults = snapshot.faults.clone();
+        faults.extend(snapshot.unreadable.values().cloned());
+        for path in snapshot.unreadable.keys() {
+            // It is there, so nothing that points to it points to nothing.
+            let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
+            for kind in [LinkKind::Yarn, LinkKind::Swatch] {
+                known.entry(kind).or_default().extend(id.map(str::to_owned));
+            }
+        }
+        Loading { snapshot, shown, files: Vec::new(), known, faults }
     }
-    files.push(Opened { reading, links: entries.links });
-    entries.sound
+
+    /// What is built in; its faults, which a sound build has none of, are told.
+    fn or_told<T>(&mut self, built_in: Result<T, Diagnostics>) -> Option<T> {
+        built_in.map_err(|found| self.faults.extend(found)).ok()
+    }
+
+    fn open(&self, path: &str) -> Option<Reading<'a>> {
+        let (path, text) = self.snapshot.texts.get_key_value(path)?;
+        Some(Reading::new(self.shown.get(path.as_str())?, text))
+    }
+
+    /// The files of a folder, each with its name without the ending.
+    fn inside(&self, folder: &str) -> Vec<(Reading<'a>, String)> {
+        let prefix = format!("{folder}/");
+        let files = self.snapshot.texts.keys().filter_map(|path| {
+            let stem = path.strip_prefix(&prefix)?.strip_suffix(".toml")?;
+            Some((self.open(path)?, stem.to_owned()))
+        });
+        files.collect()
+    }
+
+    fn settings(&mut self) -> Settings {
+        let Some(mut reading) = self.open(SETTINGS) else { return Settings::default() };
+        let (settings, links) = settings_file::read(&mut reading);
+        self.files.push(Opened { reading, links });
+        settings
+    }
+
+    fn own_machines(&mut self, machines: &mut Vec<Machine>) {
+        let Some(mut reading) = self.open("machines.toml") else { return };
+        let own = machine::read_machines(&mut reading);
+        machines.retain(|m| own.iter().all(|o| o.id != m.id));
+        machines.extend(own);
+        self.files.push(Opened { reading, links: Vec::new() });
+    }
+
+    fn own_sizes(&mut self, sizes: &mut SizeTable) {
+        for (mut reading, _) in self.inside("size-tables") {
+            match parse_size_table(reading.file, reading.text) {
+                Ok((own, warnings)) => {
+                    *sizes = sizes.merged_with(&own);
+                    reading.faults.extend(warnings);
+                }
+                Err(found) => reading.faults.extend(found),
+            }
+            self.files.push(Opened { reading, links: Vec::new() });
+        }
+    }
+
+    fn swatches(&mut self) -> BTreeMap<String, NamedSwatches> {
+        let mut swatches = BTreeMap::new();
+        for (mut reading, id) in self.inside("swatches") {
+            let (found, machine) = swatch::read_swatches(&mut reading);
+            self.known.entry(LinkKind::Swatch).or_default().insert(id.clone());
+            swatches.extend(found.map(|found| (id, found)));
+            let links =
+                machine.iter().map(|field| FileLink::to(LinkKind::Machine, field)).collect();
+            self.files.push(Opened { reading, links });
+        }
+        swatches
+    }
+
+    fn yarns(&mut self) -> BTreeMap<String, Yarn> {
+        let mut yarns = BTreeMap::new();
+        for (mut reading, id) in self.inside("yarns") {
+            let (found, fields) = yarn::read_yarn(&mut reading);
+            self.known.entry(LinkKind::Yarn).or_default().insert(id.clone());
+            yarns.extend(found.map(|found| (id, found)));
+            let links = fields.iter().map(|field| FileLink::to(LinkKind::Swatch, field)).collect();
+            self.files.push(Opened { reading, links });
+        }
+        yarns
+    }
+
+    /// The sound entries of a file; their ids are what words of that kind may point to.
+    fn entries<T>(
+        &mut self,
+        path: &str,
+        kind: Option<LinkKind>,
+        read: impl Fn(&mut Reading<'_>) -> Entries<T>,
+    ) -> Vec<T> {
+        let Some(mut reading) = self.open(path) else { return Vec::new() };
+        let entries = read(&mut reading);
+        if let Some(kind) = kind {
+            self.known.entry(kind).or_default().extend(entries.ids);
+        }
+        self.files.push(Opened { reading, links: entries.links });
+        entries.sound
+    }
+
+    /// Notes the garments, machines and sizes that words may point to.
+    fn know(&mut self, folder: &Folder, contents: &Contents) {
+        let garments = shipped_plugin_ids().into_iter().map(str::to_owned);
+        let own = folder.garments().map(|garments| plugin_folders_in(&garments));
+        let garments = garments.chain(own.into_iter().flatten()).collect();
+        let machines = contents.machines.iter().map(|m| m.id.clone()).collect();
+        let names = contents.sizes.sizes().iter().flat_map(|s| s.aliases.iter().chain([&s.id]));
+        let sizes = names.map(|id| id.to_string()).collect();
+        self.known.extend([
+            (LinkKind::Garment, garments),
+            (LinkKind::Machine, machines),
+            (LinkKind::Size, sizes),
+        ]);
+    }
 }
 
 /// The faults of a file, with those of words that point to nothing, in the order of the file.
-fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec<Diagnostic> {
+fn linked(mut file: Opened<'_>, known: &BTreeMap<LinkKind, BTreeSet<String>>) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
     for link in file.links {
         let ids = known.get(&link.kind).unwrap_or(&none);
@@ -233,7 +192,7 @@ fn linked(mut file: Opened<'_>, known: &BTreeMap<Kind, BTreeSet<String>>) -> Vec
             continue;
         }
         let (what, home) = link.kind.words();
-        let any = (link.kind == Kind::Garment).then_some(GarmentChoice::ANY);
+        let any = (link.kind == LinkKind::Garment).then_some(GarmentChoice::ANY);
         let hint = match nearest(&link.id, ids.iter().map(String::as_str).chain(any)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => home.to_owned(),

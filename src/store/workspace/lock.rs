@@ -40,6 +40,7 @@ impl Lock {
     }
 }
 
+#[allow(clippy::disallowed_methods, reason = "whoever waits for another writer sleeps")]
 fn wait(
     file: &File,
     attempt: impl Fn(&File) -> Result<(), TryLockError>,

@@ -25,7 +25,7 @@ use std::collections::BTreeMap;
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
 pub use folder::{Folder, Stamp};
-pub use load::Contents;
+pub use knit::stash::Contents;
 pub use schemas::{schema, schema_names};
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
@@ -340,6 +340,7 @@ impl Folder {
     }
 }
 
+#[allow(clippy::disallowed_methods, reason = "the journal says when a change was made")]
 fn change_of(journal: &Journal, command: &str, files: Vec<FileChange>) -> Change {
     let now = jiff::Timestamp::from_second(jiff::Timestamp::now().as_second());
     Change {

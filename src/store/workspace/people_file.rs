@@ -1,7 +1,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, Kind, check_unique, colours, name, spanned};
+use super::reading::{Entries, LinkKind, check_unique, colours, name, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -123,7 +123,7 @@ fn person(
     if let Some(name) = &name {
         entries.claim(name);
     }
-    let size = table.size.as_ref().map(|field| entries.link(Kind::Size, field));
+    let size = table.size.as_ref().map(|field| entries.link(LinkKind::Size, field));
     let mut measures = Vec::new();
     for (measure, field) in table.measures() {
         let length = field.as_ref().and_then(|field| reading.quantity::<Length>(field));
@@ -140,7 +140,7 @@ fn person(
     if let Some(likes) = &table.likes {
         likes_colours = colours(reading, &likes.colours);
         likes_garments =
-            likes.garments.iter().map(|field| entries.link(Kind::Garment, field)).collect();
+            likes.garments.iter().map(|field| entries.link(LinkKind::Garment, field)).collect();
     }
     let (mut avoids_fibres, mut avoids_colours) = (Vec::new(), Vec::new());
     if let Some(avoid) = &table.avoid {

@@ -1,7 +1,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, Kind, name, some_mass};
+use super::reading::{Entries, LinkKind, name, some_mass};
 use crate::field::{Field, Reading};
 use crate::shape;
 use knit::stash::Reservation;
@@ -36,8 +36,8 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
     let mut entries = Entries::default();
     let Some(parsed) = shape::read::<PlanToml>(reading) else { return entries };
     for entry in &parsed.reservation {
-        let gift = entry.gift.as_ref().map(|field| entries.link(Kind::Gift, field));
-        let remnant = entry.remnant.as_ref().map(|field| entries.link(Kind::Remnant, field));
+        let gift = entry.gift.as_ref().map(|field| entries.link(LinkKind::Gift, field));
+        let remnant = entry.remnant.as_ref().map(|field| entries.link(LinkKind::Remnant, field));
         let section = name(reading, entry.section.as_ref());
         let weight = entry.weight.as_ref().and_then(|field| some_mass(reading, field));
         if let (Some(gift), Some(section), Some(remnant), Some(weight)) =

@@ -15,7 +15,7 @@ use units::{Mass, parse_share};
 
 /// What a word in a file may point to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Kind {
+pub(super) enum LinkKind {
     Yarn,
     Remnant,
     Swatch,
@@ -26,28 +26,35 @@ pub(super) enum Kind {
     Size,
 }
 
-impl Kind {
+impl LinkKind {
     /// In a sentence, and where such a thing is described.
     pub const fn words(self) -> (&'static str, &'static str) {
         match self {
-            Kind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
-            Kind::Remnant => ("remnant", "remnants are in stash.toml"),
-            Kind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
-            Kind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
-            Kind::Person => ("person", "people are in people.toml"),
-            Kind::Gift => ("gift", "gifts are in gifts.toml"),
-            Kind::Garment => ("garment", "see `oddments garment list`"),
-            Kind::Size => ("size", "see `oddments chart`"),
+            LinkKind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
+            LinkKind::Remnant => ("remnant", "remnants are in stash.toml"),
+            LinkKind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
+            LinkKind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
+            LinkKind::Person => ("person", "people are in people.toml"),
+            LinkKind::Gift => ("gift", "gifts are in gifts.toml"),
+            LinkKind::Garment => ("garment", "see `oddments garment list`"),
+            LinkKind::Size => ("size", "see `oddments chart`"),
         }
     }
 }
 
 /// A word that points to something in another place.
 #[derive(Clone, Debug)]
-pub(super) struct Link {
-    pub kind: Kind,
+pub(super) struct FileLink {
+    pub kind: LinkKind,
     pub id: String,
     pub span: Range<usize>,
+}
+
+impl FileLink {
+    /// A word taken as it stands.
+    pub fn to(kind: LinkKind, field: &Field<String>) -> FileLink {
+        FileLink { kind, id: field.get_ref().clone(), span: field.span() }
+    }
 }
 
 /// The entries of a file: the sound ones, every id (so that a faulty entry is not missed
@@ -56,7 +63,7 @@ pub(super) struct Link {
 pub(super) struct Entries<T> {
     pub sound: Vec<T>,
     pub ids: Vec<String>,
-    pub links: Vec<Link>,
+    pub links: Vec<FileLink>,
 }
 
 impl<T> Default for Entries<T> {
@@ -66,9 +73,9 @@ impl<T> Default for Entries<T> {
 }
 
 impl<T> Entries<T> {
-    pub fn link(&mut self, kind: Kind, field: &Field<String>) -> String {
+    pub fn link(&mut self, kind: LinkKind, field: &Field<String>) -> String {
         let id = field.get_ref().trim().to_owned();
-        self.links.push(Link { kind, id: id.clone(), span: field.span() });
+        self.links.push(FileLink { kind, id: id.clone(), span: field.span() });
         id
     }
 
@@ -149,19 +156,13 @@ pub(super) fn parse_date(text: &str) -> Option<Date> {
     if text.len() != 10 {
         return None;
     }
-    let day: jiff::civil::Date = text.parse().ok()?;
-    Date::new(day.year(), u8::try_from(day.month()).ok()?, u8::try_from(day.day()).ok()?)
+    text.parse().ok().filter(|day: &Date| day.year() > 0)
 }
 
 /// The day in UTC by the machine's clock.
+#[allow(clippy::disallowed_methods, reason = "whoever names no day means today")]
 pub(super) fn today() -> Date {
-    let day = jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date();
-    let parts = (u8::try_from(day.month()), u8::try_from(day.day()));
-    let date = match parts {
-        (Ok(month), Ok(day_of_month)) => Date::new(day.year(), month, day_of_month),
-        _ => None,
-    };
-    date.expect("a clock shows a day of the calendar")
+    jiff::tz::Offset::UTC.to_datetime(jiff::Timestamp::now()).date()
 }
 
 pub(super) fn colours(reading: &mut Reading<'_>, fields: &[Field<String>]) -> Vec<ColourFamily> {
@@ -295,7 +296,16 @@ mod tests {
     #[test]
     fn only_a_day_is_a_day() {
         assert_eq!(parse_date("2026-12-24").map(|d| d.to_string()), Some("2026-12-24".into()));
-        for bad in ["2026-02-30", "24.12.2026", "2026-12-24T10:00", "20261224", ""] {
+        assert_eq!(parse_date("0987-06-05").map(|d| d.to_string()), Some("0987-06-05".into()));
+        for bad in [
+            "2026-02-30",
+            "1900-02-29",
+            "0000-01-01",
+            "24.12.2026",
+            "2026-12-24T10:00",
+            "20261224",
+            "",
+        ] {
             assert_eq!(parse_date(bad), None, "{bad}");
         }
     }

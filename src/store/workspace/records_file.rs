@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::gifts_file::{in_order, options};
-use super::reading::{Entries, Kind, Typed, date, spanned};
+use super::reading::{Entries, LinkKind, Typed, date, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -77,10 +77,10 @@ fn record(
 ) -> Option<FinishedPiece> {
     let mut link =
         |kind, field: &Option<Field<String>>| field.as_ref().map(|field| entries.link(kind, field));
-    let garment = link(Kind::Garment, &entry.garment);
-    let yarn = link(Kind::Yarn, &entry.yarn);
-    let machine = link(Kind::Machine, &entry.machine);
-    let swatch = link(Kind::Swatch, &entry.swatch);
+    let garment = link(LinkKind::Garment, &entry.garment);
+    let yarn = link(LinkKind::Yarn, &entry.yarn);
+    let machine = link(LinkKind::Machine, &entry.machine);
+    let swatch = link(LinkKind::Swatch, &entry.swatch);
     let sections = in_order(&entry.sections)
         .into_iter()
         .filter_map(|(name, field)| section(name, field, reading))

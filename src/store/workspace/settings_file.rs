@@ -1,11 +1,11 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Kind, Link, share};
+use super::reading::{FileLink, LinkKind, share};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
-use knit::stash::{Reserve, Settings};
+use knit::stash::{PlanWeights, Reserve, Settings};
 use units::LengthUnit;
 
 /// How one knitter works. Every key may be left out.
@@ -50,39 +50,25 @@ struct WeightsToml {
 }
 
 /// The settings a file gives, over the defaults.
-pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
+pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<FileLink>) {
     let mut settings = Settings::default();
     let mut links = Vec::new();
     let Some(given) = shape::read::<SettingsToml>(reading) else { return (settings, links) };
     if let Some(field) = &given.units {
-        let unit = reading.word(field, "unit of length", &["cm", "in"], |word| match word {
-            "cm" => Some(LengthUnit::Cm),
-            "in" => Some(LengthUnit::In),
-            _ => None,
-        });
-        settings.units = unit.unwrap_or_default();
+        settings.units = unit(reading, field).unwrap_or_default();
     }
     let mut link = |kind, field: &Option<Field<String>>| {
-        let field = field.as_ref()?;
-        let id = field.get_ref().clone();
-        links.push(Link { kind, id: id.clone(), span: field.span() });
+        let link = FileLink::to(kind, field.as_ref()?);
+        let id = link.id.clone();
+        links.push(link);
         Some(id)
     };
-    settings.machine = link(Kind::Machine, &given.machine);
-    settings.swatch = link(Kind::Swatch, &given.swatch);
+    settings.machine = link(LinkKind::Machine, &given.machine);
+    settings.swatch = link(LinkKind::Swatch, &given.swatch);
     settings.hours_a_week =
         given.hours_a_week.as_ref().and_then(|field| within(reading, field, 0.1, 168.0));
-    if let (Some(_), Some(risk)) = (&given.reserve, &given.risk) {
-        let fault = Diagnostic::error(Code::Contrary, "there is a reserve and a risk")
-            .hint("keep one: a share held back, or a chance of running out");
-        reading.fault(risk, fault);
-    }
-    // Half as much again is no reserve but a second ball; half a chance is no risk but a bet.
-    if let Some(kept) = given.reserve.as_ref().and_then(|field| share(reading, field, 0.5)) {
-        settings.reserve = Reserve::Share(kept);
-    }
-    if let Some(risk) = given.risk.as_ref().and_then(|field| share(reading, field, 0.5)) {
-        settings.reserve = Reserve::Risk(risk);
+    if let Some(kept) = reserve(reading, &given) {
+        settings.reserve = kept;
     }
     for (field, target) in [
         (&given.least_useful, &mut settings.least_useful),
@@ -93,29 +79,56 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<Link>) {
             *target = mass;
         }
     }
-    if let Some(field) = &given.most_joins {
-        match u32::try_from(*field.get_ref()).ok().filter(|joins| *joins <= 1000) {
-            Some(joins) => settings.most_joins = joins,
-            None => {
-                let fault = Diagnostic::error(Code::Joins, format!("{} joins", field.get_ref()))
-                    .hint("write how many joins a section may have, 0 or more");
-                reading.fault(field, fault);
-            }
-        }
+    if let Some(most) = given.most_joins.as_ref().and_then(|field| joins(reading, field)) {
+        settings.most_joins = most;
     }
-    if let Some(weights) = &given.weights {
-        for (field, target) in [
-            (&weights.priority, &mut settings.weights.priority),
-            (&weights.preference, &mut settings.weights.preference),
-            (&weights.join, &mut settings.weights.join),
-            (&weights.drib, &mut settings.weights.drib),
-        ] {
-            if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
-                *target = weight;
-            }
-        }
+    if let Some(given) = &given.weights {
+        weigh(reading, given, &mut settings.weights);
     }
     (settings, links)
+}
+
+fn unit(reading: &mut Reading<'_>, field: &Field<String>) -> Option<LengthUnit> {
+    reading.word(field, "unit of length", &["cm", "in"], |word| match word {
+        "cm" => Some(LengthUnit::Cm),
+        "in" => Some(LengthUnit::In),
+        _ => None,
+    })
+}
+
+fn reserve(reading: &mut Reading<'_>, given: &SettingsToml) -> Option<Reserve> {
+    if let (Some(_), Some(risk)) = (&given.reserve, &given.risk) {
+        let fault = Diagnostic::error(Code::Contrary, "there is a reserve and a risk")
+            .hint("keep one: a share held back, or a chance of running out");
+        reading.fault(risk, fault);
+    }
+    // Half as much again is no reserve but a second ball; half a chance is no risk but a bet.
+    let kept = given.reserve.as_ref().and_then(|field| share(reading, field, 0.5));
+    let risk = given.risk.as_ref().and_then(|field| share(reading, field, 0.5));
+    risk.map(Reserve::Risk).or(kept.map(Reserve::Share))
+}
+
+fn joins(reading: &mut Reading<'_>, field: &Field<i64>) -> Option<u32> {
+    let joins = u32::try_from(*field.get_ref()).ok().filter(|joins| *joins <= 1000);
+    if joins.is_none() {
+        let fault = Diagnostic::error(Code::Joins, format!("{} joins", field.get_ref()))
+            .hint("write how many joins a section may have, 0 or more");
+        reading.fault(field, fault);
+    }
+    joins
+}
+
+fn weigh(reading: &mut Reading<'_>, given: &WeightsToml, weights: &mut PlanWeights) {
+    for (field, target) in [
+        (&given.priority, &mut weights.priority),
+        (&given.preference, &mut weights.preference),
+        (&given.join, &mut weights.join),
+        (&given.drib, &mut weights.drib),
+    ] {
+        if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
+            *target = weight;
+        }
+    }
 }
 
 fn within(reading: &mut Reading<'_>, field: &Field<f64>, least: f64, most: f64) -> Option<f64> {

@@ -1,7 +1,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, Kind, check_unique, id, some_mass};
+use super::reading::{Entries, LinkKind, check_unique, id, some_mass};
 use crate::field::{Field, Reading};
 use crate::shape;
 use knit::stash::Remnant;
@@ -41,7 +41,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Remnant> {
     check_unique(reading, "remnants", &ids);
     for entry in parsed.remnant {
         let own = id(reading, entry.id.as_ref());
-        let yarn = entry.yarn.as_ref().map(|yarn| entries.link(Kind::Yarn, yarn));
+        let yarn = entry.yarn.as_ref().map(|yarn| entries.link(LinkKind::Yarn, yarn));
         let weight = entry.weight.as_ref().and_then(|field| some_mass(reading, field));
         let start = entry.start.as_ref().map(|field| reading.quantity(field));
         if let Some(own) = &own {

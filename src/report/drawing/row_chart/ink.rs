@@ -1,13 +1,33 @@
 //! The chart drawn, once it is known which lines it has.
 
 use super::marks::{MARK, arrow, count_of, edge_mark, mark, slant};
-use super::{BLOCK, BRACKET, Bracket, Chart, FOLDED, HAND, LEFT, Line, ROW, TEXT, WORDS};
+use super::{BLOCK, BRACKET, Bracket, Chart, ChartLine, FOLDED, HAND, LEFT, ROW, TEXT, WORDS};
 use crate::drawing::shades::{CURRENT, HELD, INK, MAIN_BED, PAPER, QUIET, RIBBER, RULE};
 use crate::drawing::words::wrapped;
 use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
 use knit::needle::Needle;
 use knit::program::Structure;
 use knit::run::{Deed, NeedleEvent};
+
+/// The title and how the chart is read; gives the last baseline.
+fn draw_head(canvas: &mut Canvas, title: &str, width: f64) -> f64 {
+    let mut y = 1.0;
+    for line in wrapped(title, 4.0, width * 0.94) {
+        y += 4.6;
+        canvas.text((0.0, y), 4.0, (Anchor::Start, Weight::Bold), INK, &line);
+    }
+    for line in wrapped(
+        "Begin at the bottom and read upwards. A line with a number is a pass of the carriage, \
+         with what the row counter shows after it; the arrow is the way it goes. Marks stand \
+         below the row before which they are made.",
+        TEXT,
+        width,
+    ) {
+        y += 3.6;
+        canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
+    }
+    y
+}
 
 impl Chart<'_> {
     pub(super) fn draw(&self, depth: u32) -> Drawing {
@@ -16,24 +36,8 @@ impl Chart<'_> {
         let width = (right_edge + room).max(110.0);
         let mut canvas = Canvas::new();
         let title = self.title();
-        let mut y = 1.0;
-        for line in wrapped(&title, 4.0, width * 0.94) {
-            y += 4.6;
-            canvas.text((0.0, y), 4.0, (Anchor::Start, Weight::Bold), INK, &line);
-        }
-        for line in wrapped(
-            "Begin at the bottom and read upwards. A line with a number is a pass of the carriage, \
-             with what the row counter shows after it; the arrow is the way it goes. Marks stand \
-             below the row before which they are made.",
-            TEXT,
-            width,
-        ) {
-            y += 3.6;
-            canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
-        }
-        y += 4.0;
-        let top = y + 3.2;
-        let tall: f64 = self.lines.iter().map(Line::height).sum();
+        let top = draw_head(&mut canvas, &title, width) + 4.0 + 3.2;
+        let tall: f64 = self.lines.iter().map(ChartLine::height).sum();
         let bottom = top + tall;
         // Tops of the lines; the oldest is the lowest.
         let mut tops = Vec::with_capacity(self.lines.len());
@@ -43,37 +47,49 @@ impl Chart<'_> {
             tops.push(at);
         }
         self.draw_guides(&mut canvas, top, bottom);
-        for (line, y) in self.lines.iter().zip(&tops) {
-            match line {
-                Line::Hand { .. } => {}
-                Line::Row { index, held } => self.draw_row(&mut canvas, *index, 1, held, *y, ROW),
-                Line::Plain { first, count, held } => {
-                    self.draw_row(&mut canvas, *first, *count, held, *y, FOLDED);
-                }
-            }
-        }
+        self.draw_rows(&mut canvas, &tops);
         self.draw_cells(&mut canvas, top, bottom);
-        for (line, y) in self.lines.iter().zip(&tops) {
-            if let Line::Hand { events, .. } = line {
-                for (index, track) in events {
-                    let y = y + line.height() - 0.2 - HAND * (f64::from(*track) + 0.5);
-                    self.draw_event(&mut canvas, &self.piece.events[*index], y);
-                }
-            }
-            if let Line::Plain { first, count, .. } = line {
-                self.draw_plain_words(&mut canvas, *first, *count, y + FOLDED / 2.0);
-            }
-        }
+        self.draw_marks(&mut canvas, &tops);
         for bracket in &self.brackets {
             self.draw_bracket(&mut canvas, bracket, &tops, right_edge, depth);
         }
         self.draw_current(&mut canvas, &tops, right_edge);
         let below = self.draw_key(&mut canvas, bottom + 8.0, width);
         // Marks stand below the row before which they are made: cut above a row, not above marks.
-        let rows =
-            self.lines.iter().zip(&tops).filter(|(line, _)| !matches!(line, Line::Hand { .. }));
+        let rows = self
+            .lines
+            .iter()
+            .zip(&tops)
+            .filter(|(line, _)| !matches!(line, ChartLine::Hand { .. }));
         let cuts = rows.map(|(_, y)| y - 0.5).collect::<Vec<_>>();
         canvas.finish(&title, &self.about(), width, below).with_cuts(cuts)
+    }
+
+    fn draw_rows(&self, canvas: &mut Canvas, tops: &[f64]) {
+        for (line, y) in self.lines.iter().zip(tops) {
+            match line {
+                ChartLine::Hand { .. } => {}
+                ChartLine::Row { index, held } => self.draw_row(canvas, *index, 1, held, *y, ROW),
+                ChartLine::Plain { first, count, held } => {
+                    self.draw_row(canvas, *first, *count, held, *y, FOLDED);
+                }
+            }
+        }
+    }
+
+    /// What lies over the cells: marks of what is done by hand, words in what is folded.
+    fn draw_marks(&self, canvas: &mut Canvas, tops: &[f64]) {
+        for (line, y) in self.lines.iter().zip(tops) {
+            if let ChartLine::Hand { events, .. } = line {
+                for (index, track) in events {
+                    let y = y + line.height() - 0.2 - HAND * (f64::from(*track) + 0.5);
+                    self.draw_event(canvas, &self.piece.events[*index], y);
+                }
+            }
+            if let ChartLine::Plain { first, count, .. } = line {
+                self.draw_plain_words(canvas, *first, *count, y + FOLDED / 2.0);
+            }
+        }
     }
 
     /// Lines at the bed's centre and every tenth needle, with their names below and above.
@@ -310,15 +326,15 @@ impl Chart<'_> {
         }
         for (line, top) in self.lines.iter().zip(tops) {
             let here = match line {
-                Line::Row { index, .. } => *index == row,
-                Line::Plain { first, count, .. } => {
+                ChartLine::Row { index, .. } => *index == row,
+                ChartLine::Plain { first, count, .. } => {
                     let here = (*first..first + count).contains(&row);
                     if here {
                         words.push(format!("row {} of {count}", row - first + 1));
                     }
                     here
                 }
-                Line::Hand { .. } => false,
+                ChartLine::Hand { .. } => false,
             };
             if !here {
                 continue;

@@ -1,7 +1,7 @@
 //! What the shapes of a chart mean.
 
 use super::marks::{MARK, edge_mark, mark, slant};
-use super::{BLOCK, Chart, Line, TEXT};
+use super::{BLOCK, Chart, ChartLine, TEXT};
 use crate::drawing::shades::{HELD, INK, MAIN_BED, RIBBER, RULE};
 use crate::drawing::words::wrapped;
 use crate::drawing::{Anchor, Canvas, Look, Weight};
@@ -14,21 +14,21 @@ impl Chart<'_> {
         deeds.sort_unstable();
         deeds.dedup();
         let on = |ribber: bool| self.piece.spans.iter().any(|s| s.ribber == ribber);
-        let mut entries: Vec<(Entry, &str)> = Vec::new();
+        let mut entries: Vec<(KeyEntry, &str)> = Vec::new();
         if on(false) {
-            entries.push((Entry::Main, "knitted on the main bed"));
+            entries.push((KeyEntry::Main, "knitted on the main bed"));
         }
         if on(true) {
-            entries.push((Entry::Ribber, "knitted on the ribber: the upper half of a line"));
+            entries.push((KeyEntry::Ribber, "knitted on the ribber: the upper half of a line"));
         }
-        let held = |line: &Line| match line {
-            Line::Row { held, .. } | Line::Plain { held, .. } => !held.is_empty(),
-            Line::Hand { .. } => false,
+        let held = |line: &ChartLine| match line {
+            ChartLine::Row { held, .. } | ChartLine::Plain { held, .. } => !held.is_empty(),
+            ChartLine::Hand { .. } => false,
         };
         if self.lines.iter().any(held) {
-            entries.push((Entry::Held, "held: keeps its loop and does not knit"));
+            entries.push((KeyEntry::Held, "held: keeps its loop and does not knit"));
         }
-        entries.extend(deeds.into_iter().map(|deed| (Entry::Done(deed), words_of(deed))));
+        entries.extend(deeds.into_iter().map(|deed| (KeyEntry::Done(deed), words_of(deed))));
         canvas.text((0.0, top), TEXT, (Anchor::Start, Weight::Bold), INK, "Key");
         let column = width / 2.0;
         let mut y = top + 4.6;
@@ -50,25 +50,25 @@ impl Chart<'_> {
     }
 }
 
-enum Entry {
+enum KeyEntry {
     Main,
     Ribber,
     Held,
     Done(Deed),
 }
 
-impl Entry {
+impl KeyEntry {
     fn draw(&self, canvas: &mut Canvas, x: f64, y: f64) {
         let run = [(x + 0.5, x + 10.0)];
         match self {
-            Entry::Main => canvas.strokes(y, &run, Look::edged(MAIN_BED, BLOCK)),
-            Entry::Ribber => {
+            KeyEntry::Main => canvas.strokes(y, &run, Look::edged(MAIN_BED, BLOCK)),
+            KeyEntry::Ribber => {
                 canvas.strokes(y - BLOCK / 4.0, &run, Look::edged(RIBBER, BLOCK / 2.0));
                 let base = [(x + 0.5, y + BLOCK / 2.0), (x + 10.0, y + BLOCK / 2.0)];
                 canvas.line(base[0], base[1], Look::edged(RULE, 0.15));
             }
-            Entry::Held => canvas.strokes(y, &run, Look::edged(HELD, 0.35)),
-            Entry::Done(deed) => match deed {
+            KeyEntry::Held => canvas.strokes(y, &run, Look::edged(HELD, 0.35)),
+            KeyEntry::Done(deed) => match deed {
                 Deed::CastOn | Deed::ScrapOff | Deed::CastOff => {
                     edge_mark(canvas, *deed, run[0], y, 2.0);
                 }

@@ -67,7 +67,7 @@ const FOLDED: f64 = 6.4;
 const HAND: f64 = 3.0;
 
 /// A line of the chart, in knitting order.
-enum Line {
+enum ChartLine {
     /// Marks of `events`, by the track each is on, and the tracks there are.
     Hand {
         events: Vec<(usize, u32)>,
@@ -84,12 +84,12 @@ enum Line {
     },
 }
 
-impl Line {
+impl ChartLine {
     fn height(&self) -> f64 {
         match self {
-            Line::Hand { tracks, .. } => f64::from(*tracks) * HAND + 0.4,
-            Line::Row { .. } => ROW,
-            Line::Plain { .. } => FOLDED,
+            ChartLine::Hand { tracks, .. } => f64::from(*tracks) * HAND + 0.4,
+            ChartLine::Row { .. } => ROW,
+            ChartLine::Plain { .. } => FOLDED,
         }
     }
 }
@@ -110,7 +110,7 @@ struct Chart<'a> {
     needles: Span,
     cell: f64,
     events: Vec<(usize, usize)>,
-    lines: Vec<Line>,
+    lines: Vec<ChartLine>,
     brackets: Vec<Bracket>,
     holding: Holding,
 }
@@ -152,12 +152,12 @@ impl Chart<'_> {
                 Fold::Row(index) => {
                     self.hand(*index as usize);
                     let held = self.holding.runs().to_vec();
-                    self.lines.push(Line::Row { index: *index, held });
+                    self.lines.push(ChartLine::Row { index: *index, held });
                 }
                 Fold::Plain { first, count } => {
                     self.hand(*first as usize);
                     let held = self.holding.runs().to_vec();
-                    self.lines.push(Line::Plain { first: *first, count: *count, held });
+                    self.lines.push(ChartLine::Plain { first: *first, count: *count, held });
                 }
                 Fold::Repeat { first, period, times, loops_vary, rows } => {
                     let start = self.lines.len();
@@ -196,7 +196,7 @@ impl Chart<'_> {
         }
     }
 
-    fn hand_line(&mut self, range: std::ops::Range<usize>) -> Line {
+    fn hand_line(&mut self, range: std::ops::Range<usize>) -> ChartLine {
         let mut ends: Vec<Vec<(f64, f64)>> = Vec::new();
         let mut events = Vec::new();
         for index in range {
@@ -217,7 +217,7 @@ impl Chart<'_> {
             ends[track].push((a, b));
             events.push((index, track as u32));
         }
-        Line::Hand { events, tracks: ends.len() as u32 }
+        ChartLine::Hand { events, tracks: ends.len() as u32 }
     }
 
     fn edge(&self, needle: i32) -> f64 {
@@ -247,7 +247,7 @@ impl Chart<'_> {
             self.needles, self.piece.widest
         );
         for line in &self.lines {
-            if let Line::Plain { first, count, .. } = line {
+            if let ChartLine::Plain { first, count, .. } = line {
                 text.push_str(&format!(
                     " From row {}: {}.",
                     first + 1,

@@ -1,8 +1,8 @@
 //! A piece with its dimension lines and figures, and the room that takes.
 
-use super::groups::Group;
+use super::groups::ShapeGroup;
 use super::measures::{Dim, dims};
-use super::{LINE, PAGE_MM, Sheet, TEXT};
+use super::page::{LINE, PAGE_MM, Schematic, TEXT};
 use crate::drawing::laid_flat::LaidFlat;
 use crate::drawing::{Weight, text_width};
 
@@ -74,8 +74,8 @@ pub(super) const DIM_ACROSS: f64 = 5.4;
 /// Above the fabric, for the letters of the sizes.
 const OVER: f64 = 4.5;
 
-impl Sheet<'_> {
-    pub(super) fn cell(&self, group: &Group<'_>, scale: f64) -> Cell {
+impl Schematic<'_> {
+    pub(super) fn cell(&self, group: &ShapeGroup<'_>, scale: f64) -> Cell {
         let most = |of: fn(&LaidFlat) -> f64| {
             group.shapes.iter().map(|(_, f, _)| of(f)).fold(0.0, f64::max) / scale
         };
@@ -121,7 +121,7 @@ impl Sheet<'_> {
     }
 
     /// One size: a line for each measure. Several: a column for each size.
-    fn table(&self, group: &Group<'_>, names: &[String], all: &[Vec<Dim>]) -> Table {
+    fn table(&self, group: &ShapeGroup<'_>, names: &[String], all: &[Vec<Dim>]) -> Table {
         let none = || "-".to_owned();
         let mut rows = Vec::new();
         if !self.nested() {

@@ -5,7 +5,7 @@ use knit::run::PieceRun;
 use knit::size_run::{Made, SizeResult, SizeRun};
 
 /// Pieces of one title, one to a size: those that are drawn over each other.
-pub(super) struct Group<'a> {
+pub(super) struct ShapeGroup<'a> {
     title: &'a str,
     /// Titles of pieces that are the same, or its mirror image.
     twins: Vec<(&'a str, bool)>,
@@ -15,8 +15,11 @@ pub(super) struct Group<'a> {
     pub(super) shapes: Vec<(usize, LaidFlat, &'a PieceRun)>,
 }
 
-pub(super) fn groups<'a>(run: &SizeRun, shown: &[(&'a SizeResult, &'a Made)]) -> Vec<Group<'a>> {
-    let mut groups: Vec<Group<'a>> = Vec::new();
+pub(super) fn groups<'a>(
+    run: &SizeRun,
+    shown: &[(&'a SizeResult, &'a Made)],
+) -> Vec<ShapeGroup<'a>> {
+    let mut groups: Vec<ShapeGroup<'a>> = Vec::new();
     for (index, (_, made)) in shown.iter().enumerate() {
         let mut own: Vec<(&PieceRun, LaidFlat, usize)> = Vec::new();
         for piece in &made.graded.run.pieces {
@@ -39,7 +42,7 @@ pub(super) fn groups<'a>(run: &SizeRun, shown: &[(&'a SizeResult, &'a Made)]) ->
                     groups[*g].times.push(times);
                     groups[*g].shapes.push((index, flat, piece));
                 }
-                None => groups.push(Group {
+                None => groups.push(ShapeGroup {
                     title: &piece.title,
                     twins: Vec::new(),
                     times: vec![times],
@@ -48,7 +51,7 @@ pub(super) fn groups<'a>(run: &SizeRun, shown: &[(&'a SizeResult, &'a Made)]) ->
             }
         }
     }
-    let mut apart: Vec<Group<'a>> = Vec::new();
+    let mut apart: Vec<ShapeGroup<'a>> = Vec::new();
     for group in groups {
         match apart.iter_mut().find_map(|before| Some((before.twin(&group)?, before))) {
             Some((mirrored, before)) => before.twins.push((group.title, mirrored)),
@@ -58,9 +61,9 @@ pub(super) fn groups<'a>(run: &SizeRun, shown: &[(&'a SizeResult, &'a Made)]) ->
     apart
 }
 
-impl Group<'_> {
+impl ShapeGroup<'_> {
     /// Whether the other's shapes are these, in every size; `Some(true)`: mirrored.
-    fn twin(&self, other: &Group<'_>) -> Option<bool> {
+    fn twin(&self, other: &ShapeGroup<'_>) -> Option<bool> {
         if self.times != other.times || self.shapes.len() != other.shapes.len() {
             return None;
         }

@@ -1,11 +1,13 @@
 //! The sheet drawn, once it is known where everything lies.
 
 use super::cell::{Cell, DIM_ACROSS, DIM_UP, LETTER_MM, big, letter};
-use super::groups::Group;
-use super::{LINE, MOST_NESTED, PAGE_MM, Sheet, TEXT};
+use super::groups::ShapeGroup;
+use super::page::{LINE, MOST_NESTED, PAGE_MM, Schematic, TEXT};
+use crate::drawing::laid_flat::LaidFlat;
 use crate::drawing::shades::{INK, PAPER, QUIET, RULE};
 use crate::drawing::words::fitted;
-use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
+use crate::drawing::{Anchor, Canvas, Drawing, Look, Point, Weight, text_width};
+use knit::run::PieceRun;
 use units::LengthUnit;
 
 /// Dashes of the nested outlines, in order of size, and their weights in mm.
@@ -18,8 +20,38 @@ const STROKES: [(Option<(f64, f64)>, f64); MOST_NESTED] = [
     (Some((7.0, 0.9)), 0.45),
 ];
 
-impl Sheet<'_> {
-    pub(super) fn draw(&self, groups: &[Group<'_>], scale: f64) -> Drawing {
+/// From mm of the fabric to the picture.
+type ToPicture<'a> = dyn Fn(f64, f64) -> Point + 'a;
+
+/// A row of beads over each opening; gives where each ends on the right.
+fn draw_openings(canvas: &mut Canvas, flat: &LaidFlat, place: &ToPicture<'_>) -> Vec<Point> {
+    let mut ends = Vec::new();
+    for (from, to, at) in &flat.openings {
+        let ((x0, y), (x1, _)) = (place(*from, *at), place(*to, *at));
+        let beads = ((x1 - x0) / 1.5).round().max(1.0) as u32;
+        for bead in 0..=beads {
+            let x = x0 + (x1 - x0) * f64::from(bead) / f64::from(beads);
+            canvas.circle(x, y, 0.45, Look::filled(INK));
+        }
+        ends.push((x1.max(x0), y));
+    }
+    ends
+}
+
+/// Where one fabric ends and another begins.
+fn draw_borders(canvas: &mut Canvas, flat: &LaidFlat, place: &ToPicture<'_>) {
+    for pair in flat.zones.windows(2) {
+        let (left, right) = (pair[0].left.min(pair[1].left), pair[0].right.max(pair[1].right));
+        canvas.line(
+            place(left, pair[1].from),
+            place(right, pair[1].from),
+            Look::edged(RULE, 0.25).dashed(1.0, 1.0),
+        );
+    }
+}
+
+impl Schematic<'_> {
+    pub(super) fn draw(&self, groups: &[ShapeGroup<'_>], scale: f64) -> Drawing {
         let mut canvas = Canvas::new();
         let title = self.title();
         let short = fitted(&title, 4.4, PAGE_MM, Weight::Bold);
@@ -59,60 +91,31 @@ impl Sheet<'_> {
         canvas.finish(&title, &self.about(groups), wide, y)
     }
 
-    fn draw_cell(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, scale: f64) {
+    fn draw_cell(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {
         let heading = fitted(&group.heading(), 3.4, cell.width, Weight::Bold);
         canvas.text((0.0, 3.4), 3.4, (Anchor::Start, Weight::Bold), INK, &heading);
         let place = |x: f64, y: f64| (cell.origin.0 + x / scale, cell.origin.1 - y / scale);
         let drawn = group.drawn();
-        let mut letters: Vec<(usize, (f64, f64))> = Vec::new();
-        for (place_in_order, &nth) in drawn.iter().enumerate() {
+        let mut letters: Vec<(usize, Point)> = Vec::new();
+        for (order, &nth) in drawn.iter().enumerate() {
             let (index, flat, piece) = &group.shapes[nth];
-            let (dash, weight) = if self.nested() { STROKES[*index] } else { (None, 0.4) };
-            let look = Look { dash, ..Look::edged(INK, weight) };
-            canvas.open_group(
-                "piece",
-                &[
-                    ("piece", piece.name.clone()),
-                    ("size", self.shown[*index].0.body.id.to_string()),
-                    ("scale", scale.to_string()),
-                ],
-            );
-            for outline in &flat.outlines {
-                let points: Vec<(f64, f64)> = outline.iter().map(|(x, y)| place(*x, *y)).collect();
-                canvas.polygon(&points, look.class("outline"));
-            }
-            canvas.close_group();
+            self.draw_outlines(canvas, (*index, flat, piece), scale, &place);
             // Of nested openings the lowest and the highest, with their letters, say enough.
-            let ends = place_in_order == 0 || place_in_order + 1 == drawn.len();
-            for (from, to, at) in flat.openings.iter().filter(|_| ends) {
-                let ((x0, y), (x1, _)) = (place(*from, *at), place(*to, *at));
-                let beads = ((x1 - x0) / 1.5).round().max(1.0) as u32;
-                for bead in 0..=beads {
-                    let x = x0 + (x1 - x0) * f64::from(bead) / f64::from(beads);
-                    canvas.circle(x, y, 0.45, Look::filled(INK));
-                }
+            if order == 0 || order + 1 == drawn.len() {
+                let ends = draw_openings(canvas, flat, &place);
                 if self.nested() {
-                    letters.push((*index, (x1.max(x0) + 2.4, y + 1.8)));
+                    letters.extend(ends.into_iter().map(|(x, y)| (*index, (x + 2.4, y + 1.8))));
                 }
-            }
-            // Where one fabric ends and another begins.
-            for pair in flat.zones.windows(2).filter(|_| !self.nested()) {
-                let (left, right) =
-                    (pair[0].left.min(pair[1].left), pair[0].right.max(pair[1].right));
-                canvas.line(
-                    place(left, pair[1].from),
-                    place(right, pair[1].from),
-                    Look::edged(RULE, 0.25).dashed(1.0, 1.0),
-                );
             }
             if self.nested() {
                 // Letters side by side above the outlines they belong to.
                 let (_, middle, width) = flat.top;
-                let share = (place_in_order as f64 + 0.5) / drawn.len() as f64 - 0.5;
+                let share = (order as f64 + 0.5) / drawn.len() as f64 - 0.5;
                 let reach = (width / scale).max(4.0 * drawn.len() as f64).min(40.0);
                 let (x, y) = place(middle, flat.height);
-                let x = (x + share * reach).max(1.5);
-                letters.push((*index, (x, y)));
+                letters.push((*index, ((x + share * reach).max(1.5), y)));
+            } else {
+                draw_borders(canvas, flat, &place);
             }
         }
         // Over all lines, on paper of their own.
@@ -124,7 +127,31 @@ impl Sheet<'_> {
         self.draw_table(canvas, group, cell, &drawn);
     }
 
-    fn draw_dims(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, scale: f64) {
+    fn draw_outlines(
+        &self,
+        canvas: &mut Canvas,
+        (index, flat, piece): (usize, &LaidFlat, &PieceRun),
+        scale: f64,
+        place: &ToPicture<'_>,
+    ) {
+        let (dash, weight) = if self.nested() { STROKES[index] } else { (None, 0.4) };
+        let look = Look { dash, ..Look::edged(INK, weight) };
+        canvas.open_group(
+            "piece",
+            &[
+                ("piece", piece.name.clone()),
+                ("size", self.shown[index].0.body.id.to_string()),
+                ("scale", scale.to_string()),
+            ],
+        );
+        for outline in &flat.outlines {
+            let points: Vec<Point> = outline.iter().map(|(x, y)| place(*x, *y)).collect();
+            canvas.polygon(&points, look.class("outline"));
+        }
+        canvas.close_group();
+    }
+
+    fn draw_dims(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {
         let right = group.shapes.iter().map(|(_, f, _)| f.right).fold(0.0, f64::max) / scale;
         let look = Look::edged(RULE, 0.25);
         let (mut below, beside) = (cell.origin.1 + 3.0, cell.origin.0 + right + 3.0);
@@ -166,7 +193,13 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_table(&self, canvas: &mut Canvas, group: &Group<'_>, cell: &Cell, drawn: &[usize]) {
+    fn draw_table(
+        &self,
+        canvas: &mut Canvas,
+        group: &ShapeGroup<'_>,
+        cell: &Cell,
+        drawn: &[usize],
+    ) {
         let (left, top) = cell.table_at;
         let table = &cell.table;
         let rights: Vec<f64> = table

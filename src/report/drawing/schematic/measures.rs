@@ -16,6 +16,32 @@ pub(super) struct Dim {
     pub(super) to: f64,
 }
 
+impl Dim {
+    fn width(what: String, zone: &Zone) -> Dim {
+        Dim {
+            across: true,
+            what,
+            mm: zone.right - zone.left,
+            count: zone.stitches,
+            counted: "stitches",
+            from: zone.left,
+            to: zone.right,
+        }
+    }
+
+    fn height(what: String, zone: &Zone) -> Dim {
+        Dim {
+            across: false,
+            what,
+            mm: zone.height(),
+            count: zone.rows(),
+            counted: counted(zone.structure),
+            from: zone.from,
+            to: zone.to,
+        }
+    }
+}
+
 fn counted(structure: Structure) -> &'static str {
     if structure == Structure::Circular { "rounds" } else { "rows" }
 }
@@ -25,75 +51,23 @@ fn counted(structure: Structure) -> &'static str {
 pub(super) fn dims(flat: &LaidFlat) -> Vec<Dim> {
     /// More stretches of fabric would need more dimension lines than the page holds.
     const MOST_ZONES: usize = 5;
-    let mut dims = Vec::new();
-    let name = |zone: &Zone, nth: usize| {
-        let before = flat.zones[..nth].iter().filter(|z| z.structure == zone.structure).count();
-        let all = flat.zones.iter().filter(|z| z.structure == zone.structure).count();
-        let fabric = match zone.structure {
-            Structure::Circular => "tube",
-            other => other.name(),
-        };
-        if all > 1 { format!("{fabric} {}", before + 1) } else { fabric.to_owned() }
-    };
     let zones: &[Zone] = if flat.zones.len() <= MOST_ZONES { &flat.zones } else { &[] };
-    for (nth, zone) in zones.iter().enumerate() {
-        let seen = zones[..nth].iter().any(|z| (z.left, z.right) == (zone.left, zone.right));
-        if !seen {
-            dims.push(Dim {
-                across: true,
-                what: if zones.len() > 1 {
-                    format!("width, {}", name(zone, nth))
-                } else {
-                    "width".into()
-                },
-                mm: zone.right - zone.left,
-                count: zone.stitches,
-                counted: "stitches",
-                from: zone.left,
-                to: zone.right,
-            });
-        }
-    }
+    let several = zones.len() > 1;
+    let mut dims = widths(zones);
     if dims.is_empty() {
-        dims.extend(flat.zones.iter().max_by_key(|z| z.stitches).map(|zone| Dim {
-            across: true,
-            what: "width".into(),
-            mm: zone.right - zone.left,
-            count: zone.stitches,
-            counted: "stitches",
-            from: zone.left,
-            to: zone.right,
-        }));
+        let widest = flat.zones.iter().max_by_key(|z| z.stitches);
+        dims.extend(widest.map(|zone| Dim::width("width".to_owned(), zone)));
     }
-    let (stitches, middle, width) = flat.top;
-    if stitches > 0 && dims.iter().all(|d| (d.mm - width).abs() > 0.5) {
-        dims.push(Dim {
-            across: true,
-            what: "last row".into(),
-            mm: width,
-            count: stitches,
-            counted: "stitches",
-            from: middle - width / 2.0,
-            to: middle + width / 2.0,
-        });
-    }
-    if zones.len() > 1 {
-        for (nth, zone) in zones.iter().enumerate() {
-            dims.push(Dim {
-                across: false,
-                what: format!("height, {}", name(zone, nth)),
-                mm: zone.height(),
-                count: zone.rows(),
-                counted: counted(zone.structure),
-                from: zone.from,
-                to: zone.to,
-            });
-        }
+    let top = last_row(flat).filter(|top| dims.iter().all(|d| (d.mm - top.mm).abs() > 0.5));
+    dims.extend(top);
+    if several {
+        let height = |(nth, zone)| Dim::height(format!("height, {}", name(zones, nth)), zone);
+        dims.extend(zones.iter().enumerate().map(height));
     }
     let one = flat.zones.iter().all(|z| z.structure == flat.zones[0].structure);
     dims.push(Dim {
         across: false,
-        what: if zones.len() > 1 { "height in all".into() } else { "height".into() },
+        what: if several { "height in all" } else { "height" }.to_owned(),
         mm: flat.height,
         count: flat.rows,
         counted: if one { counted(flat.zones[0].structure) } else { "rows" },
@@ -101,4 +75,48 @@ pub(super) fn dims(flat: &LaidFlat) -> Vec<Dim> {
         to: flat.height,
     });
     dims
+}
+
+/// What a stretch of fabric is called; with its number where there are several of its structure.
+fn name(zones: &[Zone], nth: usize) -> String {
+    let zone = &zones[nth];
+    let alike = |zones: &[Zone]| zones.iter().filter(|z| z.structure == zone.structure).count();
+    let fabric = match zone.structure {
+        Structure::Circular => "tube",
+        other => other.name(),
+    };
+    if alike(zones) > 1 {
+        format!("{fabric} {}", alike(&zones[..nth]) + 1)
+    } else {
+        fabric.to_owned()
+    }
+}
+
+/// The widths that differ in place.
+fn widths(zones: &[Zone]) -> Vec<Dim> {
+    let mut dims = Vec::new();
+    for (nth, zone) in zones.iter().enumerate() {
+        if zones[..nth].iter().any(|z| (z.left, z.right) == (zone.left, zone.right)) {
+            continue;
+        }
+        let what = match zones {
+            [_] => "width".to_owned(),
+            _ => format!("width, {}", name(zones, nth)),
+        };
+        dims.push(Dim::width(what, zone));
+    }
+    dims
+}
+
+fn last_row(flat: &LaidFlat) -> Option<Dim> {
+    let (stitches, middle, width) = flat.top;
+    (stitches > 0).then(|| Dim {
+        across: true,
+        what: "last row".to_owned(),
+        mm: width,
+        count: stitches,
+        counted: "stitches",
+        from: middle - width / 2.0,
+        to: middle + width / 2.0,
+    })
 }

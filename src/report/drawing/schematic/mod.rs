@@ -4,28 +4,23 @@ mod cell;
 mod groups;
 mod ink;
 mod measures;
+mod page;
+mod rows;
 mod wording;
 
 use cell::Cell;
 use groups::groups;
+use page::{MOST_NESTED, PAGE_MM, Schematic};
 
 use super::Drawing;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use units::LengthUnit;
-
-/// As wide as a sheet between its margins.
-const PAGE_MM: f64 = 190.0;
 
 /// Pieces are drawn as large as lets them all lie on one sheet, if a scale of these does.
 const SHEET_MM: f64 = 262.0;
 const SCALES: [f64; 9] = [2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.5];
 /// Where they can't all lie on one sheet, no piece is taller than this.
 const TALLEST_MM: f64 = 110.0;
-const TEXT: f64 = 2.8;
-const LINE: f64 = 3.8;
-/// More outlines over each other can't be told apart.
-const MOST_NESTED: usize = 6;
-const BETWEEN_MM: f64 = 9.0;
 
 /// The pieces of all sizes that can be knitted, in the units asked for. `None` where there is
 /// nothing to draw.
@@ -36,7 +31,7 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
     if groups.is_empty() {
         return None;
     }
-    let sheet = Sheet { run, units, shown: &shown, left_out: all.len() - shown.len() };
+    let sheet = Schematic { run, units, shown: &shown, left_out: all.len() - shown.len() };
     let mut scale = SCALES[SCALES.len() - 1];
     for candidate in SCALES {
         let cells: Vec<Cell> = groups.iter().map(|g| sheet.cell(g, candidate)).collect();
@@ -59,45 +54,4 @@ fn chosen<'a>(all: &[(&'a SizeResult, &'a Made)]) -> Vec<(&'a SizeResult, &'a Ma
     (0..MOST_NESTED)
         .map(|i| all[(i as f64 * last / (MOST_NESTED - 1) as f64).round() as usize])
         .collect()
-}
-
-struct Sheet<'a> {
-    run: &'a SizeRun,
-    units: &'a [LengthUnit],
-    shown: &'a [(&'a SizeResult, &'a Made)],
-    left_out: usize,
-}
-
-impl Sheet<'_> {
-    fn nested(&self) -> bool {
-        self.shown.len() > 1
-    }
-
-    fn label(&self, index: usize) -> &str {
-        &self.shown[index].0.body.label
-    }
-
-    /// Cells in rows from the top; gives where each stands and the height of all.
-    fn flow(&self, cells: &[Cell]) -> (Vec<(f64, f64)>, f64) {
-        let (mut x, mut y, mut row) = (0.0, 0.0, 0.0_f64);
-        let mut places = Vec::new();
-        for cell in cells {
-            if x > 0.0 && x + cell.width > PAGE_MM {
-                y += row + BETWEEN_MM;
-                (x, row) = (0.0, 0.0);
-            }
-            places.push((x, y));
-            x += cell.width + BETWEEN_MM;
-            row = row.max(cell.height);
-        }
-        (places, y + row)
-    }
-
-    fn height(&self, cells: &[Cell], scale: f64) -> f64 {
-        self.head_lines(scale).len() as f64 * LINE
-            + 12.0
-            + self.flow(cells).1
-            + self.key_lines().len() as f64 * LINE
-            + 16.0
-    }
 }

@@ -1,8 +1,8 @@
 //! The words round the pieces: title, notes, finished measures, the description.
 
-use super::groups::Group;
+use super::groups::ShapeGroup;
 use super::measures::dims;
-use super::{PAGE_MM, Sheet, TEXT};
+use super::page::{PAGE_MM, Schematic, TEXT};
 use crate::drawing::laid_flat::LaidFlat;
 use crate::drawing::words::wrapped;
 use knit::size_run::Made;
@@ -13,7 +13,7 @@ fn figures(mm: f64, units: &[LengthUnit]) -> String {
     all.join(" / ")
 }
 
-impl Sheet<'_> {
+impl Schematic<'_> {
     pub(super) fn title(&self) -> String {
         let labels: Vec<&str> = self.shown.iter().map(|(s, _)| s.body.label.as_str()).collect();
         let pair = if self.run.garment.pair { " (a pair)" } else { "" };
@@ -105,7 +105,7 @@ impl Sheet<'_> {
         lines
     }
 
-    pub(super) fn about(&self, groups: &[Group<'_>]) -> String {
+    pub(super) fn about(&self, groups: &[ShapeGroup<'_>]) -> String {
         let sizes: Vec<&str> = (0..self.shown.len()).map(|index| self.label(index)).collect();
         let mut text = format!(
             "Outlines to scale with their measures. {}. Sizes drawn: {}. ",

@@ -1,77 +1,25 @@
 //! Where each stitch of a view lies, in mm of the garment: the run's fabric, cut into areas of one
 //! colour. Stitches are as wide and as high as the gauge of their fabric says.
 
+mod fabric;
+mod laid;
 mod plane;
 mod stacks;
 mod tube;
 
-use std::ops::Range;
+pub(super) use fabric::Fabric;
+pub(super) use laid::{LaidPart, LaidView};
 
-use plane::{CHORD, Laying, Strip, placed, polar};
+use laid::Area;
+use plane::{CHORD, PlaneLaying, Strip, placed, polar};
 use stacks::{cells, share_of, stacks};
 
 use super::canvas::Point;
 use knit::cloth::Cloth;
-use knit::program::Structure;
 use knit::run::PieceRun;
-use knit::swatch::SwatchSet;
-use knit::thread::Paint;
 use knit::view::{Form, Lie, Patch, Round, View};
 
-/// The pieces of a run, painted.
-pub(super) struct Fabric<'a> {
-    pub pieces: &'a [PieceRun],
-    pub cloths: &'a [Cloth],
-    pub swatches: &'a SwatchSet,
-}
-
-/// An area of one colour.
-#[derive(Clone, Debug)]
-pub(super) struct Area {
-    pub paint: Paint,
-    pub outline: Vec<Point>,
-    /// Its middle, and how long and how high it is there.
-    pub middle: Point,
-    pub size: (f64, f64),
-}
-
-/// The fabric of one part of a view, and its outline.
-#[derive(Clone, Debug)]
-pub(super) struct LaidPart {
-    pub piece: String,
-    pub form: &'static str,
-    pub areas: Vec<Area>,
-    pub silhouette: Vec<Vec<Point>>,
-}
-
-#[derive(Clone, Debug)]
-pub(super) struct LaidView {
-    pub title: String,
-    pub parts: Vec<LaidPart>,
-    /// Left, top, right and bottom.
-    pub bounds: (f64, f64, f64, f64),
-}
-
 impl Fabric<'_> {
-    fn find(&self, name: &str) -> Option<(&PieceRun, &Cloth)> {
-        self.pieces.iter().zip(self.cloths).find(|(piece, _)| piece.name == name)
-    }
-
-    fn row_mm(&self, piece: &PieceRun, row: u32) -> f64 {
-        let structure = piece.rows[row as usize].structure;
-        self.swatches.gauge(structure.gauged_as()).rows.pitch_mm()
-    }
-
-    /// The width of a stitch in what most of these rows are.
-    fn stitch_mm(&self, piece: &PieceRun, rows: Range<u32>) -> f64 {
-        let count = |s: Structure| {
-            let rows = &piece.rows[rows.start as usize..rows.end as usize];
-            rows.iter().filter(|r| r.structure.gauged_as() == s).count()
-        };
-        let most = Structure::ALL.into_iter().max_by_key(|s| (count(*s), *s == Structure::Plain));
-        self.swatches.gauge(most.unwrap_or(Structure::Plain)).stitches.pitch_mm()
-    }
-
     pub fn lay(&self, view: &View) -> LaidView {
         let mut parts: Vec<LaidPart> = Vec::new();
         let mut below = None;
@@ -113,14 +61,6 @@ impl Fabric<'_> {
             bounds = (0.0, 0.0, 0.0, 0.0);
         }
         LaidView { title: view.title.clone(), parts, bounds }
-    }
-
-    /// The rows of a patch, its share taken.
-    fn rows(piece: &PieceRun, patch: &Patch) -> Range<u32> {
-        let rows = patch.rows(piece);
-        let length = f64::from(rows.end - rows.start);
-        let at = |share: f64| rows.start + (share * length).round() as u32;
-        at(patch.share.0)..at(patch.share.1)
     }
 
     /// Columns of a patch as strips, each at its own height above the lowest.
@@ -281,7 +221,7 @@ impl Fabric<'_> {
             .filter(|strip| !strip.runs.is_empty())
             .collect();
         let map = |u: f64, v: f64| polar((radius - u).max(0.0), round.at(v));
-        Laying { map: &map, steps: (f64::INFINITY, CHORD), bend: None }.lay(&strips)
+        PlaneLaying { map: &map, steps: (f64::INFINITY, CHORD), bend: None }.lay(&strips)
     }
 
     fn band(
@@ -302,6 +242,6 @@ impl Fabric<'_> {
             let in_from_edge = if round.turned { deep - v } else { v };
             polar((radius - in_from_edge).max(0.0), round.at(u))
         };
-        Laying { map: &map, steps: (CHORD, f64::INFINITY), bend: None }.lay(&strips)
+        PlaneLaying { map: &map, steps: (CHORD, f64::INFINITY), bend: None }.lay(&strips)
     }
 }

@@ -1,6 +1,6 @@
 //! A part as a plane of strips, and how the plane is laid on the picture.
 
-use super::Area;
+use super::laid::Area;
 use crate::drawing::canvas::Point;
 use knit::thread::Paint;
 use knit::view::Lie;
@@ -11,11 +11,11 @@ pub(super) const CHORD: f64 = 4.0;
 /// Stitches one above another: from `u.0` to `u.1` across, and where each colour lies along.
 pub(super) struct Strip {
     pub(super) u: (f64, f64),
-    pub(super) runs: Vec<Run>,
+    pub(super) runs: Vec<PaintRun>,
 }
 
 #[derive(Clone, Copy)]
-pub(super) struct Run {
+pub(super) struct PaintRun {
     from: f64,
     pub(super) to: f64,
     paint: Paint,
@@ -23,7 +23,7 @@ pub(super) struct Run {
 
 /// A rectangle before it is laid.
 #[derive(Clone, Copy)]
-struct Block {
+struct StripBlock {
     u: (f64, f64),
     v: (f64, f64),
     paint: Paint,
@@ -33,14 +33,14 @@ impl Strip {
     pub(super) fn push(&mut self, from: f64, to: f64, paint: Paint) {
         match self.runs.last_mut() {
             Some(last) if last.paint == paint && (last.to - from).abs() < 1e-9 => last.to = to,
-            _ => self.runs.push(Run { from, to, paint }),
+            _ => self.runs.push(PaintRun { from, to, paint }),
         }
     }
 }
 
 /// Joins what lies side by side from the same height to the same height in one colour.
-fn blocks(strips: &[Strip]) -> Vec<Block> {
-    let mut all: Vec<Block> = Vec::new();
+fn blocks(strips: &[Strip]) -> Vec<StripBlock> {
+    let mut all: Vec<StripBlock> = Vec::new();
     // The blocks that reach the last strip's far edge, by height.
     let mut open: Vec<usize> = Vec::new();
     for strip in strips {
@@ -63,7 +63,7 @@ fn blocks(strips: &[Strip]) -> Vec<Block> {
                     next.push(i);
                 }
                 None => {
-                    all.push(Block { u: strip.u, v: (run.from, run.to), paint: run.paint });
+                    all.push(StripBlock { u: strip.u, v: (run.from, run.to), paint: run.paint });
                     next.push(all.len() - 1);
                 }
             }
@@ -74,7 +74,7 @@ fn blocks(strips: &[Strip]) -> Vec<Block> {
 }
 
 /// How a part's plane is laid on the picture.
-pub(super) struct Laying<'m> {
+pub(super) struct PlaneLaying<'m> {
     /// From across and along to the picture.
     pub(super) map: &'m dyn Fn(f64, f64) -> Point,
     /// The longest step across and along that is drawn as a straight line.
@@ -83,7 +83,7 @@ pub(super) struct Laying<'m> {
     pub(super) bend: Option<f64>,
 }
 
-impl Laying<'_> {
+impl PlaneLaying<'_> {
     fn across(&self, from: f64, to: f64) -> Vec<f64> {
         let mut at = vec![from];
         let bend = self.bend.filter(|b| from + 1e-9 < *b && *b < to - 1e-9);
@@ -100,7 +100,7 @@ impl Laying<'_> {
         (0..=pieces as u32).map(|i| from + (to - from) * f64::from(i) / pieces).collect()
     }
 
-    fn outline(&self, block: &Block) -> Vec<Point> {
+    fn outline(&self, block: &StripBlock) -> Vec<Point> {
         let (u, v) = (self.across(block.u.0, block.u.1), self.along(block.v.0, block.v.1));
         let mut points: Vec<Point> = u.iter().map(|u| (self.map)(*u, block.v.0)).collect();
         points.extend(v[1..].iter().map(|v| (self.map)(block.u.1, *v)));
@@ -200,5 +200,5 @@ pub(super) fn placed(
         let (x, y) = turned((x - lower, y - bottom), lie.lean);
         (x + at.0, y + at.1)
     };
-    Laying { map: &map, steps: (f64::INFINITY, f64::INFINITY), bend: None }.lay(strips)
+    PlaneLaying { map: &map, steps: (f64::INFINITY, f64::INFINITY), bend: None }.lay(strips)
 }

@@ -3,9 +3,10 @@
 use std::f64::consts::PI;
 use std::ops::Range;
 
-use super::plane::{CHORD, Laying, Strip, turned};
+use super::fabric::Fabric;
+use super::laid::Area;
+use super::plane::{CHORD, PlaneLaying, Strip, turned};
 use super::stacks::{Stack, cells, stacks};
-use super::{Area, Fabric};
 use crate::drawing::canvas::Point;
 use knit::cloth::Cloth;
 use knit::run::PieceRun;
@@ -75,7 +76,7 @@ impl Tube {
                 )
             };
             let steps = (f64::INFINITY, CHORD);
-            return Laying { map: &map, steps, bend: None }.lay(&self.strips);
+            return PlaneLaying { map: &map, steps, bend: None }.lay(&self.strips);
         }
         let map = |u: f64, v: f64| {
             let middle = (self.start.0 + self.way.0 * v, self.start.1 + self.way.1 * v);
@@ -88,7 +89,7 @@ impl Tube {
         };
         let slanted = self.behind.degrees > 0.0 || self.ahead.degrees > 0.0;
         let step = if slanted { 5.0 } else { f64::INFINITY };
-        Laying { map: &map, steps: (f64::INFINITY, step), bend: Some(0.0) }.lay(&self.strips)
+        PlaneLaying { map: &map, steps: (f64::INFINITY, step), bend: Some(0.0) }.lay(&self.strips)
     }
 }
 

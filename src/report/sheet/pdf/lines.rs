@@ -1,11 +1,11 @@
-//! Words to lines of a width. Points throughout.
+//! SetWords to lines of a width. Points throughout.
 
 use crate::drawing::{Weight, text_width};
 use diag::is_control;
 
-/// Words of one weight that stand together on a line.
+/// SetWords of one weight that stand together on a line.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Words {
+pub(super) struct SetWords {
     pub x: f64,
     pub text: String,
     pub weight: Weight,
@@ -13,8 +13,8 @@ pub(super) struct Words {
 
 /// Sets the texts one after another, breaking at blanks; a word wider than the line is broken
 /// where the line ends. There is always a line.
-pub(super) fn lines(texts: &[(&str, Weight)], size: f64, width: f64) -> Vec<Vec<Words>> {
-    let mut setter = Setter { size, width, done: Vec::new(), line: Vec::new(), x: 0.0 };
+pub(super) fn lines(texts: &[(&str, Weight)], size: f64, width: f64) -> Vec<Vec<SetWords>> {
+    let mut setter = LineSetter { size, width, done: Vec::new(), line: Vec::new(), x: 0.0 };
     for (text, weight) in texts {
         for word in text.split_whitespace() {
             let word = word.replace(is_control, "\u{fffd}");
@@ -50,15 +50,15 @@ pub(super) fn cut(text: &str, size: f64, weight: Weight, width: f64) -> String {
     format!("{}…", kept.trim_end())
 }
 
-struct Setter {
+struct LineSetter {
     size: f64,
     width: f64,
-    done: Vec<Vec<Words>>,
-    line: Vec<Words>,
+    done: Vec<Vec<SetWords>>,
+    line: Vec<SetWords>,
     x: f64,
 }
 
-impl Setter {
+impl LineSetter {
     fn word(&mut self, word: &str, weight: Weight) {
         let wide = text_width(word, self.size, weight);
         let blank = text_width(" ", self.size, weight);
@@ -95,7 +95,7 @@ impl Setter {
                     last.text.push(' ');
                     self.x += blank;
                 }
-                self.line.push(Words { x: self.x, text: word.to_owned(), weight });
+                self.line.push(SetWords { x: self.x, text: word.to_owned(), weight });
                 self.x += wide;
             }
         }

@@ -2,7 +2,13 @@
 //! the same document gives the same bytes, since no date and no chance goes in.
 
 mod flow;
+mod ink;
 mod lines;
+mod pages;
+mod setter;
+mod setting;
+mod steps;
+mod table;
 
 use std::num::NonZeroU16;
 use std::sync::{Arc, LazyLock};
@@ -26,7 +32,8 @@ use krilla::text::{Font, TextDirection};
 use krilla_svg::{SurfaceExt, SvgSettings};
 use usvg::fontdb::Database;
 
-use self::flow::{BOTTOM, Bookmark, Element, Ink, MM, Pages, Role, SIDE, Shape, TOP, flow};
+use self::flow::flow;
+use self::ink::{BOTTOM, Bookmark, Element, Ink, InkShape, MM, Pages, Role, SIDE, TOP};
 use self::lines::cut;
 use super::Document;
 use crate::drawing::{BOLD, Drawing, FAMILY, REGULAR, Weight, text_width};
@@ -63,7 +70,7 @@ fn written(document: &Document, settings: SerializeSettings) -> Result<Vec<u8>, 
     let page_size = PageSettings::from_wh(width as f32, height as f32)
         .ok_or_else(|| broken("the paper has no size"))?;
     let mut pdf = Pdf::new_with(settings);
-    let mut writer = Writer { fonts, marks: vec![Vec::new(); laid.elements.len()] };
+    let mut writer = InkWriter { fonts, marks: vec![Vec::new(); laid.elements.len()] };
     let count = laid.pages.len();
     for (i, ink) in laid.pages.iter().enumerate() {
         let mut page = pdf.start_page_with(page_size.clone());
@@ -91,13 +98,13 @@ struct Margin<'a> {
     height: f64,
 }
 
-struct Writer {
+struct InkWriter {
     fonts: (Font, Font),
     /// The pieces of content of each element.
     marks: Vec<Vec<Identifier>>,
 }
 
-impl Writer {
+impl InkWriter {
     fn page(&mut self, surface: &mut Surface<'_>, ink: &[Ink<'_>]) -> Result<(), Diagnostic> {
         let mut rest = ink;
         while let Some(first) = rest.first() {
@@ -122,16 +129,18 @@ impl Writer {
     fn ink(&self, surface: &mut Surface<'_>, ink: &Ink<'_>) -> Result<(), Diagnostic> {
         let (x, y) = (ink.x, ink.y);
         match &ink.shape {
-            Shape::Text { size, weight, text } => {
+            InkShape::Text { size, weight, text } => {
                 self.text(surface, (x, y), *size, *weight, 0, text);
             }
-            Shape::Tick { side } => draw(surface, rect(x, y, *side, *side), None, Some((0, 0.8))),
-            Shape::Rule { length } => draw(surface, rule(x, y, *length), None, Some((90, 0.6))),
-            Shape::Panel { width, height } => {
+            InkShape::Tick { side } => {
+                draw(surface, rect(x, y, *side, *side), None, Some((0, 0.8)))
+            }
+            InkShape::Rule { length } => draw(surface, rule(x, y, *length), None, Some((90, 0.6))),
+            InkShape::Panel { width, height } => {
                 draw(surface, rect(x, y, *width, *height), Some(238), None);
                 draw(surface, rect(x, y, 2.5, *height), Some(0), None);
             }
-            Shape::Picture { drawing, scale } => picture(surface, drawing, (x, y), *scale)?,
+            InkShape::Picture { drawing, scale } => picture(surface, drawing, (x, y), *scale)?,
         }
         Ok(())
     }

@@ -1,0 +1,419 @@
+//! The keys of a request: the one table of them. A row says what a key is called in a query string
+//! and in a form, what is told of it, and which field of [`Ask`] it fills. JSON (a body, a line of a
+//! batch), the parser and the writer of query strings, "did you mean" and the description of the
+//! interface all come from it.
+//!
+//! A new key is a row here. Where it stands in a form, `web/page_form.rs` says; the argument of the
+//! command, `cli`.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Deserializer};
+use serde_json::Value;
+use utoipa::ToSchema;
+
+use super::ask_query::Draft;
+use super::swatch_keys::SwatchAsk;
+
+/// Names and what was said of each, as typed.
+pub type Named = Vec<(String, String)>;
+
+/// A key of a query string.
+#[derive(Clone, Copy, Debug)]
+pub struct RequestKey {
+    /// What it is called; of a family, what its keys begin with.
+    pub name: &'static str,
+    /// What is told of it; blank where only our own pages send it.
+    pub doc: &'static str,
+    pub example: Option<&'static str>,
+    pub required: bool,
+    shape: Shape,
+    bears: Bears,
+    bare: Bare,
+    put: fn(&mut Draft, &str, String),
+    pairs: fn(&Ask) -> Named,
+}
+
+/// How a key stands in a query string. In the order in which keys are written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Shape {
+    /// Once, with a text.
+    Text,
+    /// A key for each name: `o.ease`, `o.wedges`.
+    Family,
+    /// As often as there is something to say.
+    List,
+    /// `yes`, or left out.
+    Flag,
+    /// The readings of swatches: `plain.stitches`. Their fields are a table of their own.
+    Readings,
+}
+
+/// What a key bears upon.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Bears {
+    /// What is done at the machine.
+    Work,
+    /// How it is shown.
+    Look,
+    /// How this answer is written out, or nothing: no link to the same run names it.
+    Answer,
+}
+
+/// What a number without a unit is given, since forms ask for numbers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Bare {
+    Stays,
+    /// The unit of the form it stands in.
+    OfForm,
+    Of(&'static str),
+}
+
+impl Bare {
+    pub fn with_unit(self, text: &str, form: &str) -> String {
+        let unit = match self {
+            Bare::Stays => return text.to_owned(),
+            Bare::OfForm => form,
+            Bare::Of(unit) => unit,
+        };
+        if text.parse::<f64>().is_ok() { format!("{text} {unit}") } else { text.to_owned() }
+    }
+}
+
+impl RequestKey {
+    const fn new(name: &'static str, shape: Shape, doc: &'static str) -> RequestKey {
+        RequestKey {
+            name,
+            doc,
+            example: None,
+            required: false,
+            shape,
+            bears: Bears::Work,
+            bare: Bare::Stays,
+            put: |_, _, _| {},
+            pairs: |_| Named::new(),
+        }
+    }
+
+    const fn text(name: &'static str, doc: &'static str) -> RequestKey {
+        RequestKey::new(name, Shape::Text, doc)
+    }
+
+    /// Known, so that pages may send it, and told to nobody.
+    const fn page(name: &'static str) -> RequestKey {
+        RequestKey::new(name, Shape::Text, "").bears(Bears::Answer)
+    }
+
+    const fn example(mut self, example: &'static str) -> RequestKey {
+        self.example = Some(example);
+        self
+    }
+
+    const fn required(mut self) -> RequestKey {
+        self.required = true;
+        self
+    }
+
+    const fn bears(mut self, upon: Bears) -> RequestKey {
+        self.bears = upon;
+        self
+    }
+
+    const fn bare(mut self, bare: Bare) -> RequestKey {
+        self.bare = bare;
+        self
+    }
+
+    const fn puts(mut self, put: fn(&mut Draft, &str, String)) -> RequestKey {
+        self.put = put;
+        self
+    }
+
+    const fn tells(mut self, pairs: fn(&Ask) -> Named) -> RequestKey {
+        self.pairs = pairs;
+        self
+    }
+
+    /// The key of the table that is meant, and what follows where it is of a family.
+    pub(super) fn find(key: &str) -> Option<(&'static RequestKey, &str)> {
+        REQUEST_KEYS.iter().find_map(|known| Some((known, known.matched(key)?)))
+    }
+
+    fn matched<'k>(&self, key: &'k str) -> Option<&'k str> {
+        match self.shape {
+            Shape::Family => key.strip_prefix(self.name),
+            Shape::Readings => Draft::is_reading(key).then_some(key),
+            _ => (key == self.name).then_some(""),
+        }
+    }
+
+    /// The names one may have meant.
+    pub(super) fn names() -> impl Iterator<Item = &'static str> {
+        let said = REQUEST_KEYS
+            .iter()
+            .filter(|key| !matches!(key.shape, Shape::Family | Shape::Readings))
+            .filter(|key| key.name != PLACE_KEY);
+        said.map(|key| key.name)
+    }
+
+    #[cfg(test)]
+    pub(super) fn all() -> &'static [RequestKey] {
+        REQUEST_KEYS
+    }
+
+    /// Those that are told to whoever reads how to ask.
+    pub fn told() -> impl Iterator<Item = &'static RequestKey> {
+        REQUEST_KEYS.iter().filter(|key| !key.doc.is_empty())
+    }
+
+    pub(super) fn put(&self, draft: &mut Draft, rest: &str, text: &str) {
+        let text = self.bare.with_unit(text, &draft.unit);
+        (self.put)(draft, rest, text);
+    }
+
+    /// The pairs that ask for the same, in a fixed order, of the keys that bear upon one of these.
+    pub(super) fn pairs_of(ask: &Ask, upon: &[Bears]) -> Named {
+        let mut keys: Vec<&RequestKey> =
+            REQUEST_KEYS.iter().filter(|key| upon.contains(&key.bears)).collect();
+        // Stable: keys of one shape stay in the order of the table.
+        keys.sort_by_key(|key| key.shape);
+        let pairs = |key: &&RequestKey| {
+            let name = key.name;
+            let of = move |(rest, text): (String, String)| (format!("{name}{rest}"), text);
+            (key.pairs)(ask).into_iter().map(of).collect::<Named>()
+        };
+        keys.iter().flat_map(pairs).collect()
+    }
+}
+
+/// A field of a request that a key fills.
+trait Held {
+    /// `name` is what follows the key of a family, else blank.
+    fn put(&mut self, name: &str, text: String);
+    /// What there is to say of it: the rest of the key, and the text.
+    fn pairs(&self) -> Named;
+}
+
+impl Held for Option<String> {
+    fn put(&mut self, _: &str, text: String) {
+        *self = Some(text);
+    }
+
+    fn pairs(&self) -> Named {
+        self.iter().map(|text| (String::new(), text.clone())).collect()
+    }
+}
+
+impl Held for Vec<String> {
+    fn put(&mut self, _: &str, text: String) {
+        self.push(text);
+    }
+
+    fn pairs(&self) -> Named {
+        self.iter().map(|text| (String::new(), text.clone())).collect()
+    }
+}
+
+/// In the order of the names, and what is said last of one is what is meant: equal requests are
+/// equal.
+impl Held for Named {
+    fn put(&mut self, name: &str, text: String) {
+        match self.binary_search_by(|(known, _)| known.as_str().cmp(name)) {
+            Ok(at) => self[at].1 = text,
+            Err(at) => self.insert(at, (name.to_owned(), text)),
+        }
+    }
+
+    fn pairs(&self) -> Named {
+        self.clone()
+    }
+}
+
+impl Held for bool {
+    fn put(&mut self, _: &str, text: String) {
+        *self = text == "yes";
+    }
+
+    fn pairs(&self) -> Named {
+        self.then(|| (String::new(), "yes".to_owned())).into_iter().collect()
+    }
+}
+
+/// The words of a field, where there are any.
+fn said(text: Option<&String>) -> Named {
+    let worded = text.filter(|text| !text.is_empty());
+    worded.map(|text| (String::new(), text.clone())).into_iter().collect()
+}
+
+/// Reads names with what one would type for each.
+fn typed<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
+    let values = BTreeMap::<String, Value>::deserialize(from)?;
+    Ok(values.into_iter().map(|(name, value)| (name, as_typed(value))).collect())
+}
+
+fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
+    Ok(BTreeMap::<String, String>::deserialize(from)?.into_iter().collect())
+}
+
+/// An option's value as one would type it.
+fn as_typed(value: Value) -> String {
+    match value {
+        Value::String(text) => text,
+        Value::Bool(true) => "yes".to_owned(),
+        Value::Bool(false) => "no".to_owned(),
+        other => other.to_string(),
+    }
+}
+
+/// Makes [`Ask`] and the table of its keys of the same rows. A row is a key, then the field that it
+/// fills as JSON has it: `{ field }` where the key fills it with a text, `reads { field }` where the
+/// row says how. A key of the query string alone has no field of its own.
+macro_rules! request_keys {
+    (
+        $(
+            $key:expr
+            $(, { $(#[$meta:meta])* $field:ident : $type:ty })?
+            $(, reads { $(#[$own_meta:meta])* $own_field:ident : $own_type:ty })?
+            ;
+        )*
+    ) => {
+        /// What to grade.
+        #[derive(Clone, Debug, Default, PartialEq, Deserialize, ToSchema)]
+        #[serde(deny_unknown_fields)]
+        pub struct Ask {
+            $(
+                $( $(#[$meta])* pub $field: $type, )?
+                $( $(#[$own_meta])* pub $own_field: $own_type, )?
+            )*
+        }
+
+        /// All keys of a request.
+        const REQUEST_KEYS: &[RequestKey] = &[
+            $(
+                $key
+                $(
+                    .puts(|draft, name, text| draft.ask.$field.put(name, text))
+                    .tells(|ask| ask.$field.pairs())
+                )?
+            ),*
+        ];
+    };
+}
+
+/// Where the knitter is, which the page at the machine reads from its own address.
+const PLACE_KEY: &str = "at";
+
+request_keys! {
+    RequestKey::text("garment", "A garment's id.").example("tam").required(), {
+        /// A garment's id.
+        #[schema(example = "tam")]
+        garment: Option<String>
+    };
+    RequestKey::text("machine", "A machine profile's id.").example("standard"), {
+        /// A machine profile's id; left out: the swatch's own, or standard.
+        #[schema(example = "standard")]
+        machine: Option<String>
+    };
+    RequestKey::text("sizes", "A list, a range, a group or `all`.")
+        .example("y4..women-m")
+        .puts(|draft, _, text| {
+            draft.ask.sizes.get_or_insert(text);
+        })
+        .tells(|ask| ask.sizes.pairs()),
+    reads {
+        /// A list (`m3-6,y4`), a range (`y4..women-l`), a group or `all`.
+        #[schema(example = "y4..women-m")]
+        sizes: Option<String>
+    };
+    RequestKey::text("units", "`cm` or `in`.").bears(Bears::Look), {
+        /// `cm` or `in`; data is in millimetres whatever it says.
+        #[schema(example = "cm")]
+        units: Option<String>
+    };
+    RequestKey::new("o.", Shape::Family, ""), {
+        /// Options of the garment, as one would type them.
+        #[serde(default, deserialize_with = "typed")]
+        #[schema(value_type = BTreeMap<String, String>, example = json!({"ease": "-8 %"}))]
+        options: Named
+    };
+    RequestKey::new("m.", Shape::Family, "").bare(Bare::OfForm), {
+        /// Made to measure: body measures with their units.
+        #[serde(default, deserialize_with = "texts")]
+        #[schema(value_type = BTreeMap<String, String>, example = json!({"head_girth": "58 cm"}))]
+        measures: Named
+    };
+    RequestKey::text("name", "Whom the measures are of."), {
+        /// Whom the measures are of.
+        name: Option<String>
+    };
+    RequestKey::new("", Shape::Readings, "")
+        .puts(|draft, key, text| draft.put_reading(key, text))
+        .tells(|ask| ask.swatch.iter().flat_map(SwatchAsk::readings).collect()),
+    reads {
+        /// The knitter's own swatches; left out: the demo swatch of the machine.
+        swatch: Option<SwatchAsk>
+    };
+    RequestKey::text("swatch_id", "A swatch of the workspace, by its id."), {
+        /// Or a swatch of the workspace, by its id.
+        swatch_id: Option<String>
+    };
+    RequestKey::text("swatch_name", "")
+        .puts(|draft, _, text| draft.swatch.name = Some(text))
+        .tells(|ask| said(ask.swatch.as_ref().and_then(|swatch| swatch.name.as_ref())));
+    RequestKey::text("yarn", "The yarn of one's own swatch, like `400 m/100 g`.")
+        .puts(|draft, _, text| draft.swatch.yarn = text)
+        .tells(|ask| said(ask.swatch.as_ref().map(|swatch| &swatch.yarn)));
+    RequestKey::text("format", "How the answer is written out.").bears(Bears::Answer), {
+        /// How the answer is written out.
+        format: Option<String>
+    };
+    RequestKey::text("picture", "Which picture, as `svg`: `schematic`, `rows` or `stripes`.")
+        .bears(Bears::Answer),
+    {
+        /// Which picture, as `svg`: `schematic`, `rows` or `stripes`.
+        picture: Option<String>
+    };
+    RequestKey::text("paper", "What a sheet is printed on: `a4` or `letter`.")
+        .bears(Bears::Answer),
+    {
+        /// What a sheet is printed on: `a4` or `letter`.
+        paper: Option<String>
+    };
+    // Typed beside the list of sizes, it is what is meant.
+    RequestKey::page("range").puts(|draft, _, text| draft.ask.sizes = Some(text));
+    RequestKey::page(PLACE_KEY);
+    RequestKey::new(
+        "ball",
+        Shape::List,
+        "A ball for the picture of the stripes, as `[SECTION=]YARN[@WEIGHT]`; may be given several\n\
+         times.",
+    )
+    .bears(Bears::Look),
+    {
+        /// Balls for the picture of the stripes, in the order in which they are joined:
+        /// `[SECTION=]YARN[@WEIGHT]`, a yarn of the workspace or of the demo.
+        #[serde(default)]
+        #[schema(example = json!(["shoreline@34g"]))]
+        balls: Vec<String>
+    };
+    RequestKey::new(
+        "start",
+        Shape::List,
+        "Where in its colours a first ball begins, as `[SECTION=]LENGTH`.",
+    )
+    .bears(Bears::Look)
+    .bare(Bare::Of("m")),
+    {
+        /// Where in its colours a first ball begins: `[SECTION=]LENGTH`.
+        #[serde(default)]
+        #[schema(example = json!(["2.5 m"]))]
+        starts: Vec<String>
+    };
+    RequestKey::new("match", Shape::Flag, "`yes`: match the second of a pair to the first.")
+        .bears(Bears::Look),
+    {
+        /// Match the second of a pair to the first.
+        #[serde(default)]
+        matched: bool
+    };
+}

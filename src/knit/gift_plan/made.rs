@@ -1,0 +1,56 @@
+use crate::reserve::Grams;
+use crate::stash::Date;
+
+/// A gift that is made, and how.
+#[derive(Clone, Debug)]
+pub struct PlannedGift {
+    /// Its id in the workspace.
+    pub id: String,
+    /// Name of the person it is for.
+    pub person: String,
+    /// As wished; more matters more.
+    pub priority: u8,
+    /// The day it is wanted by.
+    pub due: Option<Date>,
+    /// Id of the garment.
+    pub garment: String,
+    /// The garment's title.
+    pub title: String,
+    /// The size it is made in, as labelled.
+    pub size_label: String,
+    /// Id of the machine.
+    pub machine: String,
+    /// The machine's title.
+    pub machine_title: String,
+    /// Id of the swatch it is graded on; `None`: the gauge is an estimate.
+    pub swatch: Option<String>,
+    /// Minutes at the machine and of finishing.
+    pub minutes: f64,
+    /// Minutes at the machine when it is done, the gifts before it included.
+    pub done_after: f64,
+    /// What each part is knitted from.
+    pub sections: Vec<PlannedSection>,
+    /// What could hurt its wearer, in the garment's or the engine's words.
+    pub cautions: Vec<String>,
+}
+
+/// A part of a garment and the yarn it is knitted from.
+#[derive(Clone, Debug)]
+pub struct PlannedSection {
+    /// Its name in the garment.
+    pub name: String,
+    /// Its title.
+    pub title: String,
+    /// Id of the yarn.
+    pub yarn: String,
+    /// The yarn's name.
+    pub yarn_name: String,
+    /// The dye lot, where it is known.
+    pub lot: Option<String>,
+    /// Remnants and grams to set aside, in the order in which they are joined.
+    pub chunks: Vec<(String, f64)>,
+    /// What the section is expected to take.
+    pub need: Grams,
+    /// The chance that what is set aside runs out, 0 to 1.
+    pub chance: f64,
+}

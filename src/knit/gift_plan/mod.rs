@@ -1,0 +1,93 @@
+//! A plan of gifts in the terms of a workspace: what is made for whom, of which remnants, what is
+//! left, what is left out and why.
+//!
+//! Data without a sentence. It stands on this floor because it speaks of people, garments and
+//! remnants, which the solver beside it must not know, and because both sides of it can see it from
+//! here: the use cases fill it in, the pages put it into words.
+
+mod left_out;
+mod made;
+mod warning;
+
+pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
+pub use made::{PlannedGift, PlannedSection};
+pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
+
+use std::collections::BTreeMap;
+
+/// What is made for whom, of what; what is left; what is left out and why.
+#[derive(Clone, Debug)]
+pub struct GiftPlan {
+    /// In the order of work: by due date, then by priority.
+    pub gifts: Vec<PlannedGift>,
+    /// Gifts that are not made.
+    pub left_out: Vec<LeftOut>,
+    /// Every remnant of the stash, in its order.
+    pub remnants: Vec<RemnantLeft>,
+    /// Waste yarn for all gifts together, in metres, by machine title.
+    pub waste_m: BTreeMap<String, f64>,
+    /// How good it is.
+    pub worth: PlanWorth,
+    /// Work that the solver did, in its own units.
+    pub work_done: u64,
+    /// Ended by hand before its limit.
+    pub stopped: bool,
+    /// What was noticed on the way: garments that don't load, days that are past.
+    pub warnings: Vec<PlanWarning>,
+    /// Gifts that must be made and are not.
+    pub unmet: Vec<UnmetGift>,
+}
+
+/// What a plan is worth and how much better one could be, in points. Points come in tenths, which
+/// a double holds near enough to tell each from the next.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct PlanWorth {
+    /// What this plan is worth.
+    pub objective: f64,
+    /// No plan is worth more.
+    pub bound: f64,
+    /// Bound less worth, as a share of the worth.
+    pub gap: f64,
+    /// Whether it is sure that there is no better plan.
+    pub proven: bool,
+}
+
+/// What is left of a remnant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RemnantLeft {
+    /// Its id in the stash.
+    pub id: String,
+    /// Id of its yarn.
+    pub yarn: String,
+    /// What may be planned with, in grams.
+    pub had_g: f64,
+    /// What the plan leaves of that, in grams.
+    pub left_g: f64,
+    /// Too little left to be of use.
+    pub drib: bool,
+}
+
+/// Metres of waste yarn below which a machine needs no mention.
+const LEAST_WASTE_M: f64 = 0.5;
+
+impl GiftPlan {
+    /// Each caution once, with the numbers of the gifts it is about, from 1.
+    pub fn cautions(&self) -> Vec<(&str, Vec<usize>)> {
+        let mut all: Vec<(&str, Vec<usize>)> = Vec::new();
+        for (nth, gift) in self.gifts.iter().enumerate() {
+            for caution in &gift.cautions {
+                match all.iter_mut().find(|(told, _)| told == caution) {
+                    Some((_, gifts)) => gifts.push(nth + 1),
+                    None => all.push((caution, vec![nth + 1])),
+                }
+            }
+        }
+        all
+    }
+
+    /// Waste yarn worth telling of, in metres, by machine.
+    pub fn waste(&self) -> impl Iterator<Item = (&str, f64)> {
+        let told = self.waste_m.iter().filter(|(_, metres)| **metres >= LEAST_WASTE_M);
+        told.map(|(machine, metres)| (machine.as_str(), *metres))
+    }
+}

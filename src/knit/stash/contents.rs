@@ -1,0 +1,74 @@
+use std::collections::BTreeMap;
+
+use super::{FinishedPiece, GiftWish, NamedSwatches, Person, Remnant, Reservation, Settings, Yarn};
+use crate::body::{SizeGroup, SizeTable};
+use crate::machine::Machine;
+use units::Mass;
+
+/// Everything that is in a workspace, read and checked.
+#[derive(Clone, Debug)]
+pub struct Contents {
+    /// How the knitter works.
+    pub settings: Settings,
+    /// By id.
+    pub yarns: BTreeMap<String, Yarn>,
+    /// In the order in which the knitter wrote them down, as are the lists below.
+    pub remnants: Vec<Remnant>,
+    /// Whom to knit for.
+    pub people: Vec<Person>,
+    /// What is wished for.
+    pub gifts: Vec<GiftWish>,
+    /// What was knitted and weighed.
+    pub records: Vec<FinishedPiece>,
+    /// What plans have set aside.
+    pub reservations: Vec<Reservation>,
+    /// By id.
+    pub swatches: BTreeMap<String, NamedSwatches>,
+    /// The built-in profiles with the workspace's own laid over them.
+    pub machines: Vec<Machine>,
+    /// The built-in sizes with the workspace's own laid over them.
+    pub sizes: SizeTable,
+}
+
+impl Contents {
+    /// The remnant of that id.
+    pub fn remnant(&self, id: &str) -> Option<&Remnant> {
+        self.remnants.iter().find(|remnant| remnant.id == id)
+    }
+
+    /// The person of that name.
+    pub fn person(&self, name: &str) -> Option<&Person> {
+        self.people.iter().find(|person| person.name == name)
+    }
+
+    /// The gift of that id.
+    pub fn gift(&self, id: &str) -> Option<&GiftWish> {
+        self.gifts.iter().find(|gift| gift.id == id)
+    }
+
+    /// The group of a person's size; `None` for one known by measures alone.
+    pub fn group_of(&self, person: &Person) -> Option<SizeGroup> {
+        self.sizes.get(person.size.as_ref()?.as_str()).map(|size| size.group)
+    }
+
+    /// What plans have set aside, in grams, by remnant.
+    pub fn reserved_g(&self) -> BTreeMap<&str, f64> {
+        let mut reserved = BTreeMap::new();
+        for reservation in &self.reservations {
+            *reserved.entry(reservation.remnant.as_str()).or_default() +=
+                reservation.weight.grams();
+        }
+        reserved
+    }
+
+    /// What is left of a remnant beside what is reserved; never below nothing.
+    pub fn free(&self, remnant: &Remnant) -> Mass {
+        let reserved: f64 = self
+            .reservations
+            .iter()
+            .filter(|reservation| reservation.remnant == remnant.id)
+            .map(|reservation| reservation.weight.grams())
+            .sum();
+        Mass::from_grams((remnant.weight.grams() - reserved).max(0.0)).unwrap_or_default()
+    }
+}

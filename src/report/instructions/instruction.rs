@@ -1,0 +1,89 @@
+//! Lines of instruction: words apart from the figures that may differ between sizes.
+
+/// A piece of a line: wording, or a figure that may differ between sizes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Token {
+    Word(String),
+    Figure(String),
+    /// Several figures in a row, such as row counters: with many sizes each gets a line.
+    List(String),
+}
+
+/// One instruction, `depth` steps in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Instruction {
+    pub depth: usize,
+    /// Whether it gets a number or letter of its own.
+    pub numbered: bool,
+    /// How many tokens at the front say where the row counter and the carriage should be.
+    pub lead: usize,
+    /// How often what follows is repeated; `None`: not a repeat.
+    pub times: Option<u32>,
+    pub tokens: Vec<Token>,
+}
+
+/// A piece, or the finishing, as text.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Chapter {
+    pub title: String,
+    pub lines: Vec<Instruction>,
+}
+
+impl Instruction {
+    pub(crate) fn new(depth: usize, numbered: bool) -> Self {
+        Instruction { depth, numbered, lead: 0, times: None, tokens: Vec::new() }
+    }
+
+    pub(crate) fn word(mut self, text: impl Into<String>) -> Self {
+        self.tokens.push(Token::Word(text.into()));
+        self
+    }
+
+    pub(crate) fn list(mut self, items: &[String]) -> Self {
+        self.tokens.push(Token::List(items.join(" ")));
+        self
+    }
+
+    /// The line of one size as plain text.
+    pub fn text(&self) -> String {
+        self.tokens
+            .iter()
+            .map(|token| match token {
+                Token::Word(text) | Token::Figure(text) | Token::List(text) => text.as_str(),
+            })
+            .collect()
+    }
+
+    pub(crate) fn figure(mut self, text: impl ToString) -> Self {
+        self.tokens.push(Token::Figure(text.to_string()));
+        self
+    }
+
+    /// What stands so far is the lead.
+    pub(super) fn led(mut self) -> Self {
+        self.lead = self.tokens.len();
+        self
+    }
+}
+
+/// A note in the script's words; its numbers, and needles such as R25, may differ from size to
+/// size.
+pub(super) fn note(mut line: Instruction, text: &str) -> Instruction {
+    let mut rest = text;
+    while let Some(digit) = rest.find(|c: char| c.is_ascii_digit()) {
+        let named = rest[..digit].ends_with(['L', 'R'])
+            && !rest[..digit - 1].ends_with(|c: char| c.is_alphanumeric());
+        let start = if named { digit - 1 } else { digit };
+        let end = rest[digit..]
+            .char_indices()
+            .find(|(i, c)| {
+                let after = &rest[digit + i + 1..];
+                let decimal = *c == '.' && after.starts_with(|c: char| c.is_ascii_digit());
+                !c.is_ascii_digit() && !decimal
+            })
+            .map_or(rest.len(), |(i, _)| digit + i);
+        line = line.word(&rest[..start]).figure(&rest[start..end]);
+        rest = &rest[end..];
+    }
+    line.word(rest)
+}

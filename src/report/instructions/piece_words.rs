@@ -1,0 +1,58 @@
+//! What the words of a piece are written from, and what they ask of it.
+
+use super::edges::{Origin, edge_phrase, makes};
+use knit::program::{Action, Program, Structure};
+use knit::run::{PieceRun, Run};
+use knit::swatch::Gauge;
+
+/// Words for the steps of one piece.
+pub(crate) struct PieceWords<'a> {
+    pub program: &'a Program,
+    pub run: &'a Run,
+    pub knitted: &'a PieceRun,
+    pub gauges: &'a [Gauge],
+}
+
+impl PieceWords<'_> {
+    /// " Dial 7.", as on the swatch of the structure; for a rib without one, the usual advice.
+    pub(super) fn dial(&self, structure: Structure) -> String {
+        let gauge = self.gauges.iter().find(|g| g.structure == structure.gauged_as());
+        match gauge.and_then(|g| g.dial) {
+            Some(dial) => format!(" Dial {dial}."),
+            // Published: ribs are knitted 2 to 5 numbers tighter than the body.
+            None if matches!(structure, Structure::Rib1x1 | Structure::Rib2x2) => {
+                " Dial 2 to 5 numbers tighter than for plain.".to_owned()
+            }
+            None => String::new(),
+        }
+    }
+
+    /// Whether the edge is later sewn through with an end of its own yarn.
+    pub(super) fn is_sewn(&self, edge: &str) -> bool {
+        self.program.finishing.iter().any(|step| match &step.action {
+            Action::Graft { first, second } => first == edge || second == edge,
+            Action::GatherEdge { edge: name } => name == edge,
+            _ => false,
+        })
+    }
+
+    /// Whether this piece itself casts the edge on: its loops then close a hem.
+    pub(super) fn casts_on(&self, edge: &str) -> bool {
+        let mut own = self.program.pieces.iter().filter(|p| p.name == self.knitted.name);
+        own.any(|piece| makes(&piece.steps, edge, |by| by == Origin::WasteCastOn))
+    }
+
+    /// "the band": the open loops of an edge by the piece they belong to.
+    pub(super) fn loops_of(&self, edge: &str) -> String {
+        edge_phrase(self.program, edge)
+    }
+
+    pub(super) fn hang_exception(&self, edge: &str) -> String {
+        match self.run.edge(edge) {
+            Some(edge) if !edge.skipped.is_empty() || !edge.doubled.is_empty() => {
+                " (not at the counts listed above).".to_owned()
+            }
+            _ => ".".to_owned(),
+        }
+    }
+}

@@ -1,0 +1,199 @@
+//! The words of what is done on the bed, an action at a time.
+
+use super::edges::words_of;
+use super::instruction::{Instruction, note};
+use super::piece_words::PieceWords;
+use super::words::{counter, first_and_last, needles, side_code, stitches_left};
+use knit::needle::{Needle, Side, Span};
+use knit::program::{Action, Beds, HangLoops, Structure, Which};
+use knit::run::{Moment, StepTrace};
+
+impl PieceWords<'_> {
+    /// The words of an action, after what `line` already says. The trace may be of many visits or
+    /// of one.
+    pub(crate) fn say(
+        &self,
+        line: Instruction,
+        action: &Action,
+        trace: &StepTrace,
+        first: Moment,
+        after: Moment,
+        inside: bool,
+    ) -> Option<Instruction> {
+        let depth = line.depth;
+        Some(match action {
+            // Beside fabric on the bed the counter runs on.
+            Action::CastOn { span, structure: Structure::Plain, .. }
+                if trace.first_in_work > span.len() =>
+            {
+                cast_on_beside(line, *span)
+            }
+            Action::CastOn { span, structure, method, .. } => {
+                self.cast_on(Instruction::new(depth, true), *span, *structure, *method)
+            }
+            Action::Knit { rows } if inside => knit(line, *rows, trace, first),
+            Action::Knit { rows } => knit(line, *rows, trace, first)
+                .word(" RC ")
+                .figure(counter(after.counter))
+                .word(format!(", {}.", side_code(after.carriage))),
+            Action::Hold(which) => hold(line, which, trace),
+            Action::Return(which) => bring_back(line, which, trace),
+            Action::Wrap => wrap(line, trace),
+            Action::Hang { edge, needle, loops } => self.hang_due(line, edge, *needle, *loops),
+            Action::TransferToMain => self.transfer(line, trace),
+            Action::Decrease { side, count } => decrease(line, *side, *count, trace),
+            Action::Increase { side, count } => {
+                increase(line, *side, *count, first.carriage, trace)
+            }
+            Action::ScrapOff { edge, .. } => self.scrap_off(line, edge, trace),
+            Action::WorkBeds(beds) => work_beds(line, *beds),
+            Action::Rehang { edge, beds, .. } => self.rehang(line, edge, *beds, trace),
+            Action::CastOff { .. } => {
+                line.word("Cast off ").figure(needles(trace)).word(" loosely.")
+            }
+            Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
+            Action::Section(name) => {
+                line.word(format!("Change yarn: {} follows.", words_of(name, "")))
+            }
+            Action::ResetCounter => line.word("Set the row counter to 000."),
+            Action::Note(text) => note(Instruction::new(depth, true), text),
+            // Seen in the counter or in the wording around them.
+            Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { .. } => return None,
+            // Done off the bed.
+            Action::Graft { .. }
+            | Action::GatherEdge { .. }
+            | Action::GatherSelvedge { .. }
+            | Action::Seam { .. }
+            | Action::SewOn { .. }
+            | Action::Block(_) => return None,
+        })
+    }
+
+    fn hang_due(
+        &self,
+        line: Instruction,
+        edge: &str,
+        needle: Needle,
+        loops: HangLoops,
+    ) -> Instruction {
+        let loops = match loops {
+            HangLoops::Each(n) => n,
+            HangLoops::SpreadOver(_) => 1,
+        };
+        self.hang(line, edge, needle, loops).word(self.hang_exception(edge))
+    }
+
+    fn hang(&self, line: Instruction, edge: &str, needle: Needle, loops: u32) -> Instruction {
+        let what = self.loops_of(edge);
+        match loops {
+            1 => line.word(format!("Hang the next loop of {what} on ")),
+            _ => line.word("Hang the next ").figure(loops).word(format!(" loops of {what} on ")),
+        }
+        .figure(needle)
+    }
+
+    /// One visit to hang loops, of which so many were due.
+    pub(crate) fn hung(&self, edge: &str, needle: Needle, loops: u32) -> Instruction {
+        self.hang(Instruction::new(0, true), edge, needle, loops).word(".")
+    }
+
+    fn transfer(&self, line: Instruction, trace: &StepTrace) -> Instruction {
+        line.word("Transfer every ribber loop to the main-bed needle facing it: ")
+            .figure(trace.in_work)
+            .word(format!(" needles in work. Drop the ribber.{}", self.dial(Structure::Plain)))
+    }
+}
+
+fn cast_on_beside(line: Instruction, span: Span) -> Instruction {
+    line.word("Cast on ")
+        .figure(span.len())
+        .word(" more needles, ")
+        .figure(span)
+        .word(", by winding the yarn round each.")
+}
+
+fn knit(line: Instruction, rows: u32, trace: &StepTrace, first: Moment) -> Instruction {
+    let line = line.word("Knit ").figure(rows);
+    if rows == 1 && trace.either_side {
+        line.word(" row.")
+    } else if rows == 1 {
+        line.word(format!(" row to the {}.", first.carriage.other()))
+    } else {
+        line.word(" rows.")
+    }
+}
+
+fn hold(line: Instruction, which: &Which, trace: &StepTrace) -> Instruction {
+    let line = match which {
+        Which::AtSide(side, 1) => line.word(format!("Push the end needle on the {side}")),
+        Which::AtSide(side, count) => {
+            line.word("Push the ").figure(count).word(format!(" end needles on the {side}"))
+        }
+        Which::Span(_) | Which::All => line
+            .word("Push ")
+            .figure(trace.first_needles.map_or(0, |span| span.len()))
+            .word(" needles"),
+    };
+    first_and_last(line.word(" to holding position, hold lever on"), trace).word(".")
+}
+
+fn bring_back(line: Instruction, which: &Which, trace: &StepTrace) -> Instruction {
+    let line = match which {
+        Which::AtSide(side, 1) => line.word(format!("Bring the nearest held needle on the {side}")),
+        Which::AtSide(side, count) => line
+            .word("Bring the nearest ")
+            .figure(count)
+            .word(format!(" held needles on the {side}")),
+        Which::Span(_) | Which::All => {
+            return line
+                .word("Bring needles ")
+                .figure(needles(trace))
+                .word(" back to upper working position.");
+        }
+    };
+    first_and_last(line.word(" back to upper working position"), trace).word(".")
+}
+
+fn wrap(line: Instruction, trace: &StepTrace) -> Instruction {
+    let line = line.word("Wrap: lay the yarn under the next held needle, so that no slit stays");
+    first_and_last(line, trace).word(".")
+}
+
+fn decrease(line: Instruction, side: Side, count: u32, trace: &StepTrace) -> Instruction {
+    let line = line.word("Take ").figure(count).word(format!(
+        " in on the {side}: move the end stitch to its neighbour and push the empty needle back to \
+         non-working position."
+    ));
+    stitches_left(line, trace)
+}
+
+fn increase(
+    line: Instruction,
+    side: Side,
+    count: u32,
+    carriage: Side,
+    trace: &StepTrace,
+) -> Instruction {
+    if count == 1 {
+        let line = line.word(format!(
+            "Bring the empty needle beside the {side} end into working position: the next row \
+             makes its stitch."
+        ));
+        return stitches_left(line, trace);
+    }
+    let yarn = if carriage == side { "the yarn" } else { "a length of spare yarn" };
+    let line = line.word("Bring ").figure(count).word(format!(
+        " empty needles beside the {side} end into work, winding {yarn} round each."
+    ));
+    stitches_left(line, trace)
+}
+
+fn work_beds(line: Instruction, beds: Beds) -> Instruction {
+    line.word(match beds {
+        Beds::Main => {
+            "Let the ribber rest: set its carriage to slip both ways and the main carriage to knit \
+             both ways."
+        }
+        Beds::Both => "Set both carriages to knit round again.",
+    })
+}

@@ -1,0 +1,375 @@
+//! A plan of gifts in words: what it takes, why gifts are left out, what would let them in, how good
+//! it is, what went wrong. The one place for each of these sentences.
+
+use diag::{Code, Diagnostic, Diagnostics, Severity};
+use knit::gift_plan::{
+    GiftPlan, Hindrance, LeftOut, NotMade, PlanWarning, PlannedGift, PlannedSection, UnmetGift,
+    UnmetWhy, Way,
+};
+
+use super::grid::Grid;
+
+/// Said of a gift whose yarn nobody swatched.
+pub const UNSWATCHED: &str = "No swatch of such yarn: the gauge is an estimate. Swatch first.";
+
+/// Reasons told of one gift, and gifts named in one.
+const MOST_REASONS: usize = 5;
+const MOST_NAMED: usize = 4;
+/// Garments that refuse the size told of one gift.
+const MOST_REFUSALS: usize = 2;
+
+/// What went wrong or was noticed: warnings first, then an error for each gift that must be made
+/// and is not.
+pub fn diagnostics(plan: &GiftPlan) -> Diagnostics {
+    let mut told = Diagnostics::new();
+    for warning in &plan.warnings {
+        match warning {
+            PlanWarning::Found(found) => told.extend(found.clone()),
+            PlanWarning::GarmentLeftOut { garment, faults } => {
+                let context = format!("garment `{garment}` is left out");
+                told.extend(faults.iter().map(|fault| {
+                    Diagnostic { severity: Severity::Warning, ..fault.clone() }.context(&*context)
+                }));
+            }
+            PlanWarning::Overdue { gift, due } => told.push(
+                Diagnostic::warning(Code::Overdue, format!("`{gift}` was due on {due}"))
+                    .hint("it is planned first, without a deadline: give it a new day"),
+            ),
+        }
+    }
+    told.extend(plan.unmet.iter().map(unmet));
+    told
+}
+
+/// A fault of what a gift asks for, told of that gift.
+pub fn about_gift(fault: Diagnostic, gift: &str) -> Diagnostic {
+    fault.context(format!("gift `{gift}`"))
+}
+
+/// More would be set aside of a remnant than it weighs.
+pub fn stash_changed(remnant: &str, grams: f64, there: f64) -> Diagnostic {
+    Diagnostic::error(
+        Code::StashChanged,
+        format!("{grams:.1} g of {remnant} would be set aside, and it weighs {there:.1} g"),
+    )
+    .hint("the stash has changed since: plan again")
+}
+
+/// No bed at hand takes a yarn.
+pub fn no_bed(yarn: &str) -> Diagnostic {
+    Diagnostic::error(Code::NoBed, format!("no machine at hand takes the yarn `{yarn}`"))
+        .hint("knit a swatch of it and name it with `oddments swatch add`")
+}
+
+/// The gauge of a yarn is an estimate.
+pub fn unswatched(yarn: &str) -> Diagnostic {
+    Diagnostic::warning(
+        Code::Unswatched,
+        format!("there is no swatch of {yarn}: its gauge is estimated from its thickness"),
+    )
+    .hint("knit one before you count on the figures")
+}
+
+fn unmet(unmet: &UnmetGift) -> Diagnostic {
+    let (message, hint) = match unmet.why {
+        UnmetWhy::NotEvenAlone => (
+            "has to be made, and can't be",
+            "no option of it can be knitted from this stash in time, even alone",
+        ),
+        UnmetWhy::NotBesideOthers => (
+            "has to be made, and can't be beside the others",
+            "allow it more options or a later day, or let another go",
+        ),
+        UnmetWhy::NotFound => (
+            "has to be made, and no way was found",
+            "allow more work, more options or a later day, or let another go",
+        ),
+    };
+    let fault = Diagnostic::error(Code::PlanMust, message).hint(hint);
+    about_gift(fault, &unmet.gift).hint("`oddments plan --explain` says what is missing")
+}
+
+/// What the plan is worth, and how much better one could be.
+pub fn goodness(plan: &GiftPlan) -> String {
+    let worth = plan.worth;
+    let told = format!("It is worth {:.1} points", worth.objective);
+    if worth.proven {
+        return format!("{told}, and no plan is worth more.");
+    }
+    let end = if plan.stopped { " It was stopped before its limit." } else { "" };
+    format!(
+        "{told}; no plan is worth more than {:.1} ({:.2} % more).{end}",
+        worth.bound,
+        worth.gap * 100.0
+    )
+}
+
+/// What is left of each remnant used, and how many are not touched.
+pub fn remnants_left(plan: &GiftPlan) -> (Grid, usize) {
+    let headings = ["Remnant", "Yarn", "Had g", "Left g", ""].map(str::to_owned).to_vec();
+    let mut grid = Grid::new("", headings);
+    for remnant in plan.remnants.iter().filter(|remnant| remnant.left_g < remnant.had_g) {
+        grid.rows.push(vec![
+            remnant.id.clone(),
+            remnant.yarn.clone(),
+            format!("{:.1}", remnant.had_g),
+            format!("{:.1}", remnant.left_g),
+            if remnant.drib { "a drib" } else { "" }.to_owned(),
+        ]);
+    }
+    let rest = plan.remnants.len() - grid.rows.len();
+    (grid, rest)
+}
+
+/// What each section of a gift takes from where, a line each.
+pub fn takes(gift: &PlannedGift) -> Vec<String> {
+    let alone = gift.sections.len() == 1;
+    let line = |section: &PlannedSection| {
+        let lot = section.lot.as_ref().map_or(String::new(), |lot| format!(", lot {lot}"));
+        let takes: Vec<String> = section
+            .chunks
+            .iter()
+            .map(|(remnant, grams)| format!("{grams:.1} g of {remnant}"))
+            .collect();
+        let whole = if alone { String::new() } else { format!("{}: ", section.title) };
+        format!(
+            "{whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred",
+            takes.join(", then "),
+            section.yarn_name,
+            section.need.mean,
+            times(section.chance)
+        )
+    };
+    gift.sections.iter().map(line).collect()
+}
+
+/// Time at the machine for a gift, and how much has gone by when it is done.
+pub fn hours_of(gift: &PlannedGift) -> (String, String) {
+    (hours(gift.minutes), hours(gift.done_after))
+}
+
+/// Why a gift is left out, the weightiest first. The same garment in another yarn is hindered by
+/// the same gifts, more or fewer: of each garment the longest reason is told.
+pub fn reasons(gift: &LeftOut) -> Vec<String> {
+    let mut told: Vec<(&str, String)> = Vec::new();
+    for reason in &gift.reasons {
+        match reason {
+            NotMade::NoYarnSuits => {
+                let none = "no yarn in the stash suits: thickness, fibres, colours, washing";
+                told.push(("", none.to_owned()));
+            }
+            NotMade::Hindered { title, by } => {
+                let reason = hindrance(title, by);
+                match told.iter_mut().find(|(garment, _)| garment == title) {
+                    Some((_, longest)) if longest.len() < reason.len() => *longest = reason,
+                    Some(_) => {}
+                    None => told.push((title, reason)),
+                }
+            }
+            NotMade::Refused { .. } => {}
+        }
+    }
+    told.truncate(MOST_REASONS);
+    let refusals = gift.reasons.iter().filter_map(|reason| match reason {
+        NotMade::Refused { garment, reason } => {
+            Some(format!("{garment} can't be knitted: {reason}"))
+        }
+        NotMade::NoYarnSuits | NotMade::Hindered { .. } => None,
+    });
+    told.into_iter().map(|(_, reason)| reason).chain(refusals.take(MOST_REFUSALS)).collect()
+}
+
+fn hindrance(title: &str, by: &Hindrance) -> String {
+    let part = |section: &Option<String>| match section {
+        None => title.to_owned(),
+        Some(section) => format!("{title}, {}", section.to_lowercase()),
+    };
+    match by {
+        Hindrance::NoYarn { section } => format!("{}: no yarn in the stash suits", part(section)),
+        Hindrance::TooLittle { section, need_g, yarn, lot, most_g } => format!(
+            "{}: it takes {need_g:.1} g of {}, and the most in hand is {most_g:.1} g",
+            part(section),
+            yarn_of(yarn, lot.as_deref()),
+        ),
+        Hindrance::Taken { section, to } => {
+            format!("{}: the yarn goes to {}", part(section), named(to))
+        }
+        Hindrance::NotTogether { to } => {
+            format!("{title}: not all its yarn is left; it goes to {}", named(to))
+        }
+        Hindrance::NoHours { minutes, spare, until } => format!(
+            "{title}: takes {}, and {} are left until {until}",
+            hours(*minutes),
+            hours(*spare)
+        ),
+        Hindrance::Pinned => format!("{title}: the gift is pinned to something else"),
+        Hindrance::NotWorthIt => format!("{title}: it would cost more than it is worth"),
+    }
+}
+
+/// The ways to let a gift in, those that only add yarn for one garment in one line.
+pub fn ways_in(gift: &LeftOut) -> Vec<String> {
+    let mut lines: Vec<(String, Vec<String>)> = Vec::new();
+    for way in &gift.ways {
+        let line = way_in(way);
+        match lines.iter_mut().find(|(start, yarns)| *start == line.0 && !yarns.is_empty()) {
+            Some((_, yarns)) => yarns.extend(line.1),
+            None => lines.push(line),
+        }
+    }
+    lines.into_iter().map(|(start, yarns)| format!("{start}{}", yarns.join(", or "))).collect()
+}
+
+/// A way in, and the yarn that it is enough to add.
+fn way_in(way: &Way) -> (String, Vec<String>) {
+    let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
+    let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
+    let yarn = way.add.as_ref().map(|add| {
+        format!("{:.0} g of {}", add.grams.ceil(), yarn_of(&add.name, add.lot.as_deref()))
+    });
+    match (yarn, way.displaced.as_slice()) {
+        (None, gone) => (format!("{what} can be made if {} {goes}", listed(gone)), Vec::new()),
+        (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
+        (Some(yarn), gone) => {
+            (format!("for {what}, {yarn} more, if {} {goes}", listed(gone)), Vec::new())
+        }
+    }
+}
+
+/// A chance, as so many times in a hundred.
+fn times(chance: f64) -> String {
+    match chance * 100.0 {
+        p if p < 0.5 => "less than once".to_owned(),
+        p if p < 1.5 => "once".to_owned(),
+        p => format!("{p:.0} times"),
+    }
+}
+
+fn hours(minutes: f64) -> String {
+    format!("{:.1} h", minutes / 60.0)
+}
+
+fn yarn_of(name: &str, lot: Option<&str>) -> String {
+    lot.map_or_else(|| name.to_owned(), |lot| format!("{name}, lot {lot}"))
+}
+
+/// The first few of many gifts.
+fn named(ids: &[String]) -> String {
+    if ids.len() > MOST_NAMED {
+        let more = ids.len() - MOST_NAMED;
+        format!("{} and {more} more gifts", ids[..MOST_NAMED].join(", "))
+    } else {
+        ids.join(", ")
+    }
+}
+
+fn listed(names: &[String]) -> String {
+    match names {
+        [] => "none".to_owned(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plan() -> GiftPlan {
+        GiftPlan {
+            gifts: Vec::new(),
+            left_out: Vec::new(),
+            remnants: Vec::new(),
+            waste_m: Default::default(),
+            worth: Default::default(),
+            work_done: 0,
+            stopped: false,
+            warnings: Vec::new(),
+            unmet: Vec::new(),
+        }
+    }
+
+    fn hindered(title: &str, by: Hindrance) -> NotMade {
+        NotMade::Hindered { title: title.to_owned(), by }
+    }
+
+    fn ids(ids: &[&str]) -> Vec<String> {
+        ids.iter().map(|id| (*id).to_owned()).collect()
+    }
+
+    #[test]
+    fn warnings_come_before_what_is_unmet_and_keep_their_gift() {
+        let mut plan = plan();
+        let why = UnmetWhy::NotBesideOthers;
+        plan.unmet.push(UnmetGift { gift: "jago-hat".to_owned(), why });
+        plan.warnings.push(PlanWarning::GarmentLeftOut {
+            garment: "tam".to_owned(),
+            faults: Diagnostic::error(Code::NoSize, "it does not load").into(),
+        });
+        let told = diagnostics(&plan);
+        assert_eq!(
+            told.to_string(),
+            "it does not load (garment `tam` is left out)\n\
+             has to be made, and can't be beside the others (gift `jago-hat`); allow it more \
+             options or a later day, or let another go; `oddments plan --explain` says what is \
+             missing"
+        );
+        let severities: Vec<Severity> = told.iter().map(|fault| fault.severity).collect();
+        assert_eq!(severities, [Severity::Warning, Severity::Error]);
+    }
+
+    #[test]
+    fn of_a_garment_the_longest_reason_is_told_and_refusals_come_last() {
+        let taken = |to: &[&str]| Hindrance::Taken { section: None, to: ids(to) };
+        let gift = LeftOut {
+            id: "wenna-hat".to_owned(),
+            person: "Wenna".to_owned(),
+            priority: 3,
+            due: None,
+            reasons: vec![
+                NotMade::Refused { garment: "sock".to_owned(), reason: "too small".to_owned() },
+                hindered("Hat", taken(&["a"])),
+                hindered("Tam", Hindrance::NotWorthIt),
+                hindered("Hat", taken(&["a", "b", "c", "d", "e", "f"])),
+                hindered("Hat", taken(&["a", "b"])),
+            ],
+            ways: Vec::new(),
+        };
+        assert_eq!(
+            reasons(&gift),
+            [
+                "Hat: the yarn goes to a, b, c, d and 2 more gifts",
+                "Tam: it would cost more than it is worth",
+                "sock can't be knitted: too small",
+            ]
+        );
+    }
+
+    #[test]
+    fn too_little_yarn_is_told_with_its_lot_and_section() {
+        let by = Hindrance::TooLittle {
+            section: Some("Ribbed Cuff".to_owned()),
+            need_g: 12.34,
+            yarn: "Kelp".to_owned(),
+            lot: Some("7".to_owned()),
+            most_g: 9.0,
+        };
+        assert_eq!(
+            hindrance("Mitten", &by),
+            "Mitten, ribbed cuff: it takes 12.3 g of Kelp, lot 7, and the most in hand is 9.0 g"
+        );
+    }
+
+    #[test]
+    fn a_plans_worth_is_told_in_tenths() {
+        let mut plan = plan();
+        plan.worth =
+            knit::gift_plan::PlanWorth { objective: -0.3, bound: 12.1, gap: 0.5, proven: false };
+        plan.stopped = true;
+        assert_eq!(
+            goodness(&plan),
+            "It is worth -0.3 points; no plan is worth more than 12.1 (50.00 % more). It was \
+             stopped before its limit."
+        );
+    }
+}

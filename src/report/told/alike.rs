@@ -1,0 +1,223 @@
+//! Sizes whose patterns read alike but for their figures, joined into one.
+
+use super::by_size::BySize;
+use crate::instructions::{Chapter, Instruction, Token, chapters};
+use knit::body::Body;
+use knit::grade::Finished;
+use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::yarn::SectionYarn;
+use units::LengthUnit;
+
+/// Sizes whose patterns read alike but for their figures.
+pub(crate) struct AlikeSizes<'a> {
+    pub sizes: BySize<'a, (&'a SizeResult, &'a Made)>,
+    pub chapters: Vec<ToldChapter<'a>>,
+    /// Measure by measure.
+    pub finished: Vec<BySize<'a, &'a Finished>>,
+    /// Section by section.
+    pub sections: Vec<BySize<'a, &'a SectionYarn>>,
+}
+
+/// A piece, or the finishing, for several sizes.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct ToldChapter<'a> {
+    pub title: String,
+    pub lines: Vec<ToldInstruction<'a>>,
+}
+
+/// An instruction for several sizes.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct ToldInstruction<'a> {
+    pub depth: usize,
+    pub numbered: bool,
+    /// How many tokens at the front say where the row counter and the carriage should be.
+    pub lead: usize,
+    /// How often what follows is repeated; `None`: not a repeat.
+    pub times: Option<BySize<'a, u32>>,
+    pub tokens: Vec<ToldToken<'a>>,
+}
+
+/// Wording that the sizes share, or what may differ between them.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum ToldToken<'a> {
+    Word(String),
+    Figure(BySize<'a, String>),
+    List(BySize<'a, String>),
+}
+
+/// The sizes that can be knitted, in order, next to each other where they read alike.
+pub(crate) fn groups(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
+    let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
+    for (size, made) in run.good() {
+        let own = chapters(&made.garment, &made.graded.run, &run.gauges, unit);
+        match groups.last_mut().and_then(|group| group.with(size, made, &own)) {
+            Some(joined) => {
+                groups.pop();
+                groups.push(joined);
+            }
+            None => groups.push(AlikeSizes::of(size, made, &own)),
+        }
+    }
+    groups
+}
+
+impl<'a> AlikeSizes<'a> {
+    fn of(size: &'a SizeResult, made: &'a Made, own: &[Chapter]) -> Self {
+        let body = &size.body;
+        AlikeSizes {
+            sizes: BySize::new(body, (size, made)),
+            chapters: own.iter().map(|chapter| ToldChapter::of(chapter, body)).collect(),
+            finished: made.graded.finished.iter().map(|f| BySize::new(body, f)).collect(),
+            sections: made.graded.yarn.sections.iter().map(|s| BySize::new(body, s)).collect(),
+        }
+    }
+
+    /// The same with one more size. `None` where that one is not like them: in its wording, in what
+    /// is measured of it, or in its sections of yarn.
+    fn with(&self, size: &'a SizeResult, made: &'a Made, own: &[Chapter]) -> Option<Self> {
+        let body = &size.body;
+        let finished = each_with(&self.finished, &made.graded.finished, |all, f| {
+            (all.first().name == f.name).then(|| all.clone().and(body, f))
+        })?;
+        let sections = each_with(&self.sections, &made.graded.yarn.sections, |all, s| {
+            (all.first().name == s.name).then(|| all.clone().and(body, s))
+        })?;
+        let chapters = each_with(&self.chapters, own, |all, own| all.with(own, body))?;
+        let sizes = self.sizes.clone().and(body, (size, made));
+        Some(AlikeSizes { sizes, chapters, finished, sections })
+    }
+
+    /// What people call the sizes, in order.
+    pub fn labels(&self) -> BySize<'a, &'a str> {
+        self.sizes.map(|(size, _)| size.body.label.as_str())
+    }
+}
+
+/// Two lists joined entry by entry. `None` where one is longer, or where two entries don't join:
+/// nothing is left out in silence.
+fn each_with<'l, 'o, A, B, C>(
+    all: &'l [A],
+    own: &'o [B],
+    join: impl Fn(&'l A, &'o B) -> Option<C>,
+) -> Option<Vec<C>> {
+    if all.len() != own.len() {
+        return None;
+    }
+    all.iter().zip(own).map(|(all, own)| join(all, own)).collect()
+}
+
+impl<'a> ToldChapter<'a> {
+    fn of(own: &Chapter, body: &'a Body) -> Self {
+        let lines = own.lines.iter().map(|line| ToldInstruction::of(line, body)).collect();
+        ToldChapter { title: own.title.clone(), lines }
+    }
+
+    fn with(&self, own: &Chapter, body: &'a Body) -> Option<Self> {
+        if self.title != own.title {
+            return None;
+        }
+        let lines = each_with(&self.lines, &own.lines, |all, own| all.with(own, body))?;
+        Some(ToldChapter { title: self.title.clone(), lines })
+    }
+}
+
+impl<'a> ToldInstruction<'a> {
+    fn of(own: &Instruction, body: &'a Body) -> Self {
+        ToldInstruction {
+            depth: own.depth,
+            numbered: own.numbered,
+            lead: own.lead,
+            times: own.times.map(|times| BySize::new(body, times)),
+            tokens: own.tokens.iter().map(|token| ToldToken::of(token, body)).collect(),
+        }
+    }
+
+    fn with(&self, own: &Instruction, body: &'a Body) -> Option<Self> {
+        if (self.depth, self.numbered, self.lead) != (own.depth, own.numbered, own.lead) {
+            return None;
+        }
+        let times = match (&self.times, own.times) {
+            (Some(all), Some(own)) => Some(all.clone().and(body, own)),
+            (None, None) => None,
+            _ => return None,
+        };
+        let tokens = each_with(&self.tokens, &own.tokens, |all, own| all.with(own, body))?;
+        Some(ToldInstruction { times, tokens, ..*self })
+    }
+}
+
+impl<'a> ToldToken<'a> {
+    fn of(own: &Token, body: &'a Body) -> Self {
+        match own {
+            Token::Word(text) => ToldToken::Word(text.clone()),
+            Token::Figure(text) => ToldToken::Figure(BySize::new(body, text.clone())),
+            Token::List(text) => ToldToken::List(BySize::new(body, text.clone())),
+        }
+    }
+
+    fn with(&self, own: &Token, body: &'a Body) -> Option<Self> {
+        match (self, own) {
+            (ToldToken::Word(all), Token::Word(own)) if all == own => Some(self.clone()),
+            (ToldToken::Figure(all), Token::Figure(own)) => {
+                Some(ToldToken::Figure(all.clone().and(body, own.clone())))
+            }
+            (ToldToken::List(all), Token::List(own)) => {
+                Some(ToldToken::List(all.clone().and(body, own.clone())))
+            }
+            _ => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn body(label: &str) -> Body {
+        let id = label.parse().expect("an id");
+        Body { id, label: label.to_owned(), values: std::collections::BTreeMap::new() }
+    }
+
+    fn chapter(lines: Vec<Instruction>) -> Chapter {
+        Chapter { title: "Crown".to_owned(), lines }
+    }
+
+    fn knit(rows: u32) -> Instruction {
+        Instruction::new(0, true).word("Knit ").figure(rows).word(" rows.")
+    }
+
+    #[test]
+    fn each_figure_is_told_with_its_owner() {
+        let (small, large) = (body("y4"), body("men-l"));
+        let told = ToldChapter::of(&chapter(vec![knit(20)]), &small);
+        let told = told.with(&chapter(vec![knit(34)]), &large).expect("alike");
+        let ToldToken::Figure(figures) = &told.lines[0].tokens[1] else { panic!("{told:?}") };
+        let owners: Vec<(&str, &str)> =
+            figures.iter().map(|(body, text)| (body.label.as_str(), text.as_str())).collect();
+        assert_eq!(owners, [("y4", "20"), ("men-l", "34")]);
+        assert_eq!(figures.bracketed(String::clone), "20 (34)");
+    }
+
+    #[test]
+    fn what_is_shaped_otherwise_is_not_joined() {
+        let (small, large) = (body("y4"), body("men-l"));
+        let told = ToldChapter::of(&chapter(vec![knit(20), knit(4)]), &small);
+        let repeat = Instruction { times: Some(3), ..knit(4) };
+        let listed = Instruction::new(0, true).word("Knit ").list(&["4".into()]).word(" rows.");
+        let longer = knit(4).word(" Turn.");
+        for (what, lines) in [
+            ("a line less", vec![knit(20)]),
+            ("a line more", vec![knit(20), knit(4), knit(4)]),
+            ("a repeat", vec![knit(20), repeat]),
+            ("a list for a figure", vec![knit(20), listed]),
+            ("a token more", vec![knit(20), longer]),
+            ("another depth", vec![knit(20), Instruction { depth: 1, ..knit(4) }]),
+            ("a lead", vec![knit(20), Instruction { lead: 1, ..knit(4) }]),
+        ] {
+            assert_eq!(told.with(&chapter(lines), &large), None, "{what}");
+        }
+        let other = Chapter { title: "Band".to_owned(), lines: vec![knit(20), knit(4)] };
+        assert_eq!(told.with(&other, &large), None, "another title");
+        assert!(told.with(&chapter(vec![knit(20), knit(4)]), &large).is_some());
+    }
+}

@@ -1,0 +1,143 @@
+//! What stands before the instructions.
+
+use super::alike::AlikeSizes;
+use crate::grid::capital;
+use knit::size_run::{Made, SizeRun};
+use knit::swatch::Gauge;
+use units::LengthUnit;
+
+/// What stands before the instructions. A line each, unless it says otherwise.
+pub(crate) struct Front {
+    /// How to read the brackets, where there are several sizes.
+    pub brackets: Option<&'static str>,
+    pub finished: Vec<String>,
+    pub machine: String,
+    /// By section.
+    pub yarn: Vec<String>,
+    pub yarn_in_all: String,
+    pub waste: String,
+    pub gauges: Vec<String>,
+    pub time: String,
+    /// A paragraph.
+    pub words_used: &'static str,
+    pub care: Vec<String>,
+}
+
+const BRACKETS: &str = "Figures for the first size stand before the bracket, those for the others inside it, in \
+    order. One figure alone is for all sizes.";
+
+const WORDS_USED: &str = "RC: row counter. COL, COR: carriage on the left, on the right, before the step is \
+    done. L1, L2... and R1, R2...: needles left and right of the bed's centre. Non-working, \
+    working, upper working, holding: the four needle positions. Held needles keep their \
+    loops and do not knit while the hold lever is on; those put back to upper working \
+    position knit with the next row. Waste rows are not counted.";
+
+pub(crate) fn title(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
+    let pair = if run.garment.pair { " (a pair)" } else { "" };
+    let (first, _) = group.sizes.first();
+    let whose = if first.is_person { "for" } else { "size" };
+    let labels = group.labels().bracketed(|label| (*label).to_owned());
+    format!("{}{pair}, {whose} {labels}", run.garment.title)
+}
+
+pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Front {
+    let waste = across(group, |made| format!("{:.0}", unit.long(made.graded.yarn.waste_metres)));
+    let minutes = across(group, |made| format!("{:.0}", (made.graded.minutes / 5.0).round() * 5.0));
+    Front {
+        brackets: (!group.sizes.is_one()).then_some(BRACKETS),
+        finished: finished_lines(run, group, unit),
+        machine: machine_line(run),
+        yarn: section_lines(run, group, unit),
+        yarn_in_all: yarn_line(run, group, unit),
+        waste: format!("Waste yarn of the same thickness: {waste} {}", unit.long_symbol()),
+        gauges: run.used_gauges().map(|gauge| gauge_line(gauge, unit)).collect(),
+        time: format!("About {minutes} minutes (rough)"),
+        words_used: WORDS_USED,
+        care: care(group),
+    }
+}
+
+/// A figure of what was made, in brackets where sizes differ.
+fn across(group: &AlikeSizes<'_>, figure: impl Fn(&Made) -> String) -> String {
+    group.sizes.bracketed(|(_, made)| figure(made))
+}
+
+fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
+    let body = run.garment.measure.map(|measure| {
+        let mm = group.sizes.bracketed(|(size, _)| {
+            size.body.mm(measure).map_or_else(String::new, |mm| unit.cell(mm))
+        });
+        format!("For a {} of {mm} {}", measure.label().to_lowercase(), unit.symbol())
+    });
+    let finished = group.finished.iter().map(|finished| {
+        let mm = finished.bracketed(|f| unit.cell(f.mm));
+        format!("{}: {mm} {}", finished.first().title, unit.symbol())
+    });
+    body.into_iter().chain(finished).collect()
+}
+
+fn machine_line(run: &SizeRun) -> String {
+    let machine = &run.machine;
+    let ribber = if machine.ribber { ", with ribber" } else { ", no ribber" };
+    format!("Machine: {} ({} needles{ribber})", machine.title, machine.needles)
+}
+
+fn section_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
+    let lines = group.sections.iter().map(|section| {
+        format!(
+            "Yarn, {}: {} g, {} {}",
+            run.garment.section_title(&section.first().name).to_lowercase(),
+            section.bracketed(|s| format!("{:.0}", s.grams)),
+            section.bracketed(|s| format!("{:.0}", unit.long(s.metres))),
+            unit.long_symbol(),
+        )
+    });
+    lines.collect()
+}
+
+fn yarn_line(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> String {
+    let (_, first) = group.sizes.first();
+    let grams = across(group, |made| format!("{:.0}", made.graded.yarn.grams));
+    let high = across(group, |made| format!("{:.0}", made.graded.yarn.grams_high.ceil()));
+    format!(
+        "In all{} {grams} g of {}, {:.0} {}/100 g. To be safe have {high} g ({}).",
+        if run.garment.pair { ", for the pair," } else { "" },
+        run.swatches.yarn_name,
+        unit.long(run.swatches.yarn.metres_per_100_g()),
+        unit.long_symbol(),
+        first.graded.yarn.basis.words()
+    )
+}
+
+fn gauge_line(gauge: &Gauge, unit: LengthUnit) -> String {
+    let (over, over_mm) = unit.gauge_over();
+    let dial = gauge.dial.map_or(String::new(), |d| format!(", dial {d} on the swatch"));
+    let state = gauge.measured.map_or("ESTIMATED from the plain swatch", |s| s.name());
+    format!(
+        "Gauge, {}: {:.1} stitches and {:.1} rows to {over} ({state}{dial})",
+        gauge.structure,
+        gauge.stitches.per_ten.per_mm() * over_mm,
+        gauge.rows.per_ten.per_mm() * over_mm
+    )
+}
+
+/// What could hurt someone, each once; then what the engine warns of, with its size.
+fn care(group: &AlikeSizes<'_>) -> Vec<String> {
+    let mut cautions: Vec<String> = Vec::new();
+    for (size, made) in group.sizes.values() {
+        for caution in &made.cautions {
+            if !cautions.contains(caution) {
+                cautions.push(caution.clone());
+            }
+        }
+        for diagnostic in made.diagnostics.iter() {
+            let diagnostic = capital(&diagnostic.to_string());
+            cautions.push(if group.sizes.is_one() {
+                diagnostic
+            } else {
+                format!("Size {}: {diagnostic}", size.body.label)
+            });
+        }
+    }
+    cautions
+}

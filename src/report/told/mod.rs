@@ -1,0 +1,12 @@
+//! The pattern in words, before it is laid out: what the text, the data and the printed sheet all
+//! read. Sizes that read alike but for their figures are told together, the figures in brackets;
+//! each figure carries the size it is for.
+
+mod alike;
+mod by_size;
+mod front;
+mod step;
+
+pub(crate) use alike::{AlikeSizes, ToldChapter, ToldToken, groups};
+pub(crate) use front::{Front, front, title};
+pub(crate) use step::{shown, steps};

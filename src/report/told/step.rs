@@ -1,0 +1,90 @@
+//! The lines of a chapter with their numbers and letters, ready to be set.
+
+use super::alike::{ToldChapter, ToldInstruction, ToldToken};
+
+/// One line of a pattern, ready to be set.
+pub(crate) struct ToldStep {
+    pub depth: usize,
+    /// "1.", "a."; empty for a remark on what stands before it.
+    pub label: String,
+    /// Where row counter and carriage should be: "RC 034 COR: ", or nothing.
+    pub lead: String,
+    pub text: String,
+    /// How often what follows is repeated, by size; empty where nothing is.
+    pub times: Vec<u32>,
+    /// Lists that differ by size, each with its sizes before it.
+    pub lists: Vec<String>,
+}
+
+/// A chapter's lines with their numbers and letters.
+pub(crate) fn steps(chapter: &ToldChapter<'_>) -> Vec<ToldStep> {
+    let mut counts = [0usize; 8];
+    let mut steps = Vec::new();
+    for line in &chapter.lines {
+        let depth = line.depth.min(counts.len() - 1);
+        let label = if line.numbered {
+            counts[depth] += 1;
+            for deeper in &mut counts[depth + 1..] {
+                *deeper = 0;
+            }
+            label(depth, counts[depth])
+        } else {
+            String::new()
+        };
+        let (lead, text) = line.tokens.split_at(line.lead);
+        let (lead, text) = (words(lead), words(text));
+        let times =
+            line.times.as_ref().map_or_else(Vec::new, |times| times.values().copied().collect());
+        steps.push(ToldStep { depth, label, lead, text, times, lists: lists_by_size(line) });
+    }
+    steps
+}
+
+/// The line in full.
+pub(crate) fn shown(line: &ToldInstruction<'_>) -> String {
+    words(&line.tokens)
+}
+
+fn words(tokens: &[ToldToken<'_>]) -> String {
+    tokens
+        .iter()
+        .map(|token| match token {
+            ToldToken::Word(text) => text.clone(),
+            ToldToken::Figure(figures) => figures.bracketed(String::clone),
+            ToldToken::List(lists) => match lists.one_for_all() {
+                Some(list) => list.clone(),
+                None => "(listed by size below)".to_owned(),
+            },
+        })
+        .collect()
+}
+
+/// The lists of a line that differ by size, a line each. Sizes with the same list stand together.
+fn lists_by_size(line: &ToldInstruction<'_>) -> Vec<String> {
+    let mut all: Vec<(Vec<&str>, &str)> = Vec::new();
+    for token in &line.tokens {
+        let ToldToken::List(lists) = token else { continue };
+        if lists.one_for_all().is_some() {
+            continue;
+        }
+        for (body, list) in lists.iter() {
+            match all.iter_mut().find(|(_, known)| *known == list) {
+                Some((sizes, _)) => sizes.push(&body.label),
+                None => all.push((vec![&body.label], list)),
+            }
+        }
+    }
+    all.into_iter().map(|(sizes, list)| format!("{}: {list}", sizes.join(", "))).collect()
+}
+
+/// 1. then a. then i. then 1) for the depths.
+fn label(depth: usize, nth: usize) -> String {
+    const ROMAN: [&str; 12] =
+        ["i", "ii", "iii", "iv", "v", "vi", "vii", "viii", "ix", "x", "xi", "xii"];
+    match depth {
+        0 => format!("{nth}."),
+        1 if nth <= 26 => format!("{}.", (b'a' + nth as u8 - 1) as char),
+        2 if nth <= ROMAN.len() => format!("{}.", ROMAN[nth - 1]),
+        _ => format!("{nth})"),
+    }
+}

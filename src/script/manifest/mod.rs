@@ -1,0 +1,18 @@
+//! `plugin.toml`, checked: what a garment is called, what it needs and what may be chosen. Knows
+//! nothing of scripts.
+
+mod choices;
+mod declared;
+#[allow(clippy::module_inception, reason = "the file is named after its type")]
+mod manifest;
+mod names;
+mod option;
+mod option_reader;
+mod parse;
+mod reader;
+mod toml_table;
+
+pub use declared::Declared;
+pub use manifest::{API_VERSION, Manifest, SectionSpec};
+pub use names::is_garment_id;
+pub use option::{OptionKind, OptionSpec, OptionValue};

@@ -1,0 +1,198 @@
+//! plugin.toml as a whole.
+
+use toml::Spanned;
+
+use diag::{Code, Diagnostic, Place, is_control};
+use knit::program::Structure;
+
+use super::manifest::{API_VERSION, Manifest, SectionSpec};
+use super::names::{did_you_mean, is_garment_id, is_version};
+use super::toml_table::{ManifestReader, TomlTable};
+
+const KEYS: [&str; 13] = [
+    "id",
+    "title",
+    "version",
+    "api",
+    "summary",
+    "measures",
+    "measure",
+    "structures",
+    "pair",
+    "grows",
+    "joinable",
+    "sections",
+    "options",
+];
+
+impl ManifestReader<'_> {
+    /// What is wrong with `api`, where nothing else can then be judged.
+    pub fn api_misfit(&self, root: &TomlTable<'_>) -> Option<Diagnostic> {
+        let value = root.get("api")?;
+        let api: i64 = value.get_ref().as_integer()?.to_string().parse().ok()?;
+        let misfit = |message: String, hint: &str| {
+            Some(
+                Diagnostic::error(Code::PluginApi, message)
+                    .at(Place::from_span(self.file, self.text, value.span()))
+                    .hint(hint),
+            )
+        };
+        if api > i64::from(API_VERSION) {
+            misfit(
+                format!(
+                    "this garment is written for script API {api}, newer than the {API_VERSION} known here"
+                ),
+                "update oddments, or use an older version of the garment",
+            )
+        } else if api < 1 {
+            misfit(
+                format!("there never was a script API {api}"),
+                "write `api = 1` and check the script against plugins/README.md",
+            )
+        } else {
+            None
+        }
+    }
+
+    /// The manifest; what is wrong with it is noted.
+    pub fn manifest(&mut self, root: &TomlTable<'_>, known_measures: &[&str]) -> Manifest {
+        self.unknown_keys(root, &KEYS);
+        let id = self.text_of(root, "id");
+        if let Some(value) = root.get("id")
+            && !id.is_empty()
+            && !is_garment_id(&id)
+        {
+            self.push(
+                value.span(),
+                format!("`{id}` is not a garment id"),
+                "begin with a letter and use a to z, 0 to 9 and `-`, 40 at most",
+            );
+        }
+        let version = self.text_of(root, "version");
+        if let Some(value) = root.get("version")
+            && !version.is_empty()
+            && !is_version(&version)
+        {
+            self.push(value.span(), format!("`{version}` is not a version"), "write it like 1.0.0");
+        }
+        let measures = self.measures(root, known_measures);
+        let measure = match root.get("measure") {
+            None => measures.first().cloned().unwrap_or_default(),
+            Some(value) => {
+                let name = self.text_of(root, "measure");
+                if !name.is_empty() && !measures.contains(&name) {
+                    let fault = self
+                        .fault(value.span(), format!("`{name}` is not among `measures`"))
+                        .hint(did_you_mean(&name, measures.iter().map(String::as_str)));
+                    self.faults.push(fault);
+                }
+                name
+            }
+        };
+        let sections = self.sections(root);
+        let joinable = self.joinable(root, &sections);
+        Manifest {
+            title: self.text_of(root, "title"),
+            api: self.api(root),
+            summary: self.text_of(root, "summary"),
+            structures: self.structures(root),
+            pair: self.flag_of(root, "pair"),
+            grows: self.names_of(root, "grows"),
+            options: self.options(root),
+            sections,
+            joinable,
+            id,
+            version,
+            measures,
+            measure,
+        }
+    }
+
+    fn joinable(&mut self, root: &TomlTable<'_>, sections: &[SectionSpec]) -> Vec<String> {
+        let listed = self.list_of(root, "joinable");
+        for (name, span) in &listed {
+            if !sections.iter().any(|section| section.name == *name) {
+                let known = sections.iter().map(|section| section.name.as_str());
+                let message = format!("`{name}` is not among `[sections]`");
+                self.push(span.clone(), message, did_you_mean(name, known));
+            }
+        }
+        listed.into_iter().map(|(name, _)| name).collect()
+    }
+
+    fn api(&mut self, root: &TomlTable<'_>) -> u32 {
+        match root.get("api") {
+            Some(value) if value.get_ref().is_integer() => {}
+            Some(value) => {
+                self.push(value.span(), "`api` must be a whole number", "write `api = 1`")
+            }
+            None => self.push(0..0, "plugin.toml has no `api`", "add `api = 1`"),
+        }
+        API_VERSION
+    }
+
+    fn measures(&mut self, root: &TomlTable<'_>, known: &[&str]) -> Vec<String> {
+        let listed = self.list_of(root, "measures");
+        if root.get("measures").is_none() {
+            self.push(
+                0..0,
+                "plugin.toml names no body measure",
+                "list what the script reads: `measures = [\"head_girth\"]`, or `[]` for a thing that no \
+                 one wears",
+            );
+        }
+        for (name, span) in &listed {
+            if !known.contains(&name.as_str()) {
+                let message = format!("`{name}` is not a body measure");
+                self.push(span.clone(), message, did_you_mean(name, known.iter().copied()));
+            }
+        }
+        listed.into_iter().map(|(name, _)| name).collect()
+    }
+
+    fn structures(&mut self, root: &TomlTable<'_>) -> Vec<Structure> {
+        let listed = self.list_of(root, "structures");
+        if listed.is_empty() {
+            let span = root.get("structures").map_or(0..0, Spanned::span);
+            self.push(
+                span,
+                "plugin.toml names no structure",
+                "list what the garment is knitted in: `structures = [\"plain\"]`",
+            );
+        }
+        let mut structures = Vec::new();
+        for (name, span) in listed {
+            match Structure::parse(&name) {
+                Some(structure) => structures.push(structure),
+                None => {
+                    let known = Structure::ALL.map(Structure::name);
+                    self.push(
+                        span,
+                        format!("`{name}` is not a structure"),
+                        did_you_mean(&name, known),
+                    );
+                }
+            }
+        }
+        structures
+    }
+
+    fn sections(&mut self, root: &TomlTable<'_>) -> Vec<SectionSpec> {
+        let Some(table) = self.table_of(root, "sections") else { return Vec::new() };
+        let mut sections = Vec::new();
+        for (name, span, value) in table.in_order() {
+            self.check_name(name, span);
+            match value.get_ref().as_str() {
+                Some(title) if title.chars().count() <= 200 && !title.contains(is_control) => {
+                    sections.push(SectionSpec { name: name.to_owned(), title: title.to_owned() });
+                }
+                _ => self.push(
+                    value.span(),
+                    format!("section `{name}` must have a title, a plain text"),
+                    format!("write `{name} = \"...\"`"),
+                ),
+            }
+        }
+        sections
+    }
+}

@@ -1,0 +1,112 @@
+//! What the functions of the API do: checked arguments in, results out.
+
+use mlua::{IntoLuaMulti, Lua, MultiValue};
+
+use diag::{Code, Diagnostic};
+use knit::needle::{Needle, Span};
+
+use super::call_state::{CallState, Halt};
+use crate::values::{CheckedFields, Rounding, raise_one};
+
+const MOST_WARNINGS: usize = 100;
+
+fn whole(fields: &CheckedFields, name: &str) -> u32 {
+    fields.whole(name).unwrap_or_default()
+}
+
+fn number(fields: &CheckedFields, name: &str) -> f64 {
+    fields.number(name).unwrap_or_default()
+}
+
+pub(super) fn centred(
+    lua: &Lua,
+    _: &CallState,
+    fields: &CheckedFields,
+) -> mlua::Result<MultiValue> {
+    Span::centred(whole(fields, "n")).to_string().into_lua_multi(lua)
+}
+
+/// The `i`-th of `n` centred needles, from 1.
+fn nth(n: u32, i: u32, name: &str) -> mlua::Result<Needle> {
+    if i > n {
+        return Err(raise_one(
+            Diagnostic::error(
+                Code::ScriptNumber,
+                format!("`{name}` is {i}, but there are {n} needles"),
+            )
+            .hint("needles are counted from 1 at the left"),
+        ));
+    }
+    Ok(Needle(Span::centred(n).left.0 + i as i32 - 1))
+}
+
+pub(super) fn slice(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    let (n, first, last) = (whole(fields, "n"), whole(fields, "first"), whole(fields, "last"));
+    if first > last {
+        return Err(raise_one(
+            Diagnostic::error(
+                Code::ScriptNumber,
+                format!("`first` is {first} and `last` is {last}"),
+            )
+            .hint("`first` is the left one"),
+        ));
+    }
+    let span = Span { left: nth(n, first, "first")?, right: nth(n, last, "last")? };
+    span.to_string().into_lua_multi(lua)
+}
+
+pub(super) fn at(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    nth(whole(fields, "n"), whole(fields, "i"), "i")?.to_string().into_lua_multi(lua)
+}
+
+pub(super) fn to_multiple(
+    lua: &Lua,
+    _: &CallState,
+    fields: &CheckedFields,
+) -> mlua::Result<MultiValue> {
+    let multiple = f64::from(whole(fields, "multiple"));
+    let plus = fields.number("plus").unwrap_or(0.0);
+    let share = (number(fields, "x") - plus) / multiple;
+    let times = match fields.rounding("rounding").unwrap_or(Rounding::Nearest) {
+        Rounding::Nearest => (share + 0.5).floor(),
+        Rounding::Up => share.ceil(),
+        Rounding::Down => share.floor(),
+    };
+    (times * multiple + plus).into_lua_multi(lua)
+}
+
+pub(super) fn round(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    number(fields, "x").round().into_lua_multi(lua)
+}
+
+pub(super) fn spread(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    let (total, parts) = (u64::from(whole(fields, "total")), u64::from(whole(fields, "parts")));
+    let share = |i: u64| (i + 1) * total / parts - i * total / parts;
+    lua.create_sequence_from((0..parts).map(|i| share(i) as f64))?.into_lua_multi(lua)
+}
+
+pub(super) fn warn(_: &Lua, state: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    let mut warnings = state.warnings.borrow_mut();
+    if warnings.len() >= MOST_WARNINGS {
+        return Err(raise_one(
+            Diagnostic::error(Code::ScriptSize, format!("more than {MOST_WARNINGS} warnings"))
+                .hint("nobody reads so many: warn once, outside the loop"),
+        ));
+    }
+    warnings.extend(fields.text("text"));
+    Ok(MultiValue::new())
+}
+
+pub(super) fn refuse(
+    lua: &Lua,
+    state: &CallState,
+    fields: &CheckedFields,
+) -> mlua::Result<MultiValue> {
+    Err(state.halt(
+        lua,
+        Halt::Refused {
+            reason: fields.text("reason").unwrap_or_default(),
+            hints: fields.texts("hints").unwrap_or_default(),
+        },
+    ))
+}

@@ -1,0 +1,42 @@
+use std::rc::Rc;
+
+use mlua::chunk::Compiler;
+use mlua::{Function, Lua, LuaString, Variadic};
+
+use super::call_state::{CallState, Halt};
+use super::plain_find::plain_find;
+use crate::code::{OUT_OF_MEMORY, PRELUDE, REPLACED};
+
+/// What the prelude gives us, beside the stand-ins it puts into the libraries.
+pub(super) struct Makers {
+    /// These make a constructor from our check of its fields.
+    pub step: Function,
+    pub piece: Function,
+    pub view: Function,
+    /// Makes a search of the check of its arguments and of what is said of a cost that is none.
+    pub best: Function,
+    /// Makes the reading of a key that is not in a table of the input.
+    pub absent: Function,
+}
+
+/// Runs our own Luau, once for a machine.
+pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Makers> {
+    let find = lua.create_function(|_, (text, word, from): (LuaString, LuaString, f64)| {
+        let found = plain_find(&text.as_bytes(), &word.as_bytes(), from);
+        // One nil where nothing was found, as the library's own gives.
+        Ok(match found {
+            Some((begin, end)) => Variadic::from(vec![Some(begin), Some(end)]),
+            None => Variadic::from(vec![None]),
+        })
+    })?;
+    let give_up = lua.create_function({
+        let state = Rc::clone(state);
+        move |lua, ()| Err::<(), _>(state.halt(lua, Halt::Memory))
+    })?;
+    let (step, piece, view, best, absent) = lua
+        .load(include_str!("prelude.luau"))
+        .set_name(format!("={PRELUDE}"))
+        .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
+        .call((find, give_up, OUT_OF_MEMORY))?;
+    Ok(Makers { step, piece, view, best, absent })
+}

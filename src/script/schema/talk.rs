@@ -1,0 +1,47 @@
+//! Talking to the knitter, and modules.
+
+use super::function::{CallForm, FunctionSpec, Handler, HostFunction};
+use super::spec::{ValueKind, optional, required};
+
+pub(super) static TALK: &[FunctionSpec] = &[
+    FunctionSpec {
+        name: "warn",
+        form: CallForm::Positional,
+        args: &[required("text", ValueKind::Text, "one sentence")],
+        returns: "",
+        returns_doc: "",
+        doc: "Tells the knitter something about this size. The size is still made. 100 at most.",
+        since: 1,
+        example: "warn(\"The brim folds over 3 rows.\")",
+        handler: Handler::Call(HostFunction::Warn),
+    },
+    FunctionSpec {
+        name: "refuse",
+        form: CallForm::Named,
+        args: &[
+            required("reason", ValueKind::Text, "why this size can't be made"),
+            optional("hints", ValueKind::Texts, "what to change"),
+        ],
+        returns: "",
+        returns_doc: "",
+        doc: "Ends the script: this size can't be made. The other sizes still are. A `pcall` does not stop it.",
+        since: 1,
+        example: "if input.machine.needles < 10 then\n  refuse{ reason = \"The bed is too short.\", hints = { \"Take a longer bed.\" } }\nend",
+        handler: Handler::Call(HostFunction::Refuse),
+    },
+    FunctionSpec {
+        name: "require",
+        form: CallForm::Positional,
+        args: &[required(
+            "path",
+            ValueKind::Text,
+            "`\"./shapes\"` for `shapes.luau` beside the file that asks",
+        )],
+        returns: "any",
+        returns_doc: "The one value the module returns.",
+        doc: "Runs another module of the same plugin, once in a call, and returns its value. Nothing outside the plugin's folder can be reached.",
+        since: 1,
+        example: "-- shapes.luau: return { wedge = 8 }\nlocal shapes = require(\"./shapes\")\nassert(shapes.wedge == 8)",
+        handler: Handler::Require,
+    },
+];

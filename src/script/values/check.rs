@@ -1,0 +1,285 @@
+//! One value against what it has to be.
+
+use mlua::{Table, Value};
+
+use diag::{Code, nearest};
+use knit::program::{CastOnMethod, Structure};
+use knit::shaping::Ends;
+
+use super::checked::{Checked, Rounding, SearchRange};
+use super::lists::items;
+use super::misfit::Misfit;
+use super::show::{MOST_SHOWN, clip, describe, is_plain, number};
+use crate::schema::ValueKind;
+
+const MOST_TEXT: usize = 2_000;
+const MOST_NAME: usize = 60;
+const MOST_TEXTS: usize = 100;
+const MOST_RANGES: usize = 5;
+const MOST_POINTS: usize = 200;
+/// Higher and wider than anything knitted.
+const MOST_MM: f64 = 100_000.0;
+/// Beyond 2^53 a number no longer tells its neighbours apart.
+const MOST_INTEGER: f64 = 9_007_199_254_740_992.0;
+
+/// Checks one value.
+pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
+    match kind {
+        ValueKind::Name => name(value).map(Checked::Text),
+        ValueKind::Text => text(value).map(Checked::Text),
+        ValueKind::Texts => texts(value).map(Checked::Texts),
+        ValueKind::Needle => parsed(&string("a needle such as \"L3\"", value)?, Checked::Needle),
+        ValueKind::Needles => {
+            parsed(&string("needles such as \"L24-R23\"", value)?, Checked::Needles)
+        }
+        ValueKind::Side => parsed(&string("\"left\" or \"right\"", value)?, Checked::Side),
+        ValueKind::Structure => structure(value).map(Checked::Structure),
+        ValueKind::CastOnMethod => cast_on_method(value).map(Checked::Method),
+        ValueKind::Rounding => rounding(value).map(Checked::Rounding),
+        ValueKind::Ends => ends(value).map(Checked::Ends),
+        ValueKind::Word(known) => one_word(known, value).map(Checked::Text),
+        ValueKind::Whole(low, high) => whole(low, high, value).map(Checked::Whole),
+        ValueKind::Integer => integer(value).map(Checked::Number),
+        ValueKind::Number => finite(value).map(Checked::Number),
+        ValueKind::Between(low, high) => between(low, high, value).map(Checked::Number),
+        ValueKind::Flag => match value {
+            Value::Boolean(flag) => Ok(Checked::Flag(*flag)),
+            _ => Err(Misfit::wanted("true or false", value)),
+        },
+        ValueKind::Function => match value {
+            Value::Function(function) => Ok(Checked::Function(function.clone())),
+            _ => Err(Misfit::wanted("a function", value)),
+        },
+        ValueKind::Ranges => {
+            ranges(&table("a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
+        }
+        ValueKind::Points => {
+            points(&table("a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
+                .map(Checked::Points)
+        }
+        ValueKind::Steps => table("a list of steps", value).map(Checked::Table),
+        ValueKind::List(record) => {
+            table(&format!("a list of tables ({})", record.name), value).map(Checked::Table)
+        }
+        ValueKind::Record(record) => {
+            table(&format!("a table ({})", record.name), value).map(Checked::Table)
+        }
+    }
+}
+
+fn string(wanted: &str, value: &Value) -> Result<String, Misfit> {
+    match value {
+        // Not even copied: it may be as long as the script's memory.
+        Value::String(text) if text.as_bytes().len() > 4 * MOST_TEXT => Err(too_long()),
+        Value::String(text) => match text.to_str() {
+            Ok(text) => Ok(text.to_owned()),
+            Err(_) => Err(Misfit::new(Code::ScriptText, "is not UTF-8 text".to_owned())),
+        },
+        _ => Err(Misfit::wanted(wanted, value)),
+    }
+}
+
+fn table(wanted: &str, value: &Value) -> Result<Table, Misfit> {
+    match value {
+        Value::Table(table) => Ok(table.clone()),
+        _ => Err(Misfit::wanted(wanted, value)),
+    }
+}
+
+fn name(value: &Value) -> Result<String, Misfit> {
+    let unfit = || {
+        Misfit::new(Code::ScriptName, format!("can't be {}", describe(value)))
+            .hint(format!("use letters, digits, `_` and `-`, {MOST_NAME} at most"))
+    };
+    if matches!(value, Value::String(text) if text.as_bytes().len() > MOST_NAME) {
+        return Err(unfit());
+    }
+    let name = string("a name", value)?;
+    let fits = !name.is_empty()
+        && name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-'));
+    if fits { Ok(name) } else { Err(unfit()) }
+}
+
+fn text(value: &Value) -> Result<String, Misfit> {
+    let text = string("a text", value)?;
+    if text.len() <= MOST_TEXT && is_plain(&text) {
+        // The usual text: nothing in it can be wrong.
+        return Ok(text);
+    }
+    if text.chars().count() > MOST_TEXT {
+        return Err(too_long());
+    }
+    // A long text in the script may run over several lines; the knitter's is one.
+    let text = text.replace(['\n', '\t'], " ");
+    if text.contains(diag::is_control) {
+        return Err(Misfit::new(Code::ScriptText, "must not hold control characters".to_owned())
+            .hint("leave escapes such as \\27 out"));
+    }
+    Ok(text)
+}
+
+fn texts(value: &Value) -> Result<Vec<String>, Misfit> {
+    let list = table("a list of texts", value)?;
+    items(&list, MOST_TEXTS)?.iter().map(text).collect()
+}
+
+fn too_long() -> Misfit {
+    Misfit::new(Code::ScriptText, format!("has over {MOST_TEXT} characters"))
+        .hint("say it shorter, or in several notes")
+}
+
+fn structure(value: &Value) -> Result<Structure, Misfit> {
+    let name = string("a structure such as \"plain\"", value)?;
+    let known = Structure::ALL.map(Structure::name);
+    Structure::parse(&name).ok_or_else(|| no_such_word(&name, &known))
+}
+
+fn cast_on_method(value: &Value) -> Result<CastOnMethod, Misfit> {
+    match string("\"waste\", \"wound\" or \"rib\"", value)?.as_str() {
+        "waste" => Ok(CastOnMethod::Waste),
+        "wound" => Ok(CastOnMethod::Wound),
+        "rib" => Ok(CastOnMethod::Rib),
+        other => Err(no_such_word(other, &["waste", "wound", "rib"])),
+    }
+}
+
+fn rounding(value: &Value) -> Result<Rounding, Misfit> {
+    match string("\"nearest\", \"up\" or \"down\"", value)?.as_str() {
+        "nearest" => Ok(Rounding::Nearest),
+        "up" => Ok(Rounding::Up),
+        "down" => Ok(Rounding::Down),
+        other => Err(no_such_word(other, &["nearest", "up", "down"])),
+    }
+}
+
+fn ends(value: &Value) -> Result<Ends, Misfit> {
+    let name = string("\"one\" or \"both\"", value)?;
+    Ends::parse(&name).ok_or_else(|| no_such_word(&name, &["one", "both"]))
+}
+
+fn one_word(known: &[&str], value: &Value) -> Result<String, Misfit> {
+    let word = string("a word", value)?;
+    if known.contains(&word.as_str()) { Ok(word) } else { Err(no_such_word(&word, known)) }
+}
+
+fn no_such_word(given: &str, known: &[&str]) -> Misfit {
+    let misfit = Misfit::new(Code::ScriptWord, format!("can't be `{}`", clip(given)));
+    match nearest(given, known.iter().copied()) {
+        Some(near) => misfit.hint(format!("did you mean `{near}`?")),
+        None => misfit.hint(format!("it is one of {}", known.join(", "))),
+    }
+}
+
+fn parsed<T: std::str::FromStr<Err = String>>(
+    text: &str,
+    wrap: fn(T) -> Checked,
+) -> Result<Checked, Misfit> {
+    if text.len() <= MOST_SHOWN
+        && is_plain(text)
+        && let Ok(value) = text.parse()
+    {
+        return Ok(wrap(value));
+    }
+    // The parsers quote what they refuse, so a hostile length must not reach them.
+    clip(text).parse().map(wrap).map_err(|why| {
+        Misfit::new(Code::ScriptNeedle, format!("can't be read: {why}"))
+            .hint("needles.centred, needles.slice and needles.at make such names")
+    })
+}
+
+fn whole(low: u32, high: u32, value: &Value) -> Result<u32, Misfit> {
+    match number(value).filter(|n| n.is_finite() && n.fract() == 0.0) {
+        Some(n) if (f64::from(low)..=f64::from(high)).contains(&n) => Ok(n as u32),
+        _ => Err(numeric(&format!("a whole number from {low} to {high}"), value)
+            .hint("round it with fit.round")),
+    }
+}
+
+fn integer(value: &Value) -> Result<f64, Misfit> {
+    number(value)
+        .filter(|n| n.abs() < MOST_INTEGER && n.fract() == 0.0)
+        .ok_or_else(|| numeric("a whole number", value).hint("round it with fit.round"))
+}
+
+fn finite(value: &Value) -> Result<f64, Misfit> {
+    number(value).filter(|n| n.is_finite()).ok_or_else(|| numeric("a finite number", value))
+}
+
+fn between(low: f64, high: f64, value: &Value) -> Result<f64, Misfit> {
+    number(value)
+        .filter(|n| (low..=high).contains(n))
+        .ok_or_else(|| numeric(&format!("a number from {low} to {high}"), value))
+}
+
+fn numeric(wanted: &str, value: &Value) -> Misfit {
+    let misfit = Misfit::wanted(wanted, value);
+    match number(value) {
+        Some(n) if n.is_nan() => Misfit { code: Code::ScriptNumber, ..misfit }
+            .hint("look for 0/0, or a root of a negative number"),
+        Some(n) if n.is_infinite() => {
+            Misfit { code: Code::ScriptNumber, ..misfit }.hint("look for a division by zero")
+        }
+        Some(_) => Misfit { code: Code::ScriptNumber, ..misfit },
+        None => misfit,
+    }
+}
+
+fn ranges(list: &Table) -> Result<Vec<SearchRange>, Misfit> {
+    let wrong = |value: &Value| {
+        Misfit::wanted("a list of ranges { from, to } or { from, to, step }", value)
+    };
+    let mut ranges = Vec::new();
+    for item in items(list, MOST_RANGES)? {
+        let Value::Table(range) = &item else { return Err(wrong(&item)) };
+        let mut ends = Vec::new();
+        for end in items(range, 3)? {
+            ends.push(integer(&end)? as i64);
+        }
+        match ends[..] {
+            [from, to] => ranges.push(SearchRange { from, to, step: 1 }),
+            [from, to, step] if step > 0 => ranges.push(SearchRange { from, to, step }),
+            [_, _, _] => {
+                return Err(Misfit::new(Code::ScriptNumber, "has a step below 1".to_owned())
+                    .hint("count upwards, in whole steps"));
+            }
+            _ => return Err(wrong(&item)),
+        }
+    }
+    if ranges.is_empty() {
+        return Err(Misfit::new(Code::ScriptArguments, "holds no range".to_owned())
+            .hint("write over = { { 10, 20 } }"));
+    }
+    Ok(ranges)
+}
+
+fn points(list: &Table) -> Result<Vec<(f64, f64)>, Misfit> {
+    let wrong = |value: &Value| Misfit::wanted("a list of points { height, width } in mm", value);
+    let mut points = Vec::new();
+    for item in items(list, MOST_POINTS)? {
+        let Value::Table(point) = &item else { return Err(wrong(&item)) };
+        let mut ends = Vec::new();
+        for end in items(point, 2)? {
+            ends.push(between(0.0, MOST_MM, &end)?);
+        }
+        match ends[..] {
+            [height, width] => points.push((height, width)),
+            _ => return Err(wrong(&item)),
+        }
+    }
+    Ok(points)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_short_plain_needle_is_read() {
+        let read = |text: &str| parsed(text, Checked::Needle).is_ok();
+        assert!(read("L3") && read(" R12 "));
+        let long = format!("L{}3", "0".repeat(MOST_SHOWN));
+        for refused in ["L3\n", "\tL3", "L\"3\"", long.as_str()] {
+            assert!(!read(refused), "{refused:?}");
+        }
+    }
+}

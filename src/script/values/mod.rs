@@ -1,0 +1,19 @@
+//! Values of a script, checked against the [schema](crate::schema) and copied into our own types. Raw
+//! access only: no metamethod of the script runs from here.
+
+mod check;
+mod checked;
+mod fields;
+mod lists;
+mod misfit;
+mod raised;
+mod show;
+mod step_action;
+
+pub(crate) use checked::{Rounding, SearchRange};
+pub(crate) use fields::{CheckedFields, raw_fields, read, read_arguments, read_raw};
+pub(crate) use lists::{items, stray_key};
+pub(crate) use misfit::FieldFault;
+pub(crate) use raised::{Raised, raise, raise_one};
+pub(crate) use show::{clip, describe, key_name, number};
+pub(crate) use step_action::step_action;

@@ -1,0 +1,72 @@
+use super::given::{Fields, Given};
+use super::list::List;
+use knit::stash::{FinishedPiece, Reservation};
+use units::Mass;
+
+/// One step of a change.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Edit {
+    /// A new entry at the end of a list.
+    Add { list: List, fields: Fields },
+    /// Sets keys of an entry; those not named stay.
+    Change { list: List, key: String, fields: Fields },
+    /// Takes an entry out, with the comment that stands on it.
+    Remove { list: List, key: String },
+    /// Takes all entries out.
+    Clear { list: List },
+    /// Sets keys at the top of a file (`yarns/ID.toml`, the settings), which is made if need be.
+    Set { path: String, fields: Fields },
+    /// Adds tables to a list inside a file, such as `[[swatch]]`.
+    Append { path: String, name: String, fields: Fields },
+    /// Takes the file away.
+    Delete { path: String },
+}
+
+impl Edit {
+    /// Notes a finished piece.
+    pub fn record(piece: &FinishedPiece) -> Edit {
+        let text = |text: &String| Given::text(text);
+        let mut fields: Fields = vec![
+            ("garment".into(), text(&piece.garment)),
+            ("size".into(), text(&piece.size)),
+            ("yarn".into(), text(&piece.yarn)),
+        ];
+        fields.extend(piece.machine.as_ref().map(|id| ("machine".into(), text(id))));
+        fields.extend(piece.swatch.as_ref().map(|id| ("swatch".into(), text(id))));
+        if !piece.options.is_empty() {
+            let options = piece.options.iter().map(|(k, v)| (k.clone(), Given::typed(v)));
+            fields.push(("options".into(), Given::Table(options.collect())));
+        }
+        let sections = piece.sections.iter().map(|section| {
+            let weights = vec![
+                ("before".to_owned(), Given::text(section.before.to_string())),
+                ("after".to_owned(), Given::text(section.after.to_string())),
+            ];
+            (section.name.clone(), Given::Table(weights))
+        });
+        fields.push(("sections".into(), Given::Table(sections.collect())));
+        fields.extend(piece.date.map(|date| ("date".into(), Given::text(date.to_string()))));
+        fields.extend(piece.note.as_ref().map(|note| ("note".into(), text(note))));
+        Edit::Add { list: List::Records, fields }
+    }
+
+    /// A remnant that weighs something else now.
+    pub fn reweigh(remnant: &str, weight: Mass) -> Edit {
+        let fields = vec![("weight".to_owned(), Given::text(weight.to_string()))];
+        Edit::Change { list: List::Stash, key: remnant.to_owned(), fields }
+    }
+
+    /// Puts a plan's reservations in the place of all there are.
+    pub fn replace_plan(reservations: &[Reservation]) -> Vec<Edit> {
+        let adds = reservations.iter().map(|reserved| Edit::Add {
+            list: List::Plan,
+            fields: vec![
+                ("gift".into(), Given::text(&reserved.gift)),
+                ("section".into(), Given::text(&reserved.section)),
+                ("remnant".into(), Given::text(&reserved.remnant)),
+                ("weight".into(), Given::text(reserved.weight.to_string())),
+            ],
+        });
+        std::iter::once(Edit::Clear { list: List::Plan }).chain(adds).collect()
+    }
+}
