@@ -16,6 +16,14 @@ use crate::support::{bench, demo, grade, oddments_in, swatches};
 
 pub const EXAMPLES: &[Example] = &[
     Example { code: Code::Usage, how: Run(&["grade", "tam", "--set", "wedges"]) },
+    Example {
+        code: Code::BlankLine,
+        how: By(|| {
+            let hold = small(&[("blank.jsonl", "\n")]);
+            let args = ["batch", "blank.jsonl", "--blank", "answer"];
+            coded(&oddments_in(hold.path(), &args).out)
+        }),
+    },
     Example { code: Code::NoPlugin, how: Run(&["grade", "./nowhere"]) },
     Example { code: Code::Measure, how: Run(&["chart", "--measures", "shoe"]) },
     Example { code: Code::BlankLine, how: By(a_blank_line) },

@@ -186,8 +186,13 @@ fn stated(answer: &Answer) -> Vec<Code> {
     codes
 }
 
-/// The codes of a problem document, or of a batch's lines.
+/// The codes of an answer.
 pub fn answered(answer: &Answer) -> Vec<Code> {
+    coded(answer.text())
+}
+
+/// The codes of a problem document, or of a batch's lines.
+pub fn coded(text: &str) -> Vec<Code> {
     fn gather(value: &Value, found: &mut Vec<Code>) {
         match value {
             Value::Array(all) => all.iter().for_each(|value| gather(value, found)),
@@ -199,7 +204,7 @@ pub fn answered(answer: &Answer) -> Vec<Code> {
         }
     }
     let mut found = Vec::new();
-    for line in answer.text().lines() {
+    for line in text.lines() {
         if let Ok(value) = serde_json::from_str(line) {
             gather(&value, &mut found);
         }
@@ -290,7 +295,7 @@ fn graded(stage: &Stage, files: &BTreeMap<String, Vec<u8>>, sizes: &str) -> Vec<
 fn planned(spoil: fn(&mut Instance, &mut Plan)) -> Vec<Code> {
     let (mut instance, mut plan) = sound();
     spoil(&mut instance, &mut plan);
-    let faults = instance.validate();
+    let faults = Diagnostics::from(instance.validate());
     // A plan can be judged only for what is an instance.
     codes(&if faults.is_empty() { plan::check(&instance, &plan).into() } else { faults.into() })
 }
