@@ -5,7 +5,7 @@ use std::path::Path;
 
 use super::example::Example;
 use super::example::How::{By, In, Run};
-use super::example::{codes, named, small, told};
+use super::example::{coded, codes, small, told};
 use app::{GradeRequest, Person};
 use diag::Code;
 use knit::body::Measure;
@@ -26,7 +26,6 @@ pub const EXAMPLES: &[Example] = &[
     },
     Example { code: Code::NoPlugin, how: Run(&["grade", "./nowhere"]) },
     Example { code: Code::Measure, how: Run(&["chart", "--measures", "shoe"]) },
-    Example { code: Code::BlankLine, how: By(a_blank_line) },
     Example { code: Code::Shipped, how: Run(&["garment", "test", "tam", "--bless"]) },
     Example {
         code: Code::OddPitch,
@@ -218,14 +217,4 @@ fn cut_short() -> Vec<Code> {
     fs::write(at(".oddments/journal"), format!("{open}\n")).expect("written");
     fs::write(at("gifts.toml"), "# Mine now.\n").expect("written");
     told(&oddments_in(hold.path(), &["gifts", "list"]))
-}
-
-/// A batch of one line with nothing on it, whose answer is asked for.
-fn a_blank_line() -> Vec<Code> {
-    let hold = tempfile::tempdir().expect("a folder");
-    fs::write(hold.path().join("requests.jsonl"), "\n").expect("written");
-    let ran = oddments_in(hold.path(), &["batch", "requests.jsonl", "--blank", "answer"]);
-    assert_eq!(ran.code, Some(1), "{}", ran.err);
-    let answer: serde_json::Value = serde_json::from_str(ran.out.trim()).expect("an answer");
-    named(answer["error"]["code"].as_str().expect("a code")).into_iter().collect()
 }

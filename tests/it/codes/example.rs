@@ -155,7 +155,7 @@ pub fn one<T>(outcome: Result<T, Diagnostic>) -> Vec<Code> {
     failed(outcome)
 }
 
-pub fn named(text: &str) -> Option<Code> {
+fn named(text: &str) -> Option<Code> {
     Code::ALL.iter().copied().find(|code| code.as_str() == text)
 }
 
@@ -297,5 +297,5 @@ fn planned(spoil: fn(&mut Instance, &mut Plan)) -> Vec<Code> {
     spoil(&mut instance, &mut plan);
     let faults = Diagnostics::from(instance.validate());
     // A plan can be judged only for what is an instance.
-    codes(&if faults.is_empty() { plan::check(&instance, &plan).into() } else { faults.into() })
+    codes(&if faults.has_errors() { faults } else { plan::check(&instance, &plan).into() })
 }
