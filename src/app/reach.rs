@@ -6,7 +6,7 @@ use super::{GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::reserve::Grams;
-use report::{self, Grid, ReachRow};
+use report::{self, ReachRow};
 use store::SwatchFile;
 use units::parse_share;
 
@@ -65,12 +65,17 @@ impl Reach {
         rows
     }
 
-    /// What the remnant covers as a table; without a remnant, what each takes. `each`: a row for
+    /// What the remnant covers, a row each; without a remnant, what each takes. `each`: a row for
     /// every size, not only the largest.
     ///
     /// # Errors
     /// The remnant covers nothing: the least that would do.
-    pub fn grid(&self, have: Option<Grams>, risk: f64, each: bool) -> Result<Grid, Diagnostic> {
+    pub fn table(
+        &self,
+        have: Option<Grams>,
+        risk: f64,
+        each: bool,
+    ) -> Result<Vec<ReachRow<'_>>, Diagnostic> {
         let told: Vec<&Reached> = match have {
             Some(_) => self.covered(risk),
             None => self.rows.iter().collect(),
@@ -80,10 +85,7 @@ impl Reach {
         } else {
             largest(&told)
         };
-        if rows.is_empty() {
-            return Err(nothing(&self.rows, risk));
-        }
-        Ok(report::reach_grid(&rows, have, risk, each))
+        if rows.is_empty() { Err(nothing(&self.rows, risk)) } else { Ok(rows) }
     }
 }
 

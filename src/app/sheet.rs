@@ -21,7 +21,7 @@ pub fn stripes_of<'a>(
     let (size, made) = only_size(run)?;
     let knit = &made.graded.run;
     Ok(StripesSheet {
-        title: format!("{}, {}", run.garment.title, size.body.label),
+        title: StripesSheet::title_of(&run.garment.title, &size.body.label),
         views: &made.garment.views,
         run: knit,
         swatches: &run.swatches,
@@ -49,12 +49,9 @@ pub fn sheet_pictures(
     colouring: &Colouring,
 ) -> Result<Vec<SheetPicture>, Diagnostics> {
     let mut pictures = Vec::new();
-    let mut put = |heading: &str, drawing| {
-        pictures.push(SheetPicture { heading: heading.to_owned(), drawing });
-    };
     let both = [LengthUnit::Cm, LengthUnit::In];
     if let Some(schematic) = drawing::schematic(run, &both) {
-        put("Schematic", schematic);
+        pictures.push(SheetPicture::schematic(schematic));
     }
     let mut good = run.good();
     match (good.next(), run.sizes.len()) {
@@ -64,17 +61,17 @@ pub fn sheet_pictures(
                 let all = parts.len();
                 // A chart is read from the bottom up: its lowest part comes first.
                 for (nth, part) in parts.into_iter().rev().enumerate() {
-                    let heading = match all {
-                        1 => "Row chart".to_owned(),
-                        _ => format!("{}, part {} of {all}", chart.title, nth + 1),
-                    };
-                    put(&heading, part);
+                    pictures.push(SheetPicture::row_chart(&chart.title, nth, all, part));
                 }
             }
             let coloured = colouring.apply(run, made);
-            put("Stripes", drawing::stripes(&stripes_of(run, &coloured, Vec::new())?, unit));
+            let sheet = stripes_of(run, &coloured, Vec::new())?;
+            pictures.push(SheetPicture::stripes(drawing::stripes(&sheet, unit)));
         }
-        (Some(_), _) => put("Finished sizes", drawing::finished_picture(run, &both)),
+        (Some(_), _) => {
+            let finished = drawing::finished_picture(run, &both);
+            pictures.push(SheetPicture::finished_sizes(finished));
+        }
         (None, _) => {}
     }
     Ok(pictures)

@@ -24,7 +24,9 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
         output.busy("knitting every garment in every size", || ask.of(&opened.bench, &remnant))?;
     output.diagnostics(&reach.warnings);
     // Without a remnant each size is asked for by its nature.
-    let grid = reach.grid(remnant.have, ask.risk, ask.each || remnant.have.is_none())?;
+    let (have, each) = (remnant.have, ask.each || remnant.have.is_none());
+    let rows = reach.table(have, ask.risk, each)?;
+    let grid = report::reach_grid(&rows, have, ask.risk, each);
     output.result(args.rows.output.as_deref(), &grid.write(args.rows.format))?;
     Ok(true)
 }

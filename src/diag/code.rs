@@ -32,14 +32,15 @@ macro_rules! codes {
         /// read our output know faults by it.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum Code {
-            $($common,)*
-            $($script,)*
+            $(#[doc = $common_meaning] $common,)*
+            $(#[doc = $script_meaning] $script,)*
         }
 
         impl Code {
             /// Every code there is.
             pub const ALL: &'static [Code] = &[$(Code::$common,)* $(Code::$script,)*];
 
+            /// Its stable text, as it is printed.
             pub const fn as_str(self) -> &'static str {
                 match self {
                     $(Code::$common => $common_text,)*
@@ -47,6 +48,7 @@ macro_rules! codes {
                 }
             }
 
+            /// Its kind of trouble.
             pub const fn class(self) -> Class {
                 match self {
                     $(Code::$common => Class::$common_class,)*

@@ -6,7 +6,6 @@
 
 #![warn(missing_docs)]
 
-#[allow(missing_docs, reason = "a code's own text says what it is")]
 mod code;
 mod diagnostic;
 mod render;

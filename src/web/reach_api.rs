@@ -142,7 +142,9 @@ impl Asked {
         }
         let remnant = shared.at_desk(|desk| desk.remnant(ask))?;
         let reach = ask.of(&shared.bench, &remnant)?;
-        let grid = reach.grid(remnant.have, ask.risk, ask.each || remnant.have.is_none())?;
+        let (have, each) = (remnant.have, ask.each || remnant.have.is_none());
+        let rows = reach.table(have, ask.risk, each)?;
+        let grid = report::reach_grid(&rows, have, ask.risk, each);
         Ok(clean(grid.write(table_format(self.sheet))))
     }
 }

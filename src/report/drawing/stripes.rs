@@ -41,6 +41,13 @@ pub struct StripesSheet<'a> {
     pub notes: Vec<String>,
 }
 
+impl StripesSheet<'_> {
+    /// What stands over the picture of one size.
+    pub fn title_of(garment: &str, size: &str) -> String {
+        format!("{garment}, {size}")
+    }
+}
+
 /// A colour of the legend.
 struct LegendColour {
     paint: Paint,

@@ -15,6 +15,35 @@ pub struct SheetPicture {
     pub drawing: Drawing,
 }
 
+impl SheetPicture {
+    fn under(heading: impl Into<String>, drawing: Drawing) -> SheetPicture {
+        SheetPicture { heading: heading.into(), drawing }
+    }
+
+    /// The pieces with their measures.
+    pub fn schematic(drawing: Drawing) -> SheetPicture {
+        SheetPicture::under("Schematic", drawing)
+    }
+
+    /// Part `nth` of `all`, counted from 0, of the row chart called `title`.
+    pub fn row_chart(title: &str, nth: usize, all: usize, drawing: Drawing) -> SheetPicture {
+        match all {
+            1 => SheetPicture::under("Row chart", drawing),
+            _ => SheetPicture::under(format!("{title}, part {} of {all}", nth + 1), drawing),
+        }
+    }
+
+    /// The garment in the colours of its yarn.
+    pub fn stripes(drawing: Drawing) -> SheetPicture {
+        SheetPicture::under("Stripes", drawing)
+    }
+
+    /// A chart of the finished sizes.
+    pub fn finished_sizes(drawing: Drawing) -> SheetPicture {
+        SheetPicture::under("Finished sizes", drawing)
+    }
+}
+
 /// The sheet of a graded run. The pictures stand between the pieces and the finishing, or at the
 /// end where sizes have patterns of their own.
 pub fn pattern_sheet(
