@@ -9,11 +9,11 @@ use knit::machine::Machine;
 use knit::program::Program;
 use knit::size_run::SizeRun;
 use knit::stash::Date;
+use knit::stash::NamedSwatches;
 use plan::SolveSettings;
 use rayon::prelude::*;
 use report::sheet::{Paper, pattern_sheet, sheet_pdf};
 use script::Plugin;
-use store::SwatchFile;
 use units::LengthUnit;
 
 fn main() {
@@ -23,7 +23,7 @@ fn main() {
 struct Setup {
     bench: Workbench,
     garments: Vec<Plugin>,
-    beds: Vec<(Machine, SwatchFile)>,
+    beds: Vec<(Machine, NamedSwatches)>,
     sizes: Vec<String>,
 }
 
@@ -41,7 +41,7 @@ fn setup() -> Setup {
 }
 
 impl Setup {
-    fn grade(&self, garment: &Plugin, bed: &(Machine, SwatchFile), sizes: &str) -> SizeRun {
+    fn grade(&self, garment: &Plugin, bed: &(Machine, NamedSwatches), sizes: &str) -> SizeRun {
         let request = GradeRequest {
             plugin: garment,
             machine: &bed.0,
@@ -57,7 +57,7 @@ impl Setup {
         self.garments.iter().find(|g| g.manifest.id == "tam").expect("shipped")
     }
 
-    fn standard(&self) -> &(Machine, SwatchFile) {
+    fn standard(&self) -> &(Machine, NamedSwatches) {
         self.beds.iter().find(|(machine, _)| machine.id == "standard").expect("built in")
     }
 

@@ -21,8 +21,8 @@ use knit::machine::Machine;
 use knit::program::Program;
 use knit::run::Run;
 use knit::size_run::SizeRun;
+use knit::stash::NamedSwatches;
 use script::Plugin;
-use store::SwatchFile;
 
 fn main() {
     let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
@@ -53,7 +53,12 @@ fn turns<const N: usize>(rounds: usize, mut work: [&mut dyn FnMut(); N]) -> [f64
     })
 }
 
-fn grade(bench: &Workbench, plugin: &Plugin, on: (&Machine, &SwatchFile), sizes: &str) -> SizeRun {
+fn grade(
+    bench: &Workbench,
+    plugin: &Plugin,
+    on: (&Machine, &NamedSwatches),
+    sizes: &str,
+) -> SizeRun {
     let request = GradeRequest {
         plugin,
         machine: on.0,

@@ -5,8 +5,8 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::reserve::Grams;
 use knit::size_run::SizeRun;
+use knit::stash::NamedSwatches;
 use script::Plugin;
-use store::SwatchFile;
 
 /// Where requests are met, whoever brings them: what they are met with.
 #[derive(Clone, Copy, Debug)]
@@ -39,7 +39,7 @@ pub struct Prepared<'b> {
     bench: &'b Workbench,
     plugin: Plugin,
     machine: &'b Machine,
-    swatch: SwatchFile,
+    swatch: NamedSwatches,
     options: Vec<(String, String)>,
     sizes: String,
     person: Option<Person>,
@@ -90,7 +90,7 @@ impl<'b> Desk<'b, '_> {
     ///
     /// # Errors
     /// Faults of the swatch, an unknown machine, a machine without a demo swatch.
-    pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+    pub fn swatch(&self, ask: &Ask) -> Result<(NamedSwatches, &'b Machine), Diagnostics> {
         let machine = ask.machine.as_deref();
         match (&ask.swatch, &ask.swatch_id) {
             (Some(own), _) => {
@@ -114,7 +114,7 @@ impl<'b> Desk<'b, '_> {
         &self,
         name: &str,
         machine: Option<&str>,
-    ) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+    ) -> Result<(NamedSwatches, &'b Machine), Diagnostics> {
         match (self.names, self.workspace) {
             (Names::Files, Some(workspace)) => {
                 workspace.swatch_and_machine(self.bench, Some(name), machine)

@@ -3,9 +3,9 @@
 use super::{GradeRequest, Person as Measured};
 use knit::body::Measure;
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use knit::stash::Person;
 use script::Plugin;
-use store::SwatchFile;
 use store::workspace::Contents;
 use units::Length;
 
@@ -16,7 +16,7 @@ pub(super) fn request_for<'a>(
     person: &Person,
     plugin: &'a Plugin,
     machine: &'a Machine,
-    swatch: &'a SwatchFile,
+    swatch: &'a NamedSwatches,
 ) -> GradeRequest<'a> {
     let measured = (!person.measures.is_empty())
         .then(|| Measured { name: person.name.clone(), measures: measures(contents, person) });

@@ -5,8 +5,9 @@ use super::{GarmentHome, GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::case::{Case, Difference};
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use script::{Plugin, PluginSource};
-use store::{self, CaseFile, SwatchFile};
+use store::{self, CaseFile};
 
 const FOLDER: &str = "cases/";
 
@@ -113,7 +114,7 @@ impl Workbench {
     fn run_case(
         &self,
         plugin: &Plugin,
-        beds: &[(&Machine, SwatchFile)],
+        beds: &[(&Machine, NamedSwatches)],
         file: &CaseFile,
     ) -> Result<Vec<Difference>, Diagnostics> {
         let case = &file.case;
@@ -144,7 +145,7 @@ impl Workbench {
     fn unknown_words(
         &self,
         plugin: &Plugin,
-        beds: &[(&Machine, SwatchFile)],
+        beds: &[(&Machine, NamedSwatches)],
         file: &CaseFile,
     ) -> Diagnostics {
         let Case { size, machine, options, .. } = &file.case;

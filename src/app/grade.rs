@@ -14,13 +14,13 @@ use knit::grade::{self, Graded};
 use knit::machine::Machine;
 use knit::program::Structure;
 use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
+use knit::stash::NamedSwatches;
 use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
 use script::{
     GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
     ScriptHost,
 };
-use store::SwatchFile;
 use units::Length;
 
 /// What to grade.
@@ -28,7 +28,7 @@ use units::Length;
 pub struct GradeRequest<'a> {
     pub plugin: &'a Plugin,
     pub machine: &'a Machine,
-    pub swatch: &'a SwatchFile,
+    pub swatch: &'a NamedSwatches,
     pub options: Vec<(String, String)>,
     /// Sizes as typed: `all`, `y4..women-l`. Not used where `person` is given.
     pub sizes: String,

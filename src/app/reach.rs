@@ -6,15 +6,15 @@ use super::{GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::reserve::Grams;
+use knit::stash::NamedSwatches;
 use report::{self, ReachRow};
-use store::SwatchFile;
 use units::parse_share;
 
 /// What to look for.
 #[derive(Clone, Debug)]
 pub struct ReachRequest<'a> {
     pub machine: &'a Machine,
-    pub swatch: &'a SwatchFile,
+    pub swatch: &'a NamedSwatches,
     /// The remnant on the scale; `None`: only what the garments need.
     pub have: Option<Grams>,
     /// Garments by id or folder; empty: all at hand.
@@ -30,7 +30,7 @@ pub struct Remnant {
     /// What there is of it; `None`: only what garments need is asked for.
     pub have: Option<Grams>,
     pub machine: Machine,
-    pub swatch: SwatchFile,
+    pub swatch: NamedSwatches,
 }
 
 /// One garment in one size, all of it or one of its sections.

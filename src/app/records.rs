@@ -8,9 +8,9 @@ use knit::calibration::PieceRecord;
 use knit::machine::Machine;
 use knit::reserve::Grams;
 use knit::size_run::SizeRun;
+use knit::stash::NamedSwatches;
 use knit::stash::{FinishedPiece, WeighedSection};
 use knit::yarn::Sewing;
-use store::SwatchFile;
 use store::workspace::Contents;
 
 impl Workbench {
@@ -24,7 +24,7 @@ impl Workbench {
         contents: &Contents,
         yarns: &[&str],
         machine: &Machine,
-        swatch: &SwatchFile,
+        swatch: &NamedSwatches,
     ) -> (Vec<PieceRecord>, Diagnostics) {
         let mut records = Vec::new();
         let mut warnings = Diagnostics::new();
@@ -58,7 +58,7 @@ impl Workbench {
         &self,
         contents: &Contents,
         id: &str,
-    ) -> Result<(Grams, Machine, SwatchFile), Diagnostics> {
+    ) -> Result<(Grams, Machine, NamedSwatches), Diagnostics> {
         let remnant = contents.remnant(id).ok_or_else(|| {
             unknown("remnant", id, contents.remnants.iter().map(|r| r.id.as_str()), "stash")
         })?;
@@ -78,7 +78,7 @@ impl Workbench {
         contents: &Contents,
         piece: &FinishedPiece,
         machine: &Machine,
-        swatch: &SwatchFile,
+        swatch: &NamedSwatches,
     ) -> Result<Vec<(Grams, PieceRecord)>, Diagnostics> {
         let run = self.knitted_again(contents, piece, machine, swatch)?;
         let Some((_, made)) = run.good().next() else {
@@ -120,7 +120,7 @@ impl Workbench {
         contents: &Contents,
         piece: &FinishedPiece,
         machine: &Machine,
-        swatch: &SwatchFile,
+        swatch: &NamedSwatches,
     ) -> Result<SizeRun, Diagnostics> {
         let plugin = self.garment(&piece.garment)?;
         let own = |id: &String| contents.machines.iter().find(|m| m.id == *id);

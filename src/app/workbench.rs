@@ -3,8 +3,8 @@ use std::path::{Path, PathBuf};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use script::{Plugin, PluginSource};
-use store::{self, SwatchFile};
 
 /// Files of the user's own that stand in for, or add to, what is built in.
 #[derive(Clone, Debug, Default)]
@@ -91,7 +91,7 @@ impl Workbench {
         &self,
         swatch: Option<&Path>,
         machine: Option<&str>,
-    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+    ) -> Result<(NamedSwatches, &Machine), Diagnostics> {
         match swatch {
             Some(path) => {
                 let (name, text) = read(path)?;
@@ -121,7 +121,7 @@ impl Workbench {
         name: &str,
         text: &str,
         machine: Option<&str>,
-    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+    ) -> Result<(NamedSwatches, &Machine), Diagnostics> {
         self.with_swatch(store::parse_swatches(name, text)?, machine)
     }
 
@@ -132,9 +132,9 @@ impl Workbench {
     /// No such machine.
     pub fn with_swatch(
         &self,
-        mut file: SwatchFile,
+        mut file: NamedSwatches,
         machine: Option<&str>,
-    ) -> Result<(SwatchFile, &Machine), Diagnostics> {
+    ) -> Result<(NamedSwatches, &Machine), Diagnostics> {
         let id = machine.or(file.machine.as_deref()).unwrap_or(DEFAULT_MACHINE);
         let found = self.machine(id)?;
         if let Some(own) = &file.machine
@@ -237,7 +237,7 @@ impl Workbench {
     ///
     /// # Errors
     /// As [`store::demo_swatch`].
-    pub(super) fn demo_beds(&self) -> Result<Vec<(&Machine, SwatchFile)>, Diagnostics> {
+    pub(super) fn demo_beds(&self) -> Result<Vec<(&Machine, NamedSwatches)>, Diagnostics> {
         let mut beds = Vec::new();
         for machine in &self.machines {
             beds.extend(store::demo_swatch(&machine.id)?.map(|swatch| (machine, swatch)));

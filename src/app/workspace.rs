@@ -3,7 +3,7 @@ use std::path::Path;
 use super::{Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
-use store::SwatchFile;
+use knit::stash::NamedSwatches;
 use store::workspace::{Contents, Folder};
 
 /// An open workspace: its folder, and what was in it when it was opened.
@@ -64,7 +64,7 @@ impl Workspace {
     ///
     /// # Errors
     /// None of that id.
-    pub fn swatch(&self, id: &str) -> Result<&SwatchFile, Diagnostic> {
+    pub fn swatch(&self, id: &str) -> Result<&NamedSwatches, Diagnostic> {
         let known = || self.contents.swatches.keys().map(String::as_str);
         self.contents.swatches.get(id).ok_or_else(|| {
             let hint = match nearest(id, known()) {
@@ -77,8 +77,9 @@ impl Workspace {
 
     /// The swatch that is graded on where none is named: the one of the settings when it is of
     /// that machine, else the machine's only one, else the one called like the machine.
-    pub fn usual_swatch(&self, machine: &str) -> Option<&SwatchFile> {
-        let of_machine = |file: &&SwatchFile| file.machine.as_deref().unwrap_or(machine) == machine;
+    pub fn usual_swatch(&self, machine: &str) -> Option<&NamedSwatches> {
+        let of_machine =
+            |file: &&NamedSwatches| file.machine.as_deref().unwrap_or(machine) == machine;
         let swatches = &self.contents.swatches;
         let set = self.contents.settings.swatch.as_ref().and_then(|id| swatches.get(id));
         if let Some(set) = set.filter(of_machine) {
@@ -100,7 +101,7 @@ impl Workspace {
         bench: &'b Workbench,
         swatch: Option<&str>,
         machine: Option<&str>,
-    ) -> Result<(SwatchFile, &'b Machine), Diagnostics> {
+    ) -> Result<(NamedSwatches, &'b Machine), Diagnostics> {
         let settings = &self.contents.settings;
         if let Some(named) = swatch {
             let file = Path::new(named);

@@ -22,7 +22,6 @@ pub use embedded::{
     shipped_plugin, shipped_plugin_ids,
 };
 pub use files::{make_folder, open_file, read_text, write_output};
-pub use knit::stash::NamedSwatches as SwatchFile;
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id, read_places, write_place};

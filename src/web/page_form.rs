@@ -118,7 +118,7 @@ impl AskForm {
 fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
     let Some(live) = &shared.workspace else { return Vec::new() };
     let now = live.now();
-    let of = |(id, file): (&String, &store::SwatchFile)| Choice {
+    let of = |(id, file): (&String, &knit::stash::NamedSwatches)| Choice {
         value: id.clone(),
         label: file.name.clone(),
         chosen: ask.swatch_id.as_ref() == Some(id),

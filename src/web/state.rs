@@ -16,8 +16,8 @@ use app::{
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use script::Plugin;
-use store::SwatchFile;
 
 /// How much is taken on at a time, and how long it may take.
 #[derive(Clone, Debug)]
@@ -233,7 +233,7 @@ impl Shared {
     }
 
     /// The swatch and the machine asked for.
-    pub fn swatch(&self, ask: &Ask) -> Result<(SwatchFile, &Machine), Diagnostics> {
+    pub fn swatch(&self, ask: &Ask) -> Result<(NamedSwatches, &Machine), Diagnostics> {
         self.at_desk(|desk| desk.swatch(ask))
     }
 

@@ -7,9 +7,9 @@ use app::{GradeRequest, Workbench, WorkbenchSources};
 use diag::Diagnostics;
 use knit::program::Structure;
 use knit::size_run::SizeRun;
+use knit::stash::NamedSwatches;
 use knit::swatch::{FabricState, Readings, Swatch, SwatchSet};
 use proptest::test_runner::Config as ProptestConfig;
-use store::SwatchFile;
 use units::YarnCount;
 
 /// So many draws of a property, or `ODDMENTS_TRIES` times as many.
@@ -41,19 +41,19 @@ fn swatch(structure: Structure, stitches: f64, rows: f64) -> Swatch {
 }
 
 /// Swatches of a gauge per 10 cm: plain stitches and rows, and 1x1 rib stitches if measured.
-pub fn swatches(tex: f64, stitches: f64, rows: f64, rib: Option<f64>) -> SwatchFile {
+pub fn swatches(tex: f64, stitches: f64, rows: f64, rib: Option<f64>) -> NamedSwatches {
     let mut all = vec![swatch(Structure::Plain, stitches, rows)];
     all.extend(rib.map(|rib| swatch(Structure::Rib1x1, rib, rows)));
     let yarn = YarnCount::from_tex(tex).expect("a yarn");
     let (set, warnings) = SwatchSet::new(yarn, "test yarn".into(), &all).expect("sound swatches");
-    SwatchFile { name: "test".into(), machine: None, set, warnings }
+    NamedSwatches { name: "test".into(), machine: None, set, warnings }
 }
 
 /// Grades a garment on a machine profile. `options` as `name=value`.
 pub fn grade(
     garment: &str,
     machine: &str,
-    swatch: &SwatchFile,
+    swatch: &NamedSwatches,
     sizes: &str,
     options: &[&str],
 ) -> Result<SizeRun, Diagnostics> {
@@ -75,7 +75,7 @@ pub fn grade(
 }
 
 /// The demo swatch of a machine.
-pub fn demo(machine: &str) -> SwatchFile {
+pub fn demo(machine: &str) -> NamedSwatches {
     store::demo_swatch(machine).expect("sound").expect("there is one")
 }
 

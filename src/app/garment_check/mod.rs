@@ -18,9 +18,9 @@ use super::garment_test::read_cases;
 use super::workbench::load;
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use report::MachineTally;
 use script::{Plugin, Reads};
-use store::SwatchFile;
 
 /// What a check came to.
 #[derive(Clone, Debug)]
@@ -33,7 +33,7 @@ pub struct GarmentCheck {
     pub findings: Diagnostics,
 }
 
-type Bed<'a> = (&'a Machine, SwatchFile);
+type Bed<'a> = (&'a Machine, NamedSwatches);
 
 impl Workbench {
     /// Checks a garment, by id or folder.

@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 use crate::Workbench;
 use diag::Diagnostics;
 use knit::machine::Machine;
+use knit::stash::NamedSwatches;
 use knit::stash::Yarn;
 use knit::swatch::SwatchSet;
 use report::plan_words::{no_bed, unswatched};
-use store::SwatchFile;
 use store::workspace::Contents;
 use units::YarnCount;
 
@@ -19,7 +19,7 @@ pub(crate) struct Setup {
     /// Id of the swatch; `None`: estimated.
     pub swatch: Option<String>,
     pub machine: Machine,
-    pub file: SwatchFile,
+    pub file: NamedSwatches,
 }
 
 /// How each yarn is knitted, by id.
@@ -111,7 +111,7 @@ impl Setups {
         );
         let from = known.map(|(_, file, _)| &file.set);
         let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
-        let file = SwatchFile {
+        let file = NamedSwatches {
             name: yarn.name.clone(),
             machine: Some(machine.id.clone()),
             set,
@@ -154,7 +154,7 @@ fn beds(contents: &Contents) -> Vec<&Machine> {
 }
 
 /// A swatch by its id, and the bed it was knitted on.
-type Swatched<'a> = (&'a str, &'a SwatchFile, &'a Machine);
+type Swatched<'a> = (&'a str, &'a NamedSwatches, &'a Machine);
 
 fn swatched<'a>(
     contents: &'a Contents,

@@ -5,7 +5,8 @@ use super::example::How::{By, File};
 use super::example::{codes, failed, one};
 use diag::Code;
 use knit::dial::{DialPoint, advise};
-use store::{SwatchFile, parse_swatches};
+use knit::stash::NamedSwatches;
+use store::parse_swatches;
 
 pub const EXAMPLES: &[Example] = &[
     // How a file is written.
@@ -172,7 +173,7 @@ fn weighed(weight: &str, stitches: u32, rows: u32) -> String {
 }
 
 fn swatches(text: &str) -> Vec<Code> {
-    let told = |found: SwatchFile| codes(&found.warnings);
+    let told = |found: NamedSwatches| codes(&found.warnings);
     parse_swatches("own.toml", text).map_or_else(|faults| codes(&faults), told)
 }
 
