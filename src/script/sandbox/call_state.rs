@@ -1,8 +1,6 @@
 //! What the host remembers of the call in hand, out of a script's reach: the clock, the limit
 //! that was hit, warnings, loaded modules.
 
-#![allow(clippy::disallowed_methods, reason = "the clock stops a script; it never shapes a result")]
-
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
