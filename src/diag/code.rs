@@ -141,6 +141,8 @@ codes! {
         GarmentName = "garment-name", Input, "A name can't be a garment's.";
         GarmentUnnamed = "garment-unnamed", Input, "No garment is named where one must be.";
         Gauge = "gauge", Input, "A swatch's readings come to a gauge that nothing is knitted at.";
+        GiftOver = "gift-over", Conflict,
+            "A gift is done or given up, and something is wanted of it that only a gift still to be knitted has.";
         GraftItself = "graft-itself", Input, "An edge is to be grafted to itself.";
         GraftMismatch = "graft-mismatch", Input,
             "Two edges to be grafted have different numbers of loops.";
@@ -162,6 +164,8 @@ codes! {
         Host = "host", Input,
             "A request names no host, several, or one that this server is not called.";
         Id = "id", Input, "A text can't be an id.";
+        InUse = "in-use", Conflict,
+            "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none.";
         IncreaseAway = "increase-away", Input,
             "Several needles are wound on the side where the carriage and its yarn are not.";
         IncreaseNone = "increase-none", Input, "An increase adds no stitches.";
@@ -251,6 +255,8 @@ codes! {
         OptionUnread = "option-unread", Input, "A garment offers an option and never reads it.";
         OtherFolder = "other-folder", Input,
             "A garment lies in a folder of another name than its id.";
+        OtherGift = "other-gift", Input,
+            "What was knitted is not what the gift it is recorded for asks for.";
         OtherMachine = "other-machine", Input,
             "A swatch was knitted on another machine than the one it is used for.";
         OtherThickness = "other-thickness", Input,

@@ -1,6 +1,9 @@
 use std::collections::BTreeMap;
 
-use super::{FinishedPiece, GiftWish, NamedSwatches, Person, Remnant, Reservation, Settings, Yarn};
+use super::{
+    FinishedPiece, GiftStage, GiftState, GiftWish, NamedSwatches, Person, Remnant, Reservation,
+    Settings, Yarn,
+};
 use crate::body::{SizeGroup, SizeTable};
 use crate::machine::Machine;
 use units::Mass;
@@ -44,6 +47,22 @@ impl Contents {
     /// The gift of that id.
     pub fn gift(&self, id: &str) -> Option<&GiftWish> {
         self.gifts.iter().find(|gift| gift.id == id)
+    }
+
+    /// What is set aside for a gift.
+    pub fn set_aside<'a>(&'a self, gift: &'a str) -> impl Iterator<Item = &'a Reservation> {
+        self.reservations.iter().filter(move |reservation| reservation.gift == gift)
+    }
+
+    /// How a gift stands, as far as the files know: a plan that nobody has accepted is in none.
+    pub fn gift_state(&self, gift: &GiftWish) -> GiftState {
+        match gift.stage {
+            GiftStage::Wished if self.set_aside(&gift.id).next().is_some() => GiftState::SetAside,
+            GiftStage::Wished => GiftState::Wished,
+            GiftStage::OnMachine => GiftState::OnMachine,
+            GiftStage::Done => GiftState::Done,
+            GiftStage::GivenUp => GiftState::GivenUp,
+        }
     }
 
     /// The group of a person's size; `None` for one known by measures alone.

@@ -1,4 +1,4 @@
-use super::Date;
+use super::{Date, GiftStage};
 
 /// Something to knit for someone.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,11 +19,21 @@ pub struct GiftWish {
     pub must: bool,
     /// Sections with the ids of the remnants they are to be knitted from.
     pub pinned: Vec<(String, Vec<String>)>,
+    /// How far it has come.
+    pub stage: GiftStage,
+    /// A new plan leaves alone what is set aside for it.
+    pub keep: bool,
     /// In the knitter's words.
     pub note: Option<String>,
 }
 
 impl GiftWish {
+    /// Whether what is set aside for it stays so where all is planned again: it is kept fast, or
+    /// has been begun.
+    pub fn holds(&self) -> bool {
+        !self.stage.is_over() && (self.keep || self.stage == GiftStage::OnMachine)
+    }
+
     /// Where the knitter says nothing.
     pub const MIDDLE_PRIORITY: u8 = 3;
 }

@@ -1,4 +1,5 @@
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -7,7 +8,7 @@ use super::reading::{Entries, FileLink, LinkKind, Typed, Words, check_unique, da
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
-use knit::stash::{GarmentChoice, GiftWish};
+use knit::stash::{GarmentChoice, GiftStage, GiftWish};
 
 /// What to knit for whom.
 #[derive(Deserialize, JsonSchema)]
@@ -43,6 +44,13 @@ struct GiftToml {
     /// Sections with the remnants they are to be knitted from.
     #[serde(default)]
     pinned: BTreeMap<Field<String>, Field<Words>>,
+    /// How far it has come; where nothing is said it is wished. "done" and "given up" are planned
+    /// no more.
+    #[schemars(extend("enum" = GiftStage::ALL.map(GiftStage::name)))]
+    state: Option<Field<String>>,
+    /// A new plan leaves alone what is set aside for it.
+    #[serde(default)]
+    keep: bool,
     note: Option<String>,
 }
 
@@ -68,7 +76,7 @@ fn gift(
 ) -> Option<GiftWish> {
     let own = id(reading, entry.id.as_ref());
     if let Some(own) = &own {
-        entries.claim(own);
+        entries.claim(own, entry.id.as_ref());
     }
     let person = entry.person.as_ref().map(|field| entries.link(LinkKind::Person, field));
     let garment = entry.garment.as_ref().and_then(|field| garments(field, entries, reading));
@@ -84,6 +92,9 @@ fn gift(
             }
         }
     }
+    let stages = GiftStage::ALL.map(GiftStage::name);
+    let stage = entry.state.as_ref();
+    let stage = stage.map(|field| reading.word(field, "state of a gift", &stages, GiftStage::parse));
     let due = entry.due.as_ref().and_then(|field| date(reading, field));
     Some(GiftWish {
         id: own?,
@@ -100,6 +111,8 @@ fn gift(
                 (section.to_owned(), remnants)
             })
             .collect(),
+        stage: stage.flatten().unwrap_or_default(),
+        keep: entry.keep,
         note: entry.note.clone(),
     })
 }
@@ -109,8 +122,8 @@ fn garments(
     entries: &mut Entries<GiftWish>,
     reading: &mut Reading<'_>,
 ) -> Option<GarmentChoice> {
-    let words = &field.get_ref().0;
-    if words.iter().any(|word| word.trim() == GarmentChoice::ANY) {
+    let words = field.get_ref().texts();
+    if words.contains(&GarmentChoice::ANY) {
         return Some(GarmentChoice::Any);
     }
     if words.is_empty() {
@@ -123,11 +136,17 @@ fn garments(
 }
 
 fn link_all(entries: &mut Entries<GiftWish>, kind: LinkKind, field: &Field<Words>) -> Vec<String> {
-    let ids: Vec<String> = field.get_ref().0.iter().map(|word| word.trim().to_owned()).collect();
-    entries.links.extend(ids.iter().map(|id| FileLink {
+    let words: Vec<Range<usize>> = match field.get_ref() {
+        Words::One(_) => vec![field.span()],
+        Words::Many(all) => all.iter().map(|word| word.span()).collect(),
+    };
+    let ids: Vec<String> = field.get_ref().texts().into_iter().map(str::to_owned).collect();
+    let links = ids.iter().zip(words);
+    entries.links.extend(links.map(|(id, word)| FileLink {
         kind,
         id: id.clone(),
         span: field.span(),
+        word,
     }));
     ids
 }

@@ -11,12 +11,21 @@ use crate::{
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::SizeTable;
 use knit::machine::Machine;
-use knit::stash::{Contents, GarmentChoice, NamedSwatches, Settings, Yarn};
+use knit::stash::{Contents, GarmentChoice, GiftStage, NamedSwatches, Settings, Yarn};
 
-/// A file being read, where it points, and what it is.
+/// A file being read, the names it gives, and where it points.
 struct Opened<'a> {
+    path: &'a str,
     reading: Reading<'a>,
+    own: Vec<FileLink>,
     links: Vec<FileLink>,
+}
+
+impl<'a> Opened<'a> {
+    /// A file that gives no names within it.
+    fn pointing((path, reading): (&'a str, Reading<'a>), links: Vec<FileLink>) -> Self {
+        Opened { path, reading, own: Vec::new(), links }
+    }
 }
 
 /// The files of a workspace, as far as they are read.
@@ -34,6 +43,16 @@ struct Loading<'a> {
 /// Reads all files of a workspace and checks them against each other. The contents are what is
 /// sound; the diagnostics are everything that is not.
 pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnostics) {
+    let (contents, _, faults) = load_with_words(folder, snapshot);
+    (contents, faults)
+}
+
+/// As [`load`], with every word that names something in the workspace, be it where it has that name
+/// or where it is pointed to: by the path of its file.
+pub(super) fn load_with_words(
+    folder: &Folder,
+    snapshot: &Snapshot,
+) -> (Contents, Vec<(String, FileLink)>, Diagnostics) {
     let shown: BTreeMap<&str, String> =
         snapshot.texts.keys().map(|path| (path.as_str(), folder.shown(path))).collect();
     let mut loading = Loading::new(snapshot, &shown);
@@ -56,11 +75,15 @@ pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnosti
     };
     loading.know(folder, &contents);
     let Loading { files, known, mut faults, .. } = loading;
+    let mut words = Vec::new();
     for file in files {
+        let all = file.own.iter().chain(&file.links).cloned();
+        words.extend(all.map(|word| (file.path.to_owned(), word)));
         faults.extend(linked(file, &known));
     }
     faults.extend(overdrawn(&contents));
-    (contents, faults)
+    faults.extend(left_aside(&contents));
+    (contents, words, faults)
 }
 
 impl<'a> Loading<'a> {
@@ -83,13 +106,13 @@ impl<'a> Loading<'a> {
         built_in.map_err(|found| self.faults.extend(found)).ok()
     }
 
-    fn open(&self, path: &str) -> Option<Reading<'a>> {
+    fn open(&self, path: &str) -> Option<(&'a str, Reading<'a>)> {
         let (path, text) = self.snapshot.texts.get_key_value(path)?;
-        Some(Reading::new(self.shown.get(path.as_str())?, text))
+        Some((path, Reading::new(self.shown.get(path.as_str())?, text)))
     }
 
     /// The files of a folder, each with its name without the ending.
-    fn inside(&self, folder: &str) -> Vec<(Reading<'a>, String)> {
+    fn inside(&self, folder: &str) -> Vec<((&'a str, Reading<'a>), String)> {
         let prefix = format!("{folder}/");
         let files = self.snapshot.texts.keys().filter_map(|path| {
             let stem = path.strip_prefix(&prefix)?.strip_suffix(".toml")?;
@@ -99,22 +122,23 @@ impl<'a> Loading<'a> {
     }
 
     fn settings(&mut self) -> Settings {
-        let Some(mut reading) = self.open(SETTINGS) else { return Settings::default() };
-        let (settings, links) = settings_file::read(&mut reading);
-        self.files.push(Opened { reading, links });
+        let Some(mut file) = self.open(SETTINGS) else { return Settings::default() };
+        let (settings, links) = settings_file::read(&mut file.1);
+        self.files.push(Opened::pointing(file, links));
         settings
     }
 
     fn own_machines(&mut self, machines: &mut Vec<Machine>) {
-        let Some(mut reading) = self.open("machines.toml") else { return };
-        let own = machine::read_machines(&mut reading);
+        let Some(mut file) = self.open("machines.toml") else { return };
+        let own = machine::read_machines(&mut file.1);
         machines.retain(|m| own.iter().all(|o| o.id != m.id));
         machines.extend(own);
-        self.files.push(Opened { reading, links: Vec::new() });
+        self.files.push(Opened::pointing(file, Vec::new()));
     }
 
     fn own_sizes(&mut self, sizes: &mut SizeTable) {
-        for (mut reading, _) in self.inside("size-tables") {
+        for (mut file, _) in self.inside("size-tables") {
+            let reading = &mut file.1;
             match parse_size_table(reading.file, reading.text) {
                 Ok((own, warnings)) => {
                     *sizes = sizes.merged_with(&own);
@@ -122,31 +146,31 @@ impl<'a> Loading<'a> {
                 }
                 Err(found) => reading.faults.extend(found),
             }
-            self.files.push(Opened { reading, links: Vec::new() });
+            self.files.push(Opened::pointing(file, Vec::new()));
         }
     }
 
     fn swatches(&mut self) -> BTreeMap<String, NamedSwatches> {
         let mut swatches = BTreeMap::new();
-        for (mut reading, id) in self.inside("swatches") {
-            let (found, machine) = swatch::read_swatches(&mut reading);
+        for (mut file, id) in self.inside("swatches") {
+            let (found, machine) = swatch::read_swatches(&mut file.1);
             self.known.entry(LinkKind::Swatch).or_default().insert(id.clone());
             swatches.extend(found.map(|found| (id, found)));
             let links =
                 machine.iter().map(|field| FileLink::to(LinkKind::Machine, field)).collect();
-            self.files.push(Opened { reading, links });
+            self.files.push(Opened::pointing(file, links));
         }
         swatches
     }
 
     fn yarns(&mut self) -> BTreeMap<String, Yarn> {
         let mut yarns = BTreeMap::new();
-        for (mut reading, id) in self.inside("yarns") {
-            let (found, fields) = yarn::read_yarn(&mut reading);
+        for (mut file, id) in self.inside("yarns") {
+            let (found, fields) = yarn::read_yarn(&mut file.1);
             self.known.entry(LinkKind::Yarn).or_default().insert(id.clone());
             yarns.extend(found.map(|found| (id, found)));
             let links = fields.iter().map(|field| FileLink::to(LinkKind::Swatch, field)).collect();
-            self.files.push(Opened { reading, links });
+            self.files.push(Opened::pointing(file, links));
         }
         yarns
     }
@@ -158,12 +182,16 @@ impl<'a> Loading<'a> {
         kind: Option<LinkKind>,
         read: impl Fn(&mut Reading<'_>) -> Entries<T>,
     ) -> Vec<T> {
-        let Some(mut reading) = self.open(path) else { return Vec::new() };
+        let Some((path, mut reading)) = self.open(path) else { return Vec::new() };
         let entries = read(&mut reading);
+        let mut own = Vec::new();
         if let Some(kind) = kind {
-            self.known.entry(kind).or_default().extend(entries.ids);
+            let known = self.known.entry(kind).or_default();
+            known.extend(entries.ids.iter().map(|(id, _)| id.clone()));
+            let named = entries.ids.into_iter();
+            own.extend(named.map(|(id, at)| FileLink { kind, id, span: at.clone(), word: at }));
         }
-        self.files.push(Opened { reading, links: entries.links });
+        self.files.push(Opened { path, reading, own, links: entries.links });
         entries.sound
     }
 
@@ -186,7 +214,7 @@ impl<'a> Loading<'a> {
 /// The faults of a file, with those of words that point to nothing, in the order of the file.
 fn linked(mut file: Opened<'_>, known: &BTreeMap<LinkKind, BTreeSet<String>>) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
-    for link in file.links {
+    for link in file.links.into_iter().filter(|link| link.kind != LinkKind::Wearer) {
         let ids = known.get(&link.kind).unwrap_or(&none);
         if ids.contains(&link.id) {
             continue;
@@ -216,9 +244,29 @@ fn overdrawn(contents: &Contents) -> Vec<Diagnostic> {
                 "remnant `{}` weighs {}, but {reserved:.1} g of it are reserved",
                 remnant.id, remnant.weight
             );
+            let of_it = contents.reservations.iter().filter(|r| r.remnant == remnant.id);
+            let shares: Vec<String> =
+                of_it.map(|r| format!("{} for the {} of {}", r.weight, r.section, r.gift)).collect();
             Diagnostic::warning(Code::Overdrawn, fault)
-                .hint("plan again, or take reservations out of plan.toml")
+                .context(shares.join(", "))
+                .hint("plan again (`oddments plan --again`), or free one: `oddments gifts free ID`")
         })
     });
     over.collect()
+}
+
+/// Yarn is still set aside for a gift that needs none: someone wrote its state by hand.
+fn left_aside(contents: &Contents) -> Vec<Diagnostic> {
+    let over = contents.gifts.iter().filter(|gift| gift.stage.is_over());
+    let left = over.filter_map(|gift| {
+        let grams: f64 = contents.set_aside(&gift.id).map(|r| r.weight.grams()).sum();
+        (grams > 0.0).then(|| {
+            let fault =
+                format!("`{}` is {}, but {grams:.1} g are set aside for it", gift.id, gift.stage.name());
+            let command = if gift.stage == GiftStage::Done { "done" } else { "give-up" };
+            Diagnostic::warning(Code::InUse, fault)
+                .hint(format!("`oddments gifts {command} {}` frees them", gift.id))
+        })
+    });
+    left.collect()
 }

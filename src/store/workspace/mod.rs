@@ -12,10 +12,12 @@ mod gifts_file;
 mod journal;
 mod load;
 mod lock;
+mod named;
 mod people_file;
 mod plan_file;
 mod reading;
 mod records_file;
+mod rename;
 mod schemas;
 mod settings_file;
 mod stash_file;
@@ -26,6 +28,7 @@ pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
 pub use folder::{Folder, Stamp};
 pub use knit::stash::Contents;
+pub use named::Named;
 pub use schemas::{schema, schema_names};
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
@@ -92,11 +95,12 @@ impl Folder {
         let before = self.snapshot();
         let (contents, faults) = load::load(self, &before);
         let (edits, value) = make(&contents)?;
-        let mut all = Edits::new(&before, self.has_schemas());
+        let renamed = rename::renamed(self, &before, &edits)?;
+        let mut all = Edits::new(&renamed, self.has_schemas());
         for edit in &edits {
             all.apply(edit).map_err(|refusal| unparsed(refusal, &faults))?;
         }
-        let texts = all.finish()?;
+        let texts = rename::together(&before, &renamed, all.finish()?);
         self.check_change(&before, &faults, &texts)?;
         let files: Vec<FileChange> = texts
             .iter()

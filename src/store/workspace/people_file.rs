@@ -121,7 +121,7 @@ fn person(
     let table = entry.get_ref();
     let name = name(reading, table.name.as_ref());
     if let Some(name) = &name {
-        entries.claim(name);
+        entries.claim(name, table.name.as_ref());
     }
     let size = table.size.as_ref().map(|field| entries.link(LinkKind::Size, field));
     let mut measures = Vec::new();

@@ -24,6 +24,9 @@ pub(super) enum LinkKind {
     Gift,
     Garment,
     Size,
+    /// A size, or the person a piece was made to measure for: a record of either is worth keeping
+    /// when they are gone, so that nothing is said of one that leads nowhere.
+    Wearer,
 }
 
 impl LinkKind {
@@ -38,6 +41,7 @@ impl LinkKind {
             LinkKind::Gift => ("gift", "gifts are in gifts.toml"),
             LinkKind::Garment => ("garment", "see `oddments garment list`"),
             LinkKind::Size => ("size", "see `oddments chart`"),
+            LinkKind::Wearer => ("size or person", "see `oddments chart`"),
         }
     }
 }
@@ -47,22 +51,31 @@ impl LinkKind {
 pub(super) struct FileLink {
     pub kind: LinkKind,
     pub id: String,
+    /// Where a fault of it is told.
     pub span: Range<usize>,
+    /// The text itself, in its quotes: within `span` where that is a whole list.
+    pub word: Range<usize>,
 }
 
 impl FileLink {
     /// A word taken as it stands.
     pub fn to(kind: LinkKind, field: &Field<String>) -> FileLink {
-        FileLink { kind, id: field.get_ref().clone(), span: field.span() }
+        FileLink { kind, id: field.get_ref().clone(), span: field.span(), word: field.span() }
+    }
+
+    /// A word without the blanks around it.
+    fn trimmed(kind: LinkKind, field: &Field<String>) -> FileLink {
+        let id = field.get_ref().trim().to_owned();
+        FileLink { id, ..FileLink::to(kind, field) }
     }
 }
 
-/// The entries of a file: the sound ones, every id (so that a faulty entry is not missed
-/// elsewhere too), and where it points.
+/// The entries of a file: the sound ones, every id with its place (so that a faulty entry is not
+/// missed elsewhere too), and where it points.
 #[derive(Debug)]
 pub(super) struct Entries<T> {
     pub sound: Vec<T>,
-    pub ids: Vec<String>,
+    pub ids: Vec<(String, Range<usize>)>,
     pub links: Vec<FileLink>,
 }
 
@@ -74,14 +87,15 @@ impl<T> Default for Entries<T> {
 
 impl<T> Entries<T> {
     pub fn link(&mut self, kind: LinkKind, field: &Field<String>) -> String {
-        let id = field.get_ref().trim().to_owned();
-        self.links.push(FileLink { kind, id: id.clone(), span: field.span() });
+        let link = FileLink::trimmed(kind, field);
+        let id = link.id.clone();
+        self.links.push(link);
         id
     }
 
-    /// Notes an id that must be its own.
-    pub fn claim(&mut self, id: &str) {
-        self.ids.push(id.to_owned());
+    /// Notes an id that must be its own, as it stands in its field.
+    pub fn claim(&mut self, id: &str, field: Option<&Field<String>>) {
+        self.ids.extend(field.map(|field| (id.to_owned(), field.span())));
     }
 }
 
@@ -202,9 +216,22 @@ pub(super) fn spanned(span: Range<usize>) -> Spanned<()> {
     Spanned::new(span, ())
 }
 
-/// One word or a list of words.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Words(pub Vec<String>);
+/// One word or a list of words, each of a list with its place.
+#[derive(Clone, Debug)]
+pub(super) enum Words {
+    One(String),
+    Many(Vec<Field<String>>),
+}
+
+impl Words {
+    /// The words without the blanks around them.
+    pub fn texts(&self) -> Vec<&str> {
+        match self {
+            Words::One(text) => vec![text.trim()],
+            Words::Many(all) => all.iter().map(|field| field.get_ref().trim()).collect(),
+        }
+    }
+}
 
 impl<'de> Deserialize<'de> for Words {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
@@ -215,14 +242,14 @@ impl<'de> Deserialize<'de> for Words {
                 f.write_str("a text or a list of texts")
             }
             fn visit_str<E: de::Error>(self, text: &str) -> Result<Words, E> {
-                Ok(Words(vec![text.to_owned()]))
+                Ok(Words::One(text.to_owned()))
             }
             fn visit_seq<A: de::SeqAccess<'de>>(self, mut seq: A) -> Result<Words, A::Error> {
                 let mut all = Vec::new();
                 while let Some(text) = seq.next_element()? {
                     all.push(text);
                 }
-                Ok(Words(all))
+                Ok(Words::Many(all))
             }
         }
         deserializer.deserialize_any(Visitor)

@@ -81,13 +81,14 @@ fn record(
     let yarn = link(LinkKind::Yarn, &entry.yarn);
     let machine = link(LinkKind::Machine, &entry.machine);
     let swatch = link(LinkKind::Swatch, &entry.swatch);
+    let size = link(LinkKind::Wearer, &entry.size);
     let sections = in_order(&entry.sections)
         .into_iter()
         .filter_map(|(name, field)| section(name, field, reading))
         .collect();
     Some(FinishedPiece {
         garment: garment?,
-        size: entry.size.as_ref()?.get_ref().trim().to_owned(),
+        size: size?,
         options: options(&entry.options),
         yarn: yarn?,
         machine,

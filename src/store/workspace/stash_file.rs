@@ -45,7 +45,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Remnant> {
         let weight = entry.weight.as_ref().and_then(|field| some_mass(reading, field));
         let start = entry.start.as_ref().map(|field| reading.quantity(field));
         if let Some(own) = &own {
-            entries.claim(own);
+            entries.claim(own, entry.id.as_ref());
         }
         if let (Some(id), Some(yarn), Some(weight)) = (own, yarn, weight)
             && start != Some(None)

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use toml_edit::{ArrayOfTables, DocumentMut, Item};
+use toml_edit::{ArrayOfTables, DocumentMut, Item, Table};
 
 use super::list::List;
 use super::schema_line::header;
@@ -46,6 +46,18 @@ impl<'a> Edits<'a> {
                 let at = self.position(*list, key)?;
                 self.remove(*list, at)?;
             }
+            Edit::RemoveWhere { list, key, values } => {
+                let said = |table: &Table| {
+                    let text = table.get(key).and_then(Item::as_str);
+                    text.is_some_and(|text| values.iter().any(|value| value == text.trim()))
+                };
+                let entries = self.entries(*list)?.iter().enumerate();
+                let gone: Vec<usize> =
+                    entries.filter(|(_, table)| said(table)).map(|(at, _)| at).collect();
+                for at in gone.into_iter().rev() {
+                    self.remove(*list, at)?;
+                }
+            }
             Edit::Clear { list } => {
                 for at in (0..self.entries(*list)?.len()).rev() {
                     self.remove(*list, at)?;
@@ -63,6 +75,8 @@ impl<'a> Edits<'a> {
                 }
                 self.documents.insert(path.clone(), None);
             }
+            // Made on the texts before they are parsed.
+            Edit::Rename { .. } => {}
         }
         Ok(())
     }

@@ -1,5 +1,6 @@
 use super::given::{Fields, Given};
 use super::list::List;
+use crate::workspace::named::Named;
 use knit::stash::{FinishedPiece, Reservation};
 use units::Mass;
 
@@ -12,6 +13,8 @@ pub enum Edit {
     Change { list: List, key: String, fields: Fields },
     /// Takes an entry out, with the comment that stands on it.
     Remove { list: List, key: String },
+    /// Takes out every entry whose key says one of these.
+    RemoveWhere { list: List, key: &'static str, values: Vec<String> },
     /// Takes all entries out.
     Clear { list: List },
     /// Sets keys at the top of a file (`yarns/ID.toml`, the settings), which is made if need be.
@@ -20,6 +23,9 @@ pub enum Edit {
     Append { path: String, name: String, fields: Fields },
     /// Takes the file away.
     Delete { path: String },
+    /// Gives a thing another name, in every file. All renamings of a change come before the rest
+    /// of it, whose keys are the new ones.
+    Rename { what: Named, old: String, new: String },
 }
 
 impl Edit {
@@ -56,8 +62,19 @@ impl Edit {
         Edit::Change { list: List::Stash, key: remnant.to_owned(), fields }
     }
 
-    /// Puts a plan's reservations in the place of all there are.
-    pub fn replace_plan(reservations: &[Reservation]) -> Vec<Edit> {
+    /// Takes what is set aside for these gifts out of the plan.
+    pub fn free_gifts(gifts: impl IntoIterator<Item = String>) -> Edit {
+        Edit::RemoveWhere { list: List::Plan, key: "gift", values: gifts.into_iter().collect() }
+    }
+
+    /// Takes what is set aside of these remnants out of the plan.
+    pub fn free_remnants(remnants: impl IntoIterator<Item = String>) -> Edit {
+        let values = remnants.into_iter().collect();
+        Edit::RemoveWhere { list: List::Plan, key: "remnant", values }
+    }
+
+    /// Sets yarn aside beside what is set aside already.
+    pub fn set_aside(reservations: &[Reservation]) -> Vec<Edit> {
         let adds = reservations.iter().map(|reserved| Edit::Add {
             list: List::Plan,
             fields: vec![
@@ -67,6 +84,6 @@ impl Edit {
                 ("weight".into(), Given::text(reserved.weight.to_string())),
             ],
         });
-        std::iter::once(Edit::Clear { list: List::Plan }).chain(adds).collect()
+        adds.collect()
     }
 }
