@@ -1,11 +1,15 @@
 use std::path::{Path, PathBuf};
 
+use super::gift_life::{self, Reserved};
+use super::removed::Removed;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::SizeId;
-use knit::stash::GiftWish;
+use knit::body::{Measure, SizeId};
+use knit::stash::{GiftWish, Reservation};
+use report::gift_words;
 use store::workspace::{
-    self, Contents, Edit, Fields, Folder, Given, List, Undone, demo_files, empty_files, is_id,
+    self, Contents, Edit, Fields, Folder, Given, List, Named, Undone, demo_files, empty_files,
+    is_id,
 };
 
 /// A change to a workspace by a command. Files are read, changed and checked under one lock, so
@@ -84,63 +88,109 @@ impl WorkspaceEdit {
         })
     }
 
-    /// Sets keys of an entry. Where a person's or a gift's key itself is among them, what points
-    /// to the old one follows.
+    /// Sets keys of an entry, and gives what is free by it. A key that is the entry's own name gives
+    /// it another, in every file; a gift's `state` does what the command of that name does.
     ///
     /// # Errors
-    /// As [`Folder::change`].
+    /// As [`Folder::change`], and yarn that is set aside for the entry as it was, unless `reserved`
+    /// says what is to become of it.
     pub fn change_entry(
         &mut self,
         command: &str,
         list: List,
         key: &str,
-        fields: Fields,
-    ) -> Result<(), Diagnostics> {
-        let renamed = fields.iter().find_map(|(name, given)| match given {
-            Given::Text(new) if name == "name" && list == List::People => Some(new.clone()),
-            _ => None,
-        });
+        mut fields: Fields,
+        reserved: Reserved,
+    ) -> Result<Vec<Reservation>, Diagnostics> {
+        let (what, own) = match list {
+            List::People => (Some(Named::Person), "name"),
+            List::Gifts => (Some(Named::Gift), "id"),
+            List::Stash => (Some(Named::Remnant), "id"),
+            List::Records | List::Plan => (None, ""),
+        };
+        let renaming = what.and_then(|what| new_name(&mut fields, what, own, key));
         let garments = self.garments();
-        self.change(command, |contents| {
-            if list == List::Gifts {
-                known_names(contents, garments, &fields, contents.gift(key))?;
+        let mut warnings = Diagnostics::new();
+        let freed = self.change(command, |contents| {
+            let key = renaming.as_ref().map_or_else(|| key.to_owned(), |(_, new)| new.clone());
+            let old = renaming.as_ref().map_or(key.as_str(), |(old, _)| old);
+            let mut edits: Vec<Edit> = Vec::new();
+            if let (Some(what), Some((old, new))) = (what, renaming.clone()) {
+                edits.push(Edit::Rename { what, old, new });
             }
-            let mut edits = vec![Edit::Change { list, key: key.to_owned(), fields }];
-            if let Some(new) = renamed {
-                let theirs = contents.gifts.iter().filter(|gift| gift.person == key);
-                edits.extend(theirs.map(|gift| Edit::Change {
-                    list: List::Gifts,
-                    key: gift.id.clone(),
-                    fields: vec![("person".into(), Given::text(&new))],
-                }));
+            let mut freed = Vec::new();
+            match list {
+                List::Gifts => {
+                    known_names(contents, garments, &fields, contents.gift(old))?;
+                    if let Some(gift) = contents.gift(old) {
+                        let change = gift_life::changed(contents, gift, fields, reserved)?;
+                        (fields, freed) = (change.fields, change.freed);
+                        let gone = freed.first().map(|_| key.clone());
+                        edits.extend(gift_life::free_gifts(gone.into_iter().collect()));
+                    }
+                }
+                List::Stash => {
+                    freed = remnant_changed(contents, old, &fields, reserved)?;
+                    edits.extend(freed.first().map(|_| Edit::free_remnants([key.clone()])));
+                }
+                List::People if fields.iter().any(|(key, _)| is_of_body(key)) => {
+                    warnings.extend(gift_words::measured_anew(old, contents));
+                }
+                List::People | List::Records | List::Plan => {}
             }
-            Ok((edits, ()))
-        })
+            if renaming.is_none() || !fields.is_empty() {
+                edits.push(Edit::Change { list, key, fields });
+            }
+            Ok((edits, freed))
+        })?;
+        self.warnings.extend(warnings);
+        Ok(freed)
     }
 
-    /// Takes entries out. What points to them goes too, or is a reason to refuse.
+    /// Gives a thing another name, wherever it stands in the workspace.
     ///
     /// # Errors
-    /// As [`Folder::change`].
+    /// No such thing; a name that is taken or can't be one; faults in any file, in which the name
+    /// might go unseen.
+    pub fn rename(
+        &mut self,
+        command: &str,
+        what: Named,
+        old: &str,
+        new: &str,
+    ) -> Result<(), Diagnostics> {
+        let edit = Edit::Rename { what, old: old.to_owned(), new: new.to_owned() };
+        self.change(command, |_| Ok((vec![edit], ())))
+    }
+
+    /// Takes entries out, and gives what is free by it. What points to them goes too, or is a reason
+    /// to refuse.
+    ///
+    /// # Errors
+    /// As [`Folder::change`], and what stands in the way, with the way out.
     pub fn remove(
         &mut self,
         command: &str,
         list: List,
         keys: &[String],
         dependents: Dependents,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Removed, Diagnostics> {
         self.change(command, |contents| {
+            if dependents == Dependents::Keep {
+                in_the_way(contents, list, keys).into_result(())?;
+            }
             let mut edits: Vec<Edit> =
                 keys.iter().map(|key| Edit::Remove { list, key: key.clone() }).collect();
+            let mut removed = Removed::default();
             if dependents == Dependents::Remove {
-                edits.extend(match list {
-                    List::People => with_gifts(contents, |gift| keys.contains(&gift.person)),
-                    List::Gifts => without_reservations(contents, |r| keys.contains(&r.gift)),
-                    List::Stash => without_reservations(contents, |r| keys.contains(&r.remnant)),
-                    List::Records | List::Plan => Vec::new(),
-                });
+                match list {
+                    List::People => removed.with_gifts_of(contents, keys, &mut edits),
+                    List::Gifts => removed.free_gifts(contents, keys, &mut edits),
+                    List::Stash => removed.forget_remnants(contents, keys, &mut edits),
+                    List::Records | List::Plan => {}
+                }
             }
-            Ok((edits, ()))
+            Ok((edits, removed))
         })
     }
 
@@ -163,36 +213,50 @@ impl WorkspaceEdit {
         })
     }
 
-    /// Sets keys of a yarn.
+    /// Sets keys of a yarn; an `id` among them gives it another, in every file.
     ///
     /// # Errors
     /// As [`Folder::change`], and no such yarn.
-    pub fn change_yarn(&mut self, id: &str, fields: Fields) -> Result<(), Diagnostics> {
-        let path = file_of("yarns", id)?;
+    pub fn change_yarn(&mut self, id: &str, mut fields: Fields) -> Result<(), Diagnostics> {
+        let renaming = new_name(&mut fields, Named::Yarn, "id", id);
+        let path = file_of("yarns", renaming.as_ref().map_or(id, |(_, new)| new))?;
         self.change("yarn change", |contents| {
             exists("yarn", id, contents.yarns.keys())?;
-            Ok((vec![Edit::Set { path, fields }], ()))
+            let what = Named::Yarn;
+            let rename = renaming.map(|(old, new)| Edit::Rename { what, old, new });
+            Ok((rename.into_iter().chain([Edit::Set { path, fields }]).collect(), ()))
         })
     }
 
-    /// Takes a yarn away, with its remnants and their reservations where asked to.
+    /// Takes a yarn away, with its remnants and what is set aside of them where asked to.
     ///
     /// # Errors
     /// As [`Folder::change`]: also where remnants are of that yarn and were not to go.
-    pub fn remove_yarn(&mut self, id: &str, dependents: Dependents) -> Result<(), Diagnostics> {
+    pub fn remove_yarn(
+        &mut self,
+        id: &str,
+        dependents: Dependents,
+    ) -> Result<Removed, Diagnostics> {
         let path = file_of("yarns", id)?;
         self.change("yarn remove", |contents| {
             exists("yarn", id, contents.yarns.keys())?;
             let mut edits = vec![Edit::Delete { path }];
-            if dependents == Dependents::Remove {
-                let mine = |key: &str| contents.remnant(key).is_some_and(|r| r.yarn == id);
-                let remnants = contents.remnants.iter().filter(|r| r.yarn == id);
-                edits.extend(
-                    remnants.map(|r| Edit::Remove { list: List::Stash, key: r.id.clone() }),
-                );
-                edits.extend(without_reservations(contents, |r| mine(&r.remnant)));
+            let mut removed = Removed::default();
+            match dependents {
+                Dependents::Keep => {
+                    let faults: Diagnostics =
+                        gift_words::yarn_in_stash(id, contents).map(Into::into).unwrap_or_default();
+                    faults.into_result(())?;
+                }
+                Dependents::Remove => {
+                    let remnants = contents.remnants.iter().filter(|r| r.yarn == id);
+                    let ids: Vec<String> = remnants.map(|r| r.id.clone()).collect();
+                    let gone = ids.iter().cloned();
+                    edits.extend(gone.map(|key| Edit::Remove { list: List::Stash, key }));
+                    removed.forget_remnants(contents, &ids, &mut edits);
+                }
             }
-            Ok((edits, ()))
+            Ok((edits, removed))
         })
     }
 
@@ -231,6 +295,19 @@ impl WorkspaceEdit {
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
         self.change(command, make)
+    }
+
+    /// As [`edits`](Self::edits), and writes nothing: what would be said of the change.
+    ///
+    /// # Errors
+    /// As [`Folder::try_out`].
+    pub fn look<T>(
+        &mut self,
+        make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
+    ) -> Result<T, Diagnostics> {
+        let (value, warnings) = self.folder.try_out(make)?;
+        self.warnings.extend(warnings);
+        Ok(value)
     }
 
     /// Takes back the last command, or does again the last one taken back.
@@ -309,23 +386,71 @@ fn free_id(contents: &Contents, list: List, stem: &str) -> String {
     }
 }
 
-fn with_gifts(contents: &Contents, theirs: impl Fn(&knit::stash::GiftWish) -> bool) -> Vec<Edit> {
-    let gifts: Vec<&str> =
-        contents.gifts.iter().filter(|gift| theirs(gift)).map(|gift| gift.id.as_str()).collect();
-    let mut edits: Vec<Edit> =
-        gifts.iter().map(|id| Edit::Remove { list: List::Gifts, key: (*id).to_owned() }).collect();
-    edits.extend(without_reservations(contents, |r| gifts.contains(&r.gift.as_str())));
-    edits
+/// A new name among the keys of an entry, taken out of them: the old one and the new. The name that
+/// it has already is none.
+fn new_name(fields: &mut Fields, what: Named, own: &str, old: &str) -> Option<(String, String)> {
+    let at = fields.iter().position(|(key, given)| key == own && matches!(given, Given::Text(_)))?;
+    let Given::Text(new) = &fields[at].1 else { return None };
+    let new = new.trim().to_owned();
+    // What can't be a name is left for the file to refuse, with all else that is wrong.
+    if new.is_empty() || (what != Named::Person && !is_id(&new)) {
+        return None;
+    }
+    fields.remove(at);
+    Some((old.to_owned(), new))
 }
 
-/// The plan without some reservations; no edit where there are none of them.
-fn without_reservations(
+/// Whether a person's key says how large they are.
+fn is_of_body(key: &str) -> bool {
+    key == "size" || Measure::ALL.iter().any(|measure| measure.name() == key)
+}
+
+/// A remnant's keys are changed: what is set aside of it is not to become another yarn unasked.
+fn remnant_changed(
     contents: &Contents,
-    gone: impl Fn(&knit::stash::Reservation) -> bool,
-) -> Vec<Edit> {
-    if !contents.reservations.iter().any(&gone) {
-        return Vec::new();
+    id: &str,
+    fields: &Fields,
+    reserved: Reserved,
+) -> Result<Vec<Reservation>, Diagnostic> {
+    let Some(remnant) = contents.remnant(id) else { return Ok(Vec::new()) };
+    let text = |given: &Given| match given {
+        Given::Text(text) => Some(text.trim().to_owned()),
+        _ => None,
+    };
+    let alters = |(key, given): &(String, Given)| match key.as_str() {
+        "yarn" => text(given).as_ref() != Some(&remnant.yarn),
+        "lot" => text(given) != remnant.lot,
+        _ => false,
+    };
+    let of_it: Vec<Reservation> =
+        contents.reservations.iter().filter(|r| r.remnant == id).cloned().collect();
+    if of_it.is_empty() || !fields.iter().any(alters) {
+        return Ok(Vec::new());
     }
-    let kept: Vec<_> = contents.reservations.iter().filter(|r| !gone(r)).cloned().collect();
-    Edit::replace_plan(&kept)
+    match reserved {
+        Reserved::Refuse => Err(gift_words::change_of_reserved(remnant, contents)),
+        Reserved::Free => Ok(of_it),
+        Reserved::Keep => Ok(Vec::new()),
+    }
+}
+
+/// What forbids entries to be taken out alone.
+fn in_the_way(contents: &Contents, list: List, keys: &[String]) -> Diagnostics {
+    let mut faults = Diagnostics::new();
+    for key in keys {
+        match list {
+            List::Gifts => {
+                let gift = contents.gift(key);
+                let gift = gift.filter(|gift| contents.set_aside(&gift.id).next().is_some());
+                faults.extend(gift.map(|gift| gift_words::removal_of_set_aside(gift, contents)));
+            }
+            List::Stash => {
+                let way = "`--and-reservations` lets that go too; ";
+                faults.extend(gift_words::remnant_in_use(key, contents, None, way));
+            }
+            List::People => faults.extend(gift_words::still_wished_for(key, contents)),
+            List::Records | List::Plan => {}
+        }
+    }
+    faults
 }

@@ -9,6 +9,7 @@ mod colour_notes;
 mod dial_page;
 pub mod drawing;
 mod garment_page;
+pub mod gift_words;
 mod grade_json;
 mod grade_tables;
 mod grid;

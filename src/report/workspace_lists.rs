@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use knit::stash::{Contents, GarmentChoice, NamedSwatches, Person};
+use knit::stash::{Contents, GarmentChoice, GiftState, NamedSwatches, Person};
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
@@ -103,11 +103,14 @@ fn avoids(person: &Person) -> String {
     fibres.chain(person.avoids_colours.iter().map(|c| c.name())).collect::<Vec<_>>().join(", ")
 }
 
-/// The gifts, all or for one person, in the order of the file.
-pub fn gift_list(contents: &Contents, person: Option<&str>) -> Grid {
-    let headings = ["Gift", "Person", "Garment", "Priority", "Due", "Must", "Options", "Note"];
+/// The gifts, all or for one person or in one state, in the order of the file.
+pub fn gift_list(contents: &Contents, person: Option<&str>, state: Option<GiftState>) -> Grid {
+    let headings = [
+        "Gift", "Person", "Garment", "Priority", "Due", "Must", "Options", "Note", "State", "Kept",
+    ];
     let mut grid = grid(&headings, true);
-    for gift in contents.gifts.iter().filter(|g| person.is_none_or(|name| g.person == name)) {
+    let theirs = contents.gifts.iter().filter(|g| person.is_none_or(|name| g.person == name));
+    for gift in theirs.filter(|g| state.is_none_or(|state| contents.gift_state(g) == state)) {
         let options: Vec<String> =
             gift.options.iter().map(|(name, value)| format!("{name}={value}")).collect();
         grid.rows.push(vec![
@@ -122,6 +125,8 @@ pub fn gift_list(contents: &Contents, person: Option<&str>) -> Grid {
             if gift.must { "yes".to_owned() } else { String::new() },
             options.join(", "),
             cell(gift.note.as_ref()),
+            contents.gift_state(gift).name().to_owned(),
+            if gift.keep { "yes".to_owned() } else { String::new() },
         ]);
     }
     grid

@@ -59,7 +59,7 @@ impl Kind {
             Kind::Stash => report::stash_list(contents, None),
             Kind::Yarns => report::yarn_list(contents),
             Kind::People => report::people_list(contents),
-            Kind::Gifts => report::gift_list(contents, None),
+            Kind::Gifts => report::gift_list(contents, None, None),
             Kind::Swatches => report::swatch_list(contents),
         }
     }

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::PlanRequest;
 use super::setups::Setups;
+use super::{PlanRequest, kept};
 use crate::fitting::request_for;
 use crate::{GiftNames, GradeRequest};
 use diag::Diagnostics;
@@ -13,7 +13,7 @@ use knit::body::SizeGroup;
 use knit::gift_plan::PlanWarning;
 use knit::reserve::Grams;
 use knit::size_run::{GarmentName, Made, SizeRun};
-use knit::stash::{ColourFamily, Date, GiftWish, Person, Reserve, Settings, Yarn};
+use knit::stash::{ColourFamily, Date, GiftStage, GiftWish, Person, Reserve, Settings, Yarn};
 use knit::yarn::SectionYarn;
 use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
 use report::plan_words::about_gift;
@@ -114,11 +114,15 @@ impl Draft {
     }
 }
 
-/// The gifts to plan: all, or those that no accepted plan has set yarn aside for.
+/// The gifts to plan: those still wished for that no accepted plan has set yarn aside for; with
+/// `again`, those too whose yarn is not kept fast.
 fn wished<'a>(request: &PlanRequest<'a>) -> Vec<&'a GiftWish> {
     let contents = request.contents;
-    let reserved = |gift: &GiftWish| contents.reservations.iter().any(|r| r.gift == gift.id);
-    contents.gifts.iter().filter(|gift| request.again || !reserved(gift)).collect()
+    let planned = |gift: &&GiftWish| {
+        let reserved = contents.set_aside(&gift.id).next().is_some();
+        gift.stage == GiftStage::Wished && !(reserved && (!request.again || gift.keep))
+    };
+    contents.gifts.iter().filter(planned).collect()
 }
 
 /// Refuses options and sections that none of a gift's garments has.
@@ -187,7 +191,10 @@ impl StashDraft {
             pins: BTreeMap::new(),
         };
         // What is set aside for gifts that are planned again is free.
-        let reserved = if request.again { BTreeMap::new() } else { contents.reserved_g() };
+        let mut reserved: BTreeMap<&str, f64> = BTreeMap::new();
+        for reservation in kept(contents, request.again) {
+            *reserved.entry(&reservation.remnant).or_default() += reservation.weight.grams();
+        }
         for remnant in &contents.remnants {
             let lot = (remnant.yarn.clone(), remnant.lot.clone());
             let group = stash.groups.iter().position(|g| *g == lot).unwrap_or_else(|| {

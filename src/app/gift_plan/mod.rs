@@ -2,6 +2,7 @@
 //! garments, remnants and dates. Decides nothing itself; what weighs how much is in the settings.
 //! Gives data, not a sentence: [`report::plan_words`] has the words.
 
+mod acceptable;
 mod draft;
 mod result;
 pub(super) mod setups;
@@ -9,12 +10,13 @@ pub(super) mod setups;
 use draft::Draft;
 pub(super) use draft::first_message;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
+use super::gift_life::free_gifts;
 use super::{Workbench, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::GiftPlan;
-use knit::stash::{Date, Reservation};
+use knit::stash::{Date, GiftWish, Reservation};
 use plan::{self, Progress, SolveSettings};
 use report::plan_words::stash_changed;
 use store::workspace::{Contents, Edit};
@@ -49,11 +51,18 @@ pub fn plan_gifts(
     Ok(result::gift_plan(request, &draft, &outcome, settings.stop.is_set()))
 }
 
-/// Sets the yarn of a plan aside in the workspace, beside or (with `again`) in place of what was set
-/// aside before. Gives the number of gifts.
+/// What stays set aside where gifts are planned: all of it, or with `again` what is held fast.
+fn kept(contents: &Contents, again: bool) -> impl Iterator<Item = &Reservation> {
+    let holds = |gift: &str| contents.gift(gift).is_some_and(GiftWish::holds);
+    contents.reservations.iter().filter(move |reserved| !again || holds(&reserved.gift))
+}
+
+/// Sets the yarn of a plan aside in the workspace, beside what was set aside before, or (with
+/// `again`) in the place of all that is not held fast. Gives the number of gifts.
 ///
 /// # Errors
-/// A remnant that has gone or got lighter since the plan was made; as [`WorkspaceEdit::edits`].
+/// A remnant that has gone or got lighter since the plan was made; a gift that is no longer what was
+/// planned, or has yarn already; as [`WorkspaceEdit::edits`].
 pub fn accept(
     edit: &mut WorkspaceEdit,
     plan: &GiftPlan,
@@ -61,11 +70,9 @@ pub fn accept(
 ) -> Result<usize, Diagnostics> {
     let fresh = reservations(plan);
     edit.edits("plan --accept", |contents| {
-        let mut kept = if again { Vec::new() } else { contents.reservations.clone() };
-        kept.extend(fresh.iter().cloned());
-        let mut faults = Diagnostics::new();
+        let mut faults = acceptable::gifts_changed(contents, plan, again);
         let mut wanted: BTreeMap<&str, f64> = BTreeMap::new();
-        for reservation in &kept {
+        for reservation in kept(contents, again).chain(&fresh) {
             *wanted.entry(&reservation.remnant).or_default() += reservation.weight.grams();
         }
         for (id, grams) in wanted {
@@ -75,7 +82,12 @@ pub fn accept(
             }
         }
         faults.into_result(())?;
-        Ok((Edit::replace_plan(&kept), plan.gifts.len()))
+        let stays: BTreeSet<&str> = kept(contents, again).map(|r| r.gift.as_str()).collect();
+        let gone = contents.reservations.iter().map(|r| r.gift.as_str());
+        let gone: BTreeSet<&str> = gone.filter(|gift| !stays.contains(gift)).collect();
+        let gone = gone.into_iter().map(str::to_owned).collect();
+        let edits = free_gifts(gone).into_iter().chain(Edit::set_aside(&fresh)).collect();
+        Ok((edits, plan.gifts.len()))
     })
 }
 

@@ -91,7 +91,7 @@ impl Folder {
     ) -> Result<(T, Diagnostics), Diagnostics> {
         lock::make_own(self)?;
         let _lock = Lock::exclusive(self)?;
-        let (mut journal, warnings) = self.recovered()?;
+        let (mut journal, mut warnings) = self.recovered()?;
         let before = self.snapshot();
         let (contents, faults) = load::load(self, &before);
         let (edits, value) = make(&contents)?;
@@ -101,7 +101,7 @@ impl Folder {
             all.apply(edit).map_err(|refusal| unparsed(refusal, &faults))?;
         }
         let texts = rename::together(&before, &renamed, all.finish()?);
-        self.check_change(&before, &faults, &texts)?;
+        warnings.extend(self.check_change(&before, &faults, &texts)?);
         let files: Vec<FileChange> = texts
             .iter()
             .map(|(path, text)| {
@@ -113,6 +113,30 @@ impl Folder {
             let change = change_of(&journal, command, files);
             self.commit(&mut journal, change, &before)?;
         }
+        Ok((value, warnings))
+    }
+
+    /// As [`change`](Self::change), and writes nothing: what would be said of the change.
+    ///
+    /// # Errors
+    /// As [`change`](Self::change), but for the writing.
+    pub fn try_out<T>(
+        &self,
+        make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
+    ) -> Result<(T, Diagnostics), Diagnostics> {
+        let mut warnings = self.recover_to_read()?;
+        let lock = Lock::shared(self)?;
+        let before = self.snapshot();
+        drop(lock);
+        let (contents, faults) = load::load(self, &before);
+        let (edits, value) = make(&contents)?;
+        let renamed = rename::renamed(self, &before, &edits)?;
+        let mut all = Edits::new(&renamed, self.has_schemas());
+        for edit in &edits {
+            all.apply(edit).map_err(|refusal| unparsed(refusal, &faults))?;
+        }
+        let texts = rename::together(&before, &renamed, all.finish()?);
+        warnings.extend(self.check_change(&before, &faults, &texts)?);
         Ok((value, warnings))
     }
 
@@ -167,13 +191,14 @@ impl Folder {
         Ok((Undone { command: found.command, time: found.time, files }, warnings))
     }
 
-    /// Refuses a change that brings faults that were not there before.
+    /// Refuses a change that brings faults that were not there before, and gives the warnings that
+    /// it brings.
     fn check_change(
         &self,
         before: &Snapshot,
         old: &Diagnostics,
         texts: &BTreeMap<String, Option<String>>,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Diagnostics, Diagnostics> {
         let mut after = before.clone();
         for (path, text) in texts {
             match text {
@@ -183,8 +208,8 @@ impl Folder {
         }
         let (_, found) = load::load(self, &after);
         let mut old: Vec<&Diagnostic> = old.iter().collect();
-        let mut fresh = Diagnostics::new();
-        for fault in found.iter().filter(|fault| fault.severity == Severity::Error) {
+        let (mut fresh, mut warnings) = (Diagnostics::new(), Diagnostics::new());
+        for fault in found.iter() {
             let same = |other: &&Diagnostic| {
                 other.code == fault.code
                     && other.message == fault.message
@@ -194,10 +219,13 @@ impl Folder {
                 Some(at) => {
                     old.swap_remove(at);
                 }
-                None => fresh.push(self.unwritten(fault, texts)),
+                None if fault.severity == Severity::Error => {
+                    fresh.push(self.unwritten(fault, texts));
+                }
+                None => warnings.push(fault.clone()),
             }
         }
-        fresh.into_result(())
+        fresh.into_result(warnings)
     }
 
     /// A fault of a text that is not written yet has no place anyone could open.

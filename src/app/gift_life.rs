@@ -1,0 +1,261 @@
+//! What becomes of a gift: begun, done, given up, wished for again; and what becomes then of the yarn
+//! that is set aside for it. All in one change.
+
+use super::WorkspaceEdit;
+use diag::{Code, Diagnostic, Diagnostics, nearest};
+use knit::stash::{Contents, GarmentChoice, GiftStage, GiftState, GiftWish, Reservation};
+use report::gift_words;
+use store::workspace::{Edit, Fields, Given, List};
+
+/// What a knitter says of a gift.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum GiftDeed {
+    /// It is on the machine.
+    Begin,
+    /// It is knitted: it needs no more yarn.
+    Done,
+    /// Its yarn is free, and it is wished for as if never planned.
+    Free,
+    /// It is not to be knitted; its yarn is free.
+    GiveUp,
+    /// New plans leave its yarn alone, or do so no longer.
+    Keep(bool),
+    /// It is wished for again; what is set aside for it stays so.
+    Wish,
+}
+
+impl GiftDeed {
+    /// The command that says it.
+    pub const fn command(self) -> &'static str {
+        match self {
+            GiftDeed::Begin => "gifts begin",
+            GiftDeed::Done => "gifts done",
+            GiftDeed::Free => "gifts free",
+            GiftDeed::GiveUp => "gifts give-up",
+            GiftDeed::Keep(_) => "gifts keep",
+            GiftDeed::Wish => "gifts wish",
+        }
+    }
+
+    /// The deed that leads to a stage.
+    pub const fn to(stage: GiftStage) -> GiftDeed {
+        match stage {
+            GiftStage::Wished => GiftDeed::Wish,
+            GiftStage::OnMachine => GiftDeed::Begin,
+            GiftStage::Done => GiftDeed::Done,
+            GiftStage::GivenUp => GiftDeed::GiveUp,
+        }
+    }
+
+    /// Whether the gift's yarn is free afterwards.
+    pub const fn frees(self) -> bool {
+        matches!(self, GiftDeed::Done | GiftDeed::Free | GiftDeed::GiveUp)
+    }
+
+    /// Whether it can be said of a gift that is done or given up.
+    const fn of_any(self) -> bool {
+        matches!(self, GiftDeed::Done | GiftDeed::GiveUp | GiftDeed::Wish)
+    }
+
+    /// The keys that a gift has then.
+    fn fields(self) -> Fields {
+        let stage = match self {
+            GiftDeed::Begin => Given::text(GiftStage::OnMachine.name()),
+            GiftDeed::Done => Given::text(GiftStage::Done.name()),
+            GiftDeed::GiveUp => Given::text(GiftStage::GivenUp.name()),
+            GiftDeed::Free | GiftDeed::Wish => Given::Nothing,
+            GiftDeed::Keep(keep) => {
+                let keep = if keep { Given::Flag(true) } else { Given::Nothing };
+                return vec![("keep".to_owned(), keep)];
+            }
+        };
+        let mut fields = vec![("state".to_owned(), stage)];
+        // Nothing is left to keep.
+        fields.extend(self.frees().then(|| ("keep".to_owned(), Given::Nothing)));
+        fields
+    }
+}
+
+/// What to do with yarn that is set aside for what is changed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Reserved {
+    /// It is a reason to refuse the change.
+    #[default]
+    Refuse,
+    /// It is free again.
+    Free,
+    /// It stays set aside.
+    Keep,
+}
+
+/// What a gift has become.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GiftTurn {
+    /// Id of the gift.
+    pub gift: String,
+    /// As a knitter is shown it.
+    pub state: GiftState,
+    pub keep: bool,
+    /// What was set aside for it and is free now.
+    pub freed: Vec<Reservation>,
+}
+
+impl WorkspaceEdit {
+    /// Turns gifts, in one change: each says what it has become and which yarn is free by it.
+    ///
+    /// # Errors
+    /// No such gift; a gift that is done or given up, where that can't be; as
+    /// [`store::workspace::Folder::change`].
+    pub fn turn_gifts(
+        &mut self,
+        ids: &[String],
+        deed: GiftDeed,
+    ) -> Result<Vec<GiftTurn>, Diagnostics> {
+        let mut warnings = Diagnostics::new();
+        let turned = self.edits(deed.command(), |contents| {
+            let mut faults = Diagnostics::new();
+            let (mut edits, mut turns) = (Vec::new(), Vec::new());
+            for id in ids {
+                match of_gift(contents, id).and_then(|gift| turn(contents, gift, deed)) {
+                    Ok((fields, turn)) => {
+                        let key = turn.gift.clone();
+                        edits.push(Edit::Change { list: List::Gifts, key, fields });
+                        turns.push(turn);
+                    }
+                    Err(fault) => faults.push(fault),
+                }
+            }
+            faults.into_result(())?;
+            let freed = turns.iter().filter(|turn| !turn.freed.is_empty());
+            edits.extend(free_gifts(freed.map(|turn| turn.gift.clone()).collect()));
+            if deed == GiftDeed::Begin {
+                let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
+                warnings.extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
+            }
+            Ok((edits, turns))
+        })?;
+        self.warnings.extend(warnings);
+        Ok(turned)
+    }
+}
+
+/// Takes out of the plan what is set aside for gifts; nothing where there are none, so that no file
+/// is made for it.
+pub(super) fn free_gifts(gifts: Vec<String>) -> Option<Edit> {
+    (!gifts.is_empty()).then(|| Edit::free_gifts(gifts))
+}
+
+fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnostic> {
+    contents.gift(id).ok_or_else(|| {
+        let known = contents.gifts.iter().map(|gift| gift.id.as_str());
+        Diagnostic::error(Code::Nothing, format!("there is no gift `{id}`"))
+            .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
+            .hint("`oddments gifts list` shows them")
+    })
+}
+
+fn turn(
+    contents: &Contents,
+    gift: &GiftWish,
+    deed: GiftDeed,
+) -> Result<(Fields, GiftTurn), Diagnostic> {
+    if gift.stage.is_over() && !deed.of_any() {
+        return Err(gift_words::gift_over(gift));
+    }
+    let freed = if deed.frees() { contents.set_aside(&gift.id).cloned().collect() } else { vec![] };
+    let state = match deed {
+        GiftDeed::Begin => GiftState::OnMachine,
+        GiftDeed::Done => GiftState::Done,
+        GiftDeed::GiveUp => GiftState::GivenUp,
+        GiftDeed::Free => GiftState::Wished,
+        GiftDeed::Keep(_) => contents.gift_state(gift),
+        GiftDeed::Wish => {
+            contents.gift_state(&GiftWish { stage: GiftStage::Wished, ..gift.clone() })
+        }
+    };
+    let keep = match deed {
+        GiftDeed::Keep(keep) => keep,
+        other => gift.keep && !other.frees(),
+    };
+    Ok((deed.fields(), GiftTurn { gift: gift.id.clone(), state, keep, freed }))
+}
+
+/// What a change of a gift's keys comes to, beside the keys.
+#[derive(Debug, Default)]
+pub(super) struct GiftChange {
+    /// In the place of those given.
+    pub fields: Fields,
+    /// What is free by it.
+    pub freed: Vec<Reservation>,
+}
+
+/// A gift's keys are changed: one that says how far it has come does what the command does, and one
+/// that alters what it is knitted as doesn't leave its yarn set aside unasked.
+///
+/// # Errors
+/// Yarn is set aside for the gift as it was, and nothing is said of it.
+pub(super) fn changed(
+    contents: &Contents,
+    gift: &GiftWish,
+    mut fields: Fields,
+    reserved: Reserved,
+) -> Result<GiftChange, Diagnostic> {
+    let said = fields.iter().position(|(key, _)| key == "state");
+    let stage = said.and_then(|at| match &fields[at].1 {
+        Given::Text(text) => GiftStage::parse(text.trim()),
+        given => given.is_nothing().then_some(GiftStage::Wished),
+    });
+    let mut freed = Vec::new();
+    if let (Some(at), Some(stage)) = (said, stage) {
+        let (own, turn) = turn(contents, gift, GiftDeed::to(stage))?;
+        fields.remove(at);
+        fields.retain(|(key, _)| own.iter().all(|(other, _)| key != other));
+        fields.extend(own);
+        freed = turn.freed;
+    }
+    let there = freed.is_empty() && contents.set_aside(&gift.id).next().is_some();
+    if there && fields.iter().any(|(key, given)| alters(gift, key, given)) {
+        match reserved {
+            Reserved::Refuse => return Err(gift_words::change_of_set_aside(gift, contents)),
+            Reserved::Free => freed = contents.set_aside(&gift.id).cloned().collect(),
+            Reserved::Keep => {}
+        }
+    }
+    Ok(GiftChange { fields, freed })
+}
+
+/// Whether a key makes another garment of the gift.
+fn alters(gift: &GiftWish, key: &str, given: &Given) -> bool {
+    match (key, given) {
+        ("person", Given::Text(name)) => name.trim() != gift.person,
+        ("garment", Given::Text(one)) => match &gift.garment {
+            GarmentChoice::Any => one.trim() != GarmentChoice::ANY,
+            GarmentChoice::OneOf(ids) => *ids != [one.trim()],
+        },
+        ("garment", Given::Texts(all)) => gift.garment != GarmentChoice::OneOf(all.clone()),
+        ("options", Given::Merge(inside)) => inside.iter().any(|(name, given)| {
+            let old = gift.options.iter().find(|(own, _)| own == name).map(|(_, value)| value);
+            old.map(String::as_str) != typed(given).as_deref()
+        }),
+        ("pinned", Given::Merge(inside)) => inside.iter().any(|(name, given)| {
+            let old = gift.pinned.iter().find(|(own, _)| own == name).map(|(_, ids)| ids);
+            match given {
+                Given::Texts(ids) => old.map_or(!ids.is_empty(), |old| old != ids),
+                other => old.is_some() || !other.is_nothing(),
+            }
+        }),
+        ("person" | "garment" | "options" | "pinned", _) => true,
+        _ => false,
+    }
+}
+
+/// A value as it would be typed after `--set NAME=`; `None` takes it out.
+fn typed(given: &Given) -> Option<String> {
+    match given {
+        Given::Text(text) => Some(text.clone()).filter(|text| !text.is_empty()),
+        Given::Whole(number) => Some(number.to_string()),
+        Given::Number(number) => Some(number.to_string()),
+        Given::Flag(flag) => Some(flag.to_string()),
+        _ => None,
+    }
+}
