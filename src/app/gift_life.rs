@@ -58,7 +58,7 @@ impl GiftDeed {
     }
 
     /// The keys that a gift has then.
-    fn fields(self) -> Fields {
+    pub(super) fn fields(self) -> Fields {
         let stage = match self {
             GiftDeed::Begin => Given::text(GiftStage::OnMachine.name()),
             GiftDeed::Done => Given::text(GiftStage::Done.name()),

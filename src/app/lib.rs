@@ -56,7 +56,7 @@ pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, Remnant, accepted_chance};
 pub use reach_ask::ReachAsk;
-pub use record::{RecordRequest, Recorded, record, weighing};
+pub use record::{RecordRequest, record, record_look, weighing};
 pub use request_keys::{Ask, RequestKey};
 pub use serving::Serving;
 pub use sheet::{sheet_pictures, stripes_of};

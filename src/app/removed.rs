@@ -59,6 +59,18 @@ impl Removed {
         }
     }
 
+    /// Gifts that need no more yarn wait for none: nothing is asked of them.
+    pub(super) fn unpin_over(
+        &mut self,
+        contents: &Contents,
+        remnants: &[String],
+        edits: &mut Vec<Edit>,
+    ) {
+        for gift in contents.gifts.iter().filter(|gift| gift.stage.is_over()) {
+            self.unpin(contents, &gift.id, remnants, edits);
+        }
+    }
+
     /// A gift is no longer to be knitted from these remnants.
     pub(super) fn unpin(
         &mut self,

@@ -182,13 +182,20 @@ impl WorkspaceEdit {
             let mut edits: Vec<Edit> =
                 keys.iter().map(|key| Edit::Remove { list, key: key.clone() }).collect();
             let mut removed = Removed::default();
-            if dependents == Dependents::Remove {
-                match list {
-                    List::People => removed.with_gifts_of(contents, keys, &mut edits),
-                    List::Gifts => removed.free_gifts(contents, keys, &mut edits),
-                    List::Stash => removed.forget_remnants(contents, keys, &mut edits),
-                    List::Records | List::Plan => {}
+            match (list, dependents) {
+                (List::People, Dependents::Remove) => {
+                    removed.with_gifts_of(contents, keys, &mut edits);
                 }
+                (List::Gifts, Dependents::Remove) => {
+                    removed.free_gifts(contents, keys, &mut edits);
+                }
+                (List::Stash, Dependents::Remove) => {
+                    removed.forget_remnants(contents, keys, &mut edits);
+                }
+                (List::Stash, Dependents::Keep) => {
+                    removed.unpin_over(contents, keys, &mut edits);
+                }
+                _ => {}
             }
             Ok((edits, removed))
         })

@@ -113,7 +113,8 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments record tam --size women-m --used \"hat:shoreline-2=12 g\" --used \"band:slate-1=20 g\"
-  oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat")]
+  oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat
+  oddments record tam --size women-m --used \"band:slate-1=50 g\" --used \"hat:slate-1=12 g\" --look")]
     Record(RecordArgs),
     /// List and show garments; make, check and test one of your own
     #[command(after_help = "\
@@ -148,13 +149,13 @@ Examples:
         #[command(subcommand)]
         command: PeopleCommand,
     },
-    /// Keep what is to be knitted for whom: add, list, change, remove
+    /// Keep what is to be knitted for whom: add, list, change, remove, begin, end
     #[command(after_help = "Example:\n  oddments gifts add --person Tamsin --garment tam")]
     Gifts {
         #[command(subcommand)]
         command: GiftsCommand,
     },
-    /// Keep the swatches: add, list, show, remove
+    /// Keep the swatches: add, list, show, rename, remove
     #[command(after_help = "Example:\n  oddments swatch show standard")]
     Swatch {
         #[command(subcommand)]
@@ -521,9 +522,12 @@ pub(super) struct RecordArgs {
     /// An option of the garment as it was knitted; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
-    /// The gift it was: what was set aside for it is free again
+    /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,
+    /// Say what each section took and what would be learnt, and write nothing
+    #[arg(long)]
+    pub look: bool,
     /// A word to remember it by
     #[arg(long)]
     pub note: Option<String>,

@@ -92,9 +92,13 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         today: workspace::today(),
     };
     let told = output.busy("knitting it again to learn from what it took", || {
-        app::record(&mut edit, &request)
+        let record = if args.look { app::record_look } else { app::record };
+        record(&mut edit, &request)
     })?;
     output.diagnostics(&edit.warnings);
-    output.result(None, &report::record_page(&told.sections, &told.learnt))?;
+    output.result(None, &report::record_page(&told))?;
+    if args.look {
+        output.note("nothing is written: leave out --look to record it");
+    }
     Ok(true)
 }

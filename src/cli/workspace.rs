@@ -6,18 +6,20 @@ use super::Done;
 use super::output::Output;
 use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values};
 use super::workspace_args::{
-    GiftArgs, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs, SchemaArgs,
-    StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs, YarnArgs, YarnCommand,
+    GiftArgs, GiftIds, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs,
+    ReservedArgs, SchemaArgs, StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs,
+    YarnArgs, YarnCommand,
 };
 use app::{
-    Dependents, WorkbenchSources, Workspace, WorkspaceEdit, dial_for, gift_stem, init_workspace,
+    Dependents, GiftDeed, Removed, Reserved, WorkbenchSources, Workspace, WorkspaceEdit, dial_for,
+    gift_stem, init_workspace,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::Measure;
 use knit::program::Structure;
-use knit::stash::GarmentChoice;
-use report::{self, Grid};
-use store::workspace::{Fields, Given, List, schema, schema_names};
+use knit::stash::{GarmentChoice, Reservation};
+use report::{self, Grid, gift_words};
+use store::workspace::{Fields, Given, List, Named, schema, schema_names};
 use units::{PerTen, UnitError};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
@@ -110,6 +112,37 @@ impl Keys {
     }
 }
 
+/// What was changed, and which yarn is free by it.
+fn changed(id: &str, freed: &[Reservation]) -> String {
+    let freed = gift_words::freed(freed).map_or_else(String::new, |freed| format!("; {freed}"));
+    format!("changed {id}{freed}")
+}
+
+/// What was removed, and what that leaves.
+fn gone(ids: &[String], removed: &Removed) -> String {
+    let mut text = format!("removed {}", ids.join(", "));
+    if !removed.gifts.is_empty() {
+        text.push_str(&format!("; with it went {}", removed.gifts.join(", ")));
+    }
+    if let Some(freed) = gift_words::freed(&removed.freed) {
+        text.push_str(&format!("; {freed}"));
+    }
+    for (gift, section, remnant) in &removed.unpinned {
+        text.push_str(&format!("; {gift} is no longer to have its {section} from {remnant}"));
+    }
+    text
+}
+
+impl ReservedArgs {
+    fn given(&self) -> Reserved {
+        match (self.free, self.keep_yarn) {
+            (true, _) => Reserved::Free,
+            (_, true) => Reserved::Keep,
+            _ => Reserved::Refuse,
+        }
+    }
+}
+
 fn dependents(too: bool) -> Dependents {
     if too { Dependents::Remove } else { Dependents::Keep }
 }
@@ -136,22 +169,24 @@ pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
                 Ok(report::stash_list(&workspace.contents, yarn))
             })
         }
-        StashCommand::Change { id, yarn, weight, more, workspace } => {
+        StashCommand::Change { id, new_id, yarn, weight, more, reserved, workspace } => {
             let mut keys = Keys::default();
+            keys.put("id", new_id.as_ref().map(Given::text));
             keys.text("yarn", yarn.as_ref());
             keys.text("weight", weight.as_ref());
             remnant(&mut keys, more);
             let fields = keys.some()?;
             change(workspace, output, |edit| {
-                edit.change_entry("stash change", List::Stash, id, fields)?;
-                Ok(format!("changed {id}"))
+                let reserved = reserved.given();
+                let freed = edit.change_entry("stash change", List::Stash, id, fields, reserved)?;
+                Ok(changed(new_id.as_ref().unwrap_or(id), &freed))
             })
         }
         StashCommand::Remove { ids, and_reservations, workspace } => {
             let too = dependents(*and_reservations);
             change(workspace, output, |edit| {
-                edit.remove("stash remove", List::Stash, ids, too)?;
-                Ok(format!("removed {}", ids.join(", ")))
+                let removed = edit.remove("stash remove", List::Stash, ids, too)?;
+                Ok(gone(ids, &removed))
             })
         }
     }
@@ -180,18 +215,21 @@ pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
         YarnCommand::List { rows, workspace } => {
             list(workspace, rows, output, |workspace| Ok(report::yarn_list(&workspace.contents)))
         }
-        YarnCommand::Change { id, yarn, workspace } => {
-            let fields = yarn_keys(yarn)?.some()?;
+        YarnCommand::Change { id, new_id, yarn, workspace } => {
+            let mut keys = Keys::default();
+            keys.put("id", new_id.as_ref().map(Given::text));
+            keys.0.extend(yarn_keys(yarn)?.0);
+            let fields = keys.some()?;
             change(workspace, output, |edit| {
                 edit.change_yarn(id, fields)?;
-                Ok(format!("changed {id}"))
+                Ok(format!("changed {}", new_id.as_ref().unwrap_or(id)))
             })
         }
         YarnCommand::Remove { id, and_remnants, workspace } => {
             let too = dependents(*and_remnants);
             change(workspace, output, |edit| {
-                edit.remove_yarn(id, too)?;
-                Ok(format!("removed {id}"))
+                let removed = edit.remove_yarn(id, too)?;
+                Ok(gone(std::slice::from_ref(id), &removed))
             })
         }
     }
@@ -256,15 +294,16 @@ pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
             keys.0.extend(person_keys(person)?.0);
             let fields = keys.some()?;
             change(workspace, output, |edit| {
-                edit.change_entry("people change", List::People, name, fields)?;
+                let reserved = Reserved::Refuse;
+                edit.change_entry("people change", List::People, name, fields, reserved)?;
                 Ok(format!("changed {}", new_name.as_ref().unwrap_or(name)))
             })
         }
         PeopleCommand::Remove { names, and_gifts, workspace } => {
             let too = dependents(*and_gifts);
             change(workspace, output, |edit| {
-                edit.remove("people remove", List::People, names, too)?;
-                Ok(format!("removed {}", names.join(", ")))
+                let removed = edit.remove("people remove", List::People, names, too)?;
+                Ok(gone(names, &removed))
             })
         }
     }
@@ -315,31 +354,52 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                 Ok(format!("added {id}"))
             })
         }
-        GiftsCommand::List { person, rows, workspace } => {
+        GiftsCommand::List { person, state, rows, workspace } => {
             list(workspace, rows, output, |workspace| {
                 let contents = &workspace.contents;
                 if let Some(name) = person.as_ref().filter(|name| contents.person(name).is_none()) {
                     let known = contents.people.iter().map(|p| p.name.as_str());
                     return Err(no_such("person", name, known));
                 }
-                Ok(report::gift_list(contents, person.as_deref()))
+                Ok(report::gift_list(contents, person.as_deref(), *state))
             })
         }
-        GiftsCommand::Change { id, gift, workspace } => {
-            let fields = gift_keys(gift)?.some()?;
+        GiftsCommand::Change { id, new_id, gift, reserved, workspace } => {
+            let mut keys = Keys::default();
+            keys.put("id", new_id.as_ref().map(Given::text));
+            keys.0.extend(gift_keys(gift)?.0);
+            let fields = keys.some()?;
             change(workspace, output, |edit| {
-                edit.change_entry("gifts change", List::Gifts, id, fields)?;
-                Ok(format!("changed {id}"))
+                let reserved = reserved.given();
+                let freed = edit.change_entry("gifts change", List::Gifts, id, fields, reserved)?;
+                Ok(changed(new_id.as_ref().unwrap_or(id), &freed))
             })
         }
         GiftsCommand::Remove { ids, and_reservations, workspace } => {
             let too = dependents(*and_reservations);
             change(workspace, output, |edit| {
-                edit.remove("gifts remove", List::Gifts, ids, too)?;
-                Ok(format!("removed {}", ids.join(", ")))
+                let removed = edit.remove("gifts remove", List::Gifts, ids, too)?;
+                Ok(gone(ids, &removed))
             })
         }
+        GiftsCommand::Begin(gifts) => turn(gifts, GiftDeed::Begin, output),
+        GiftsCommand::Done(gifts) => turn(gifts, GiftDeed::Done, output),
+        GiftsCommand::Free(gifts) => turn(gifts, GiftDeed::Free, output),
+        GiftsCommand::GiveUp(gifts) => turn(gifts, GiftDeed::GiveUp, output),
+        GiftsCommand::Keep { gifts, off } => turn(gifts, GiftDeed::Keep(!off), output),
+        GiftsCommand::Wish(gifts) => turn(gifts, GiftDeed::Wish, output),
     }
+}
+
+/// Turns gifts, and says what each has become and which yarn is free by it.
+fn turn(gifts: &GiftIds, deed: GiftDeed, output: &mut Output) -> Done {
+    change(&gifts.workspace, output, |edit| {
+        let turned = edit.turn_gifts(&gifts.ids, deed)?;
+        let lines = turned.iter().map(|turn| {
+            gift_words::turned(&turn.gift, turn.state, turn.keep, &turn.freed)
+        });
+        Ok(lines.collect::<Vec<_>>().join("\n"))
+    })
 }
 
 fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
@@ -385,6 +445,10 @@ pub(super) fn swatch(command: &SwatchCommand, output: &mut Output) -> Done {
             Ok(report::swatch_page(workspace.swatch(id)?, workspace.contents.settings.units))
         }),
         SwatchCommand::Dial(args) => swatch_dial(args, output),
+        SwatchCommand::Rename { id, new_id, workspace } => change(workspace, output, |edit| {
+            edit.rename("swatch rename", Named::Swatch, id, new_id)?;
+            Ok(format!("renamed {id} to {new_id}"))
+        }),
         SwatchCommand::Remove { id, workspace } => change(workspace, output, |edit| {
             edit.remove_swatch(id)?;
             Ok(format!("removed {id}"))

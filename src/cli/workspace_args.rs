@@ -2,9 +2,11 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Subcommand};
 
 use super::shared_args::{PlainRowArgs, WorkspaceArgs};
+use knit::stash::GiftState;
 
 #[derive(ClapArgs, Debug)]
 pub(super) struct InitArgs {
@@ -73,10 +75,14 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments stash change slate-1 --weight \"12 g\"
-  oddments stash change slate-1 --note \"\"")]
+  oddments stash change slate-1 --note \"\"
+  oddments stash change slate-1 --new-id doorstep")]
     Change {
         /// The remnant's id
         id: String,
+        /// Its id from now on; gifts and the plan follow
+        #[arg(long, value_name = "ID")]
+        new_id: Option<String>,
         /// The yarn's id
         #[arg(long, value_name = "ID")]
         yarn: Option<String>,
@@ -86,6 +92,8 @@ Examples:
         #[command(flatten)]
         more: RemnantArgs,
         #[command(flatten)]
+        reserved: ReservedArgs,
+        #[command(flatten)]
         workspace: WorkspaceArgs,
     },
     /// Remove remnants that are used up
@@ -94,12 +102,24 @@ Examples:
         /// Ids of remnants
         #[arg(required = true)]
         ids: Vec<String>,
-        /// Also take their reservations out of the plan
+        /// Also take their reservations out of the plan, and let no gift wait for them
         #[arg(long)]
         and_reservations: bool,
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
+}
+
+/// What becomes of yarn that is set aside for what is changed.
+#[derive(ClapArgs, Debug)]
+#[group(multiple = false)]
+pub(super) struct ReservedArgs {
+    /// Free the yarn that is set aside, so that it can be planned anew
+    #[arg(long)]
+    pub free: bool,
+    /// Leave the yarn set aside that is
+    #[arg(long)]
+    pub keep_yarn: bool,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -140,10 +160,16 @@ Examples:
         workspace: WorkspaceArgs,
     },
     /// Change a yarn; colours given replace all it had. An empty text takes a key out
-    #[command(after_help = "Example:\n  oddments yarn change slate --care \"machine 30\"")]
+    #[command(after_help = "\
+Examples:
+  oddments yarn change slate --care \"machine 30\"
+  oddments yarn change slate --new-id skerry-slate")]
     Change {
         /// The yarn's id
         id: String,
+        /// Its id from now on; its file, remnants and records follow
+        #[arg(long, value_name = "ID")]
+        new_id: Option<String>,
         #[command(flatten)]
         yarn: YarnArgs,
         #[command(flatten)]
@@ -218,12 +244,12 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments people change Tamsin --measure \"head_girth=55 cm\"
-  oddments people change Tamsin --name Tammy")]
+  oddments people change Tamsin --new-name Tammy")]
     Change {
         /// What they are called
         name: String,
-        /// What they are called from now on; their gifts follow
-        #[arg(long = "name", value_name = "NAME")]
+        /// What they are called from now on; their gifts and records follow
+        #[arg(long = "name", visible_alias = "new-name", value_name = "NAME")]
         new_name: Option<String>,
         #[command(flatten)]
         person: PersonArgs,
@@ -288,24 +314,39 @@ Examples:
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
-    /// List the gifts
-    #[command(after_help = "Example:\n  oddments gifts list --person Tamsin")]
+    /// List the gifts, with how each stands
+    #[command(after_help = "\
+Examples:
+  oddments gifts list --person Tamsin
+  oddments gifts list --state wished --format csv")]
     List {
         /// Only for this person
         #[arg(long, value_name = "NAME")]
         person: Option<String>,
+        /// Only those that stand so
+        #[arg(long, value_parser = gift_state())]
+        state: Option<GiftState>,
         #[command(flatten)]
         rows: PlainRowArgs,
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
     /// Change a gift. An empty text takes a key out
-    #[command(after_help = "Example:\n  oddments gifts change tamsin-hat --priority 5")]
+    #[command(after_help = "\
+Examples:
+  oddments gifts change tamsin-hat --priority 5
+  oddments gifts change tamsin-hat --new-id tamsin-tam
+  oddments gifts change tamsin-hat --garment hat --free")]
     Change {
         /// The gift's id
         id: String,
+        /// Its id from now on; the plan follows
+        #[arg(long, value_name = "ID")]
+        new_id: Option<String>,
         #[command(flatten)]
         gift: GiftArgs,
+        #[command(flatten)]
+        reserved: ReservedArgs,
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
@@ -321,6 +362,50 @@ Examples:
         #[command(flatten)]
         workspace: WorkspaceArgs,
     },
+    /// Begin gifts: they are on the machine, and no plan touches their yarn
+    #[command(after_help = "Example:\n  oddments gifts begin tamsin-hat")]
+    Begin(GiftIds),
+    /// Say that gifts are knitted: they are planned no more, and what is left of their yarn is free
+    #[command(after_help = "Example:\n  oddments gifts done tamsin-hat")]
+    Done(GiftIds),
+    /// Free what is set aside for gifts: they are wished for as before
+    #[command(after_help = "Example:\n  oddments gifts free tamsin-hat jory-mittens")]
+    Free(GiftIds),
+    /// Give gifts up: they are planned no more, and their yarn is free
+    #[command(after_help = "Example:\n  oddments gifts give-up elowen-tam")]
+    GiveUp(GiftIds),
+    /// Keep what is set aside for gifts: plans made with --again leave it alone
+    #[command(after_help = "\
+Examples:
+  oddments gifts keep tamsin-hat
+  oddments gifts keep tamsin-hat --off")]
+    Keep {
+        #[command(flatten)]
+        gifts: GiftIds,
+        /// Keep it no longer
+        #[arg(long)]
+        off: bool,
+    },
+    /// Wish again for gifts that were begun, done or given up
+    #[command(after_help = "Example:\n  oddments gifts wish elowen-tam")]
+    Wish(GiftIds),
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct GiftIds {
+    /// Ids of gifts
+    #[arg(required = true)]
+    pub ids: Vec<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+}
+
+/// A state that a gift is seen to be in: what is planned and not accepted is in no file.
+fn gift_state() -> impl TypedValueParser<Value = GiftState> {
+    let seen = GiftState::ALL.into_iter().filter(|state| *state != GiftState::Planned);
+    PossibleValuesParser::new(seen.map(GiftState::name)).try_map(|name| {
+        GiftState::parse(&name).ok_or_else(|| format!("`{name}` is no state of a gift"))
+    })
 }
 
 #[derive(ClapArgs, Debug)]
@@ -384,6 +469,16 @@ Examples:
 Example:
   oddments swatch dial --yarn slate --stitches 29")]
     Dial(SwatchDialArgs),
+    /// Give a swatch another id: yarns, records and settings follow
+    #[command(after_help = "Example:\n  oddments swatch rename standard lamp-room")]
+    Rename {
+        /// The swatch's id
+        id: String,
+        /// Its id from now on
+        new_id: String,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
     /// Remove a swatch
     #[command(after_help = "Example:\n  oddments swatch remove slate-plain")]
     Remove {

@@ -4,6 +4,51 @@ use super::program::Structure;
 use super::reserve::Grams;
 use super::swatch::SwatchSet;
 use super::yarn::{LoopLength, loop_length};
+use units::Mass;
+
+/// What was noted of a finished piece, or would be.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Recorded {
+    /// Each ball on the scale, section after section.
+    pub chain: Vec<BallWeighed>,
+    /// What each section took, over all its balls.
+    pub sections: Vec<TakenSection>,
+    /// The yarn in a stitch, before the record and after it.
+    pub learnt: Vec<Learnt>,
+    /// The gift it was, which is done now.
+    pub gift: Option<GiftEnded>,
+}
+
+/// A ball on the scale before and after a section took of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BallWeighed {
+    /// Name of the section.
+    pub section: String,
+    /// Id of the remnant.
+    pub remnant: String,
+    /// Id of its yarn.
+    pub yarn: String,
+    /// Its weight before.
+    pub before: Mass,
+    /// Its weight after; less.
+    pub after: Mass,
+}
+
+impl BallWeighed {
+    /// What the section took of it. Never negative: the way in sees to it.
+    pub fn took_g(&self) -> f64 {
+        self.before.grams() - self.after.grams()
+    }
+}
+
+/// A gift that is done.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GiftEnded {
+    /// Id of the gift.
+    pub gift: String,
+    /// Remnants of which more was set aside than it took, with the grams that are free again.
+    pub freed: Vec<(String, f64)>,
+}
 
 /// A section on the scale.
 #[derive(Clone, Debug, PartialEq)]

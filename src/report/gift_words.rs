@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use diag::{Code, Diagnostic};
-use knit::stash::{Contents, GiftStage, GiftWish, Remnant, Reservation};
+use knit::stash::{Contents, GiftStage, GiftState, GiftWish, Remnant, Reservation};
 
 /// A weight as it is said: `12.5 g`, `30 g`.
 pub(super) fn said_grams(grams: f64) -> String {
@@ -13,7 +13,7 @@ pub(super) fn said_grams(grams: f64) -> String {
 }
 
 /// Texts with commas between, and an "and" before the last.
-fn and(all: &[String]) -> String {
+pub(super) fn and(all: &[String]) -> String {
     match all {
         [] => String::new(),
         [only] => only.clone(),
@@ -162,10 +162,16 @@ pub fn gift_changed(gift: &str, what: &str) -> Diagnostic {
 }
 
 /// What a gift has become, in one line.
-pub fn turned(gift: &str, state: &str, keep: bool, free: &[Reservation]) -> String {
+pub fn turned(gift: &str, state: GiftState, keep: bool, free: &[Reservation]) -> String {
     let keep = if keep { ", kept fast" } else { "" };
-    let free = freed(free).map_or_else(String::new, |freed| format!("; {freed}"));
-    format!("{gift}: {state}{keep}{free}\n")
+    let mut text = format!("{gift}: {}{keep}", state.name());
+    if let Some(freed) = freed(free) {
+        text.push_str(&format!("; {freed}"));
+        if state == GiftState::Done {
+            text.push_str(" (weigh what it was knitted from: the stash has it as it was before)");
+        }
+    }
+    text
 }
 
 /// A gift is begun, and no plan knows what it is knitted from.

@@ -1,10 +1,50 @@
 use serde_json::{Value, json};
 
+use super::gift_words::{and, said_grams};
 use super::grid::{Format, Grid};
-use knit::record::{Learnt, TakenSection};
+use knit::record::{BallWeighed, Learnt, Recorded, TakenSection};
+use knit::stash::GiftState;
 
-/// What a finished piece took against what was expected, and what was learnt.
-pub fn record_page(sections: &[TakenSection], learnt: &[Learnt]) -> String {
+/// What each section took of each ball, what it took against what was expected, and what was learnt.
+pub fn record_page(recorded: &Recorded) -> String {
+    let mut text = ball_table(&recorded.chain).write(Format::Table);
+    text.push('\n');
+    text.push_str(&taken_table(&recorded.sections).write(Format::Table));
+    for one in &recorded.learnt {
+        text.push_str(&learnt_line(one));
+    }
+    if let Some(ended) = &recorded.gift {
+        let free: Vec<String> = ended
+            .freed
+            .iter()
+            .map(|(id, grams)| format!("{} of {id}", said_grams(*grams)))
+            .collect();
+        let free = if free.is_empty() {
+            "none of its yarn was left over".to_owned()
+        } else {
+            format!("free again: {}", and(&free))
+        };
+        text.push_str(&format!("{} is done; {free}\n", ended.gift));
+    }
+    text
+}
+
+fn ball_table(chain: &[BallWeighed]) -> Grid {
+    let headings = ["Section", "Ball", "Before g", "After g", "Took g"].map(str::to_owned);
+    let mut grid = Grid::new("On the scale", headings.to_vec());
+    for link in chain {
+        grid.rows.push(vec![
+            link.section.clone(),
+            link.remnant.clone(),
+            format!("{:.1}", link.before.grams()),
+            format!("{:.1}", link.after.grams()),
+            format!("{:.1}", link.took_g()),
+        ]);
+    }
+    grid
+}
+
+fn taken_table(sections: &[TakenSection]) -> Grid {
     let headings = ["Section", "Yarn", "Took g", "Expected g", "Differs"].map(str::to_owned);
     let mut grid = Grid::new("What it took", headings.to_vec());
     for section in sections {
@@ -22,24 +62,41 @@ pub fn record_page(sections: &[TakenSection], learnt: &[Learnt]) -> String {
             differs,
         ]);
     }
-    let mut text = grid.write(Format::Table);
-    for one in learnt {
-        text.push_str(&format!(
-            "{}, {}: a stitch takes {:.2} mm ± {:.1} % now; before, {:.2} mm ± {:.1} % (from {})\n",
-            one.yarn,
-            one.structure,
-            one.after.mm,
-            one.after.relative_error * 100.0,
-            one.before.mm,
-            one.before.relative_error * 100.0,
-            one.before.basis.words()
-        ));
-    }
-    text
+    grid
+}
+
+fn learnt_line(one: &Learnt) -> String {
+    format!(
+        "{}, {}: a stitch takes {:.2} mm ± {:.1} % now; before, {:.2} mm ± {:.1} % (from {})\n",
+        one.yarn,
+        one.structure,
+        one.after.mm,
+        one.after.relative_error * 100.0,
+        one.before.mm,
+        one.before.relative_error * 100.0,
+        one.before.basis.words()
+    )
 }
 
 /// The same as a value.
-pub fn record_value(sections: &[TakenSection], learnt: &[Learnt]) -> Value {
+pub fn record_value(recorded: &Recorded) -> Value {
+    let Recorded { chain, sections, learnt, gift } = recorded;
+    let chain: Vec<Value> = chain
+        .iter()
+        .map(|link| {
+            json!({ "section": link.section, "remnant": link.remnant, "yarn": link.yarn,
+                "before_grams": link.before.grams(), "after_grams": link.after.grams(),
+                "took_grams": link.took_g() })
+        })
+        .collect();
+    let gift = gift.as_ref().map(|ended| {
+        let freed: Vec<Value> = ended
+            .freed
+            .iter()
+            .map(|(id, grams)| json!({ "remnant": id, "grams": grams }))
+            .collect();
+        json!({ "gift": ended.gift, "state": GiftState::Done.name(), "freed": freed })
+    });
     let sections: Vec<Value> = sections
         .iter()
         .map(|s| {
@@ -55,5 +112,5 @@ pub fn record_value(sections: &[TakenSection], learnt: &[Learnt]) -> Value {
                 "before_mm": one.before.mm, "before_relative_error": one.before.relative_error })
         })
         .collect();
-    json!({ "sections": sections, "learnt": learnt })
+    json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift })
 }

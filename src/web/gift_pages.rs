@@ -17,7 +17,7 @@ use super::problem::{Answer, Problem};
 use super::state::{Shared, State};
 use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Ask, Pairs, pairs};
-use app::{Dependents, record};
+use app::{Dependents, Reserved, record};
 use diag::{Code, Diagnostic};
 use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, WashEffort};
@@ -247,7 +247,7 @@ async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<()> {
             .hint("write it like 12 g")
             .into());
     }
-    state.edited(move |edit| Kind::Stash.change(edit, &id, fields)).await
+    state.edited(move |edit| Kind::Stash.change(edit, &id, fields, Reserved::Refuse)).await
 }
 
 async fn note_finished(state: &State, posted: &Posted) -> Answer<()> {

@@ -19,7 +19,9 @@ use super::query::QueryKey;
 use super::reply::tagged;
 use super::state::{Shared, State};
 use app::pairs;
-use app::{Dependents, RecordRequest, WorkspaceEdit, gift_stem, record, weighing};
+use app::{
+    Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record, weighing,
+};
 use diag::{Code, Diagnostic, Diagnostics};
 use report::{self, Grid};
 use store::workspace::{Contents, Fields, Given, List, today};
@@ -115,14 +117,16 @@ impl Kind {
         edit: &mut WorkspaceEdit,
         key: &str,
         fields: Fields,
+        reserved: Reserved,
     ) -> Result<(), Diagnostics> {
         match self {
-            Kind::Stash => edit.change_entry("stash change", List::Stash, key, fields),
-            Kind::Gifts => edit.change_entry("gifts change", List::Gifts, key, fields),
-            Kind::People => edit.change_entry("people change", List::People, key, fields),
-            Kind::Yarns => edit.change_yarn(key, fields),
+            Kind::Stash => edit.change_entry("stash change", List::Stash, key, fields, reserved),
+            Kind::Gifts => edit.change_entry("gifts change", List::Gifts, key, fields, reserved),
+            Kind::People => edit.change_entry("people change", List::People, key, fields, reserved),
+            Kind::Yarns => edit.change_yarn(key, fields).map(|()| Vec::new()),
             Kind::Swatches => Err(by_hand()),
         }
+        .map(drop)
     }
 
     pub fn remove(
@@ -137,8 +141,9 @@ impl Kind {
             Kind::Gifts => edit.remove("gifts remove", List::Gifts, &keys, dependents),
             Kind::People => edit.remove("people remove", List::People, &keys, dependents),
             Kind::Yarns => edit.remove_yarn(key, dependents),
-            Kind::Swatches => edit.remove_swatch(key),
+            Kind::Swatches => edit.remove_swatch(key).map(|()| Removed::default()),
         }
+        .map(drop)
     }
 }
 
@@ -300,7 +305,7 @@ async fn change(
         return Err(Diagnostic::error(Code::Body, "nothing is to be changed").into());
     }
     let own = id.clone();
-    state.edited(move |edit| kind.change(edit, &own, fields)).await?;
+    state.edited(move |edit| kind.change(edit, &own, fields, Reserved::Refuse)).await?;
     Ok(Json(json!({ "id": id })).into_response())
 }
 
@@ -424,7 +429,7 @@ async fn finished(
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
     let told = state.edited(move |edit| record(edit, &request)).await?;
-    let value = report::record_value(&told.sections, &told.learnt);
+    let value = report::record_value(&told);
     Ok((StatusCode::CREATED, Json(value)).into_response())
 }
 

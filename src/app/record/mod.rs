@@ -1,0 +1,177 @@
+//! A finished piece goes into the records, and its yarn out of the stash.
+
+mod chain;
+mod ending;
+
+use super::gift_plan::setups::Setups;
+use super::removed::Removed;
+use super::{Workbench, WorkspaceEdit};
+use chain::{Chain, Weighings};
+use diag::{Code, Diagnostic, Diagnostics};
+use knit::record::{Learnt, Recorded, TakenSection};
+use knit::stash::{Contents, Date, FinishedPiece};
+use store::workspace::{Edit, List};
+use units::Mass;
+
+/// What was knitted and what the remnants weigh now.
+#[derive(Clone, Debug)]
+pub struct RecordRequest {
+    pub garment: String,
+    /// A size of the table or a person's name.
+    pub size: String,
+    pub options: Vec<(String, String)>,
+    /// Section, remnant, and its weight after. A section may name several remnants, and a remnant
+    /// several sections: what it weighs says in which order it was knitted.
+    pub used: Vec<(String, String, Mass)>,
+    /// The gift it was: it is done, and what is left of its yarn is free.
+    pub gift: Option<String>,
+    pub note: Option<String>,
+    pub today: Date,
+}
+
+/// Notes the piece, reweighs the remnants (one that is used up goes), and ends its gift.
+///
+/// # Errors
+/// Unknown names; weighings that can't be; a gift that is over; a remnant used up that others wait
+/// for; a piece that can't be knitted, since nothing could be learnt from it. Nothing is written
+/// then.
+pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recorded, Diagnostics> {
+    let garments = edit.garments();
+    let command = format!("record {}", request.garment);
+    let (told, warnings) = edit.edits(&command, |contents| {
+        let bench = WorkspaceEdit::bench(contents, garments)?;
+        Noting { bench: &bench, contents, request }.note()
+    })?;
+    edit.warnings.extend(warnings);
+    Ok(told)
+}
+
+/// What [`record`] would say, and nothing is written.
+///
+/// # Errors
+/// As [`record`].
+pub fn record_look(
+    edit: &mut WorkspaceEdit,
+    request: &RecordRequest,
+) -> Result<Recorded, Diagnostics> {
+    let garments = edit.garments();
+    let (told, warnings) = edit.look(|contents| {
+        let bench = WorkspaceEdit::bench(contents, garments)?;
+        Noting { bench: &bench, contents, request }.note()
+    })?;
+    edit.warnings.extend(warnings);
+    Ok(told)
+}
+
+/// Reads `SECTION:REMNANT=AFTER`, as in `hat:shoreline-2=12 g`.
+///
+/// # Errors
+/// Another form, or a weight that is none.
+pub fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
+    let wrong = || {
+        Diagnostic::error(Code::Usage, format!("`{text}` can't be read as a weighing"))
+            .hint("write it like \"hat:shoreline-2=12 g\": section, remnant, what it weighs now")
+    };
+    let (section, rest) = text.split_once(':').ok_or_else(wrong)?;
+    let (remnant, after) = rest.split_once('=').ok_or_else(wrong)?;
+    let after = after.parse::<Mass>().map_err(units::UnitError::into_diagnostic)?;
+    Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
+}
+
+struct Noting<'a> {
+    bench: &'a Workbench,
+    contents: &'a Contents,
+    request: &'a RecordRequest,
+}
+
+impl Noting<'_> {
+    fn note(&self) -> Result<(Vec<Edit>, (Recorded, Diagnostics)), Diagnostics> {
+        let request = self.request;
+        let mut faults = Diagnostics::new();
+        if request.used.is_empty() {
+            faults.push(
+                Diagnostic::error(Code::Usage, "nothing was weighed")
+                    .hint("add --used \"hat:shoreline-2=12 g\" for each section and remnant"),
+            );
+        }
+        let gift = request.gift.as_deref().and_then(|id| {
+            ending::gift_of(self.contents, id).map_err(|fault| faults.push(fault)).ok()
+        });
+        let chain = Chain::of(self.contents, &request.used, &mut faults);
+        faults.extend(ending::balls_in_use(self.contents, &chain, request.gift.as_deref()));
+        faults.into_result(())?;
+        let mut edits: Vec<Edit> = chain.last_weights().map(reweighed).collect();
+        let pieces = self.pieces(&chain);
+        let mut setups = Setups::of(self.contents);
+        let mut told = Recorded::default();
+        for piece in &pieces {
+            self.judge(piece, &mut setups, &mut told)?;
+            edits.push(Edit::record(piece));
+        }
+        let mut removed = Removed::default();
+        let used_up: Vec<String> = chain.used_up().map(str::to_owned).collect();
+        removed.unpin_over(self.contents, &used_up, &mut edits);
+        let mut warnings = Diagnostics::new();
+        if let Some(gift) = gift {
+            removed.unpin(self.contents, &gift.id, &used_up, &mut edits);
+            warnings = ending::doubts(self.contents, gift, request);
+            told.gift = Some(ending::ended(self.contents, gift, &chain));
+            edits.extend(ending::edits(self.contents, gift));
+        }
+        told.chain = chain.links;
+        Ok((edits, (told, warnings)))
+    }
+
+    /// One record for each yarn of the piece.
+    fn pieces(&self, chain: &Chain) -> Vec<FinishedPiece> {
+        let of_yarn = |(yarn, sections): (&str, Weighings)| FinishedPiece {
+            garment: self.request.garment.clone(),
+            size: self.request.size.clone(),
+            options: self.request.options.clone(),
+            yarn: yarn.to_owned(),
+            machine: None,
+            swatch: None,
+            sections,
+            date: Some(self.request.today),
+            note: self.request.note.clone(),
+        };
+        chain.by_yarn().into_iter().map(of_yarn).collect()
+    }
+
+    /// What the piece took against what was expected, and what is learnt of it.
+    fn judge(
+        &self,
+        piece: &FinishedPiece,
+        setups: &mut Setups,
+        told: &mut Recorded,
+    ) -> Result<(), Diagnostics> {
+        let gauge = setups.learnt(self.bench, self.contents, &piece.yarn)?;
+        let found =
+            self.bench.weighed_against(self.contents, piece, &gauge.machine, &gauge.file)?;
+        let before = &gauge.file.set;
+        let mut all = before.records().to_vec();
+        let mut structures = Vec::new();
+        for (weighed, (expected, record)) in piece.sections.iter().zip(found) {
+            told.sections.push(TakenSection {
+                section: weighed.name.clone(),
+                yarn: piece.yarn.clone(),
+                took_g: weighed.used_g(),
+                expected,
+            });
+            structures.extend(record.stitches.keys().copied());
+            all.push(record);
+        }
+        let after = before.clone().with_records(all);
+        told.learnt.extend(Learnt::between(&piece.yarn, before, &after, &structures));
+        Ok(())
+    }
+}
+
+/// A remnant as it is now; one that is used up goes.
+fn reweighed((id, weight): (&str, Mass)) -> Edit {
+    if weight.grams() > 0.0 {
+        Edit::reweigh(id, weight)
+    } else {
+        Edit::Remove { list: List::Stash, key: id.to_owned() }
+    }
+}
