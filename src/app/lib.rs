@@ -57,13 +57,13 @@ pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, Remnant, accepted_chance};
 pub use reach_ask::ReachAsk;
 pub use record::{RecordRequest, record, record_look, weighing};
+pub use removed::Removed;
 pub use request_keys::{Ask, RequestKey};
 pub use serving::Serving;
 pub use sheet::{sheet_pictures, stripes_of};
 pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
-pub use removed::Removed;
 pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
 pub use yarn_request::YarnRequest;
 

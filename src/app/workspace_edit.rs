@@ -396,7 +396,8 @@ fn free_id(contents: &Contents, list: List, stem: &str) -> String {
 /// A new name among the keys of an entry, taken out of them: the old one and the new. The name that
 /// it has already is none.
 fn new_name(fields: &mut Fields, what: Named, own: &str, old: &str) -> Option<(String, String)> {
-    let at = fields.iter().position(|(key, given)| key == own && matches!(given, Given::Text(_)))?;
+    let at =
+        fields.iter().position(|(key, given)| key == own && matches!(given, Given::Text(_)))?;
     let Given::Text(new) = &fields[at].1 else { return None };
     let new = new.trim().to_owned();
     // What can't be a name is left for the file to refuse, with all else that is wrong.

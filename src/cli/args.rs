@@ -114,7 +114,8 @@ Examples:
 Examples:
   oddments record tam --size women-m --used \"hat:shoreline-2=12 g\" --used \"band:slate-1=20 g\"
   oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat
-  oddments record tam --size women-m --used \"band:slate-1=50 g\" --used \"hat:slate-1=12 g\" --look")]
+  oddments record tam --size women-m --used \"band:lampglass-1=70 g\" --used \"hat:lampglass-1=32 g\" \\
+      --look")]
     Record(RecordArgs),
     /// List and show garments; make, check and test one of your own
     #[command(after_help = "\

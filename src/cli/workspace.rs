@@ -395,9 +395,9 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
 fn turn(gifts: &GiftIds, deed: GiftDeed, output: &mut Output) -> Done {
     change(&gifts.workspace, output, |edit| {
         let turned = edit.turn_gifts(&gifts.ids, deed)?;
-        let lines = turned.iter().map(|turn| {
-            gift_words::turned(&turn.gift, turn.state, turn.keep, &turn.freed)
-        });
+        let lines = turned
+            .iter()
+            .map(|turn| gift_words::turned(&turn.gift, turn.state, turn.keep, &turn.freed));
         Ok(lines.collect::<Vec<_>>().join("\n"))
     })
 }

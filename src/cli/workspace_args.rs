@@ -335,8 +335,8 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments gifts change tamsin-hat --priority 5
-  oddments gifts change tamsin-hat --new-id tamsin-tam
-  oddments gifts change tamsin-hat --garment hat --free")]
+  oddments gifts change tamsin-hat --garment hat --free
+  oddments gifts change tamsin-hat --new-id tamsin-tam")]
     Change {
         /// The gift's id
         id: String,

@@ -93,7 +93,8 @@ pub fn remnant_in_use(
         let mut gifts: Vec<&str> = of_it.iter().map(|r| r.gift.as_str()).collect();
         gifts.dedup();
         let free = format!("`oddments gifts free {}` frees it, to plan anew", gifts.join(" "));
-        let fault = Diagnostic::error(Code::InUse, format!("of `{id}` some is set aside: {shares}"));
+        let fault =
+            Diagnostic::error(Code::InUse, format!("of `{id}` some is set aside: {shares}"));
         told.push(fault.hint(format!("{way}{free}")));
     }
     for gift in contents.gifts.iter().filter(|gift| others(&gift.id) && !gift.stage.is_over()) {
@@ -120,7 +121,11 @@ pub fn still_wished_for(person: &str, contents: &Contents) -> Option<Diagnostic>
         .map(|gift| {
             let yarn = yarn_of(contents.set_aside(&gift.id));
             reserved |= !yarn.is_empty();
-            if yarn.is_empty() { gift.id.clone() } else { format!("{} ({yarn} set aside)", gift.id) }
+            if yarn.is_empty() {
+                gift.id.clone()
+            } else {
+                format!("{} ({yarn} set aside)", gift.id)
+            }
         })
         .collect();
     let code = if reserved { Code::InUse } else { Code::Unknown };
@@ -176,8 +181,9 @@ pub fn turned(gift: &str, state: GiftState, keep: bool, free: &[Reservation]) ->
 
 /// A gift is begun, and no plan knows what it is knitted from.
 pub fn begun_from_nothing(gift: &str) -> Diagnostic {
-    Diagnostic::warning(Code::InUse, format!("nothing is set aside for `{gift}`"))
-        .hint("a plan takes what it is knitted from to be free: weigh that yarn again when it is done")
+    Diagnostic::warning(Code::InUse, format!("nothing is set aside for `{gift}`")).hint(
+        "a plan takes what it is knitted from to be free: weigh that yarn again when it is done",
+    )
 }
 
 /// What was knitted is not what the gift asks for.
@@ -190,8 +196,10 @@ pub fn other_gift(gift: &GiftWish, what: &str) -> Diagnostic {
 pub fn measured_anew(person: &str, contents: &Contents) -> Option<Diagnostic> {
     let theirs = contents.gifts.iter().filter(|g| g.person == person);
     let begun = theirs.filter(|g| g.stage != GiftStage::Done && g.stage != GiftStage::GivenUp);
-    let ids: Vec<String> =
-        begun.filter(|g| contents.set_aside(&g.id).next().is_some()).map(|g| g.id.clone()).collect();
+    let ids: Vec<String> = begun
+        .filter(|g| contents.set_aside(&g.id).next().is_some())
+        .map(|g| g.id.clone())
+        .collect();
     (!ids.is_empty()).then(|| {
         let told = format!("yarn is set aside for {} in the size {person} had", and(&ids));
         Diagnostic::warning(Code::InUse, told)

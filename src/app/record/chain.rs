@@ -126,7 +126,8 @@ fn impossible(ball: &Remnant, weighed: &[(&str, Mass)]) -> Option<Diagnostic> {
         let hint = "yarn only leaves a remnant: weigh again, or `oddments stash change`";
         return Some(Diagnostic::error(Code::Heavier, fault).hint(hint));
     }
-    let hint = "leave out what took nothing, or weigh again: after each section, what the ball weighs";
+    let hint =
+        "leave out what took nothing, or weigh again: after each section, what the ball weighs";
     let nothing = |fault: String| Some(Diagnostic::error(Code::NoYarnUsed, fault).hint(hint));
     if heaviest.grams() >= ball.weight.grams() {
         let fault = format!("the {first} took nothing of {id}: it weighed {heaviest} before too");
@@ -163,10 +164,8 @@ mod tests {
         let weighed = [("hat", g(40.0)), ("hat", g(26.0)), ("band", g(16.0))];
         let chain = Chain { links: linked(&ball, &weighed).collect() };
         let sections = &chain.by_yarn()["beacon"];
-        let told: Vec<(&str, f64, f64)> = sections
-            .iter()
-            .map(|s| (s.name.as_str(), s.before.grams(), s.after.grams()))
-            .collect();
+        let told: Vec<(&str, f64, f64)> =
+            sections.iter().map(|s| (s.name.as_str(), s.before.grams(), s.after.grams())).collect();
         assert_eq!(told, [("band", 26.0, 16.0), ("hat", 64.0, 26.0)]);
         assert_eq!(chain.last_weights().collect::<Vec<_>>(), [("beacon-1", g(16.0))]);
     }

@@ -94,7 +94,8 @@ fn gift(
     }
     let stages = GiftStage::ALL.map(GiftStage::name);
     let stage = entry.state.as_ref();
-    let stage = stage.map(|field| reading.word(field, "state of a gift", &stages, GiftStage::parse));
+    let stage =
+        stage.map(|field| reading.word(field, "state of a gift", &stages, GiftStage::parse));
     let due = entry.due.as_ref().and_then(|field| date(reading, field));
     Some(GiftWish {
         id: own?,

@@ -245,8 +245,9 @@ fn overdrawn(contents: &Contents) -> Vec<Diagnostic> {
                 remnant.id, remnant.weight
             );
             let of_it = contents.reservations.iter().filter(|r| r.remnant == remnant.id);
-            let shares: Vec<String> =
-                of_it.map(|r| format!("{} for the {} of {}", r.weight, r.section, r.gift)).collect();
+            let shares: Vec<String> = of_it
+                .map(|r| format!("{} for the {} of {}", r.weight, r.section, r.gift))
+                .collect();
             Diagnostic::warning(Code::Overdrawn, fault)
                 .context(shares.join(", "))
                 .hint("plan again (`oddments plan --again`), or free one: `oddments gifts free ID`")
@@ -261,8 +262,11 @@ fn left_aside(contents: &Contents) -> Vec<Diagnostic> {
     let left = over.filter_map(|gift| {
         let grams: f64 = contents.set_aside(&gift.id).map(|r| r.weight.grams()).sum();
         (grams > 0.0).then(|| {
-            let fault =
-                format!("`{}` is {}, but {grams:.1} g are set aside for it", gift.id, gift.stage.name());
+            let fault = format!(
+                "`{}` is {}, but {grams:.1} g are set aside for it",
+                gift.id,
+                gift.stage.name()
+            );
             let command = if gift.stage == GiftStage::Done { "done" } else { "give-up" };
             Diagnostic::warning(Code::InUse, fault)
                 .hint(format!("`oddments gifts {command} {}` frees them", gift.id))

@@ -78,6 +78,21 @@ pub const EXAMPLES: &[Example] = &[
             "sleeve=slate-1",
         ]),
     },
+    Example { code: Code::InUse, how: In(&[("plan.toml", ASIDE)], &["gifts", "remove", "g"]) },
+    Example {
+        code: Code::GiftOver,
+        how: In(
+            &[(
+                "gifts.toml",
+                "[[gift]]\nid = \"g\"\nperson = \"Ruan\"\ngarment = \"cuff\"\nstate = \"done\"\n",
+            )],
+            &["gifts", "begin", "g"],
+        ),
+    },
+    Example {
+        code: Code::OtherGift,
+        how: In(&[], &["record", "hat", "--size", "men-l", "--used", "hat:a=9 g", "--gift", "g"]),
+    },
     Example {
         code: Code::Heavier,
         how: Run(&["record", "hat", "--size", "women-m", "--used", "hat:shoreline-1=900 g"]),
@@ -173,6 +188,10 @@ pub const EXAMPLES: &[Example] = &[
     },
     Example { code: Code::Unfinished, how: By(cut_short) },
 ];
+
+/// Yarn set aside for a gift.
+const ASIDE: &str =
+    "[[reservation]]\ngift = \"g\"\nsection = \"cuff\"\nremnant = \"a\"\nweight = \"9 g\"\n";
 
 /// A garment with a rib, graded on a swatch of plain fabric alone.
 fn no_rib_swatch() -> Vec<Code> {
