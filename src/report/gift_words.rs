@@ -146,7 +146,7 @@ pub fn yarn_in_stash(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
     let is_mine = |r: &&Reservation| mine.iter().any(|remnant| remnant.id == r.remnant);
     let reserved: Vec<&Reservation> = contents.reservations.iter().filter(is_mine).collect();
     let each: Vec<String> = mine.iter().map(|r| format!("{} ({})", r.id, r.weight)).collect();
-    let fault = format!("remnants are of the yarn `{yarn}`: {}", and(&each));
+    let fault = format!("there is no yarn `{yarn}` any more then for {}", and(&each));
     let code = if reserved.is_empty() { Code::Unknown } else { Code::InUse };
     let fault = Diagnostic::error(code, fault)
         .hint("`--and-remnants` removes them and what is set aside of them");
