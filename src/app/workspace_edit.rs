@@ -227,12 +227,18 @@ impl WorkspaceEdit {
     pub fn change_yarn(&mut self, id: &str, mut fields: Fields) -> Result<(), Diagnostics> {
         let renaming = new_name(&mut fields, Named::Yarn, "id", id);
         let path = file_of("yarns", renaming.as_ref().map_or(id, |(_, new)| new))?;
+        let mut warnings = Diagnostics::new();
         self.change("yarn change", |contents| {
             exists("yarn", id, contents.yarns.keys())?;
+            if fields.iter().any(|(key, _)| key == "yarn") {
+                warnings.extend(gift_words::counted_anew(id, contents));
+            }
             let what = Named::Yarn;
             let rename = renaming.map(|(old, new)| Edit::Rename { what, old, new });
             Ok((rename.into_iter().chain([Edit::Set { path, fields }]).collect(), ()))
-        })
+        })?;
+        self.warnings.extend(warnings);
+        Ok(())
     }
 
     /// Takes a yarn away, with its remnants and what is set aside of them where asked to.

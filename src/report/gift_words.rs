@@ -206,3 +206,16 @@ pub fn measured_anew(person: &str, contents: &Contents) -> Option<Diagnostic> {
             .hint(format!("`oddments gifts free {}` and plan again", ids.join(" ")))
     })
 }
+
+/// A yarn's count changed of which some is set aside.
+pub fn counted_anew(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
+    let of_yarn = |r: &&Reservation| contents.remnant(&r.remnant).is_some_and(|it| it.yarn == yarn);
+    let mut ids: Vec<String> =
+        contents.reservations.iter().filter(of_yarn).map(|r| r.gift.clone()).collect();
+    ids.dedup();
+    (!ids.is_empty()).then(|| {
+        let told = format!("of `{yarn}` some is set aside by its old count, for {}", and(&ids));
+        Diagnostic::warning(Code::InUse, told)
+            .hint(format!("`oddments gifts free {}` and plan again", ids.join(" ")))
+    })
+}

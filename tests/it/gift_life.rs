@@ -366,6 +366,9 @@ fn what_has_yarn_or_wishes_goes_only_with_them() {
     // Someone has grown whose yarn is set aside.
     let ran = demo.run(&["people", "change", "Ruan", "--measure", "head_girth=61 cm"]);
     assert!(ran.err.contains("yarn is set aside for ruan-tam in the size Ruan had"), "{}", ran.err);
+    let ran = demo.run(&["yarn", "change", "slate", "--yarn", "380 m/100 g"]);
+    let told = "of `slate` some is set aside by its old count, for ruan-tam";
+    assert!(ran.err.contains(told), "{}", ran.err);
 }
 
 #[test]
