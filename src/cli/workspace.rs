@@ -16,8 +16,8 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::Measure;
 use knit::program::Structure;
 use knit::stash::GarmentChoice;
-use report::{self, Grid};
-use store::workspace::{Fields, Given, List, schema, schema_names};
+use report::{self, Format, Grid};
+use store::workspace::{EntryKind, Fields, Given, List, PastChange, UndoAsk, schema, schema_names};
 use units::{PerTen, UnitError};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
@@ -33,13 +33,36 @@ pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
 
 pub(super) fn undo(args: &UndoArgs, output: &mut Output) -> Done {
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
-    let undone = edit.undo(args.redo)?;
+    if args.list {
+        output.result(None, &changes(&edit.history()).write(Format::Table))?;
+        return Ok(true);
+    }
+    let ask = UndoAsk { redo: args.redo, change: args.change, once: None };
+    let undone = edit.undo(&ask)?;
     output.diagnostics(&edit.warnings);
     let what = if args.redo { "done again" } else { "taken back" };
     let files = undone.files.join(", ");
     output
         .result(None, &format!("`{}` of {} is {what}: {files}\n", undone.command, undone.time))?;
     Ok(true)
+}
+
+/// The changes that there were, the last one first.
+fn changes(history: &[PastChange]) -> Grid {
+    let headings = ["Change", "Of", "Command", "About", "Stands"].map(str::to_owned);
+    let mut grid = Grid::new("", headings.to_vec());
+    grid.wordy = true;
+    for change in history.iter().rev() {
+        let about: Vec<String> = change.entries.iter().map(ToString::to_string).collect();
+        grid.rows.push(vec![
+            change.number.to_string(),
+            change.time.clone(),
+            change.command.clone(),
+            about.join(", "),
+            if change.taken_back { "taken back" } else { "yes" }.to_owned(),
+        ]);
+    }
+    grid
 }
 
 pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
@@ -133,7 +156,8 @@ pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
                     let known = workspace.contents.yarns.keys().map(String::as_str);
                     return Err(no_such("yarn", id, known));
                 }
-                Ok(report::stash_list(&workspace.contents, yarn))
+                Ok(workspace
+                    .tagged(EntryKind::Remnant, report::stash_list(&workspace.contents, yarn)))
             })
         }
         StashCommand::Change { id, yarn, weight, more, workspace } => {
@@ -177,9 +201,9 @@ pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
                 Ok(format!("added {id}"))
             })
         }
-        YarnCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::yarn_list(&workspace.contents)))
-        }
+        YarnCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Yarn, report::yarn_list(&workspace.contents)))
+        }),
         YarnCommand::Change { id, yarn, workspace } => {
             let fields = yarn_keys(yarn)?.some()?;
             change(workspace, output, |edit| {
@@ -247,9 +271,9 @@ pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
                 Ok(format!("added {name}"))
             })
         }
-        PeopleCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::people_list(&workspace.contents)))
-        }
+        PeopleCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Person, report::people_list(&workspace.contents)))
+        }),
         PeopleCommand::Change { name, new_name, person, workspace } => {
             let mut keys = Keys::default();
             keys.put("name", new_name.as_ref().map(Given::text));
@@ -322,7 +346,8 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                     let known = contents.people.iter().map(|p| p.name.as_str());
                     return Err(no_such("person", name, known));
                 }
-                Ok(report::gift_list(contents, person.as_deref()))
+                Ok(workspace
+                    .tagged(EntryKind::Gift, report::gift_list(contents, person.as_deref())))
             })
         }
         GiftsCommand::Change { id, gift, workspace } => {
@@ -378,9 +403,9 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
 pub(super) fn swatch(command: &SwatchCommand, output: &mut Output) -> Done {
     match command {
         SwatchCommand::Add(args) => swatch_add(args, output),
-        SwatchCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::swatch_list(&workspace.contents)))
-        }
+        SwatchCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Swatch, report::swatch_list(&workspace.contents)))
+        }),
         SwatchCommand::Show { id, rows, workspace } => list(workspace, rows, output, |workspace| {
             Ok(report::swatch_page(workspace.swatch(id)?, workspace.contents.settings.units))
         }),
