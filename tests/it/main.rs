@@ -23,6 +23,7 @@ mod reach;
 mod reference_body;
 mod reference_knit;
 mod script_api;
+mod seen;
 mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
