@@ -28,6 +28,8 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+#[cfg(unix)]
+mod storm;
 mod stripes;
 mod support;
 mod thread;

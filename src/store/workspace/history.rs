@@ -225,7 +225,7 @@ impl Folder {
         let names = differing(&contents, &after);
         let foreign = names.iter().find(|name| !change.touches(name));
         if let Some(name) = foreign {
-            return Err(in_the_way(&change, &format!("{name} would change with it")).into());
+            return Err(in_the_way(&change, &last, &format!("{name} would change with it")).into());
         }
         let (undoes, redoes) =
             if ask.redo { (None, Some(change.seq)) } else { (Some(change.seq), None) };
@@ -256,7 +256,7 @@ impl Folder {
         let later = journal.since(last.seq);
         let resting = later.iter().rfind(|own| own.names().any(|name| change.touches(&name)));
         if let Some(own) = resting.filter(|_| change.entries.is_some()) {
-            return Err(in_the_way(change, &PastChange::of(own, false).told()).into());
+            return Err(in_the_way(change, last, &PastChange::of(own, false).told()).into());
         }
         let mut faults = Diagnostics::new();
         let mut files = Vec::new();
@@ -269,7 +269,7 @@ impl Folder {
             match file.back_past(journal.later(last.seq, &file.path), now) {
                 Ok(back) => files.push(back),
                 Err(Some(own)) => {
-                    faults.push(in_the_way(change, &PastChange::of(own, false).told()));
+                    faults.push(in_the_way(change, last, &PastChange::of(own, false).told()));
                 }
                 Err(None) => faults.push(self.by_hand(file, change)),
             }
@@ -311,13 +311,11 @@ fn chosen<'a>(journal: &'a Journal, ask: &UndoAsk) -> Result<Step<'a>, Diagnosti
         .hint("`oddments undo --list` shows every change and how it stands"))
 }
 
-fn in_the_way(change: &Change, what: &str) -> Diagnostic {
+fn in_the_way(change: &Change, last: &Change, what: &str) -> Diagnostic {
     let own = PastChange::of(change, false).told();
-    Diagnostic::error(
-        Code::InTheWay,
-        format!("{own}, can't be taken back: {what} stands in the way"),
-    )
-    .hint("take that back first; nothing is written")
+    let taken = if last.undoes.is_some() { "done again" } else { "taken back" };
+    Diagnostic::error(Code::InTheWay, format!("{own}, can't be {taken}: {what} stands in the way"))
+        .hint("take that back first; nothing is written")
 }
 
 fn repeated(change: &Change) -> Diagnostic {

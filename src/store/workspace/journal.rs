@@ -163,22 +163,27 @@ impl FileChange {
         later: impl Iterator<Item = Later<'a>>,
         now: Option<&str>,
     ) -> Result<FileChange, Option<&'a Change>> {
+        let later: Vec<Later<'a>> = later.collect();
         let mut at = self.at;
         let mut stands = &self.after;
-        let mut last = None;
-        for Later { change, file } in later {
+        let mut rest = later.as_slice();
+        loop {
+            // What was changed and changed back is no matter.
+            let same = rest.iter().rposition(|own| own.file.after == *stands);
+            rest = &rest[same.map_or(0, |same| same + 1)..];
+            let Some((Later { change, file }, others)) = rest.split_first() else { break };
             if file.before != *stands {
                 return Err(None);
             }
             let stays = self.before.is_some() && stands.is_some() && file.after.is_some();
-            at = self.moved_by(file, at).filter(|_| stays).ok_or(Some(change))?;
+            at = self.moved_by(file, at).filter(|_| stays).ok_or(Some(*change))?;
             stands = &file.after;
-            last = Some(file);
+            rest = others;
         }
         if now.map(sum) != *stands {
             return Err(None);
         }
-        if last.is_none() {
+        if *stands == self.after {
             return Ok(self.reversed());
         }
         let text = now.unwrap_or("");
