@@ -18,7 +18,7 @@ use knit::program::{
     Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
 };
 use knit::run::{Laying, Run, SectionRun};
-use store::workspace::{self, Folder};
+use store::workspace::{self, Folder, UndoAsk};
 use store::{parse_swatches, read_text};
 
 fuzz_target!(|data: &[u8]| {
@@ -94,9 +94,9 @@ fn journal_record(text: &[u8]) {
     let folder = Folder::find(Some(&bench.root)).expect("a workspace").expect("named");
     let _ = folder.undoable();
     let _ = folder.read();
-    let undone = folder.undo(false);
+    let undone = folder.undo(&UndoAsk::default());
     if undone.is_ok() {
-        let _ = folder.undo(true);
+        let _ = folder.undo(&UndoAsk::again());
     }
     let beside = fs::read_dir(bench.root.parent().expect("a home")).expect("read").count();
     assert_eq!(beside, 2, "something was made beside the workspace");

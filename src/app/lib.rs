@@ -52,6 +52,7 @@ use gift_names::GiftNames;
 pub use gift_plan::{PlanRequest, accept, plan_gifts};
 pub use grade::{GradeRequest, Person};
 pub use key_words::Named;
+pub use knit::record::Recorded;
 pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, Remnant, accepted_chance};

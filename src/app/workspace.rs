@@ -4,13 +4,16 @@ use super::{Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
-use store::workspace::{Contents, Folder};
+use report::Grid;
+use store::workspace::{Contents, EntryKind, EntryName, Folder, Seen, tags_of};
 
 /// An open workspace: its folder, and what was in it when it was opened.
 #[derive(Clone, Debug)]
 pub struct Workspace {
     pub folder: Folder,
     pub contents: Contents,
+    /// The number of the state it was in then.
+    pub number: u64,
     /// From its files.
     pub warnings: Diagnostics,
 }
@@ -44,8 +47,8 @@ impl Workspace {
     }
 
     pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
-        let (contents, warnings) = folder.read()?;
-        Ok(Workspace { folder, contents, warnings })
+        let Seen { contents, number, warnings } = folder.read()?;
+        Ok(Workspace { folder, contents, number, warnings })
     }
 
     /// A workbench with the workspace's sizes, machines and garments; files named in `sources`
@@ -58,6 +61,14 @@ impl Workspace {
         let mut sources = sources.clone();
         sources.garments = sources.garments.or_else(|| self.folder.garments());
         Workbench::open_over(base, &sources)
+    }
+
+    /// A list in which each row has the tag of its entry, which its first cell names.
+    #[must_use]
+    pub fn tagged(&self, kind: EntryKind, mut grid: Grid) -> Grid {
+        let keys = grid.rows.iter().map(|row| row.first().map_or("", String::as_str));
+        grid.tags = tags_of(&self.contents, keys.map(|key| EntryName::new(kind, key)));
+        grid
     }
 
     /// A swatch of the workspace by its id.

@@ -8,8 +8,8 @@ use knit::body::{Measure, SizeId};
 use knit::stash::{GiftWish, Reservation};
 use report::gift_words;
 use store::workspace::{
-    self, Contents, Edit, Fields, Folder, Given, List, Named, Undone, demo_files, empty_files,
-    is_id,
+    self, Basis, Contents, Edit, EntryName, Fields, Folder, Given, List, Named, PastChange,
+    SeenEntry, UndoAsk, Undone, demo_files, empty_files, is_id,
 };
 
 /// A change to a workspace by a command. Files are read, changed and checked under one lock, so
@@ -17,6 +17,9 @@ use store::workspace::{
 #[derive(Clone, Debug)]
 pub struct WorkspaceEdit {
     folder: Folder,
+    basis: Basis,
+    /// The number of the state after the change that was made.
+    pub number: Option<u64>,
     /// From earlier changes that were cut short, and the like.
     pub warnings: Diagnostics,
 }
@@ -36,7 +39,25 @@ impl WorkspaceEdit {
     }
 
     pub(super) fn of(folder: Folder) -> WorkspaceEdit {
-        WorkspaceEdit { folder, warnings: Diagnostics::new() }
+        WorkspaceEdit {
+            folder,
+            basis: Basis::default(),
+            number: None,
+            warnings: Diagnostics::new(),
+        }
+    }
+
+    /// For changes that rest on what was seen: where that is so no longer, they are refused.
+    #[must_use]
+    pub fn resting_on(mut self, basis: Basis) -> WorkspaceEdit {
+        self.basis = basis;
+        self
+    }
+
+    /// Adds to what the change rests on.
+    pub(super) fn rest_on(&mut self, more: Basis) {
+        self.basis.entries.extend(more.entries);
+        self.basis.seen = self.basis.seen.max(more.seen);
     }
 
     /// The workspace's own garments, where it has any.
@@ -58,7 +79,8 @@ impl WorkspaceEdit {
         command: &str,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let (value, warnings) = self.folder.change(command, make)?;
+        let (value, number, warnings) = self.folder.change(command, &self.basis, make)?;
+        self.number = Some(number);
         self.warnings.extend(warnings);
         Ok(value)
     }
@@ -323,14 +345,33 @@ impl WorkspaceEdit {
         Ok(value)
     }
 
-    /// Takes back the last command, or does again the last one taken back.
+    /// Takes back a change, or does one again that was taken back.
     ///
     /// # Errors
     /// As [`Folder::undo`].
-    pub fn undo(&mut self, redo: bool) -> Result<Undone, Diagnostics> {
-        let (undone, warnings) = self.folder.undo(redo)?;
+    pub fn undo(&mut self, ask: &UndoAsk) -> Result<Undone, Diagnostics> {
+        let (undone, warnings) = self.folder.undo(ask)?;
+        self.number = Some(undone.number);
         self.warnings.extend(warnings);
         Ok(undone)
+    }
+
+    /// One entry as its file has it.
+    ///
+    /// # Errors
+    /// As [`Folder::entry`].
+    pub fn entry(&self, name: &EntryName) -> Result<Option<SeenEntry>, Diagnostics> {
+        self.folder.entry(name)
+    }
+
+    /// The change that was made before with the one-time key of this one.
+    pub fn made_before(&self) -> Option<PastChange> {
+        self.folder.made_with(self.basis.once.as_deref()?)
+    }
+
+    /// The changes that there were, the oldest first.
+    pub fn history(&self) -> Vec<PastChange> {
+        self.folder.history()
     }
 }
 

@@ -36,6 +36,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
+        number: open.number,
         today,
         again: args.again,
         explain: args.explain,
@@ -58,7 +59,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     output.result(args.rows.output.as_deref(), &text)?;
     if args.accept {
         let mut edit = WorkspaceEdit::open(named)?;
-        let accepted = app::accept(&mut edit, &plan, args.again)?;
+        let accepted = app::accept(&mut edit, &open.contents, &plan, args.again)?;
         output.diagnostics(&edit.warnings);
         output.note(&format!(
             "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"

@@ -18,8 +18,10 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::Measure;
 use knit::program::Structure;
 use knit::stash::{GarmentChoice, Reservation};
-use report::{self, Grid, gift_words};
-use store::workspace::{Fields, Given, List, Named, schema, schema_names};
+use report::{self, Format, Grid, gift_words};
+use store::workspace::{
+    EntryKind, Fields, Given, List, Named, PastChange, UndoAsk, schema, schema_names,
+};
 use units::{PerTen, UnitError};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
@@ -35,13 +37,36 @@ pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
 
 pub(super) fn undo(args: &UndoArgs, output: &mut Output) -> Done {
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
-    let undone = edit.undo(args.redo)?;
+    if args.list {
+        output.result(None, &changes(&edit.history()).write(Format::Table))?;
+        return Ok(true);
+    }
+    let ask = UndoAsk { redo: args.redo, change: args.change, once: None };
+    let undone = edit.undo(&ask)?;
     output.diagnostics(&edit.warnings);
     let what = if args.redo { "done again" } else { "taken back" };
     let files = undone.files.join(", ");
     output
         .result(None, &format!("`{}` of {} is {what}: {files}\n", undone.command, undone.time))?;
     Ok(true)
+}
+
+/// The changes that there were, the last one first.
+fn changes(history: &[PastChange]) -> Grid {
+    let headings = ["Change", "Of", "Command", "About", "Stands"].map(str::to_owned);
+    let mut grid = Grid::new("", headings.to_vec());
+    grid.wordy = true;
+    for change in history.iter().rev() {
+        let about: Vec<String> = change.entries.iter().map(ToString::to_string).collect();
+        grid.rows.push(vec![
+            change.number.to_string(),
+            change.time.clone(),
+            change.command.clone(),
+            about.join(", "),
+            if change.taken_back { "taken back" } else { "yes" }.to_owned(),
+        ]);
+    }
+    grid
 }
 
 pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
@@ -166,7 +191,8 @@ pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
                     let known = workspace.contents.yarns.keys().map(String::as_str);
                     return Err(no_such("yarn", id, known));
                 }
-                Ok(report::stash_list(&workspace.contents, yarn))
+                Ok(workspace
+                    .tagged(EntryKind::Remnant, report::stash_list(&workspace.contents, yarn)))
             })
         }
         StashCommand::Change { id, new_id, yarn, weight, more, reserved, workspace } => {
@@ -212,9 +238,9 @@ pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
                 Ok(format!("added {id}"))
             })
         }
-        YarnCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::yarn_list(&workspace.contents)))
-        }
+        YarnCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Yarn, report::yarn_list(&workspace.contents)))
+        }),
         YarnCommand::Change { id, new_id, yarn, workspace } => {
             let mut keys = Keys::default();
             keys.put("id", new_id.as_ref().map(Given::text));
@@ -285,9 +311,9 @@ pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
                 Ok(format!("added {name}"))
             })
         }
-        PeopleCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::people_list(&workspace.contents)))
-        }
+        PeopleCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Person, report::people_list(&workspace.contents)))
+        }),
         PeopleCommand::Change { name, new_name, person, workspace } => {
             let mut keys = Keys::default();
             keys.put("name", new_name.as_ref().map(Given::text));
@@ -361,7 +387,8 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
                     let known = contents.people.iter().map(|p| p.name.as_str());
                     return Err(no_such("person", name, known));
                 }
-                Ok(report::gift_list(contents, person.as_deref(), *state))
+                let list = report::gift_list(contents, person.as_deref(), *state);
+                Ok(workspace.tagged(EntryKind::Gift, list))
             })
         }
         GiftsCommand::Change { id, new_id, gift, reserved, workspace } => {
@@ -438,9 +465,9 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
 pub(super) fn swatch(command: &SwatchCommand, output: &mut Output) -> Done {
     match command {
         SwatchCommand::Add(args) => swatch_add(args, output),
-        SwatchCommand::List { rows, workspace } => {
-            list(workspace, rows, output, |workspace| Ok(report::swatch_list(&workspace.contents)))
-        }
+        SwatchCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Swatch, report::swatch_list(&workspace.contents)))
+        }),
         SwatchCommand::Show { id, rows, workspace } => list(workspace, rows, output, |workspace| {
             Ok(report::swatch_page(workspace.swatch(id)?, workspace.contents.settings.units))
         }),

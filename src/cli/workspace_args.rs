@@ -22,6 +22,12 @@ pub(super) struct UndoArgs {
     /// Do again what was taken back last
     #[arg(long)]
     pub redo: bool,
+    /// The change of that number and no other: later ones stay, unless they stand in the way
+    #[arg(long, value_name = "NUMBER")]
+    pub change: Option<u64>,
+    /// List the changes, with their numbers, and change nothing
+    #[arg(long, conflicts_with_all = ["redo", "change"])]
+    pub list: bool,
     #[command(flatten)]
     pub workspace: WorkspaceArgs,
 }

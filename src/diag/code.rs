@@ -164,6 +164,8 @@ codes! {
         Host = "host", Input,
             "A request names no host, several, or one that this server is not called.";
         Id = "id", Input, "A text can't be an id.";
+        InTheWay = "in-the-way", Conflict,
+            "A change can't be taken back or done again: another stands in the way, or it is so already.";
         InUse = "in-use", Conflict,
             "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none.";
         IncreaseAway = "increase-away", Input,
@@ -261,6 +263,8 @@ codes! {
             "A swatch was knitted on another machine than the one it is used for.";
         OtherThickness = "other-thickness", Input,
             "A yarn is thicker or thinner than the one the swatch was knitted in.";
+        Outdated = "outdated", Conflict,
+            "What a change rests on has changed since it was seen.";
         Outline = "outline", Input,
             "An outline to shape along is no outline, or beyond anything that is knitted.";
         Outside = "outside", Input, "A file of the workspace is a link that leads out of it.";
@@ -325,6 +329,10 @@ codes! {
         RefusesAll = "refuses-all", Input, "A garment refuses every size on every machine.";
         RehangMismatch = "rehang-mismatch", Input,
             "An edge is to be hung on a number of needles other than its loops.";
+        Repeated = "repeated", Conflict,
+            "What is asked for was done already, with the same one-time key.";
+        Rests = "rests", Input,
+            "What a request says that its change rests on can't be read: a tag, a number, a one-time key.";
         ReturnNotHeld = "return-not-held", Input,
             "A needle is to be brought back that is not held.";
         ReturnTooMany = "return-too-many", Input,

@@ -36,13 +36,16 @@ pub struct Grid {
     pub headings: Vec<String>,
     /// As many cells as headings.
     pub rows: Vec<Vec<String>>,
+    /// For each row the tag of what it is about, by which a change says what it saw; only JSON tells
+    /// it. Empty where rows have none.
+    pub tags: Vec<String>,
     /// Words rather than figures: columns begin at the left and long cells are wrapped.
     pub wordy: bool,
 }
 
 impl Grid {
     pub fn new(title: impl Into<String>, headings: Vec<String>) -> Grid {
-        Grid { title: title.into(), headings, rows: Vec::new(), wordy: false }
+        Grid { title: title.into(), headings, rows: Vec::new(), tags: Vec::new(), wordy: false }
     }
 
     /// Writes the grid out; ends with a newline. `Json` is an array of objects keyed by heading.
@@ -126,10 +129,13 @@ impl Grid {
         let rows: Vec<serde_json::Value> = self
             .rows
             .iter()
-            .map(|row| {
+            .enumerate()
+            .map(|(i, row)| {
                 let cells = self.headings.iter().zip(row);
+                let tag = self.tags.get(i).map(|tag| ("tag".to_owned(), tag.as_str().into()));
                 let object: serde_json::Map<String, serde_json::Value> = cells
                     .map(|(heading, cell)| (heading.replace('\n', " "), typed(cell)))
+                    .chain(tag)
                     .collect();
                 serde_json::Value::Object(object)
             })

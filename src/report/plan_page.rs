@@ -159,6 +159,7 @@ impl Written<'_> {
             "objective": plan.worth.objective, "bound": plan.worth.bound,
             "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
             "work": plan.work_done, "stopped": plan.stopped,
+            "made_on": plan.made_on,
         })
     }
 }

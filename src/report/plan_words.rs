@@ -277,6 +277,7 @@ mod tests {
 
     fn plan() -> GiftPlan {
         GiftPlan {
+            made_on: 0,
             gifts: Vec::new(),
             left_out: Vec::new(),
             remnants: Vec::new(),

@@ -3,66 +3,38 @@
 
 use askama::Template;
 use axum::Router;
-use axum::extract::rejection::FormRejection;
-use axum::extract::{Form, Path, RawQuery, State as Extract};
+use axum::extract::{Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, header};
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::response::Response;
 use axum::routing::{get, post};
 
+use super::gift_forms::{self, Posted};
 use super::page_form::{Choice, ChoiceGroup, garment_choices, size_groups};
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
-use super::plan_api::{PlanAsk, job_of, set_aside, start};
+use super::plan_api::job_of;
 use super::plan_jobs::{PlanJob, Stage};
 use super::problem::{Answer, Problem};
+use super::rests::new_key;
 use super::state::{Shared, State};
-use super::workspace_api::{FinishedAsk, Kind, known_garment};
-use app::{Ask, Pairs, pairs};
-use app::{Dependents, Reserved, record};
-use diag::{Code, Diagnostic};
+use super::workspace_api::Kind;
+use app::{Ask, Workspace, pairs};
 use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, WashEffort};
 use report::{self, Grid, plan_words};
-use store::workspace::{Contents, Fields, Given, today};
+use store::workspace::{Contents, EntryKind, EntryName, PastChange, Tag, today};
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
         .route("/gifts", get(gifts))
-        .route("/gifts/do", post(act))
+        .route("/gifts/do", post(gift_forms::act))
         .route("/gifts/plan/{id}", get(plan))
-}
-
-/// What a form was sent with, to be shown again where it could not be done.
-#[derive(Default)]
-struct Posted(Pairs);
-
-impl Posted {
-    fn get(&self, key: &str) -> &str {
-        self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
-    }
-
-    /// What was typed into a field of a form; nothing where another form was sent.
-    fn typed(&self, what: &str, key: &str) -> &str {
-        if self.get("what") == what { self.get(key) } else { "" }
-    }
-
-    fn chosen(&self, what: &str, key: &str, value: &str) -> bool {
-        self.typed(what, key) == value
-    }
-
-    /// A key for every field that is filled in.
-    fn fields(&self, keys: &[&str]) -> Fields {
-        keys.iter()
-            .map(|key| ((*key).to_owned(), self.get(key)))
-            .filter(|(_, value)| !value.is_empty())
-            .map(|(key, value)| (key, Given::text(value)))
-            .collect()
-    }
 }
 
 #[derive(Template)]
 #[template(path = "web/gifts.html")]
-struct GiftsPage {
+pub(super) struct GiftsPage {
     frame: Frame,
+    slip: Slip,
     did: &'static str,
     faults: Vec<FaultView>,
     /// What may be removed with what points to it, since it alone could not be.
@@ -76,8 +48,8 @@ struct GiftsPage {
     /// Plans made lately: where, and what came of them.
     plans: Vec<(String, String)>,
     today: String,
-    undo: Option<String>,
-    redo: Option<String>,
+    undo: Option<Step>,
+    redo: Option<Step>,
     yarn_ids: Vec<(String, String)>,
     names: Vec<String>,
     gift_ids: Vec<(String, String)>,
@@ -93,24 +65,58 @@ struct NoWorkspace {
     frame: Frame,
 }
 
+/// What every form brings back: the state that the page was made from, and a key that no other page
+/// has. What a form asks for twice is then done once.
+struct Slip {
+    number: u64,
+    once: String,
+}
+
+/// A change that a button takes back, or does again: that one and no other.
+struct Step {
+    number: u64,
+    told: String,
+}
+
+impl From<PastChange> for Step {
+    fn from(change: PastChange) -> Step {
+        // A command as one says it: `plan --accept` is "plan accept".
+        let mut told = change.command.replace(" --", " ");
+        let about = |name: &EntryName| (!name.key.is_empty()).then(|| name.key.clone());
+        match change
+            .entries
+            .iter()
+            .filter(|name| name.kind != EntryKind::Record)
+            .collect::<Vec<_>>()
+        {
+            names if names.len() == 1 => told.extend(about(names[0]).map(|key| format!(" {key}"))),
+            _ => {}
+        }
+        Step { number: change.number, told }
+    }
+}
+
 /// A list whose entries can be taken out.
 struct ListView {
     list: &'static str,
     title: &'static str,
     headings: Vec<String>,
     rows: Vec<Vec<String>>,
+    /// Of each row, by which a form says what it saw.
+    tags: Vec<Tag>,
     /// Whether an entry can be weighed again.
     weighed: bool,
 }
 
 impl ListView {
-    fn of(kind: Kind, title: &'static str, contents: &Contents) -> ListView {
-        let Grid { headings, rows, .. } = kind.grid(contents);
-        ListView { list: kind.name(), title, headings, rows, weighed: kind == Kind::Stash }
+    fn of(kind: Kind, title: &'static str, workspace: &Workspace) -> ListView {
+        let grid = workspace.tagged(kind.of(), kind.grid(&workspace.contents));
+        let Grid { headings, rows, tags, .. } = grid;
+        ListView { list: kind.name(), title, headings, rows, tags, weighed: kind == Kind::Stash }
     }
 }
 
-fn gifts_page(
+pub(super) fn gifts_page(
     shared: &Shared,
     posted: Posted,
     problem: Option<&Problem>,
@@ -130,18 +136,19 @@ fn gifts_page(
     "Yarns".clone_into(&mut yarns.title);
     Ok(GiftsPage {
         frame: Frame::new("Stash and gifts", "/gifts"),
+        slip: Slip { number: now.workspace.number, once: new_key()? },
         did: deed_words(did),
         faults,
         stubborn,
-        stash: ListView::of(Kind::Stash, "Stash", contents),
+        stash: ListView::of(Kind::Stash, "Stash", &now.workspace),
         yarns: yarns.into(),
-        people: ListView::of(Kind::People, "People", contents),
-        gifts: ListView::of(Kind::Gifts, "Wishes", contents),
+        people: ListView::of(Kind::People, "People", &now.workspace),
+        gifts: ListView::of(Kind::Gifts, "Wishes", &now.workspace),
         set_aside: set_aside_table(contents),
         plans: shared.plans.all().iter().map(|job| (job.id.clone(), outcome(job))).collect(),
         today: today().to_string(),
-        undo: undo.map(spoken),
-        redo: redo.map(spoken),
+        undo: undo.map(Step::from),
+        redo: redo.map(Step::from),
         yarn_ids: contents.yarns.iter().map(|(id, y)| (id.clone(), y.name.clone())).collect(),
         names: contents.people.iter().map(|person| person.name.clone()).collect(),
         gift_ids: contents.gifts.iter().map(|g| (g.id.clone(), g.person.clone())).collect(),
@@ -172,17 +179,13 @@ fn set_aside_table(contents: &Contents) -> TableView {
 fn outcome(job: &PlanJob) -> String {
     match job.stage() {
         Stage::Running => format!("{:.0} % of the search done", job.share() * 100.0),
-        Stage::Done(plan) => {
+        Stage::Done(planned) => {
+            let plan = &planned.plan;
             let all = plan.gifts.len() + plan.left_out.len();
             format!("{} of {all} gifts can be made", plan.gifts.len())
         }
         Stage::Failed(_) => "it failed".to_owned(),
     }
-}
-
-/// A command as one says it: `plan --accept` is "plan accept".
-fn spoken(command: String) -> String {
-    command.replace(" --", " ")
 }
 
 /// What was done, from the word in the address: nothing of the address itself is shown.
@@ -195,6 +198,9 @@ fn deed_words(did: &str) -> &'static str {
         "redo" => "Done again.",
         "record" => "Recorded: the remnants are weighed again, and the yarn is known better.",
         "accept" => "Accepted: the yarn is set aside.",
+        "before" => {
+            "That was done already, when it was sent the first time. Nothing is done twice."
+        }
         _ => "",
     }
 }
@@ -217,152 +223,13 @@ async fn gifts(
         .await?
 }
 
-async fn act(
-    Extract(state): Extract<State>,
-    form: Result<Form<Pairs>, FormRejection>,
-) -> Answer<Response> {
-    let posted = Posted(form.map(|Form(pairs)| pairs).map_err(|rejection| {
-        let fault = Diagnostic::error(Code::Form, "the form can't be read")
-            .hint("send it from the page of the stash and the gifts");
-        Problem::new(rejection.status(), fault)
-    })?);
-    match done(&state, &posted).await {
-        Ok(to) => Ok(Redirect::to(&to).into_response()),
-        Err(problem) => {
-            // Shown above the form as it was filled in: nothing typed is lost.
-            let status = problem.status;
-            let view =
-                state.brief(move |shared| gifts_page(shared, posted, Some(&problem), "")).await??;
-            let mut response = html(&view);
-            *response.status_mut() = status;
-            Ok(response)
-        }
-    }
-}
-
-async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<()> {
-    let fields = posted.fields(&["weight"]);
-    if fields.is_empty() {
-        return Err(Diagnostic::error(Code::Weight, "what does it weigh?")
-            .hint("write it like 12 g")
-            .into());
-    }
-    state.edited(move |edit| Kind::Stash.change(edit, &id, fields, Reserved::Refuse)).await
-}
-
-async fn note_finished(state: &State, posted: &Posted) -> Answer<()> {
-    let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
-    let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
-    let request = FinishedAsk {
-        garment: posted.get("garment").to_owned(),
-        size: posted.get("size").to_owned(),
-        used: lines.filter(|line| !line.is_empty()).collect(),
-        options: std::collections::BTreeMap::new(),
-        gift: given("gift"),
-        note: given("note"),
-    }
-    .request()?;
-    let garment = request.garment.clone();
-    state.brief(move |shared| known_garment(shared, &garment)).await??;
-    state.edited(move |edit| record(edit, &request)).await?;
-    Ok(())
-}
-
-/// Does what a form asks for, and says where to go on.
-async fn done(state: &State, posted: &Posted) -> Answer<String> {
-    let what = posted.get("what").to_owned();
-    let list = posted.get("list").to_owned();
-    let id = posted.get("id").to_owned();
-    let there = |section: &str| format!("/gifts?did={what}#{section}");
-    match what.as_str() {
-        "add" => {
-            let kind = kind(&list)?;
-            let fields = new_entry(kind, posted)?;
-            state.edited(move |edit| kind.add(edit, fields)).await?;
-            Ok(there(&list))
-        }
-        "weigh" => {
-            weigh_again(state, id, posted).await?;
-            Ok(there("stash"))
-        }
-        "remove" => {
-            let kind = kind(&list)?;
-            let too = match posted.get("dependents") {
-                "yes" => Dependents::Remove,
-                _ => Dependents::Keep,
-            };
-            state.edited(move |edit| kind.remove(edit, &id, too)).await?;
-            Ok(there(&list))
-        }
-        "undo" | "redo" => {
-            let redo = what == "redo";
-            state.edited(move |edit| edit.undo(redo)).await?;
-            Ok(there("main"))
-        }
-        "record" => {
-            note_finished(state, posted).await?;
-            Ok(there("stash"))
-        }
-        "plan" => {
-            let order = PlanAsk {
-                today: Some(posted.get("today").to_owned()),
-                again: posted.get("again") == "yes",
-                explain: true,
-                ..PlanAsk::default()
-            }
-            .order()?;
-            Ok(format!("/gifts/plan/{}", start(state, order)?.id))
-        }
-        "stop" => {
-            let job = job_of(state, &id)?;
-            job.stop();
-            Ok(format!("/gifts/plan/{}", job.id))
-        }
-        "accept" => {
-            set_aside(state, &id).await?;
-            Ok(there("aside"))
-        }
-        _ => Err(Diagnostic::error(Code::Form, "the form asks for nothing that can be done")
-            .hint("send it from the page of the stash and the gifts")
-            .into()),
-    }
-}
-
-fn kind(list: &str) -> Answer<Kind> {
-    [Kind::Stash, Kind::People, Kind::Gifts]
-        .into_iter()
-        .find(|kind| kind.name() == list)
-        .ok_or_else(|| Diagnostic::error(Code::Form, "there is no such list").into())
-}
-
-fn new_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
-    let mut fields = match kind {
-        Kind::Stash => posted.fields(&["yarn", "weight", "lot", "note"]),
-        Kind::People => posted.fields(&["name", "size", "wash", "note"]),
-        _ => posted.fields(&["person", "garment", "due", "note"]),
-    };
-    if kind == Kind::Gifts {
-        let priority = posted.get("priority");
-        if !priority.is_empty() {
-            let priority = priority.parse().map_err(|_| {
-                Diagnostic::error(Code::Priority, format!("`{priority}` is no priority"))
-                    .hint("write a whole number from 1 to 5")
-            })?;
-            fields.push(("priority".to_owned(), Given::Whole(priority)));
-        }
-        if posted.get("must") == "yes" {
-            fields.push(("must".to_owned(), Given::Flag(true)));
-        }
-    }
-    Ok(fields)
-}
-
 // ---- A plan
 
 #[derive(Template)]
 #[template(path = "web/plan.html")]
 struct PlanPage {
     frame: Frame,
+    slip: Slip,
     id: String,
     running: bool,
     percent: String,
@@ -474,6 +341,7 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
             let job = job_of(shared, &id)?;
             let mut view = PlanPage {
                 frame: Frame::new("Plan of gifts", "/gifts"),
+                slip: Slip { number: 0, once: new_key()? },
                 percent: format!("{:.0}", job.share() * 100.0),
                 id,
                 running: false,
@@ -482,9 +350,9 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
             };
             match job.stage() {
                 Stage::Running => view.running = true,
-                Stage::Done(plan) => {
-                    view.faults = views(&plan_words::diagnostics(&plan));
-                    view.made = Some(MadeView::of(shared, &plan));
+                Stage::Done(planned) => {
+                    view.faults = views(&plan_words::diagnostics(&planned.plan));
+                    view.made = Some(MadeView::of(shared, &planned.plan));
                 }
                 Stage::Failed(faults) => view.faults = views(&faults),
             }

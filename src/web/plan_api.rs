@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{Json, Path, State as Extract};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -15,10 +15,11 @@ use utoipa_axum::routes;
 use super::api::body;
 use super::plan_jobs::{PlanJob, PlanOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
-use super::reply::fingerprint;
-use super::state::{Shared, State};
+use super::rests::{new_key, once_of, told};
+use super::state::{Deed, Shared, State};
+use app::WorkspaceEdit;
 use diag::{Code, Diagnostic};
-use store::workspace::{parse_date, today};
+use store::workspace::{Basis, parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
 const USUAL_WORK: u64 = 100;
@@ -103,12 +104,12 @@ impl PlanBody {
         };
         match job.stage() {
             Stage::Running => {}
-            Stage::Done(plan) => {
+            Stage::Done(planned) => {
                 told.state = "done";
                 told.share = 1.0;
-                let faults = report::plan_words::diagnostics(&plan);
+                let faults = report::plan_words::diagnostics(&planned.plan);
                 told.errors = faults.iter().map(FaultBody::from).collect();
-                told.plan = whole.then(|| report::plan_value(&plan));
+                told.plan = whole.then(|| report::plan_value(&planned.plan));
             }
             Stage::Failed(faults) => {
                 told.state = "failed";
@@ -119,20 +120,15 @@ impl PlanBody {
     }
 }
 
-/// Begins a plan on a thread of its own.
-pub(super) fn start(state: &State, order: PlanOrder) -> Answer<Arc<PlanJob>> {
+/// Begins a plan on a thread of its own. What is asked for twice, with the same one-time key, is
+/// begun once.
+pub(super) fn start(state: &State, order: PlanOrder, once: Option<String>) -> Answer<Arc<PlanJob>> {
     state.live().map_err(Problem::of_path)?;
-    let mut bytes = [0; 8];
-    getrandom::fill(&mut bytes).map_err(|error| {
-        Diagnostic::error(Code::Internal, format!("no number for the plan: {error}"))
-    })?;
-    let job = state.plans.begin(fingerprint(&bytes, 16), order)?;
-    let (own, made) = (state.clone(), Arc::clone(&job));
-    tokio::task::spawn_blocking(move || {
-        if let Ok(live) = own.live() {
-            made.run(live);
-        }
-    });
+    let (job, fresh) = state.plans.begin(new_key()?, order, once)?;
+    if fresh {
+        let (own, made) = (state.clone(), Arc::clone(&job));
+        tokio::task::spawn_blocking(move || made.run(own.live().ok()));
+    }
     Ok(job)
 }
 
@@ -146,10 +142,10 @@ pub(super) fn job_of(shared: &Shared, id: &str) -> Answer<Arc<PlanJob>> {
 }
 
 /// Sets the yarn of a finished plan aside.
-pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
+pub(super) async fn set_aside(state: &State, id: &str, basis: Basis) -> Answer<Deed<usize>> {
     let job = job_of(state, id)?;
-    let plan = match job.stage() {
-        Stage::Done(plan) => plan,
+    let planned = match job.stage() {
+        Stage::Done(planned) => planned,
         _ => {
             return Err(Diagnostic::error(Code::Planning, "there is no plan to accept yet")
                 .hint("wait until it is done")
@@ -157,7 +153,10 @@ pub(super) async fn set_aside(state: &State, id: &str) -> Answer<usize> {
         }
     };
     let again = job.order.again;
-    state.edited(move |edit| app::accept(edit, &plan, again)).await
+    let accept = move |edit: &mut WorkspaceEdit| {
+        app::accept(edit, &planned.seen.contents, &planned.plan, again)
+    };
+    state.edited(basis, accept).await
 }
 
 /// The plans made lately
@@ -177,9 +176,11 @@ async fn plans(Extract(state): Extract<State>) -> Response {
     (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
 async fn begin(
     Extract(state): Extract<State>,
+    headers: HeaderMap,
     given: Result<Json<PlanAsk>, JsonRejection>,
 ) -> Answer<Response> {
-    let job = start(&state, body(given)?.order()?)?;
+    let once = once_of(&headers)?;
+    let job = start(&state, body(given)?.order()?, once)?;
     let mut response = (StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response();
     if let Ok(value) = HeaderValue::from_str(&format!("/api/v1/plans/{}", job.id)) {
         response.headers_mut().insert(header::LOCATION, value);
@@ -209,22 +210,28 @@ async fn stop(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
     Ok((StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response())
 }
 
-/// How many gifts have their yarn.
+/// How many gifts have their yarn, and the number of the workspace now.
 #[derive(Serialize, ToSchema)]
 struct Accepted {
     gifts: usize,
+    change: u64,
 }
 
 /// Accept a plan
 ///
-/// Sets its yarn aside in the workspace; an undo takes it back.
+/// Sets its yarn aside in the workspace; an undo takes it back. Refused where a gift, its person, a
+/// remnant or a yarn of the plan, or what is set aside, has changed since the plan was made.
 #[utoipa::path(post, path = "/api/v1/plans/{id}/accept", tag = "plans",
     params(("id" = String, Path, description = "As it was given")), responses(
     (status = 200, description = "Accepted", body = Accepted),
     (status = 404, description = "Not known", body = ProblemBody, content_type = "application/problem+json"),
-    (status = 409, description = "It is not done", body = ProblemBody, content_type = "application/problem+json"),
-    (status = "4XX", description = "The stash has changed since", body = ProblemBody, content_type = "application/problem+json")))]
-async fn accept(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {
-    let gifts = set_aside(&state, &id).await?;
-    Ok(Json(Accepted { gifts }).into_response())
+    (status = 409, description = "It is not done, or what it rests on has changed since", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn accept(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    Path(id): Path<String>,
+) -> Answer<Response> {
+    let deed = set_aside(&state, &id, Basis::once(once_of(&headers)?)).await?;
+    Ok(told(deed, |gifts, change| Json(Accepted { gifts, change }).into_response()))
 }

@@ -1,7 +1,7 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use app::{LiveWorkspace, PlanRequest, plan_gifts};
+use app::{LiveWorkspace, PlanRequest, Workspace, plan_gifts};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::gift_plan::GiftPlan;
 use knit::stash::Date;
@@ -19,6 +19,8 @@ pub struct PlanJobs(Mutex<VecDeque<Arc<PlanJob>>>);
 pub struct PlanJob {
     pub id: String,
     pub order: PlanOrder,
+    /// The one-time key that it was asked for with.
+    once: Option<String>,
     stop: StopFlag,
     progress: Mutex<Option<Progress>>,
     stage: Mutex<Stage>,
@@ -35,20 +37,36 @@ pub struct PlanOrder {
     pub explain: bool,
 }
 
+/// A plan, and what it was made from.
+#[derive(Debug)]
+pub struct Planned {
+    pub plan: GiftPlan,
+    pub seen: Arc<Workspace>,
+}
+
 #[derive(Clone, Debug)]
 pub enum Stage {
     Running,
-    Done(Arc<GiftPlan>),
+    Done(Arc<Planned>),
     Failed(Diagnostics),
 }
 
 impl PlanJobs {
-    /// Takes a plan on; one at a time, since one takes all cores.
+    /// Takes a plan on; one at a time, since one takes all cores. Tells whether it is new: what is
+    /// asked for twice, with the same one-time key, is one plan.
     ///
     /// # Errors
     /// Another is being made.
-    pub fn begin(&self, id: String, order: PlanOrder) -> Result<Arc<PlanJob>, Diagnostic> {
+    pub fn begin(
+        &self,
+        id: String,
+        order: PlanOrder,
+        once: Option<String>,
+    ) -> Result<(Arc<PlanJob>, bool), Diagnostic> {
         let mut jobs = lock(&self.0);
+        if let Some(same) = jobs.iter().find(|job| once.is_some() && job.once == once) {
+            return Ok((Arc::clone(same), false));
+        }
         if let Some(other) = jobs.iter().find(|job| job.is_running()) {
             return Err(Diagnostic::error(Code::Planning, "a plan is being made already")
                 .hint(format!("wait for it or stop it: /api/v1/plans/{}", other.id)));
@@ -56,13 +74,14 @@ impl PlanJobs {
         let job = Arc::new(PlanJob {
             id,
             order,
+            once,
             stop: StopFlag::new(),
             progress: Mutex::new(None),
             stage: Mutex::new(Stage::Running),
         });
         jobs.push_front(Arc::clone(&job));
         jobs.truncate(KEPT);
-        Ok(job)
+        Ok((job, true))
     }
 
     pub fn get(&self, id: &str) -> Option<Arc<PlanJob>> {
@@ -80,18 +99,19 @@ impl PlanJobs {
 
 impl PlanJob {
     /// Makes the plan; takes as long as it takes.
-    pub fn run(&self, live: &LiveWorkspace) {
+    pub fn run(&self, live: Option<&LiveWorkspace>) {
         // Whatever goes wrong, nobody waits for this plan for ever.
         let unfinished = Unfinished(self);
+        let Some(live) = live else { return };
         let stage = match self.make(live) {
-            Ok(plan) => Stage::Done(Arc::new(plan)),
+            Ok(planned) => Stage::Done(Arc::new(planned)),
             Err(faults) => Stage::Failed(faults),
         };
         *lock(&self.stage) = stage;
         drop(unfinished);
     }
 
-    fn make(&self, live: &LiveWorkspace) -> Result<GiftPlan, Diagnostics> {
+    fn make(&self, live: &LiveWorkspace) -> Result<Planned, Diagnostics> {
         let now = live.now();
         if now.faults.has_errors() {
             return Err(now.faults);
@@ -100,6 +120,7 @@ impl PlanJob {
         let request = PlanRequest {
             bench: &bench,
             contents: &now.workspace.contents,
+            number: now.workspace.number,
             today: self.order.today,
             again: self.order.again,
             explain: self.order.explain,
@@ -110,7 +131,9 @@ impl PlanJob {
             threads: 0,
             stop: self.stop.clone(),
         };
-        plan_gifts(&request, &settings, &mut |progress| *lock(&self.progress) = Some(progress))
+        let mut told = |progress| *lock(&self.progress) = Some(progress);
+        let plan = plan_gifts(&request, &settings, &mut told)?;
+        Ok(Planned { plan, seen: Arc::clone(&now.workspace) })
     }
 
     /// Ends the search; the best plan so far is kept.

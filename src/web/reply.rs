@@ -29,7 +29,23 @@ pub fn kept(
     bytes: impl Into<Body> + AsRef<[u8]>,
     cache: &'static str,
 ) -> Response {
-    let tag: ETag = match format!("\"{}\"", fingerprint(bytes.as_ref(), 32)).parse() {
+    let tag = fingerprint(bytes.as_ref(), 32);
+    answer(request, mime, bytes, cache, &tag)
+}
+
+/// As [`tagged`], with a tag of its own.
+pub fn with_tag(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>, tag: &str) -> Response {
+    answer(request, mime, bytes, "private, no-cache", tag)
+}
+
+fn answer(
+    request: &HeaderMap,
+    mime: &'static str,
+    bytes: impl Into<Body>,
+    cache: &'static str,
+    tag: &str,
+) -> Response {
+    let tag: ETag = match format!("\"{tag}\"").parse() {
         Ok(tag) => tag,
         // Hexadecimal digits in quotes make a tag.
         Err(_) => return StatusCode::INTERNAL_SERVER_ERROR.into_response(),

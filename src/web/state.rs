@@ -18,6 +18,7 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use script::Plugin;
+use store::workspace::{Basis, PastChange};
 
 /// How much is taken on at a time, and how long it may take.
 #[derive(Clone, Debug)]
@@ -106,6 +107,15 @@ impl std::ops::Deref for State {
     }
 }
 
+/// What came of a change.
+#[derive(Debug)]
+pub(super) enum Deed<T> {
+    /// It is made, and the workspace has this number now.
+    Done { value: T, number: u64 },
+    /// It was made before, when it was asked for with the same one-time key.
+    Before(PastChange),
+}
+
 impl State {
     pub fn new(setup: Setup) -> State {
         let port = setup.port;
@@ -179,15 +189,26 @@ impl State {
     /// names is what the path names: where that is not there, the path leads nowhere.
     pub(super) async fn edited<T: Send + 'static>(
         &self,
+        basis: Basis,
         make: impl FnOnce(&mut WorkspaceEdit) -> Result<T, Diagnostics> + Send + 'static,
-    ) -> Answer<T> {
+    ) -> Answer<Deed<T>> {
         let done = self
-            .brief(move |shared| -> Answer<T> {
-                let mut edit = shared.live().map_err(Problem::of_path)?.edit();
-                make(&mut edit).map_err(Problem::of_path)
+            .brief(move |shared| -> Answer<Deed<T>> {
+                let live = shared.live().map_err(Problem::of_path)?;
+                let mut edit = live.edit().resting_on(basis);
+                match make(&mut edit) {
+                    Ok(value) => Ok(Deed::Done { value, number: edit.number.unwrap_or(0) }),
+                    Err(faults) => {
+                        let twice = faults.iter().any(|fault| fault.code == Code::Repeated);
+                        match edit.made_before().filter(|_| twice) {
+                            Some(change) => Ok(Deed::Before(change)),
+                            None => Err(Problem::of_path(faults)),
+                        }
+                    }
+                }
             })
             .await?;
-        if done.is_ok() {
+        if matches!(done, Ok(Deed::Done { .. })) {
             self.metrics.workspace_changed();
         }
         done

@@ -16,7 +16,8 @@ use super::api::body;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::QueryKey;
-use super::reply::tagged;
+use super::reply::{tagged, with_tag};
+use super::rests::{self, numbered, once_of, told};
 use super::state::{Shared, State};
 use app::pairs;
 use app::{
@@ -24,13 +25,17 @@ use app::{
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use report::{self, Grid};
-use store::workspace::{Contents, Fields, Given, List, today};
+use store::workspace::{
+    Basis, Contents, EntryKind, EntryName, Fields, Given, List, PastChange, SeenEntry, UndoAsk,
+    Undone, today,
+};
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new()
         .routes(routes!(list, add))
-        .routes(routes!(change, remove))
+        .routes(routes!(entry, change, remove))
         .routes(routes!(undo))
+        .routes(routes!(changes))
         .routes(routes!(finished))
 }
 
@@ -54,6 +59,21 @@ impl Kind {
             Kind::Gifts => "gifts",
             Kind::Swatches => "swatches",
         }
+    }
+
+    /// What its entries are.
+    pub const fn of(self) -> EntryKind {
+        match self {
+            Kind::Stash => EntryKind::Remnant,
+            Kind::Yarns => EntryKind::Yarn,
+            Kind::People => EntryKind::Person,
+            Kind::Gifts => EntryKind::Gift,
+            Kind::Swatches => EntryKind::Swatch,
+        }
+    }
+
+    pub fn entry(self, key: &str) -> EntryName {
+        EntryName::new(self.of(), key)
     }
 
     pub fn grid(self, contents: &Contents) -> Grid {
@@ -246,16 +266,47 @@ async fn list(
             .ok_or_else(|| nothing_to_ask_for(&key, "there is format=csv"))?;
         (known.put)(&mut sheet, &value)?;
     }
-    let bytes = state
-        .brief(move |shared| -> Answer<Vec<u8>> {
+    let (bytes, number) = state
+        .brief(move |shared| -> Answer<(Vec<u8>, u64)> {
             let now = shared.live().map_err(Problem::of_path)?.now();
             if now.faults.has_errors() {
                 return Err(now.faults.into());
             }
-            Ok(clean(kind.grid(&now.workspace.contents).write(table_format(sheet))))
+            let grid = now.workspace.tagged(kind.of(), kind.grid(&now.workspace.contents));
+            Ok((clean(grid.write(table_format(sheet))), now.workspace.number))
         })
         .await??;
-    Ok(tagged(&headers, sheet.mime(), bytes))
+    Ok(numbered(tagged(&headers, sheet.mime(), bytes), number))
+}
+
+/// An entry as its file has it
+///
+/// Its tag (`ETag`) is what `If-Match` of a change names: then nothing is changed that has changed
+/// since.
+#[utoipa::path(get, path = "/api/v1/lists/{list}/{id}", tag = "workspace",
+    params(("list" = Kind, Path, description = "Which list"), ("id" = String, Path, description = "Which entry")), responses(
+    (status = 200, description = "Its keys", body = serde_json::Value),
+    (status = 304, description = "Not changed since the tag sent"),
+    (status = 404, description = "No such entry", body = ProblemBody, content_type = "application/problem+json"),
+    (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
+async fn entry(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    at: Result<Path<(Kind, String)>, PathRejection>,
+) -> Answer<Response> {
+    let (kind, id) = kind_of(at)?;
+    let seen = state
+        .brief(move |shared| -> Answer<SeenEntry> {
+            let live = shared.live().map_err(Problem::of_path)?;
+            let found = live.edit().entry(&kind.entry(&id)).map_err(Problem::of_path)?;
+            found.ok_or_else(|| {
+                let fault = format!("there is no `{id}` in the list {}", kind.name());
+                Problem::of_path(Diagnostic::error(Code::Nothing, fault))
+            })
+        })
+        .await??;
+    let bytes = serde_json::to_vec(&seen.values).unwrap_or_default();
+    Ok(numbered(with_tag(&headers, "application/json", bytes, &seen.tag), seen.number))
 }
 
 /// Add an entry
@@ -269,53 +320,87 @@ async fn list(
     (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
 async fn add(
     Extract(state): Extract<State>,
+    headers: HeaderMap,
     kind: Result<Path<Kind>, PathRejection>,
     given: Result<Json<Map<String, Value>>, JsonRejection>,
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let fields = fields(body(given)?)?;
-    let id = state.edited(move |edit| kind.add(edit, fields)).await?;
-    let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
-    let place = place.trim_start_matches('=').replace('+', "%20");
-    let mut response = (StatusCode::CREATED, Json(json!({ "id": id }))).into_response();
-    let at = format!("/api/v1/lists/{}/{place}", kind.name());
-    if let Ok(value) = HeaderValue::from_str(&at) {
-        response.headers_mut().insert(header::LOCATION, value);
-    }
-    Ok(response)
+    let basis = rests::of_headers(&headers, None)?;
+    let deed = state.edited(basis, move |edit| kind.add(edit, fields)).await?;
+    Ok(told(deed, |id, number| {
+        let place = serde_urlencoded::to_string([("", &id)]).unwrap_or_default();
+        let place = place.trim_start_matches('=').replace('+', "%20");
+        let body = json!({ "id": id, "change": number });
+        let mut response = (StatusCode::CREATED, Json(body)).into_response();
+        let at = format!("/api/v1/lists/{}/{place}", kind.name());
+        if let Ok(value) = HeaderValue::from_str(&at) {
+            response.headers_mut().insert(header::LOCATION, value);
+        }
+        response
+    }))
 }
 
 /// Change an entry
 ///
-/// Sets the keys given; `null` takes one out.
+/// Sets the keys given; `null` takes one out. With `If-Match` (the entry's tag) or `seen` nothing is
+/// changed that has changed since it was looked at.
 #[utoipa::path(patch, path = "/api/v1/lists/{list}/{id}", tag = "workspace",
-    params(("list" = Kind, Path, description = "Which list"), ("id" = String, Path, description = "Which entry")),
+    params(("list" = Kind, Path, description = "Which list"), ("id" = String, Path, description = "Which entry"), ChangeQuery),
     request_body = serde_json::Value, responses(
     (status = 200, description = "Changed", body = serde_json::Value),
     (status = 404, description = "No such entry", body = ProblemBody, content_type = "application/problem+json"),
+    (status = 409, description = "It has changed since", body = ProblemBody, content_type = "application/problem+json"),
     (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
 async fn change(
     Extract(state): Extract<State>,
+    headers: HeaderMap,
     at: Result<Path<(Kind, String)>, PathRejection>,
+    RawQuery(query): RawQuery,
     given: Result<Json<Map<String, Value>>, JsonRejection>,
 ) -> Answer<Response> {
     let (kind, id) = kind_of(at)?;
+    let mut basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
+    for (key, value) in pairs(&query.unwrap_or_default())? {
+        let known = QueryKey::find(&CHANGE_KEYS, &key)
+            .ok_or_else(|| nothing_to_ask_for(&key, "there is seen=41"))?;
+        (known.put)(&mut basis, &value)?;
+    }
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
         return Err(Diagnostic::error(Code::Body, "nothing is to be changed").into());
     }
     let own = id.clone();
-    state.edited(move |edit| kind.change(edit, &own, fields, Reserved::Refuse)).await?;
-    Ok(Json(json!({ "id": id })).into_response())
+    let made = move |edit: &mut WorkspaceEdit| kind.change(edit, &own, fields, Reserved::Refuse);
+    let deed = state.edited(basis, made).await?;
+    Ok(told(deed, |(), number| Json(json!({ "id": id, "change": number })).into_response()))
 }
 
-const REMOVE_KEYS: [QueryKey<Dependents>; 1] =
-    [QueryKey::new("dependents", "`yes`: what points to it goes too.", |dependents, said| {
+const CHANGE_KEYS: [QueryKey<Basis>; 1] = [rests::SEEN];
+
+struct ChangeQuery;
+
+impl IntoParams for ChangeQuery {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        QueryKey::parameters(&CHANGE_KEYS)
+    }
+}
+
+/// How an entry is removed.
+struct RemoveAsk {
+    dependents: Dependents,
+    basis: Basis,
+}
+
+const REMOVE_KEYS: [QueryKey<RemoveAsk>; 2] = [
+    QueryKey::new("dependents", "`yes`: what points to it goes too.", |ask, said| {
         if said == "yes" {
-            *dependents = Dependents::Remove;
+            ask.dependents = Dependents::Remove;
         }
         Ok(())
-    })];
+    }),
+    QueryKey { told: rests::SEEN.told, put: |ask, said| (rests::SEEN.put)(&mut ask.basis, said) },
+];
 
 struct RemoveQuery;
 
@@ -335,42 +420,77 @@ impl IntoParams for RemoveQuery {
     (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
 async fn remove(
     Extract(state): Extract<State>,
+    headers: HeaderMap,
     at: Result<Path<(Kind, String)>, PathRejection>,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
     let (kind, id) = kind_of(at)?;
-    let mut dependents = Dependents::Keep;
+    let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
+    let mut ask = RemoveAsk { dependents: Dependents::Keep, basis };
     for (key, value) in pairs(&query.unwrap_or_default())? {
         if let Some(known) = QueryKey::find(&REMOVE_KEYS, &key) {
-            (known.put)(&mut dependents, &value)?;
+            (known.put)(&mut ask, &value)?;
         }
     }
     let own = id.clone();
-    state.edited(move |edit| kind.remove(edit, &own, dependents)).await?;
-    Ok(Json(json!({ "id": id })).into_response())
+    let RemoveAsk { dependents, basis } = ask;
+    let deed = state.edited(basis, move |edit| kind.remove(edit, &own, dependents)).await?;
+    Ok(told(deed, |(), number| Json(json!({ "id": id, "change": number })).into_response()))
 }
 
 /// Which change to take back.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields, default)]
-struct UndoAsk {
+struct BackAsk {
     /// Do again what was taken back last.
     redo: bool,
+    /// The change of that number and no other; left out: the last one.
+    change: Option<u64>,
 }
 
-/// Take back the last change
-#[utoipa::path(post, path = "/api/v1/undo", request_body = UndoAsk, tag = "workspace", responses(
+/// The changes that there were
+///
+/// The oldest first, as far back as the journal goes.
+#[utoipa::path(get, path = "/api/v1/changes", tag = "workspace", responses(
+    (status = 200, description = "Number, command, time, what it was about, whether it is taken back", body = serde_json::Value),
+    (status = 304, description = "Not changed since the tag sent"),
+    (status = 404, description = "No workspace", body = ProblemBody, content_type = "application/problem+json")))]
+async fn changes(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<Response> {
+    let history = state
+        .brief(|shared| Ok::<_, Problem>(shared.live().map_err(Problem::of_path)?.edit().history()))
+        .await??;
+    let told = |change: &PastChange| {
+        let about: Vec<String> = change.entries.iter().map(ToString::to_string).collect();
+        json!({ "change": change.number, "command": change.command, "time": change.time,
+                "about": about, "taken_back": change.taken_back })
+    };
+    let all: Vec<Value> = history.iter().map(told).collect();
+    let bytes = serde_json::to_vec(&all).unwrap_or_default();
+    Ok(tagged(&headers, "application/json", bytes))
+}
+
+/// Take back a change
+///
+/// The last one, or the one named: later ones stay, unless they stand in the way.
+#[utoipa::path(post, path = "/api/v1/undo", request_body = BackAsk, tag = "workspace", responses(
     (status = 200, description = "What was taken back", body = serde_json::Value),
     (status = 404, description = "Nothing to take back", body = ProblemBody, content_type = "application/problem+json"),
     (status = "4XX", description = "What is wrong", body = ProblemBody, content_type = "application/problem+json")))]
 async fn undo(
     Extract(state): Extract<State>,
-    given: Result<Json<UndoAsk>, JsonRejection>,
+    headers: HeaderMap,
+    given: Result<Json<BackAsk>, JsonRejection>,
 ) -> Answer<Response> {
-    let UndoAsk { redo } = body(given)?;
-    let undone = state.edited(move |edit| edit.undo(redo)).await?;
-    let told = json!({ "command": undone.command, "time": undone.time, "files": undone.files });
-    Ok(Json(told).into_response())
+    let BackAsk { redo, change } = body(given)?;
+    let ask = UndoAsk { redo, change, once: once_of(&headers)? };
+    let basis = Basis::once(ask.once.clone());
+    let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
+    Ok(told(deed, |undone, number| {
+        let Undone { change: undone_change, command, time, files, .. } = undone;
+        Json(json!({ "command": command, "time": time, "files": files,
+                     "undone": undone_change, "change": number }))
+        .into_response()
+    }))
 }
 
 /// A finished piece.
@@ -423,14 +543,17 @@ impl FinishedAsk {
     Refusals))]
 async fn finished(
     Extract(state): Extract<State>,
+    headers: HeaderMap,
     given: Result<Json<FinishedAsk>, JsonRejection>,
 ) -> Answer<Response> {
     let request = body(given)?.request()?;
+    let basis = rests::of_headers(&headers, None)?;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
-    let told = state.edited(move |edit| record(edit, &request)).await?;
-    let value = report::record_value(&told);
-    Ok((StatusCode::CREATED, Json(value)).into_response())
+    let deed = state.edited(basis, move |edit| record(edit, &request)).await?;
+    Ok(told(deed, |recorded, _| {
+        (StatusCode::CREATED, Json(report::record_value(&recorded))).into_response()
+    }))
 }
 
 /// Garments are named by id over HTTP, never by folder.

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use app::{Workspace, WorkspaceEdit};
-use store::workspace::{Edit, Folder, Given, List};
+use store::workspace::{Edit, Folder, Given, List, UndoAsk};
 
 use crate::demo::Demo;
 use crate::support::oddments_in;
@@ -285,7 +285,7 @@ fn damage_the_journal(stride: usize) {
             let found = files(&folder);
             assert!(found == now || found == after, "{at} {flip:?}: a file is neither old nor new");
             // A gift for someone who isn't there is a fault of the files, told as one.
-            let told = read.map_or_else(|faults| faults, |(_, warnings)| warnings);
+            let told = read.map_or_else(|faults| faults, |seen| seen.warnings);
             let between = at == 0 || bytes.ends_with(b"\n");
             if flip.is_some() || !between {
                 assert!(!told.is_empty(), "{at} {flip:?}: nothing is said");
@@ -295,7 +295,7 @@ fn damage_the_journal(stride: usize) {
             if at % 290 == 0 {
                 let stood = files(&folder);
                 edits(&folder, "stash change", vec![weigh(77)]).expect("goes on");
-                workspace.undo(false).expect("taken back");
+                workspace.undo(&UndoAsk::default()).expect("taken back");
                 assert_eq!(files(&folder), stood, "{at} {flip:?}");
             }
         }
@@ -333,7 +333,7 @@ fn soak(folder: &Path, changes: u32) -> u64 {
     for i in 0..changes / 2 {
         let mass = format!("{} g", 1001 + i % 97).parse().expect("a mass");
         edits(folder, "stash change", vec![Edit::reweigh(&remnant, mass)]).expect("changed");
-        workspace.undo(false).expect("taken back");
+        workspace.undo(&UndoAsk::default()).expect("taken back");
         most = most.max(fs::metadata(folder.join(".oddments/journal")).expect("there").len());
     }
     assert_eq!(files(folder), before, "back where it began");

@@ -25,10 +25,13 @@ mod records;
 mod reference_body;
 mod reference_knit;
 mod script_api;
+mod seen;
 mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+#[cfg(unix)]
+mod storm;
 mod stripes;
 mod support;
 mod thread;

@@ -13,7 +13,7 @@ use axum::http::{Method, header};
 use diag::{Code, Diagnostics};
 use proptest::prelude::*;
 use script::{Limits, Manifest, Plugin, ScriptHost};
-use store::workspace::Folder;
+use store::workspace::{Folder, Seen, UndoAsk};
 use store::{self, shipped_plugin, shipped_plugin_ids};
 use units::{Length, Mass, PerTen, YarnCount};
 
@@ -315,7 +315,7 @@ fn a_damaged_workspace_is_told_at_its_lines_and_never_written_over() {
         fs::write(&path, &text).expect("written");
         let read = folder.read();
         let faults = match read {
-            Ok((_, warnings)) => warnings,
+            Ok(seen) => seen.warnings,
             Err(faults) => faults,
         };
         for fault in faults.iter() {
@@ -464,9 +464,9 @@ fn a_forged_journal_leads_nowhere() {
         let journal = demo.path.join(".oddments/journal");
         fs::write(&journal, sealed(&record.to_string())).expect("written");
         let folder = Folder::find(Some(&demo.path)).expect("found").expect("there");
-        let (_, warnings) = folder.read().expect("the files are sound");
+        let Seen { warnings, .. } = folder.read().expect("the files are sound");
         assert!(warnings.iter().any(|fault| fault.code == Code::Journal), "{path}: {warnings:?}");
-        let faults = folder.undo(false).expect_err("nothing of ours to take back");
+        let faults = folder.undo(&UndoAsk::default()).expect_err("nothing of ours to take back");
         assert!(faults.iter().any(|fault| fault.code == Code::Nothing), "{path}: {faults:?}");
         assert_eq!((beside(home), beside(&demo.path)), before, "{path}");
         assert!(!demo.path.join(".oddments/new.toml").exists());

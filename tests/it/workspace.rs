@@ -10,7 +10,7 @@ use std::time::Duration;
 use app::{Workspace, WorkspaceEdit, init_workspace};
 use assert_cmd::Command;
 use proptest::prelude::*;
-use store::workspace::{Edit, Folder, Given, List, schema, schema_names};
+use store::workspace::{Edit, Folder, Given, List, UndoAsk, schema, schema_names};
 
 fn demo() -> (tempfile::TempDir, PathBuf) {
     let hold = tempfile::tempdir().expect("a folder");
@@ -641,8 +641,8 @@ proptest! {
                     let both = vec![Edit::Add { list: List::People, fields }, add_edit(&format!("p{n}"), 9)];
                     edit.edits("people add", one(both))
                 }
-                Step::Undo => edit.undo(false).map(|_| ()),
-                Step::Redo => edit.undo(true).map(|_| ()),
+                Step::Undo => edit.undo(&UndoAsk::default()).map(|_| ()),
+                Step::Redo => edit.undo(&UndoAsk::again()).map(|_| ()),
             };
             // Only what must be refused is: an id that is taken, nothing to take back.
             if let Err(faults) = done {
@@ -651,7 +651,7 @@ proptest! {
             }
             contents(&folder);
         }
-        while edit.undo(false).is_ok() {}
+        while edit.undo(&UndoAsk::default()).is_ok() {}
         prop_assert!(files(&folder) == before);
     }
 }
@@ -930,5 +930,5 @@ fn ten_thousand_remnants_are_no_trouble() {
     // The journal holds what changed, not the whole file.
     assert!(fs::metadata(folder.join(".oddments/journal")).expect("there").len() < 1000);
     let folder = Folder::find(Some(&folder)).expect("found").expect("there");
-    folder.undo(false).expect("undone");
+    folder.undo(&UndoAsk::default()).expect("undone");
 }

@@ -15,11 +15,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::gift_life::free_gifts;
 use super::{Workbench, WorkspaceEdit};
 use diag::Diagnostics;
-use knit::gift_plan::GiftPlan;
+use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
 use knit::stash::{Date, GiftWish, Reservation};
 use plan::{self, Progress, SolveSettings};
 use report::plan_words::stash_changed;
-use store::workspace::{Contents, Edit};
+use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName};
 use units::Mass;
 
 /// What to plan from.
@@ -27,6 +27,8 @@ use units::Mass;
 pub struct PlanRequest<'a> {
     pub bench: &'a Workbench,
     pub contents: &'a Contents,
+    /// The number of that state of the workspace.
+    pub number: u64,
     /// From when the hours until a due date are counted.
     pub today: Date,
     /// Plan gifts again that an accepted plan has set yarn aside for.
@@ -58,16 +60,20 @@ fn kept(contents: &Contents, again: bool) -> impl Iterator<Item = &Reservation> 
 }
 
 /// Sets the yarn of a plan aside in the workspace, beside what was set aside before, or (with
-/// `again`) in the place of all that is not held fast. Gives the number of gifts.
+/// `again`) in the place of all that is not held fast. Gives the number of gifts. `seen` is what the
+/// plan was made from.
 ///
 /// # Errors
-/// A remnant that has gone or got lighter since the plan was made; a gift that is no longer what was
-/// planned, or has yarn already; as [`WorkspaceEdit::edits`].
+/// Something that the plan rests on has changed since: a gift or its person, a remnant, yarn or
+/// swatch that it uses, what is set aside, sizes, settings; a gift that has yarn already. As
+/// [`WorkspaceEdit::edits`].
 pub fn accept(
     edit: &mut WorkspaceEdit,
+    seen: &Contents,
     plan: &GiftPlan,
     again: bool,
 ) -> Result<usize, Diagnostics> {
+    edit.rest_on(basis(seen, plan));
     let fresh = reservations(plan);
     edit.edits("plan --accept", |contents| {
         let mut faults = acceptable::gifts_changed(contents, plan, again);
@@ -89,6 +95,26 @@ pub fn accept(
         let edits = free_gifts(gone).into_iter().chain(Edit::set_aside(&fresh)).collect();
         Ok((edits, plan.gifts.len()))
     })
+}
+
+/// What a plan rests on.
+fn basis(seen: &Contents, plan: &GiftPlan) -> Basis {
+    use EntryKind::{Gift, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn};
+    let whole = [SetAside, Settings, Size].map(EntryName::all);
+    let of_gift = |gift: &PlannedGift| {
+        let swatch = gift.swatch.iter().map(|id| EntryName::new(Swatch, id));
+        let own = [(Gift, &gift.id), (Person, &gift.person), (Machine, &gift.machine)];
+        let own = own.map(|(kind, key)| EntryName::new(kind, key));
+        own.into_iter().chain(swatch).collect::<Vec<_>>()
+    };
+    let of_section = |section: &PlannedSection| {
+        let remnants = section.chunks.iter().map(|(id, _)| EntryName::new(Remnant, id));
+        remnants.chain([EntryName::new(Yarn, &section.yarn)]).collect::<Vec<_>>()
+    };
+    let sections = plan.gifts.iter().flat_map(|gift| &gift.sections);
+    let names = plan.gifts.iter().flat_map(of_gift).chain(sections.flat_map(of_section));
+    let basis = Basis { seen: Some(plan.made_on), ..Basis::default() };
+    basis.on(seen, whole.into_iter().chain(names))
 }
 
 /// The yarn a plan sets aside, in the order of the gifts.

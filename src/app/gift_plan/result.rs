@@ -35,6 +35,7 @@ pub(super) fn gift_plan(
     }
     in_order_of_work(&mut gifts);
     GiftPlan {
+        made_on: request.number,
         gifts,
         left_out,
         remnants: back.remnants(),

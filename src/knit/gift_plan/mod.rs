@@ -18,6 +18,8 @@ use std::collections::BTreeMap;
 /// What is made for whom, of what; what is left; what is left out and why.
 #[derive(Clone, Debug)]
 pub struct GiftPlan {
+    /// The number of the state of the workspace that it was made on.
+    pub made_on: u64,
     /// In the order of work: by due date, then by priority.
     pub gifts: Vec<PlannedGift>,
     /// Gifts that are not made.

@@ -4,6 +4,7 @@
 //! written and synced; when all files are written it is marked done. So after a kill at any
 //! moment the last change is either not here at all, or here in full.
 
+use std::collections::BTreeSet;
 use std::fs::{self, OpenOptions};
 use std::hash::Hasher;
 use std::io::{self, Read, Write};
@@ -11,6 +12,7 @@ use std::io::{self, Read, Write};
 use fnv::FnvHasher;
 use serde::{Deserialize, Serialize};
 
+use super::entries::EntryName;
 use super::folder::{Folder, OWN, cannot_write, is_knitters};
 use crate::files::replace;
 use diag::{Code, Diagnostic};
@@ -35,7 +37,33 @@ pub(super) struct Change {
     pub undoes: Option<u64>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub redoes: Option<u64>,
+    /// The entries it touched: `remnant/slate-1`. An old journal doesn't say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub entries: Option<Vec<String>>,
+    /// The one-time key of the form or the request that asked for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub once: Option<String>,
     pub files: Vec<FileChange>,
+}
+
+impl Change {
+    /// Whether it touched that entry; where an old journal doesn't say, it may have.
+    pub fn touches(&self, name: &EntryName) -> bool {
+        self.entries.is_none() || self.names().any(|own| name.covers(&own))
+    }
+
+    /// The entries it touched.
+    pub fn names(&self) -> impl Iterator<Item = EntryName> {
+        self.entries.iter().flatten().filter_map(|text| EntryName::read(text))
+    }
+}
+
+/// A change that was made, and the one that made it so last: itself, or what did it again; where
+/// it is taken back, what took it back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Step<'a> {
+    pub change: &'a Change,
+    pub last: &'a Change,
 }
 
 /// What happened to one file: at a byte, one stretch of text gave way to another.
@@ -114,6 +142,57 @@ impl FileChange {
         (after.as_deref().map(sum) == self.after).then_some(after)
     }
 
+    /// Whether a change that came later touched none of what this one wrote; then where that
+    /// begins after it.
+    fn moved_by(&self, later: &FileChange, at: usize) -> Option<usize> {
+        // A journal may be forged: no figure in it is taken for sane.
+        let end = at.checked_add(self.new.len())?;
+        if later.at >= end {
+            return Some(at);
+        }
+        let behind = at.checked_sub(later.at.checked_add(later.old.len())?)?;
+        later.at.checked_add(later.new.len())?.checked_add(behind)
+    }
+
+    /// The way back from what the file holds now, past changes that came later.
+    ///
+    /// # Errors
+    /// The number of a later change that stands in the way; `None`: the file was changed by hand.
+    pub fn back_past<'a>(
+        &self,
+        later: impl Iterator<Item = Later<'a>>,
+        now: Option<&str>,
+    ) -> Result<FileChange, Option<&'a Change>> {
+        let later: Vec<Later<'a>> = later.collect();
+        let mut at = self.at;
+        let mut stands = &self.after;
+        let mut rest = later.as_slice();
+        loop {
+            // What was changed and changed back is no matter.
+            let same = rest.iter().rposition(|own| own.file.after == *stands);
+            rest = &rest[same.map_or(0, |same| same + 1)..];
+            let Some((Later { change, file }, others)) = rest.split_first() else { break };
+            if file.before != *stands {
+                return Err(None);
+            }
+            let stays = self.before.is_some() && stands.is_some() && file.after.is_some();
+            at = self.moved_by(file, at).filter(|_| stays).ok_or(Some(*change))?;
+            stands = &file.after;
+            rest = others;
+        }
+        if now.map(sum) != *stands {
+            return Err(None);
+        }
+        if *stands == self.after {
+            return Ok(self.reversed());
+        }
+        let text = now.unwrap_or("");
+        let whole = text.get(at..).and_then(|rest| rest.strip_prefix(self.new.as_str()));
+        let whole = whole.ok_or(None)?;
+        let after = format!("{}{}{whole}", &text[..at], self.old);
+        Ok(FileChange::between(&self.path, now, Some(&after)))
+    }
+
     /// The way back.
     pub fn reversed(&self) -> FileChange {
         FileChange {
@@ -125,6 +204,13 @@ impl FileChange {
             new: self.old.clone(),
         }
     }
+}
+
+/// A change that came later, and what it did to one file.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Later<'a> {
+    pub change: &'a Change,
+    pub file: &'a FileChange,
 }
 
 /// The journal of a workspace, read.
@@ -198,37 +284,93 @@ impl Journal {
         })
     }
 
-    fn dropped(&self, seq: u64) -> bool {
-        self.records.contains(&JournalRecord::Dropped(seq))
-    }
-
     /// The last change, where it was cut short.
     pub fn pending(&self) -> Option<&Change> {
         self.changes().next_back().filter(|change| !self.settled(change.seq))
+    }
+
+    /// The number of the state after the last change; 0 before the first one.
+    pub fn number(&self) -> u64 {
+        self.made().map(|change| change.seq).max().unwrap_or(0)
     }
 
     pub fn next_seq(&self) -> u64 {
         self.changes().map(|change| change.seq).max().unwrap_or(0) + 1
     }
 
-    /// The change that `undo` would take back, and the one that `undo --redo` would do again.
-    pub fn undoable(&self) -> (Option<&Change>, Option<&Change>) {
-        let (mut done, mut undone): (Vec<&Change>, Vec<&Change>) = (Vec::new(), Vec::new());
-        for change in self.changes().filter(|change| !self.dropped(change.seq)) {
-            if let Some(seq) = change.undoes {
-                if let Some(at) = done.iter().rposition(|c| c.seq == seq) {
-                    undone.push(done.remove(at));
-                }
-            } else if let Some(seq) = change.redoes {
-                if let Some(at) = undone.iter().rposition(|c| c.seq == seq) {
-                    done.push(undone.remove(at));
-                }
-            } else {
-                done.push(change);
-                undone.clear();
+    /// The changes that were made, in order.
+    fn made(&self) -> impl DoubleEndedIterator<Item = &Change> {
+        let dropped: BTreeSet<u64> = self
+            .records
+            .iter()
+            .filter_map(|record| match record {
+                JournalRecord::Dropped(seq) => Some(*seq),
+                _ => None,
+            })
+            .collect();
+        self.changes().filter(move |change| !dropped.contains(&change.seq))
+    }
+
+    /// The change that a form or a request with this key made, as long as it stands: what is taken
+    /// back may be asked for again from the same page.
+    pub fn once(&self, key: &str) -> Option<&Change> {
+        let (done, undone) = self.steps();
+        let own = |change: &&Change| change.once.as_deref() == Some(key);
+        let done = done.iter().flat_map(|step| [step.change, step.last]);
+        done.chain(undone.iter().map(|step| step.last)).find(own)
+    }
+
+    /// The changes made after a number, but for those taken back again since.
+    pub fn since(&self, number: u64) -> Vec<&Change> {
+        let mut net: Vec<&Change> = Vec::new();
+        for change in self.made().filter(|change| change.seq > number) {
+            let reversed = net.iter().position(|own| {
+                Some(own.seq) == change.undoes
+                    || (own.undoes.is_some() && own.undoes == change.redoes)
+            });
+            match reversed {
+                Some(at) => drop(net.remove(at)),
+                None => net.push(change),
             }
         }
-        (done.last().copied(), undone.last().copied())
+        net
+    }
+
+    /// The changes to one file that came after a number, each as it was made.
+    pub fn later<'a>(&'a self, number: u64, path: &'a str) -> impl Iterator<Item = Later<'a>> {
+        self.made().filter(move |change| change.seq > number).flat_map(move |change| {
+            let own = change.files.iter().filter(move |file| file.path == path);
+            own.map(move |file| Later { change, file })
+        })
+    }
+
+    /// The changes that stand and those that are taken back, each in the order in which `undo`
+    /// and `undo --redo` come to them, the next one last.
+    pub fn steps(&self) -> (Vec<Step<'_>>, Vec<Step<'_>>) {
+        let (mut done, mut undone): (Vec<Step<'_>>, Vec<Step<'_>>) = (Vec::new(), Vec::new());
+        let moved = |from: &mut Vec<Step<'_>>, seq| {
+            let at = from.iter().rposition(|step| step.change.seq == seq);
+            at.map(|at| from.remove(at).change.seq)
+        };
+        for change in self.made() {
+            let (seq, from, to) = match (change.undoes, change.redoes) {
+                (Some(seq), _) => (seq, &mut done, &mut undone),
+                (None, Some(seq)) => (seq, &mut undone, &mut done),
+                (None, None) => {
+                    done.push(Step { change, last: change });
+                    undone.clear();
+                    continue;
+                }
+            };
+            if let Some(own) = moved(from, seq).and_then(|seq| self.of(seq)) {
+                to.push(Step { change: own, last: change });
+            }
+        }
+        (done, undone)
+    }
+
+    fn of(&self, seq: u64) -> Option<&Change> {
+        self.made().find(|change| change.seq == seq)
     }
 
     /// Writes a change down before it is made.
@@ -390,7 +532,7 @@ mod tests {
     fn change(seq: u64) -> Change {
         let files = vec![FileChange::between("stash.toml", Some("a"), Some("b\n\"{}"))];
         let (time, command) = (String::new(), "stash add".to_owned());
-        Change { seq, time, command, undoes: None, redoes: None, files }
+        Change { seq, time, command, undoes: None, redoes: None, entries: None, once: None, files }
     }
 
     #[test]
@@ -439,7 +581,7 @@ mod tests {
         );
         let journal = Journal::parse(written.as_bytes());
         assert_eq!((journal.damaged.as_slice(), journal.records.len()), (&[][..], 4));
-        assert_eq!(journal.undoable().1.map(|change| change.seq), Some(1));
+        assert_eq!(journal.steps().1.last().map(|step| step.change.seq), Some(1));
         assert_eq!(journal.records.iter().map(sealed).collect::<String>(), written);
     }
 
@@ -448,8 +590,9 @@ mod tests {
         let mut journal = Journal::default();
         let mut add = |seq, undoes, redoes| {
             journal.records.push(JournalRecord::Change(Change { undoes, redoes, ..change(seq) }));
-            let seqs = journal.undoable();
-            (seqs.0.map(|c| c.seq), seqs.1.map(|c| c.seq))
+            let (done, undone) = journal.steps();
+            let next = |steps: &[Step<'_>]| steps.last().map(|step| step.change.seq);
+            (next(&done), next(&undone))
         };
         assert_eq!(add(1, None, None), (Some(1), None));
         assert_eq!(add(2, None, None), (Some(2), None));

@@ -7,8 +7,10 @@
 
 mod demo;
 mod edit;
+mod entries;
 mod folder;
 mod gifts_file;
+mod history;
 mod journal;
 mod load;
 mod lock;
@@ -26,7 +28,9 @@ use std::collections::BTreeMap;
 
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
+pub use entries::{EntryKind, EntryName, Tag, tag, tags_of};
 pub use folder::{Folder, Stamp};
+pub use history::{Basis, PastChange, UndoAsk, Undone};
 pub use knit::stash::Contents;
 pub use named::Named;
 pub use schemas::{schema, schema_names};
@@ -52,30 +56,57 @@ pub fn is_id(text: &str) -> bool {
     reading::is_id(text)
 }
 
-/// What `undo` did.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Undone {
-    /// The command that was taken back, or done again.
-    pub command: String,
-    /// When it was given, RFC 3339.
-    pub time: String,
-    /// The files that changed.
-    pub files: Vec<String>,
+/// What files will hold, by path; `None`: the file goes.
+type Texts = BTreeMap<String, Option<String>>;
+
+/// A workspace as it was at one moment.
+#[derive(Clone, Debug)]
+pub struct Seen {
+    /// Everything in it.
+    pub contents: Contents,
+    /// The number of that state: it goes up with every change that a command or a form makes.
+    pub number: u64,
+    /// What there is to warn of.
+    pub warnings: Diagnostics,
+}
+
+/// One entry of a workspace as it was at one moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SeenEntry {
+    /// Its keys and values, as in the file.
+    pub values: toml::Table,
+    /// Its tag: differs where the entry does.
+    pub tag: Tag,
+    /// The number of the state.
+    pub number: u64,
 }
 
 impl Folder {
-    /// Everything in the workspace, and what there is to warn of.
+    /// Everything in the workspace, its number, and what there is to warn of.
     ///
     /// # Errors
     /// Every fault of every file, at its place.
-    pub fn read(&self) -> Result<(Contents, Diagnostics), Diagnostics> {
-        let mut told = self.recover_to_read()?;
-        let lock = Lock::shared(self)?;
+    pub fn read(&self) -> Result<Seen, Diagnostics> {
+        let (lock, number, mut warnings) = self.settled()?;
         let snapshot = self.snapshot();
         drop(lock);
         let (contents, faults) = load::load(self, &snapshot);
-        told.extend(faults);
-        if told.has_errors() { Err(told) } else { Ok((contents, told)) }
+        warnings.extend(faults);
+        if warnings.has_errors() { Err(warnings) } else { Ok(Seen { contents, number, warnings }) }
+    }
+
+    /// One entry as its file has it, with its tag and the number of the state; `None`: there is no
+    /// such entry, or it is faulty.
+    ///
+    /// # Errors
+    /// A folder that can't be read.
+    pub fn entry(&self, name: &EntryName) -> Result<Option<SeenEntry>, Diagnostics> {
+        let (lock, number, _) = self.settled()?;
+        let snapshot = self.snapshot();
+        drop(lock);
+        let (contents, _) = load::load(self, &snapshot);
+        let Some(tag) = tag(&contents, name) else { return Ok(None) };
+        Ok(entries::values(name, &snapshot.texts).map(|values| SeenEntry { values, tag, number }))
     }
 
     /// Makes one change: `make` says what, from what is in the workspace at that moment. What is
@@ -87,21 +118,19 @@ impl Folder {
     pub fn change<T>(
         &self,
         command: &str,
+        basis: &Basis,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
-    ) -> Result<(T, Diagnostics), Diagnostics> {
+    ) -> Result<(T, u64, Diagnostics), Diagnostics> {
         lock::make_own(self)?;
         let _lock = Lock::exclusive(self)?;
         let (mut journal, mut warnings) = self.recovered()?;
+        basis.unused(&journal)?;
         let before = self.snapshot();
         let (contents, faults) = load::load(self, &before);
+        basis.still(&journal, &contents)?;
         let (edits, value) = make(&contents)?;
-        let renamed = rename::renamed(self, &before, &edits)?;
-        let mut all = Edits::new(&renamed, self.has_schemas());
-        for edit in &edits {
-            all.apply(edit).map_err(|refusal| unparsed(refusal, &faults))?;
-        }
-        let texts = rename::together(&before, &renamed, all.finish()?);
-        warnings.extend(self.check_change(&before, &faults, &texts)?);
+        let (texts, after, found) = self.worked_out(&before, &faults, &edits)?;
+        warnings.extend(found);
         let files: Vec<FileChange> = texts
             .iter()
             .map(|(path, text)| {
@@ -109,11 +138,19 @@ impl Folder {
                 FileChange::between(path, before, text.as_deref())
             })
             .collect();
-        if !files.is_empty() {
-            let change = change_of(&journal, command, files);
-            self.commit(&mut journal, change, &before)?;
+        if files.is_empty() {
+            return Ok((value, journal.number(), warnings));
         }
-        Ok((value, warnings))
+        let names = entries::differing(&contents, &after);
+        basis.untouched(&journal, &names)?;
+        let change = Change {
+            entries: Some(names.iter().map(EntryName::written).collect()),
+            once: basis.once.clone(),
+            ..change_of(&journal, command, files)
+        };
+        let number = change.seq;
+        self.commit(&mut journal, change, &before)?;
+        Ok((value, number, warnings))
     }
 
     /// As [`change`](Self::change), and writes nothing: what would be said of the change.
@@ -124,81 +161,42 @@ impl Folder {
         &self,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<(T, Diagnostics), Diagnostics> {
-        let mut warnings = self.recover_to_read()?;
-        let lock = Lock::shared(self)?;
+        let (lock, _, mut warnings) = self.settled()?;
         let before = self.snapshot();
         drop(lock);
         let (contents, faults) = load::load(self, &before);
         let (edits, value) = make(&contents)?;
-        let renamed = rename::renamed(self, &before, &edits)?;
-        let mut all = Edits::new(&renamed, self.has_schemas());
-        for edit in &edits {
-            all.apply(edit).map_err(|refusal| unparsed(refusal, &faults))?;
-        }
-        let texts = rename::together(&before, &renamed, all.finish()?);
-        warnings.extend(self.check_change(&before, &faults, &texts)?);
+        let (_, _, found) = self.worked_out(&before, &faults, &edits)?;
+        warnings.extend(found);
         Ok((value, warnings))
     }
 
-    /// The commands that [`undo`](Self::undo) would take back, and do again.
-    pub fn undoable(&self) -> (Option<String>, Option<String>) {
-        let Ok(journal) = Journal::read(self) else { return (None, None) };
-        let (undo, redo) = journal.undoable();
-        (undo.map(|change| change.command.clone()), redo.map(|change| change.command.clone()))
-    }
-
-    /// Takes back the last command that is not taken back yet; with `redo`, does again the one
-    /// that was taken back last.
-    ///
-    /// # Errors
-    /// Nothing to take back; a file that was changed by hand since; a folder that can't be
-    /// written to.
-    pub fn undo(&self, redo: bool) -> Result<(Undone, Diagnostics), Diagnostics> {
-        lock::make_own(self)?;
-        let _lock = Lock::exclusive(self)?;
-        let (mut journal, warnings) = self.recovered()?;
-        let found = if redo { journal.undoable().1 } else { journal.undoable().0 };
-        let Some(found) = found.cloned() else {
-            let what =
-                if redo { "there is nothing to do again" } else { "there is nothing to undo" };
-            return Err(Diagnostic::error(Code::Nothing, what)
-                .hint("only changes made by commands can be taken back, the last one first")
-                .into());
-        };
-        let files: Vec<FileChange> =
-            found.files.iter().map(|f| if redo { f.clone() } else { f.reversed() }).collect();
-        let mut before = Snapshot::default();
-        let mut faults = Diagnostics::new();
-        for file in &files {
-            let text = self.text(&file.path)?;
-            if file.stand(text.as_deref()) != Stand::Before {
-                let fault = format!("{} was changed by hand since", self.shown(&file.path));
-                faults.push(
-                    Diagnostic::error(Code::ChangedSince, fault).hint(format!(
-                        "`{}` can't be taken back over that: edit it",
-                        found.command
-                    )),
-                );
-            }
-            before.texts.extend(text.map(|text| (file.path.clone(), text)));
+    /// The texts that edits make, what is in the workspace with them, and what there is to warn of
+    /// that was not before.
+    fn worked_out(
+        &self,
+        before: &Snapshot,
+        faults: &Diagnostics,
+        edits: &[Edit],
+    ) -> Result<(Texts, Contents, Diagnostics), Diagnostics> {
+        let renamed = rename::renamed(self, before, edits)?;
+        let mut all = Edits::new(&renamed, self.has_schemas());
+        for edit in edits {
+            all.apply(edit).map_err(|refusal| unparsed(refusal, faults))?;
         }
-        faults.into_result(())?;
-        let (undoes, redoes) = if redo { (None, Some(found.seq)) } else { (Some(found.seq), None) };
-        let command = if redo { "undo --redo" } else { "undo" };
-        let change = Change { undoes, redoes, ..change_of(&journal, command, files) };
-        let files = change.files.iter().map(|file| file.path.clone()).collect();
-        self.commit(&mut journal, change, &before)?;
-        Ok((Undone { command: found.command, time: found.time, files }, warnings))
+        let texts = rename::together(before, &renamed, all.finish()?);
+        let (after, warnings) = self.check_change(before, faults, &texts)?;
+        Ok((texts, after, warnings))
     }
 
-    /// Refuses a change that brings faults that were not there before, and gives the warnings that
-    /// it brings.
+    /// Refuses a change that brings faults that were not there before, and gives what is there
+    /// after it with the warnings that it brings.
     fn check_change(
         &self,
         before: &Snapshot,
         old: &Diagnostics,
-        texts: &BTreeMap<String, Option<String>>,
-    ) -> Result<Diagnostics, Diagnostics> {
+        texts: &Texts,
+    ) -> Result<(Contents, Diagnostics), Diagnostics> {
         let mut after = before.clone();
         for (path, text) in texts {
             match text {
@@ -206,7 +204,7 @@ impl Folder {
                 None => after.texts.remove(path),
             };
         }
-        let (_, found) = load::load(self, &after);
+        let (contents, found) = load::load(self, &after);
         let mut old: Vec<&Diagnostic> = old.iter().collect();
         let (mut fresh, mut warnings) = (Diagnostics::new(), Diagnostics::new());
         for fault in found.iter() {
@@ -225,15 +223,11 @@ impl Folder {
                 None => warnings.push(fault.clone()),
             }
         }
-        fresh.into_result(warnings)
+        fresh.into_result((contents, warnings))
     }
 
     /// A fault of a text that is not written yet has no place anyone could open.
-    fn unwritten(
-        &self,
-        fault: &Diagnostic,
-        texts: &BTreeMap<String, Option<String>>,
-    ) -> Diagnostic {
+    fn unwritten(&self, fault: &Diagnostic, texts: &Texts) -> Diagnostic {
         let mut fault = fault.clone();
         if let Some(place) = &fault.place
             && texts.keys().any(|path| self.shown(path) == place.file)
@@ -341,34 +335,48 @@ impl Folder {
         Ok((journal, warnings))
     }
 
-    /// As [`recovered`](Self::recovered), for a command that only reads: takes the lock only where
-    /// there is something to finish, and goes on where it can't.
-    fn recover_to_read(&self) -> Result<Diagnostics, Diagnostics> {
+    /// The workspace held for reading, with its number; a change that was cut short is finished
+    /// first, where that can be done.
+    fn settled(&self) -> Result<(Lock, u64, Diagnostics), Diagnostics> {
+        let mut told = Diagnostics::new();
+        let lock = Lock::shared(self)?;
         if !self.has_own() {
-            return Ok(Diagnostics::new());
+            return Ok((lock, 0, told));
         }
-        let journal = match Journal::read(self) {
-            Ok(journal) => journal,
-            Err(fault) => {
-                let fault = Diagnostic { severity: Severity::Warning, ..fault };
-                return Ok(fault.into());
-            }
-        };
-        if journal.pending().is_none() {
-            return Ok(journal.damage(self).map_or_else(Diagnostics::new, Into::into));
+        // While nobody may write, what is not finished was cut short.
+        let (number, cut_short) = self.number(&mut told);
+        if !cut_short {
+            return Ok((lock, number, told));
         }
-        // Someone may be writing at this moment: then nothing is left to do once they are done.
+        drop(lock);
         let done = Lock::exclusive(self)
             .map_err(Diagnostics::from)
             .and_then(|_lock| self.recovered().map(|(_, warnings)| warnings));
-        Ok(done.unwrap_or_else(|faults| {
-            let told = "the last change was cut short and can't be finished";
-            let mut warnings = Diagnostics::from(Diagnostic::warning(Code::Unfinished, told));
+        told = done.unwrap_or_else(|faults| {
+            let unfinished = "the last change was cut short and can't be finished";
+            let mut warnings = Diagnostics::from(Diagnostic::warning(Code::Unfinished, unfinished));
             warnings.extend(
                 faults.into_iter().map(|f| Diagnostic { severity: Severity::Warning, ..f }),
             );
             warnings
-        }))
+        });
+        let lock = Lock::shared(self)?;
+        let (number, _) = self.number(&mut Diagnostics::new());
+        Ok((lock, number, told))
+    }
+
+    /// The number of the state, and whether the last change was cut short.
+    fn number(&self, told: &mut Diagnostics) -> (u64, bool) {
+        match Journal::read(self) {
+            Ok(journal) => {
+                told.extend(journal.damage(self));
+                (journal.number(), journal.pending().is_some())
+            }
+            Err(fault) => {
+                told.push(Diagnostic { severity: Severity::Warning, ..fault });
+                (0, false)
+            }
+        }
     }
 }
 
@@ -381,6 +389,8 @@ fn change_of(journal: &Journal, command: &str, files: Vec<FileChange>) -> Change
         command: command.to_owned(),
         undoes: None,
         redoes: None,
+        entries: None,
+        once: None,
         files,
     }
 }

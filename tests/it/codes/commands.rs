@@ -187,6 +187,7 @@ pub const EXAMPLES: &[Example] = &[
         how: By(|| told(&super::undone_over_a_change(&Demo::new()))),
     },
     Example { code: Code::Unfinished, how: By(cut_short) },
+    Example { code: Code::InTheWay, how: By(undone_past_another) },
 ];
 
 /// Yarn set aside for a gift.
@@ -236,4 +237,14 @@ fn cut_short() -> Vec<Code> {
     fs::write(at(".oddments/journal"), format!("{open}\n")).expect("written");
     fs::write(at("gifts.toml"), "# Mine now.\n").expect("written");
     told(&oddments_in(hold.path(), &["gifts", "list"]))
+}
+
+/// A remnant is weighed twice, and the first weighing is to be taken back.
+fn undone_past_another() -> Vec<Code> {
+    let demo = Demo::new();
+    for weight in ["7 g", "6 g"] {
+        let ran = demo.run(&["stash", "change", "shoreline-1", "--weight", weight]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+    }
+    told(&demo.run(&["undo", "--change", "1"]))
 }

@@ -5,13 +5,14 @@ use std::time::Duration;
 use super::example::Example;
 use super::example::How::{By, Get, Post};
 use super::example::{JSON, answered, failed, sent};
-use app::Places;
+use app::{Places, Reserved, WorkspaceEdit};
 use axum::body::{Body, Bytes};
 use axum::http::{Method, StatusCode, header};
 use diag::Code;
 use http_body_util::{Full, Limited};
 use serde_json::json;
 use store::Place;
+use store::workspace::{Basis, Given, List};
 use web::{Bounds, Setup};
 
 use crate::demo::Demo;
@@ -20,6 +21,9 @@ use crate::server::{Server, json_request, request, setup};
 pub const EXAMPLES: &[Example] = &[
     // What is asked for.
     Example { code: Code::NoGarment, how: Get("/api/v1/grade?garment=tma") },
+    Example { code: Code::Outdated, how: By(|| patched("?seen=4000")) },
+    Example { code: Code::Rests, how: By(|| patched("?seen=six")) },
+    Example { code: Code::Repeated, how: By(added_twice) },
     Example { code: Code::Sizes, how: Get("/api/v1/grade?garment=tam&sizes=y3000") },
     Example { code: Code::NoMachine, how: Get("/api/v1/grade?garment=tam&machine=steam") },
     Example { code: Code::NoSwatch, how: Get("/api/v1/grade?garment=tam&swatch_id=none") },
@@ -191,4 +195,26 @@ fn no_weight() -> Vec<Code> {
     assert_eq!(page.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", page.text());
     let told = page.text().contains("what does it weigh?");
     told.then_some(Code::Weight).into_iter().collect()
+}
+
+/// An entry changed on the strength of a number.
+fn patched(query: &str) -> Vec<Code> {
+    let path = format!("/api/v1/lists/stash/shoreline-1{query}");
+    let request = json_request(Method::PATCH, &path, &json!({ "weight": "1 g" }));
+    answered(&Server::of(&Demo::new()).send(request))
+}
+
+/// Two changes with one key. A page and a program are told what was done the first time; whoever
+/// makes the change itself is refused.
+fn added_twice() -> Vec<Code> {
+    let demo = Demo::new();
+    let weighed = |weight: &str| {
+        let basis = Basis::once(Some("a key".to_owned()));
+        let edit = WorkspaceEdit::open(Some(&demo.path)).expect("a workspace");
+        let fields = vec![("weight".to_owned(), Given::text(weight))];
+        let (mut edit, reserved) = (edit.resting_on(basis), Reserved::default());
+        edit.change_entry("stash change", List::Stash, "shoreline-1", fields, reserved)
+    };
+    assert!(weighed("2 g").is_ok());
+    failed(weighed("1 g"))
 }

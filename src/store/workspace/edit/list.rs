@@ -20,7 +20,7 @@ impl List {
     }
 
     /// The name of its tables, and the key an entry is known by.
-    pub(super) const fn names(self) -> (&'static str, &'static str) {
+    pub(crate) const fn names(self) -> (&'static str, &'static str) {
         match self {
             List::Stash => ("remnant", "id"),
             List::People => ("person", "name"),

@@ -1,0 +1,218 @@
+//! The forms of the page of the stash and the gifts. They are sent to one address; what they do is
+//! what the commands do.
+
+use axum::extract::rejection::FormRejection;
+use axum::extract::{Form, State as Extract};
+use axum::response::{IntoResponse, Redirect, Response};
+
+use super::gift_pages::gifts_page;
+use super::page_parts::html;
+use super::plan_api::{PlanAsk, job_of, set_aside, start};
+use super::problem::{Answer, Problem};
+use super::reply::fingerprint;
+use super::state::{Deed, State};
+use super::workspace_api::{FinishedAsk, Kind, known_garment};
+use app::{Dependents, Pairs, Reserved, record};
+use diag::{Code, Diagnostic};
+use store::workspace::{Basis, EntryName, Fields, Given, UndoAsk};
+
+/// What a form was sent with, to be shown again where it could not be done.
+#[derive(Default)]
+pub(super) struct Posted(Pairs);
+
+impl Posted {
+    pub fn get(&self, key: &str) -> &str {
+        self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
+    }
+
+    /// What was typed into a field of a form; nothing where another form was sent.
+    pub fn typed(&self, what: &str, key: &str) -> &str {
+        if self.get("what") == what { self.get(key) } else { "" }
+    }
+
+    pub fn chosen(&self, what: &str, key: &str, value: &str) -> bool {
+        self.typed(what, key) == value
+    }
+
+    /// A key for every field that is filled in.
+    fn fields(&self, keys: &[&str]) -> Fields {
+        keys.iter()
+            .map(|key| ((*key).to_owned(), self.get(key)))
+            .filter(|(_, value)| !value.is_empty())
+            .map(|(key, value)| (key, Given::text(value)))
+            .collect()
+    }
+
+    /// The number in a field.
+    fn number(&self, key: &str) -> Result<Option<u64>, Diagnostic> {
+        match self.get(key) {
+            "" => Ok(None),
+            text => text.parse().map(Some).map_err(|_| {
+                Diagnostic::error(Code::Rests, format!("`{text}` is no number of a change"))
+                    .hint("send the form from its page")
+            }),
+        }
+    }
+
+    /// The form's one-time key: the page's, and all that the form says, so that two forms of one
+    /// page are two.
+    fn once(&self) -> Option<String> {
+        let page = self.get("once");
+        (!page.is_empty()).then(|| fingerprint(format!("form {:?}", self.0).as_bytes(), 32))
+    }
+
+    /// What the form rests on: the state that its page showed, and its entry as it was then.
+    fn basis(&self, entry: Option<EntryName>) -> Result<Basis, Diagnostic> {
+        let mut basis = Basis { seen: self.number("seen")?, ..Basis::once(self.once()) };
+        let tag = Some(self.get("tag")).filter(|tag| !tag.is_empty());
+        if let (Some(entry), Some(tag)) = (entry, tag) {
+            basis.entries.insert(entry, Some(tag.to_owned()));
+        }
+        Ok(basis)
+    }
+}
+
+pub(super) async fn act(
+    Extract(state): Extract<State>,
+    form: Result<Form<Pairs>, FormRejection>,
+) -> Answer<Response> {
+    let posted = Posted(form.map(|Form(pairs)| pairs).map_err(|rejection| {
+        let fault = Diagnostic::error(Code::Form, "the form can't be read")
+            .hint("send it from the page of the stash and the gifts");
+        Problem::new(rejection.status(), fault)
+    })?);
+    match done(&state, &posted).await {
+        Ok(to) => Ok(Redirect::to(&to).into_response()),
+        Err(problem) => {
+            // Shown above the form as it was filled in: nothing typed is lost.
+            let status = problem.status;
+            let view =
+                state.brief(move |shared| gifts_page(shared, posted, Some(&problem), "")).await??;
+            let mut response = html(&view);
+            *response.status_mut() = status;
+            Ok(response)
+        }
+    }
+}
+
+/// Where to go on: what was done is said there.
+fn there<T>(deed: &Deed<T>, what: &str, section: &str) -> String {
+    let what = if matches!(deed, Deed::Before(_)) { "before" } else { what };
+    format!("/gifts?did={what}#{section}")
+}
+
+/// Does what a form asks for, and says where to go on.
+async fn done(state: &State, posted: &Posted) -> Answer<String> {
+    let what = posted.get("what").to_owned();
+    let id = posted.get("id").to_owned();
+    match what.as_str() {
+        "add" => {
+            let kind = kind(posted.get("list"))?;
+            let fields = new_entry(kind, posted)?;
+            let deed =
+                state.edited(posted.basis(None)?, move |edit| kind.add(edit, fields)).await?;
+            Ok(there(&deed, &what, kind.name()))
+        }
+        "weigh" => Ok(there(&weigh_again(state, id, posted).await?, &what, "stash")),
+        "remove" => {
+            let kind = kind(posted.get("list"))?;
+            let too = match posted.get("dependents") {
+                "yes" => Dependents::Remove,
+                _ => Dependents::Keep,
+            };
+            let basis = posted.basis(Some(kind.entry(&id)))?;
+            let deed = state.edited(basis, move |edit| kind.remove(edit, &id, too)).await?;
+            Ok(there(&deed, &what, kind.name()))
+        }
+        "undo" | "redo" => {
+            let ask = UndoAsk {
+                redo: what == "redo",
+                change: posted.number("change")?,
+                once: posted.once(),
+            };
+            let basis = Basis::once(ask.once.clone());
+            let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
+            Ok(there(&deed, &what, "main"))
+        }
+        "record" => Ok(there(&note_finished(state, posted).await?, &what, "stash")),
+        "plan" => {
+            let order = PlanAsk {
+                today: Some(posted.get("today").to_owned()),
+                again: posted.get("again") == "yes",
+                explain: true,
+                ..PlanAsk::default()
+            }
+            .order()?;
+            Ok(format!("/gifts/plan/{}", start(state, order, posted.once())?.id))
+        }
+        "stop" => {
+            let job = job_of(state, &id)?;
+            job.stop();
+            Ok(format!("/gifts/plan/{}", job.id))
+        }
+        "accept" => {
+            let deed = set_aside(state, &id, Basis::once(posted.once())).await?;
+            Ok(there(&deed, &what, "aside"))
+        }
+        _ => Err(Diagnostic::error(Code::Form, "the form asks for nothing that can be done")
+            .hint("send it from the page of the stash and the gifts")
+            .into()),
+    }
+}
+
+async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<Deed<()>> {
+    let fields = posted.fields(&["weight"]);
+    if fields.is_empty() {
+        return Err(Diagnostic::error(Code::Weight, "what does it weigh?")
+            .hint("write it like 12 g")
+            .into());
+    }
+    let basis = posted.basis(Some(Kind::Stash.entry(&id)))?;
+    state.edited(basis, move |edit| Kind::Stash.change(edit, &id, fields, Reserved::Refuse)).await
+}
+
+async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<app::Recorded>> {
+    let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
+    let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
+    let request = FinishedAsk {
+        garment: posted.get("garment").to_owned(),
+        size: posted.get("size").to_owned(),
+        used: lines.filter(|line| !line.is_empty()).collect(),
+        options: std::collections::BTreeMap::new(),
+        gift: given("gift"),
+        note: given("note"),
+    }
+    .request()?;
+    let garment = request.garment.clone();
+    state.brief(move |shared| known_garment(shared, &garment)).await??;
+    state.edited(posted.basis(None)?, move |edit| record(edit, &request)).await
+}
+
+fn kind(list: &str) -> Answer<Kind> {
+    [Kind::Stash, Kind::People, Kind::Gifts]
+        .into_iter()
+        .find(|kind| kind.name() == list)
+        .ok_or_else(|| Diagnostic::error(Code::Form, "there is no such list").into())
+}
+
+fn new_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
+    let mut fields = match kind {
+        Kind::Stash => posted.fields(&["yarn", "weight", "lot", "note"]),
+        Kind::People => posted.fields(&["name", "size", "wash", "note"]),
+        _ => posted.fields(&["person", "garment", "due", "note"]),
+    };
+    if kind == Kind::Gifts {
+        let priority = posted.get("priority");
+        if !priority.is_empty() {
+            let priority = priority.parse().map_err(|_| {
+                Diagnostic::error(Code::Priority, format!("`{priority}` is no priority"))
+                    .hint("write a whole number from 1 to 5")
+            })?;
+            fields.push(("priority".to_owned(), Given::Whole(priority)));
+        }
+        if posted.get("must") == "yes" {
+            fields.push(("must".to_owned(), Given::Flag(true)));
+        }
+    }
+    Ok(fields)
+}
