@@ -97,6 +97,24 @@ pub(super) enum Stand {
     Elsewhere,
 }
 
+/// How many bytes earlier a stretch that was put in or taken out may just as well begin: entries
+/// begin alike, so that the difference of two texts begins within one. Where it can, it begins at a
+/// blank line, else at a table's head, else at a line; then neighbours can change apart.
+fn aligned(before: &str, stretch: &str) -> usize {
+    let same = before.bytes().rev().zip(stretch.bytes().rev());
+    let most = same.take_while(|(a, b)| a == b).count();
+    let text = format!("{before}{stretch}");
+    let begins = |back: &usize, with: &str| {
+        let at = before.len() - back;
+        let line = at == 0 || text.as_bytes()[at - 1] == b'\n';
+        line && text.is_char_boundary(at)
+            && text.is_char_boundary(text.len() - back)
+            && text[at..].starts_with(with)
+    };
+    let first = |with| (0..=most).find(|back| begins(back, with));
+    first("\n").or_else(|| first("\r\n")).or_else(|| first("[")).or_else(|| first("")).unwrap_or(0)
+}
+
 impl FileChange {
     pub fn between(path: &str, before: Option<&str>, after: Option<&str>) -> FileChange {
         let (old, new) = (before.unwrap_or(""), after.unwrap_or(""));
@@ -110,13 +128,21 @@ impl FileChange {
         while !old.is_char_boundary(old.len() - end) || !new.is_char_boundary(new.len() - end) {
             end -= 1;
         }
+        let (ends_old, ends_new) = (old.len() - end, new.len() - end);
+        let back = if at == ends_old {
+            aligned(&new[..at], &new[at..ends_new])
+        } else if at == ends_new {
+            aligned(&old[..at], &old[at..ends_old])
+        } else {
+            0
+        };
         FileChange {
             path: path.to_owned(),
             before: before.map(sum),
             after: after.map(sum),
-            at,
-            old: old[at..old.len() - end].to_owned(),
-            new: new[at..new.len() - end].to_owned(),
+            at: at - back,
+            old: old[at - back..ends_old - back].to_owned(),
+            new: new[at - back..ends_new - back].to_owned(),
         }
     }
 
@@ -314,10 +340,12 @@ impl Journal {
     /// The change that a form or a request with this key made, as long as it stands: what is taken
     /// back may be asked for again from the same page.
     pub fn once(&self, key: &str) -> Option<&Change> {
-        let (done, undone) = self.steps();
-        let own = |change: &&Change| change.once.as_deref() == Some(key);
-        let done = done.iter().flat_map(|step| [step.change, step.last]);
-        done.chain(undone.iter().map(|step| step.last)).find(own)
+        let about = |change: &Change| change.undoes.or(change.redoes).unwrap_or(change.seq);
+        let stands = |own: &&Change| {
+            let last = self.made().rfind(|change| about(change) == about(own));
+            last.is_some_and(|last| last.undoes.is_none() || last.seq == own.seq)
+        };
+        self.made().filter(|change| change.once.as_deref() == Some(key)).find(stands)
     }
 
     /// The changes made after a number, but for those taken back again since.
