@@ -5,14 +5,15 @@ use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, State as Extract};
 use axum::response::{IntoResponse, Redirect, Response};
 
-use super::gift_pages::gifts_page;
-use super::page_parts::html;
+use super::gift_api::Turn;
+use super::gift_pages::{LookView, gifts_page};
+use super::page_parts::{html, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::problem::{Answer, Problem};
 use super::reply::fingerprint;
 use super::state::{Deed, State};
 use super::workspace_api::{FinishedAsk, Kind, known_garment};
-use app::{Dependents, Pairs, Reserved, record};
+use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
 use diag::{Code, Diagnostic};
 use store::workspace::{Basis, EntryName, Fields, Given, UndoAsk};
 
@@ -68,6 +69,11 @@ impl Posted {
         if let (Some(entry), Some(tag)) = (entry, tag) {
             basis.entries.insert(entry, Some(tag.to_owned()));
         }
+        for (key, tag) in &self.0 {
+            if let Some(name) = key.strip_prefix("tag.").and_then(EntryName::read) {
+                basis.entries.insert(name, Some(tag.trim().to_owned()));
+            }
+        }
         Ok(basis)
     }
 }
@@ -81,18 +87,30 @@ pub(super) async fn act(
             .hint("send it from the page of the stash and the gifts");
         Problem::new(rejection.status(), fault)
     })?);
+    // What is finished is looked at first: nothing is written until it is said to be right.
+    if posted.get("what") == "record" && posted.get("sure") != "yes" {
+        return Ok(match looked_at(&state, &posted).await {
+            Ok(look) => state
+                .brief(move |shared| gifts_page(shared, posted, None, "", Some(look)))
+                .await?
+                .map(|page| html(&page))?,
+            Err(problem) => refused(&state, posted, problem).await?,
+        });
+    }
     match done(&state, &posted).await {
         Ok(to) => Ok(Redirect::to(&to).into_response()),
-        Err(problem) => {
-            // Shown above the form as it was filled in: nothing typed is lost.
-            let status = problem.status;
-            let view =
-                state.brief(move |shared| gifts_page(shared, posted, Some(&problem), "")).await??;
-            let mut response = html(&view);
-            *response.status_mut() = status;
-            Ok(response)
-        }
+        Err(problem) => refused(&state, posted, problem).await,
     }
+}
+
+/// The page with what is wrong above the form as it was filled in: nothing typed is lost.
+async fn refused(state: &State, posted: Posted, problem: Problem) -> Answer<Response> {
+    let status = problem.status;
+    let view =
+        state.brief(move |shared| gifts_page(shared, posted, Some(&problem), "", None)).await??;
+    let mut response = html(&view);
+    *response.status_mut() = status;
+    Ok(response)
 }
 
 /// Where to go on: what was done is said there.
@@ -134,6 +152,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
             let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
             Ok(there(&deed, &what, "main"))
         }
+        "turn" => Ok(there(&turn(state, id, posted).await?, &what, "gifts")),
         "record" => Ok(there(&note_finished(state, posted).await?, &what, "stash")),
         "plan" => {
             let order = PlanAsk {
@@ -171,21 +190,60 @@ async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<Deed<
     state.edited(basis, move |edit| Kind::Stash.change(edit, &id, fields, Reserved::Refuse)).await
 }
 
-async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<app::Recorded>> {
+async fn turn(state: &State, id: String, posted: &Posted) -> Answer<Deed<()>> {
+    let turn = Turn::parse(posted.get("to")).ok_or_else(|| {
+        Diagnostic::error(Code::Form, "nothing of the kind can be said of a gift")
+            .hint("choose what to say from the list beside it")
+    })?;
+    let basis = posted.basis(Some(Kind::Gifts.entry(&id)))?;
+    state.edited(basis, move |edit| edit.turn_gifts(&[id], turn.deed()).map(drop)).await
+}
+
+/// What a finished piece would be noted as, and what that rests on.
+async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
+    let request = finished(state, posted).await?;
+    state
+        .brief(move |shared| {
+            let live = shared.live().map_err(Problem::of_path)?;
+            let now = live.now();
+            let mut edit = live.edit();
+            let recorded = record_look(&mut edit, &request)?;
+            let names = recorded.chain.iter().map(|link| Kind::Stash.entry(&link.remnant));
+            let names = names.chain(request.gift.iter().map(|id| Kind::Gifts.entry(id)));
+            let tags = Basis::default().on(&now.workspace.contents, names).entries;
+            let rests = tags
+                .iter()
+                .filter_map(|(name, tag)| Some((format!("tag.{name:#}"), tag.clone()?)))
+                .collect();
+            Ok(LookView {
+                text: report::record_page(&recorded),
+                warnings: views(&edit.warnings),
+                rests,
+            })
+        })
+        .await?
+}
+
+async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<()>> {
+    let request = finished(state, posted).await?;
+    state.edited(posted.basis(None)?, move |edit| record(edit, &request).map(drop)).await
+}
+
+async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
     let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
     let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
     let request = FinishedAsk {
         garment: posted.get("garment").to_owned(),
         size: posted.get("size").to_owned(),
         used: lines.filter(|line| !line.is_empty()).collect(),
-        options: std::collections::BTreeMap::new(),
         gift: given("gift"),
         note: given("note"),
+        ..FinishedAsk::default()
     }
     .request()?;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
-    state.edited(posted.basis(None)?, move |edit| record(edit, &request)).await
+    Ok(request)
 }
 
 fn kind(list: &str) -> Answer<Kind> {

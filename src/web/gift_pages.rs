@@ -8,6 +8,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::Response;
 use axum::routing::{get, post};
 
+use super::gift_api::Turn;
 use super::gift_forms::{self, Posted};
 use super::page_form::{Choice, ChoiceGroup, garment_choices, size_groups};
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
@@ -19,7 +20,7 @@ use super::state::{Shared, State};
 use super::workspace_api::Kind;
 use app::{Ask, Workspace, pairs};
 use knit::gift_plan::{GiftPlan, PlannedGift};
-use knit::stash::{GarmentChoice, WashEffort};
+use knit::stash::{GarmentChoice, GiftState, WashEffort};
 use report::{self, Grid, plan_words};
 use store::workspace::{Contents, EntryKind, EntryName, PastChange, Tag, today};
 
@@ -40,6 +41,8 @@ pub(super) struct GiftsPage {
     /// What may be removed with what points to it, since it alone could not be.
     stubborn: Option<(String, String)>,
     posted: Posted,
+    /// What a finished piece would be noted as.
+    look: Option<LookView>,
     stash: ListView,
     yarns: TableView,
     people: ListView,
@@ -96,6 +99,14 @@ impl From<PastChange> for Step {
     }
 }
 
+/// What a finished piece would be noted as, before it is.
+pub(super) struct LookView {
+    pub text: String,
+    pub warnings: Vec<FaultView>,
+    /// Names and values of fields that say what it rests on.
+    pub rests: Vec<(String, String)>,
+}
+
 /// A list whose entries can be taken out.
 struct ListView {
     list: &'static str,
@@ -106,13 +117,36 @@ struct ListView {
     tags: Vec<Tag>,
     /// Whether an entry can be weighed again.
     weighed: bool,
+    /// What can be said of each entry: the words for a form, and for people.
+    turns: Vec<Vec<(&'static str, &'static str)>>,
 }
 
 impl ListView {
     fn of(kind: Kind, title: &'static str, workspace: &Workspace) -> ListView {
         let grid = workspace.tagged(kind.of(), kind.grid(&workspace.contents));
         let Grid { headings, rows, tags, .. } = grid;
-        ListView { list: kind.name(), title, headings, rows, tags, weighed: kind == Kind::Stash }
+        let turns = vec![Vec::new(); rows.len()];
+        let weighed = kind == Kind::Stash;
+        ListView { list: kind.name(), title, headings, rows, tags, weighed, turns }
+    }
+
+    /// The gifts, with what can be said of each, and those that the newest plan has yarn for.
+    fn of_gifts(title: &'static str, workspace: &Workspace, planned: &[String]) -> ListView {
+        let mut list = ListView::of(Kind::Gifts, title, workspace);
+        let column = list.headings.iter().position(|heading| heading == "State");
+        for (row, turns) in list.rows.iter_mut().zip(&mut list.turns) {
+            let Some(gift) = workspace.contents.gift(&row[0]) else { continue };
+            let mut state = workspace.contents.gift_state(gift);
+            if state == GiftState::Wished && planned.contains(&gift.id) {
+                state = GiftState::Planned;
+            }
+            if let Some(column) = column {
+                state.name().clone_into(&mut row[column]);
+            }
+            let sayable = Turn::ALL.iter().filter(|(turn, ..)| sayable(*turn, state, gift.keep));
+            turns.extend(sayable.map(|(_, name, words)| (*name, *words)));
+        }
+        list
     }
 }
 
@@ -121,6 +155,7 @@ pub(super) fn gifts_page(
     posted: Posted,
     problem: Option<&Problem>,
     did: &str,
+    look: Option<LookView>,
 ) -> Answer<GiftsPage> {
     let live = shared.live().map_err(Problem::of_path)?;
     let now = live.now();
@@ -143,7 +178,7 @@ pub(super) fn gifts_page(
         stash: ListView::of(Kind::Stash, "Stash", &now.workspace),
         yarns: yarns.into(),
         people: ListView::of(Kind::People, "People", &now.workspace),
-        gifts: ListView::of(Kind::Gifts, "Wishes", &now.workspace),
+        gifts: ListView::of_gifts("Wishes", &now.workspace, &planned(shared)),
         set_aside: set_aside_table(contents),
         plans: shared.plans.all().iter().map(|job| (job.id.clone(), outcome(job))).collect(),
         today: today().to_string(),
@@ -151,13 +186,43 @@ pub(super) fn gifts_page(
         redo: redo.map(Step::from),
         yarn_ids: contents.yarns.iter().map(|(id, y)| (id.clone(), y.name.clone())).collect(),
         names: contents.people.iter().map(|person| person.name.clone()).collect(),
-        gift_ids: contents.gifts.iter().map(|g| (g.id.clone(), g.person.clone())).collect(),
+        gift_ids: contents
+            .gifts
+            .iter()
+            .filter(|gift| !gift.stage.is_over())
+            .map(|gift| (gift.id.clone(), gift.person.clone()))
+            .collect(),
         garments: garment_choices(shared, posted.get("garment")),
         size_groups: size_groups(shared, posted.get("size")).0,
         washes: WashEffort::ALL.map(WashEffort::name).to_vec(),
         any: GarmentChoice::ANY,
+        look,
         posted,
     })
+}
+
+/// Whether it makes sense to say that of a gift.
+fn sayable(turn: Turn, state: GiftState, keep: bool) -> bool {
+    let over = matches!(state, GiftState::Done | GiftState::GivenUp);
+    let has_yarn = matches!(state, GiftState::SetAside | GiftState::OnMachine);
+    match turn {
+        Turn::Begin => !over && state != GiftState::OnMachine,
+        Turn::Done | Turn::GiveUp => !over,
+        Turn::Free => has_yarn,
+        Turn::Keep => has_yarn && !keep,
+        Turn::LetGo => has_yarn && keep,
+        Turn::Wish => over,
+    }
+}
+
+/// The gifts that the newest plan has yarn for.
+fn planned(shared: &Shared) -> Vec<String> {
+    let newest = shared.plans.all().into_iter().find_map(|job| match job.stage() {
+        Stage::Done(planned) => Some(planned),
+        _ => None,
+    });
+    let ids = newest.iter().flat_map(|planned| &planned.plan.gifts).map(|gift| gift.id.clone());
+    ids.collect()
 }
 
 /// What an accepted plan has set aside.
@@ -196,6 +261,7 @@ fn deed_words(did: &str) -> &'static str {
         "remove" => "Removed.",
         "undo" => "Taken back.",
         "redo" => "Done again.",
+        "turn" => "Noted. What is set aside for a gift that is over is free.",
         "record" => "Recorded: the remnants are weighed again, and the yarn is known better.",
         "accept" => "Accepted: the yarn is set aside.",
         "before" => {
@@ -218,7 +284,7 @@ async fn gifts(
                 let frame = Frame::new("Stash and gifts", "/gifts");
                 return page(&headers, &NoWorkspace { frame });
             }
-            page(&headers, &gifts_page(shared, Posted::default(), None, &did)?)
+            page(&headers, &gifts_page(shared, Posted::default(), None, &did, None)?)
         })
         .await?
 }

@@ -14,6 +14,7 @@ mod api;
 mod assets;
 mod batch;
 mod format;
+mod gift_api;
 mod gift_forms;
 mod gift_pages;
 mod guard;
@@ -66,6 +67,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(place_api::routes())
         .merge(batch::routes())
         .merge(workspace_api::routes())
+        .merge(gift_api::routes())
         .merge(reach_api::routes())
         .merge(plan_api::routes())
         .split_for_parts()

@@ -21,7 +21,8 @@ use super::rests::{self, numbered, once_of, told};
 use super::state::{Shared, State};
 use app::pairs;
 use app::{
-    Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record, weighing,
+    Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record, record_look,
+    weighing,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use report::{self, Grid};
@@ -360,23 +361,52 @@ async fn change(
     given: Result<Json<Map<String, Value>>, JsonRejection>,
 ) -> Answer<Response> {
     let (kind, id) = kind_of(at)?;
-    let mut basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
+    let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
+    let mut ask = ChangeAsk { yarn: Reserved::Refuse, basis };
     for (key, value) in pairs(&query.unwrap_or_default())? {
         let known = QueryKey::find(&CHANGE_KEYS, &key)
-            .ok_or_else(|| nothing_to_ask_for(&key, "there is seen=41"))?;
-        (known.put)(&mut basis, &value)?;
+            .ok_or_else(|| nothing_to_ask_for(&key, "there are yarn=free and seen=41"))?;
+        (known.put)(&mut ask, &value)?;
     }
+    let ChangeAsk { yarn, basis } = ask;
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
         return Err(Diagnostic::error(Code::Body, "nothing is to be changed").into());
     }
     let own = id.clone();
-    let made = move |edit: &mut WorkspaceEdit| kind.change(edit, &own, fields, Reserved::Refuse);
+    let made = move |edit: &mut WorkspaceEdit| kind.change(edit, &own, fields, yarn);
     let deed = state.edited(basis, made).await?;
     Ok(told(deed, |(), number| Json(json!({ "id": id, "change": number })).into_response()))
 }
 
-const CHANGE_KEYS: [QueryKey<Basis>; 1] = [rests::SEEN];
+/// How an entry is changed.
+struct ChangeAsk {
+    yarn: Reserved,
+    basis: Basis,
+}
+
+const CHANGE_KEYS: [QueryKey<ChangeAsk>; 2] = [
+    QueryKey::new(
+        "yarn",
+        "What becomes of yarn that is set aside for a gift, or of a remnant, that is changed: `free` \
+         or `keep`. Nothing said: the change is refused.",
+        |ask, said| {
+            ask.yarn = match said {
+                "free" => Reserved::Free,
+                "keep" => Reserved::Keep,
+                _ => {
+                    return Err(Diagnostic::error(
+                        Code::Usage,
+                        format!("`yarn={said}` is neither"),
+                    )
+                    .hint("yarn=free or yarn=keep"));
+                }
+            };
+            Ok(())
+        },
+    ),
+    QueryKey { told: rests::SEEN.told, put: |ask, said| (rests::SEEN.put)(&mut ask.basis, said) },
+];
 
 struct ChangeQuery;
 
@@ -494,7 +524,7 @@ async fn undo(
 }
 
 /// A finished piece.
-#[derive(Debug, Deserialize, ToSchema)]
+#[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct FinishedAsk {
     /// The garment's id.
@@ -512,6 +542,9 @@ pub(super) struct FinishedAsk {
     /// The gift it was: what was set aside for it is free again.
     pub gift: Option<String>,
     pub note: Option<String>,
+    /// Say what it took and what would be learnt, and write nothing.
+    #[serde(default)]
+    pub look: bool,
 }
 
 impl FinishedAsk {
@@ -538,6 +571,7 @@ impl FinishedAsk {
 ///
 /// Weighs the remnants anew and learns from what the piece took.
 #[utoipa::path(post, path = "/api/v1/records", request_body = FinishedAsk, tag = "workspace", responses(
+    (status = 200, description = "With `look`: what it took, and what would be learnt", body = serde_json::Value),
     (status = 201, description = "What it took, and what was learnt", body = serde_json::Value),
     (status = 404, description = "No workspace", body = ProblemBody, content_type = "application/problem+json"),
     Refusals))]
@@ -546,10 +580,21 @@ async fn finished(
     headers: HeaderMap,
     given: Result<Json<FinishedAsk>, JsonRejection>,
 ) -> Answer<Response> {
-    let request = body(given)?.request()?;
+    let ask = body(given)?;
+    let look = ask.look;
+    let request = ask.request()?;
     let basis = rests::of_headers(&headers, None)?;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
+    if look {
+        let value = state
+            .brief(move |shared| -> Answer<Value> {
+                let mut edit = shared.live().map_err(Problem::of_path)?.edit();
+                Ok(report::record_value(&record_look(&mut edit, &request)?))
+            })
+            .await??;
+        return Ok(Json(value).into_response());
+    }
     let deed = state.edited(basis, move |edit| record(edit, &request)).await?;
     Ok(told(deed, |recorded, _| {
         (StatusCode::CREATED, Json(report::record_value(&recorded))).into_response()

@@ -29,7 +29,10 @@ struct Page {
 
 impl Page {
     fn of(server: &Server, path: &str) -> Page {
-        let text = server.get(path).text().to_owned();
+        Page::read(server.get(path).text().to_owned(), path)
+    }
+
+    fn read(text: String, path: &str) -> Page {
         let hidden = |name: &str| {
             let mark = format!("name=\"{name}\" value=\"");
             let at = text.find(&mark).unwrap_or_else(|| panic!("{path} has no {name}"));
@@ -497,5 +500,131 @@ proptest! {
                 prop_assert_eq!(tags(&open()), now);
             }
         }
+    }
+}
+
+#[test]
+fn a_finished_piece_is_looked_at_before_it_is_written() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let before = (demo.text("stash.toml"), demo.text("records.toml"));
+    let page = Page::of(&server, "/gifts");
+    let piece = [
+        ("what", "record"),
+        ("garment", "tam"),
+        ("size", "women-m"),
+        ("used", "hat:shoreline-1=2 g\nband:shoreline-1=24 g"),
+        ("gift", "tamsin-hat"),
+    ];
+    let look = page.send(&server, &piece);
+    assert_eq!(look.status, StatusCode::OK, "{}", look.text());
+    assert!(look.text().contains("Before it is written"), "{}", look.text());
+    assert_eq!((demo.text("stash.toml"), demo.text("records.toml")), before, "it was written");
+    // What the form of the look sends: its own slip, and what it rests on.
+    let shown = Page::read(look.text().to_owned(), "the look");
+    let rests = |name: &str| {
+        let mark = format!("<input type=\"hidden\" name=\"{name}\" value=\"");
+        let at = shown.text.find(&mark).unwrap_or_else(|| panic!("no {name}"));
+        shown.text[at + mark.len()..].split('"').next().expect("a value").to_owned()
+    };
+    let (ball, gift) = (rests("tag.remnant/shoreline-1"), rests("tag.gift/tamsin-hat"));
+    let mut sure = piece.to_vec();
+    sure.push(("sure", "yes"));
+    sure.push(("tag.remnant/shoreline-1", &ball));
+    sure.push(("tag.gift/tamsin-hat", &gift));
+    // Weighed again meanwhile: what was looked at is not what would be written.
+    assert_eq!(demo.run(&["stash", "change", "shoreline-1", "--weight", "30 g"]).code, Some(0));
+    let refused = shown.send(&server, &sure);
+    assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text());
+    assert!(refused.text().contains("remnant `shoreline-1` has changed since"));
+    assert_eq!(demo.run(&["undo"]).code, Some(0));
+    went_to(&shown.send(&server, &sure), "/gifts?did=record#stash");
+    went_to(&shown.send(&server, &sure), "/gifts?did=before#stash");
+    let records = demo.toml("records.toml");
+    assert_eq!(records["record"].as_array().expect("a list").len(), 3, "noted once");
+    let last = &records["record"][2]["sections"];
+    assert_eq!(last["band"]["after"].as_str(), Some("24 g"));
+    assert_eq!(last["hat"]["before"].as_str(), Some("24 g"));
+    // The gift is done, and no form offers it for another piece.
+    let page = server.get("/gifts").text().to_owned();
+    assert!(!page.contains("<option value=\"tamsin-hat\">"), "a gift that is done is offered");
+    let look = json!({ "garment": "cuff", "size": "women-m", "used": ["main:slate-1=30 g"], "look": true });
+    let told = server.post("/api/v1/records", &look);
+    assert_eq!(told.status, StatusCode::OK, "{}", told.text());
+    assert_eq!(demo.toml("records.toml")["record"].as_array().expect("a list").len(), 3);
+}
+
+#[test]
+fn the_page_follows_a_gift_through_its_life() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let state = || {
+        let rows = server.get("/api/v1/lists/gifts").json();
+        let own = rows.as_array().expect("rows").iter().find(|row| row["Gift"] == "kitto-hat");
+        own.expect("there")["State"].as_str().expect("a word").to_owned()
+    };
+    assert_eq!(state(), "wished");
+    let id = planned(&server, &ask());
+    let shown = |word: &str| {
+        let text = server.get("/gifts").text().to_owned();
+        let (_, wishes) = text.split_once("<section id=\"gifts\"").expect("the wishes");
+        let row = wishes.split("<tr>").find(|row| row.contains(">kitto-hat</th>")).expect("a row");
+        assert!(row.contains(&format!("data-label=\"State\" class=\"short\">{word}<")), "{row}");
+    };
+    shown("planned");
+    assert_eq!(accept(&server, &id).status, StatusCode::OK);
+    shown("set aside");
+    assert_eq!(state(), "set aside");
+    let turn = |to: &str| {
+        let fields = [("what", "turn"), ("id", "kitto-hat"), ("to", to)];
+        Page::of(&server, "/gifts").send(&server, &fields)
+    };
+    for (to, word) in [
+        ("keep", "set aside"),
+        ("begin", "on the machine"),
+        ("done", "done"),
+        ("wish", "wished"),
+        ("give-up", "given up"),
+    ] {
+        went_to(&turn(to), "/gifts?did=turn#gifts");
+        assert_eq!(state(), word, "{to}");
+    }
+    assert!(!demo.text("plan.toml").contains("kitto-hat"), "its yarn is not free");
+    assert_eq!(turn("free").status, StatusCode::CONFLICT);
+    assert_eq!(turn("sing").status, StatusCode::UNPROCESSABLE_ENTITY);
+    // Programs say the same, with the gift's tag.
+    let at = "/api/v1/gifts/tamsin-hat/turn";
+    let told = server.post(at, &json!({ "to": "free" }));
+    assert_eq!(told.status, StatusCode::OK, "{}", told.text());
+    assert_eq!(
+        (told.json()["state"].as_str(), told.json()["gift"].as_str()),
+        (Some("wished"), Some("tamsin-hat"))
+    );
+    assert!(!told.json()["freed"].as_array().expect("a list").is_empty(), "{}", told.text());
+    let tag = server.get("/api/v1/lists/gifts/tamsin-hat").header(header::ETAG).to_owned();
+    assert_eq!(server.post(at, &json!({ "to": "begin" })).status, StatusCode::OK);
+    let mut stale = json_request(Method::POST, at, &json!({ "to": "done" }));
+    stale.headers_mut().insert(header::IF_MATCH, tag.parse().expect("a value"));
+    problem(&server.send(stale), "outdated");
+    assert_eq!(
+        server.post("/api/v1/gifts/nobody/turn", &json!({ "to": "done" })).status,
+        StatusCode::NOT_FOUND
+    );
+    // Changed as something else while its yarn is set aside: refused, unless it is said what becomes
+    // of the yarn.
+    let ruan = |query: &str| {
+        let path = format!("/api/v1/lists/gifts/ruan-tam{query}");
+        server.send(json_request(
+            Method::PATCH,
+            &path,
+            &json!({ "garment": "hat", "options": { "wedges": null }, "pinned": null }),
+        ))
+    };
+    if demo.text("plan.toml").contains("ruan-tam") {
+        assert_eq!(ruan("").status, StatusCode::CONFLICT);
+        assert_eq!(ruan("?yarn=free").status, StatusCode::OK);
+        assert!(!demo.text("plan.toml").contains("ruan-tam"));
+    } else {
+        panic!("the demo's first gift is not planned");
     }
 }

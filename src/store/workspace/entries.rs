@@ -88,7 +88,8 @@ impl EntryName {
         format!("{}/{}", self.kind.name(), self.key)
     }
 
-    pub(super) fn read(text: &str) -> Option<EntryName> {
+    /// Reads what the alternate form (`{:#}`) writes.
+    pub fn read(text: &str) -> Option<EntryName> {
         let (kind, key) = text.split_once('/')?;
         let kind = EntryKind::ALL.into_iter().find(|known| known.name() == kind)?;
         Some(EntryName::new(kind, key))
@@ -102,6 +103,9 @@ impl EntryName {
 
 impl fmt::Display for EntryName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if f.alternate() {
+            return f.write_str(&self.written());
+        }
         match (self.kind, self.key.as_str()) {
             (EntryKind::Settings, _) => f.write_str("the settings"),
             (EntryKind::SetAside, "") => f.write_str("what is set aside"),
