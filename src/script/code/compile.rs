@@ -2,6 +2,7 @@ use mlua::chunk::Compiler;
 
 use diag::{Code, Diagnostic, Place};
 
+use super::key_guard::{Unguarded, guard_keys};
 use super::module_path::is_module_path;
 use super::names::REPLACED;
 use super::sources::Module;
@@ -66,7 +67,12 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
         .set_debug_level(1)
         .set_disabled_builtins(REPLACED);
     match compiler.compile(&text) {
-        Ok(bytecode) => Ok(Module { text, bytecode }),
+        Ok(bytecode) => match guard_keys(&bytecode) {
+            Ok(bytecode) => Ok(Module { text, bytecode }),
+            Err(why) => {
+                Err(unguarded(why).at(Place::from_line(&format!("{folder}/{path}"), &text, 1)))
+            }
+        },
         Err(error) => {
             let message = match error {
                 mlua::Error::SyntaxError { message, .. } => message,
@@ -81,5 +87,21 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
                 .at(Place::from_line(&format!("{folder}/{path}"), &text, line))
                 .hint("the mistake is often on the line before"))
         }
+    }
+}
+
+/// What is said of code whose keys can't be looked at.
+fn unguarded(why: Unguarded) -> Diagnostic {
+    match why {
+        Unguarded::Crowded => Diagnostic::error(
+            Code::ScriptCompile,
+            "a function holds too many values at once, or is too long",
+        )
+        .hint("split it: a part of it can be a function of its own"),
+        Unguarded::Unknown => Diagnostic::error(
+            Code::ScriptHost,
+            "the script host doesn't know its own compiled code",
+        )
+        .hint("this is a fault of oddments, not of the garment: please report it"),
     }
 }
