@@ -3,6 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
 mod batch;
+mod chance;
 mod cli;
 mod codes;
 mod demo;

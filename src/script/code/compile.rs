@@ -61,12 +61,7 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
         .hint("use a to z, 0 to 9, `_` and `-`, at most 100 in all"));
     }
     let text = utf8(folder, path, bytes)?;
-    let compiler = Compiler::new()
-        // No inlining: line numbers stay those of the source.
-        .set_optimization_level(1)
-        .set_debug_level(1)
-        .set_disabled_builtins(REPLACED);
-    match compiler.compile(&text) {
+    match compiled(&text) {
         Ok(bytecode) => match guard_keys(&bytecode) {
             Ok(bytecode) => Ok(Module { text, bytecode }),
             Err(why) => {
@@ -88,6 +83,16 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
                 .hint("the mistake is often on the line before"))
         }
     }
+}
+
+/// What the compiler makes of a source. To be run only with its keys guarded.
+pub(crate) fn compiled(text: &str) -> mlua::Result<Vec<u8>> {
+    Compiler::new()
+        // No inlining: line numbers stay those of the source.
+        .set_optimization_level(1)
+        .set_debug_level(1)
+        .set_disabled_builtins(REPLACED)
+        .compile(text)
 }
 
 /// What is said of code whose keys can't be looked at.

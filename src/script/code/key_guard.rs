@@ -168,3 +168,90 @@ fn jump(from: usize, to: usize) -> Result<u32, Unguarded> {
     let far = reached.ok_or(Unguarded::Crowded)?;
     Ok((far << 8).cast_unsigned() | u32::from(op::JUMPX))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::code::compile::compiled;
+
+    /// The functions of a chunk.
+    fn functions(chunk: &[u8]) -> Vec<CompiledFunction<'_>> {
+        let mut reader = Reader::new(chunk);
+        pass_head(&mut reader, &mut Vec::new()).expect("a head");
+        let count = reader.count().expect("functions");
+        (0..count).map(|_| CompiledFunction::read(&mut reader).expect("a function")).collect()
+    }
+
+    /// Guards a source and holds that nothing but the stores has moved. Gives how many there are.
+    fn guarded(source: &str) -> usize {
+        let before = compiled(source).expect("it compiles");
+        let after = guard_keys(&before).expect("it can be guarded");
+        let (before, after) = (functions(&before), functions(&after));
+        assert_eq!(before.len(), after.len());
+        let mut all = 0;
+        for (before, after) in before.iter().zip(&after) {
+            let stores = stores(&before.code).expect("instructions");
+            let old = before.code.len();
+            for at in 0..old {
+                let moved = stores.contains(&at);
+                assert_eq!(before.code[at] != after.code[at], moved, "at {at} of\n{source}");
+            }
+            assert_eq!(before.lines[..], after.lines[..old]);
+            for (nth, at) in stores.iter().enumerate() {
+                let part = old + nth * WORDS..old + (nth + 1) * WORDS;
+                assert_eq!(after.code[part.end - 2], before.code[*at]);
+                assert!(after.lines[part].iter().all(|line| *line == before.lines[*at]));
+            }
+            assert_eq!(after.code.len(), old + stores.len() * WORDS);
+            assert_eq!(super::stores(&after.code).map(|found| found.len()), Some(stores.len()));
+            all += stores.len();
+        }
+        all
+    }
+
+    /// Words that guard one store.
+    const WORDS: usize = 15;
+
+    #[test]
+    fn only_stores_move_and_lines_stay() {
+        assert_eq!(guarded("local t = { 1, a = 2 } t.b, t[3] = 4, 5 return t[t]"), 0);
+        assert_eq!(guarded("local t, k = {}, ... t[k] = 1"), 1);
+        let kinds = "local k, w = ..., { [...] = 1, [k] = k } w[k] += 1\n\n\
+            function w.f(t: { number }) return function() t[#t + 1], w[k] = `{k}`, 0x10 end end\n\
+            for a, b in w do w[b] = a if a then continue end end return vector.create(1, 2, 3)";
+        assert_eq!(guarded(kinds), 6);
+        // Lines far apart, and more code than a short jump leaps over.
+        let long = format!("local t, k = {{}}, ...\n{}", "t[k] = k\n\n\n".repeat(20_000));
+        assert_eq!(guarded(&long), 20_000);
+    }
+
+    #[test]
+    fn a_crowded_function_is_refused_and_nothing_else_is() {
+        let names =
+            |count: usize| (0..count).map(|n| format!("v{n}")).collect::<Vec<_>>().join(", ");
+        let crowded = |deep: usize| {
+            let call = format!("f({}{})", "1, ".repeat(deep), "t");
+            format!("local f, t, k, {} = ...\nt[k] = {call}", names(190))
+        };
+        let most = (1..70).take_while(|deep| compiled(&crowded(*deep)).is_ok()).last();
+        let at = |deep: usize| guard_keys(&compiled(&crowded(deep)).expect("it compiles"));
+        assert_eq!(at(most.expect("some")), Err(Unguarded::Crowded));
+        assert!(at(most.expect("some") - 2).is_ok());
+    }
+
+    /// What is not as it should be is told, never run.
+    #[test]
+    fn a_chunk_that_is_cut_or_of_another_version_is_unknown() {
+        let chunk =
+            compiled("local t, k = {}, ... t[k] = 1 return function() t[k] = 2 end").expect("good");
+        for end in 0..chunk.len() {
+            assert_eq!(guard_keys(&chunk[..end]), Err(Unguarded::Unknown), "cut at {end}");
+        }
+        for at in 0..VERSIONS.len() {
+            let mut other = chunk.clone();
+            other[at] += 1;
+            assert_eq!(guard_keys(&other), Err(Unguarded::Unknown));
+        }
+        assert!(guard_keys(&[&chunk[..], &[0]].concat()).is_err());
+    }
+}
