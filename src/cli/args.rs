@@ -479,6 +479,11 @@ impl ChartArgs {
     }
 }
 
+/// Thousands of units of work: some four days of one core.
+const MOST_WORK: u64 = 10_000_000;
+/// No search has use for more at a time, and thousands only wait for one another.
+const MOST_THREADS: i64 = 256;
+
 #[derive(ClapArgs, Debug)]
 pub(super) struct PlanArgs {
     /// Say of each gift left out why, and the least yarn that would let it in
@@ -494,11 +499,11 @@ pub(super) struct PlanArgs {
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
     /// How long to look, in thousands of units of work: some 30 are a second of one core
-    #[arg(long, default_value_t = 100)]
+    #[arg(long, default_value_t = 100, value_parser = clap::value_parser!(u64).range(0..=MOST_WORK))]
     pub work: u64,
     /// Threads; 0: as many as there are cores. The plan does not depend on it
-    #[arg(long, default_value_t = 0)]
-    pub threads: usize,
+    #[arg(long, default_value_t = 0, value_parser = clap::value_parser!(u16).range(0..=MOST_THREADS))]
+    pub threads: u16,
     /// The day from which the hours are counted; left out: today
     #[arg(long, value_name = "DAY")]
     pub today: Option<String>,

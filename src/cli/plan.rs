@@ -11,6 +11,9 @@ use diag::{Code, Diagnostic, Diagnostics};
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
 
+/// The status that shells give to what Ctrl-C has ended.
+const INTERRUPTED: i32 = 130;
+
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();
     let open = Workspace::require(named)?;
@@ -25,12 +28,17 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let bench = open.bench(&WorkbenchSources::default())?;
     let stop = StopFlag::new();
     let flag = stop.clone();
-    // A second signal finds no handler of ours left to wait for: the first one ends the search.
-    let _ = ctrlc::set_handler(move || flag.set());
+    // The first signal ends the search, a second one the program: nothing is ever half written.
+    let _ = ctrlc::set_handler(move || {
+        if flag.is_set() {
+            std::process::exit(INTERRUPTED);
+        }
+        flag.set();
+    });
     let settings = SolveSettings {
         seed: args.seed,
         work_limit: args.work * 1000,
-        threads: args.threads,
+        threads: args.threads.into(),
         stop,
     };
     let request = PlanRequest {
@@ -57,6 +65,11 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let text = report::plan_page(&plan, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     if args.accept {
+        // Whoever stops a search has not said yes to what it found.
+        if settings.stop.is_set() && !output.agreed("Keep the best so far?") {
+            output.note("stopped: no yarn was set aside; `oddments plan --accept` looks again");
+            return Ok(false);
+        }
         let mut edit = WorkspaceEdit::open(named)?;
         let accepted = app::accept(&mut edit, &plan, args.again)?;
         output.diagnostics(&edit.warnings);
