@@ -54,7 +54,7 @@ const WAYS: [&str; 14] = [
     "rawset(t, k, 1)",
     "local set = rawset set(t, k, 1)",
     "assert(pcall(rawset, t, k, 1))",
-    "(function() t[k] = 1 end)()",
+    "local function put() t[k] = 1 end put()",
     "coroutine.wrap(function() t[k] = 1 end)()",
     "for i = 1, 3 do if i == 2 then t[k] = i end end",
     "setmetatable(t, { __newindex = {} }) t[k] = 1",

@@ -3,6 +3,7 @@
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
 mod batch;
+mod bounds;
 mod chance;
 mod cli;
 mod codes;
@@ -28,6 +29,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod stopping;
 mod stripes;
 mod support;
 mod thread;
