@@ -1,18 +1,15 @@
 //! `oddments plan` and `oddments record`.
 
-use super::Done;
 use super::args::{PlanArgs, RecordArgs};
 use super::output::Output;
 use super::shared_args::options;
+use super::{Done, interrupt};
 use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
-
-/// The status that shells give to what Ctrl-C has ended.
-const INTERRUPTED: i32 = 130;
 
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();
@@ -27,14 +24,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     };
     let bench = open.bench(&WorkbenchSources::default())?;
     let stop = StopFlag::new();
-    let flag = stop.clone();
-    // The first signal ends the search, a second one the program: nothing is ever half written.
-    let _ = ctrlc::set_handler(move || {
-        if flag.is_set() {
-            std::process::exit(INTERRUPTED);
-        }
-        flag.set();
-    });
+    interrupt::sets(stop.clone());
     let settings = SolveSettings {
         seed: args.seed,
         work_limit: args.work * 1000,

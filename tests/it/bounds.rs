@@ -27,6 +27,9 @@ const NUMBERS: [&str; 14] = [
     "0x10",
 ];
 
+/// Of these, those that a text of a number and a unit may trip over.
+const FEW: [&str; 6] = ["18446744073709551615", "-1", "0", "1e400", "1e308", "NaN"];
+
 /// A command that reads a number where `#` stands, by the flag it is about.
 const COMMANDS: [(&str, &str); 17] = [
     ("work", "plan --today=2026-09-01 --threads=1 --work=#"),
@@ -182,7 +185,7 @@ fn no_numeric_argument_is_forgotten() {
 fn numbers_within_texts_have_bounds() {
     for command in WORDED {
         let demo = place(command);
-        for number in NUMBERS {
+        for number in FEW {
             sound(command, number, &run(&demo, command, number));
         }
     }
