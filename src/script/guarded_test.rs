@@ -57,7 +57,7 @@ fn input(plugin: &Plugin, times: f64, stitch_mm: f64) -> GarmentInput {
     GarmentInput {
         size_id: "some".to_owned(),
         body: manifest.measures.iter().map(|name| (name.clone(), 90.0 * times)).collect(),
-        gauges: manifest.structures.iter().map(|s| (s.name().to_owned(), gauge.clone())).collect(),
+        gauges: manifest.structures.iter().map(|s| (s.name().to_owned(), gauge)).collect(),
         machine: MachineInput {
             id: "standard".to_owned(),
             needles: 200,
