@@ -145,7 +145,7 @@ impl LineSplitter {
 
     fn whole(&mut self) -> RawLine {
         let number = self.number;
-        self.number += 1;
+        self.number = self.number.saturating_add(1);
         let line = std::mem::take(&mut self.line);
         let text = if std::mem::take(&mut self.skipping) {
             let most = self.longest;

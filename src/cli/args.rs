@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::shared_args::{
-    BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs, options,
+    BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs, options, whole,
 };
 use super::stripes_args::StripesArgs;
 use super::workspace_args::{
@@ -346,13 +346,17 @@ pub(super) struct GradeArgs {
     pub rows: RowArgs,
 }
 
+const MOST_JOBS: u16 = 1024;
+/// Whole numbers above it lose their last digit in most programs that read JSON.
+const LAST_LINE: u64 = (1 << 53) - 1;
+
 #[derive(ClapArgs, Debug)]
 pub(super) struct BatchArgs {
     /// A file of requests, a JSON object a line; left out: standard input
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
     /// Lines worked on at a time; left out: one for each core
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_name = "COUNT", value_parser = whole(1, MOST_JOBS))]
     pub jobs: Option<u16>,
     /// The `line` of an answer
     #[arg(long, value_enum, value_name = "WHICH", default_value = "count")]
@@ -361,7 +365,7 @@ pub(super) struct BatchArgs {
     #[arg(long, value_enum, value_name = "WHAT", default_value = "skip")]
     pub blank: Blank,
     /// The number of the first line, where the batch is part of a longer one
-    #[arg(long, value_name = "NUMBER", default_value_t = 1, value_parser = clap::value_parser!(u64).range(1..))]
+    #[arg(long, value_name = "NUMBER", default_value_t = 1, value_parser = whole(1, LAST_LINE))]
     pub count_from: u64,
     #[command(flatten)]
     pub bench: BenchArgs,
@@ -481,26 +485,31 @@ impl ChartArgs {
     }
 }
 
+/// Thousands of units of work: some four days of one core.
+const MOST_WORK: u64 = 10_000_000;
+/// No search has use for more at a time, and thousands only wait for one another.
+const MOST_THREADS: u16 = 256;
+
 #[derive(ClapArgs, Debug)]
 pub(super) struct PlanArgs {
     /// Say of each gift left out why, and the least yarn that would let it in
     #[arg(long)]
     pub explain: bool,
-    /// Set the yarn aside for these gifts
+    /// Set the yarn aside for these gifts; a search that Ctrl-C has ended is accepted only if you say so
     #[arg(long)]
     pub accept: bool,
     /// Plan gifts again that an accepted plan has set yarn aside for
     #[arg(long)]
     pub again: bool,
     /// Another number, another search
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = 1, value_parser = whole(0, u64::MAX))]
     pub seed: u64,
     /// How long to look, in thousands of units of work: some 30 are a second of one core
-    #[arg(long, default_value_t = 100)]
+    #[arg(long, default_value_t = 100, value_parser = whole(0, MOST_WORK))]
     pub work: u64,
     /// Threads; 0: as many as there are cores. The plan does not depend on it
-    #[arg(long, default_value_t = 0)]
-    pub threads: usize,
+    #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
+    pub threads: u16,
     /// The day from which the hours are counted; left out: today
     #[arg(long, value_name = "DAY")]
     pub today: Option<String>,

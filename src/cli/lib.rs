@@ -5,6 +5,7 @@ mod args;
 mod batch;
 mod chart;
 mod grade;
+mod interrupt;
 mod opened;
 mod output;
 mod pattern;

@@ -1,5 +1,5 @@
 use std::ffi::OsString;
-use std::io::{self, IsTerminal, Write};
+use std::io::{self, BufRead, IsTerminal, Read, Write};
 use std::path::Path;
 
 use clap::ColorChoice;
@@ -60,6 +60,13 @@ impl Output {
         let _ = writeln!(io::stderr().lock(), "{}", diag::harmless(text));
     }
 
+    /// Asks the person at the terminal. Where there is none, nobody has agreed.
+    pub fn agreed(&self, question: &str) -> bool {
+        io::stdin().is_terminal()
+            && io::stderr().is_terminal()
+            && says_yes(question, &mut io::stdin().lock(), &mut io::stderr())
+    }
+
     /// Does the work, and shows on a terminal that it goes on.
     pub fn busy<T>(&self, what: &str, work: impl FnOnce() -> T) -> T {
         let _shown = moving().then(|| Busy::new(what));
@@ -79,6 +86,17 @@ impl Output {
         }
     }
 }
+
+/// Asks and reads an answer; all but a clear yes is a no.
+fn says_yes(question: &str, from: &mut impl BufRead, to: &mut impl Write) -> bool {
+    let mut answer = String::new();
+    let asked = write!(to, "{question} [y/N] ").and_then(|()| to.flush());
+    let heard = asked.and_then(|()| from.take(LONGEST_ANSWER).read_line(&mut answer));
+    heard.is_ok() && matches!(answer.trim().to_lowercase().as_str(), "y" | "yes")
+}
+
+/// Bytes of an answer that are read.
+const LONGEST_ANSWER: u64 = 100;
 
 /// Whether diagnostics go to a terminal that can do more than print line after line.
 fn moving() -> bool {
@@ -114,6 +132,21 @@ pub(super) fn asked_colour(given: &[OsString]) -> ColorChoice {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn only_a_clear_yes_is_one() {
+        let mut all = Vec::new();
+        let mut says = |answer: &[u8]| says_yes("Keep it?", &mut &*answer, &mut all);
+        for yes in ["y\n", "Y", "yes\r\n", " YES \n"] {
+            assert!(says(yes.as_bytes()), "{yes:?}");
+        }
+        for no in ["", "\n", "n\n", "no\n", "yes please\n", "\u{0}y\n", "y y\n", "\ny\n"] {
+            assert!(!says(no.as_bytes()), "{no:?}");
+        }
+        assert!(!says(b"\xff\xfe\n"));
+        assert!(!says(&[b'y'; 1000]));
+        assert!(all.starts_with(b"Keep it? [y/N] Keep it?"));
+    }
 
     #[test]
     fn the_colour_asked_for_is_known_before_the_arguments_are_sound() {

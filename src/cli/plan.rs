@@ -1,9 +1,9 @@
 //! `oddments plan` and `oddments record`.
 
-use super::Done;
 use super::args::{PlanArgs, RecordArgs};
 use super::output::Output;
 use super::shared_args::options;
+use super::{Done, interrupt};
 use app::{
     self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
@@ -24,13 +24,11 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     };
     let bench = open.bench(&WorkbenchSources::default())?;
     let stop = StopFlag::new();
-    let flag = stop.clone();
-    // A second signal finds no handler of ours left to wait for: the first one ends the search.
-    let _ = ctrlc::set_handler(move || flag.set());
+    interrupt::sets(stop.clone());
     let settings = SolveSettings {
         seed: args.seed,
         work_limit: args.work * 1000,
-        threads: args.threads,
+        threads: args.threads.into(),
         stop,
     };
     let request = PlanRequest {
@@ -58,6 +56,11 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let text = report::plan_page(&plan, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     if args.accept {
+        // Whoever stops a search has not said yes to what it found.
+        if settings.stop.is_set() && !output.agreed("Keep the best so far?") {
+            output.note("stopped: no yarn was set aside; `oddments plan --accept` looks again");
+            return Ok(false);
+        }
         let mut edit = WorkspaceEdit::open(named)?;
         let accepted = app::accept(&mut edit, &open.contents, &plan, args.again)?;
         output.diagnostics(&edit.warnings);

@@ -1,6 +1,8 @@
 //! Arguments that several commands share, and the words they take.
 
+use std::fmt::Display;
 use std::path::PathBuf;
+use std::str::FromStr;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ValueEnum};
@@ -90,6 +92,20 @@ pub(super) fn key_values(texts: &[String], flag: &str) -> Result<Named, Diagnost
         })
         .collect();
     faults.into_result(pairs)
+}
+
+/// Reads a whole number within bounds. What is said of anything else names them.
+pub(super) fn whole<N>(
+    least: N,
+    most: N,
+) -> impl Fn(&str) -> Result<N, String> + Clone + Send + Sync + 'static
+where
+    N: Copy + PartialOrd + Display + FromStr + Send + Sync + 'static,
+{
+    move |text| {
+        let number = text.parse().ok().filter(|number| (least..=most).contains(number));
+        number.ok_or_else(|| format!("write a whole number from {least} to {most}"))
+    }
 }
 
 /// Files of your own.

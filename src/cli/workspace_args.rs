@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Subcommand};
 
-use super::shared_args::{PlainRowArgs, WorkspaceArgs};
+use super::shared_args::{PlainRowArgs, WorkspaceArgs, whole};
 use knit::stash::GiftState;
 
 #[derive(ClapArgs, Debug)]
@@ -513,6 +513,9 @@ pub(super) struct SwatchDialArgs {
     pub workspace: WorkspaceArgs,
 }
 
+/// More stitches or rows than any swatch has.
+const MOST_COUNTED: i64 = u32::MAX as i64;
+
 #[derive(ClapArgs, Debug)]
 pub(super) struct SwatchAddArgs {
     /// Its id: the name of its file. One that is there already gets another structure
@@ -536,13 +539,13 @@ pub(super) struct SwatchAddArgs {
     #[arg(long)]
     pub dial: Option<f64>,
     /// Stitches between the marks
-    #[arg(long)]
+    #[arg(long, value_parser = whole(0, MOST_COUNTED))]
     pub stitches: i64,
     /// Their width, measured once or oftener, with commas between
     #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
     pub widths: Vec<String>,
     /// Rows between the marks
-    #[arg(long)]
+    #[arg(long, value_parser = whole(0, MOST_COUNTED))]
     pub rows: i64,
     /// Their height, measured once or oftener, with commas between
     #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
@@ -551,10 +554,10 @@ pub(super) struct SwatchAddArgs {
     #[arg(long, value_name = "MASS", requires = "weighed_stitches", requires = "weighed_rows")]
     pub weight: Option<String>,
     /// Stitches of the whole swatch
-    #[arg(long, requires = "weight")]
+    #[arg(long, requires = "weight", value_parser = whole(0, MOST_COUNTED))]
     pub weighed_stitches: Option<i64>,
     /// Rows of the whole swatch
-    #[arg(long, requires = "weight")]
+    #[arg(long, requires = "weight", value_parser = whole(0, MOST_COUNTED))]
     pub weighed_rows: Option<i64>,
     /// What the scale shows: "1 g"
     #[arg(long, value_name = "MASS", requires = "weight")]

@@ -22,7 +22,8 @@
 //! - **Limits can't be caught.** A deadline, the memory limit and `refuse` set a flag on the
 //!   host that a `pcall` in the script does not clear (`sandbox::call_state`).
 //! - **No clock, no chance, no addresses** reach a script, so the same input gives the same
-//!   garment. (Not promised: the order of `pairs` over a table keyed by tables or functions.)
+//!   garment. What the machine knows by its address alone is refused as a key (`code::key_guard`), so
+//!   that no walk over a table and no length has anything of chance in it.
 //! - **One table describes the API** ([`schema`]): the functions, the checking of their arguments,
 //!   the reference in `plugins/README.md` and the stubs in `plugins/oddments.d.luau` come from it.
 //!
@@ -33,6 +34,8 @@
 mod code;
 mod faults;
 mod garment_input;
+#[cfg(test)]
+mod guarded_test;
 mod host;
 mod limits;
 mod manifest;

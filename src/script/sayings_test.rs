@@ -22,7 +22,7 @@ body = "Body"
 "#;
 
 /// A part of what the machine says, and a script that makes it say so.
-const SAID: [(&str, &str); 25] = [
+const SAID: [(&str, &str); 26] = [
     ("stack overflow", "local function f() return 1 + f() end return f()"),
     (
         "error in error handling",
@@ -54,6 +54,7 @@ const SAID: [(&str, &str); 25] = [
     ("invalid argument", "string.rep({}, 1)"),
     ("missing argument", "string.rep('x')"),
     ("invalid format", "string.pack('y', 1)"),
+    ("can't be a key", "local t = {} t[{}] = 1"),
 ];
 
 fn fault(script: &str) -> Diagnostic {

@@ -527,7 +527,7 @@ fn no_chance_reaches_a_script() {
         local _, e = pcall(string.rep) warn(tostring(e))
         local _, e = pcall(setmetatable, 1) warn(tostring(e))
         local _, e = pcall(fit.round, t) warn(tostring(e))
-        local _, e = pcall(step.knit, { [t] = t }) warn(tostring(e))
+        local _, e = pcall(function() return step.knit({ [t] = t }) end) warn(tostring(e))
         warn(tostring(math.noise(0.3, 0.7)) .. math.sin(1e9) .. math.exp(0.1) .. 7 % -3)
         warn(string.format(\"%q %*\", \"a\", buffer.create(3)) .. typeof(vector.one) .. type(t) .. typeof(t))",
     );

@@ -3,6 +3,8 @@
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
 mod batch;
+mod bounds;
+mod chance;
 mod cli;
 mod codes;
 mod demo;
@@ -30,6 +32,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod stopping;
 #[cfg(unix)]
 mod storm;
 mod stripes;

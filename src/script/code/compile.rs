@@ -2,6 +2,7 @@ use mlua::chunk::Compiler;
 
 use diag::{Code, Diagnostic, Place};
 
+use super::key_guard::{Unguarded, guard_keys};
 use super::module_path::is_module_path;
 use super::names::REPLACED;
 use super::sources::Module;
@@ -60,13 +61,13 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
         .hint("use a to z, 0 to 9, `_` and `-`, at most 100 in all"));
     }
     let text = utf8(folder, path, bytes)?;
-    let compiler = Compiler::new()
-        // No inlining: line numbers stay those of the source.
-        .set_optimization_level(1)
-        .set_debug_level(1)
-        .set_disabled_builtins(REPLACED);
-    match compiler.compile(&text) {
-        Ok(bytecode) => Ok(Module { text, bytecode }),
+    match compiled(&text) {
+        Ok(bytecode) => match guard_keys(&bytecode) {
+            Ok(bytecode) => Ok(Module { text, bytecode }),
+            Err(why) => {
+                Err(unguarded(why).at(Place::from_line(&format!("{folder}/{path}"), &text, 1)))
+            }
+        },
         Err(error) => {
             let message = match error {
                 mlua::Error::SyntaxError { message, .. } => message,
@@ -81,5 +82,31 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
                 .at(Place::from_line(&format!("{folder}/{path}"), &text, line))
                 .hint("the mistake is often on the line before"))
         }
+    }
+}
+
+/// What the compiler makes of a source. To be run only with its keys guarded.
+pub(crate) fn compiled(text: &str) -> mlua::Result<Vec<u8>> {
+    Compiler::new()
+        // No inlining: line numbers stay those of the source.
+        .set_optimization_level(1)
+        .set_debug_level(1)
+        .set_disabled_builtins(REPLACED)
+        .compile(text)
+}
+
+/// What is said of code whose keys can't be looked at.
+fn unguarded(why: Unguarded) -> Diagnostic {
+    match why {
+        Unguarded::Crowded => Diagnostic::error(
+            Code::ScriptCompile,
+            "a function holds too many values at once, or is too long",
+        )
+        .hint("split it: a part of it can be a function of its own"),
+        Unguarded::Unknown => Diagnostic::error(
+            Code::ScriptHost,
+            "the script host doesn't know its own compiled code",
+        )
+        .hint("this is a fault of oddments, not of the garment: please report it"),
     }
 }

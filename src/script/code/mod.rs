@@ -1,11 +1,18 @@
 //! The sources of a plugin: compiled, and looked through for the line a fault lies at. Runs nothing.
 
+mod bytes;
 mod compile;
+mod function;
+mod key_guard;
 mod module_path;
 mod names;
 mod sources;
 
+#[cfg(test)]
+pub(crate) use compile::compiled;
 pub(crate) use compile::{compile, utf8};
 pub(crate) use module_path::is_module_path;
-pub(crate) use names::{ALLOWED, OUT_OF_MEMORY, PRELUDE, REMOVED, REPLACED, chunk_of};
+pub(crate) use names::{ALLOWED, KEY_GUARD, OUT_OF_MEMORY, PRELUDE, REMOVED, REPLACED, chunk_of};
+#[cfg(test)]
+pub(crate) use sources::Module;
 pub(crate) use sources::{INIT, Sources, Spot};

@@ -6,8 +6,11 @@ pub(crate) const OUT_OF_MEMORY: &str = "not enough memory";
 /// The chunk name of our own Luau.
 pub(crate) const PRELUDE: &str = "[oddments]";
 
+/// The global that looks at keys. No script can name it: it is no word.
+pub(crate) const KEY_GUARD: &str = "the key of an entry";
+
 /// Library functions with a stand-in of ours; the compiler must not shortcut them.
-pub(crate) const REPLACED: [&str; 10] = [
+pub(crate) const REPLACED: [&str; 11] = [
     "string.find",
     "string.match",
     "string.gmatch",
@@ -17,6 +20,7 @@ pub(crate) const REPLACED: [&str; 10] = [
     "tostring",
     "pcall",
     "xpcall",
+    "rawset",
     "require",
 ];
 

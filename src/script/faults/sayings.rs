@@ -17,7 +17,7 @@ pub(super) const FOLD: &str = "fold repeats with step.again instead of listing e
 const CALL_OF_NIL: &str = "attempt to call a nil value";
 
 /// Parts of messages, the code and the hint: the first that is in a message counts.
-pub(crate) const SAYINGS: [(&str, Code, &str); 25] = [
+pub(crate) const SAYINGS: [(&str, Code, &str); 26] = [
     ("stack overflow", Code::ScriptStack, "a function calls itself without an end"),
     ("error in error handling", Code::ScriptStack, "a function calls itself without an end"),
     (
@@ -55,6 +55,7 @@ pub(crate) const SAYINGS: [(&str, Code, &str); 25] = [
     ("invalid argument", Code::ScriptError, CHECK_CALL),
     ("missing argument", Code::ScriptError, CHECK_CALL),
     ("invalid format", Code::ScriptError, CHECK_CALL),
+    ("can't be a key", Code::ScriptError, KEYS),
 ];
 
 const COROUTINE: &str = "a coroutine runs once, and can't wake or close itself";
@@ -64,6 +65,7 @@ const TOO_MUCH: &str = "ask for less: no garment needs so much";
 const PLAIN_SEARCH: &str = "search with string.find(text, word, 1, true), which has no such limit";
 const STRICT_ORDER: &str =
     "give a strict order: function(a, b) return a < b end, over fewer entries";
+const KEYS: &str = "give it a name or a number and keep the entry under that: what has none lies in no fixed order";
 const CHECK_CALL: &str = "check what this call is given";
 
 /// What `message` means. `line` is the line of the script it came from.

@@ -9,6 +9,8 @@ use crate::code::{OUT_OF_MEMORY, PRELUDE, REPLACED};
 
 /// What the prelude gives us, beside the stand-ins it puts into the libraries.
 pub(super) struct Makers {
+    /// Refuses keys that would lie in a table by their address.
+    pub key: Function,
     /// These make a constructor from our check of its fields.
     pub step: Function,
     pub piece: Function,
@@ -33,10 +35,10 @@ pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Make
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Halt::Memory))
     })?;
-    let (step, piece, view, best, absent) = lua
+    let (key, step, piece, view, best, absent) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((find, give_up, OUT_OF_MEMORY))?;
-    Ok(Makers { step, piece, view, best, absent })
+    Ok(Makers { key, step, piece, view, best, absent })
 }

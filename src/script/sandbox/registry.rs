@@ -13,7 +13,7 @@ use super::loader::Loader;
 use super::prelude::Makers;
 use super::require::require;
 use super::search::no_cost;
-use crate::code::{ALLOWED, REMOVED};
+use crate::code::{ALLOWED, KEY_GUARD, REMOVED};
 use crate::schema::{FunctionSpec, Handler, functions};
 use crate::values::{key_name, raise_one};
 
@@ -67,6 +67,7 @@ pub(super) fn register(
         };
         table.raw_set(member, function)?;
     }
+    loader.base.raw_set(KEY_GUARD, &makers.key)?;
     loader.base.set_metatable(Some(unknown_global(lua)?))
 }
 
