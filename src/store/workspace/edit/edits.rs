@@ -100,7 +100,7 @@ impl<'a> Edits<'a> {
                 None => None,
                 Some(mut opened) => {
                     opened.clear()?;
-                    Some(opened.ends.restored(&opened.document.to_string()))
+                    Some(opened.ends.written(&mut opened.document))
                 }
             };
             if text.as_ref() != self.before.texts.get(&path) {

@@ -1,4 +1,5 @@
-use toml_edit::DocumentMut;
+use toml_edit::visit_mut::VisitMut;
+use toml_edit::{DocumentMut, Formatted, Value};
 
 use diag::{Code, Diagnostic};
 
@@ -74,8 +75,15 @@ impl LineEnds {
         marked
     }
 
-    /// What the editor made of the text, with line ends as they were. New lines end as most do.
-    pub fn restored(&self, edited: &str) -> String {
+    /// The edited file as a text, with line ends as they were. New lines end as most do.
+    pub fn written(&self, document: &mut DocumentMut) -> String {
+        if self.crlf {
+            OnOneLine.visit_document_mut(document);
+        }
+        self.restored(&document.to_string())
+    }
+
+    fn restored(&self, edited: &str) -> String {
         let (most, other) = if self.crlf { ("\r\n", "\n") } else { ("\n", "\r\n") };
         let mut text = String::with_capacity(edited.len() + 3);
         text.push_str(if self.bom { "\u{feff}" } else { "" });
@@ -93,6 +101,24 @@ impl LineEnds {
         }
         text.push_str(rest);
         text
+    }
+}
+
+/// Writes new texts of several lines with `\n` in them: a line end of the file's own within a text
+/// would be part of what it says.
+struct OnOneLine;
+
+impl VisitMut for OnOneLine {
+    fn visit_string_mut(&mut self, text: &mut Formatted<String>) {
+        if text.as_repr().is_some() || !text.value().contains('\n') {
+            return;
+        }
+        // The escapes of JSON are TOML's too.
+        let line = serde_json::to_string(text.value()).unwrap_or_default();
+        if let Ok(Value::String(mut line)) = line.parse::<Value>() {
+            *line.decor_mut() = text.decor().clone();
+            *text = line;
+        }
     }
 }
 
