@@ -2,6 +2,7 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::time::Duration;
 
 use super::folder::{Folder, OWN, cannot_write};
+use crate::files::{open_regular, plain, without_waiting};
 use diag::{Code, Diagnostic};
 
 const LOCK: &str = ".oddments/lock";
@@ -23,14 +24,17 @@ impl Lock {
         let path = folder.target(LOCK)?;
         let cannot = |error| cannot_write(&path, &error);
         let mut options = OpenOptions::new();
-        let file = options.create(true).truncate(false).write(true).open(&path).map_err(cannot)?;
+        options.create(true).truncate(false).write(true);
+        without_waiting(&mut options);
+        let file = options.open(&path).map_err(cannot)?;
+        file.metadata().and_then(|meta| plain(&meta)).map_err(cannot)?;
         wait(&file, File::try_lock, folder)?;
         Ok(Lock { _file: Some(file) })
     }
 
     /// To read one moment's state. A workspace nobody ever wrote to has no lock and needs none.
     pub fn shared(folder: &Folder) -> Result<Lock, Diagnostic> {
-        match File::open(folder.path(LOCK)) {
+        match open_regular(&folder.path(LOCK)) {
             Ok(file) => {
                 wait(&file, File::try_lock_shared, folder)?;
                 Ok(Lock { _file: Some(file) })

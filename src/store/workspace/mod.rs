@@ -19,6 +19,7 @@ mod records_file;
 mod schemas;
 mod settings_file;
 mod stash_file;
+mod swap;
 
 use std::collections::BTreeMap;
 
@@ -88,7 +89,7 @@ impl Folder {
     ) -> Result<(T, Diagnostics), Diagnostics> {
         lock::make_own(self)?;
         let _lock = Lock::exclusive(self)?;
-        let (mut journal, warnings) = self.recovered()?;
+        let (mut journal, mut warnings) = self.recovered()?;
         let before = self.snapshot();
         let (contents, faults) = load::load(self, &before);
         let (edits, value) = make(&contents)?;
@@ -107,7 +108,7 @@ impl Folder {
             .collect();
         if !files.is_empty() {
             let change = change_of(&journal, command, files);
-            self.commit(&mut journal, change, &before)?;
+            warnings.extend(self.commit(&mut journal, change, &before)?);
         }
         Ok((value, warnings))
     }
@@ -128,7 +129,7 @@ impl Folder {
     pub fn undo(&self, redo: bool) -> Result<(Undone, Diagnostics), Diagnostics> {
         lock::make_own(self)?;
         let _lock = Lock::exclusive(self)?;
-        let (mut journal, warnings) = self.recovered()?;
+        let (mut journal, mut warnings) = self.recovered()?;
         let found = if redo { journal.undoable().1 } else { journal.undoable().0 };
         let Some(found) = found.cloned() else {
             let what =
@@ -159,7 +160,7 @@ impl Folder {
         let command = if redo { "undo --redo" } else { "undo" };
         let change = Change { undoes, redoes, ..change_of(&journal, command, files) };
         let files = change.files.iter().map(|file| file.path.clone()).collect();
-        self.commit(&mut journal, change, &before)?;
+        warnings.extend(self.commit(&mut journal, change, &before)?);
         Ok((Undone { command: found.command, time: found.time, files }, warnings))
     }
 
@@ -213,12 +214,13 @@ impl Folder {
         fault
     }
 
+    /// Gives what there is to warn of.
     fn commit(
         &self,
         journal: &mut Journal,
         change: Change,
         before: &Snapshot,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Diagnostics, Diagnostics> {
         // Where nothing may be written is found before anything is.
         for file in &change.files {
             self.target(&file.path)?;
@@ -242,10 +244,12 @@ impl Folder {
             if back.is_ok() {
                 journal.drop_change(self, change.seq)?;
             }
-            return Err(fault.into());
+            let mut faults = Diagnostics::from(fault);
+            faults.extend(self.sweep(true));
+            return Err(faults);
         }
         journal.done(self, change.seq);
-        Ok(())
+        Ok(self.sweep(true))
     }
 
     /// An editor knows nothing of our lock: what it saved since the file was read must not be
@@ -254,14 +258,12 @@ impl Folder {
         if file.stand(self.text(&file.path)?.as_deref()) == Stand::Before {
             return Ok(());
         }
-        let fault = format!("{} was changed at this very moment", self.shown(&file.path));
-        Err(Diagnostic::error(Code::ChangedSince, fault).hint("nothing is written: try again"))
+        Err(self.changed_now(&file.path))
     }
 
     fn put(&self, file: &FileChange, text: Option<&str>) -> Result<(), Diagnostic> {
         match file.applied(text) {
-            Some(Some(text)) => self.write(&file.path, &text),
-            Some(None) => self.remove(&file.path),
+            Some(after) => self.swap(&file.path, text, after.as_deref()),
             None => Err(Diagnostic::error(
                 Code::ChangedSince,
                 format!("{} is not what the change was made for", self.shown(&file.path)),
@@ -271,10 +273,9 @@ impl Folder {
 
     /// The journal, with a change that was cut short finished. Only under the lock.
     fn recovered(&self) -> Result<(Journal, Diagnostics), Diagnostics> {
-        self.sweep();
+        let mut warnings = self.sweep(false);
         let mut journal = Journal::read(self)?;
-        let mut warnings: Diagnostics =
-            journal.damage(self).map_or_else(Diagnostics::new, Into::into);
+        warnings.extend(journal.damage(self));
         let Some(change) = journal.pending().cloned() else { return Ok((journal, warnings)) };
         let (mut finished, mut elsewhere) = (Vec::new(), Vec::new());
         for file in &change.files {
