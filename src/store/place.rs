@@ -1,12 +1,14 @@
 use std::collections::BTreeMap;
-use std::fs;
+use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
-use super::files::{read_text, write_output};
-use diag::{Code, Diagnostic, Diagnostics, toml_text};
+use super::files::{HELD, read_own_text, replace};
+use super::locking::{open_lock, wait};
+use super::renames::keep_beside;
+use diag::{Code, Diagnostic, Diagnostics, Severity, toml_text};
 
 /// How far a piece is at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -19,8 +21,31 @@ pub struct Place {
     /// Stops done, and stops in all.
     pub stop: u32,
     pub of: u32,
-    /// Goes up with each change.
+    /// Goes up with each change; that of the first is 1.
     pub revision: u64,
+}
+
+impl Place {
+    /// More stops than any piece has.
+    const MOST_STOPS: u32 = 1_000_000;
+    /// Scripts on pages count no further than this without a slip.
+    const LAST_REVISION: u64 = (1 << 53) - 1;
+    /// Bytes of a title, and of a page's address.
+    const LONGEST: usize = 64 << 10;
+
+    /// Whether it can be so, and be kept.
+    ///
+    /// # Errors
+    /// One diagnostic where it can't.
+    pub fn check(&self) -> Result<(), Diagnostic> {
+        let lies_in = self.stop <= self.of && self.of <= Place::MOST_STOPS;
+        let counted = (1..=Place::LAST_REVISION).contains(&self.revision);
+        let short = self.title.len().max(self.query.len()) <= Place::LONGEST;
+        if lies_in && counted && short {
+            return Ok(());
+        }
+        Err(Diagnostic::error(Code::Place, "there is no such place in a piece"))
+    }
 }
 
 /// Whether a text is a place's id, and so may be part of a file's name.
@@ -28,55 +53,154 @@ pub fn is_place_id(id: &str) -> bool {
     id.len() == 16 && id.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
 }
 
-/// Where the program keeps its own things in a workspace.
-fn folder_of(workspace: &Path) -> PathBuf {
-    workspace.join(".oddments").join("places")
+/// The places kept in a workspace, a file each. Several programs may keep theirs there at once:
+/// the disk alone says how far a piece is.
+#[derive(Clone, Debug)]
+pub struct PlaceFolder {
+    folder: PathBuf,
 }
 
-/// All places of a workspace; none where it has none yet.
-///
-/// # Errors
-/// A folder or a file that can't be read.
-pub fn read_places(workspace: &Path) -> Result<BTreeMap<String, Place>, Diagnostics> {
-    let folder = folder_of(workspace);
-    let mut places = BTreeMap::new();
-    let entries = match fs::read_dir(&folder) {
-        Ok(entries) => entries,
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(places),
-        Err(error) => return Err(cannot(Code::Read, &folder, &error).into()),
-    };
-    let mut faults = Diagnostics::new();
-    for entry in entries.flatten() {
-        let path = entry.path();
-        let Some(id) = path.file_name().and_then(|name| name.to_str()?.strip_suffix(".toml"))
-        else {
-            continue;
+impl PlaceFolder {
+    /// Two seconds: a place is put in far less, and the knitter stands at the machine.
+    const MOST_PAUSES: u32 = 200;
+
+    pub fn of(workspace: &Path) -> PlaceFolder {
+        PlaceFolder { folder: workspace.join(".oddments").join("places") }
+    }
+
+    /// Sets damaged files aside, and clears away what a kill left half-written. Gives what there
+    /// is to tell of it.
+    ///
+    /// # Errors
+    /// A folder that can't be read.
+    pub fn mend(&self) -> Result<Diagnostics, Diagnostic> {
+        let (_, faults) = self.all()?;
+        let mut told = Diagnostics::new();
+        let lock = match self.folder.is_dir() {
+            true => self.lock(),
+            false => return Ok(told),
         };
-        if !is_place_id(id) {
-            continue;
+        for (id, fault) in faults {
+            // Another program may have mended it meanwhile.
+            let fault = match lock.is_ok().then(|| self.read(&id)) {
+                Some(Ok(_)) => continue,
+                Some(Err(now)) => now,
+                None => fault,
+            };
+            told.push(self.set_aside(&id, fault, lock.is_ok()));
+        }
+        if lock.is_ok() {
+            for entry in fs::read_dir(&self.folder).into_iter().flatten().flatten() {
+                if entry.file_name().to_string_lossy().starts_with(HELD) {
+                    // Litter that can't be cleared does no harm.
+                    let _ = fs::remove_file(entry.path());
+                }
+            }
+        }
+        Ok(told)
+    }
+
+    /// All places by id, and by id why others can't be read.
+    ///
+    /// # Errors
+    /// A folder that can't be read.
+    pub fn all(
+        &self,
+    ) -> Result<(BTreeMap<String, Place>, BTreeMap<String, Diagnostic>), Diagnostic> {
+        let (mut places, mut faults) = (BTreeMap::new(), BTreeMap::new());
+        for id in self.ids()? {
+            match self.read(&id) {
+                Ok(Some(place)) => drop(places.insert(id, place)),
+                Ok(None) => {}
+                Err(fault) => drop(faults.insert(id, fault)),
+            }
+        }
+        Ok((places, faults))
+    }
+
+    /// One place; `None` where that piece is not begun.
+    ///
+    /// # Errors
+    /// A file that can't be read or holds no place.
+    pub fn read(&self, id: &str) -> Result<Option<Place>, Diagnostic> {
+        let path = self.path(id);
+        if fs::symlink_metadata(&path).is_err_and(|error| error.kind() == io::ErrorKind::NotFound) {
+            return Ok(None);
         }
         let name = path.display().to_string();
-        match read_text(&path).and_then(|text| toml_text::parse::<Place>(&name, &text)) {
-            Ok(place) => {
-                places.insert(id.to_owned(), place);
-            }
-            Err(fault) => faults.push(fault),
-        }
+        let place: Place = read_own_text(&path).and_then(|text| toml_text::parse(&name, &text))?;
+        place.check().map_err(|fault| fault.context(name))?;
+        Ok(Some(place))
     }
-    faults.into_result(places)
-}
 
-/// Writes a place whole or not at all.
-///
-/// # Errors
-/// A folder that can't be made or written to.
-pub fn write_place(workspace: &Path, id: &str, place: &Place) -> Result<(), Diagnostic> {
-    let folder = folder_of(workspace);
-    fs::create_dir_all(&folder).map_err(|error| cannot(Code::Write, &folder, &error))?;
-    let text = toml::to_string(place).map_err(|error| {
-        Diagnostic::error(Code::Write, format!("a place can't be written down: {error}"))
-    })?;
-    write_output(&folder.join(format!("{id}.toml")), text.as_bytes())
+    /// Moves a place on: `next` says where to, from where it is on the disk and how many places
+    /// there are, and no other program puts one meanwhile.
+    ///
+    /// # Errors
+    /// What `next` refuses; a folder that can't be made or written to, or is held for long.
+    pub fn put<T>(
+        &self,
+        id: &str,
+        next: impl FnOnce(Option<Place>, usize) -> Result<(Option<Place>, T), Diagnostic>,
+    ) -> Result<T, Diagnostic> {
+        fs::create_dir_all(&self.folder)
+            .map_err(|error| cannot(Code::Write, &self.folder, &error))?;
+        let _lock = self.lock()?;
+        let now = match self.read(id) {
+            Ok(now) => now,
+            Err(fault) => {
+                self.set_aside(id, fault, true);
+                None
+            }
+        };
+        let (place, value) = next(now, self.ids()?.len())?;
+        if let Some(place) = place {
+            let text = toml::to_string(&place).map_err(|error| {
+                Diagnostic::error(Code::Write, format!("a place can't be written down: {error}"))
+            })?;
+            let path = self.path(id);
+            replace(&path, text.as_bytes(), &self.folder)
+                .map_err(|error| cannot(Code::Write, &path, &error))?;
+        }
+        Ok(value)
+    }
+
+    fn path(&self, id: &str) -> PathBuf {
+        self.folder.join(format!("{id}.toml"))
+    }
+
+    fn lock(&self) -> Result<File, Diagnostic> {
+        let path = self.folder.join("lock");
+        let file = open_lock(&path).map_err(|error| cannot(Code::Write, &path, &error))?;
+        wait(&file, File::try_lock, PlaceFolder::MOST_PAUSES, &self.folder)?;
+        Ok(file)
+    }
+
+    fn ids(&self) -> Result<Vec<String>, Diagnostic> {
+        let entries = match fs::read_dir(&self.folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(cannot(Code::Read, &self.folder, &error)),
+        };
+        let ids = entries.flatten().filter_map(|entry| {
+            let name = entry.file_name().into_string().ok()?;
+            name.strip_suffix(".toml").filter(|id| is_place_id(id)).map(str::to_owned)
+        });
+        Ok(ids.collect())
+    }
+
+    /// What to tell of a damaged file, which is moved out of the way where it can be.
+    fn set_aside(&self, id: &str, fault: Diagnostic, may: bool) -> Diagnostic {
+        let path = self.path(id);
+        let aside = may.then(|| keep_beside(&path, &path).ok()).flatten();
+        let hint = match aside {
+            Some(aside) => {
+                format!("that piece begins anew; the file is set aside as {}", aside.display())
+            }
+            None => "that piece begins anew".to_owned(),
+        };
+        Diagnostic { severity: Severity::Warning, hints: Vec::new(), ..fault }.hint(hint)
+    }
 }
 
 fn cannot(code: Code, path: &Path, error: &io::Error) -> Diagnostic {
