@@ -6,7 +6,7 @@ use std::time::SystemTime;
 
 use super::reading::is_id;
 use super::swap::{Out, Swap, Swapped, Way};
-use crate::files::{HELD, read_own_text};
+use crate::files::{HELD, plain, read_own_text};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// The file that makes a folder a workspace.
@@ -68,6 +68,13 @@ impl Folder {
         if let Some(root) = named {
             if root.join(SETTINGS).is_file() {
                 return Ok(Some(Folder { root: root.to_owned() }));
+            }
+            if let Err(error) = fs::metadata(root.join(SETTINGS)).and_then(|meta| plain(&meta))
+                && error.kind() == io::ErrorKind::InvalidInput
+            {
+                let fault = format!("can't read {}: {error}", root.join(SETTINGS).display());
+                return Err(Diagnostic::error(Code::Read, fault)
+                    .hint("move it away: a text file belongs there"));
             }
             return Err(Diagnostic::error(
                 Code::NoWorkspace,
