@@ -37,7 +37,7 @@ impl Places {
     /// in the warnings.
     ///
     /// # Errors
-    /// None any more.
+    /// None today: whatever is wrong with the folder is a warning.
     pub fn open(folder: Option<PathBuf>) -> Result<Places, Diagnostics> {
         let memory = || Kept::Memory(Mutex::new(BTreeMap::new()));
         let Some(folder) = folder else {
@@ -71,7 +71,7 @@ impl Places {
     /// All places, by id.
     pub fn all(&self) -> Vec<(String, Place)> {
         let all = match &self.kept {
-            Kept::Folder(folder) => folder.all().map(|(places, _)| places).unwrap_or_default(),
+            Kept::Folder(folder) => folder.all().map(|all| all.places).unwrap_or_default(),
             Kept::Memory(kept) => held(kept).clone(),
         };
         all.into_iter().collect()
@@ -134,6 +134,7 @@ fn held(kept: &Mutex<BTreeMap<String, Place>>) -> MutexGuard<'_, BTreeMap<String
 }
 
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "tests damage files of their own, from two threads")]
 mod tests {
     use super::*;
 
@@ -201,7 +202,6 @@ mod tests {
     }
 
     #[test]
-    #[allow(clippy::disallowed_methods, reason = "two servers at once are the matter")]
     fn rows_counted_at_two_servers_at_once_are_each_counted_once() {
         let folder = tempfile::tempdir().expect("a folder");
         let counted: u32 = std::thread::scope(|scope| {

@@ -10,6 +10,7 @@ mod locking;
 mod machine;
 mod new_garment;
 mod place;
+mod place_folder;
 mod plugin_folder;
 mod renames;
 mod shape;
@@ -26,7 +27,8 @@ pub use embedded::{
 pub use files::{make_folder, open_file, read_text, write_output};
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
-pub use place::{Place, PlaceFolder, is_place_id};
+pub use place::{Place, is_place_id};
+pub use place_folder::{PlaceFolder, ReadPlaces};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
 pub use swatch::parse_swatches;

@@ -297,7 +297,9 @@ mod tests {
         let hold = folder.path().join("own");
         fs::create_dir(&hold).expect("made");
         let target = folder.path().join("stash.toml");
-        there.map(|text| fs::write(&target, text).expect("written"));
+        if let Some(text) = there {
+            fs::write(&target, text).expect("written");
+        }
         let swap = Swap { inside: "stash.toml", target: &target, hold: &hold, before, after };
         let swapped = swap.make(way).expect("made");
         for entry in fs::read_dir(&hold).expect("listed").flatten() {

@@ -197,11 +197,12 @@ impl Opened {
             // The file's own first words.
             above.kept = &lines[..lines.rfind('\n').map_or(0, |end| end + 1)];
         }
-        if first && above.is_empty() {
-            if let Some(next) = entries.get_mut(at) {
-                let lines = without_first_blanks(prefix_of(next)).to_owned();
-                next.decor_mut().set_prefix(lines);
-            }
+        if first
+            && above.is_empty()
+            && let Some(next) = entries.get_mut(at)
+        {
+            let lines = without_first_blanks(prefix_of(next)).to_owned();
+            next.decor_mut().set_prefix(lines);
         }
         self.put_above(list, at, &above)
     }
