@@ -2,8 +2,8 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use diag::{Code, Diagnostic, Diagnostics};
-use store::{self, Place};
+use diag::{Code, Diagnostic, Diagnostics, Severity};
+use store::{self, Place, PlaceFolder};
 
 /// More pieces than anyone has on the needles at once.
 const MOST: usize = 1_000;
@@ -12,8 +12,16 @@ const MOST: usize = 1_000;
 /// while the program runs.
 #[derive(Debug)]
 pub struct Places {
-    folder: Option<PathBuf>,
-    kept: Mutex<BTreeMap<String, Place>>,
+    kept: Kept,
+    /// Of files that are damaged.
+    pub warnings: Diagnostics,
+}
+
+#[derive(Debug)]
+enum Kept {
+    /// On the disk alone: another server may put places there as well.
+    Folder(PlaceFolder),
+    Memory(Mutex<BTreeMap<String, Place>>),
 }
 
 /// What came of setting a place.
@@ -25,28 +33,48 @@ pub enum Put {
 }
 
 impl Places {
+    /// Damaged files are set aside, and a folder that can't be read is done without: both are told
+    /// in the warnings.
+    ///
     /// # Errors
-    /// A folder whose places can't be read.
+    /// None today: whatever is wrong with the folder is a warning.
     pub fn open(folder: Option<PathBuf>) -> Result<Places, Diagnostics> {
-        let kept = match &folder {
-            Some(folder) => store::read_places(folder)?,
-            None => BTreeMap::new(),
+        let memory = || Kept::Memory(Mutex::new(BTreeMap::new()));
+        let Some(folder) = folder else {
+            return Ok(Places { kept: memory(), warnings: Diagnostics::new() });
         };
-        Ok(Places { folder, kept: Mutex::new(kept) })
+        let folder = PlaceFolder::of(&folder);
+        Ok(match folder.mend() {
+            Ok(warnings) => Places { kept: Kept::Folder(folder), warnings },
+            Err(fault) => {
+                let fault = Diagnostic { severity: Severity::Warning, ..fault };
+                Places { kept: memory(), warnings: fault.into() }
+            }
+        })
     }
 
     /// Whether places outlive the program.
     pub fn lasting(&self) -> bool {
-        self.folder.is_some()
+        matches!(self.kept, Kept::Folder(_))
     }
 
+    /// `None` where the piece is not begun, or its place can't be read.
     pub fn get(&self, id: &str) -> Option<Place> {
-        self.kept().get(id).cloned()
+        match &self.kept {
+            // Anything else could name a file elsewhere.
+            _ if !store::is_place_id(id) => None,
+            Kept::Folder(folder) => folder.read(id).ok().flatten(),
+            Kept::Memory(kept) => held(kept).get(id).cloned(),
+        }
     }
 
     /// All places, by id.
     pub fn all(&self) -> Vec<(String, Place)> {
-        self.kept().iter().map(|(id, place)| (id.clone(), place.clone())).collect()
+        let all = match &self.kept {
+            Kept::Folder(folder) => folder.all().map(|all| all.places).unwrap_or_default(),
+            Kept::Memory(kept) => held(kept).clone(),
+        };
+        all.into_iter().collect()
     }
 
     /// Moves a place on. `place.revision` is the one the knitter saw: an older one than what is
@@ -54,42 +82,59 @@ impl Places {
     /// the program forgot, and the device knows better.
     ///
     /// # Errors
-    /// An id that is none, too many places, a folder that can't be written.
+    /// An id that is none, a place that can't be, too many places, a folder that can't be written.
     pub fn put(&self, id: &str, place: Place) -> Result<Put, Diagnostics> {
         if !store::is_place_id(id) {
             return Err(Diagnostic::error(Code::NoPlace, "that is no place's id")
                 .hint("ids are 16 hexadecimal digits")
                 .into());
         }
-        let mut kept = self.kept();
-        match kept.get(id) {
-            Some(now) if place.revision < now.revision => return Ok(Put::Behind(now.clone())),
-            None if kept.len() >= MOST => {
-                return Err(Diagnostic::error(
-                    Code::TooManyPlaces,
-                    format!("there are {MOST} pieces begun already"),
-                )
-                .hint("remove old ones from the folder .oddments/places")
-                .into());
+        match &self.kept {
+            Kept::Folder(folder) => Ok(folder.put(id, |now, count| {
+                let put = moved(place, now, count)?;
+                let fresh = match &put {
+                    Put::Done(place) => Some(place.clone()),
+                    Put::Behind(_) => None,
+                };
+                Ok((fresh, put))
+            })?),
+            Kept::Memory(kept) => {
+                let mut kept = held(kept);
+                let put = moved(place, kept.get(id).cloned(), kept.len())?;
+                if let Put::Done(place) = &put {
+                    kept.insert(id.to_owned(), place.clone());
+                }
+                Ok(put)
             }
-            _ => {}
         }
-        let place = Place { revision: place.revision.saturating_add(1), ..place };
-        // Written while the lock is held: what is on the disk is never older than what is told.
-        if let Some(folder) = &self.folder {
-            store::write_place(folder, id, &place)?;
-        }
-        kept.insert(id.to_owned(), place.clone());
-        Ok(Put::Done(place))
-    }
-
-    fn kept(&self) -> MutexGuard<'_, BTreeMap<String, Place>> {
-        // A panic while it was held leaves the map whole: insertions are single steps.
-        self.kept.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
+/// Where a place comes to, from where it is now, among so many others.
+fn moved(place: Place, now: Option<Place>, count: usize) -> Result<Put, Diagnostic> {
+    match now {
+        Some(now) if place.revision < now.revision => return Ok(Put::Behind(now)),
+        None if count >= MOST => {
+            return Err(Diagnostic::error(
+                Code::TooManyPlaces,
+                format!("there are {MOST} pieces begun already"),
+            )
+            .hint("remove old ones from the folder .oddments/places"));
+        }
+        _ => {}
+    }
+    let place = Place { revision: place.revision.saturating_add(1), ..place };
+    place.check()?;
+    Ok(Put::Done(place))
+}
+
+fn held(kept: &Mutex<BTreeMap<String, Place>>) -> MutexGuard<'_, BTreeMap<String, Place>> {
+    // A panic while it was held leaves the map whole: insertions are single steps.
+    kept.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 #[cfg(test)]
+#[allow(clippy::disallowed_methods, reason = "tests damage files of their own, from two threads")]
 mod tests {
     use super::*;
 
@@ -121,5 +166,124 @@ mod tests {
         drop(places);
         let again = Places::open(Some(folder.path().to_owned())).expect("opened");
         assert_eq!(again.get(id), Some(put));
+    }
+
+    const ID: &str = "0123456789abcdef";
+
+    fn opened(folder: &tempfile::TempDir) -> Places {
+        Places::open(Some(folder.path().to_owned())).expect("opened")
+    }
+
+    fn file(folder: &tempfile::TempDir) -> PathBuf {
+        folder.path().join(format!(".oddments/places/{ID}.toml"))
+    }
+
+    #[test]
+    fn two_servers_on_one_folder_know_one_truth() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (one, other) = (opened(&folder), opened(&folder));
+        let mut seen = 0;
+        for stop in 1..=5 {
+            let Put::Done(put) = one.put(ID, place(stop, seen)).expect("put") else {
+                panic!("refused")
+            };
+            seen = put.revision;
+        }
+        // Another device begins at the other server, which has never seen the place.
+        let Put::Behind(now) = other.put(ID, place(1, 0)).expect("put") else {
+            panic!("set back to the beginning")
+        };
+        assert_eq!((now.stop, now.revision), (5, 5));
+        assert_eq!(other.get(ID), Some(now.clone()));
+        assert!(matches!(other.put(ID, place(6, 5)).expect("put"), Put::Done(_)));
+        assert!(matches!(one.put(ID, place(9, 5)).expect("put"), Put::Behind(_)));
+        assert_eq!(one.all(), other.all());
+        assert_eq!(one.get(ID).map(|place| place.stop), Some(6));
+    }
+
+    #[test]
+    fn rows_counted_at_two_servers_at_once_are_each_counted_once() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let counted: u32 = std::thread::scope(|scope| {
+            let count = || {
+                let places = opened(&folder);
+                let mut counted = 0;
+                while counted < 50 {
+                    let now = places.get(ID).unwrap_or_else(|| place(0, 0));
+                    let next = Place { stop: now.stop + 1, of: 1_000, ..now };
+                    counted +=
+                        u32::from(matches!(places.put(ID, next).expect("put"), Put::Done(_)));
+                }
+                counted
+            };
+            let threads: Vec<_> = (0..4).map(|_| scope.spawn(count)).collect();
+            threads.into_iter().map(|thread| thread.join().expect("ended")).sum()
+        });
+        let place = opened(&folder).get(ID).expect("there");
+        assert_eq!((place.stop, place.revision), (counted, u64::from(counted)));
+    }
+
+    #[test]
+    fn a_damaged_place_is_set_aside_and_the_rest_go_on() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let places = opened(&folder);
+        let rest = "fedcba9876543210";
+        places.put(rest, place(4, 0)).expect("put");
+        places.put(ID, place(3, 0)).expect("put");
+        let sound = std::fs::read_to_string(file(&folder)).expect("there");
+        let damages = [
+            sound[..sound.len() / 2].to_owned(),
+            String::new(),
+            sound.replace("stop = 3", "stop = 10"),
+            sound.replace("of = 9", "of = 4000000000"),
+            sound.replace("revision = 1", "revision = 9223372036854775807"),
+            sound.replace("revision = 1", "revision = 0"),
+            sound.replace("title = \"Tam\"", &format!("title = \"{}\"", "x".repeat(70_000))),
+            "x".repeat(5 << 20),
+        ];
+        for (i, damage) in damages.iter().enumerate() {
+            std::fs::write(file(&folder), damage).expect("written");
+            let places = opened(&folder);
+            let told = places.warnings.to_string();
+            assert!(told.contains(&format!("{ID}.toml.kept-{}", i + 1)), "{damage:.60}: {told}");
+            assert!(!places.warnings.has_errors());
+            assert_eq!(places.get(rest).map(|place| place.stop), Some(4));
+            assert_eq!((places.get(ID), places.all().len()), (None, 1));
+            // While it runs, too.
+            std::fs::write(file(&folder), damage).expect("written");
+            assert_eq!(places.get(ID), None);
+            std::fs::remove_file(file(&folder)).expect("removed");
+            assert!(opened(&folder).warnings.is_empty(), "told once");
+        }
+        std::fs::write(file(&folder), &damages[0]).expect("written");
+        assert!(matches!(places.put(ID, place(1, 0)).expect("put"), Put::Done(_)));
+        assert_eq!(places.get(ID).map(|place| place.stop), Some(1));
+        std::fs::create_dir(folder.path().join(".oddments/places/00000000000000ff.toml"))
+            .expect("made");
+        assert!(opened(&folder).warnings.to_string().contains("a folder, not a file"));
+    }
+
+    #[test]
+    fn places_that_cannot_be_are_refused() {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::write(folder.path().join("secret.toml"), "stop = 1\n").expect("written");
+        assert_eq!(opened(&folder).get("../../secret"), None);
+        let places = Places::open(None).expect("opened");
+        for bad in [place(10, 0), place(1, u64::MAX), place(1, 1 << 53)] {
+            assert_eq!(
+                places.put(ID, bad).expect_err("refused").iter().next().map(|f| f.code),
+                Some(Code::Place)
+            );
+        }
+    }
+
+    #[test]
+    fn what_lies_in_the_place_of_the_folder_stops_nothing() {
+        let folder = tempfile::tempdir().expect("a folder");
+        std::fs::create_dir(folder.path().join(".oddments")).expect("made");
+        std::fs::write(folder.path().join(".oddments/places"), "mine").expect("written");
+        let places = opened(&folder);
+        assert!(!places.lasting() && !places.warnings.is_empty());
+        assert!(matches!(places.put(ID, place(1, 0)).expect("put"), Put::Done(_)));
     }
 }

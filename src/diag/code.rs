@@ -177,6 +177,8 @@ codes! {
         Journal = "journal", Disk,
             "The journal of changes is damaged: what it said there can't be undone.";
         Json = "json", Input, "A text is no JSON.";
+        KeptBeside = "kept-beside", Conflict,
+            "A file was saved by hand while a command wrote it: that text is kept beside it.";
         Key = "key", Input, "A file has a key that is not known there.";
         Kind = "kind", Input, "A value in a file is of another type than the key takes.";
         LineTooLong = "line-too-long", Input, "A line of a batch has more bytes than are taken.";

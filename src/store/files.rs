@@ -18,12 +18,56 @@ pub fn open_file(path: &Path) -> Result<fs::File, Diagnostic> {
     })
 }
 
-/// Reads a UTF-8 text file of a sane size.
+/// Reads a UTF-8 text file of a sane size. A pipe or a device that a user names is read to its end.
 ///
 /// # Errors
 /// One diagnostic that names the file and what to do.
 pub fn read_text(path: &Path) -> Result<String, Diagnostic> {
-    let bytes = read_bytes(path)?;
+    text_of(path, bytes_of(path, |path| fs::File::open(path))?)
+}
+
+/// As [`read_text`], of a file that nobody names and that lies where the program looks. What is no
+/// file there is passed over, so that a pipe can't hang the program.
+pub(super) fn read_own_text(path: &Path) -> Result<String, Diagnostic> {
+    text_of(path, read_own_bytes(path)?)
+}
+
+pub(super) fn read_own_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
+    bytes_of(path, open_regular)
+}
+
+/// Opens a file to be read, and nothing else: never waits for the other end of a pipe.
+pub(super) fn open_regular(path: &Path) -> io::Result<fs::File> {
+    plain(&fs::metadata(path)?)?;
+    let mut options = fs::OpenOptions::new();
+    options.read(true);
+    without_waiting(&mut options);
+    let file = options.open(path)?;
+    plain(&file.metadata()?)?;
+    Ok(file)
+}
+
+/// Lets an opening fail where it would wait: what is a file now may be a pipe in a moment.
+pub(super) fn without_waiting(options: &mut fs::OpenOptions) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.custom_flags(rustix::fs::OFlags::NONBLOCK.bits().cast_signed());
+    }
+    #[cfg(not(unix))]
+    let _ = options;
+}
+
+/// Refuses what is no file, and says what it is.
+pub(super) fn plain(meta: &fs::Metadata) -> io::Result<()> {
+    if meta.is_file() {
+        return Ok(());
+    }
+    let what = if meta.is_dir() { "a folder" } else { "a pipe, a socket or a device" };
+    Err(io::Error::new(io::ErrorKind::InvalidInput, format!("it is {what}, not a file")))
+}
+
+fn text_of(path: &Path, bytes: Vec<u8>) -> Result<String, Diagnostic> {
     String::from_utf8(bytes).map_err(|error| {
         Diagnostic::error(
             Code::NotText,
@@ -37,11 +81,17 @@ pub fn read_text(path: &Path) -> Result<String, Diagnostic> {
     })
 }
 
-pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
+fn bytes_of(
+    path: &Path,
+    open: impl Fn(&Path) -> io::Result<fs::File>,
+) -> Result<Vec<u8>, Diagnostic> {
     let cannot = |error: io::Error| {
         let hint = match error.kind() {
             io::ErrorKind::NotFound => "check the name and the folder",
             io::ErrorKind::PermissionDenied => "check the file's permissions",
+            io::ErrorKind::InvalidInput | io::ErrorKind::IsADirectory => {
+                "move it away: a text file belongs there"
+            }
             _ => "check the disk",
         };
         Diagnostic::error(Code::Read, format!("can't read {}: {error}", path.display())).hint(hint)
@@ -59,7 +109,7 @@ pub(super) fn read_bytes(path: &Path) -> Result<Vec<u8>, Diagnostic> {
     }
     // A pipe or a device tells no size: it is read to the same bound.
     let mut bytes = Vec::new();
-    let file = fs::File::open(path).map_err(cannot)?;
+    let file = open(path).map_err(cannot)?;
     file.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(cannot)?;
     if bytes.len() as u64 > MOST_BYTES {
         return Err(too_large(bytes.len() as u64));
@@ -110,6 +160,18 @@ pub fn make_folder(path: &Path) -> Result<(), Diagnostic> {
 /// How the names of files begin that are being written.
 pub(super) const HELD: &str = ".tmp-";
 
+/// Names for new files, which get the mode of any new file, less what the umask takes.
+pub(super) fn restrained<'a>(prefix: &'a str, suffix: &'a str) -> tempfile::Builder<'a, 'a> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(prefix).suffix(suffix);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    builder
+}
+
 /// Puts `bytes` in the place of a file, or makes it: written into the folder `hold` of the same
 /// disk, synced, and renamed. An existing file keeps its mode.
 pub(super) fn replace(target: &Path, bytes: &[u8], hold: &Path) -> io::Result<()> {
@@ -117,15 +179,7 @@ pub(super) fn replace(target: &Path, bytes: &[u8], hold: &Path) -> io::Result<()
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(HELD);
-    #[cfg(unix)]
-    {
-        // As any new file, less what the umask takes.
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(0o666));
-    }
-    let mut file = builder.tempfile_in(hold)?;
+    let mut file = restrained(HELD, "").tempfile_in(hold)?;
     if let Ok(old) = fs::metadata(target) {
         file.as_file().set_permissions(old.permissions())?;
     }

@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use super::files::read_bytes;
+use super::files::read_own_bytes;
 use diag::{Code, Diagnostic};
 use script::PluginSource;
 
@@ -77,7 +77,7 @@ fn collect(
                 )
                 .hint("a garment needs a script, a manifest, a page and a few cases"));
             }
-            files.insert(path, read_bytes(&entry.path())?);
+            files.insert(path, read_own_bytes(&entry.path())?);
         }
     }
     Ok(())

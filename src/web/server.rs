@@ -58,6 +58,9 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
                 "Places at the machine are forgotten at the end: a workspace keeps them.\n",
             );
         }
+        for warning in places.warnings.iter() {
+            text.push_str(&format!("warning: {warning}\n"));
+        }
         text.push_str("Stop with Ctrl-C.\n");
         say(&text);
         let bounds = Bounds::default();

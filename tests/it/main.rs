@@ -10,6 +10,7 @@ mod codes;
 mod demo;
 mod docs;
 mod drawings;
+mod edited_files;
 mod families;
 mod faults;
 mod floors;

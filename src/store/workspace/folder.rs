@@ -5,7 +5,8 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use super::reading::is_id;
-use crate::files::{read_text, replace};
+use super::swap::{Out, Swap, Swapped, Way};
+use crate::files::{HELD, plain, read_own_text};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// The file that makes a folder a workspace.
@@ -67,6 +68,13 @@ impl Folder {
         if let Some(root) = named {
             if root.join(SETTINGS).is_file() {
                 return Ok(Some(Folder { root: root.to_owned() }));
+            }
+            if let Err(error) = fs::metadata(root.join(SETTINGS)).and_then(|meta| plain(&meta))
+                && error.kind() == io::ErrorKind::InvalidInput
+            {
+                let fault = format!("can't read {}: {error}", root.join(SETTINGS).display());
+                return Err(Diagnostic::error(Code::Read, fault)
+                    .hint("move it away: a text file belongs there"));
             }
             return Err(Diagnostic::error(
                 Code::NoWorkspace,
@@ -170,7 +178,7 @@ impl Folder {
         if fs::symlink_metadata(&path).is_err_and(|error| error.kind() == io::ErrorKind::NotFound) {
             return;
         }
-        match read_text(&path) {
+        match read_own_text(&path) {
             Ok(text) => {
                 snapshot.texts.insert(inside, text);
             }
@@ -218,33 +226,70 @@ impl Folder {
         Ok(target)
     }
 
-    /// Writes a file whole or not at all.
-    pub(super) fn write(&self, inside: &str, text: &str) -> Result<(), Diagnostic> {
+    /// Puts one text in the place of another, whole or not at all; `None`: no file.
+    pub(super) fn swap(
+        &self,
+        inside: &str,
+        before: Option<&str>,
+        after: Option<&str>,
+    ) -> Result<(), Diagnostic> {
         let target = self.target(inside)?;
         // What a kill leaves behind lies with the program's own files, not among the knitter's.
         let hold = self.path(OWN);
-        replace(&target, text.as_bytes(), &hold).map_err(|error| cannot_write(&target, &error))
-    }
-
-    pub(super) fn remove(&self, inside: &str) -> Result<(), Diagnostic> {
-        let target = self.target(inside)?;
-        let gone = match fs::remove_file(&target) {
-            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
-            other => other,
-        };
-        let folder = target.parent().unwrap_or(Path::new("."));
-        gone.and_then(|()| fs::File::open(folder)?.sync_all())
-            .map_err(|error| cannot_write(&target, &error))
-    }
-
-    /// Clears away what a killed writer left half-written. Only under the lock.
-    pub(super) fn sweep(&self) {
-        for entry in fs::read_dir(self.path(OWN)).into_iter().flatten().flatten() {
-            if entry.file_name().to_string_lossy().starts_with(crate::files::HELD) {
-                // Litter that can't be cleared does no harm.
-                let _ = fs::remove_file(entry.path());
+        let swap = Swap { inside, target: &target, hold: &hold, before, after };
+        match swap.make(Way::Exchange).map_err(|error| cannot_write(&target, &error))? {
+            Swapped::Done => Ok(()),
+            Swapped::Changed(kept) => {
+                let fault = self.changed_now(inside);
+                Err(match kept {
+                    Some(kept) => fault.context(format!(
+                        "what was saved first at that moment is kept as {}",
+                        kept.display()
+                    )),
+                    None => fault,
+                })
             }
         }
+    }
+
+    /// An editor saved a file while a change to it was made.
+    pub(super) fn changed_now(&self, inside: &str) -> Diagnostic {
+        let fault = format!("{} was changed at this very moment", self.shown(inside));
+        Diagnostic::error(Code::ChangedSince, fault).hint("nothing is written: try again")
+    }
+
+    /// Clears away what a writer left, killed or not. A text that was saved by hand is not
+    /// cleared away but kept beside its file, and told of; one that is being saved is left with
+    /// `leave_empty`. Only under the lock.
+    pub(super) fn sweep(&self, leave_empty: bool) -> Diagnostics {
+        let mut told = Diagnostics::new();
+        for entry in fs::read_dir(self.path(OWN)).into_iter().flatten().flatten() {
+            let path = entry.path();
+            if entry.file_name().to_string_lossy().starts_with(HELD) {
+                // Litter that can't be cleared does no harm.
+                let _ = fs::remove_file(&path);
+            }
+            let Some(out) = Out::of(&path).filter(|out| is_knitters(&out.inside)) else { continue };
+            let cleared = self.target(&out.inside).and_then(|target| {
+                out.clear(&target, leave_empty).map_err(|error| cannot_write(&target, &error))
+            });
+            match cleared {
+                Ok(None) => {}
+                Ok(Some(kept)) => told.push(self.kept_beside(&out.inside, &kept)),
+                Err(_) => told.push(self.kept_beside(&out.inside, &path)),
+            }
+        }
+        told
+    }
+
+    fn kept_beside(&self, inside: &str, kept: &Path) -> Diagnostic {
+        let told = format!(
+            "{} was saved by hand while a command wrote it: that text is kept as {}",
+            self.shown(inside),
+            kept.display()
+        );
+        Diagnostic::warning(Code::KeptBeside, told)
+            .hint("compare the two, take over what you want, and delete it")
     }
 }
 

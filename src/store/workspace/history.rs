@@ -240,7 +240,7 @@ impl Folder {
         };
         let number = own.seq;
         let files = own.files.iter().map(|file| file.path.clone()).collect();
-        self.commit(&mut journal, own, &before)?;
+        warnings.extend(self.commit(&mut journal, own, &before)?);
         let Change { seq, command, time, .. } = change;
         Ok((Undone { change: seq, command, time, files, number }, warnings))
     }

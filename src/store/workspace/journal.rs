@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 
 use super::entries::EntryName;
 use super::folder::{Folder, OWN, cannot_write, is_knitters};
-use crate::files::replace;
+use crate::files::{open_regular, replace};
 use diag::{Code, Diagnostic};
 
 const JOURNAL: &str = ".oddments/journal";
@@ -256,7 +256,7 @@ impl Journal {
             Diagnostic::error(Code::Read, format!("can't read {}: {error}", path.display()))
                 .hint("check its permissions; the files themselves are whole")
         };
-        let file = match fs::File::open(&path) {
+        let file = match open_regular(&path) {
             Ok(file) => file,
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Journal::default()),
             Err(error) => return Err(cannot(error)),
@@ -500,8 +500,12 @@ fn cut(folder: &Folder, length: u64) -> io::Result<()> {
 
 /// FNV-1a, 64 bits: finds slips and cut lines; it is no seal against a forger.
 pub(super) fn sum(text: &str) -> String {
+    sum_of(text.as_bytes())
+}
+
+pub(super) fn sum_of(bytes: &[u8]) -> String {
     let mut hasher = FnvHasher::default();
-    hasher.write(text.as_bytes());
+    hasher.write(bytes);
     format!("{:016x}", hasher.finish())
 }
 

@@ -1,11 +1,11 @@
-use std::fs::{self, File, OpenOptions, TryLockError};
-use std::time::Duration;
+use std::fs::{self, File};
 
 use super::folder::{Folder, OWN, cannot_write};
-use diag::{Code, Diagnostic};
+use crate::files::open_regular;
+use crate::locking::{open_lock, wait};
+use diag::Diagnostic;
 
 const LOCK: &str = ".oddments/lock";
-const PAUSE: Duration = Duration::from_millis(10);
 /// Ten seconds: far longer than any change takes.
 const MOST_PAUSES: u32 = 1000;
 
@@ -22,46 +22,21 @@ impl Lock {
     pub fn exclusive(folder: &Folder) -> Result<Lock, Diagnostic> {
         let path = folder.target(LOCK)?;
         let cannot = |error| cannot_write(&path, &error);
-        let mut options = OpenOptions::new();
-        let file = options.create(true).truncate(false).write(true).open(&path).map_err(cannot)?;
-        wait(&file, File::try_lock, folder)?;
+        let file = open_lock(&path).map_err(cannot)?;
+        wait(&file, File::try_lock, MOST_PAUSES, &folder.path(""))?;
         Ok(Lock { _file: Some(file) })
     }
 
     /// To read one moment's state. A workspace nobody ever wrote to has no lock and needs none.
     pub fn shared(folder: &Folder) -> Result<Lock, Diagnostic> {
-        match File::open(folder.path(LOCK)) {
+        match open_regular(&folder.path(LOCK)) {
             Ok(file) => {
-                wait(&file, File::try_lock_shared, folder)?;
+                wait(&file, File::try_lock_shared, MOST_PAUSES, &folder.path(""))?;
                 Ok(Lock { _file: Some(file) })
             }
             Err(_) => Ok(Lock { _file: None }),
         }
     }
-}
-
-#[allow(clippy::disallowed_methods, reason = "whoever waits for another writer sleeps")]
-fn wait(
-    file: &File,
-    attempt: impl Fn(&File) -> Result<(), TryLockError>,
-    folder: &Folder,
-) -> Result<(), Diagnostic> {
-    for _ in 0..MOST_PAUSES {
-        match attempt(file) {
-            Ok(()) => return Ok(()),
-            Err(TryLockError::WouldBlock) => std::thread::sleep(PAUSE),
-            // A disk that knows no locks: one writer at a time is then up to the knitter.
-            Err(TryLockError::Error(error)) if error.kind() == std::io::ErrorKind::Unsupported => {
-                return Ok(());
-            }
-            Err(TryLockError::Error(error)) => {
-                return Err(cannot_write(&folder.path(LOCK), &error));
-            }
-        }
-    }
-    let fault = format!("another program has been writing to {} for long", folder.shown(""));
-    Err(Diagnostic::error(Code::Locked, fault)
-        .hint("wait until it is done, or end it, and try again"))
 }
 
 /// Makes the folder of the program's own files.

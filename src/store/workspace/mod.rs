@@ -23,6 +23,7 @@ mod rename;
 mod schemas;
 mod settings_file;
 mod stash_file;
+mod swap;
 
 use std::collections::BTreeMap;
 
@@ -149,7 +150,7 @@ impl Folder {
             ..change_of(&journal, command, files)
         };
         let number = change.seq;
-        self.commit(&mut journal, change, &before)?;
+        warnings.extend(self.commit(&mut journal, change, &before)?);
         Ok((value, number, warnings))
     }
 
@@ -239,12 +240,13 @@ impl Folder {
         fault
     }
 
+    /// Gives what there is to warn of.
     fn commit(
         &self,
         journal: &mut Journal,
         change: Change,
         before: &Snapshot,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Diagnostics, Diagnostics> {
         // Where nothing may be written is found before anything is.
         for file in &change.files {
             self.target(&file.path)?;
@@ -268,10 +270,12 @@ impl Folder {
             if back.is_ok() {
                 journal.drop_change(self, change.seq)?;
             }
-            return Err(fault.into());
+            let mut faults = Diagnostics::from(fault);
+            faults.extend(self.sweep(true));
+            return Err(faults);
         }
         journal.done(self, change.seq);
-        Ok(())
+        Ok(self.sweep(true))
     }
 
     /// An editor knows nothing of our lock: what it saved since the file was read must not be
@@ -280,14 +284,12 @@ impl Folder {
         if file.stand(self.text(&file.path)?.as_deref()) == Stand::Before {
             return Ok(());
         }
-        let fault = format!("{} was changed at this very moment", self.shown(&file.path));
-        Err(Diagnostic::error(Code::ChangedSince, fault).hint("nothing is written: try again"))
+        Err(self.changed_now(&file.path))
     }
 
     fn put(&self, file: &FileChange, text: Option<&str>) -> Result<(), Diagnostic> {
         match file.applied(text) {
-            Some(Some(text)) => self.write(&file.path, &text),
-            Some(None) => self.remove(&file.path),
+            Some(after) => self.swap(&file.path, text, after.as_deref()),
             None => Err(Diagnostic::error(
                 Code::ChangedSince,
                 format!("{} is not what the change was made for", self.shown(&file.path)),
@@ -297,10 +299,9 @@ impl Folder {
 
     /// The journal, with a change that was cut short finished. Only under the lock.
     fn recovered(&self) -> Result<(Journal, Diagnostics), Diagnostics> {
-        self.sweep();
+        let mut warnings = self.sweep(false);
         let mut journal = Journal::read(self)?;
-        let mut warnings: Diagnostics =
-            journal.damage(self).map_or_else(Diagnostics::new, Into::into);
+        warnings.extend(journal.damage(self));
         let Some(change) = journal.pending().cloned() else { return Ok((journal, warnings)) };
         let (mut finished, mut elsewhere) = (Vec::new(), Vec::new());
         for file in &change.files {

@@ -186,6 +186,16 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::ChangedSince,
         how: By(|| told(&super::undone_over_a_change(&Demo::new()))),
     },
+    Example {
+        code: Code::KeptBeside,
+        how: In(
+            &[(
+                ".oddments/.out-0123456789abcdef-fedcba9876543210-AbCdEf-stash.toml",
+                "# By hand.\n",
+            )],
+            &["stash", "change", "a", "--weight", "1 g"],
+        ),
+    },
     Example { code: Code::Unfinished, how: By(cut_short) },
     Example { code: Code::InTheWay, how: By(undone_past_another) },
 ];

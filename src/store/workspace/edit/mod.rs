@@ -1,19 +1,25 @@
 //! Edits to the knitter's files that leave alone what they are not about: comments, order,
 //! blanks, line ends.
 
+mod comments;
 mod edits;
 mod given;
+mod line_ends;
 mod list;
 mod schema_line;
 mod step;
 mod tables;
-mod woven;
+mod texts;
+mod top;
 
 pub(super) use edits::Edits;
 pub use given::{Fields, Given};
 pub use list::List;
 pub(super) use schema_line::header;
 pub use step::Edit;
+
+#[cfg(test)]
+mod kept_tests;
 
 #[cfg(test)]
 mod tests {
@@ -24,15 +30,33 @@ mod tests {
         weight = \"20 g\" # weighed\n\n# The good one.\n[[remnant]]\nid = \"b\"\nyarn = \"slate\"\n\
         weight = \"30 g\"\n# The end.\n";
 
-    fn edited(text: &str, edits: &[Edit]) -> String {
+    /// The text of a file after a change; `None`: there is none yet.
+    pub(super) fn edited_in(
+        path: &str,
+        text: Option<&str>,
+        edits: &[Edit],
+        schemas: bool,
+    ) -> String {
         let mut before = Snapshot::default();
-        before.texts.insert("stash.toml".into(), text.into());
-        let mut all = Edits::new(&before, false);
+        before.texts.extend(text.map(|text| (path.to_owned(), text.to_owned())));
+        let mut all = Edits::new(&before, schemas);
         for edit in edits {
             all.apply(edit).expect("applies");
         }
-        let mut texts = all.finish().expect("woven");
-        texts.remove("stash.toml").flatten().unwrap_or_else(|| text.to_owned())
+        let mut texts = all.finish().expect("finished");
+        texts.remove(path).flatten().unwrap_or_else(|| text.unwrap_or_default().to_owned())
+    }
+
+    pub(super) fn edited_at(path: &str, text: Option<&str>, edits: &[Edit]) -> String {
+        edited_in(path, text, edits, false)
+    }
+
+    pub(super) fn edit_of(key: &str, field: &str, given: Given) -> Edit {
+        Edit::Change { list: List::Stash, key: key.into(), fields: vec![(field.to_owned(), given)] }
+    }
+
+    fn edited(text: &str, edits: &[Edit]) -> String {
+        edited_at("stash.toml", Some(text), edits)
     }
 
     fn weight(key: &str, weight: &str) -> Edit {

@@ -2,7 +2,9 @@
 
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
+use super::comments::Above;
 use super::given::{Fields, Given};
+use super::texts::retext;
 use diag::{Code, Diagnostic, Diagnostics};
 
 pub(super) fn array<'d>(
@@ -32,69 +34,207 @@ pub(super) fn table_of(fields: &Fields) -> Table {
     table
 }
 
-pub(super) fn set(table: &mut Table, fields: &Fields) {
+/// Sets keys of a table. Gives the comments that stood above what went, were not about it and
+/// found no place in the table: they belong before whatever follows it.
+pub(super) fn set(table: &mut Table, fields: &Fields) -> String {
+    let mut homeless = String::new();
     for (key, given) in fields {
-        match given {
-            Given::Nothing => {
+        let lists_tables = table.get(key).is_some_and(Item::is_array_of_tables);
+        homeless.push_str(&match given {
+            Given::Tables(all) => retable(table, key, all),
+            given if lists_tables && given.is_nothing() => {
+                let homeless = retable(table, key, &[]);
                 table.remove(key);
+                homeless
             }
-            Given::Tables(all) => {
-                let mut tables = ArrayOfTables::new();
-                tables.extend(all.iter().map(table_of));
-                table.insert(key, Item::ArrayOfTables(tables));
-            }
-            Given::Merge(inner) if table.get(key).is_some_and(Item::is_table_like) => {
-                let empty = merge(table.get_mut(key).and_then(Item::as_table_like_mut), inner);
-                if empty {
-                    table.remove(key);
+            Given::Nothing => take_out(table, key),
+            Given::Merge(inner) if !table.get(key).is_some_and(Item::is_table_like) => {
+                if !inner.iter().all(|(_, given)| is_empty(given)) {
+                    put(table, key, given);
                 }
+                String::new()
             }
-            Given::Merge(inner) if inner.iter().all(|(_, given)| is_empty(given)) => {}
-            other => {
-                let mut value = value_of(other);
-                match table.get_mut(key) {
-                    Some(item) => {
-                        // What stands behind the old value (a comment) stays behind the new one.
-                        if let Some(old) = item.as_value() {
-                            *value.decor_mut() = old.decor().clone();
-                        }
-                        *item = Item::Value(value);
-                    }
-                    None => {
-                        table.insert(key, Item::Value(value));
-                    }
-                }
-            }
-        }
+            given => put(table, key, given),
+        });
     }
+    homeless
 }
 
 fn is_empty(given: &Given) -> bool {
     matches!(given, Given::Nothing) || matches!(given, Given::Texts(texts) if texts.is_empty())
 }
 
-/// Sets keys of an inner table. Gives whether nothing is left in it.
-fn merge(table: Option<&mut dyn TableLike>, fields: &Fields) -> bool {
-    let Some(table) = table else { return false };
-    for (key, given) in fields {
-        if is_empty(given) {
-            table.remove(key);
-            continue;
+/// Sets one key, and leaves alone of the old value what stays. Gives homeless comments.
+fn put(table: &mut dyn TableLike, key: &str, given: &Given) -> String {
+    let Some(item) = table.get_mut(key) else {
+        table.insert(key, Item::Value(value_of(given)));
+        return String::new();
+    };
+    match (given, item.as_value()) {
+        (Given::Merge(inner), _) if item.is_table_like() => {
+            let Some(own) = item.as_table_like_mut() else { return String::new() };
+            let homeless = merge(own, inner);
+            if own.is_empty() { homeless + &take_out(table, key) } else { homeless }
         }
-        let mut value = value_of(given);
-        match table.get_mut(key) {
-            Some(item) => {
-                if let Some(old) = item.as_value() {
-                    *value.decor_mut() = old.decor().clone();
-                }
-                *item = Item::Value(value);
+        (given, Some(old)) if is_same(old, given) => String::new(),
+        (Given::Texts(texts), Some(Value::Array(_))) => {
+            if let Some(array) = item.as_array_mut() {
+                retext(array, texts);
             }
-            None => {
-                table.insert(key, Item::Value(value));
+            String::new()
+        }
+        (given, old) => {
+            let mut value = value_of(given);
+            // What stands behind the old value (a comment) stays behind the new one.
+            if let Some(old) = old {
+                *value.decor_mut() = old.decor().clone();
+            }
+            *item = Item::Value(value);
+            String::new()
+        }
+    }
+}
+
+/// Sets keys of an inner table.
+fn merge(table: &mut dyn TableLike, fields: &Fields) -> String {
+    let each = fields.iter().map(|(key, given)| {
+        if is_empty(given) { take_out(table, key) } else { put(table, key, given) }
+    });
+    each.collect()
+}
+
+/// Takes a key out, with its own comment. Others above it move to the next key; where there is
+/// none they are given back.
+fn take_out(table: &mut dyn TableLike, key: &str) -> String {
+    let lines = table
+        .key(key)
+        .and_then(|key| Some(key.leaf_decor().prefix()?.as_str()?.to_owned()))
+        .unwrap_or_default();
+    let next = table.iter().skip_while(|(own, _)| *own != key).nth(1);
+    let next = next.filter(|(_, item)| item.is_value()).map(|(next, _)| next.to_owned());
+    table.remove(key);
+    let above = Above::of(&lines);
+    if above.is_empty() {
+        return String::new();
+    }
+    let Some(mut next) = next.and_then(|next| table.key_mut(&next)) else {
+        return above.kept.to_owned();
+    };
+    let own = next.leaf_decor().prefix().and_then(|p| p.as_str()).unwrap_or("").to_owned();
+    next.leaf_decor_mut().set_prefix(above.before(&own));
+    String::new()
+}
+
+/// Makes a list of tables hold these. What stays keeps its place and comments. Gives homeless
+/// comments.
+fn retable(table: &mut Table, key: &str, all: &[Fields]) -> String {
+    let Some(Item::ArrayOfTables(tables)) = table.get_mut(key) else {
+        let tables: ArrayOfTables = all.iter().map(table_of).collect();
+        table.insert(key, Item::ArrayOfTables(tables));
+        return String::new();
+    };
+    let mut old: Vec<Table> = tables.iter().cloned().collect();
+    let places = places_in(&old, all);
+    for at in 0..old.len() {
+        let homeless = match places.iter().position(|place| *place == Some(at)) {
+            Some(wanted) => set_whole(&mut old[at], &all[wanted]),
+            None => Above::of(prefix_of(&old[at])).kept.to_owned(),
+        };
+        if let Some(next) = old.get_mut(at + 1) {
+            put_before(next, &Above { kept: &homeless, blank: "" });
+        } else if !homeless.trim().is_empty() {
+            return rebuilt(tables, &old, &places, all, homeless);
+        }
+    }
+    rebuilt(tables, &old, &places, all, String::new())
+}
+
+/// For each table wanted, which of the old ones it is: the same, or one that begins the same.
+fn places_in(old: &[Table], all: &[Fields]) -> Vec<Option<usize>> {
+    let mut places: Vec<Option<usize>> = vec![None; all.len()];
+    for wholly in [true, false] {
+        for (i, fields) in all.iter().enumerate() {
+            let is = |table: &Table| match fields.first() {
+                Some((key, given)) if !wholly => table
+                    .get(key)
+                    .and_then(Item::as_value)
+                    .is_some_and(|value| is_same(value, given)),
+                _ => differing(table, fields).is_some_and(|keys| keys.is_empty()),
+            };
+            let free = |at: &usize| !places.contains(&Some(*at)) && is(&old[*at]);
+            if places[i].is_none() {
+                places[i] = (0..old.len()).find(free);
             }
         }
     }
-    table.is_empty()
+    places
+}
+
+fn rebuilt(
+    tables: &mut ArrayOfTables,
+    old: &[Table],
+    places: &[Option<usize>],
+    all: &[Fields],
+    homeless: String,
+) -> String {
+    // The editor orders tables by where they were.
+    let mut spots: Vec<isize> =
+        places.iter().flatten().filter_map(|at| old[*at].position()).collect();
+    spots.sort_unstable();
+    let mut spots = spots.into_iter();
+    tables.clear();
+    for (place, fields) in places.iter().zip(all) {
+        tables.push(match place {
+            Some(at) => {
+                let mut table = old[*at].clone();
+                table.set_position(spots.next());
+                table
+            }
+            None => table_of(fields),
+        });
+    }
+    homeless
+}
+
+/// Sets the keys of a table, and takes out all others.
+fn set_whole(table: &mut Table, fields: &Fields) -> String {
+    let gone: Vec<String> = table
+        .iter()
+        .map(|(key, _)| key.to_owned())
+        .filter(|key| fields.iter().all(|(own, _)| own != key))
+        .collect();
+    let gone = gone.into_iter().map(|key| (key, Given::Nothing));
+    set(table, &gone.chain(fields.iter().cloned()).collect())
+}
+
+/// The keys whose values differ; `None` where the keys themselves do.
+pub(super) fn differing<'f>(table: &Table, fields: &'f Fields) -> Option<Vec<&'f str>> {
+    let own = |key: &str| table.get(key).and_then(Item::as_value);
+    let named = table.len() == fields.len() && fields.iter().all(|(key, _)| own(key).is_some());
+    let differ = fields.iter().filter(|(key, given)| !own(key).is_some_and(|v| is_same(v, given)));
+    named.then(|| differ.map(|(key, _)| key.as_str()).collect())
+}
+
+pub(super) fn prefix_of(table: &Table) -> &str {
+    table.decor().prefix().and_then(|prefix| prefix.as_str()).unwrap_or("\n")
+}
+
+/// Puts lines before a table, apart from its own comment.
+pub(super) fn put_before(table: &mut Table, above: &Above<'_>) {
+    if !above.is_empty() {
+        let prefix = above.before(prefix_of(table));
+        table.decor_mut().set_prefix(prefix);
+    }
+}
+
+fn is_same(value: &Value, given: &Given) -> bool {
+    match (given, value) {
+        (Given::Text(text), Value::String(own)) => own.value() == text,
+        (Given::Whole(number), Value::Integer(own)) => own.value() == number,
+        (Given::Number(number), Value::Float(own)) => own.value().to_bits() == number.to_bits(),
+        (Given::Flag(flag), Value::Boolean(own)) => own.value() == flag,
+        _ => false,
+    }
 }
 
 fn value_of(given: &Given) -> Value {
