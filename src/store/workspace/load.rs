@@ -43,8 +43,7 @@ struct Loading<'a> {
 /// Reads all files of a workspace and checks them against each other. The contents are what is
 /// sound; the diagnostics are everything that is not.
 pub(super) fn load(folder: &Folder, snapshot: &Snapshot) -> (Contents, Diagnostics) {
-    let (contents, _, faults) = load_with_words(folder, snapshot);
-    (contents, faults)
+    loaded(folder, snapshot, &mut |_, _| {})
 }
 
 /// As [`load`], with every word that names something in the workspace, be it where it has that name
@@ -53,6 +52,19 @@ pub(super) fn load_with_words(
     folder: &Folder,
     snapshot: &Snapshot,
 ) -> (Contents, Vec<(String, FileLink)>, Diagnostics) {
+    let mut words = Vec::new();
+    let (contents, faults) = loaded(folder, snapshot, &mut |path, word| {
+        words.push((path.to_owned(), word.clone()));
+    });
+    (contents, words, faults)
+}
+
+/// As [`load`]; each word that names something is shown to `word`, with the path of its file.
+fn loaded(
+    folder: &Folder,
+    snapshot: &Snapshot,
+    word: &mut dyn FnMut(&str, &FileLink),
+) -> (Contents, Diagnostics) {
     let shown: BTreeMap<&str, String> =
         snapshot.texts.keys().map(|path| (path.as_str(), folder.shown(path))).collect();
     let mut loading = Loading::new(snapshot, &shown);
@@ -75,15 +87,13 @@ pub(super) fn load_with_words(
     };
     loading.know(folder, &contents);
     let Loading { files, known, mut faults, .. } = loading;
-    let mut words = Vec::new();
     for file in files {
-        let all = file.own.iter().chain(&file.links).cloned();
-        words.extend(all.map(|word| (file.path.to_owned(), word)));
+        file.own.iter().chain(&file.links).for_each(|own| word(file.path, own));
         faults.extend(linked(file, &known));
     }
     faults.extend(overdrawn(&contents));
     faults.extend(left_aside(&contents));
-    (contents, words, faults)
+    (contents, faults)
 }
 
 impl<'a> Loading<'a> {
