@@ -277,6 +277,7 @@ impl Storm<'_> {
 }
 
 /// Goes on until `enough` says so, and judges.
+#[allow(clippy::print_stderr, reason = "what came of it is worth telling")]
 fn storm(enough: impl Fn(&Ledger) -> bool) {
     let demo = Demo::new();
     let storm = Storm {

@@ -70,15 +70,8 @@ impl<'a> Edits<'a> {
                 };
                 let opened = self.opened_whole(list.path())?;
                 let entries = opened.entries(*list)?.iter().enumerate();
-                let gone: Vec<usize> =
-                    entries.filter(|(_, table)| said(table)).map(|(at, _)| at).collect();
-                for at in gone.into_iter().rev() {
-                    opened.remove(*list, at)?;
-                }
-            }
-            Edit::Clear { list } => {
-                let opened = self.opened_whole(list.path())?;
-                opened.cleared = Some((*list, (0..opened.entries(*list)?.len()).collect()));
+                let going = entries.filter(|(_, table)| said(table)).map(|(at, _)| at).collect();
+                opened.cleared = Some((*list, going));
             }
             Edit::Set { path, fields } => {
                 let document = &mut self.opened_whole(path)?.document;

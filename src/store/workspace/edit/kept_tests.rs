@@ -152,7 +152,8 @@ fn a_plan_made_again_keeps_what_stays() {
             .map(|(key, text)| (key.to_owned(), Given::text(text)))
             .to_vec(),
     };
-    let clear = Edit::Clear { list: List::Plan };
+    let (key, values) = ("gift", vec!["g".to_owned()]);
+    let clear = Edit::RemoveWhere { list: List::Plan, key, values };
     let again = |adds: &[Edit]| {
         let edits = [std::slice::from_ref(&clear), adds].concat();
         edited_at("plan.toml", Some(&plan), &edits)

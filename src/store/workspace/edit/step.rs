@@ -15,8 +15,6 @@ pub enum Edit {
     Remove { list: List, key: String },
     /// Takes out every entry whose key says one of these.
     RemoveWhere { list: List, key: &'static str, values: Vec<String> },
-    /// Takes all entries out.
-    Clear { list: List },
     /// Sets keys at the top of a file (`yarns/ID.toml`, the settings), which is made if need be.
     Set { path: String, fields: Fields },
     /// Adds tables to a list inside a file, such as `[[swatch]]`.
