@@ -36,12 +36,12 @@ fn told(host: &mut ScriptHost, script: &str) -> String {
 
 /// Values that the machine knows by their address alone.
 const ADDRESSED: [(&str, &str); 5] = [
-    ("table", "{}"),
-    ("function", "function() end"),
-    ("thread", "coroutine.create(function() end)"),
-    ("buffer", "buffer.create(4)"),
+    ("a table", "{}"),
+    ("a function", "function() end"),
+    ("a coroutine", "coroutine.create(function() end)"),
+    ("a buffer", "buffer.create(4)"),
     // What a fault of ours is to a script that catches it.
-    ("userdata", "select(2, pcall(fit.round, {}))"),
+    ("a caught fault", "select(2, pcall(fit.round, {}))"),
 ];
 
 /// Every way in which a script can make an entry, each on line 4. `k` is the key, `t` the table.
@@ -70,10 +70,7 @@ fn no_entry_lies_where_chance_puts_it() {
             let body = format!("local t, k = {{ n = 0 }}, {value}\nlocal _ = t\n{way}");
             let fault = fault_of(&mut host, &inside(&body));
             assert_eq!(fault.code, Code::ScriptError, "{kind}, {way}: {fault:?}");
-            assert!(
-                fault.message.contains(&format!("a {kind} can't be a key")),
-                "{way}: {fault:?}"
-            );
+            assert!(fault.message.contains(&format!("{kind} can't be a key")), "{way}: {fault:?}");
             assert!(
                 fault.hints.iter().any(|hint| hint.contains("a name or a number")),
                 "{fault:?}"

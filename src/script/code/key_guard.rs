@@ -128,9 +128,8 @@ fn guard_function<'a>(
         let store = function.code[at];
         let key = (store >> 24) as u8;
         let call = |results: u8| {
-            [abc(op::GETGLOBAL, spare, 0, 0), guard, abc(op::MOVE, spare + 1, key, 0), {
-                abc(op::CALL, spare, 2, results + 1)
-            }]
+            let look = [abc(op::GETGLOBAL, spare, 0, 0), guard, abc(op::MOVE, spare + 1, key, 0)];
+            look.into_iter().chain([abc(op::CALL, spare, 2, results + 1)])
         };
         let begin = function.code.len();
         // The type, by the short way, or by the guard where the machine knows none.

@@ -112,7 +112,7 @@ fn joins(reading: &mut Reading<'_>, field: &Field<i64>) -> Option<u32> {
     let joins = u32::try_from(*field.get_ref()).ok().filter(|joins| *joins <= 1000);
     if joins.is_none() {
         let fault = Diagnostic::error(Code::Joins, format!("{} joins", field.get_ref()))
-            .hint("write how many joins a section may have, 0 or more");
+            .hint("write how many joins a section may have, from 0 to 1000");
         reading.fault(field, fault);
     }
     joins
