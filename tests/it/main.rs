@@ -12,6 +12,7 @@ mod families;
 mod faults;
 mod floors;
 mod gifts;
+mod held;
 mod help;
 mod hostile;
 mod hostile_second;
