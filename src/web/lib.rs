@@ -13,15 +13,18 @@
 mod api;
 mod assets;
 mod batch;
+mod connections;
 mod format;
 mod gift_pages;
 mod guard;
+mod guesses;
 mod login;
 mod machine_pages;
 mod metrics;
 mod page_form;
 mod page_parts;
 mod pages;
+mod peer;
 mod place_api;
 mod plan_api;
 mod plan_jobs;
@@ -32,6 +35,7 @@ mod reply;
 mod server;
 mod state;
 mod swatch_pages;
+mod visitor;
 mod workspace_api;
 
 use axum::Router;
@@ -82,7 +86,8 @@ pub fn app(state: State) -> Router {
         .merge(assets::routes())
         .fallback(problem::no_such_page)
         .method_not_allowed_fallback(problem::no_such_method)
-        .layer(DefaultBodyLimit::max(state.bounds.body))
+        // The guard has read the body, as long as it may be.
+        .layer(DefaultBodyLimit::disable())
         .layer(from_fn_with_state(state.clone(), guard::guard))
         .with_state(state)
 }

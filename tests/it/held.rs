@@ -70,7 +70,8 @@ impl Listening {
         for _ in 0..5 {
             let health = self.ask(from, "GET /api/v1/health HTTP/1.1", "");
             assert!(health.starts_with("HTTP/1.1 200 OK"), "{among}: {health}");
-            let machines = format!("GET /api/v1/machines HTTP/1.1\r\nAuthorization: Bearer {TOKEN}");
+            let machines =
+                format!("GET /api/v1/machines HTTP/1.1\r\nAuthorization: Bearer {TOKEN}");
             let machines = self.ask(from, &machines, "");
             assert!(machines.starts_with("HTTP/1.1 200 OK"), "{among}: {machines}");
             let login = "POST /login HTTP/1.1\r\nContent-Type: application/x-www-form-urlencoded";
