@@ -1,5 +1,7 @@
 //! The interface for programs: each answer is what a command prints, or the data behind it.
 
+use std::sync::OnceLock;
+
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
@@ -615,5 +617,7 @@ async fn metrics(Extract(state): Extract<State>) -> Response {
     (status = 200, description = "The interface, described", body = serde_json::Value),
     (status = 304, description = "Not changed since the tag sent")))]
 async fn openapi(headers: HeaderMap) -> Response {
-    tagged(&headers, "application/json", super::openapi_json().into_bytes())
+    static DESCRIPTION: OnceLock<String> = OnceLock::new();
+    let text = DESCRIPTION.get_or_init(super::openapi_json);
+    tagged(&headers, "application/json", text.clone().into_bytes())
 }

@@ -103,11 +103,7 @@ const KINDS: [(&str, &str, usize); 6] = [
          Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{",
         1,
     ),
-    (
-        "readers that don't read",
-        "GET /api/v1/openapi.json HTTP/1.1\r\nHost: @\r\nAuthorization: Bearer kittiwake and fulmar\r\n\r\n",
-        100,
-    ),
+    ("readers that don't read", "GET /assets/paper.css HTTP/1.1\r\nHost: @\r\n\r\n", 200),
     (
         "slow batches",
         "POST /api/v1/batch HTTP/1.1\r\nHost: @\r\nAuthorization: Bearer kittiwake and fulmar\r\n\
