@@ -165,12 +165,13 @@ fn folded(heading: &str) -> String {
 
 /// Spreadsheets take a cell that begins like a formula for one, whoever wrote it: such a cell begins
 /// with an apostrophe instead, as the Open Worldwide Application Security Project advises ("CSV
-/// Injection"). Figures stay figures, and a mere stroke says that there is none.
+/// Injection"). Figures stay figures; a mere stroke, and `+/-` with what follows, begin no formula.
 fn guarded(cell: String) -> String {
     const BEGINS: [char; 8] = ['=', '+', '-', '@', '＝', '＋', '－', '＠'];
     let first = cell.trim_start_matches(|c: char| c.is_whitespace() || c.is_control());
     let risky = first.starts_with(BEGINS) || cell.starts_with(['\t', '\r']);
-    if risky && cell != "-" && !is_figure(&cell) { format!("'{cell}") } else { cell }
+    let ours = cell == "-" || cell.starts_with("+/-") || is_figure(&cell);
+    if risky && !ours { format!("'{cell}") } else { cell }
 }
 
 /// Whether a cell is a number and nothing else, or so many per cent.
@@ -224,7 +225,9 @@ mod tests {
             let cell = guarded(risky.replace('\n', " "));
             assert_eq!(cell.starts_with('\''), risky != "-", "{risky:?}");
         }
-        for plain in ["-8.0", "+3", "8", "-12 %", "+5 %", "", "a=b", "'=1", "5-6 y"] {
+        for plain in
+            ["+/-", "+/- rows", "-8.0", "+3", "8", "-12 %", "+5 %", "", "a=b", "'=1", "5-6 y"]
+        {
             assert_eq!(guarded(plain.to_owned()), plain);
         }
         let mut grid = sample();

@@ -28,6 +28,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod spreadsheet;
 mod stripes;
 mod support;
 mod thread;
