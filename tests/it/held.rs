@@ -27,11 +27,16 @@ struct Listening {
 
 impl Listening {
     fn with(bounds: Bounds) -> Listening {
+        Listening::behind(bounds, &[])
+    }
+
+    fn behind(bounds: Bounds, fronts: &[IpAddr]) -> Listening {
         let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build();
         let runtime = runtime.expect("a runtime");
         let listener = runtime.block_on(tokio::net::TcpListener::bind((HERE, 0))).expect("bound");
         let port = listener.local_addr().expect("an address").port();
-        let state = State::new(Setup { port, token: Some(TOKEN.to_owned()), bounds, ..setup() });
+        let token = Some(TOKEN.to_owned());
+        let state = State::new(Setup { port, token, bounds, fronts: fronts.to_vec(), ..setup() });
         let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
         let served = runtime.spawn(web::run(listener, state, async {
             let _ = stopped.await;
@@ -103,7 +108,12 @@ const KINDS: [(&str, &str, usize); 6] = [
          Content-Type: application/json\r\nContent-Length: 1000\r\n\r\n{",
         1,
     ),
-    ("readers that don't read", "GET /assets/paper.css HTTP/1.1\r\nHost: @\r\n\r\n", 60),
+    // More than all that lies between the two can hold.
+    (
+        "readers that don't read",
+        "GET /api/v1/openapi.json HTTP/1.1\r\nHost: @\r\nAuthorization: Bearer kittiwake and fulmar\r\n\r\n",
+        90,
+    ),
     (
         "slow batches",
         "POST /api/v1/batch HTTP/1.1\r\nHost: @\r\nAuthorization: Bearer kittiwake and fulmar\r\n\
@@ -149,5 +159,141 @@ fn unfinished_bodies_take_no_room_from_requests() {
         server.assert_open(HERE, kind.0);
         drop(held);
     }
+    server.end();
+}
+
+/// Whoever takes nothing of the answers is hung up on: some of them never come.
+#[test]
+fn a_reader_that_does_not_read_is_hung_up_on() {
+    let bounds = Bounds { write_time: Duration::from_millis(300), ..Bounds::default() };
+    let server = Listening::with(bounds);
+    let arrived = |mut stream: TcpStream| {
+        std::thread::sleep(Duration::from_secs(2));
+        let mut bytes = Vec::new();
+        // What was under way still comes, then the end or a reset.
+        let _ = stream.read_to_end(&mut bytes);
+        String::from_utf8_lossy(&bytes).into_owned()
+    };
+    let pages = arrived(hold(&server, KINDS[4]));
+    let whole = pages.matches("HTTP/1.1 200 OK").count();
+    assert!(whole > 0 && whole < 90, "{whole} answers");
+
+    // A batch of more answers than anything on the way can hold.
+    let (lines, line) = (20_000, format!("{{\"id\":\"{}\"}}\n", "x".repeat(1000)));
+    let mut stream = server.connect(HERE);
+    let port = server.port;
+    let head = format!(
+        "POST /api/v1/batch HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nAuthorization: Bearer {TOKEN}\r\n\
+         Content-Type: application/x-ndjson\r\nContent-Length: {}\r\n\r\n",
+        lines * line.len()
+    );
+    let mut sender = stream.try_clone().expect("a second handle");
+    let sent = std::thread::spawn(move || {
+        // Not all of it is taken.
+        let _ = sender.write_all((head + &line.repeat(lines)).as_bytes());
+    });
+    let mut first = [0; 15];
+    stream.read_exact(&mut first).expect("an answer begins");
+    assert_eq!(&first, b"HTTP/1.1 200 OK");
+    let batch = arrived(stream);
+    let answers = batch.matches("\"line\"").count();
+    assert!(answers > 0 && answers < lines, "{answers} answers");
+    sent.join().expect("ended");
+    server.end();
+}
+
+/// Wrong tokens until the next would not be looked at.
+fn guess(server: &Listening, from: Ipv4Addr, more: &str) {
+    let head = format!("GET /api/v1/machines HTTP/1.1\r\nAuthorization: Bearer puffin{more}");
+    for _ in 0..5 {
+        let wrong = server.ask(from, &head, "");
+        assert!(wrong.starts_with("HTTP/1.1 401 "), "{wrong}");
+    }
+    std::thread::scope(|scope| {
+        let asked = [(); 8].map(|()| scope.spawn(|| server.ask(from, &head, "")));
+        let heads = asked.map(|one| one.join().expect("an answer"));
+        let refused = heads.iter().filter(|head| head.starts_with("HTTP/1.1 429 ")).count();
+        assert!(refused > 0, "{heads:?}");
+        assert!(heads.iter().all(|head| !head.contains(" 200 ")), "{heads:?}");
+        let says = |head: &String| head.contains(" 401 ") || head.contains("retry-after: ");
+        assert!(heads.iter().all(says), "{heads:?}");
+    });
+}
+
+/// Guesses from one address slow nobody else down, nor a connection whose visitor is known.
+#[test]
+fn only_the_address_that_guesses_waits() {
+    let server = Listening::with(Bounds::default());
+    let mut known = server.connect(HERE);
+    let good = format!(
+        "GET /api/v1/health HTTP/1.1\r\nHost: 127.0.0.1:{0}\r\n\r\n\
+         GET /api/v1/sizes HTTP/1.1\r\nHost: 127.0.0.1:{0}\r\nAuthorization: Bearer {TOKEN}\r\n",
+        server.port
+    );
+    known.write_all(format!("{good}\r\n").as_bytes()).expect("sent");
+    let mut begun = [0; 15];
+    known.read_exact(&mut begun).expect("an answer");
+    guess(&server, HERE, "");
+    server.assert_open(ELSEWHERE, "guesses from another address");
+    known.write_all(format!("{good}Connection: close\r\n\r\n").as_bytes()).expect("sent");
+    let mut rest = String::new();
+    known.read_to_string(&mut rest).expect("answers");
+    assert_eq!(rest.matches("HTTP/1.1 200 OK").count(), 3, "{rest}");
+    server.end();
+}
+
+/// Behind a balancer all come from its address: its word is taken for whom it asks.
+#[test]
+fn behind_another_server_guesses_are_counted_by_visitor() {
+    let server = Listening::behind(Bounds::default(), &[IpAddr::V4(HERE)]);
+    guess(&server, HERE, "\r\nX-Forwarded-For: 198.51.100.9, 192.0.2.7");
+    for other in ["192.0.2.8", "192.0.2.7, 192.0.2.8"] {
+        let head = format!(
+            "GET /api/v1/machines HTTP/1.1\r\nAuthorization: Bearer {TOKEN}\r\nX-Forwarded-For: {other}"
+        );
+        let good = server.ask(HERE, &head, "");
+        assert!(good.starts_with("HTTP/1.1 200 "), "{good}");
+    }
+    // Anybody else's word is not.
+    guess(&server, ELSEWHERE, "\r\nX-Forwarded-For: 192.0.2.9");
+    let head = "POST /login HTTP/1.1\r\nX-Forwarded-For: 192.0.2.9\r\n\
+                Content-Type: application/x-www-form-urlencoded";
+    let good = server.ask(HERE, head, "token=kittiwake+and+fulmar");
+    assert!(good.starts_with("HTTP/1.1 303 "), "{good}");
+    server.end();
+}
+
+/// What does not come to its end is given up, in words.
+#[test]
+fn unfinished_bodies_are_given_up() {
+    let bounds = Bounds { body_time: Duration::from_millis(300), ..Bounds::default() };
+    let server = Listening::with(bounds);
+    let answer = |mut stream: TcpStream| {
+        let mut text = String::new();
+        stream.read_to_string(&mut text).expect("an answer");
+        text
+    };
+    for kind in [KINDS[2], KINDS[3]] {
+        let text = answer(hold(&server, kind));
+        assert!(text.starts_with("HTTP/1.1 408 "), "{}: {text}", kind.0);
+        assert!(text.contains("\"code\":\"too-slow\""), "{}: {text}", kind.0);
+    }
+    let (name, sent, times) = KINDS[2];
+    let page = sent.replace("Content-Length", "Accept: text/html\r\nContent-Length");
+    let text = answer(hold(&server, (name, &page, times)));
+    assert!(text.starts_with("HTTP/1.1 408 ") && text.contains("<h1>"), "{text}");
+
+    // A batch has time for each line, however it drips.
+    let mut stream = hold(&server, KINDS[5]);
+    for _ in 0..100 {
+        if stream.write_all(b" ").is_err() {
+            break;
+        }
+        std::thread::sleep(Duration::from_millis(25));
+    }
+    let mut bytes = Vec::new();
+    let _ = stream.read_to_end(&mut bytes);
+    let text = String::from_utf8_lossy(&bytes);
+    assert!(text.contains("\"code\":\"cut-short\""), "{text}");
     server.end();
 }

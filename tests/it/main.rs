@@ -33,6 +33,7 @@ mod stripes;
 mod support;
 mod thread;
 mod units;
+mod visitors;
 mod walk;
 mod web;
 mod web_workspace;
