@@ -17,19 +17,28 @@ pub fn fingerprint(bytes: &[u8], digits: usize) -> String {
     text
 }
 
-/// An answer with a strong tag of its bytes; 304 without them where the visitor has them already.
-pub fn tagged(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>) -> Response {
-    kept(request, mime, bytes, "private, no-cache")
+pub const PRIVATE: &str = "private, no-cache";
+
+/// What tells bytes from others.
+pub fn tag(bytes: &[u8]) -> String {
+    fingerprint(bytes, 32)
 }
 
-/// As [`tagged`], to be kept as `cache` says.
+/// An answer with a strong tag of its bytes; 304 without them where the visitor has them already.
+pub fn tagged(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>) -> Response {
+    let tag = tag(&bytes);
+    kept(request, mime, bytes, &tag, PRIVATE)
+}
+
+/// As [`tagged`], with the tag of what never changes, to be kept as `cache` says.
 pub fn kept(
     request: &HeaderMap,
     mime: &'static str,
-    bytes: impl Into<Body> + AsRef<[u8]>,
+    bytes: impl Into<Body>,
+    tag: &str,
     cache: &'static str,
 ) -> Response {
-    let tag: ETag = match format!("\"{}\"", fingerprint(bytes.as_ref(), 32)).parse() {
+    let tag: ETag = match format!("\"{tag}\"").parse() {
         Ok(tag) => tag,
         // Hexadecimal digits in quotes make a tag.
         Err(_) => return StatusCode::INTERNAL_SERVER_ERROR.into_response(),
