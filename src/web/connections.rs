@@ -1,7 +1,8 @@
 //! The room for connections. Every visitor is let in; where the room is full, the one owed least is hung
 //! up on. So whoever holds many open pushes out their own, and a new one gets its turn.
 
-use std::collections::BTreeMap;
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -22,6 +23,9 @@ pub struct Connections {
 #[derive(Debug, Default)]
 struct Room {
     held: BTreeMap<u64, Held>,
+    /// Those of each address, the one owed least first: whether it is worked on, its turn, its number.
+    /// Kept so, since those who come in a crowd must be seen to quickly.
+    of_one: BTreeMap<Peer, BTreeSet<(bool, u64, u64)>>,
     /// Counts arrivals and answers: what is owed goes by their order, no clock is needed.
     turn: u64,
 }
@@ -58,16 +62,16 @@ impl Connections {
     pub fn take_in(self: &Arc<Self>, peer: Peer) -> (Arc<Connection>, bool) {
         let mut room = self.room();
         let turn = room.next_turn();
-        room.held.insert(turn, Held { peer, turn, at_work: 0, task: None });
-        let of_one = room.held.values().filter(|held| held.peer == peer).count();
+        room.put(turn, Held { peer, turn, at_work: 0, task: None });
+        let of_one = room.of_one.get(&peer).map_or(0, BTreeSet::len);
         let leaves = if of_one > self.most_of_one && !self.fronts.contains(&peer) {
-            room.owed_least(turn, |held| held.peer == peer)
+            room.owed_least(turn, Some(peer))
         } else if room.held.len() > self.most {
-            room.owed_least(turn, |_| true)
+            room.owed_least(turn, None)
         } else {
             None
         };
-        let leaves = leaves.and_then(|id| room.held.remove(&id));
+        let leaves = leaves.and_then(|id| room.take(id));
         // Ending a task may drop what is in it at once, which takes the lock itself.
         drop(room);
         let (known, connections) = (AtomicBool::new(false), Arc::clone(self));
@@ -78,7 +82,7 @@ impl Connections {
     /// Hangs up on the one owed least, and says whether there was one.
     pub fn make_room(&self) -> bool {
         let mut room = self.room();
-        let leaves = room.owed_least(0, |_| true).and_then(|id| room.held.remove(&id));
+        let leaves = room.owed_least(0, None).and_then(|id| room.take(id));
         drop(room);
         hang_up(leaves)
     }
@@ -93,24 +97,50 @@ fn hang_up(held: Option<Held>) -> bool {
     task.inspect(AbortHandle::abort).is_some()
 }
 
+impl Held {
+    fn key(&self, id: u64) -> (bool, u64, u64) {
+        (self.at_work > 0, self.turn, id)
+    }
+}
+
 impl Room {
     fn next_turn(&mut self) -> u64 {
         self.turn += 1;
         self.turn
     }
 
+    fn put(&mut self, id: u64, held: Held) {
+        self.of_one.entry(held.peer).or_default().insert(held.key(id));
+        self.held.insert(id, held);
+    }
+
+    fn take(&mut self, id: u64) -> Option<Held> {
+        let held = self.held.remove(&id)?;
+        if let Some(those) = self.of_one.get_mut(&held.peer) {
+            those.remove(&held.key(id));
+            if those.is_empty() {
+                self.of_one.remove(&held.peer);
+            }
+        }
+        Some(held)
+    }
+
+    fn change(&mut self, id: u64, change: impl FnOnce(&mut Held)) {
+        if let Some(mut held) = self.take(id) {
+            change(&mut held);
+            self.put(id, held);
+        }
+    }
+
     /// Of the address with the most, the one that has gone longest without an answer; none whose
     /// request is worked on while there is any other.
-    fn owed_least(&self, but: u64, may: impl Fn(&Held) -> bool) -> Option<u64> {
-        let mut of_one: BTreeMap<Peer, usize> = BTreeMap::new();
-        for held in self.held.values() {
-            *of_one.entry(held.peer).or_default() += 1;
-        }
-        let most = of_one.values().max().copied().unwrap_or(0);
-        let fewer = |held: &Held| of_one.get(&held.peer).is_some_and(|count| *count < most);
-        let others = self.held.iter().filter(|(id, held)| **id != but && may(held));
-        let least = others.min_by_key(|(_, held)| (held.at_work > 0, fewer(held), held.turn));
-        least.map(|(id, _)| *id)
+    fn owed_least(&self, but: u64, only: Option<Peer>) -> Option<u64> {
+        let may = self.of_one.iter().filter(|(peer, _)| only.is_none_or(|only| **peer == only));
+        let firsts = may.filter_map(|(_, those)| {
+            let (at_work, turn, id) = those.iter().find(|(_, _, id)| *id != but)?;
+            Some((*at_work, Reverse(those.len()), *turn, *id))
+        });
+        firsts.min().map(|(_, _, _, id)| id)
     }
 }
 
@@ -123,9 +153,7 @@ impl Connection {
     }
 
     pub fn at_work(self: &Arc<Self>) -> AtWork {
-        if let Some(held) = self.connections.room().held.get_mut(&self.id) {
-            held.at_work += 1;
-        }
+        self.connections.room().change(self.id, |held| held.at_work += 1);
         AtWork(Arc::clone(self))
     }
 
@@ -140,7 +168,7 @@ impl Connection {
 
 impl Drop for Connection {
     fn drop(&mut self) {
-        self.connections.room().held.remove(&self.id);
+        self.connections.room().take(self.id);
     }
 }
 
@@ -148,10 +176,10 @@ impl Drop for AtWork {
     fn drop(&mut self) {
         let mut room = self.0.connections.room();
         let turn = room.next_turn();
-        if let Some(held) = room.held.get_mut(&self.0.id) {
+        room.change(self.0.id, |held| {
             held.at_work -= 1;
             held.turn = turn;
-        }
+        });
     }
 }
 

@@ -1,3 +1,4 @@
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -7,7 +8,7 @@ use hyper::service::{Service, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
-use tokio::net::{TcpListener, TcpStream};
+use tokio::net::{TcpListener, TcpSocket, TcpStream};
 use tokio_io_timeout::TimeoutStream;
 
 use super::connections::Connections;
@@ -44,8 +45,7 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         .build()
         .map_err(|error| cannot("can't start", &error))?;
     runtime.block_on(async {
-        let listener = TcpListener::bind((order.address, order.port))
-            .await
+        let listener = listen((order.address, order.port).into())
             .map_err(|error| cannot("can't listen there", &error))?;
         let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
         let mut text = format!("Listening on http://{local}\n");
@@ -142,6 +142,19 @@ pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output =
     if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
         tracing::warn!("some visitors were still being answered");
     }
+}
+
+/// Listens with room for a crowd before the door: who finds none there tries again only a second later.
+fn listen(address: SocketAddr) -> std::io::Result<TcpListener> {
+    let socket = match address {
+        SocketAddr::V4(_) => TcpSocket::new_v4()?,
+        SocketAddr::V6(_) => TcpSocket::new_v6()?,
+    };
+    // Elsewhere it would let two programs listen on one port.
+    #[cfg(unix)]
+    socket.set_reuseaddr(true)?;
+    socket.bind(address)?;
+    socket.listen(4096)
 }
 
 /// Whoever takes nothing of an answer for so long is hung up on.
