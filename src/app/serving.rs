@@ -15,6 +15,8 @@ pub struct Serving {
     pub token: Option<String>,
     /// Names by which the server may be called beside its address.
     pub names: Vec<String>,
+    /// Servers in front, whose word is taken for whom they ask.
+    pub behind: Vec<IpAddr>,
     /// The workspace, where not the one the working folder lies in. Places at the machine are kept
     /// there; without one they are kept in memory.
     pub workspace: Option<PathBuf>,

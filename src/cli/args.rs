@@ -236,6 +236,10 @@ pub(super) struct ServeArgs {
     /// A name the server may be called by, beside its address; may be given several times
     #[arg(long = "name", value_name = "HOST")]
     pub names: Vec<String>,
+    /// A server in front of this one, such as a balancer, that writes `X-Forwarded-For`: whoever guesses
+    /// the token through it is slowed down alone; may be given several times
+    #[arg(long, value_name = "ADDRESS")]
+    pub behind: Vec<IpAddr>,
     #[command(flatten)]
     pub bench: BenchArgs,
 }
@@ -248,6 +252,7 @@ impl From<&ServeArgs> for Serving {
             port: args.listen.1,
             token: args.token.clone(),
             names: args.names.clone(),
+            behind: args.behind.clone(),
             workspace: args.bench.workspace.clone(),
         }
     }

@@ -150,6 +150,7 @@ codes! {
             "A garment says a count grows with the sizes, and it falls.";
         GrowsUnknown = "grows-unknown", Input,
             "A garment says that something grows which it does not count.";
+        Guesses = "guesses", Busy, "Too many wrong tokens came from one address.";
         HangOutOfWork = "hang-out-of-work", Input,
             "A loop is to be hung on a needle that is not in work.";
         HangOver = "hang-over", Input,

@@ -114,7 +114,7 @@ impl Grid {
 
     fn csv(&self) -> String {
         let mut writer = csv::Writer::from_writer(Vec::new());
-        let one_line = |cell: &String| cell.replace('\n', " ");
+        let one_line = |cell: &String| guarded(cell.replace('\n', " "));
         // Writing into memory can't fail; a row of another length would, and is a bug here.
         let mut all = vec![self.headings.iter().map(one_line).collect::<Vec<_>>()];
         all.extend(self.rows.iter().map(|row| row.iter().map(one_line).collect()));
@@ -169,6 +169,26 @@ fn folded(heading: &str) -> String {
     lines.join("\n")
 }
 
+/// Spreadsheets take a cell that begins like a formula for one, whoever wrote it: such a cell begins
+/// with an apostrophe instead, as the Open Worldwide Application Security Project advises ("CSV
+/// Injection"). Figures stay figures; a mere stroke, and `+/-` with what follows, begin no formula.
+fn guarded(cell: String) -> String {
+    const BEGINS: [char; 8] = ['=', '+', '-', '@', '＝', '＋', '－', '＠'];
+    let first = cell.trim_start_matches(|c: char| c.is_whitespace() || c.is_control());
+    let risky = first.starts_with(BEGINS) || cell.starts_with(['\t', '\r']);
+    let ours = cell == "-" || cell.starts_with("+/-") || is_figure(&cell);
+    if risky && !ours { format!("'{cell}") } else { cell }
+}
+
+/// Whether a cell is a number and nothing else, or so many per cent.
+fn is_figure(cell: &str) -> bool {
+    let cell = cell.strip_suffix(" %").unwrap_or(cell);
+    let bare = cell.strip_prefix(['+', '-']).unwrap_or(cell);
+    let (whole, part) = bare.split_once('.').unwrap_or((bare, "0"));
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit());
+    digits(whole) && digits(part)
+}
+
 /// A cell that is a number in full becomes a number.
 fn typed(cell: &str) -> serde_json::Value {
     cell.parse::<f64>()
@@ -200,6 +220,27 @@ mod tests {
         assert_eq!(grid.write(Format::Csv), "Size,\"Girth, cm\"\n\"5-6 y, \"\"tall\"\"\",50.8\n");
         grid.rows[0][0] = "a|b".into();
         assert!(grid.write(Format::Markdown).contains("| a\\|b | 50.8 |"));
+    }
+
+    #[test]
+    fn csv_gives_spreadsheets_nothing_to_work_out() {
+        for risky in [
+            "=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", " =1", "＝1", "-", "+", "--1",
+            "-1.5.2", "-8.0 cm", "-inf", "+5 %%", "\n=1", "-1e9", "- %",
+        ] {
+            let cell = guarded(risky.replace('\n', " "));
+            assert_eq!(cell.starts_with('\''), risky != "-", "{risky:?}");
+        }
+        for plain in
+            ["+/-", "+/- rows", "-8.0", "+3", "8", "-12 %", "+5 %", "", "a=b", "'=1", "5-6 y"]
+        {
+            assert_eq!(guarded(plain.to_owned()), plain);
+        }
+        let mut grid = sample();
+        grid.headings[0] = "=HYPERLINK(\"x\")".into();
+        grid.rows[0][0] = "@x, y".into();
+        let csv = "\"'=HYPERLINK(\"\"x\"\")\",\"Girth, cm\"\n\"'@x, y\",50.8\n";
+        assert_eq!(grid.write(Format::Csv), csv);
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! The interface for programs: each answer is what a command prints, or the data behind it.
 
+use std::sync::OnceLock;
+
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
@@ -17,7 +19,7 @@ use super::format::{
 };
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::{AskQuery, QueryKey, Told};
-use super::reply::{download, tagged};
+use super::reply::{PRIVATE, download, kept, tag, tagged};
 use super::state::{Shared, State};
 use app::{Ask, SwatchAsk, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
@@ -615,5 +617,11 @@ async fn metrics(Extract(state): Extract<State>) -> Response {
     (status = 200, description = "The interface, described", body = serde_json::Value),
     (status = 304, description = "Not changed since the tag sent")))]
 async fn openapi(headers: HeaderMap) -> Response {
-    tagged(&headers, "application/json", super::openapi_json().into_bytes())
+    static DESCRIPTION: OnceLock<(String, String)> = OnceLock::new();
+    let (text, tag) = DESCRIPTION.get_or_init(|| {
+        let text = super::openapi_json();
+        let tag = tag(text.as_bytes());
+        (text, tag)
+    });
+    kept(&headers, "application/json", text.as_str(), tag, PRIVATE)
 }

@@ -7,11 +7,13 @@ use axum::response::Response;
 use axum::routing::get;
 
 use super::problem::{Answer, Problem};
-use super::reply::{fingerprint, kept};
+use super::reply::{kept, tag};
 use super::state::State;
 use diag::{Code, Diagnostic};
 
 const SCRIPT: &str = "text/javascript; charset=utf-8";
+
+const OFFLINE: &str = include_str!("assets/offline.js");
 
 /// Name, type, text.
 const ASSETS: [(&str, &str, &str); 6] = [
@@ -29,17 +31,23 @@ pub(super) fn routes() -> Router<State> {
 
 /// Where an asset is found, with what it is in its address: it can then be kept for good.
 pub(super) fn asset_url(name: &str) -> String {
-    static PRINTS: OnceLock<Vec<(&str, String)>> = OnceLock::new();
-    let prints = PRINTS.get_or_init(|| {
-        ASSETS.iter().map(|(name, _, text)| (*name, fingerprint(text.as_bytes(), 12))).collect()
+    format!("/assets/{name}?v={:.12}", tag_of(name))
+}
+
+/// Worked out once: visitors without a token can ask for these as often as they like.
+fn tag_of(name: &str) -> &'static str {
+    static TAGS: OnceLock<Vec<(&str, String)>> = OnceLock::new();
+    let tags = TAGS.get_or_init(|| {
+        let all = ASSETS.iter().map(|(name, _, text)| (*name, *text));
+        let all = all.chain([("offline.js", OFFLINE)]);
+        all.map(|(name, text)| (name, tag(text.as_bytes()))).collect()
     });
-    let print = prints.iter().find(|(known, _)| *known == name).map_or("", |(_, print)| print);
-    format!("/assets/{name}?v={print}")
+    tags.iter().find(|(known, _)| *known == name).map_or("", |(_, tag)| tag)
 }
 
 /// The script that keeps pages: at the top, since a script keeps what lies beside and below it.
 async fn offline(headers: HeaderMap) -> Response {
-    kept(&headers, SCRIPT, include_str!("assets/offline.js"), "no-cache")
+    kept(&headers, SCRIPT, OFFLINE, tag_of("offline.js"), "no-cache")
 }
 
 async fn asset(
@@ -53,5 +61,5 @@ async fn asset(
     })?;
     let named = query.is_some_and(|query| asset_url(name).ends_with(&format!("?{query}")));
     let cache = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
-    Ok(kept(&headers, mime, *text, cache))
+    Ok(kept(&headers, mime, *text, tag_of(name), cache))
 }

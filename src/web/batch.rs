@@ -11,18 +11,17 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use futures_util::stream::{self, Stream, StreamExt};
 use serde_json::Value;
-use tokio::sync::OwnedSemaphorePermit;
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
+use super::connections::AtWork;
 use super::problem::{Answer, Problem, Refusals};
-use super::state::State;
+use super::state::{Bounds, State};
 use app::Ask;
 use app::{BatchLine, LineNumbers, LineSplitter, RawLine};
 use diag::{Code, Diagnostic, Diagnostics};
 
-/// How long a client may leave a line unfinished.
-const PATIENCE: Duration = Duration::from_secs(30);
+pub(super) const PATH: &str = "/api/v1/batch";
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new().routes(routes!(batch))
@@ -39,19 +38,22 @@ pub(super) fn routes() -> OpenApiRouter<State> {
 async fn batch(Extract(state): Extract<State>, request: Request) -> Answer<Response> {
     check_type(request.headers())?;
     let permit = Arc::clone(&state.batches).try_acquire_owned().map_err(|_| Problem::busy())?;
-    let lines = lines(request.into_body(), state.bounds.batch_line, state.bounds.batch_lines);
+    // Worked on to its last line.
+    let at_work = request.extensions().get::<Arc<AtWork>>().cloned();
+    let held = (permit, at_work);
+    let lines = lines(request.into_body(), &state.bounds);
     // As many waiting as are worked on: the workers never want for work.
     let window = state.bounds.gradings * 2;
     let answers = lines
         .map(move |line| answer(state.clone(), line))
         .buffered(window)
-        .map(move |bytes| with_permit(&permit, bytes));
+        .map(move |bytes| holding(&held, bytes));
     let kind = HeaderValue::from_static("application/x-ndjson");
     Ok(([(header::CONTENT_TYPE, kind)], Body::from_stream(answers)).into_response())
 }
 
-/// The permit is kept as long as the stream it is part of.
-fn with_permit(_: &OwnedSemaphorePermit, bytes: Bytes) -> Result<Bytes, std::io::Error> {
+/// What is held is kept as long as the stream it is part of.
+fn holding<T>(_: &T, bytes: Bytes) -> Result<Bytes, std::io::Error> {
     Ok(bytes)
 }
 
@@ -104,21 +106,28 @@ struct Lines {
     splitter: LineSplitter,
     /// Lines taken at most.
     most: u64,
+    /// How long a line may take to arrive.
+    patience: Duration,
     ended: bool,
 }
 
-/// The lines of a body, each no longer than `longest`, blank ones left out but counted. Holds one
+/// The lines of a body, none longer or later than it may be, blank ones left out but counted. Holds one
 /// line and one part of the body.
-fn lines(body: Body, longest: usize, most: usize) -> impl Stream<Item = RawLine> + Send {
+fn lines(body: Body, bounds: &Bounds) -> impl Stream<Item = RawLine> + Send + use<> {
     let lines = Lines {
         body: Box::pin(body.into_data_stream()),
         part: Bytes::new(),
-        splitter: LineSplitter::new(longest, 1),
-        most: most as u64,
+        splitter: LineSplitter::new(bounds.batch_line, 1),
+        most: bounds.batch_lines as u64,
+        patience: bounds.body_time,
         ended: false,
     };
     stream::unfold(lines, async move |mut lines| {
-        let line = lines.next_worded().await?;
+        let line = match tokio::time::timeout(lines.patience, lines.next_worded()).await {
+            Ok(line) => line?,
+            // The client is asleep, or sends a byte now and then: tell it, should it still listen.
+            Err(_) => lines.cut_short(),
+        };
         Some((line, lines))
     })
 }
@@ -130,21 +139,16 @@ impl Lines {
             drop(self.part.split_to(taken));
             let line = match line {
                 Some(line) => Some(line),
-                None => match tokio::time::timeout(PATIENCE, self.body.next()).await {
-                    Ok(Some(Ok(part))) => {
+                None => match self.body.next().await {
+                    Some(Ok(part)) => {
                         self.part = part;
                         None
                     }
-                    Ok(None) => {
+                    None => {
                         self.ended = true;
                         self.splitter.rest()
                     }
-                    // The client is gone or asleep: tell it, should it still listen.
-                    Ok(Some(Err(_))) | Err(_) => {
-                        let fault =
-                            Diagnostic::error(Code::CutShort, "the rest of the batch did not come");
-                        return Some(self.end_with(self.splitter.number(), fault));
-                    }
+                    Some(Err(_)) => return Some(self.cut_short()),
                 },
             };
             let Some(line) = line else { continue };
@@ -162,6 +166,11 @@ impl Lines {
             }
         }
         None
+    }
+
+    fn cut_short(&mut self) -> RawLine {
+        let fault = Diagnostic::error(Code::CutShort, "the rest of the batch did not come");
+        self.end_with(self.splitter.number(), fault)
     }
 
     /// The last that is said; what may still come is not waited for.

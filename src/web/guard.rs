@@ -1,19 +1,28 @@
 //! What every request passes and every answer carries: who may ask, how much at a time, and the
 //! headers that keep a browser from doing more than it should.
 
+use std::error::Error;
 use std::net::IpAddr;
 use std::sync::Arc;
 
+use axum::body::{Body, HttpBody, to_bytes};
 use axum::extract::{self, Request};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use http_body_util::LengthLimitError;
+use tokio::sync::OwnedSemaphorePermit;
 
+use super::batch;
 use super::login;
 use super::pages;
-use super::problem::Problem;
+use super::peer::forwarded;
+use super::problem::{Answer, Problem};
 use super::state::State;
+use super::visitor::{Caller, Standing, for_visitor};
 use diag::{Code, Diagnostic};
+
+const HEALTH: &str = "/api/v1/health";
 
 /// Scripts, styles and pictures come from here and nowhere else; nothing is written inside a page.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
@@ -42,13 +51,15 @@ pub(super) async fn guard(
     let method = request.method().clone();
     let path = request.uri().path().to_owned();
     let wants_page = !path.starts_with("/api/") && accepts_html(request.headers());
-    let mut response = match admitted(&state, &request) {
-        Ok(()) => answered(&state, request, next).await,
-        Err(refusal) => *refusal,
+    let logged_in = login::has_cookie(&state, request.headers());
+    let answer = async {
+        let mut response = answered(&state, request, next).await.unwrap_or_else(|refusal| *refusal);
+        if wants_page && let Some(problem) = response.extensions_mut().remove::<Problem>() {
+            response = pages::problem_page(&problem);
+        }
+        response
     };
-    if wants_page && let Some(problem) = response.extensions_mut().remove::<Problem>() {
-        response = pages::problem_page(&problem);
-    }
+    let mut response = for_visitor(logged_in, answer).await;
     for (name, value) in HEADERS {
         // A sheet brings a policy of its own.
         response.headers_mut().entry(name).or_insert(HeaderValue::from_static(value));
@@ -64,41 +75,112 @@ pub(super) async fn guard(
     response
 }
 
-async fn answered(state: &State, request: Request, next: Next) -> Response {
-    let Ok(_permit) = Arc::clone(&state.requests).try_acquire_owned() else {
-        return Problem::busy().into_response();
+/// The answer to a request that has come whole. A request takes no room before that: whoever sends a
+/// byte now and then holds a connection and nothing else.
+async fn answered(state: &State, request: Request, next: Next) -> Result<Response, Box<Response>> {
+    admitted(state, &request).map_err(refused)?;
+    let caller = request.extensions().get::<Caller>().cloned();
+    let caller = caller.map(|caller| asking_for(caller, request.headers()));
+    let (path, headers) = (request.uri().path(), request.headers());
+    let standing = login::standing(state, path, headers, caller.as_ref()).await.map_err(refused)?;
+    if standing == Standing::Stranger && !login::is_open(path) {
+        return Err(Box::new(login::turn_away(&request)));
+    }
+    let mut request = whole(state, request).await.map_err(refused)?;
+    let _room = match needs_room(&request) {
+        true => Some(room(state, standing).await.map_err(refused)?),
+        false => None,
     };
-    match tokio::time::timeout(state.bounds.request_time, next.run(request)).await {
-        Ok(response) => response,
-        Err(_) => {
-            let fault = Diagnostic::error(Code::TooSlow, "the request took too long")
-                .hint("ask for fewer sizes at a time, or send it faster");
-            Problem::new(StatusCode::REQUEST_TIMEOUT, fault).into_response()
+    let at_work = (caller.as_ref())
+        .filter(|_| standing == Standing::Visitor)
+        .map(|caller| Arc::new(caller.connection.at_work()));
+    if let Some(at_work) = at_work.clone() {
+        request.extensions_mut().insert(at_work);
+    }
+    if let Some(caller) = caller {
+        request.extensions_mut().insert(caller);
+    }
+    let answer = tokio::time::timeout(state.bounds.request_time, next.run(request));
+    answer.await.map_err(|_| {
+        refused(too_slow("the request took too long", "ask for fewer sizes at a time"))
+    })
+}
+
+fn refused(problem: Problem) -> Box<Response> {
+    Box::new(problem.into_response())
+}
+
+fn too_slow(what: &str, hint: &str) -> Problem {
+    let fault = Diagnostic::error(Code::TooSlow, what).hint(hint);
+    Problem::new(StatusCode::REQUEST_TIMEOUT, fault)
+}
+
+/// Whom a server in front asks for, where its word is taken.
+fn asking_for(caller: Caller, headers: &HeaderMap) -> Caller {
+    if !caller.shared {
+        return caller;
+    }
+    let peer = forwarded(headers).unwrap_or(caller.peer);
+    Caller { peer, ..caller }
+}
+
+/// The request with its body read. A batch may be long, and is read line by line by who answers it.
+async fn whole(state: &State, request: Request) -> Answer<Request> {
+    let path = request.uri().path();
+    if path == batch::PATH || request.body().is_end_stream() {
+        return Ok(request);
+    }
+    let most = if path == login::PATH { state.bounds.login_body } else { state.bounds.body };
+    let (parts, body) = request.into_parts();
+    match tokio::time::timeout(state.bounds.body_time, to_bytes(body, most)).await {
+        Ok(Ok(bytes)) => Ok(Request::from_parts(parts, Body::from(bytes))),
+        Ok(Err(error)) if error.source().is_some_and(|e| e.is::<LengthLimitError>()) => {
+            let fault = Diagnostic::error(Code::Body, "more was sent than is taken")
+                .hint(format!("{most} bytes are taken at most"));
+            Err(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, fault))
         }
+        Ok(Err(_)) => {
+            let fault = Diagnostic::error(Code::Body, "the rest of the request did not come")
+                .hint("send it again");
+            Err(Problem::new(StatusCode::BAD_REQUEST, fault))
+        }
+        Err(_) => Err(too_slow("the request took too long to arrive", "send it faster")),
     }
 }
 
-/// Whether a request may go further.
-fn admitted(state: &State, request: &Request) -> Result<(), Box<Response>> {
-    let refused = |problem: Problem| Box::new(problem.into_response());
+/// How the server is is told whatever is full; those who wait at the login are counted there.
+fn needs_room(request: &Request) -> bool {
+    let path = request.uri().path();
+    path != HEALTH && !(path == login::PATH && *request.method() == Method::POST)
+}
+
+/// A place to be answered in. Whoever has not shown the token waits in a room of their own, so that
+/// they take no place from those who have.
+async fn room(state: &State, standing: Standing) -> Answer<OwnedSemaphorePermit> {
+    let permit = match standing {
+        Standing::Visitor => Arc::clone(&state.requests).try_acquire_owned().ok(),
+        Standing::Stranger => {
+            let turn = Arc::clone(&state.strangers).acquire_owned();
+            tokio::time::timeout(state.bounds.patience, turn).await.ok().and_then(Result::ok)
+        }
+    };
+    permit.ok_or_else(Problem::busy)
+}
+
+/// Whether a request is for this server, and comes from where it may.
+fn admitted(state: &State, request: &Request) -> Answer<()> {
     let headers = request.headers();
-    let host = host(request).map_err(refused)?;
+    let host = host(request)?;
     if !host_is_ours(state, &host) {
         // A page elsewhere may have had its name pointed at this address.
         let fault = Diagnostic::error(Code::Host, "this server is not called that")
             .hint("use the address it printed, or start it with --name");
-        return Err(refused(Problem::new(StatusCode::MISDIRECTED_REQUEST, fault)));
+        return Err(Problem::new(StatusCode::MISDIRECTED_REQUEST, fault));
     }
     let reads = matches!(*request.method(), Method::GET | Method::HEAD | Method::OPTIONS);
     if !reads && !same_origin(headers, &host) {
         let fault = Diagnostic::error(Code::CrossOrigin, "this was sent by a page of another site");
-        return Err(refused(Problem::new(StatusCode::FORBIDDEN, fault)));
-    }
-    if let Some(token) = &state.token
-        && !login::is_open(request.uri().path())
-        && !login::shows(headers, token)
-    {
-        return Err(Box::new(login::turn_away(request)));
+        return Err(Problem::new(StatusCode::FORBIDDEN, fault));
     }
     Ok(())
 }

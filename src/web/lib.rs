@@ -13,17 +13,20 @@
 mod api;
 mod assets;
 mod batch;
+mod connections;
 mod format;
 mod gift_api;
 mod gift_forms;
 mod gift_pages;
 mod guard;
+mod guesses;
 mod login;
 mod machine_pages;
 mod metrics;
 mod page_form;
 mod page_parts;
 mod pages;
+mod peer;
 mod place_api;
 mod plan_api;
 mod plan_jobs;
@@ -35,6 +38,7 @@ mod rests;
 mod server;
 mod state;
 mod swatch_pages;
+mod visitor;
 mod workspace_api;
 
 use axum::Router;
@@ -86,7 +90,8 @@ pub fn app(state: State) -> Router {
         .merge(assets::routes())
         .fallback(problem::no_such_page)
         .method_not_allowed_fallback(problem::no_such_method)
-        .layer(DefaultBodyLimit::max(state.bounds.body))
+        // The guard has read the body, as long as it may be.
+        .layer(DefaultBodyLimit::disable())
         .layer(from_fn_with_state(state.clone(), guard::guard))
         .with_state(state)
 }

@@ -21,6 +21,7 @@ pub struct Metrics {
     batch_most_in_flight: AtomicU64,
     places_put: AtomicU64,
     workspace_changes: AtomicU64,
+    hung_up: AtomicU64,
 }
 
 /// Counts something as under way until it is dropped.
@@ -70,6 +71,10 @@ impl Metrics {
         add(&self.places_put);
     }
 
+    pub fn hung_up(&self) {
+        add(&self.hung_up);
+    }
+
     pub fn workspace_changed(&self) {
         add(&self.workspace_changes);
     }
@@ -106,6 +111,9 @@ impl Metrics {
         let changes = plain(get(&self.workspace_changes));
         let help = "Changes made to the workspace.";
         one("oddments_workspace_changes_total", "counter", help, &changes);
+        let hung_up = plain(get(&self.hung_up));
+        let help = "Connections ended to make room for others.";
+        one("oddments_hung_up_total", "counter", help, &hung_up);
         let mut sum = 0;
         let mut buckets: Vec<(String, f64)> = Vec::new();
         for (ms, within) in STEPS_MS.iter().zip(&self.within) {

@@ -8,6 +8,7 @@ use super::assets::asset_url;
 use super::format::Sheet;
 use super::problem::Answer;
 use super::reply::tagged;
+use super::visitor::is_logged_in;
 use diag::{Code, Diagnostic, Diagnostics, harmless};
 
 /// What every page has round it.
@@ -20,6 +21,8 @@ pub struct Frame {
     pub form_js: String,
     pub machine_js: String,
     pub plan_js: String,
+    /// Whether there is anything to log out of.
+    pub logged_in: bool,
 }
 
 pub struct NavLink {
@@ -52,6 +55,7 @@ impl Frame {
             form_js: asset_url("form.js"),
             machine_js: asset_url("machine.js"),
             plan_js: asset_url("plan.js"),
+            logged_in: is_logged_in(),
         }
     }
 }

@@ -17,33 +17,26 @@ pub fn fingerprint(bytes: &[u8], digits: usize) -> String {
     text
 }
 
-/// An answer with a strong tag of its bytes; 304 without them where the visitor has them already.
-pub fn tagged(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>) -> Response {
-    kept(request, mime, bytes, "private, no-cache")
+pub const PRIVATE: &str = "private, no-cache";
+
+/// What tells bytes from others.
+pub fn tag(bytes: &[u8]) -> String {
+    fingerprint(bytes, 32)
 }
 
-/// As [`tagged`], to be kept as `cache` says.
+/// An answer with a strong tag of its bytes; 304 without them where the visitor has them already.
+pub fn tagged(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>) -> Response {
+    let tag = tag(&bytes);
+    kept(request, mime, bytes, &tag, PRIVATE)
+}
+
+/// As [`tagged`], with the tag of what never changes, to be kept as `cache` says.
 pub fn kept(
     request: &HeaderMap,
     mime: &'static str,
-    bytes: impl Into<Body> + AsRef<[u8]>,
-    cache: &'static str,
-) -> Response {
-    let tag = fingerprint(bytes.as_ref(), 32);
-    answer(request, mime, bytes, cache, &tag)
-}
-
-/// As [`tagged`], with a tag of its own.
-pub fn with_tag(request: &HeaderMap, mime: &'static str, bytes: Vec<u8>, tag: &str) -> Response {
-    answer(request, mime, bytes, "private, no-cache", tag)
-}
-
-fn answer(
-    request: &HeaderMap,
-    mime: &'static str,
     bytes: impl Into<Body>,
-    cache: &'static str,
     tag: &str,
+    cache: &'static str,
 ) -> Response {
     let tag: ETag = match format!("\"{tag}\"").parse() {
         Ok(tag) => tag,

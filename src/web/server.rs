@@ -1,15 +1,21 @@
+use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 
+use hyper::body::Incoming;
 use hyper::server::conn::http1;
+use hyper::service::{Service, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
-use tokio::net::TcpListener;
-use tokio::sync::Semaphore;
+use tokio::net::{TcpListener, TcpSocket, TcpStream};
+use tokio_io_timeout::TimeoutStream;
 
+use super::connections::Connections;
+use super::peer::Peer;
 use super::reply::fingerprint;
 use super::state::{Bounds, Setup, State};
+use super::visitor::Caller;
 use app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
 use diag::{Code, Diagnostic, Diagnostics};
 
@@ -28,6 +34,9 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
     };
     let places = Places::open(workspace.as_ref().map(|open| open.folder.path("")))?;
     let lasting = places.lasting();
+    // Who is logged in stays so when the server begins anew, where there is a folder to note it.
+    let key = random_token()?;
+    let key = workspace.as_ref().map_or(key.clone(), |open| open.folder.secret(key));
     let (token, made_up) = match &order.token {
         None if !order.address.is_loopback() => (Some(random_token()?), true),
         given => (given.clone(), false),
@@ -39,8 +48,7 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         .build()
         .map_err(|error| cannot("can't start", &error))?;
     runtime.block_on(async {
-        let listener = TcpListener::bind((order.address, order.port))
-            .await
+        let listener = listen((order.address, order.port).into())
             .map_err(|error| cannot("can't listen there", &error))?;
         let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
         let mut text = format!("Listening on http://{local}\n");
@@ -72,6 +80,8 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
             port: local.port(),
             names: order.names.clone(),
             token,
+            key,
+            fronts: order.behind.clone(),
             bounds,
         });
         run(listener, state, told_to_stop()).await;
@@ -82,7 +92,9 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
 /// Answers on the listener until `stop` is done, then ends what is under way.
 pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output = ()>) {
     let service = super::app(state.clone());
-    let connections = Arc::new(Semaphore::new(state.bounds.connections));
+    let Bounds { connections, connections_of_one, .. } = state.bounds;
+    let connections = Connections::new(connections, connections_of_one, state.fronts.clone());
+    let connections = Arc::new(connections);
     let graceful = GracefulShutdown::new();
     let mut server = http1::Builder::new();
     server
@@ -93,30 +105,42 @@ pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output =
         .max_headers(60);
     tokio::pin!(stop);
     loop {
-        // No more are taken in than can be seen to; the others wait outside.
-        let Ok(permit) = Arc::clone(&connections).acquire_owned().await else { break };
-        let stream = tokio::select! {
+        let (stream, address) = tokio::select! {
             accepted = listener.accept() => match accepted {
-                Ok((stream, _)) => stream,
+                Ok(accepted) => accepted,
                 Err(error) => {
-                    // Out of file handles, most likely: some will be free again soon.
+                    // Out of file handles, most likely: somebody leaves for the next.
                     tracing::warn!(%error, "could not take a visitor in");
+                    if connections.make_room() {
+                        state.metrics.hung_up();
+                    }
                     tokio::time::sleep(Duration::from_millis(50)).await;
                     continue;
                 }
             },
             () = &mut stop => break,
         };
-        let _ = stream.set_nodelay(true);
-        let service = TowerToHyperService::new(service.clone());
-        let connection = graceful.watch(server.serve_connection(TokioIo::new(stream), service));
-        tokio::spawn(async move {
-            let _permit = permit;
+        let peer = Peer::from(address.ip());
+        let (place, hung_up) = connections.take_in(peer);
+        if hung_up {
+            state.metrics.hung_up();
+        }
+        let shared = state.fronts.contains(&peer);
+        let caller = Caller { peer, connection: Arc::clone(&place), shared };
+        let inner = TowerToHyperService::new(service.clone());
+        let service = service_fn(move |mut request: hyper::Request<Incoming>| {
+            request.extensions_mut().insert(caller.clone());
+            inner.call(request)
+        });
+        let stream = TokioIo::new(Box::pin(patient(stream, state.bounds.write_time)));
+        let connection = graceful.watch(server.serve_connection(stream, service));
+        let task = tokio::spawn(async move {
             // A visitor who hangs up is no fault.
             if let Err(error) = connection.await {
                 tracing::debug!(%error, "a visitor was lost");
             }
         });
+        place.ends_with(task.abort_handle());
     }
     drop(listener);
     // What is being planned ends with the best so far.
@@ -124,6 +148,27 @@ pub async fn run(listener: TcpListener, state: State, stop: impl Future<Output =
     if tokio::time::timeout(GRACE, graceful.shutdown()).await.is_err() {
         tracing::warn!("some visitors were still being answered");
     }
+}
+
+/// Listens with room for a crowd before the door: who finds none there tries again only a second later.
+fn listen(address: SocketAddr) -> std::io::Result<TcpListener> {
+    let socket = match address {
+        SocketAddr::V4(_) => TcpSocket::new_v4()?,
+        SocketAddr::V6(_) => TcpSocket::new_v6()?,
+    };
+    // Elsewhere it would let two programs listen on one port.
+    #[cfg(unix)]
+    socket.set_reuseaddr(true)?;
+    socket.bind(address)?;
+    socket.listen(4096)
+}
+
+/// Whoever takes nothing of an answer for so long is hung up on.
+fn patient(stream: TcpStream, write_time: Duration) -> TimeoutStream<TcpStream> {
+    let _ = stream.set_nodelay(true);
+    let mut stream = TimeoutStream::new(stream);
+    stream.set_write_timeout(Some(write_time));
+    stream
 }
 
 /// Ctrl-C, or the signal that ends services.

@@ -5,9 +5,12 @@ use std::time::{Duration, Instant};
 
 use tokio::sync::Semaphore;
 
+use super::guesses::Guesses;
 use super::metrics::Metrics;
+use super::peer::Peer;
 use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
+use super::visitor::carried;
 use app::Ask;
 pub use app::Asked as Graded;
 use app::{
@@ -25,6 +28,8 @@ use store::workspace::{Basis, PastChange};
 pub struct Bounds {
     /// Requests being answered, beyond which visitors are asked to come again.
     pub requests: usize,
+    /// Requests without the token being answered; the others wait.
+    pub strangers: usize,
     /// Runs being graded; the others wait.
     pub gradings: usize,
     /// How long a run waits for its turn.
@@ -33,10 +38,16 @@ pub struct Bounds {
     pub request_time: Duration,
     /// How long the head of a request may take to arrive.
     pub head_time: Duration,
-    /// Bytes of a request's body.
+    /// How long the body of a request, or a line of a batch, may take to arrive.
+    pub body_time: Duration,
+    /// How long an answer may lie there without a byte of it being taken.
+    pub write_time: Duration,
+    /// Bytes of a request's body, and of one sent to the login.
     pub body: usize,
-    /// Open connections.
+    pub login_body: usize,
+    /// Open connections, and those of one address.
     pub connections: usize,
+    pub connections_of_one: usize,
     /// Batches being worked through, lines of one, and bytes of a line.
     pub batches: usize,
     pub batch_lines: usize,
@@ -48,12 +59,17 @@ impl Default for Bounds {
         let cores = std::thread::available_parallelism().map_or(2, usize::from);
         Bounds {
             requests: 64,
+            strangers: 8,
             gradings: cores,
             patience: Duration::from_secs(10),
             request_time: Duration::from_secs(30),
             head_time: Duration::from_secs(10),
+            body_time: Duration::from_secs(30),
+            write_time: Duration::from_secs(12),
             body: 256 << 10,
+            login_body: 4 << 10,
             connections: 256,
+            connections_of_one: 128,
             batches: 4,
             batch_lines: 50_000,
             batch_line: LONGEST_LINE,
@@ -72,6 +88,10 @@ pub struct Setup {
     pub port: u16,
     pub names: Vec<String>,
     pub token: Option<String>,
+    /// Goes into what the cookie holds, which therefore nobody can work out from a guessed token.
+    pub key: String,
+    /// Servers in front, whose word for whom they ask is taken.
+    pub fronts: Vec<IpAddr>,
     pub bounds: Bounds,
 }
 
@@ -87,6 +107,9 @@ pub struct Shared {
     pub plans: PlanJobs,
     pub places: Places,
     pub token: Option<String>,
+    pub key: String,
+    pub fronts: Vec<Peer>,
+    pub guesses: Guesses,
     /// What the Host header may say.
     pub hosts: BTreeSet<String>,
     /// Listens on every address: any address will do for a host, but no strange name.
@@ -94,6 +117,7 @@ pub struct Shared {
     pub bounds: Bounds,
     pub metrics: Metrics,
     pub requests: Arc<Semaphore>,
+    pub strangers: Arc<Semaphore>,
     pub batches: Arc<Semaphore>,
     gradings: Arc<Semaphore>,
     garments: Garments,
@@ -143,9 +167,13 @@ impl State {
             plans: PlanJobs::default(),
             places: setup.places,
             token: setup.token,
+            key: setup.key,
+            fronts: setup.fronts.into_iter().map(Peer::from).collect(),
+            guesses: Guesses::default(),
             hosts,
             any_address: setup.address.is_unspecified(),
             requests: Arc::new(Semaphore::new(setup.bounds.requests)),
+            strangers: Arc::new(Semaphore::new(setup.bounds.strangers)),
             batches: Arc::new(Semaphore::new(setup.bounds.batches)),
             gradings: Arc::new(Semaphore::new(setup.bounds.gradings)),
             metrics: Metrics::default(),
@@ -165,13 +193,13 @@ impl State {
             _ => return Err(Problem::busy()),
         };
         let state = self.clone();
-        let done = tokio::task::spawn_blocking(move || {
+        let done = tokio::task::spawn_blocking(carried(move || {
             // Held until the work is done, whether or not anyone still waits for it.
             let _permit = permit;
             let (result, took) = timed(|| work(&state));
             state.metrics.worked(took);
             result
-        });
+        }));
         done.await.map_err(|_| broken())
     }
 
@@ -182,7 +210,7 @@ impl State {
         work: impl FnOnce(&Shared) -> T + Send + 'static,
     ) -> Answer<T> {
         let state = self.clone();
-        tokio::task::spawn_blocking(move || work(&state)).await.map_err(|_| broken())
+        tokio::task::spawn_blocking(carried(move || work(&state))).await.map_err(|_| broken())
     }
 
     /// Makes a change to the workspace off the asynchronous threads, to the end once begun. What it

@@ -16,7 +16,7 @@ use super::api::body;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::QueryKey;
-use super::reply::{tagged, with_tag};
+use super::reply::{PRIVATE, kept, tagged};
 use super::rests::{self, numbered, once_of, told};
 use super::state::{Shared, State};
 use app::pairs;
@@ -307,7 +307,7 @@ async fn entry(
         })
         .await??;
     let bytes = serde_json::to_vec(&seen.values).unwrap_or_default();
-    Ok(numbered(with_tag(&headers, "application/json", bytes, &seen.tag), seen.number))
+    Ok(numbered(kept(&headers, "application/json", bytes, &seen.tag, PRIVATE), seen.number))
 }
 
 /// Add an entry

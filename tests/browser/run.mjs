@@ -184,6 +184,62 @@ await test("pages seen once are followed after the server is gone, a reload incl
   await context.close();
 });
 
+await test("whoever logs out leaves no page behind, and no row is lost", async () => {
+  const token = "kittiwake and fulmar";
+  const own = serve("--token", token);
+  const at = await own.base;
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
+  const page = await context.newPage();
+  const logIn = async () => {
+    await page.locator("#token").fill(token);
+    await page.getByRole("button", { name: "Go on" }).click();
+  };
+  const kept = () => page.evaluate(async () => {
+    const urls = [];
+    for (const name of await caches.keys()) for (const one of await (await caches.open(name)).keys()) urls.push(one.url);
+    return urls.filter((url) => !/\/(login|assets\/.*)$/.test(url.split("?")[0]));
+  });
+  const url = `${at}/machine?garment=sock&sizes=women-m`;
+  await page.goto(url);
+  assert.equal(await page.getByRole("button", { name: "Log out" }).count(), 0, "there is nothing to log out of");
+  await logIn();
+  await page.waitForFunction(() => navigator.serviceWorker.ready.then(() => true));
+  await page.reload();
+  await page.locator("#walk.live").waitFor();
+  // A row that could not be sent.
+  await page.route("**/api/v1/places/*", (route) => (route.request().method() === "PUT" ? route.abort() : route.continue()));
+  await page.locator("#tick").click();
+  await page.getByText("this device keeps the place").waitFor();
+  assert.ok((await kept()).length > 0, "no page is kept");
+  await page.goto(`${at}/gifts`);
+  await page.getByRole("button", { name: "Log out" }).click();
+  await page.waitForURL(/\/login$/);
+  assert.deepEqual(await kept(), []);
+  assert.deepEqual(await context.cookies(), []);
+  const unsent = await page.evaluate(() => Object.entries(localStorage).filter(([key, text]) => key.startsWith("oddments.place.") && JSON.parse(text).unsaved));
+  assert.equal(unsent.length, 1, "the row is lost");
+  await page.unroute("**/api/v1/places/*");
+  // Back at the machine, the row goes out.
+  await page.goto(url);
+  await logIn();
+  await page.locator("#walk.live").waitFor();
+  const id = await page.locator("#walk").getAttribute("data-place");
+  await page.waitForFunction(async (path) => {
+    const answer = await fetch(path);
+    return answer.ok && (await answer.json()).stop === 1;
+  }, `/api/v1/places/${id}`);
+  // A page that was loaded past the keeper of pages.
+  assert.ok((await kept()).length > 0, "no page is kept");
+  await page.evaluate(async () => { for (const one of await navigator.serviceWorker.getRegistrations()) await one.unregister(); });
+  await page.goto(`${at}/garments`);
+  await page.getByRole("button", { name: "Log out" }).click();
+  await page.waitForURL(/\/login$/);
+  assert.deepEqual(await kept(), []);
+  await context.close();
+  own.server.kill("SIGTERM");
+  await own.stopped;
+});
+
 await test("thirty rows are followed with a reload in the middle, by space and by pedal", async () => {
   const { context, page } = await open("tablet");
   await page.goto(`${base}/machine?garment=tam&sizes=women-m`);

@@ -16,6 +16,7 @@ mod faults;
 mod floors;
 mod gift_life;
 mod gifts;
+mod held;
 mod help;
 mod hostile;
 mod hostile_second;
@@ -33,6 +34,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod spreadsheet;
 mod stopping;
 #[cfg(unix)]
 mod storm;
@@ -40,6 +42,7 @@ mod stripes;
 mod support;
 mod thread;
 mod units;
+mod visitors;
 mod walk;
 mod web;
 mod web_workspace;

@@ -458,7 +458,7 @@ proptest! {
         let added = demo.run(&["yarn", "add", "slate", "--yarn", "400 m/100 g", "--colour", "slate #5a6570"]);
         prop_assert_eq!(added.code, Some(0));
         let open = || Workspace::require(Some(&demo.path)).expect("sound");
-        let mut states = Vec::new();
+        let mut states: Vec<(u64, String, BTreeMap<EntryName, String>)> = Vec::new();
         for (nth, grams, remove) in steps {
             let before = tags(&open());
             let id = format!("r{nth}");

@@ -26,6 +26,8 @@ pub fn setup() -> Setup {
         port: 8017,
         names: Vec::new(),
         token: None,
+        key: "herring gull".to_owned(),
+        fronts: Vec::new(),
         bounds: Bounds::default(),
     }
 }

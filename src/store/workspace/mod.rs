@@ -21,6 +21,7 @@ mod reading;
 mod records_file;
 mod rename;
 mod schemas;
+mod secret;
 mod settings_file;
 mod stash_file;
 mod swap;

@@ -23,9 +23,20 @@ const keep = async (request, answer) => {
   for (const old of all.slice(0, Math.max(0, all.length - MOST))) await cache.delete(old);
 };
 
+// Whoever logs out leaves no page behind. What was on its way when the server was asked may have been
+// kept meanwhile: so once before and once after.
+const leave = async (request) => {
+  await caches.delete(KEPT);
+  try { return await fetch(request); } finally { await caches.delete(KEPT); }
+};
+
 self.addEventListener("fetch", (event) => {
   const { request } = event;
   const url = new URL(request.url);
+  if (request.method === "POST" && url.origin === location.origin && url.pathname === "/logout") {
+    event.respondWith(leave(request));
+    return;
+  }
   // What watches a plan is never older than it is.
   if (request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
     || url.pathname.startsWith("/gifts/plan")) return;

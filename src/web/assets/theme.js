@@ -13,6 +13,13 @@
   // Over an open network browsers keep nothing: then the pages need the server.
   if ("serviceWorker" in navigator) navigator.serviceWorker.register("/offline.js").catch(() => {});
   document.addEventListener("DOMContentLoaded", () => {
+    // A page that was loaded past the keeper of pages clears what that one kept by itself.
+    const out = document.getElementById("log-out");
+    if (out && "caches" in window) {
+      out.addEventListener("submit", async () => {
+        for (const name of await caches.keys()) caches.delete(name);
+      });
+    }
     const button = document.getElementById("theme");
     if (!button) return;
     const dark = () => {

@@ -108,6 +108,7 @@ pub const EXAMPLES: &[Example] = &[
             answered(&Server::with(Setup { token, ..setup() }).get("/api/v1/machines"))
         }),
     },
+    Example { code: Code::Guesses, how: By(guess_on) },
     Example {
         code: Code::Busy,
         how: By(|| bounded(Bounds { requests: 0, ..Bounds::default() }, "/api/v1/machines")),
@@ -124,6 +125,24 @@ pub const EXAMPLES: &[Example] = &[
     Example { code: Code::Weight, how: By(no_weight) },
     Example { code: Code::Planning, how: By(two_plans) },
 ];
+
+/// Wrong tokens, many at once.
+fn guess_on() -> Vec<Code> {
+    let token = Some("kittiwake".to_owned());
+    let server = Server::with(Setup { token, ..setup() });
+    let guess = || {
+        let sent = request(Method::GET, "/api/v1/machines");
+        let sent = sent.header(header::AUTHORIZATION, "Bearer puffin");
+        server.send(sent.body(Body::empty()).expect("a request"))
+    };
+    std::thread::scope(|scope| {
+        let asked: Vec<_> = (0..16).map(|_| scope.spawn(guess)).collect();
+        let answers = asked.into_iter().map(|one| one.join().expect("an answer"));
+        let refused: Vec<_> =
+            answers.filter(|answer| answer.status == StatusCode::TOO_MANY_REQUESTS).collect();
+        answered(refused.first().expect("one was not looked at"))
+    })
+}
 
 fn bounded(bounds: Bounds, path: &str) -> Vec<Code> {
     answered(&Server::with(Setup { bounds, ..setup() }).get(path))
