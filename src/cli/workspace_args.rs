@@ -23,7 +23,7 @@ pub(super) struct UndoArgs {
     #[arg(long)]
     pub redo: bool,
     /// The change of that number and no other: later ones stay, unless they stand in the way
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = whole(1, u64::MAX))]
     pub change: Option<u64>,
     /// List the changes, with their numbers, and change nothing
     #[arg(long, conflicts_with_all = ["redo", "change"])]

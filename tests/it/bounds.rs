@@ -31,7 +31,7 @@ const NUMBERS: [&str; 14] = [
 const FEW: [&str; 6] = ["18446744073709551615", "-1", "0", "1e400", "1e308", "NaN"];
 
 /// A command that reads a number where `#` stands, by the flag it is about.
-const COMMANDS: [(&str, &str); 17] = [
+const COMMANDS: [(&str, &str); 18] = [
     ("work", "plan --today=2026-09-01 --threads=1 --work=#"),
     ("threads", "plan --today=2026-09-01 --work=0 --threads=#"),
     ("seed", "plan --today=2026-09-01 --work=0 --seed=#"),
@@ -66,6 +66,7 @@ const COMMANDS: [(&str, &str); 17] = [
         "weighed-rows",
         "swatch add s5 --state=washed --yarn=250~tex --widths=14~cm --heights=15~cm --stitches=9 --rows=9 --weight=5~g --weighed-stitches=9 --weighed-rows=#",
     ),
+    ("change", "undo --change=#"),
     ("listen", "serve --workspace=nowhere --listen=127.0.0.1:#"),
 ];
 
