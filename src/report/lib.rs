@@ -40,7 +40,7 @@ pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};
 pub use reach_table::{ReachRow, reach_grid};
-pub use record_page::{record_page, record_value};
+pub use record_page::{record_lines, record_page, record_tables, record_value};
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
 pub use walk_json::walk_json;
 pub use workspace_lists::{

@@ -7,12 +7,19 @@ use knit::stash::GiftState;
 
 /// What each section took of each ball, what it took against what was expected, and what was learnt.
 pub fn record_page(recorded: &Recorded) -> String {
-    let mut text = ball_table(&recorded.chain).write(Format::Table);
-    text.push('\n');
-    text.push_str(&taken_table(&recorded.sections).write(Format::Table));
-    for one in &recorded.learnt {
-        text.push_str(&learnt_line(one));
-    }
+    let tables = record_tables(recorded).map(|grid| grid.write(Format::Table));
+    let lines = record_lines(recorded).into_iter().map(|line| format!("{line}\n"));
+    format!("{}{}", tables.join("\n"), lines.collect::<String>())
+}
+
+/// The balls on the scale, and what the sections took.
+pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
+    [ball_table(&recorded.chain), taken_table(&recorded.sections)]
+}
+
+/// What was learnt, and what has become of the gift: a line each.
+pub fn record_lines(recorded: &Recorded) -> Vec<String> {
+    let mut lines: Vec<String> = recorded.learnt.iter().map(learnt_line).collect();
     if let Some(ended) = &recorded.gift {
         let free: Vec<String> = ended
             .freed
@@ -24,9 +31,9 @@ pub fn record_page(recorded: &Recorded) -> String {
         } else {
             format!("free again: {}", and(&free))
         };
-        text.push_str(&format!("{} is done; {free}\n", ended.gift));
+        lines.push(format!("{} is done; {free}", ended.gift));
     }
-    text
+    lines
 }
 
 fn ball_table(chain: &[BallWeighed]) -> Grid {
@@ -67,7 +74,7 @@ fn taken_table(sections: &[TakenSection]) -> Grid {
 
 fn learnt_line(one: &Learnt) -> String {
     format!(
-        "{}, {}: a stitch takes {:.2} mm ± {:.1} % now; before, {:.2} mm ± {:.1} % (from {})\n",
+        "{}, {}: a stitch takes {:.2} mm ± {:.1} % now; before, {:.2} mm ± {:.1} % (from {})",
         one.yarn,
         one.structure,
         one.after.mm,

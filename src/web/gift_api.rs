@@ -44,13 +44,13 @@ pub(super) enum Turn {
 impl Turn {
     /// Every one, with the words of its button.
     pub const ALL: [(Turn, &'static str, &'static str); 7] = [
-        (Turn::Begin, "begin", "it is on the machine"),
-        (Turn::Done, "done", "it is done"),
+        (Turn::Begin, "begin", "on the machine"),
+        (Turn::Done, "done", "done"),
         (Turn::Free, "free", "free its yarn"),
-        (Turn::GiveUp, "give-up", "give it up"),
-        (Turn::Keep, "keep", "keep its yarn fast"),
-        (Turn::LetGo, "let-go", "plans may take its yarn"),
-        (Turn::Wish, "wish", "wish for it again"),
+        (Turn::GiveUp, "give-up", "give up"),
+        (Turn::Keep, "keep", "keep its yarn"),
+        (Turn::LetGo, "let-go", "let its yarn go"),
+        (Turn::Wish, "wish", "wish again"),
     ];
 
     pub fn parse(name: &str) -> Option<Turn> {

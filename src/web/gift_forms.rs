@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use super::gift_api::Turn;
 use super::gift_pages::{LookView, gifts_page};
-use super::page_parts::{html, views};
+use super::page_parts::{TableView, html, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::problem::{Answer, Problem};
 use super::reply::fingerprint;
@@ -216,7 +216,8 @@ async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
                 .filter_map(|(name, tag)| Some((format!("tag.{name:#}"), tag.clone()?)))
                 .collect();
             Ok(LookView {
-                text: report::record_page(&recorded),
+                tables: report::record_tables(&recorded).map(TableView::from),
+                lines: report::record_lines(&recorded),
                 warnings: views(&edit.warnings),
                 rests,
             })

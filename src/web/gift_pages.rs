@@ -101,7 +101,8 @@ impl From<PastChange> for Step {
 
 /// What a finished piece would be noted as, before it is.
 pub(super) struct LookView {
-    pub text: String,
+    pub tables: [TableView; 2],
+    pub lines: Vec<String>,
     pub warnings: Vec<FaultView>,
     /// Names and values of fields that say what it rests on.
     pub rests: Vec<(String, String)>,
@@ -133,7 +134,8 @@ impl ListView {
     /// The gifts, with what can be said of each, and those that the newest plan has yarn for.
     fn of_gifts(title: &'static str, workspace: &Workspace, planned: &[String]) -> ListView {
         let mut list = ListView::of(Kind::Gifts, title, workspace);
-        let column = list.headings.iter().position(|heading| heading == "State");
+        let at = |heading: &str| list.headings.iter().position(|own| own == heading);
+        let (column, kept) = (at("State"), at("Kept"));
         for (row, turns) in list.rows.iter_mut().zip(&mut list.turns) {
             let Some(gift) = workspace.contents.gift(&row[0]) else { continue };
             let mut state = workspace.contents.gift_state(gift);
@@ -141,11 +143,21 @@ impl ListView {
                 state = GiftState::Planned;
             }
             if let Some(column) = column {
-                state.name().clone_into(&mut row[column]);
+                row[column] =
+                    format!("{}{}", state.name(), if gift.keep { ", kept fast" } else { "" });
             }
             let sayable = Turn::ALL.iter().filter(|(turn, ..)| sayable(*turn, state, gift.keep));
             turns.extend(sayable.map(|(_, name, words)| (*name, *words)));
         }
+        // How it stands goes beside its name; what nobody has filled in takes no room.
+        let filled = |column: &usize| list.rows.iter().any(|row| !row[*column].is_empty());
+        let others =
+            (1..list.headings.len()).filter(|own| Some(*own) != column && Some(*own) != kept);
+        let order: Vec<usize> =
+            std::iter::once(0).chain(column).chain(others.filter(filled)).collect();
+        let picked = |row: &Vec<String>| order.iter().map(|at| row[*at].clone()).collect();
+        list.headings = picked(&list.headings);
+        list.rows = list.rows.iter().map(picked).collect();
         list
     }
 }
