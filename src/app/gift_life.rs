@@ -1,11 +1,10 @@
 //! What becomes of a gift: begun, done, given up, wished for again; and what becomes then of the yarn
 //! that is set aside for it. All in one change.
 
-use super::WorkspaceEdit;
-use diag::{Code, Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, nearest};
 use knit::stash::{Contents, GarmentChoice, GiftStage, GiftState, GiftWish, Reservation};
 use report::gift_words;
-use store::workspace::{Edit, Fields, Given, List};
+use store::workspace::{Edit, Fields, Given};
 
 /// What a knitter says of a gift.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,52 +99,13 @@ pub struct GiftTurn {
     pub freed: Vec<Reservation>,
 }
 
-impl WorkspaceEdit {
-    /// Turns gifts, in one change: each says what it has become and which yarn is free by it.
-    ///
-    /// # Errors
-    /// No such gift; a gift that is done or given up, where that can't be; as
-    /// [`store::workspace::Folder::change`].
-    pub fn turn_gifts(
-        &mut self,
-        ids: &[String],
-        deed: GiftDeed,
-    ) -> Result<Vec<GiftTurn>, Diagnostics> {
-        let mut warnings = Diagnostics::new();
-        let turned = self.edits(deed.command(), |contents| {
-            let mut faults = Diagnostics::new();
-            let (mut edits, mut turns) = (Vec::new(), Vec::new());
-            for id in ids {
-                match of_gift(contents, id).and_then(|gift| turn(contents, gift, deed)) {
-                    Ok((fields, turn)) => {
-                        let key = turn.gift.clone();
-                        edits.push(Edit::Change { list: List::Gifts, key, fields });
-                        turns.push(turn);
-                    }
-                    Err(fault) => faults.push(fault),
-                }
-            }
-            faults.into_result(())?;
-            let freed = turns.iter().filter(|turn| !turn.freed.is_empty());
-            edits.extend(free_gifts(freed.map(|turn| turn.gift.clone()).collect()));
-            if deed == GiftDeed::Begin {
-                let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
-                warnings.extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
-            }
-            Ok((edits, turns))
-        })?;
-        self.warnings.extend(warnings);
-        Ok(turned)
-    }
-}
-
 /// Takes out of the plan what is set aside for gifts; nothing where there are none, so that no file
 /// is made for it.
 pub(super) fn free_gifts(gifts: Vec<String>) -> Option<Edit> {
     (!gifts.is_empty()).then(|| Edit::free_gifts(gifts))
 }
 
-fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnostic> {
+pub(super) fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnostic> {
     contents.gift(id).ok_or_else(|| {
         let known = contents.gifts.iter().map(|gift| gift.id.as_str());
         Diagnostic::error(Code::Nothing, format!("there is no gift `{id}`"))
@@ -154,7 +114,7 @@ fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnos
     })
 }
 
-fn turn(
+pub(super) fn turn(
     contents: &Contents,
     gift: &GiftWish,
     deed: GiftDeed,

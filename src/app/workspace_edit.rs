@@ -1,6 +1,6 @@
 use std::path::{Path, PathBuf};
 
-use super::gift_life::{self, Reserved};
+use super::gift_life::{self, GiftDeed, GiftTurn, Reserved};
 use super::removed::Removed;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -343,6 +343,46 @@ impl WorkspaceEdit {
         let (value, warnings) = self.folder.try_out(make)?;
         self.warnings.extend(warnings);
         Ok(value)
+    }
+
+    /// Turns gifts, in one change: each says what it has become and which yarn is free by it.
+    ///
+    /// # Errors
+    /// No such gift; a gift that is done or given up, where that can't be; as
+    /// [`store::workspace::Folder::change`].
+    pub fn turn_gifts(
+        &mut self,
+        ids: &[String],
+        deed: GiftDeed,
+    ) -> Result<Vec<GiftTurn>, Diagnostics> {
+        let mut warnings = Diagnostics::new();
+        let turned = self.edits(deed.command(), |contents| {
+            let mut faults = Diagnostics::new();
+            let (mut edits, mut turns) = (Vec::new(), Vec::new());
+            for id in ids {
+                match gift_life::of_gift(contents, id)
+                    .and_then(|gift| gift_life::turn(contents, gift, deed))
+                {
+                    Ok((fields, turn)) => {
+                        let key = turn.gift.clone();
+                        edits.push(Edit::Change { list: List::Gifts, key, fields });
+                        turns.push(turn);
+                    }
+                    Err(fault) => faults.push(fault),
+                }
+            }
+            faults.into_result(())?;
+            let freed = turns.iter().filter(|turn| !turn.freed.is_empty());
+            edits.extend(gift_life::free_gifts(freed.map(|turn| turn.gift.clone()).collect()));
+            if deed == GiftDeed::Begin {
+                let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
+                warnings
+                    .extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
+            }
+            Ok((edits, turns))
+        })?;
+        self.warnings.extend(warnings);
+        Ok(turned)
     }
 
     /// Takes back a change, or does one again that was taken back.

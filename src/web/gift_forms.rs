@@ -1,84 +1,29 @@
 //! The forms of the page of the stash and the gifts. They are sent to one address; what they do is
 //! what the commands do.
 
+use axum::Router;
 use axum::extract::rejection::FormRejection;
 use axum::extract::{Form, State as Extract};
 use axum::response::{IntoResponse, Redirect, Response};
+use axum::routing::post;
 
 use super::gift_api::Turn;
 use super::gift_pages::{LookView, gifts_page};
 use super::page_parts::{TableView, html, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
+use super::posted::Posted;
 use super::problem::{Answer, Problem};
-use super::reply::fingerprint;
 use super::state::{Deed, State};
 use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
 use diag::{Code, Diagnostic};
-use store::workspace::{Basis, EntryName, Fields, Given, UndoAsk};
+use store::workspace::{Basis, Fields, Given, UndoAsk};
 
-/// What a form was sent with, to be shown again where it could not be done.
-#[derive(Default)]
-pub(super) struct Posted(Pairs);
-
-impl Posted {
-    pub fn get(&self, key: &str) -> &str {
-        self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
-    }
-
-    /// What was typed into a field of a form; nothing where another form was sent.
-    pub fn typed(&self, what: &str, key: &str) -> &str {
-        if self.get("what") == what { self.get(key) } else { "" }
-    }
-
-    pub fn chosen(&self, what: &str, key: &str, value: &str) -> bool {
-        self.typed(what, key) == value
-    }
-
-    /// A key for every field that is filled in.
-    fn fields(&self, keys: &[&str]) -> Fields {
-        keys.iter()
-            .map(|key| ((*key).to_owned(), self.get(key)))
-            .filter(|(_, value)| !value.is_empty())
-            .map(|(key, value)| (key, Given::text(value)))
-            .collect()
-    }
-
-    /// The number in a field.
-    fn number(&self, key: &str) -> Result<Option<u64>, Diagnostic> {
-        match self.get(key) {
-            "" => Ok(None),
-            text => text.parse().map(Some).map_err(|_| {
-                Diagnostic::error(Code::Rests, format!("`{text}` is no number of a change"))
-                    .hint("send the form from its page")
-            }),
-        }
-    }
-
-    /// The form's one-time key: the page's, and all that the form says, so that two forms of one
-    /// page are two.
-    fn once(&self) -> Option<String> {
-        let page = self.get("once");
-        (!page.is_empty()).then(|| fingerprint(format!("form {:?}", self.0).as_bytes(), 32))
-    }
-
-    /// What the form rests on: the state that its page showed, and its entry as it was then.
-    fn basis(&self, entry: Option<EntryName>) -> Result<Basis, Diagnostic> {
-        let mut basis = Basis { seen: self.number("seen")?, ..Basis::once(self.once()) };
-        let tag = Some(self.get("tag")).filter(|tag| !tag.is_empty());
-        if let (Some(entry), Some(tag)) = (entry, tag) {
-            basis.entries.insert(entry, Some(tag.to_owned()));
-        }
-        for (key, tag) in &self.0 {
-            if let Some(name) = key.strip_prefix("tag.").and_then(EntryName::read) {
-                basis.entries.insert(name, Some(tag.trim().to_owned()));
-            }
-        }
-        Ok(basis)
-    }
+pub(super) fn routes() -> Router<State> {
+    Router::new().route("/gifts/do", post(act))
 }
 
-pub(super) async fn act(
+async fn act(
     Extract(state): Extract<State>,
     form: Result<Form<Pairs>, FormRejection>,
 ) -> Answer<Response> {

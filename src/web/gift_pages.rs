@@ -6,14 +6,14 @@ use axum::Router;
 use axum::extract::{Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::Response;
-use axum::routing::{get, post};
+use axum::routing::get;
 
 use super::gift_api::Turn;
-use super::gift_forms::{self, Posted};
 use super::page_form::{Choice, ChoiceGroup, garment_choices, size_groups};
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
 use super::plan_api::job_of;
 use super::plan_jobs::{PlanJob, Stage};
+use super::posted::Posted;
 use super::problem::{Answer, Problem};
 use super::rests::new_key;
 use super::state::{Shared, State};
@@ -25,10 +25,7 @@ use report::{self, Grid, plan_words};
 use store::workspace::{Contents, EntryKind, EntryName, PastChange, Tag, today};
 
 pub(super) fn routes() -> Router<State> {
-    Router::new()
-        .route("/gifts", get(gifts))
-        .route("/gifts/do", post(gift_forms::act))
-        .route("/gifts/plan/{id}", get(plan))
+    Router::new().route("/gifts", get(gifts)).route("/gifts/plan/{id}", get(plan))
 }
 
 #[derive(Template)]

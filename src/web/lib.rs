@@ -30,6 +30,7 @@ mod peer;
 mod place_api;
 mod plan_api;
 mod plan_jobs;
+mod posted;
 mod problem;
 mod query;
 mod reach_api;
@@ -84,6 +85,7 @@ pub fn app(state: State) -> Router {
         .merge(api)
         .merge(pages::routes())
         .merge(gift_pages::routes())
+        .merge(gift_forms::routes())
         .merge(machine_pages::routes())
         .merge(swatch_pages::routes())
         .merge(login::routes())

@@ -33,7 +33,6 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         None => Workbench::open(&order.sources)?,
     };
     let places = Places::open(workspace.as_ref().map(|open| open.folder.path("")))?;
-    let lasting = places.lasting();
     // Who is logged in stays so when the server begins anew, where there is a folder to note it.
     let key = random_token()?;
     let key = workspace.as_ref().map_or(key.clone(), |open| open.folder.secret(key));
@@ -51,26 +50,7 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         let listener = listen((order.address, order.port).into())
             .map_err(|error| cannot("can't listen there", &error))?;
         let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
-        let mut text = format!("Listening on http://{local}\n");
-        if local.ip().is_unspecified() {
-            let port = local.port();
-            text.push_str(&format!(
-                "From other devices: this machine's own address, port {port}\n"
-            ));
-        }
-        if let (Some(token), true) = (&token, made_up) {
-            text.push_str(&format!("Visitors are asked for this token: {token}\n"));
-        }
-        if !lasting {
-            text.push_str(
-                "Places at the machine are forgotten at the end: a workspace keeps them.\n",
-            );
-        }
-        for warning in places.warnings.iter() {
-            text.push_str(&format!("warning: {warning}\n"));
-        }
-        text.push_str("Stop with Ctrl-C.\n");
-        say(&text);
+        say(&announced(local, token.as_deref().filter(|_| made_up), &places));
         let bounds = Bounds::default();
         let state = State::new(Setup {
             bench,
@@ -87,6 +67,26 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         run(listener, state, told_to_stop()).await;
         Ok(())
     })
+}
+
+/// Where the server is to be found, and what its visitors should know.
+fn announced(local: SocketAddr, token: Option<&str>, places: &Places) -> String {
+    let mut text = format!("Listening on http://{local}\n");
+    if local.ip().is_unspecified() {
+        let port = local.port();
+        text.push_str(&format!("From other devices: this machine's own address, port {port}\n"));
+    }
+    if let Some(token) = token {
+        text.push_str(&format!("Visitors are asked for this token: {token}\n"));
+    }
+    if !places.lasting() {
+        text.push_str("Places at the machine are forgotten at the end: a workspace keeps them.\n");
+    }
+    for warning in places.warnings.iter() {
+        text.push_str(&format!("warning: {warning}\n"));
+    }
+    text.push_str("Stop with Ctrl-C.\n");
+    text
 }
 
 /// Answers on the listener until `stop` is done, then ends what is under way.

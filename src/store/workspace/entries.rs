@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::edit::List;
-use super::journal::sum;
+use super::sums::sum;
 use knit::stash::Contents;
 
 /// What an entry is.

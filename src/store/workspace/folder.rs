@@ -4,39 +4,11 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
+pub(super) use super::layout::{FOLDERS, OWN, SETTINGS, SINGLE, is_knitters};
 use super::reading::is_id;
 use super::swap::{Out, Swap, Swapped, Way};
 use crate::files::{HELD, plain, read_own_text};
 use diag::{Code, Diagnostic, Diagnostics};
-
-/// The file that makes a folder a workspace.
-pub(super) const SETTINGS: &str = "oddments.toml";
-/// Where the program keeps its own: lock, journal, schemas.
-pub(super) const OWN: &str = ".oddments";
-/// Files of one each, and folders with a file an id.
-pub(super) const SINGLE: [&str; 7] = [
-    SETTINGS,
-    "stash.toml",
-    "people.toml",
-    "gifts.toml",
-    "records.toml",
-    "plan.toml",
-    "machines.toml",
-];
-pub(super) const FOLDERS: [&str; 3] = ["yarns", "swatches", "size-tables"];
-
-/// Whether a path is that of a file of the knitter's: all that a change may touch.
-pub(super) fn is_knitters(inside: &str) -> bool {
-    let mut parts = inside.split('/');
-    match (parts.next(), parts.next(), parts.next()) {
-        (Some(file), None, None) => SINGLE.contains(&file),
-        (Some(folder), Some(file), None) => {
-            let plain = file.ends_with(".toml") && !file.starts_with('.') && !file.contains('\\');
-            FOLDERS.contains(&folder) && plain
-        }
-        _ => false,
-    }
-}
 
 /// A workspace's folder on the disk: finds it, reads it whole, writes into it and nowhere else.
 /// Paths inside are relative, with `/` between.

@@ -12,6 +12,7 @@ mod folder;
 mod gifts_file;
 mod history;
 mod journal;
+mod layout;
 mod load;
 mod lock;
 mod named;
@@ -24,6 +25,7 @@ mod schemas;
 mod secret;
 mod settings_file;
 mod stash_file;
+mod sums;
 mod swap;
 
 use std::collections::BTreeMap;

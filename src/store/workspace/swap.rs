@@ -10,8 +10,8 @@ use std::fs::{self, File};
 use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use super::folder::FOLDERS;
-use super::journal::sum_of;
+use super::layout::FOLDERS;
+use super::sums::sum_of;
 use crate::files::{HELD, open_regular, restrained};
 use crate::renames::{exchange, keep_beside, without_replacing};
 

@@ -1,0 +1,30 @@
+//! What lies where in a workspace.
+
+/// The file that makes a folder a workspace.
+pub(super) const SETTINGS: &str = "oddments.toml";
+/// Where the program keeps its own: lock, journal, schemas.
+pub(super) const OWN: &str = ".oddments";
+/// Files of one each, and folders with a file an id.
+pub(super) const SINGLE: [&str; 7] = [
+    SETTINGS,
+    "stash.toml",
+    "people.toml",
+    "gifts.toml",
+    "records.toml",
+    "plan.toml",
+    "machines.toml",
+];
+pub(super) const FOLDERS: [&str; 3] = ["yarns", "swatches", "size-tables"];
+
+/// Whether a path is that of a file of the knitter's: all that a change may touch.
+pub(super) fn is_knitters(inside: &str) -> bool {
+    let mut parts = inside.split('/');
+    match (parts.next(), parts.next(), parts.next()) {
+        (Some(file), None, None) => SINGLE.contains(&file),
+        (Some(folder), Some(file), None) => {
+            let plain = file.ends_with(".toml") && !file.starts_with('.') && !file.contains('\\');
+            FOLDERS.contains(&folder) && plain
+        }
+        _ => false,
+    }
+}

@@ -1,0 +1,65 @@
+use super::reply::fingerprint;
+use app::Pairs;
+use diag::{Code, Diagnostic};
+use store::workspace::{Basis, EntryName, Fields, Given};
+
+/// What a form was sent with, to be shown again where it could not be done.
+#[derive(Default)]
+pub(super) struct Posted(pub Pairs);
+
+impl Posted {
+    pub fn get(&self, key: &str) -> &str {
+        self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
+    }
+
+    /// What was typed into a field of a form; nothing where another form was sent.
+    pub fn typed(&self, what: &str, key: &str) -> &str {
+        if self.get("what") == what { self.get(key) } else { "" }
+    }
+
+    pub fn chosen(&self, what: &str, key: &str, value: &str) -> bool {
+        self.typed(what, key) == value
+    }
+
+    /// A key for every field that is filled in.
+    pub fn fields(&self, keys: &[&str]) -> Fields {
+        keys.iter()
+            .map(|key| ((*key).to_owned(), self.get(key)))
+            .filter(|(_, value)| !value.is_empty())
+            .map(|(key, value)| (key, Given::text(value)))
+            .collect()
+    }
+
+    /// The number in a field.
+    pub fn number(&self, key: &str) -> Result<Option<u64>, Diagnostic> {
+        match self.get(key) {
+            "" => Ok(None),
+            text => text.parse().map(Some).map_err(|_| {
+                Diagnostic::error(Code::Rests, format!("`{text}` is no number of a change"))
+                    .hint("send the form from its page")
+            }),
+        }
+    }
+
+    /// The form's one-time key: the page's, and all that the form says, so that two forms of one
+    /// page are two.
+    pub fn once(&self) -> Option<String> {
+        let page = self.get("once");
+        (!page.is_empty()).then(|| fingerprint(format!("form {:?}", self.0).as_bytes(), 32))
+    }
+
+    /// What the form rests on: the state that its page showed, and its entry as it was then.
+    pub fn basis(&self, entry: Option<EntryName>) -> Result<Basis, Diagnostic> {
+        let mut basis = Basis { seen: self.number("seen")?, ..Basis::once(self.once()) };
+        let tag = Some(self.get("tag")).filter(|tag| !tag.is_empty());
+        if let (Some(entry), Some(tag)) = (entry, tag) {
+            basis.entries.insert(entry, Some(tag.to_owned()));
+        }
+        for (key, tag) in &self.0 {
+            if let Some(name) = key.strip_prefix("tag.").and_then(EntryName::read) {
+                basis.entries.insert(name, Some(tag.trim().to_owned()));
+            }
+        }
+        Ok(basis)
+    }
+}
