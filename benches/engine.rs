@@ -160,7 +160,7 @@ fn plan_of_the_demo(bencher: Bencher) {
     let request = PlanRequest {
         bench: &bench,
         contents: &workspace.contents,
-        number: workspace.number,
+        number: workspace.state.number,
         today: Date::new(2026, 11, 1).expect("a date"),
         again: false,
         explain: false,

@@ -5,15 +5,15 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use report::Grid;
-use store::workspace::{Contents, EntryKind, EntryName, Folder, Seen, tags_of};
+use store::workspace::{ChangeMark, Contents, EntryKind, EntryName, Folder, Seen, tags_of};
 
 /// An open workspace: its folder, and what was in it when it was opened.
 #[derive(Clone, Debug)]
 pub struct Workspace {
     pub folder: Folder,
     pub contents: Contents,
-    /// The number of the state it was in then.
-    pub number: u64,
+    /// The state it was in then.
+    pub state: ChangeMark,
     /// From its files.
     pub warnings: Diagnostics,
 }
@@ -47,8 +47,8 @@ impl Workspace {
     }
 
     pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
-        let Seen { contents, number, warnings } = folder.read()?;
-        Ok(Workspace { folder, contents, number, warnings })
+        let Seen { contents, state, warnings } = folder.read()?;
+        Ok(Workspace { folder, contents, state, warnings })
     }
 
     /// A workbench with the workspace's sizes, machines and garments; files named in `sources`

@@ -8,8 +8,8 @@ use knit::body::{Measure, SizeId};
 use knit::stash::{GiftWish, Reservation};
 use report::gift_words;
 use store::workspace::{
-    self, Basis, Contents, Edit, EntryName, Fields, Folder, Given, List, Named, PastChange,
-    SeenEntry, UndoAsk, Undone, demo_files, empty_files, is_id,
+    self, Basis, ChangeMark, Contents, Edit, EntryName, Fields, Folder, Given, List, Named,
+    PastChange, SeenEntry, UndoAsk, Undone, demo_files, empty_files, is_id,
 };
 
 /// A change to a workspace by a command. Files are read, changed and checked under one lock, so
@@ -18,8 +18,10 @@ use store::workspace::{
 pub struct WorkspaceEdit {
     folder: Folder,
     basis: Basis,
-    /// The number of the state after the change that was made.
-    pub number: Option<u64>,
+    /// The state after the change that was made.
+    pub state: Option<ChangeMark>,
+    /// Whether anything was written: what was asked for may have been so already.
+    pub written: bool,
     /// From earlier changes that were cut short, and the like.
     pub warnings: Diagnostics,
 }
@@ -42,7 +44,8 @@ impl WorkspaceEdit {
         WorkspaceEdit {
             folder,
             basis: Basis::default(),
-            number: None,
+            state: None,
+            written: false,
             warnings: Diagnostics::new(),
         }
     }
@@ -57,7 +60,7 @@ impl WorkspaceEdit {
     /// Adds to what the change rests on.
     pub(super) fn rest_on(&mut self, more: Basis) {
         self.basis.entries.extend(more.entries);
-        self.basis.seen = self.basis.seen.max(more.seen);
+        self.basis.seen = self.basis.seen.take().or(more.seen);
     }
 
     /// The workspace's own garments, where it has any.
@@ -79,10 +82,11 @@ impl WorkspaceEdit {
         command: &str,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let (value, number, warnings) = self.folder.change(command, &self.basis, make)?;
-        self.number = Some(number);
-        self.warnings.extend(warnings);
-        Ok(value)
+        let changed = self.folder.change(command, &self.basis, make)?;
+        self.state = Some(changed.state);
+        self.written = changed.written;
+        self.warnings.extend(changed.warnings);
+        Ok(changed.value)
     }
 
     /// Adds an entry and gives its key. Without an id of its own it gets the first free one that
@@ -376,8 +380,7 @@ impl WorkspaceEdit {
             edits.extend(gift_life::free_gifts(freed.map(|turn| turn.gift.clone()).collect()));
             if deed == GiftDeed::Begin {
                 let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
-                warnings
-                    .extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
+                warnings.extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
             }
             Ok((edits, turns))
         })?;
@@ -391,7 +394,8 @@ impl WorkspaceEdit {
     /// As [`Folder::undo`].
     pub fn undo(&mut self, ask: &UndoAsk) -> Result<Undone, Diagnostics> {
         let (undone, warnings) = self.folder.undo(ask)?;
-        self.number = Some(undone.number);
+        self.state = Some(undone.state.clone());
+        self.written = true;
         self.warnings.extend(warnings);
         Ok(undone)
     }
@@ -410,8 +414,10 @@ impl WorkspaceEdit {
     }
 
     /// The changes that there were, the oldest first.
-    pub fn history(&self) -> Vec<PastChange> {
-        self.folder.history()
+    pub fn history(&mut self) -> Vec<PastChange> {
+        let (changes, warnings) = self.folder.history();
+        self.warnings.extend(warnings);
+        changes
     }
 }
 

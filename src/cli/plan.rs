@@ -34,7 +34,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
-        number: open.number,
+        number: open.state.number,
         today,
         again: args.again,
         explain: args.explain,
@@ -62,11 +62,15 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
             return Ok(false);
         }
         let mut edit = WorkspaceEdit::open(named)?;
-        let accepted = app::accept(&mut edit, &open.contents, &plan, args.again)?;
+        let accepted = app::accept(&mut edit, &open, &plan, args.again)?;
         output.diagnostics(&edit.warnings);
-        output.note(&format!(
-            "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"
-        ));
+        output.note(&if edit.written {
+            format!(
+                "accepted: yarn is set aside for {accepted} gifts in plan.toml; `oddments undo` takes it back"
+            )
+        } else {
+            "there is no yarn to set aside: nothing is written".to_owned()
+        });
     }
     Ok(!faults.has_errors())
 }

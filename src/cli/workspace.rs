@@ -20,7 +20,8 @@ use knit::program::Structure;
 use knit::stash::{GarmentChoice, Reservation};
 use report::{self, Format, Grid, gift_words};
 use store::workspace::{
-    EntryKind, Fields, Given, List, Named, PastChange, UndoAsk, schema, schema_names,
+    ChangeMark, EntryKind, EntryName, Fields, Given, List, Named, PastChange, UndoAsk, schema,
+    schema_names,
 };
 use units::{PerTen, UnitError};
 
@@ -38,10 +39,13 @@ pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
 pub(super) fn undo(args: &UndoArgs, output: &mut Output) -> Done {
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
     if args.list {
-        output.result(None, &changes(&edit.history()).write(Format::Table))?;
+        let history = edit.history();
+        output.diagnostics(&edit.warnings);
+        output.result(None, &changes(&history).write(Format::Table))?;
         return Ok(true);
     }
-    let ask = UndoAsk { redo: args.redo, change: args.change, once: None };
+    let change = args.change.map(ChangeMark::from);
+    let ask = UndoAsk { redo: args.redo, change, once: None };
     let undone = edit.undo(&ask)?;
     output.diagnostics(&edit.warnings);
     let what = if args.redo { "done again" } else { "taken back" };
@@ -57,16 +61,33 @@ fn changes(history: &[PastChange]) -> Grid {
     let mut grid = Grid::new("", headings.to_vec());
     grid.wordy = true;
     for change in history.iter().rev() {
-        let about: Vec<String> = change.entries.iter().map(ToString::to_string).collect();
         grid.rows.push(vec![
-            change.number.to_string(),
+            change.mark.number.to_string(),
             change.time.clone(),
             change.command.clone(),
-            about.join(", "),
+            about(&change.entries),
             if change.taken_back { "taken back" } else { "yes" }.to_owned(),
         ]);
     }
     grid
+}
+
+/// What a change was about, in few words.
+fn about(entries: &[EntryName]) -> String {
+    const MOST: usize = 3;
+    // Where yarn is set aside for a gift, the gift itself is named.
+    let mut words: Vec<String> = entries
+        .iter()
+        .filter(|name| name.kind != EntryKind::SetAside)
+        .map(ToString::to_string)
+        .collect();
+    words.dedup();
+    let more = words.len().saturating_sub(MOST);
+    words.truncate(MOST);
+    match more {
+        0 => words.join(", "),
+        more => format!("{} and {more} more", words.join(", ")),
+    }
 }
 
 pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {

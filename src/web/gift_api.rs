@@ -1,7 +1,7 @@
 //! A gift's life over HTTP: begun, done, freed, given up, kept fast, wished for again.
 
 use axum::extract::rejection::JsonRejection;
-use axum::extract::{Json, Path, State as Extract};
+use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::HeaderMap;
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
@@ -101,9 +101,11 @@ async fn turn(
     Extract(state): Extract<State>,
     headers: HeaderMap,
     Path(id): Path<String>,
+    RawQuery(query): RawQuery,
     given: Result<Json<TurnAsk>, JsonRejection>,
 ) -> Answer<Response> {
     let deed = body(given)?.to.deed();
+    rests::no_query(query.as_deref())?;
     let basis = rests::of_headers(&headers, Some(Kind::Gifts.entry(&id)))?;
     let done = state
         .edited(basis, move |edit| {

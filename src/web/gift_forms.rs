@@ -8,15 +8,15 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::post;
 
 use super::gift_api::Turn;
-use super::gift_pages::{LookView, gifts_page};
+use super::gift_pages::{LookView, gifts_page, rests_of};
 use super::page_parts::{TableView, html, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
-use super::state::{Deed, State};
+use super::state::{Deed, Shared, State};
 use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
-use diag::{Code, Diagnostic};
+use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Basis, Fields, Given, UndoAsk};
 
 pub(super) fn routes() -> Router<State> {
@@ -43,7 +43,17 @@ async fn act(
         });
     }
     match done(&state, &posted).await {
-        Ok(to) => Ok(Redirect::to(&to).into_response()),
+        // A finished piece was looked at, and its warnings with it.
+        Ok(went) if went.warnings.is_empty() || went.did == "record" => {
+            Ok(Redirect::to(&went.to).into_response())
+        }
+        Ok(went) => {
+            let page = move |shared: &Shared| {
+                let told = Problem::warned(went.warnings);
+                gifts_page(shared, Posted::default(), Some(&told), &went.did, None)
+            };
+            Ok(html(&state.brief(page).await??))
+        }
         Err(problem) => refused(&state, posted, problem).await,
     }
 }
@@ -59,13 +69,31 @@ async fn refused(state: &State, posted: Posted, problem: Problem) -> Answer<Resp
 }
 
 /// Where to go on: what was done is said there.
-fn there<T>(deed: &Deed<T>, what: &str, section: &str) -> String {
-    let what = if matches!(deed, Deed::Before(_)) { "before" } else { what };
-    format!("/gifts?did={what}#{section}")
+fn there<T>(deed: &Deed<T>, what: &str, section: &str) -> Went {
+    let (what, warnings) = match deed {
+        Deed::Before(_) => ("before", Diagnostics::new()),
+        Deed::Done { written: false, .. } => ("nothing", Diagnostics::new()),
+        Deed::Done { warnings, .. } => (what, warnings.clone()),
+    };
+    Went { to: format!("/gifts?did={what}#{section}"), did: what.to_owned(), warnings }
+}
+
+/// Where it goes on.
+struct Went {
+    to: String,
+    did: String,
+    /// What there is to warn of: then the page is shown at once, with it.
+    warnings: Diagnostics,
+}
+
+impl Went {
+    fn to(to: String) -> Went {
+        Went { to, did: String::new(), warnings: Diagnostics::new() }
+    }
 }
 
 /// Does what a form asks for, and says where to go on.
-async fn done(state: &State, posted: &Posted) -> Answer<String> {
+async fn done(state: &State, posted: &Posted) -> Answer<Went> {
     let what = posted.get("what").to_owned();
     let id = posted.get("id").to_owned();
     match what.as_str() {
@@ -90,7 +118,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
         "undo" | "redo" => {
             let ask = UndoAsk {
                 redo: what == "redo",
-                change: posted.number("change")?,
+                change: posted.mark("change")?,
                 once: posted.once(),
             };
             let basis = Basis::once(ask.once.clone());
@@ -107,12 +135,12 @@ async fn done(state: &State, posted: &Posted) -> Answer<String> {
                 ..PlanAsk::default()
             }
             .order()?;
-            Ok(format!("/gifts/plan/{}", start(state, order, posted.once())?.id))
+            Ok(Went::to(format!("/gifts/plan/{}", start(state, order, posted.once())?.id)))
         }
         "stop" => {
             let job = job_of(state, &id)?;
             job.stop();
-            Ok(format!("/gifts/plan/{}", job.id))
+            Ok(Went::to(format!("/gifts/plan/{}", job.id)))
         }
         "accept" => {
             let deed = set_aside(state, &id, Basis::once(posted.once())).await?;
@@ -155,11 +183,7 @@ async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
             let recorded = record_look(&mut edit, &request)?;
             let names = recorded.chain.iter().map(|link| Kind::Stash.entry(&link.remnant));
             let names = names.chain(request.gift.iter().map(|id| Kind::Gifts.entry(id)));
-            let tags = Basis::default().on(&now.workspace.contents, names).entries;
-            let rests = tags
-                .iter()
-                .filter_map(|(name, tag)| Some((format!("tag.{name:#}"), tag.clone()?)))
-                .collect();
+            let rests = rests_of(&now.workspace.contents, names);
             Ok(LookView {
                 tables: report::record_tables(&recorded).map(TableView::from),
                 lines: report::record_lines(&recorded),

@@ -22,7 +22,7 @@ use app::{Ask, Workspace, pairs};
 use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, GiftState, WashEffort};
 use report::{self, Grid, plan_words};
-use store::workspace::{Contents, EntryKind, EntryName, PastChange, Tag, today};
+use store::workspace::{Basis, ChangeMark, Contents, EntryKind, EntryName, PastChange, Tag, today};
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/gifts", get(gifts)).route("/gifts/plan/{id}", get(plan))
@@ -36,7 +36,7 @@ pub(super) struct GiftsPage {
     did: &'static str,
     faults: Vec<FaultView>,
     /// What may be removed with what points to it, since it alone could not be.
-    stubborn: Option<(String, String)>,
+    stubborn: Option<Stubborn>,
     posted: Posted,
     /// What a finished piece would be noted as.
     look: Option<LookView>,
@@ -68,13 +68,13 @@ struct NoWorkspace {
 /// What every form brings back: the state that the page was made from, and a key that no other page
 /// has. What a form asks for twice is then done once.
 struct Slip {
-    number: u64,
+    number: ChangeMark,
     once: String,
 }
 
 /// A change that a button takes back, or does again: that one and no other.
 struct Step {
-    number: u64,
+    number: ChangeMark,
     told: String,
 }
 
@@ -92,7 +92,7 @@ impl From<PastChange> for Step {
             names if names.len() == 1 => told.extend(about(names[0]).map(|key| format!(" {key}"))),
             _ => {}
         }
-        Step { number: change.number, told }
+        Step { number: change.mark, told }
     }
 }
 
@@ -103,6 +103,23 @@ pub(super) struct LookView {
     pub warnings: Vec<FaultView>,
     /// Names and values of fields that say what it rests on.
     pub rests: Vec<(String, String)>,
+}
+
+/// What could not be removed alone, and what is looked at when it goes with what points to it.
+struct Stubborn {
+    list: String,
+    id: String,
+    rests: Vec<(String, String)>,
+}
+
+/// Fields of a form that say how entries are now: what comes back with other ones is refused.
+pub(super) fn rests_of(
+    contents: &Contents,
+    names: impl IntoIterator<Item = EntryName>,
+) -> Vec<(String, String)> {
+    let tags = Basis::default().on(contents, names).entries;
+    let field = |(name, tag): (EntryName, Option<Tag>)| Some((format!("tag.{name:#}"), tag?));
+    tags.into_iter().filter_map(field).collect()
 }
 
 /// A list whose entries can be taken out.
@@ -173,14 +190,23 @@ pub(super) fn gifts_page(
     faults.extend(views(&now.faults));
     faults.extend(views(&now.workspace.warnings));
     let what = posted.get("what");
-    let stubborn = (problem.is_some() && what == "remove")
-        .then(|| (posted.get("list").to_owned(), posted.get("id").to_owned()));
+    let stubborn =
+        (problem.is_some_and(|told| told.faults.has_errors()) && what == "remove").then(|| {
+            Stubborn {
+                list: posted.get("list").to_owned(),
+                id: posted.get("id").to_owned(),
+                rests: rests_of(
+                    contents,
+                    [EntryKind::Gift, EntryKind::Remnant].map(EntryName::all),
+                ),
+            }
+        });
     let (undo, redo) = now.workspace.folder.undoable();
     let mut yarns = report::yarn_list(contents);
     "Yarns".clone_into(&mut yarns.title);
     Ok(GiftsPage {
         frame: Frame::new("Stash and gifts", "/gifts"),
-        slip: Slip { number: now.workspace.number, once: new_key()? },
+        slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
         did: deed_words(did),
         faults,
         stubborn,
@@ -273,6 +299,7 @@ fn deed_words(did: &str) -> &'static str {
         "turn" => "Noted. What is set aside for a gift that is over is free.",
         "record" => "Recorded: the remnants are weighed again, and the yarn is known better.",
         "accept" => "Accepted: the yarn is set aside.",
+        "nothing" => "It was so already: nothing is written.",
         "before" => {
             "That was done already, when it was sent the first time. Nothing is done twice."
         }
@@ -416,7 +443,7 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
             let job = job_of(shared, &id)?;
             let mut view = PlanPage {
                 frame: Frame::new("Plan of gifts", "/gifts"),
-                slip: Slip { number: 0, once: new_key()? },
+                slip: Slip { number: ChangeMark::default(), once: new_key()? },
                 percent: format!("{:.0}", job.share() * 100.0),
                 id,
                 running: false,

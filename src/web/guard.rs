@@ -5,7 +5,7 @@ use std::error::Error;
 use std::net::IpAddr;
 use std::sync::Arc;
 
-use axum::body::{Body, HttpBody, to_bytes};
+use axum::body::{Body, to_bytes};
 use axum::extract::{self, Request};
 use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
@@ -18,6 +18,7 @@ use super::login;
 use super::pages;
 use super::peer::forwarded;
 use super::problem::{Answer, Problem};
+use super::rests;
 use super::state::State;
 use super::visitor::{Caller, Standing, for_visitor};
 use diag::{Code, Diagnostic};
@@ -127,13 +128,16 @@ fn asking_for(caller: Caller, headers: &HeaderMap) -> Caller {
 /// The request with its body read. A batch may be long, and is read line by line by who answers it.
 async fn whole(state: &State, request: Request) -> Answer<Request> {
     let path = request.uri().path();
-    if path == batch::PATH || request.body().is_end_stream() {
+    if path == batch::PATH {
         return Ok(request);
     }
     let most = if path == login::PATH { state.bounds.login_body } else { state.bounds.body };
-    let (parts, body) = request.into_parts();
+    let (mut parts, body) = request.into_parts();
     match tokio::time::timeout(state.bounds.body_time, to_bytes(body, most)).await {
-        Ok(Ok(bytes)) => Ok(Request::from_parts(parts, Body::from(bytes))),
+        Ok(Ok(bytes)) => {
+            rests::print(&mut parts, &bytes);
+            Ok(Request::from_parts(parts, Body::from(bytes)))
+        }
         Ok(Err(error)) if error.source().is_some_and(|e| e.is::<LengthLimitError>()) => {
             let fault = Diagnostic::error(Code::Body, "more was sent than is taken")
                 .hint(format!("{most} bytes are taken at most"));

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use axum::extract::rejection::JsonRejection;
-use axum::extract::{Json, Path, State as Extract};
+use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
@@ -15,7 +15,7 @@ use utoipa_axum::routes;
 use super::api::body;
 use super::plan_jobs::{PlanJob, PlanOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
-use super::rests::{new_key, once_of, told};
+use super::rests::{new_key, nothing_more, once_of, told};
 use super::state::{Deed, Shared, State};
 use app::WorkspaceEdit;
 use diag::{Code, Diagnostic};
@@ -153,9 +153,8 @@ pub(super) async fn set_aside(state: &State, id: &str, basis: Basis) -> Answer<D
         }
     };
     let again = job.order.again;
-    let accept = move |edit: &mut WorkspaceEdit| {
-        app::accept(edit, &planned.seen.contents, &planned.plan, again)
-    };
+    let accept =
+        move |edit: &mut WorkspaceEdit| app::accept(edit, &planned.seen, &planned.plan, again);
     state.edited(basis, accept).await
 }
 
@@ -177,8 +176,10 @@ async fn plans(Extract(state): Extract<State>) -> Response {
 async fn begin(
     Extract(state): Extract<State>,
     headers: HeaderMap,
+    RawQuery(query): RawQuery,
     given: Result<Json<PlanAsk>, JsonRejection>,
 ) -> Answer<Response> {
+    nothing_more(&headers, query.as_deref())?;
     let once = once_of(&headers)?;
     let job = start(&state, body(given)?.order()?, once)?;
     let mut response = (StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response();
@@ -215,6 +216,8 @@ async fn stop(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
 struct Accepted {
     gifts: usize,
     change: u64,
+    /// Whether there was any yarn to set aside.
+    written: bool,
 }
 
 /// Accept a plan
@@ -231,7 +234,10 @@ async fn accept(
     Extract(state): Extract<State>,
     headers: HeaderMap,
     Path(id): Path<String>,
+    RawQuery(query): RawQuery,
 ) -> Answer<Response> {
+    nothing_more(&headers, query.as_deref())?;
     let deed = set_aside(&state, &id, Basis::once(once_of(&headers)?)).await?;
-    Ok(told(deed, |gifts, change| Json(Accepted { gifts, change }).into_response()))
+    let written = !matches!(deed, Deed::Done { written: false, .. });
+    Ok(told(deed, |gifts, change| Json(Accepted { gifts, change, written }).into_response()))
 }

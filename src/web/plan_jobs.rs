@@ -64,8 +64,15 @@ impl PlanJobs {
         once: Option<String>,
     ) -> Result<(Arc<PlanJob>, bool), Diagnostic> {
         let mut jobs = lock(&self.0);
-        if let Some(same) = jobs.iter().find(|job| once.is_some() && job.once == once) {
-            return Ok((Arc::clone(same), false));
+        let key = |once: &Option<String>| {
+            once.as_deref().map(|once| once.split_once('-').map_or(once, |(key, _)| key).to_owned())
+        };
+        if let Some(same) = jobs.iter().find(|job| once.is_some() && key(&job.once) == key(&once)) {
+            if same.once == once {
+                return Ok((Arc::clone(same), false));
+            }
+            return Err(Diagnostic::error(Code::Rests, "the key was used for another plan")
+                .hint("a key is good for one request: send this one with a new key"));
         }
         if let Some(other) = jobs.iter().find(|job| job.is_running()) {
             return Err(Diagnostic::error(Code::Planning, "a plan is being made already")
@@ -120,7 +127,7 @@ impl PlanJob {
         let request = PlanRequest {
             bench: &bench,
             contents: &now.workspace.contents,
-            number: now.workspace.number,
+            number: now.workspace.state.number,
             today: self.order.today,
             again: self.order.again,
             explain: self.order.explain,

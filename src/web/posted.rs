@@ -1,7 +1,8 @@
 use super::reply::fingerprint;
+use super::rests::mark_of;
 use app::Pairs;
-use diag::{Code, Diagnostic};
-use store::workspace::{Basis, EntryName, Fields, Given};
+use diag::Diagnostic;
+use store::workspace::{Basis, ChangeMark, EntryName, Fields, Given};
 
 /// What a form was sent with, to be shown again where it could not be done.
 #[derive(Default)]
@@ -30,14 +31,11 @@ impl Posted {
             .collect()
     }
 
-    /// The number in a field.
-    pub fn number(&self, key: &str) -> Result<Option<u64>, Diagnostic> {
+    /// The change in a field.
+    pub fn mark(&self, key: &str) -> Result<Option<ChangeMark>, Diagnostic> {
         match self.get(key) {
             "" => Ok(None),
-            text => text.parse().map(Some).map_err(|_| {
-                Diagnostic::error(Code::Rests, format!("`{text}` is no number of a change"))
-                    .hint("send the form from its page")
-            }),
+            text => mark_of(text).map(Some),
         }
     }
 
@@ -50,7 +48,7 @@ impl Posted {
 
     /// What the form rests on: the state that its page showed, and its entry as it was then.
     pub fn basis(&self, entry: Option<EntryName>) -> Result<Basis, Diagnostic> {
-        let mut basis = Basis { seen: self.number("seen")?, ..Basis::once(self.once()) };
+        let mut basis = Basis { seen: self.mark("seen")?, ..Basis::once(self.once()) };
         let tag = Some(self.get("tag")).filter(|tag| !tag.is_empty());
         if let (Some(entry), Some(tag)) = (entry, tag) {
             basis.entries.insert(entry, Some(tag.to_owned()));

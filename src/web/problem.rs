@@ -93,6 +93,11 @@ impl Problem {
         Problem::of(faults.into(), StatusCode::NOT_FOUND)
     }
 
+    /// What there is to warn of, though all is done.
+    pub fn warned(warnings: Diagnostics) -> Problem {
+        Problem { status: StatusCode::OK, faults: warnings, retry_after: None }
+    }
+
     pub fn busy() -> Problem {
         Diagnostic::error(Code::Busy, "there is too much to do at the moment")
             .hint("try again in a moment")

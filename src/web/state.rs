@@ -21,7 +21,7 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use script::Plugin;
-use store::workspace::{Basis, PastChange};
+use store::workspace::{Basis, ChangeMark, PastChange};
 
 /// How much is taken on at a time, and how long it may take.
 #[derive(Clone, Debug)]
@@ -134,8 +134,8 @@ impl std::ops::Deref for State {
 /// What came of a change.
 #[derive(Debug)]
 pub(super) enum Deed<T> {
-    /// It is made, and the workspace has this number now.
-    Done { value: T, number: u64 },
+    /// It is made; or it was so already, and nothing is written.
+    Done { value: T, state: ChangeMark, written: bool, warnings: Diagnostics },
     /// It was made before, when it was asked for with the same one-time key.
     Before(PastChange),
 }
@@ -225,7 +225,12 @@ impl State {
                 let live = shared.live().map_err(Problem::of_path)?;
                 let mut edit = live.edit().resting_on(basis);
                 match make(&mut edit) {
-                    Ok(value) => Ok(Deed::Done { value, number: edit.number.unwrap_or(0) }),
+                    Ok(value) => Ok(Deed::Done {
+                        value,
+                        state: edit.state.unwrap_or_default(),
+                        written: edit.written,
+                        warnings: edit.warnings,
+                    }),
                     Err(faults) => {
                         let twice = faults.iter().any(|fault| fault.code == Code::Repeated);
                         match edit.made_before().filter(|_| twice) {
@@ -236,7 +241,7 @@ impl State {
                 }
             })
             .await?;
-        if matches!(done, Ok(Deed::Done { .. })) {
+        if matches!(done, Ok(Deed::Done { written: true, .. })) {
             self.metrics.workspace_changed();
         }
         done

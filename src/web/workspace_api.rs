@@ -27,8 +27,8 @@ use app::{
 use diag::{Code, Diagnostic, Diagnostics};
 use report::{self, Grid};
 use store::workspace::{
-    Basis, Contents, EntryKind, EntryName, Fields, Given, List, PastChange, SeenEntry, UndoAsk,
-    Undone, today,
+    Basis, ChangeMark, Contents, EntryKind, EntryName, Fields, Given, List, PastChange, SeenEntry,
+    UndoAsk, Undone, today,
 };
 
 pub(super) fn routes() -> OpenApiRouter<State> {
@@ -267,17 +267,17 @@ async fn list(
             .ok_or_else(|| nothing_to_ask_for(&key, "there is format=csv"))?;
         (known.put)(&mut sheet, &value)?;
     }
-    let (bytes, number) = state
-        .brief(move |shared| -> Answer<(Vec<u8>, u64)> {
+    let (bytes, seen) = state
+        .brief(move |shared| -> Answer<(Vec<u8>, ChangeMark)> {
             let now = shared.live().map_err(Problem::of_path)?.now();
             if now.faults.has_errors() {
                 return Err(now.faults.into());
             }
             let grid = now.workspace.tagged(kind.of(), kind.grid(&now.workspace.contents));
-            Ok((clean(grid.write(table_format(sheet))), now.workspace.number))
+            Ok((clean(grid.write(table_format(sheet))), now.workspace.state.clone()))
         })
         .await??;
-    Ok(numbered(tagged(&headers, sheet.mime(), bytes), number))
+    Ok(numbered(tagged(&headers, sheet.mime(), bytes), &seen))
 }
 
 /// An entry as its file has it
@@ -307,7 +307,7 @@ async fn entry(
         })
         .await??;
     let bytes = serde_json::to_vec(&seen.values).unwrap_or_default();
-    Ok(numbered(kept(&headers, "application/json", bytes, &seen.tag, PRIVATE), seen.number))
+    Ok(numbered(kept(&headers, "application/json", bytes, &seen.tag, PRIVATE), &seen.state))
 }
 
 /// Add an entry
@@ -323,10 +323,12 @@ async fn add(
     Extract(state): Extract<State>,
     headers: HeaderMap,
     kind: Result<Path<Kind>, PathRejection>,
+    RawQuery(query): RawQuery,
     given: Result<Json<Map<String, Value>>, JsonRejection>,
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let fields = fields(body(given)?)?;
+    rests::nothing_more(&headers, query.as_deref())?;
     let basis = rests::of_headers(&headers, None)?;
     let deed = state.edited(basis, move |edit| kind.add(edit, fields)).await?;
     Ok(told(deed, |id, number| {
@@ -458,9 +460,9 @@ async fn remove(
     let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
     let mut ask = RemoveAsk { dependents: Dependents::Keep, basis };
     for (key, value) in pairs(&query.unwrap_or_default())? {
-        if let Some(known) = QueryKey::find(&REMOVE_KEYS, &key) {
-            (known.put)(&mut ask, &value)?;
-        }
+        let known = QueryKey::find(&REMOVE_KEYS, &key)
+            .ok_or_else(|| nothing_to_ask_for(&key, "there are dependents=yes and seen=41"))?;
+        (known.put)(&mut ask, &value)?;
     }
     let own = id.clone();
     let RemoveAsk { dependents, basis } = ask;
@@ -474,8 +476,26 @@ async fn remove(
 struct BackAsk {
     /// Do again what was taken back last.
     redo: bool,
-    /// The change of that number and no other; left out: the last one.
-    change: Option<u64>,
+    /// That change and no other, by its number or as `Oddments-Change` says it; left out: the last
+    /// one.
+    change: Option<ChangeRef>,
+}
+
+/// A change by its number, or as `Oddments-Change` says it.
+#[derive(Debug, Serialize, Deserialize, ToSchema)]
+#[serde(untagged)]
+enum ChangeRef {
+    Number(u64),
+    Mark(String),
+}
+
+impl ChangeRef {
+    fn mark(self) -> Result<ChangeMark, Diagnostic> {
+        match self {
+            ChangeRef::Number(number) => Ok(number.into()),
+            ChangeRef::Mark(text) => rests::mark_of(&text),
+        }
+    }
 }
 
 /// The changes that there were
@@ -487,11 +507,14 @@ struct BackAsk {
     (status = 404, description = "No workspace", body = ProblemBody, content_type = "application/problem+json")))]
 async fn changes(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<Response> {
     let history = state
-        .brief(|shared| Ok::<_, Problem>(shared.live().map_err(Problem::of_path)?.edit().history()))
+        .brief(|shared| {
+            let mut edit = shared.live().map_err(Problem::of_path)?.edit();
+            Ok::<_, Problem>(edit.history())
+        })
         .await??;
     let told = |change: &PastChange| {
         let about: Vec<String> = change.entries.iter().map(ToString::to_string).collect();
-        json!({ "change": change.number, "command": change.command, "time": change.time,
+        json!({ "change": change.mark.number, "command": change.command, "time": change.time,
                 "about": about, "taken_back": change.taken_back })
     };
     let all: Vec<Value> = history.iter().map(told).collect();
@@ -509,9 +532,12 @@ async fn changes(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<R
 async fn undo(
     Extract(state): Extract<State>,
     headers: HeaderMap,
+    RawQuery(query): RawQuery,
     given: Result<Json<BackAsk>, JsonRejection>,
 ) -> Answer<Response> {
     let BackAsk { redo, change } = body(given)?;
+    rests::nothing_more(&headers, query.as_deref())?;
+    let change = change.map(ChangeRef::mark).transpose()?;
     let ask = UndoAsk { redo, change, once: once_of(&headers)? };
     let basis = Basis::once(ask.once.clone());
     let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
@@ -578,11 +604,13 @@ impl FinishedAsk {
 async fn finished(
     Extract(state): Extract<State>,
     headers: HeaderMap,
+    RawQuery(query): RawQuery,
     given: Result<Json<FinishedAsk>, JsonRejection>,
 ) -> Answer<Response> {
     let ask = body(given)?;
     let look = ask.look;
     let request = ask.request()?;
+    rests::nothing_more(&headers, query.as_deref())?;
     let basis = rests::of_headers(&headers, None)?;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;

@@ -6,7 +6,6 @@ use serde_json::{Value, json};
 
 use app::{PlanRequest, WorkbenchSources, Workspace, WorkspaceEdit, accept, plan_gifts};
 use plan::SolveSettings;
-use store::workspace::Contents;
 
 use crate::demo::Demo;
 use crate::server::{Server, json_request, problem};
@@ -230,7 +229,7 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
-        number: open.number,
+        number: open.state.number,
         today: store::workspace::parse_date("2026-09-01").expect("a day"),
         again: false,
         explain: false,
@@ -239,11 +238,11 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
     let plan = plan_gifts(&request, &settings, &mut |_| {}).expect("a plan");
     assert_eq!(plan.gifts.len(), 2);
     // Whoever accepts says what was seen; even one who has looked again since is told.
-    let accepted = |seen: &Contents, again: bool| {
+    let accepted = |seen: &Workspace, again: bool| {
         let mut edit = WorkspaceEdit::open(Some(&demo.path)).expect("a workspace");
         accept(&mut edit, seen, &plan, again)
     };
-    let now = || Workspace::require(Some(&demo.path)).expect("sound").contents;
+    let now = || Workspace::require(Some(&demo.path)).expect("sound");
     for (args, told) in [
         (&["gifts", "done", "kitto-hat"][..], "`kitto-hat` is done since the plan was made"),
         (&["gifts", "begin", "kitto-hat"], "`kitto-hat` is on the machine since"),
@@ -252,14 +251,14 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
         (&["gifts", "change", "kitto-hat", "--person", "Ruan"], "is for Ruan, no longer for Kitto"),
     ] {
         good(&demo, args);
-        let faults = accepted(&open.contents, false).expect_err("it has changed").to_string();
+        let faults = accepted(&open, false).expect_err("it has changed").to_string();
         assert!(faults.contains("gift `kitto-hat`") && faults.contains("decide anew"), "{faults}");
         let faults = accepted(&now(), false).expect_err("it has changed").to_string();
         assert!(faults.contains(told) && faults.contains("plan again"), "{faults}");
         assert!(!demo.path.join("plan.toml").exists(), "nothing is set aside");
         good(&demo, &["undo"]);
     }
-    assert_eq!(accepted(&open.contents, false).expect("as it was"), 2);
+    assert_eq!(accepted(&open, false).expect("as it was"), 2);
     // Twice is not twice as much.
     let once = demo.text("plan.toml");
     let faults = accepted(&now(), false).expect_err("set aside already").to_string();

@@ -17,7 +17,8 @@ use crate::server::{Answer, Server, json_request, problem, request};
 /// The number of the workspace, as an answer says it.
 fn number(answer: &Answer) -> u64 {
     let text = answer.header(header::HeaderName::from_static("oddments-change"));
-    text.parse().unwrap_or_else(|_| panic!("no number: `{text}`"))
+    let number = text.split('.').next().and_then(|number| number.parse().ok());
+    number.unwrap_or_else(|| panic!("no number: `{text}`"))
 }
 
 /// A page's forms as a browser would send them.
@@ -475,7 +476,7 @@ proptest! {
             };
             let mut change = WorkspaceEdit::open(Some(&demo.path)).expect("a workspace");
             change.edits("stash change", |_| Ok((vec![edit], ()))).expect("changed");
-            let number = change.number.expect("a number");
+            let number = change.state.expect("a state").number;
             // Weighed again to the same weight, nothing has changed.
             if states.last().is_none_or(|(last, ..)| *last < number) && number > 1 {
                 states.push((number, id, before));
@@ -487,7 +488,7 @@ proptest! {
         let mut undo = WorkspaceEdit::open(Some(&demo.path)).expect("a workspace");
         let name = EntryName::new(EntryKind::Remnant, id);
         let history: Vec<PastChange> = undo.history();
-        let later = history.iter().any(|c| c.number > *number && c.entries.contains(&name));
+        let later = history.iter().any(|c| c.mark.number > *number && c.entries.contains(&name));
         match undo.undo(&UndoAsk::of(*number)) {
             Ok(_) => {
                 prop_assert!(!later, "a later change to the same remnant was passed over");
@@ -632,4 +633,270 @@ fn the_page_follows_a_gift_through_its_life() {
     } else {
         panic!("the demo's first gift is not planned");
     }
+}
+
+/// A demo with a plan accepted, which is change 1.
+fn planned_demo() -> Demo {
+    let demo = Demo::new();
+    let ran = demo.run(&["plan", "--accept", "--today", "2026-09-01", "--work", "2"]);
+    assert!(ran.err.contains("accepted"), "{}", ran.err);
+    demo
+}
+
+fn good(demo: &Demo, args: &[&str]) {
+    let ran = demo.run(args);
+    assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.err);
+}
+
+/// Refused with that code and these words; nothing is written.
+fn refused(demo: &Demo, args: &[&str], code: &str, words: &[&str]) {
+    let files = || {
+        ["plan.toml", "gifts.toml", "stash.toml", "people.toml"]
+            .map(|file| std::fs::read_to_string(demo.path.join(file)).ok())
+    };
+    let before = files();
+    let ran = demo.run(args);
+    assert_eq!(ran.code, Some(1), "{args:?}: {}{}", ran.out, ran.err);
+    assert!(ran.err.contains(&format!("error[{code}]")), "{args:?}: {}", ran.err);
+    for word in words {
+        assert!(ran.err.contains(word), "{args:?}, no `{word}`: {}", ran.err);
+    }
+    assert_eq!(files(), before, "{args:?}: something was written");
+}
+
+#[test]
+fn an_undo_takes_no_yarn_from_a_gift_that_is_begun_or_kept() {
+    let demo = planned_demo();
+    let back = ["undo", "--change", "1"];
+    good(&demo, &["gifts", "begin", "kitto-hat"]);
+    refused(
+        &demo,
+        &back,
+        "in-the-way",
+        &["change 2, `gifts begin` of", "`oddments undo --change 2` comes before it"],
+    );
+    good(&demo, &["undo"]);
+    good(&demo, &["gifts", "keep", "kitto-hat"]);
+    refused(&demo, &back, "in-the-way", &["`gifts keep` of"]);
+    good(&demo, &["undo"]);
+    good(&demo, &back);
+}
+
+#[test]
+fn no_undo_sets_the_same_yarn_aside_twice() {
+    let demo = planned_demo();
+    good(&demo, &["gifts", "free", "ruan-tam"]);
+    // Another wish takes what has become free.
+    good(&demo, &["gifts", "add", "--person", "Ruan", "--garment", "tam", "--priority", "5"]);
+    good(&demo, &["gifts", "give-up", "ruan-tam"]);
+    good(&demo, &["plan", "--accept", "--today", "2026-09-01", "--work", "2", "--output", "p.txt"]);
+    refused(&demo, &["undo", "--change", "2"], "in-the-way", &["stands in the way"]);
+    // In order, everything goes back.
+    for _ in 0..4 {
+        good(&demo, &["undo"]);
+    }
+    assert!(demo.text("plan.toml").contains("ruan-tam"));
+    // Where nothing but the weights would tell: a freed gift's yarn was planned for others since.
+    let demo = planned_demo();
+    good(&demo, &["gifts", "free", "ruan-tam"]);
+    good(&demo, &["gifts", "add", "--person", "Denzel", "--garment", "tam", "--priority", "5"]);
+    good(&demo, &["plan", "--accept", "--today", "2026-09-01", "--work", "2", "--output", "p.txt"]);
+    let taken = demo.text("plan.toml").contains("denzel-");
+    assert!(taken, "nobody has taken the yarn");
+    let ran = demo.run(&["undo", "--change", "2"]);
+    assert!(!demo.run(&["stash", "list"]).err.contains("overdrawn"), "{}{}", ran.out, ran.err);
+}
+
+#[test]
+fn a_plan_with_nothing_in_it_is_no_change() {
+    let demo = planned_demo();
+    good(&demo, &["people", "change", "Tamsin", "--note", "precious"]);
+    let stash = demo.text("stash.toml");
+    let lines: String = stash
+        .lines()
+        .take_while(|line| !line.starts_with("[["))
+        .map(|l| format!("{l}\n"))
+        .collect();
+    let demo = Demo::new();
+    for file in ["records.toml", "gifts.toml"] {
+        std::fs::write(demo.path.join(file), "").expect("written");
+    }
+    std::fs::write(demo.path.join("stash.toml"), lines).expect("written");
+    good(&demo, &["people", "change", "Tamsin", "--note", "precious"]);
+    let ran = demo.run(&["plan", "--accept", "--today", "2026-09-01", "--work", "1"]);
+    assert!(ran.err.contains("there is no yarn to set aside: nothing is written"), "{}", ran.err);
+    assert!(!ran.err.contains("takes it back"), "{}", ran.err);
+    let server = Server::of(&demo);
+    let id = planned(&server, &ask());
+    let accepted = accept(&server, &id);
+    assert_eq!(accepted.json()["written"], false, "{}", accepted.text());
+    let page = Page::of(&server, &format!("/gifts/plan/{id}"));
+    let sent = page.send(&server, &[("what", "accept"), ("id", id.as_str())]);
+    went_to(&sent, "/gifts?did=nothing#aside");
+}
+
+#[test]
+fn a_key_is_good_for_one_request() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let send = |method: Method, path: &str, body: &Value| {
+        let mut sent = json_request(method, path, body);
+        let key = header::HeaderName::from_static("idempotency-key");
+        sent.headers_mut().insert(key, "\"shared\"".parse().expect("a value"));
+        server.send(sent)
+    };
+    let person = json!({ "name": "Ebrel", "size": "women-m" });
+    assert_eq!(send(Method::POST, "/api/v1/lists/people", &person).status, StatusCode::CREATED);
+    assert_eq!(send(Method::POST, "/api/v1/lists/people", &person).json()["repeated"], true);
+    let other = json!({ "name": "Endelyn", "size": "women-m" });
+    for (method, path, body) in [
+        (Method::POST, "/api/v1/lists/people", other),
+        (Method::PATCH, "/api/v1/lists/people/Kitto", json!({ "note": "x" })),
+        (Method::DELETE, "/api/v1/lists/people/Ebrel", json!({})),
+        (Method::POST, "/api/v1/undo", json!({})),
+        (Method::POST, "/api/v1/gifts/kitto-hat/turn", json!({ "to": "begin" })),
+    ] {
+        let answer = send(method, path, &body);
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{path}: {}", answer.text());
+        assert!(problem(&answer, "rests").to_string().contains("used for something else"));
+    }
+    assert!(
+        !demo.text("people.toml").contains("Endelyn") && demo.text("people.toml").contains("Ebrel")
+    );
+    // A plan is no change, but its key is its own too.
+    let plan = |work: u64| {
+        let mut sent = json_request(
+            Method::POST,
+            "/api/v1/plans",
+            &json!({ "work": work, "today": "2026-09-01" }),
+        );
+        let key = header::HeaderName::from_static("idempotency-key");
+        sent.headers_mut().insert(key, "\"plan\"".parse().expect("a value"));
+        server.send(sent)
+    };
+    let first = plan(1).json()["id"].clone();
+    assert_eq!(plan(1).json()["id"], first);
+    assert_eq!(plan(2).status, StatusCode::UNPROCESSABLE_ENTITY);
+    // What can't be minded is not taken without a word.
+    for (method, path, body) in [
+        (Method::POST, "/api/v1/undo", json!({})),
+        (Method::POST, "/api/v1/lists/people", json!({ "name": "Ysolt", "size": "y4" })),
+        (Method::POST, "/api/v1/records", json!({ "garment": "cuff", "size": "y4", "used": [] })),
+    ] {
+        let mut sent = json_request(method.clone(), path, &body);
+        sent.headers_mut().insert(header::IF_MATCH, "\"nope\"".parse().expect("a value"));
+        problem(&server.send(sent), "rests");
+        let asked = json_request(method, &format!("{path}?seen=0"), &body);
+        problem(&server.send(asked), "unknown-key");
+    }
+    let gone =
+        json_request(Method::DELETE, "/api/v1/lists/people/Ebrel?dependants=yes", &json!({}));
+    problem(&server.send(gone), "unknown-key");
+}
+
+#[test]
+fn a_number_of_another_journal_or_a_forgotten_one_is_refused() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    good(&demo, &["people", "add", "Endelyn", "--size", "y5-6"]);
+    let page = Page::of(&server, "/gifts");
+    let change = page.takes_back();
+    // Begun anew, the journal counts from 1 again.
+    std::fs::remove_file(demo.path.join(".oddments/journal")).expect("there");
+    good(&demo, &["people", "add", "Ebrel", "--size", "y5-6"]);
+    let fields = [("what", "undo"), ("change", change.as_str())];
+    let refused = page.send(&server, &fields);
+    assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text());
+    assert!(refused.text().contains("the journal was begun anew"), "{}", refused.text());
+    assert!(demo.text("people.toml").contains("Ebrel"));
+    // The oldest changes are forgotten: what happened since is not known any more.
+    let seen = server.get("/api/v1/lists/people/Kitto");
+    let seen = seen.header(header::HeaderName::from_static("oddments-change")).to_owned();
+    good(&demo, &["people", "change", "Kitto", "--wash", "hand"]);
+    for nth in 0..40 {
+        let note = format!("{nth}{}", "x".repeat(60_000));
+        let patch =
+            json_request(Method::PATCH, "/api/v1/lists/people/Ruan", &json!({ "note": note }));
+        assert_eq!(server.send(patch).status, StatusCode::OK);
+    }
+    let path = format!("/api/v1/lists/people/Kitto?seen={seen}");
+    let late = server.send(json_request(Method::PATCH, &path, &json!({ "wash": "machine" })));
+    assert_eq!(late.status, StatusCode::CONFLICT, "{}", late.text());
+    problem(&late, "outdated");
+    assert!(demo.text("people.toml").contains("wash = \"hand\""));
+}
+
+#[test]
+fn a_gift_is_seen_with_its_yarn() {
+    let demo = planned_demo();
+    let server = Server::of(&demo);
+    let at = "/api/v1/lists/gifts/kitto-hat";
+    let tag = server.get(at).header(header::ETAG).to_owned();
+    good(&demo, &["gifts", "free", "kitto-hat"]);
+    let mut begin =
+        json_request(Method::POST, "/api/v1/gifts/kitto-hat/turn", &json!({ "to": "begin" }));
+    begin.headers_mut().insert(header::IF_MATCH, tag.parse().expect("a value"));
+    problem(&server.send(begin), "outdated");
+    // Removed with what points to it: a gift that was added by hand meanwhile is not among it.
+    let page = Page::of(&server, "/gifts");
+    let remove = [("what", "remove"), ("list", "people"), ("id", "Denzel")];
+    let kept = page.send(&server, &remove);
+    assert!(kept.text().contains("Remove Denzel all the same"), "{}", kept.text());
+    let mark = "name=\"tag.gift/\" value=\"";
+    let from = kept.text().find(mark).expect("what it rests on") + mark.len();
+    let gifts = kept.text()[from..].split('"').next().expect("a tag").to_owned();
+    let by_hand = format!(
+        "{}\n[[gift]]\nid = \"late\"\nperson = \"Denzel\"\ngarment = \"cuff\"\n",
+        demo.text("gifts.toml")
+    );
+    std::fs::write(demo.path.join("gifts.toml"), by_hand).expect("written");
+    let mut all = remove.to_vec();
+    all.extend([("dependents", "yes"), ("tag.gift/", gifts.as_str())]);
+    let refused = page.send(&server, &all);
+    assert_eq!(refused.status, StatusCode::CONFLICT, "{}", refused.text());
+    assert!(demo.text("gifts.toml").contains("\"late\""));
+}
+
+#[test]
+fn what_stands_in_the_way_is_named_with_the_way_round_it() {
+    let demo = Demo::new();
+    good(&demo, &["people", "change", "Tamsin", "--new-name", "Tammy"]);
+    good(&demo, &["gifts", "add", "--person", "Tammy", "--garment", "hat"]);
+    refused(
+        &demo,
+        &["undo", "--change", "1"],
+        "in-the-way",
+        &["change 2, `gifts add` of", "Tammy", "`oddments undo --change 2` comes before it"],
+    );
+    // Three notes taken back one after another: done again only in their order, which is said.
+    let demo = Demo::new();
+    for note in ["one", "two", "three"] {
+        good(&demo, &["people", "change", "Tamsin", "--note", note]);
+    }
+    for _ in 0..3 {
+        good(&demo, &["undo"]);
+    }
+    let first = ["undo", "--redo", "--change", "3"];
+    refused(&demo, &first, "in-the-way", &["`oddments undo --redo --change 1` comes before it"]);
+    refused(
+        &demo,
+        &["undo", "--change", "6"],
+        "nothing",
+        &["change 6 is an undo itself, of change 1"],
+    );
+    for change in ["1", "2", "3"] {
+        good(&demo, &["undo", "--redo", "--change", change]);
+    }
+    assert!(demo.text("people.toml").contains("\"three\""));
+    // Something else was changed since it was taken back: it stays listed, and is done again by name.
+    good(&demo, &["undo"]);
+    good(&demo, &["people", "change", "Jory", "--note", "later"]);
+    refused(&demo, &["undo", "--redo"], "nothing", &["something else was changed since"]);
+    let listed = demo.run(&["undo", "--list"]).out;
+    assert!(
+        listed.lines().any(|line| line.starts_with("3 ") && line.ends_with("taken back")),
+        "{listed}"
+    );
+    good(&demo, &["undo", "--redo", "--change", "3"]);
+    assert!(demo.text("people.toml").contains("\"three\""));
 }

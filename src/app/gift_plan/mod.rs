@@ -13,7 +13,7 @@ pub(super) use draft::first_message;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::gift_life::free_gifts;
-use super::{Workbench, WorkspaceEdit};
+use super::{Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
 use knit::stash::{Date, GiftWish, Reservation};
@@ -69,7 +69,7 @@ fn kept(contents: &Contents, again: bool) -> impl Iterator<Item = &Reservation> 
 /// [`WorkspaceEdit::edits`].
 pub fn accept(
     edit: &mut WorkspaceEdit,
-    seen: &Contents,
+    seen: &Workspace,
     plan: &GiftPlan,
     again: bool,
 ) -> Result<usize, Diagnostics> {
@@ -98,7 +98,7 @@ pub fn accept(
 }
 
 /// What a plan rests on.
-fn basis(seen: &Contents, plan: &GiftPlan) -> Basis {
+fn basis(seen: &Workspace, plan: &GiftPlan) -> Basis {
     use EntryKind::{Gift, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn};
     let whole = [SetAside, Settings, Size].map(EntryName::all);
     let of_gift = |gift: &PlannedGift| {
@@ -113,8 +113,8 @@ fn basis(seen: &Contents, plan: &GiftPlan) -> Basis {
     };
     let sections = plan.gifts.iter().flat_map(|gift| &gift.sections);
     let names = plan.gifts.iter().flat_map(of_gift).chain(sections.flat_map(of_section));
-    let basis = Basis { seen: Some(plan.made_on), ..Basis::default() };
-    basis.on(seen, whole.into_iter().chain(names))
+    let basis = Basis { seen: Some(seen.state.clone()), ..Basis::default() };
+    basis.on(&seen.contents, whole.into_iter().chain(names))
 }
 
 /// The yarn a plan sets aside, in the order of the gifts.

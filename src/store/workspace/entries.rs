@@ -147,12 +147,13 @@ pub(super) fn tags(contents: &Contents) -> BTreeMap<EntryName, Tag> {
     for person in &contents.people {
         put(EntryKind::Person, &person.name, person);
     }
-    for gift in &contents.gifts {
-        put(EntryKind::Gift, &gift.id, gift);
-    }
     let mut set_aside: BTreeMap<&str, Vec<_>> = BTreeMap::new();
     for reservation in &contents.reservations {
         set_aside.entry(&reservation.gift).or_default().push(reservation);
+    }
+    for gift in &contents.gifts {
+        // Whoever looks at a gift sees whether it has its yarn.
+        put(EntryKind::Gift, &gift.id, &(gift, set_aside.get(gift.id.as_str())));
     }
     for (gift, reservations) in set_aside {
         put(EntryKind::SetAside, gift, &reservations);

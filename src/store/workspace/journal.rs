@@ -39,7 +39,7 @@ pub(super) struct Change {
     /// The entries it touched: `remnant/slate-1`. An old journal doesn't say.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entries: Option<Vec<String>>,
-    /// The one-time key of the form or the request that asked for it.
+    /// The one-time key of the form or the request that asked for it; after a `-` what it was.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub once: Option<String>,
     pub files: Vec<FileChange>,
@@ -63,6 +63,9 @@ impl Change {
 pub(super) struct Step<'a> {
     pub change: &'a Change,
     pub last: &'a Change,
+    /// Whether something else was changed since it was taken back: it is done again only by its
+    /// number then.
+    pub stale: bool,
 }
 
 /// What happened to one file: at a byte, one stretch of text gave way to another.
@@ -231,6 +234,11 @@ impl FileChange {
     }
 }
 
+/// The key itself, without what it was used for.
+fn key_of(once: &str) -> &str {
+    once.split_once('-').map_or(once, |(key, _)| key)
+}
+
 /// A change that came later, and what it did to one file.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Later<'a> {
@@ -336,6 +344,19 @@ impl Journal {
         self.changes().filter(move |change| !dropped.contains(&change.seq))
     }
 
+    /// What tells the change of that number from one of the same number in another journal; `None`:
+    /// it is not kept here.
+    pub fn mark(&self, seq: u64) -> Option<String> {
+        let change = self.of(seq)?;
+        let text = format!("{} {} {:?}", change.time, change.command, change.files);
+        sum(&text).get(..8).map(str::to_owned)
+    }
+
+    /// Whether every change after that number is kept: the oldest are forgotten in time.
+    pub fn reaches_back_to(&self, number: u64) -> bool {
+        self.changes().next().is_none_or(|oldest| oldest.seq <= number + 1)
+    }
+
     /// The change that a form or a request with this key made, as long as it stands: what is taken
     /// back may be asked for again from the same page.
     pub fn once(&self, key: &str) -> Option<&Change> {
@@ -344,7 +365,8 @@ impl Journal {
             let last = self.made().rfind(|change| about(change) == about(own));
             last.is_some_and(|last| last.undoes.is_none() || last.seq == own.seq)
         };
-        self.made().filter(|change| change.once.as_deref() == Some(key)).find(stands)
+        let same = |own: &str| key_of(own) == key_of(key);
+        self.made().filter(|change| change.once.as_deref().is_some_and(same)).find(stands)
     }
 
     /// The changes made after a number, but for those taken back again since.
@@ -384,19 +406,19 @@ impl Journal {
                 (Some(seq), _) => (seq, &mut done, &mut undone),
                 (None, Some(seq)) => (seq, &mut undone, &mut done),
                 (None, None) => {
-                    done.push(Step { change, last: change });
-                    undone.clear();
+                    done.push(Step { change, last: change, stale: false });
+                    undone.iter_mut().for_each(|step| step.stale = true);
                     continue;
                 }
             };
             if let Some(own) = moved(from, seq).and_then(|seq| self.of(seq)) {
-                to.push(Step { change: own, last: change });
+                to.push(Step { change: own, last: change, stale: false });
             }
         }
         (done, undone)
     }
 
-    fn of(&self, seq: u64) -> Option<&Change> {
+    pub fn of(&self, seq: u64) -> Option<&Change> {
         self.made().find(|change| change.seq == seq)
     }
 
@@ -601,7 +623,9 @@ mod tests {
         let mut add = |seq, undoes, redoes| {
             journal.records.push(JournalRecord::Change(Change { undoes, redoes, ..change(seq) }));
             let (done, undone) = journal.steps();
-            let next = |steps: &[Step<'_>]| steps.last().map(|step| step.change.seq);
+            let next = |steps: &[Step<'_>]| {
+                steps.last().filter(|step| !step.stale).map(|step| step.change.seq)
+            };
             (next(&done), next(&undone))
         };
         assert_eq!(add(1, None, None), (Some(1), None));

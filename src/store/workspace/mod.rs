@@ -34,7 +34,7 @@ pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
 pub use entries::{EntryKind, EntryName, Tag, tag, tags_of};
 pub use folder::{Folder, Stamp};
-pub use history::{Basis, PastChange, UndoAsk, Undone};
+pub use history::{Basis, ChangeMark, PastChange, UndoAsk, Undone};
 pub use knit::stash::Contents;
 pub use named::Named;
 pub use schemas::{schema, schema_names};
@@ -68,8 +68,8 @@ type Texts = BTreeMap<String, Option<String>>;
 pub struct Seen {
     /// Everything in it.
     pub contents: Contents,
-    /// The number of that state: it goes up with every change that a command or a form makes.
-    pub number: u64,
+    /// That state: its number goes up with every change that a command or a form makes.
+    pub state: ChangeMark,
     /// What there is to warn of.
     pub warnings: Diagnostics,
 }
@@ -81,8 +81,21 @@ pub struct SeenEntry {
     pub values: toml::Table,
     /// Its tag: differs where the entry does.
     pub tag: Tag,
-    /// The number of the state.
-    pub number: u64,
+    /// The state it was seen in.
+    pub state: ChangeMark,
+}
+
+/// What came of a change.
+#[derive(Clone, Debug)]
+pub struct Changed<T> {
+    /// What whoever made it is told.
+    pub value: T,
+    /// The state after it.
+    pub state: ChangeMark,
+    /// Whether anything was written: what is asked for may be so already.
+    pub written: bool,
+    /// What there is to warn of.
+    pub warnings: Diagnostics,
 }
 
 impl Folder {
@@ -91,12 +104,12 @@ impl Folder {
     /// # Errors
     /// Every fault of every file, at its place.
     pub fn read(&self) -> Result<Seen, Diagnostics> {
-        let (lock, number, mut warnings) = self.settled()?;
+        let (lock, state, mut warnings) = self.settled()?;
         let snapshot = self.snapshot();
         drop(lock);
         let (contents, faults) = load::load(self, &snapshot);
         warnings.extend(faults);
-        if warnings.has_errors() { Err(warnings) } else { Ok(Seen { contents, number, warnings }) }
+        if warnings.has_errors() { Err(warnings) } else { Ok(Seen { contents, state, warnings }) }
     }
 
     /// One entry as its file has it, with its tag and the number of the state; `None`: there is no
@@ -105,12 +118,12 @@ impl Folder {
     /// # Errors
     /// A folder that can't be read.
     pub fn entry(&self, name: &EntryName) -> Result<Option<SeenEntry>, Diagnostics> {
-        let (lock, number, _) = self.settled()?;
+        let (lock, state, _) = self.settled()?;
         let snapshot = self.snapshot();
         drop(lock);
         let (contents, _) = load::load(self, &snapshot);
         let Some(tag) = tag(&contents, name) else { return Ok(None) };
-        Ok(entries::values(name, &snapshot.texts).map(|values| SeenEntry { values, tag, number }))
+        Ok(entries::values(name, &snapshot.texts).map(|values| SeenEntry { values, tag, state }))
     }
 
     /// Makes one change: `make` says what, from what is in the workspace at that moment. What is
@@ -124,7 +137,7 @@ impl Folder {
         command: &str,
         basis: &Basis,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
-    ) -> Result<(T, u64, Diagnostics), Diagnostics> {
+    ) -> Result<Changed<T>, Diagnostics> {
         lock::make_own(self)?;
         let _lock = Lock::exclusive(self)?;
         let (mut journal, mut warnings) = self.recovered()?;
@@ -143,7 +156,8 @@ impl Folder {
             })
             .collect();
         if files.is_empty() {
-            return Ok((value, journal.number(), warnings));
+            let state = ChangeMark::of(&journal, journal.number());
+            return Ok(Changed { value, state, written: false, warnings });
         }
         let names = entries::differing(&contents, &after);
         basis.untouched(&journal, &names)?;
@@ -152,9 +166,9 @@ impl Folder {
             once: basis.once.clone(),
             ..change_of(&journal, command, files)
         };
-        let number = change.seq;
+        let seq = change.seq;
         warnings.extend(self.commit(&mut journal, change, &before)?);
-        Ok((value, number, warnings))
+        Ok(Changed { value, state: ChangeMark::of(&journal, seq), written: true, warnings })
     }
 
     /// As [`change`](Self::change), and writes nothing: what would be said of the change.
@@ -341,16 +355,16 @@ impl Folder {
 
     /// The workspace held for reading, with its number; a change that was cut short is finished
     /// first, where that can be done.
-    fn settled(&self) -> Result<(Lock, u64, Diagnostics), Diagnostics> {
+    fn settled(&self) -> Result<(Lock, ChangeMark, Diagnostics), Diagnostics> {
         let mut told = Diagnostics::new();
         let lock = Lock::shared(self)?;
         if !self.has_own() {
-            return Ok((lock, 0, told));
+            return Ok((lock, ChangeMark::default(), told));
         }
         // While nobody may write, what is not finished was cut short.
-        let (number, cut_short) = self.number(&mut told);
+        let (state, cut_short) = self.state(&mut told);
         if !cut_short {
-            return Ok((lock, number, told));
+            return Ok((lock, state, told));
         }
         drop(lock);
         let done = Lock::exclusive(self)
@@ -365,20 +379,20 @@ impl Folder {
             warnings
         });
         let lock = Lock::shared(self)?;
-        let (number, _) = self.number(&mut Diagnostics::new());
-        Ok((lock, number, told))
+        let (state, _) = self.state(&mut Diagnostics::new());
+        Ok((lock, state, told))
     }
 
-    /// The number of the state, and whether the last change was cut short.
-    fn number(&self, told: &mut Diagnostics) -> (u64, bool) {
+    /// The state, and whether the last change was cut short.
+    fn state(&self, told: &mut Diagnostics) -> (ChangeMark, bool) {
         match Journal::read(self) {
             Ok(journal) => {
                 told.extend(journal.damage(self));
-                (journal.number(), journal.pending().is_some())
+                (ChangeMark::of(&journal, journal.number()), journal.pending().is_some())
             }
             Err(fault) => {
                 told.push(Diagnostic { severity: Severity::Warning, ..fault });
-                (0, false)
+                (ChangeMark::default(), false)
             }
         }
     }
