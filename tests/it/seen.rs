@@ -837,6 +837,12 @@ fn a_gift_is_seen_with_its_yarn() {
         json_request(Method::POST, "/api/v1/gifts/kitto-hat/turn", &json!({ "to": "begin" }));
     begin.headers_mut().insert(header::IF_MATCH, tag.parse().expect("a value"));
     problem(&server.send(begin), "outdated");
+    // Begun without any yarn set aside: done, and the page says what there is to warn of.
+    let begun = Page::of(&server, "/gifts")
+        .send(&server, &[("what", "turn"), ("id", "kitto-hat"), ("to", "begin")]);
+    assert_eq!(begun.status, StatusCode::OK, "{}", begun.text());
+    assert!(begun.text().contains("nothing is set aside for `kitto-hat`"), "{}", begun.text());
+    assert!(begun.text().contains("Noted."), "{}", begun.text());
     // Removed with what points to it: a gift that was added by hand meanwhile is not among it.
     let page = Page::of(&server, "/gifts");
     let remove = [("what", "remove"), ("list", "people"), ("id", "Denzel")];

@@ -284,9 +284,12 @@ impl Folder {
                 self.put(&file.reversed(), text.as_deref())
             });
             // Where even the way back fails the change stays open, and the next command ends it.
-            if back.is_ok() {
+            let fault = if back.is_ok() {
                 journal.drop_change(self, change.seq)?;
-            }
+                fault
+            } else {
+                fault.hint("part of it is written: once it can be, the next command finishes it")
+            };
             let mut faults = Diagnostics::from(fault);
             faults.extend(self.sweep(true));
             return Err(faults);
