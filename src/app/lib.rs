@@ -57,7 +57,7 @@ pub use live_workspace::{LiveWorkspace, Now};
 pub use places::{Places, Put};
 pub use reach::{Reach, ReachRequest, Reached, Remnant, accepted_chance};
 pub use reach_ask::ReachAsk;
-pub use record::{RecordRequest, record, record_look, weighing};
+pub use record::{RecordRequest, record, record_as_told, record_look, weighing};
 pub use removed::Removed;
 pub use request_keys::{Ask, RequestKey};
 pub use serving::Serving;

@@ -99,14 +99,17 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         note: args.note.clone(),
         today: workspace::today(),
     };
+    // What it took is said first, and written only when it could be said.
     let told = output.busy("knitting it again to learn from what it took", || {
-        let record = if args.look { app::record_look } else { app::record };
-        record(&mut edit, &request)
+        app::record_look(&mut edit, &request)
     })?;
     output.diagnostics(&edit.warnings);
     output.result(None, &report::record_page(&told))?;
     if args.look {
         output.note("nothing is written: leave out --look to record it");
+        return Ok(true);
     }
+    let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
+    output.busy("writing it down", || app::record_as_told(&mut edit, &request, &told))?;
     Ok(true)
 }

@@ -46,6 +46,30 @@ pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recor
     Ok(told)
 }
 
+/// Notes the piece as it was told by [`record_look`]: what that was told from must be so still.
+///
+/// # Errors
+/// As [`record`], and something else by now than what was told.
+pub fn record_as_told(
+    edit: &mut WorkspaceEdit,
+    request: &RecordRequest,
+    told: &Recorded,
+) -> Result<(), Diagnostics> {
+    let garments = edit.garments();
+    let command = format!("record {}", request.garment);
+    edit.edits(&command, |contents| {
+        let bench = WorkspaceEdit::bench(contents, garments)?;
+        let (edits, (now, _)) = Noting { bench: &bench, contents, request }.note()?;
+        if now != *told {
+            let fault = "what was weighed, or what is known of it, has changed at this moment";
+            return Err(Diagnostic::error(Code::Outdated, fault)
+                .hint("nothing is written: record it again")
+                .into());
+        }
+        Ok((edits, ()))
+    })
+}
+
 /// What [`record`] would say, and nothing is written.
 ///
 /// # Errors
