@@ -50,18 +50,18 @@ impl<K: Ord + Clone> Belief<K> {
         let seen = self.seen_by(rows);
         let solver = Solver::of(&Square::of(rows.len(), |r, c| seen.at(r, c) + noise.at(r, c)));
         let columns: Vec<Vec<f64>> = rows.iter().map(|row| self.spread.times(row)).collect();
+        // By effect: what it shares with each row.
+        let by_effect = |effect: usize| columns.iter().map(|column| column[effect]).collect();
+        let shared: Vec<Vec<f64>> = (0..self.mean.len()).map(by_effect).collect();
         let pull = solver.solve(misses);
-        let effects = self.mean.len();
-        // By effect: what it shares with each row, and the gain.
-        let shared = |effect: usize| columns.iter().map(|c| c[effect]).collect::<Vec<f64>>();
-        for effect in 0..effects {
-            self.mean[effect] += dot(&shared(effect), &pull);
+        for (mean, shared) in self.mean.iter_mut().zip(&shared) {
+            *mean += dot(shared, &pull);
         }
-        for a in 0..effects {
-            let gain = solver.solve(&shared(a));
+        for (a, of_a) in shared.iter().enumerate() {
+            let gain = solver.solve(of_a);
             // Upper and lower half alike, so that it stays symmetric to the last bit.
-            for b in 0..=a {
-                let less = -dot(&gain, &shared(b));
+            for (b, of_b) in shared[..=a].iter().enumerate() {
+                let less = -dot(&gain, of_b);
                 self.spread.add(a, b, less);
                 if a != b {
                     self.spread.add(b, a, less);

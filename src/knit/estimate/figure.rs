@@ -198,6 +198,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
         /// The rule for the variance of a sum (any handbook of statistics).
         #[test]
         fn the_variance_of_a_sum_is_both_variances_and_twice_the_covariance(

@@ -130,40 +130,45 @@ fn weights(logs: &[f64]) -> Vec<f64> {
     raw.iter().map(|w| w / sum).collect()
 }
 
-/// What the others make of one thing, over all variants.
-fn look<K: Ord + Clone>(variants: &[Variant<K>], index: usize, thing: &impl Seen) -> Vec<Miss> {
-    let mut logs = Vec::new();
-    let mut seen = Vec::new();
-    for variant in variants {
-        let (misses, spread, log) = match &variant.taken[index] {
-            Some(linear) => without(&variant.belief, linear),
-            None => {
-                let (rows, misses) = thing.at(variant.belief.mean());
-                let (known, noise) =
-                    (variant.belief.seen_by(&rows), thing.noise(variant.unevenness));
-                (misses, Square::of(rows.len(), |r, c| known.at(r, c) + noise.at(r, c)), 0.0)
-            }
-        };
-        logs.push(variant.weight.max(f64::MIN_POSITIVE).ln() - log);
-        seen.push((misses, spread));
-    }
-    let weights = weights(&logs);
-    let mixed = |of: &dyn Fn(&(Vec<f64>, Square)) -> f64| -> f64 {
-        seen.iter().zip(&weights).map(|(seen, w)| w * of(seen)).sum()
-    };
-    let numbers = seen.first().map_or(0, |(misses, _)| misses.len());
-    let miss = |i: usize| {
-        let by = mixed(&|(misses, _)| misses[i]);
-        let variance = mixed(&|(misses, spread)| spread.at(i, i) + (misses[i] - by).powi(2));
-        Miss { by, sd: variance.sqrt() }
-    };
-    (0..numbers).map(miss).collect()
+/// How one thing looks to the others under one variant.
+struct Look {
+    misses: Vec<f64>,
+    /// Spread of the misses: of what is believed, and their own.
+    spread: Square,
+    /// Logarithm of how likely the variant is without it.
+    log_weight: f64,
 }
 
-/// By how much something taken in misses what is believed without it, the spread of that, and the
-/// logarithm of how likely it was. Taking it out again is exact: with C = noise - H P H', the miss is
-/// noise C^-1 times what is left of it, its spread noise C^-1 noise.
-fn without<K: Ord + Clone>(belief: &Belief<K>, linear: &Linear) -> (Vec<f64>, Square, f64) {
+/// What the others make of one thing, over all variants.
+fn look<K: Ord + Clone>(variants: &[Variant<K>], index: usize, thing: &impl Seen) -> Vec<Miss> {
+    let of_variant = |variant: &Variant<K>| {
+        let log_weight = variant.weight.max(f64::MIN_POSITIVE).ln();
+        match &variant.taken[index] {
+            Some(linear) => without(&variant.belief, linear, log_weight),
+            None => {
+                let (rows, misses) = thing.at(variant.belief.mean());
+                let known = variant.belief.seen_by(&rows);
+                let noise = thing.noise(variant.unevenness);
+                let spread = Square::of(rows.len(), |r, c| known.at(r, c) + noise.at(r, c));
+                Look { misses, spread, log_weight }
+            }
+        }
+    };
+    let looks: Vec<Look> = variants.iter().map(of_variant).collect();
+    let logs: Vec<f64> = looks.iter().map(|look| look.log_weight).collect();
+    let weighed: Vec<(f64, &Look)> = weights(&logs).into_iter().zip(&looks).collect();
+    let miss = |i: usize| {
+        let by = weighed.iter().map(|(w, look)| w * look.misses[i]).sum::<f64>();
+        let square = |look: &Look| look.spread.at(i, i) + (look.misses[i] - by).powi(2);
+        let variance = weighed.iter().map(|(w, look)| w * square(look)).sum::<f64>();
+        Miss { by, sd: variance.sqrt() }
+    };
+    (0..looks.first().map_or(0, |look| look.misses.len())).map(miss).collect()
+}
+
+/// How something that was taken in looks to what is believed without it. Taking it out again is exact: with
+/// C = noise - H P H', the miss is noise C^-1 times what is left of it, and its spread noise C^-1 noise.
+fn without<K: Ord + Clone>(belief: &Belief<K>, linear: &Linear, log_weight: f64) -> Look {
     let Linear { rows, values, noise } = linear;
     let size = rows.len();
     let seen = belief.seen_by(rows);
@@ -173,6 +178,6 @@ fn without<K: Ord + Clone>(belief: &Belief<K>, linear: &Linear) -> (Vec<f64>, Sq
     let misses = noise.times(&solver.solve(&left));
     let columns: Vec<Vec<f64>> = (0..size).map(|c| solver.solve(noise.row(c))).collect();
     let spread = Square::of(size, |r, c| dot(noise.row(r), &columns[c]));
-    let log = Solver::of(&spread).log_density(&misses);
-    (misses, spread, log)
+    let log_weight = log_weight - Solver::of(&spread).log_density(&misses);
+    Look { misses, spread, log_weight }
 }

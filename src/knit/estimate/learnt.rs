@@ -35,7 +35,7 @@ const IN_COMMON: f64 = 2.0 / 3.0;
 const ENDS_SPREAD: f64 = 0.25;
 
 /// A record in the numbers of the effects.
-struct Weighing<'r> {
+pub(super) struct Weighing<'r> {
     record: &'r Record,
     effects: usize,
     /// By section: grams of the model, and the effects they depend on.
@@ -89,7 +89,7 @@ impl Seen for Weighing<'_> {
     }
 }
 
-fn all_effects<'r>(records: impl Iterator<Item = &'r Record>) -> BTreeMap<Effect, f64> {
+pub(super) fn all_effects<'r>(records: impl Iterator<Item = &'r Record>) -> BTreeMap<Effect, f64> {
     let mut priors: BTreeMap<Effect, f64> = BTreeMap::new();
     let stitches = records.flat_map(|r| &r.sections).flat_map(|s| &s.stitches);
     for (effect, sd) in stitches.flat_map(Stitches::effects) {
@@ -99,7 +99,7 @@ fn all_effects<'r>(records: impl Iterator<Item = &'r Record>) -> BTreeMap<Effect
     priors
 }
 
-fn weighing<'r>(record: &'r Record, belief: &Belief<Effect>) -> Weighing<'r> {
+pub(super) fn weighing<'r>(record: &'r Record, belief: &Belief<Effect>) -> Weighing<'r> {
     let of_stitches = |stitches: &Stitches| {
         let effects = stitches.effects();
         (stitches.grams, effects.iter().filter_map(|(effect, _)| belief.index(effect)).collect())
@@ -160,19 +160,23 @@ impl Learnt {
         self.variants.iter().map(square).sum::<f64>().sqrt()
     }
 
-    fn variants(&self) -> Vec<Variant<Effect>> {
-        self.variants.iter().map(|(variant, _)| variant.clone()).collect()
+    fn variants(&self) -> impl Iterator<Item = &Variant<Effect>> {
+        self.variants.iter().map(|(variant, _)| variant)
+    }
+
+    /// Pieces and swatches that an effect was learnt from.
+    pub fn seen(&self, effect: &Effect) -> (u32, u32) {
+        self.counts.get(effect).copied().unwrap_or_default()
     }
 
     /// What was learnt of each effect that a record touches, in their order.
     pub fn lessons(&self) -> Vec<Lesson<Effect>> {
-        let variants = self.variants();
         let lesson = |(index, (effect, before)): (usize, (&Effect, &f64))| {
-            let (mean, sd) = collapsed(&variants, |variant| {
+            let (mean, sd) = collapsed(self.variants(), |variant| {
                 let belief = &variant.belief;
                 (belief.mean()[index], belief.spread().at(index, index))
             });
-            let (pieces, swatches) = self.counts.get(effect).copied().unwrap_or_default();
+            let (pieces, swatches) = self.seen(effect);
             Lesson {
                 effect: effect.clone(),
                 factor: Likely::log_normal(mean.exp(), sd),
@@ -189,21 +193,29 @@ impl Learnt {
     /// middle, and where it lies with 95 %. One of which nothing was learnt counts with its own spread;
     /// a gauge of which nothing was learnt counts for nothing.
     pub fn factor(&self, effects: &[Effect]) -> Likely {
-        let (mean, sd) = self.log_factor(effects);
+        let with_spread = |effect: &Effect| (effect.clone(), effect.spread().unwrap_or(0.0));
+        let (mean, sd) = self.log_factor(&effects.iter().map(with_spread).collect::<Vec<_>>());
         Likely::log_normal(mean.exp(), sd)
     }
 
-    /// Mean and standard deviation of the logarithm of [`factor`](Self::factor).
-    pub fn log_factor(&self, effects: &[Effect]) -> (f64, f64) {
-        let variants = self.variants();
-        collapsed(&variants, |variant| {
+    /// The same of all that these stitches depend on, whatever their grams: what the model's loop is to be
+    /// multiplied by.
+    pub fn stitch_factor(&self, stitches: &Stitches) -> Likely {
+        let (mean, sd) = self.log_factor(&stitches.effects());
+        Likely::log_normal(mean.exp(), sd)
+    }
+
+    /// Mean and standard deviation of the logarithm of a factor, from effects and the spread of each before
+    /// anything is learnt.
+    pub(super) fn log_factor(&self, effects: &[(Effect, f64)]) -> (f64, f64) {
+        collapsed(self.variants(), |variant| {
             let belief = &variant.belief;
             let mut row = vec![0.0; belief.keys().len()];
             let mut unseen = 0.0;
-            for effect in effects {
+            for (effect, spread) in effects {
                 match belief.index(effect) {
                     Some(index) => row[index] += 1.0,
-                    None => unseen += effect.spread().unwrap_or(0.0).powi(2),
+                    None => unseen += spread.powi(2),
                 }
             }
             let mean = row.iter().zip(belief.mean()).map(|(r, m)| r * m).sum();

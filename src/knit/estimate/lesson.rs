@@ -18,19 +18,13 @@ pub struct Lesson<E> {
     pub swatches: u32,
 }
 
-/// Mean and standard deviation over all variants of what each of them says.
-pub(super) fn collapsed<K>(
-    variants: &[Variant<K>],
+/// Mean and standard deviation over all variants of what each of them says: a mean and a variance.
+pub(super) fn collapsed<'v, K: 'v>(
+    variants: impl Iterator<Item = &'v Variant<K>>,
     of: impl Fn(&Variant<K>) -> (f64, f64),
 ) -> (f64, f64) {
-    let all: Vec<(f64, f64, f64)> = variants
-        .iter()
-        .map(|variant| {
-            let (mean, variance) = of(variant);
-            (variant.weight, mean, variance)
-        })
-        .collect();
-    let mean = all.iter().map(|(w, m, _)| w * m).sum::<f64>();
-    let variance: f64 = all.iter().map(|(w, m, v)| w * (v + (m - mean).powi(2))).sum();
+    let all: Vec<(f64, (f64, f64))> = variants.map(|v| (v.weight, of(v))).collect();
+    let mean = all.iter().map(|(weight, (mean, _))| weight * mean).sum::<f64>();
+    let variance: f64 = all.iter().map(|(w, (m, v))| w * (v + (m - mean).powi(2))).sum();
     (mean, variance.max(0.0).sqrt())
 }

@@ -153,7 +153,7 @@ impl Pace {
     pub fn lessons(&self) -> Vec<Lesson<PaceEffect>> {
         let keys = self.variants.first().map_or(&[][..], |v| v.belief.keys());
         let lesson = |(index, effect): (usize, &PaceEffect)| {
-            let (mean, sd) = collapsed(&self.variants, |variant| {
+            let (mean, sd) = collapsed(self.variants.iter(), |variant| {
                 let belief = &variant.belief;
                 (belief.mean()[index], belief.spread().at(index, index))
             });

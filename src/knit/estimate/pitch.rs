@@ -19,7 +19,7 @@ impl Pitch {
     /// readings of the same knitter, each list of one thing, which say how far readings scatter.
     /// `None`: nothing counted, or no length above nought.
     pub fn from_readings(count: u32, over_mm: &[f64], others: &[&[f64]]) -> Option<Pitch> {
-        if count == 0 || over_mm.is_empty() || over_mm.iter().any(|mm| !(*mm > 0.0)) {
+        if count == 0 || over_mm.is_empty() || !over_mm.iter().all(|mm| *mm > 0.0) {
             return None;
         }
         let n = over_mm.len() as f64;
