@@ -1,7 +1,8 @@
-//! How often a new piece falls within its 95 % interval, by simulation with a fixed seed.
+//! How often what is measured falls within its 95 % interval, by simulation with a fixed seed.
 
 use super::{
-    Learnt, Moisture, Piece, PieceSection, Record, Stitches, Unevenness, Weighed, WeighedSection,
+    Learnt, Moisture, NORMAL_95, Piece, PieceSection, Pitch, Record, Stitches, Unevenness, Weighed,
+    WeighedSection,
 };
 use crate::program::Structure;
 
@@ -151,5 +152,39 @@ fn an_uneven_knitter_is_found_out() {
         let ratio = uneven.half_width / usual.half_width;
         assert!(ratio > last, "{records} records: {ratio}");
         last = ratio;
+    }
+}
+
+/// Readings of knitters of whom the guess is right on average: some scatter more, some less. Each reading is
+/// about a true width of 140 mm. The share of true widths within, in percent, by the pooled interval and by
+/// 1.96 standard errors of the readings' own scatter.
+fn widths_within(readings: usize) -> (f64, f64) {
+    let mut chance = Chance(7);
+    let runs = 4_000;
+    let (mut pooled, mut bare) = (0u32, 0u32);
+    for _ in 0..runs {
+        // What the guess says: 1 %, as if from four readings beyond a first.
+        let squares: f64 = (0..4).map(|_| chance.normal().powi(2)).sum();
+        let sd = 0.01 * (4.0 / squares).sqrt();
+        let over: Vec<f64> = (0..readings).map(|_| 140.0 * (1.0 + sd * chance.normal())).collect();
+        if let Some(pitch) = Pitch::from_readings(40, &over, &[]) {
+            pooled += u32::from((pitch.mm / 3.5 - 1.0).abs() <= pitch.half_width());
+        }
+        let n = readings as f64;
+        let mean = over.iter().sum::<f64>() / n;
+        let own: f64 = over.iter().map(|mm| (mm - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        bare += u32::from((mean - 140.0).abs() <= NORMAL_95 * (own / n).sqrt());
+    }
+    let share = |within: u32| 100.0 * f64::from(within) / f64::from(runs);
+    (share(pooled), share(bare))
+}
+
+/// With 1.96 and their own scatter alone two readings would hold 70 % and three 81 % (worked outside).
+#[test]
+fn few_readings_hold_as_often_as_is_said() {
+    for (readings, bare) in [(1, None), (2, Some(70.0)), (3, Some(81.0)), (6, None)] {
+        let (pooled, own) = widths_within(readings);
+        assert!((94.0..=96.0).contains(&pooled), "{readings} readings: {pooled}");
+        assert!(bare.is_none_or(|share| (own - share).abs() < 2.0), "{readings} readings: {own}");
     }
 }

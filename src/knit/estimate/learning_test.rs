@@ -178,7 +178,10 @@ fn assert_within(within: Likely, middle: f64, low: f64, high: f64) {
 
 #[test]
 fn a_new_piece_is_told_by_what_it_will_take_and_by_how_sure_the_mean_is() {
-    let of = |yarn: &str| next(&[stitches(yarn, Plain, 26.0), stitches(yarn, Rib1x1, 5.85)], 0.3);
+    let of = |yarn: &str| {
+        let other = next(&[stitches("other", Plain, 13.0), stitches("other", Rib1x1, 2.925)], 0.15);
+        other.in_yarn(yarn, 2.0)
+    };
     let nothing = Learnt::nothing(&usual());
     assert_within(nothing.need(&of("one")).whole.next_within(), 32.15, 27.80, 37.19);
     let learnt = Learnt::from(&[first(), second()], &usual());

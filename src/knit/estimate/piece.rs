@@ -46,6 +46,21 @@ pub struct Piece {
     pub sections: Vec<PieceSection>,
 }
 
+impl Piece {
+    /// The same knitted to the same gauge in another yarn, so many times as heavy to the metre.
+    pub fn in_yarn(&self, yarn: &str, times: f64) -> Piece {
+        let mut piece = self.clone();
+        for section in &mut piece.sections {
+            section.other_g *= times;
+            for stitches in &mut section.stitches {
+                yarn.clone_into(&mut stitches.yarn);
+                stitches.grams *= times;
+            }
+        }
+        piece
+    }
+}
+
 /// One yarn section of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PieceSection {
