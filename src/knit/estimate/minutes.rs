@@ -51,6 +51,13 @@ impl Minutes {
         Likely::log_normal(self.median(), self.log_sd())
     }
 
+    /// 95 % of what many such would take on average: how sure the pace itself is.
+    pub fn mean_within(&self) -> Likely {
+        let median = self.figure.mean();
+        let log_sd = if median > 0.0 { self.figure.sd_of_mean() / median } else { 0.0 };
+        Likely::log_normal(self.median(), log_sd)
+    }
+
     /// The chance, 0 to 1, that it takes longer than these minutes.
     pub fn chance_longer(&self, minutes: f64) -> f64 {
         let (median, log_sd) = (self.median(), self.log_sd());

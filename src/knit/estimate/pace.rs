@@ -217,6 +217,7 @@ fn judge(record: &PaceRecord, verdict: Option<(Miss, bool)>) -> Judged {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::estimate::NORMAL_95;
 
     fn sock(nth: u32, took: f64) -> PaceRecord {
         let (id, kind) = (format!("sock {nth}"), "socks".into());
@@ -271,6 +272,10 @@ mod tests {
         let hats = hats.fold(Minutes::none(), |sum, gift| sum.plus(&gift));
         let by_hand = (0.35f64.powi(2) + 0.15f64.powi(2) + 0.20f64.powi(2) / 10.0).sqrt();
         assert!((hats.log_sd() - by_hand).abs() < 1e-9);
+        // How sure the pace is says nothing of how the work on a piece goes.
+        let one = pace.minutes("gift", "hat", 1, 60.0).mean_within();
+        let log_sd = (one.high / one.middle).ln() / NORMAL_95;
+        assert!((log_sd - 0.35f64.hypot(0.15)).abs() < 1e-9, "{log_sd}");
         let within = all.next_within();
         assert!((all.chance_longer(within.high) - 0.025).abs() < 1e-6);
         assert!((all.chance_longer(within.middle) - 0.5).abs() < 1e-9);
