@@ -24,7 +24,8 @@ pub enum Standing {
     Taken,
     /// It is too far off to be believed unasked: the knitter should say whether it is right.
     Asked,
-    /// It can't be: nothing knitted, less on the scale than its ends weigh, no time at all.
+    /// It can't be: nothing knitted, less on the scale than its ends weigh, no time at all, or a hundred
+    /// times what it should be.
     Senseless,
 }
 

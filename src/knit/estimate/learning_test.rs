@@ -334,8 +334,13 @@ fn a_lone_slip_is_seen_too_and_what_can_not_be_is_told() {
     assert_eq!(learnt.judged()[0].standing, Standing::Asked);
     let mut nothing = plain_piece("nothing", 0.2);
     nothing.sections[0].other_g = 0.3;
+    let tonnes = Record { stood_by: true, ..plain_piece("tonnes", 1e9) };
+    let endless =
+        piece("endless", vec![section("all", &[stitches("blue", Plain, f64::INFINITY)], 9.0)]);
     for record in [
         nothing,
+        tonnes,
+        endless,
         plain_piece("no number", f64::NAN),
         piece("empty", vec![section("all", &[], 9.0)]),
     ] {
@@ -500,6 +505,24 @@ proptest! {
             all
         };
         prop_assert_eq!(sorted(&a), sorted(&b));
+    }
+
+    /// Stood by or not, the wildest scale leaves numbers.
+    #[test]
+    fn nothing_on_the_scale_breaks_the_arithmetic(
+        scale in proptest::collection::vec((0usize..4, -320i32..309, any::<bool>()), 1..6)
+    ) {
+        let record = |(kind, power, stood_by): &(usize, i32, bool)| {
+            let grams = 10f64.powi(*power);
+            let parts = [stitches("blue", [Plain, Rib1x1][kind % 2], if *kind < 2 { 50.0 } else { grams })];
+            let used = if *kind < 2 { grams } else { 50.0 };
+            Record { stood_by: *stood_by, ..piece("wild", vec![section("all", &parts, used)]) }
+        };
+        let learnt = Learnt::from(&scale.iter().map(record).collect::<Vec<_>>(), &Unevenness::learnt());
+        let within = blue_next(&learnt).next_within();
+        prop_assert!(within.low > 0.0 && within.low < within.high && within.high.is_finite());
+        prop_assert!(learnt.judged().iter().all(|j| j.off.is_finite()));
+        prop_assert!(learnt.judged().iter().flat_map(|j| j.expected).all(|g| g.is_finite()));
     }
 
     /// Whatever the records, spreads are numbers and more is not less: of two amounts the larger is the

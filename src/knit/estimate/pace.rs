@@ -4,6 +4,7 @@ use super::belief::Belief;
 use super::filter::{Miss, Seen, Variant, settle};
 use super::lesson::collapsed;
 use super::matrix::Square;
+use super::record::possible;
 use super::{Judged, Lesson, Likely, Minutes, Source, Standing};
 
 /// What makes work take longer or shorter than its operations: the logarithm of a factor each, but for
@@ -92,8 +93,7 @@ impl Seen for Timed<'_> {
 impl PaceRecord {
     /// Whether anything can be learnt of it.
     pub fn makes_sense(&self) -> bool {
-        let sound = |minutes: f64| minutes.is_finite() && minutes > 0.0;
-        sound(self.model) && sound(self.took)
+        self.model > 0.0 && possible(self.took / self.model)
     }
 }
 

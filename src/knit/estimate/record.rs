@@ -42,6 +42,14 @@ pub struct WeighedSection {
     pub moisture: Moisture,
 }
 
+/// Beyond this factor of the model a record can't be right, whoever stands by it.
+const IMPOSSIBLE: f64 = 100.0;
+
+/// Whether something may be so many times what the model says.
+pub(super) fn possible(times: f64) -> bool {
+    (1.0 / IMPOSSIBLE..=IMPOSSIBLE).contains(&times)
+}
+
 impl WeighedSection {
     /// Grams in the stitches.
     pub fn knitted_g(&self) -> f64 {
@@ -63,14 +71,13 @@ impl WeighedSection {
         let each = stitches.flat_map(|s| [s.grams, s.gauge_spread]);
         let all = each.chain([self.other_g, self.used_g, self.scale_sd_g]);
         all.into_iter().all(|g| g.is_finite() && g >= 0.0)
-            && self.knitted_g() > 0.0
-            && self.model_g() > 0.0
+            && possible(self.knitted_g() / self.model_g())
     }
 }
 
 impl Record {
     /// Whether anything can be learnt of it: every section has stitches, and more on the scale than its
-    /// ends and seams weigh.
+    /// ends and seams weigh, though not a hundred times what it should.
     pub fn makes_sense(&self) -> bool {
         !self.sections.is_empty() && self.sections.iter().all(WeighedSection::makes_sense)
     }
