@@ -15,10 +15,11 @@ const ASPECT_SPREAD: f64 = 0.25;
 /// Tightness factor, the root of tex over the loop in cm: 12 to 13 is normal on domestic machines
 /// (computed from published gauges).
 const DOMESTIC_TIGHTNESS: f64 = 12.5;
-/// What a loop guessed from the yarn's thickness alone may miss by, as a share (practice).
-const THICKNESS_SPREAD: f64 = 0.12;
+/// What a loop guessed from the yarn's thickness alone may miss by, as a share (practice): the spread of such
+/// a gauge.
+pub const THICKNESS_SPREAD: f64 = 0.12;
 /// The same where it is taken from another yarn of the same knitter, knitted to the same cover.
-const TWIN_SPREAD: f64 = 0.08;
+pub const TWIN_SPREAD: f64 = 0.08;
 /// Rows to a stitch of an ordinary plain fabric (published machine gauges: 1.30 to 1.54).
 pub const USUAL_ROWS: f64 = 1.4;
 
