@@ -11,6 +11,7 @@ mod demo;
 mod docs;
 mod drawings;
 mod edited_files;
+mod estimate;
 mod families;
 mod faults;
 mod floors;

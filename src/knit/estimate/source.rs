@@ -1,0 +1,57 @@
+use super::{Effect, PaceEffect};
+
+/// Where an error comes from. Two figures that name the same source miss by it together.
+///
+/// Each stands for one independent standard normal; a [`Figure`](super::Figure) says by how much it
+/// moves with it.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Source {
+    /// The constant between gauge and loop length, for all fabrics alike.
+    LoopConstant,
+    /// A shape of stitch that the constant was not found on, of the swatch named.
+    Aspect(String),
+    /// The metres to 100 g on the label of the yarn named.
+    Label(String),
+    /// The fabric's loop over the plain one, where it was not weighed.
+    FabricRatio,
+    /// Readings of the stitches of the gauge named.
+    StitchReadings(String),
+    /// Readings of the rows of the gauge named.
+    RowReadings(String),
+    /// How long ends are left and seams drawn up, in all pieces alike.
+    Ends,
+    /// One of the independent parts of what is believed once records are in.
+    Learnt(u32),
+    /// An effect of which nothing was learnt yet.
+    Unseen(Effect),
+    /// One of the independent parts of what is believed of somebody's pace.
+    LearntPace(u32),
+    /// An effect on minutes of which nothing was learnt yet.
+    UnseenPace(PaceEffect),
+    /// What is on the scale, of the thing named.
+    Weighing(String),
+    /// What the piece named takes more or less than its twin, in all its sections.
+    Piece(String),
+    /// What a section of a piece takes more or less beyond that: piece, then section.
+    Section(String, String),
+    /// The width in which the piece named came out beside its swatch.
+    PieceWidth(String),
+    /// The height, as far as it does not go with the width.
+    PieceHeight(String),
+    /// How the work on the piece named went.
+    PieceTime(String),
+}
+
+impl Source {
+    /// Whether it is drawn anew for every piece, so that many pieces average it out.
+    pub const fn of_one_piece(&self) -> bool {
+        matches!(
+            self,
+            Source::Piece(_)
+                | Source::Section(..)
+                | Source::PieceWidth(_)
+                | Source::PieceHeight(_)
+                | Source::PieceTime(_)
+        )
+    }
+}
