@@ -27,11 +27,26 @@ impl From<&GiftWish> for GiftNames {
 }
 
 impl GiftNames {
+    /// What the gift keeps of its names when these keys make another garment of it, and that would
+    /// be left over: nothing where they name no garment.
+    pub(super) fn kept(fields: &Fields, old: &GiftWish) -> Option<GiftNames> {
+        let garment = garment_in(fields).filter(|garment| *garment != old.garment)?;
+        let stays = |key: &str, name: &String| match value_in(fields, key) {
+            None => true,
+            // What is given anew is looked at with all that is given.
+            Some(Given::Merge(inside)) => inside.iter().all(|(own, _)| own != name),
+            Some(_) => false,
+        };
+        let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
+        options.retain(|name| stays("options", name));
+        sections.retain(|name| stays("pinned", name));
+        Some(GiftNames { garment, options, sections })
+    }
+
     /// What is named among an entry's keys; nothing where neither options nor sections are, or no
     /// garment is known. `old` is the gift as it was.
     pub(super) fn given(fields: &Fields, old: Option<&GiftWish>) -> Option<GiftNames> {
-        let given = |key: &str| fields.iter().find(|(name, _)| name == key).map(|(_, given)| given);
-        let names = |key: &str| match given(key) {
+        let names = |key: &str| match value_in(fields, key) {
             Some(Given::Merge(inside)) => inside
                 .iter()
                 .filter(|(_, value)| !value.is_nothing())
@@ -40,12 +55,7 @@ impl GiftNames {
             _ => Vec::new(),
         };
         let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
-        let garment = match given("garment") {
-            Some(Given::Text(any)) if any.trim() == GarmentChoice::ANY => GarmentChoice::Any,
-            Some(Given::Text(one)) => GarmentChoice::OneOf(vec![one.trim().to_owned()]),
-            Some(Given::Texts(ids)) => GarmentChoice::OneOf(ids.clone()),
-            _ => old?.garment.clone(),
-        };
+        let garment = garment_in(fields).or_else(|| old.map(|old| old.garment.clone()))?;
         let some = !options.is_empty() || !sections.is_empty();
         some.then_some(GiftNames { garment, options, sections })
     }
@@ -84,6 +94,19 @@ impl GiftNames {
             }
         }
         faults
+    }
+}
+
+fn value_in<'f>(fields: &'f Fields, key: &str) -> Option<&'f Given> {
+    fields.iter().find(|(name, _)| name == key).map(|(_, given)| given)
+}
+
+fn garment_in(fields: &Fields) -> Option<GarmentChoice> {
+    match value_in(fields, "garment")? {
+        Given::Text(any) if any.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
+        Given::Text(one) => Some(GarmentChoice::OneOf(vec![one.trim().to_owned()])),
+        Given::Texts(ids) => Some(GarmentChoice::OneOf(ids.clone())),
+        _ => None,
     }
 }
 

@@ -161,7 +161,8 @@ impl Back<'_> {
         let drawn = &self.draft.gifts[gift];
         let mut reasons = Vec::new();
         let mut ways = Vec::new();
-        if drawn.options.is_empty() {
+        reasons.extend(drawn.unknown.iter().cloned().map(NotMade::Unknown));
+        if drawn.options.is_empty() && drawn.unknown.is_empty() {
             reasons.push(NotMade::NoYarnSuits);
         }
         if self.request.explain {

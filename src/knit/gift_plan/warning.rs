@@ -14,6 +14,13 @@ pub enum PlanWarning {
         /// Why it does not load.
         faults: Diagnostics,
     },
+    /// A gift that names what none of its garments has is not planned.
+    GiftLeftOut {
+        /// Id of the gift.
+        gift: String,
+        /// What it names.
+        faults: Diagnostics,
+    },
     /// The day of a gift is past.
     Overdue {
         /// Id of the gift.
