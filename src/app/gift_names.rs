@@ -14,6 +14,8 @@ pub struct GiftNames {
     pub options: Vec<String>,
     /// Sections that remnants are pinned to.
     pub sections: Vec<String>,
+    /// Whether the gift has them from before, and becomes another garment.
+    from_before: bool,
 }
 
 impl From<&GiftWish> for GiftNames {
@@ -22,6 +24,7 @@ impl From<&GiftWish> for GiftNames {
             garment: wish.garment.clone(),
             options: wish.options.iter().map(|(name, _)| name.clone()).collect(),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
+            from_before: false,
         }
     }
 }
@@ -40,7 +43,7 @@ impl GiftNames {
         let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
         options.retain(|name| stays("options", name));
         sections.retain(|name| stays("pinned", name));
-        Some(GiftNames { garment, options, sections })
+        Some(GiftNames { garment, options, sections, from_before: true })
     }
 
     /// What is named among an entry's keys; nothing where neither options nor sections are, or no
@@ -57,7 +60,7 @@ impl GiftNames {
         let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
         let garment = garment_in(fields).or_else(|| old.map(|old| old.garment.clone()))?;
         let some = !options.is_empty() || !sections.is_empty();
-        some.then_some(GiftNames { garment, options, sections })
+        some.then_some(GiftNames { garment, options, sections, from_before: false })
     }
 
     /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
@@ -90,11 +93,19 @@ impl GiftNames {
             ("section", &self.sections, sections.collect()),
         ] {
             for name in given.iter().filter(|name| !known.contains(&name.as_str())) {
-                faults.push(unknown(what, name, &own, &known));
+                let fault = unknown(what, name, &own, &known);
+                faults.push(if self.from_before { left_over(what, name, fault) } else { fault });
             }
         }
         faults
     }
+}
+
+/// A name that a gift has from before has to be taken out, not to be put right.
+fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
+    let flag = if what == "option" { "--set" } else { "--pin" };
+    let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
+    Diagnostic { hints: vec![hint], ..fault }
 }
 
 fn value_in<'f>(fields: &'f Fields, key: &str) -> Option<&'f Given> {

@@ -282,8 +282,12 @@ impl WorkspaceEdit {
                     .hint("use small letters, digits and `-`, such as `skerry-blue-2`")
                     .into());
             }
-            if fields.iter().any(|(key, _)| key == "yarn") {
+            let given = |keys: &[&str]| fields.iter().any(|(key, _)| keys.contains(&key.as_str()));
+            if given(&["yarn"]) {
                 warnings.extend(gift_words::counted_anew(id, contents));
+            }
+            if given(&["fibres", "care"]) {
+                warnings.extend(gift_words::described_anew(id, contents));
             }
             let what = Named::Yarn;
             let rename = renaming.map(|(old, new)| Edit::Rename { what, old, new });
@@ -469,14 +473,7 @@ fn known_names(
     }
     let bench = WorkspaceEdit::bench(contents, garments)?;
     let mut faults = given.map_or_else(Diagnostics::new, |names| names.faults_on(&bench));
-    let left_over = kept.map_or_else(Diagnostics::new, |names| names.faults_on(&bench));
-    faults.extend(left_over.into_iter().map(|fault| {
-        let hint = match fault.code {
-            Code::Option => "the gift has it from before: `--set NAME=` takes an option out",
-            _ => "the gift has it from before: `--pin SECTION=` lets it have any yarn",
-        };
-        Diagnostic { hints: vec![hint.to_owned()], ..fault }
-    }));
+    faults.extend(kept.map_or_else(Diagnostics::new, |names| names.faults_on(&bench)));
     faults.into_result(())
 }
 

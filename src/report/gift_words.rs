@@ -275,12 +275,21 @@ pub fn nothing_to_free(what: &str) -> Diagnostic {
 
 /// A yarn's count changed of which some is set aside.
 pub fn counted_anew(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
+    set_aside_by(yarn, contents, "its old count")
+}
+
+/// What a yarn is made of, or how it is washed, changed of which some is set aside.
+pub fn described_anew(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
+    set_aside_by(yarn, contents, "its old fibres and care")
+}
+
+fn set_aside_by(yarn: &str, contents: &Contents, what: &str) -> Option<Diagnostic> {
     let of_yarn = |r: &&Reservation| contents.remnant(&r.remnant).is_some_and(|it| it.yarn == yarn);
     let mut ids: Vec<String> =
         contents.reservations.iter().filter(of_yarn).map(|r| r.gift.clone()).collect();
     ids.dedup();
     (!ids.is_empty()).then(|| {
-        let told = format!("of `{yarn}` some is set aside by its old count, for {}", and(&ids));
+        let told = format!("of `{yarn}` some is set aside by {what}, for {}", and(&ids));
         Diagnostic::warning(Code::InUse, told)
             .hint(format!("`oddments gifts free {}` and plan again", ids.join(" ")))
     })

@@ -652,11 +652,11 @@ fn a_gift_that_becomes_another_garment_is_asked_what_it_keeps() {
     let band = ["gifts", "change", "ruan-tam", "--garment", "headband", "--free"];
     let told = refused(&demo, &band);
     assert!(told.contains("`headband` has no option `wedges`"), "{told}");
-    assert!(told.contains("`--set NAME=` takes an option out"), "{told}");
+    assert!(told.contains("`--set wedges=` takes it out"), "{told}");
     let sock = ["gifts", "change", "ruan-tam", "--garment", "sock", "--free", "--set", "wedges="];
     let told = refused(&demo, &sock);
     assert!(told.contains("`sock` has no section `band`"), "{told}");
-    assert!(told.contains("`--pin SECTION=`"), "{told}");
+    assert!(told.contains("`--pin band=` takes it out"), "{told}");
     good(&demo, &[&sock[..], &["--pin", "band="]].concat());
     // Over HTTP as by command.
     good(&demo, &["undo"]);
@@ -851,4 +851,7 @@ fn what_someone_can_have_is_held_against_what_is_set_aside() {
     }
     let ran = demo.run(&["people", "change", "Kitto", "--avoids-fibre", "wool"]);
     assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+    let ran = demo.run(&["yarn", "change", "slate", "--care", "hand"]);
+    let told = "of `slate` some is set aside by its old fibres and care, for ruan-tam";
+    assert!(ran.err.contains(told), "{}", ran.err);
 }
