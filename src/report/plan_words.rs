@@ -82,6 +82,10 @@ pub fn unswatched(yarn: &str) -> Diagnostic {
 
 fn unmet(unmet: &UnmetGift) -> Diagnostic {
     let (message, hint) = match unmet.why {
+        UnmetWhy::LeftOut => (
+            "has to be made, and names what none of its garments has",
+            "put that right, or let the plan do without it: take `must` out",
+        ),
         UnmetWhy::NotEvenAlone => (
             "has to be made, and can't be",
             "no option of it can be knitted from this stash in time, even alone",

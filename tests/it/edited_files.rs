@@ -368,9 +368,11 @@ mod no_files {
         alone("yarns");
         fs::remove_file(folder.join("yarns")).expect("removed");
         fs::write(folder.join("stash.toml"), "").expect("written");
-        fs::write(folder.join("oddments.toml"), "machine = \"mine\"\n").expect("written");
-        fs::write(folder.join("machines.toml"), "[[machine]\n").expect("written");
-        alone("machines.toml");
+        let people = "[[person]]\nname = \"Ruan\"\nsize = \"lamp-room\"\n";
+        fs::write(folder.join("people.toml"), people).expect("written");
+        fs::create_dir(folder.join("size-tables")).expect("made");
+        pipe(&folder.join("size-tables/own.toml"));
+        alone("size-tables/own.toml");
     }
 
     #[test]

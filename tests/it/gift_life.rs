@@ -674,7 +674,14 @@ fn a_gift_that_names_what_no_garment_has_is_left_out_of_the_plan_alone() {
     only(&demo, &["ruan-tam", "kitto-hat"]);
     let gifts = demo.text("gifts.toml");
     write(&demo, "gifts.toml", &gifts.replacen("garment = \"tam\"", "garment = \"headband\"", 1));
-    let ran = demo.run(&["plan", "--today", "2026-09-01", "--work", "4", "--format", "json"]);
+    let plan = ["plan", "--today", "2026-09-01", "--work", "4", "--format", "json"];
+    // The demo's gift has to be made: the plan of the others is there, and says that it lacks one.
+    let ran = demo.run(&plan);
+    assert_eq!(ran.code, Some(1), "{}", ran.err);
+    assert!(ran.err.contains("and names what none of its garments has"), "{}", ran.err);
+    assert_eq!(gifts_of(&serde_json::from_str(&ran.out).expect("JSON"), "gifts"), ["kitto-hat"]);
+    write(&demo, "gifts.toml", &demo.text("gifts.toml").replacen("must = true\n", "", 1));
+    let ran = demo.run(&plan);
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     assert!(ran.err.contains("warning[option]: `headband` has no option `wedges`"), "{}", ran.err);
     assert!(

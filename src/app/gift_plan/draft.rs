@@ -342,8 +342,7 @@ impl OfGift<'_> {
         let (drafts, options) = options.into_iter().unzip();
         let gift = Gift {
             priority: i64::from(self.wish.priority),
-            // A plan without it is better than none.
-            must: self.wish.must && self.unknown.is_none(),
+            must: self.wish.must,
             pinned: None,
             due: self.wish.due.and_then(|day| due.iter().position(|d| *d == day)),
             options,

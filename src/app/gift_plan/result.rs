@@ -148,8 +148,10 @@ impl Back<'_> {
     }
 
     fn unmet(&self, unmet: Unmet) -> Option<UnmetGift> {
-        let gift = self.draft.gifts.get(unmet.gift)?.id.clone();
+        let drawn = self.draft.gifts.get(unmet.gift)?;
+        let gift = drawn.id.clone();
         let why = match unmet.why {
+            _ if !drawn.unknown.is_empty() => UnmetWhy::LeftOut,
             UnmetReason::NotEvenAlone => UnmetWhy::NotEvenAlone,
             UnmetReason::NotBesideOthers => UnmetWhy::NotBesideOthers,
             UnmetReason::NotFound => UnmetWhy::NotFound,

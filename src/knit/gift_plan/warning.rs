@@ -42,6 +42,8 @@ pub struct UnmetGift {
 /// Why a gift that must be made is not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum UnmetWhy {
+    /// It names what none of its garments has.
+    LeftOut,
     /// It can't be knitted from the stash in time, even alone.
     NotEvenAlone,
     /// It is sure that it can't be made beside the others.

@@ -145,9 +145,6 @@ impl<'a> Loading<'a> {
     fn own_machines(&mut self, machines: &mut Vec<Machine>) {
         let Some(mut file) = self.open("machines.toml") else { return };
         let own = machine::read_machines(&mut file.1);
-        if own.is_empty() && file.1.faults.has_errors() {
-            self.unread.insert(LinkKind::Machine);
-        }
         machines.retain(|m| own.iter().all(|o| o.id != m.id));
         machines.extend(own);
         self.files.push(Opened::pointing(file, Vec::new()));
@@ -243,7 +240,6 @@ fn told_in(path: &str) -> Option<LinkKind> {
         "people.toml" => Some(LinkKind::Person),
         "gifts.toml" => Some(LinkKind::Gift),
         "stash.toml" => Some(LinkKind::Remnant),
-        "machines.toml" => Some(LinkKind::Machine),
         "yarns" => Some(LinkKind::Yarn),
         "swatches" => Some(LinkKind::Swatch),
         path if path.starts_with("size-tables") => Some(LinkKind::Size),
