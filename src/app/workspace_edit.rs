@@ -157,23 +157,12 @@ impl WorkspaceEdit {
                     freed = remnant_changed(contents, old, &fields, reserved)?;
                     edits.extend(freed.first().map(|_| Edit::free_remnants([key.clone()])));
                 }
-                List::People if reserved == Reserved::Free => {
-                    let of_theirs =
-                        |r: &&Reservation| contents.gift(&r.gift).is_some_and(|g| g.person == old);
-                    freed = contents.reservations.iter().filter(of_theirs).cloned().collect();
+                List::People => {
+                    freed = person_changed(contents, old, &fields, reserved, &mut warnings);
                     let gifts = freed.iter().map(|reserved| reserved.gift.clone()).collect();
                     edits.extend(gift_life::free_gifts(gifts));
                 }
-                List::People if reserved == Reserved::Refuse => {
-                    let given = |of: fn(&str) -> bool| fields.iter().any(|(key, _)| of(key));
-                    if given(is_of_body) {
-                        warnings.extend(gift_words::measured_anew(old, contents));
-                    }
-                    if given(is_of_yarn) {
-                        warnings.extend(gift_words::avoided_anew(old, contents));
-                    }
-                }
-                List::People | List::Records | List::Plan => {}
+                List::Records | List::Plan => {}
             }
             if reserved == Reserved::Free && freed.is_empty() {
                 warnings.push(gift_words::nothing_to_free(&key));
@@ -574,6 +563,35 @@ fn remnant_changed(
         }
         Reserved::Refuse | Reserved::Keep => Ok(Vec::new()),
     }
+}
+
+/// A person's keys are changed: gives what is free by it, and warns of yarn that is set aside for
+/// someone of another size or other wants.
+fn person_changed(
+    contents: &Contents,
+    name: &str,
+    fields: &Fields,
+    reserved: Reserved,
+    warnings: &mut Diagnostics,
+) -> Vec<Reservation> {
+    let given = |of: fn(&str) -> bool| fields.iter().any(|(key, _)| of(key));
+    match reserved {
+        Reserved::Free => {
+            let theirs =
+                |r: &&Reservation| contents.gift(&r.gift).is_some_and(|gift| gift.person == name);
+            return contents.reservations.iter().filter(theirs).cloned().collect();
+        }
+        Reserved::Refuse => {
+            warnings.extend(
+                given(is_of_body).then(|| gift_words::measured_anew(name, contents)).flatten(),
+            );
+            warnings.extend(
+                given(is_of_yarn).then(|| gift_words::avoided_anew(name, contents)).flatten(),
+            );
+        }
+        Reserved::Keep => {}
+    }
+    Vec::new()
 }
 
 /// What forbids entries to be taken out alone.
