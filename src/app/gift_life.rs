@@ -81,7 +81,7 @@ pub enum Reserved {
     /// It is a reason to refuse the change.
     #[default]
     Refuse,
-    /// It is free again.
+    /// It is free again, whatever else is changed.
     Free,
     /// It stays set aside.
     Keep,
@@ -92,8 +92,8 @@ pub enum Reserved {
 pub struct GiftTurn {
     /// Id of the gift.
     pub gift: String,
-    /// As a knitter is shown it.
-    pub state: GiftState,
+    /// As a knitter is shown it; `None`: the gift itself is gone, and its yarn was left set aside.
+    pub state: Option<GiftState>,
     pub keep: bool,
     /// What was set aside for it and is free now.
     pub freed: Vec<Reservation>,
@@ -105,13 +105,31 @@ pub(super) fn free_gifts(gifts: Vec<String>) -> Option<Edit> {
     (!gifts.is_empty()).then(|| Edit::free_gifts(gifts))
 }
 
-pub(super) fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnostic> {
+fn of_gift<'c>(contents: &'c Contents, id: &str) -> Result<&'c GiftWish, Diagnostic> {
     contents.gift(id).ok_or_else(|| {
         let known = contents.gifts.iter().map(|gift| gift.id.as_str());
-        Diagnostic::error(Code::Nothing, format!("there is no gift `{id}`"))
-            .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")))
-            .hint("`oddments gifts list` shows them")
+        let fault = Diagnostic::error(Code::Nothing, format!("there is no gift `{id}`"))
+            .maybe_hint(nearest(id, known).map(|near| format!("did you mean `{near}`?")));
+        match contents.set_aside(id).next() {
+            Some(_) => fault.hint(format!("`oddments gifts free {id}` frees what is left for it")),
+            None => fault.hint("`oddments gifts list` shows them"),
+        }
     })
+}
+
+/// What is set aside for a gift that was taken out by hand is freed all the same: the keys that the
+/// gift gets, where there is one, and what it has become.
+pub(super) fn turn_named(
+    contents: &Contents,
+    id: &str,
+    deed: GiftDeed,
+) -> Result<(Option<Fields>, GiftTurn), Diagnostic> {
+    let freed: Vec<Reservation> = contents.set_aside(id).cloned().collect();
+    if deed == GiftDeed::Free && contents.gift(id).is_none() && !freed.is_empty() {
+        return Ok((None, GiftTurn { gift: id.to_owned(), state: None, keep: false, freed }));
+    }
+    let (fields, turn) = turn(contents, of_gift(contents, id)?, deed)?;
+    Ok((Some(fields), turn))
 }
 
 pub(super) fn turn(
@@ -133,11 +151,18 @@ pub(super) fn turn(
             contents.gift_state(&GiftWish { stage: GiftStage::Wished, ..gift.clone() })
         }
     };
+    let bare = contents.set_aside(&gift.id).next().is_none();
     let keep = match deed {
         GiftDeed::Keep(keep) => keep,
+        // Where nothing is set aside there is nothing to keep.
+        GiftDeed::Wish => gift.keep && !bare,
         other => gift.keep && !other.frees(),
     };
-    Ok((deed.fields(), GiftTurn { gift: gift.id.clone(), state, keep, freed }))
+    let mut fields = deed.fields();
+    if deed == GiftDeed::Wish && bare {
+        fields.push(("keep".to_owned(), Given::Nothing));
+    }
+    Ok((fields, GiftTurn { gift: gift.id.clone(), state: Some(state), keep, freed }))
 }
 
 /// What a change of a gift's keys comes to, beside the keys.
@@ -174,12 +199,13 @@ pub(super) fn changed(
         freed = turn.freed;
     }
     let there = freed.is_empty() && contents.set_aside(&gift.id).next().is_some();
-    if there && fields.iter().any(|(key, given)| alters(gift, key, given)) {
-        match reserved {
-            Reserved::Refuse => return Err(gift_words::change_of_set_aside(gift, contents)),
-            Reserved::Free => freed = contents.set_aside(&gift.id).cloned().collect(),
-            Reserved::Keep => {}
+    match reserved {
+        // Whatever else is changed: whoever says so wants the yarn.
+        Reserved::Free if there => freed = contents.set_aside(&gift.id).cloned().collect(),
+        Reserved::Refuse if there && fields.iter().any(|(key, given)| alters(gift, key, given)) => {
+            return Err(gift_words::change_of_set_aside(gift, contents));
         }
+        Reserved::Free | Reserved::Refuse | Reserved::Keep => {}
     }
     Ok(GiftChange { fields, freed })
 }

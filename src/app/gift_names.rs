@@ -14,6 +14,8 @@ pub struct GiftNames {
     pub options: Vec<String>,
     /// Sections that remnants are pinned to.
     pub sections: Vec<String>,
+    /// Whether the gift has them from before, and becomes another garment.
+    from_before: bool,
 }
 
 impl From<&GiftWish> for GiftNames {
@@ -22,16 +24,32 @@ impl From<&GiftWish> for GiftNames {
             garment: wish.garment.clone(),
             options: wish.options.iter().map(|(name, _)| name.clone()).collect(),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
+            from_before: false,
         }
     }
 }
 
 impl GiftNames {
+    /// What the gift keeps of its names when these keys make another garment of it, and that would
+    /// be left over: nothing where they name no garment.
+    pub(super) fn kept(fields: &Fields, old: &GiftWish) -> Option<GiftNames> {
+        let garment = garment_in(fields).filter(|garment| *garment != old.garment)?;
+        let stays = |key: &str, name: &String| match value_in(fields, key) {
+            None => true,
+            // What is given anew is looked at with all that is given.
+            Some(Given::Merge(inside)) => inside.iter().all(|(own, _)| own != name),
+            Some(_) => false,
+        };
+        let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
+        options.retain(|name| stays("options", name));
+        sections.retain(|name| stays("pinned", name));
+        Some(GiftNames { garment, options, sections, from_before: true })
+    }
+
     /// What is named among an entry's keys; nothing where neither options nor sections are, or no
     /// garment is known. `old` is the gift as it was.
     pub(super) fn given(fields: &Fields, old: Option<&GiftWish>) -> Option<GiftNames> {
-        let given = |key: &str| fields.iter().find(|(name, _)| name == key).map(|(_, given)| given);
-        let names = |key: &str| match given(key) {
+        let names = |key: &str| match value_in(fields, key) {
             Some(Given::Merge(inside)) => inside
                 .iter()
                 .filter(|(_, value)| !value.is_nothing())
@@ -40,14 +58,9 @@ impl GiftNames {
             _ => Vec::new(),
         };
         let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
-        let garment = match given("garment") {
-            Some(Given::Text(any)) if any.trim() == GarmentChoice::ANY => GarmentChoice::Any,
-            Some(Given::Text(one)) => GarmentChoice::OneOf(vec![one.trim().to_owned()]),
-            Some(Given::Texts(ids)) => GarmentChoice::OneOf(ids.clone()),
-            _ => old?.garment.clone(),
-        };
+        let garment = garment_in(fields).or_else(|| old.map(|old| old.garment.clone()))?;
         let some = !options.is_empty() || !sections.is_empty();
-        some.then_some(GiftNames { garment, options, sections })
+        some.then_some(GiftNames { garment, options, sections, from_before: false })
     }
 
     /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
@@ -80,10 +93,31 @@ impl GiftNames {
             ("section", &self.sections, sections.collect()),
         ] {
             for name in given.iter().filter(|name| !known.contains(&name.as_str())) {
-                faults.push(unknown(what, name, &own, &known));
+                let fault = unknown(what, name, &own, &known);
+                faults.push(if self.from_before { left_over(what, name, fault) } else { fault });
             }
         }
         faults
+    }
+}
+
+/// A name that a gift has from before has to be taken out, not to be put right.
+fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
+    let flag = if what == "option" { "--set" } else { "--pin" };
+    let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
+    Diagnostic { hints: vec![hint], ..fault }
+}
+
+fn value_in<'f>(fields: &'f Fields, key: &str) -> Option<&'f Given> {
+    fields.iter().find(|(name, _)| name == key).map(|(_, given)| given)
+}
+
+fn garment_in(fields: &Fields) -> Option<GarmentChoice> {
+    match value_in(fields, "garment")? {
+        Given::Text(any) if any.trim() == GarmentChoice::ANY => Some(GarmentChoice::Any),
+        Given::Text(one) => Some(GarmentChoice::OneOf(vec![one.trim().to_owned()])),
+        Given::Texts(ids) => Some(GarmentChoice::OneOf(ids.clone())),
+        _ => None,
     }
 }
 

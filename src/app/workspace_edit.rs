@@ -9,7 +9,7 @@ use knit::stash::{GiftWish, Reservation};
 use report::gift_words;
 use store::workspace::{
     self, Basis, ChangeMark, Contents, Edit, EntryName, Fields, Folder, Given, List, Named,
-    PastChange, SeenEntry, UndoAsk, Undone, demo_files, empty_files, is_id,
+    PastChange, SeenEntry, UndoAsk, Undone, can_be_a_person, demo_files, empty_files, is_id,
 };
 
 /// A change to a workspace by a command. Files are read, changed and checked under one lock, so
@@ -104,8 +104,10 @@ impl WorkspaceEdit {
     ) -> Result<String, Diagnostics> {
         let garments = self.garments();
         self.change(command, |contents| {
-            if list == List::Gifts {
-                known_names(contents, garments, &fields, None)?;
+            match (list, id) {
+                (List::Gifts, _) => known_names(contents, garments, &fields, None)?,
+                (List::People, Some(name)) => can_be_a_person(contents, name)?,
+                _ => {}
             }
             let id = id.map_or_else(|| free_id(contents, list, stem), str::to_owned);
             let key = if list == List::People { "name" } else { "id" };
@@ -134,7 +136,7 @@ impl WorkspaceEdit {
             List::Stash => (Some(Named::Remnant), "id"),
             List::Records | List::Plan => (None, ""),
         };
-        let renaming = what.and_then(|what| new_name(&mut fields, what, own, key));
+        let renaming = what.and_then(|_| new_name(&mut fields, own, key));
         let garments = self.garments();
         let mut warnings = Diagnostics::new();
         let freed = self.change(command, |contents| {
@@ -159,10 +161,15 @@ impl WorkspaceEdit {
                     freed = remnant_changed(contents, old, &fields, reserved)?;
                     edits.extend(freed.first().map(|_| Edit::free_remnants([key.clone()])));
                 }
-                List::People if fields.iter().any(|(key, _)| is_of_body(key)) => {
-                    warnings.extend(gift_words::measured_anew(old, contents));
+                List::People => {
+                    freed = person_changed(contents, old, &fields, reserved, &mut warnings);
+                    let gifts = freed.iter().map(|reserved| reserved.gift.clone()).collect();
+                    edits.extend(gift_life::free_gifts(gifts));
                 }
-                List::People | List::Records | List::Plan => {}
+                List::Records | List::Plan => {}
+            }
+            if reserved == Reserved::Free && freed.is_empty() {
+                warnings.push(gift_words::nothing_to_free(&key));
             }
             if renaming.is_none() || !fields.is_empty() {
                 edits.push(Edit::Change { list, key, fields });
@@ -201,12 +208,13 @@ impl WorkspaceEdit {
         keys: &[String],
         dependents: Dependents,
     ) -> Result<Removed, Diagnostics> {
-        self.change(command, |contents| {
+        let mut warnings = Diagnostics::new();
+        let removed = self.change(command, |contents| {
             if dependents == Dependents::Keep {
                 in_the_way(contents, list, keys).into_result(())?;
             }
-            let mut edits: Vec<Edit> =
-                keys.iter().map(|key| Edit::Remove { list, key: key.clone() }).collect();
+            let gone = each_once(keys).into_iter().cloned();
+            let mut edits: Vec<Edit> = gone.map(|key| Edit::Remove { list, key }).collect();
             let mut removed = Removed::default();
             match (list, dependents) {
                 (List::People, Dependents::Remove) => {
@@ -223,8 +231,14 @@ impl WorkspaceEdit {
                 }
                 _ => {}
             }
+            if list == List::People {
+                let gone = each_once(keys).into_iter();
+                warnings.extend(gone.filter_map(|name| gift_words::learnt_no_more(name, contents)));
+            }
             Ok((edits, removed))
-        })
+        })?;
+        self.warnings.extend(warnings);
+        Ok(removed)
     }
 
     /// Makes a yarn.
@@ -251,13 +265,22 @@ impl WorkspaceEdit {
     /// # Errors
     /// As [`Folder::change`], and no such yarn.
     pub fn change_yarn(&mut self, id: &str, mut fields: Fields) -> Result<(), Diagnostics> {
-        let renaming = new_name(&mut fields, Named::Yarn, "id", id);
+        let renaming = new_name(&mut fields, "id", id);
         let path = file_of("yarns", renaming.as_ref().map_or(id, |(_, new)| new))?;
         let mut warnings = Diagnostics::new();
         self.change("yarn change", |contents| {
             exists("yarn", id, contents.yarns.keys())?;
-            if fields.iter().any(|(key, _)| key == "yarn") {
+            if fields.iter().any(|(key, given)| key == "id" && *given != Given::Nothing) {
+                return Err(Diagnostic::error(Code::Id, "a yarn's id is a text")
+                    .hint("use small letters, digits and `-`, such as `skerry-blue-2`")
+                    .into());
+            }
+            let given = |keys: &[&str]| fields.iter().any(|(key, _)| keys.contains(&key.as_str()));
+            if given(&["yarn"]) {
                 warnings.extend(gift_words::counted_anew(id, contents));
+            }
+            if given(&["fibres", "care"]) {
+                warnings.extend(gift_words::described_anew(id, contents));
             }
             let what = Named::Yarn;
             let rename = renaming.map(|(old, new)| Edit::Rename { what, old, new });
@@ -363,13 +386,12 @@ impl WorkspaceEdit {
         let turned = self.edits(deed.command(), |contents| {
             let mut faults = Diagnostics::new();
             let (mut edits, mut turns) = (Vec::new(), Vec::new());
-            for id in ids {
-                match gift_life::of_gift(contents, id)
-                    .and_then(|gift| gift_life::turn(contents, gift, deed))
-                {
+            for id in each_once(ids) {
+                match gift_life::turn_named(contents, id, deed) {
                     Ok((fields, turn)) => {
                         let key = turn.gift.clone();
-                        edits.push(Edit::Change { list: List::Gifts, key, fields });
+                        let list = List::Gifts;
+                        edits.extend(fields.map(|fields| Edit::Change { list, key, fields }));
                         turns.push(turn);
                     }
                     Err(fault) => faults.push(fault),
@@ -378,10 +400,12 @@ impl WorkspaceEdit {
             faults.into_result(())?;
             let freed = turns.iter().filter(|turn| !turn.freed.is_empty());
             edits.extend(gift_life::free_gifts(freed.map(|turn| turn.gift.clone()).collect()));
-            if deed == GiftDeed::Begin {
-                let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
-                warnings.extend(bare.map(|turn| gift_words::begun_from_nothing(&turn.gift)));
-            }
+            let bare = turns.iter().filter(|t| contents.set_aside(&t.gift).next().is_none());
+            warnings.extend(bare.filter_map(|turn| match deed {
+                GiftDeed::Begin => Some(gift_words::begun_from_nothing(&turn.gift)),
+                GiftDeed::Keep(true) => Some(gift_words::kept_of_nothing(&turn.gift)),
+                _ => None,
+            }));
             Ok((edits, turns))
         })?;
         self.warnings.extend(warnings);
@@ -431,16 +455,22 @@ pub fn init_workspace(folder: &Path, demo: bool) -> Result<(), Diagnostics> {
 }
 
 /// Refuses options and sections that none of a gift's garments has: they would quietly be left out.
+/// Those that it has from before are looked at where it becomes another garment.
 fn known_names(
     contents: &Contents,
     garments: Option<PathBuf>,
     fields: &Fields,
     old: Option<&GiftWish>,
 ) -> Result<(), Diagnostics> {
-    match GiftNames::given(fields, old) {
-        Some(names) => names.faults_on(&WorkspaceEdit::bench(contents, garments)?).into_result(()),
-        None => Ok(()),
+    let given = GiftNames::given(fields, old);
+    let kept = old.and_then(|old| GiftNames::kept(fields, old));
+    if given.is_none() && kept.is_none() {
+        return Ok(());
     }
+    let bench = WorkspaceEdit::bench(contents, garments)?;
+    let mut faults = given.map_or_else(Diagnostics::new, |names| names.faults_on(&bench));
+    faults.extend(kept.map_or_else(Diagnostics::new, |names| names.faults_on(&bench)));
+    faults.into_result(())
 }
 
 /// What the ids of a person's gifts begin with.
@@ -471,6 +501,12 @@ fn exists<'a>(
         .hint(near.unwrap_or_else(|| format!("`oddments {what} list` shows them"))))
 }
 
+/// As they were given, those that were given twice once.
+fn each_once(ids: &[String]) -> Vec<&String> {
+    let mut seen = std::collections::BTreeSet::new();
+    ids.iter().filter(|id| seen.insert(id.as_str())).collect()
+}
+
 fn free_id(contents: &Contents, list: List, stem: &str) -> String {
     let taken: std::collections::BTreeSet<&str> = match list {
         List::Gifts => contents.gifts.iter().map(|gift| gift.id.as_str()).collect(),
@@ -487,23 +523,24 @@ fn free_id(contents: &Contents, list: List, stem: &str) -> String {
 }
 
 /// A new name among the keys of an entry, taken out of them: the old one and the new. The name that
-/// it has already is none.
-fn new_name(fields: &mut Fields, what: Named, own: &str, old: &str) -> Option<(String, String)> {
+/// it has already is none: the key goes, and nothing is renamed.
+fn new_name(fields: &mut Fields, own: &str, old: &str) -> Option<(String, String)> {
     let at =
         fields.iter().position(|(key, given)| key == own && matches!(given, Given::Text(_)))?;
     let Given::Text(new) = &fields[at].1 else { return None };
     let new = new.trim().to_owned();
-    // What can't be a name is left for the file to refuse, with all else that is wrong.
-    if new.is_empty() || (what != Named::Person && !is_id(&new)) {
-        return None;
-    }
     fields.remove(at);
-    Some((old.to_owned(), new))
+    (new != old).then(|| (old.to_owned(), new))
 }
 
 /// Whether a person's key says how large they are.
 fn is_of_body(key: &str) -> bool {
     key == "size" || Measure::ALL.iter().any(|measure| measure.name() == key)
+}
+
+/// Whether a person's key says which yarn they can have.
+fn is_of_yarn(key: &str) -> bool {
+    key == "avoid" || key == "wash"
 }
 
 /// A remnant's keys are changed: what is set aside of it is not to become another yarn unasked.
@@ -525,14 +562,43 @@ fn remnant_changed(
     };
     let of_it: Vec<Reservation> =
         contents.reservations.iter().filter(|r| r.remnant == id).cloned().collect();
-    if of_it.is_empty() || !fields.iter().any(alters) {
-        return Ok(Vec::new());
-    }
     match reserved {
-        Reserved::Refuse => Err(gift_words::change_of_reserved(remnant, contents)),
+        // Whatever else is changed: whoever says so wants the yarn.
         Reserved::Free => Ok(of_it),
-        Reserved::Keep => Ok(Vec::new()),
+        Reserved::Refuse if !of_it.is_empty() && fields.iter().any(alters) => {
+            Err(gift_words::change_of_reserved(remnant, contents))
+        }
+        Reserved::Refuse | Reserved::Keep => Ok(Vec::new()),
     }
+}
+
+/// A person's keys are changed: gives what is free by it, and warns of yarn that is set aside for
+/// someone of another size or other wants.
+fn person_changed(
+    contents: &Contents,
+    name: &str,
+    fields: &Fields,
+    reserved: Reserved,
+    warnings: &mut Diagnostics,
+) -> Vec<Reservation> {
+    let given = |of: fn(&str) -> bool| fields.iter().any(|(key, _)| of(key));
+    match reserved {
+        Reserved::Free => {
+            let theirs =
+                |r: &&Reservation| contents.gift(&r.gift).is_some_and(|gift| gift.person == name);
+            return contents.reservations.iter().filter(theirs).cloned().collect();
+        }
+        Reserved::Refuse => {
+            warnings.extend(
+                given(is_of_body).then(|| gift_words::measured_anew(name, contents)).flatten(),
+            );
+            warnings.extend(
+                given(is_of_yarn).then(|| gift_words::avoided_anew(name, contents)).flatten(),
+            );
+        }
+        Reserved::Keep => {}
+    }
+    Vec::new()
 }
 
 /// What forbids entries to be taken out alone.

@@ -149,7 +149,12 @@ impl Keys {
 
     /// For a change: something must be given.
     fn some(self) -> Result<Fields, Diagnostics> {
-        if self.0.is_empty() {
+        self.some_or(false)
+    }
+
+    /// As [`some`](Self::some), where `other` says that something is to be done all the same.
+    fn some_or(self, other: bool) -> Result<Fields, Diagnostics> {
+        if self.0.is_empty() && !other {
             return Err(Diagnostic::error(Code::Usage, "nothing is to be changed")
                 .hint("name what is to be changed; --help lists it")
                 .into());
@@ -166,6 +171,8 @@ fn changed(id: &str, freed: &[Reservation]) -> String {
 
 /// What was removed, and what that leaves.
 fn gone(ids: &[String], removed: &Removed) -> String {
+    let mut seen = std::collections::BTreeSet::new();
+    let ids: Vec<&str> = ids.iter().map(String::as_str).filter(|id| seen.insert(*id)).collect();
     let mut text = format!("removed {}", ids.join(", "));
     if !removed.gifts.is_empty() {
         text.push_str(&format!("; with it went {}", removed.gifts.join(", ")));
@@ -222,7 +229,7 @@ pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
             keys.text("yarn", yarn.as_ref());
             keys.text("weight", weight.as_ref());
             remnant(&mut keys, more);
-            let fields = keys.some()?;
+            let fields = keys.some_or(reserved.free)?;
             change(workspace, output, |edit| {
                 let reserved = reserved.given();
                 let freed = edit.change_entry("stash change", List::Stash, id, fields, reserved)?;
@@ -416,7 +423,7 @@ pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
             let mut keys = Keys::default();
             keys.put("id", new_id.as_ref().map(Given::text));
             keys.0.extend(gift_keys(gift)?.0);
-            let fields = keys.some()?;
+            let fields = keys.some_or(reserved.free)?;
             change(workspace, output, |edit| {
                 let reserved = reserved.given();
                 let freed = edit.change_entry("gifts change", List::Gifts, id, fields, reserved)?;

@@ -48,6 +48,8 @@ pub struct GiftEnded {
     pub gift: String,
     /// Remnants of which more was set aside than it took, with the grams that are free again.
     pub freed: Vec<(String, f64)>,
+    /// Whether any yarn was set aside for it.
+    pub planned: bool,
 }
 
 /// A section on the scale.

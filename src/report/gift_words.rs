@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use diag::{Code, Diagnostic};
-use knit::stash::{Contents, GiftStage, GiftState, GiftWish, Remnant, Reservation};
+use knit::stash::{Contents, GiftState, GiftWish, Remnant, Reservation};
 
 /// A weight as it is said: `12.5 g`, `30 g`.
 pub(super) fn said_grams(grams: f64) -> String {
@@ -128,6 +128,14 @@ pub fn still_wished_for(person: &str, contents: &Contents) -> Option<Diagnostic>
             }
         })
         .collect();
+    if theirs.iter().all(|gift| gift.stage.is_over()) && !reserved {
+        let each = theirs.iter().map(|gift| format!("{} ({})", gift.id, gift.stage.name()));
+        let each: Vec<String> = each.collect();
+        let fault = format!("gifts that are over name {person}: {}", and(&each));
+        return Some(Diagnostic::error(Code::Unknown, fault).hint(
+            "`--and-gifts` removes these entries too; the records of what was knitted stay",
+        ));
+    }
     let code = if reserved { Code::InUse } else { Code::Unknown };
     let fault = format!("{person} has gifts, which would be for nobody: {}", and(&each));
     Some(Diagnostic::error(code, fault).hint(format!(
@@ -135,6 +143,28 @@ pub fn still_wished_for(person: &str, contents: &Contents) -> Option<Diagnostic>
          gives one to someone else",
         theirs[0].id
     )))
+}
+
+/// Someone goes whose size finished pieces were knitted in.
+pub fn learnt_no_more(person: &str, contents: &Contents) -> Option<Diagnostic> {
+    if contents.person(person).is_none() || contents.sizes.get(person).is_some() {
+        return None;
+    }
+    let of_theirs = contents.records.iter().filter(|piece| piece.size == person);
+    let each: Vec<String> = of_theirs
+        .map(|piece| {
+            let day = piece.date.map_or_else(String::new, |date| format!(", {date}"));
+            format!("{} ({}{day})", piece.garment, piece.yarn)
+        })
+        .collect();
+    (!each.is_empty()).then(|| {
+        let told =
+            format!("nothing is learnt any more of what was recorded for {person}: {}", and(&each));
+        Diagnostic::warning(Code::RecordUnused, told).hint(
+            "give those records in records.toml a size of the table, or take them out; \
+             `oddments undo` brings the person back",
+        )
+    })
 }
 
 /// A yarn that can't go, since remnants are of it.
@@ -167,12 +197,14 @@ pub fn gift_changed(gift: &str, what: &str) -> Diagnostic {
 }
 
 /// What a gift has become, in one line.
-pub fn turned(gift: &str, state: GiftState, keep: bool, free: &[Reservation]) -> String {
+pub fn turned(gift: &str, state: Option<GiftState>, keep: bool, free: &[Reservation]) -> String {
     let keep = if keep { ", kept fast" } else { "" };
-    let mut text = format!("{gift}: {}{keep}", state.name());
+    let done = state == Some(GiftState::Done);
+    let state = state.map_or("there is no such gift any more", GiftState::name);
+    let mut text = format!("{gift}: {state}{keep}");
     if let Some(freed) = freed(free) {
         text.push_str(&format!("; {freed}"));
-        if state == GiftState::Done {
+        if done {
             text.push_str(" (weigh what it was knitted from: the stash has it as it was before)");
         }
     }
@@ -186,6 +218,18 @@ pub fn begun_from_nothing(gift: &str) -> Diagnostic {
     )
 }
 
+/// A gift is kept fast for which nothing is set aside.
+pub fn kept_of_nothing(gift: &str) -> Diagnostic {
+    Diagnostic::warning(
+        Code::InUse,
+        format!("nothing is set aside for `{gift}` that could be kept"),
+    )
+    .hint(format!(
+        "it holds for what the next plan sets aside; `oddments gifts keep --off {gift}` takes it \
+             back"
+    ))
+}
+
 /// What was knitted is not what the gift asks for.
 pub fn other_gift(gift: &GiftWish, what: &str) -> Diagnostic {
     Diagnostic::warning(Code::OtherGift, format!("`{}` {what}", gift.id))
@@ -194,27 +238,58 @@ pub fn other_gift(gift: &GiftWish, what: &str) -> Diagnostic {
 
 /// The body of someone changed for whom yarn is set aside.
 pub fn measured_anew(person: &str, contents: &Contents) -> Option<Diagnostic> {
-    let theirs = contents.gifts.iter().filter(|g| g.person == person);
-    let begun = theirs.filter(|g| g.stage != GiftStage::Done && g.stage != GiftStage::GivenUp);
-    let ids: Vec<String> = begun
+    planned_before(person, contents, |ids| {
+        format!("yarn is set aside for {ids} in the size {person} had")
+    })
+}
+
+/// What someone can have changed for whom yarn is set aside.
+pub fn avoided_anew(person: &str, contents: &Contents) -> Option<Diagnostic> {
+    planned_before(person, contents, |ids| {
+        format!("yarn is set aside for {ids} by what {person} could have before")
+    })
+}
+
+/// Yarn is set aside for a person's gifts, which are named in what is told.
+fn planned_before(
+    person: &str,
+    contents: &Contents,
+    told: impl FnOnce(&str) -> String,
+) -> Option<Diagnostic> {
+    let theirs = contents.gifts.iter().filter(|g| g.person == person && !g.stage.is_over());
+    let ids: Vec<String> = theirs
         .filter(|g| contents.set_aside(&g.id).next().is_some())
         .map(|g| g.id.clone())
         .collect();
     (!ids.is_empty()).then(|| {
-        let told = format!("yarn is set aside for {} in the size {person} had", and(&ids));
-        Diagnostic::warning(Code::InUse, told)
+        Diagnostic::warning(Code::InUse, told(&and(&ids)))
             .hint(format!("`oddments gifts free {}` and plan again", ids.join(" ")))
     })
 }
 
+/// Yarn was to be freed, and none is set aside.
+pub fn nothing_to_free(what: &str) -> Diagnostic {
+    Diagnostic::warning(Code::InUse, format!("nothing is set aside for `{what}`, so none is freed"))
+        .hint("`oddments gifts list` shows for which gifts yarn is set aside")
+}
+
 /// A yarn's count changed of which some is set aside.
 pub fn counted_anew(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
+    set_aside_by(yarn, contents, "its old count")
+}
+
+/// What a yarn is made of, or how it is washed, changed of which some is set aside.
+pub fn described_anew(yarn: &str, contents: &Contents) -> Option<Diagnostic> {
+    set_aside_by(yarn, contents, "its old fibres and care")
+}
+
+fn set_aside_by(yarn: &str, contents: &Contents, what: &str) -> Option<Diagnostic> {
     let of_yarn = |r: &&Reservation| contents.remnant(&r.remnant).is_some_and(|it| it.yarn == yarn);
     let mut ids: Vec<String> =
         contents.reservations.iter().filter(of_yarn).map(|r| r.gift.clone()).collect();
     ids.dedup();
     (!ids.is_empty()).then(|| {
-        let told = format!("of `{yarn}` some is set aside by its old count, for {}", and(&ids));
+        let told = format!("of `{yarn}` some is set aside by {what}, for {}", and(&ids));
         Diagnostic::warning(Code::InUse, told)
             .hint(format!("`oddments gifts free {}` and plan again", ids.join(" ")))
     })

@@ -31,6 +31,16 @@ pub fn diagnostics(plan: &GiftPlan) -> Diagnostics {
                     Diagnostic { severity: Severity::Warning, ..fault.clone() }.context(&*context)
                 }));
             }
+            PlanWarning::GiftLeftOut { gift, faults } => {
+                let told_of = |fault: &Diagnostic| {
+                    let fault = Diagnostic { severity: Severity::Warning, ..fault.clone() };
+                    about_gift(fault, gift).hint(format!(
+                        "the plan leaves it out: `oddments gifts change {gift}` with `--set NAME=` or \
+                         `--pin SECTION=` takes that out"
+                    ))
+                };
+                told.extend(faults.iter().map(told_of));
+            }
             PlanWarning::Overdue { gift, due } => told.push(
                 Diagnostic::warning(Code::Overdue, format!("`{gift}` was due on {due}"))
                     .hint("it is planned first, without a deadline: give it a new day"),
@@ -72,6 +82,10 @@ pub fn unswatched(yarn: &str) -> Diagnostic {
 
 fn unmet(unmet: &UnmetGift) -> Diagnostic {
     let (message, hint) = match unmet.why {
+        UnmetWhy::LeftOut => (
+            "has to be made, and names what none of its garments has",
+            "put that right, or let the plan do without it: take `must` out",
+        ),
         UnmetWhy::NotEvenAlone => (
             "has to be made, and can't be",
             "no option of it can be knitted from this stash in time, even alone",
@@ -158,6 +172,7 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
                 let none = "no yarn in the stash suits: thickness, fibres, colours, washing";
                 told.push(("", none.to_owned()));
             }
+            NotMade::Unknown(what) => told.push(("", what.clone())),
             NotMade::Hindered { title, by } => {
                 let reason = hindrance(title, by);
                 match told.iter_mut().find(|(garment, _)| garment == title) {
@@ -174,7 +189,7 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
         NotMade::Refused { garment, reason } => {
             Some(format!("{garment} can't be knitted: {reason}"))
         }
-        NotMade::NoYarnSuits | NotMade::Hindered { .. } => None,
+        NotMade::NoYarnSuits | NotMade::Unknown(_) | NotMade::Hindered { .. } => None,
     });
     told.into_iter().map(|(_, reason)| reason).chain(refusals.take(MOST_REFUSALS)).collect()
 }

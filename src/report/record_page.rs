@@ -26,7 +26,9 @@ pub fn record_lines(recorded: &Recorded) -> Vec<String> {
             .iter()
             .map(|(id, grams)| format!("{} of {id}", said_grams(*grams)))
             .collect();
-        let free = if free.is_empty() {
+        let free = if !ended.planned {
+            "nothing was set aside for it".to_owned()
+        } else if free.is_empty() {
             "none of its yarn was left over".to_owned()
         } else {
             format!("free again: {}", and(&free))

@@ -139,11 +139,25 @@ pub fn write_output(path: &Path, bytes: &[u8]) -> Result<(), Diagnostic> {
         let mut file = fs::OpenOptions::new().write(true).open(&target).map_err(cannot)?;
         return file.write_all(bytes).map_err(cannot);
     }
+    writable(&target)?;
     let folder = match target.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
     replace(&target, bytes, folder).map_err(cannot)
+}
+
+/// Refuses a file that is marked as not to be written to: what is renamed over it would not ask.
+pub(super) fn writable(path: &Path) -> Result<(), Diagnostic> {
+    match fs::metadata(path) {
+        Ok(meta) if meta.is_file() && meta.permissions().readonly() => {
+            let shown = path.display();
+            let fault = format!("can't write {shown}: the file is read-only");
+            Err(Diagnostic::error(Code::Write, fault)
+                .hint(format!("if it is to change, make it writable: `chmod u+w {shown}`")))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Makes a folder, and those it lies in; one that is there stays as it is.

@@ -1,6 +1,6 @@
 //! Waiting for a lock, but not for ever.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::{self, File, OpenOptions, TryLockError};
 use std::io;
 use std::path::Path;
 use std::time::Duration;
@@ -12,6 +12,10 @@ const PAUSE: Duration = Duration::from_millis(10);
 
 /// Opens a file to be locked, or makes it. What is no file there is refused, not waited for.
 pub(super) fn open_lock(path: &Path) -> io::Result<File> {
+    // The system's own words for it speak of devices.
+    if let Ok(there) = fs::metadata(path) {
+        plain(&there)?;
+    }
     let mut options = OpenOptions::new();
     options.create(true).truncate(false).write(true);
     without_waiting(&mut options);

@@ -16,6 +16,7 @@ use super::rests::{self, told};
 use super::state::State;
 use super::workspace_api::Kind;
 use app::{GiftDeed, GiftTurn};
+use knit::stash::GiftState;
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new().routes(routes!(turn))
@@ -84,7 +85,8 @@ fn turned(turn: &GiftTurn) -> Value {
             json!({ "remnant": own.remnant, "section": own.section, "grams": own.weight.grams() })
         })
         .collect();
-    json!({ "gift": turn.gift, "state": turn.state.name(), "keep": turn.keep, "freed": freed })
+    let state = turn.state.map(GiftState::name);
+    json!({ "gift": turn.gift, "state": state, "keep": turn.keep, "freed": freed })
 }
 
 /// Say how far a gift is

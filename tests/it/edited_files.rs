@@ -115,6 +115,60 @@ fn a_list_of_colours_keeps_its_comments() {
     assert_eq!(change(&["blue"]), PEOPLE.replace("    \"green\",\n", ""));
 }
 
+#[test]
+fn what_is_said_below_the_last_entry_stays_with_it() {
+    let (_hold, folder) = workspace();
+    let (own, last) = ("# On Ruan, below.\n", "\n# The end of the file.\n");
+    for end in ["\n", "\r\n"] {
+        let before = format!("{PEOPLE}{own}{last}").replace('\n', end);
+        fs::write(folder.join("people.toml"), &before).expect("written");
+        good(&folder, &["people", "add", "Ewan", "--size", "men-m"]);
+        let new = "\n[[person]]\nname = \"Ewan\"\nsize = \"men-m\"\n";
+        let after = format!("{PEOPLE}{own}{new}{last}").replace('\n', end);
+        assert_eq!(read(&folder, "people.toml"), after);
+        good(&folder, &["undo"]);
+        assert_eq!(read(&folder, "people.toml"), before);
+    }
+    let yarn = read(&folder, "yarns/slate.toml") + "# Its only colour.\n\n# So far.\n";
+    fs::write(folder.join("yarns/slate.toml"), yarn).expect("written");
+    good(&folder, &["yarn", "change", "slate", "--name", "Slate"]);
+    assert!(read(&folder, "yarns/slate.toml").ends_with("# Its only colour.\n\n# So far.\n"));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_file_that_is_read_only_is_left_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let (_hold, folder) = workspace();
+    let mode = |path: &str, mode: u32| {
+        fs::set_permissions(folder.join(path), fs::Permissions::from_mode(mode)).expect("set");
+    };
+    good(&folder, &["stash", "change", "a", "--weight", "12 g"]);
+    let stash = read(&folder, "stash.toml");
+    mode("stash.toml", 0o444);
+    let refused = |args: &[&str], path: &str| {
+        let ran = run(&folder, args);
+        assert_eq!(ran.code, Some(1), "{args:?}: {}{}", ran.out, ran.err);
+        assert!(ran.err.contains(&format!("{path}: the file is read-only")), "{}", ran.err);
+        assert!(ran.err.contains("chmod u+w"), "{}", ran.err);
+    };
+    refused(&["stash", "change", "a", "--weight", "13 g"], "stash.toml");
+    refused(&["undo"], "stash.toml");
+    // A change of several files writes none of them.
+    let yarn = read(&folder, "yarns/slate.toml");
+    refused(&["yarn", "change", "slate", "--new-id", "kelp"], "stash.toml");
+    assert_eq!((read(&folder, "stash.toml"), read(&folder, "yarns/slate.toml")), (stash, yarn));
+    mode("stash.toml", 0o644);
+    mode("yarns/slate.toml", 0o444);
+    refused(&["yarn", "remove", "slate", "--and-remnants"], "yarns/slate.toml");
+    // Nor is a result put in its place.
+    fs::write(folder.join("list.csv"), "mine").expect("written");
+    mode("list.csv", 0o444);
+    refused(&["stash", "list", "--format", "csv", "--output", "list.csv"], "list.csv");
+    assert_eq!(read(&folder, "list.csv"), "mine");
+    good(&folder, &["stash", "change", "a", "--weight", "13 g"]);
+}
+
 /// Hundreds of saves by hand, some by renaming and some in place, while commands change the file:
 /// each is in the file, or beside it.
 #[test]
@@ -285,6 +339,62 @@ mod no_files {
         for put in KINDS {
             let (_hold, folder) = with(".oddments/schemas/stash.json", put);
             good(&folder, &["stash", "change", "a", "--weight", "1 g"]);
+        }
+    }
+
+    #[test]
+    fn what_can_not_be_read_is_all_that_is_told() {
+        let (_hold, folder) = with("people.toml", pipe);
+        let gifts = "[[gift]]\nid = \"x\"\nperson = \"Ruan\"\ngarment = \"tam\"\n";
+        let alone = |path: &str| {
+            let ran = run(&folder, &["stash", "list"]);
+            assert_eq!(ran.code, Some(1), "{path}: {}", ran.out);
+            assert_eq!(ran.err.matches("error[").count(), 1, "{path}: {}", ran.err);
+            assert!(ran.err.contains(path), "{path}: {}", ran.err);
+        };
+        fs::write(folder.join("gifts.toml"), gifts).expect("written");
+        alone("people.toml");
+        // What is no TOML tells as little of who is there.
+        fs::remove_file(folder.join("people.toml")).expect("removed");
+        fs::write(folder.join("people.toml"), "[[person]\n").expect("written");
+        alone("people.toml");
+        fs::write(folder.join("people.toml"), "").expect("written");
+        let ran = run(&folder, &["stash", "list"]);
+        assert!(ran.err.contains("there is no person `Ruan`"), "{}", ran.err);
+        fs::write(folder.join("gifts.toml"), "").expect("written");
+        // A whole folder, too.
+        fs::remove_dir_all(folder.join("yarns")).expect("removed");
+        pipe(&folder.join("yarns"));
+        alone("yarns");
+        fs::remove_file(folder.join("yarns")).expect("removed");
+        fs::write(folder.join("stash.toml"), "").expect("written");
+        let people = "[[person]]\nname = \"Ruan\"\nsize = \"lamp-room\"\n";
+        fs::write(folder.join("people.toml"), people).expect("written");
+        fs::create_dir(folder.join("size-tables")).expect("made");
+        pipe(&folder.join("size-tables/own.toml"));
+        alone("size-tables/own.toml");
+    }
+
+    #[test]
+    fn in_the_place_of_a_lock_they_are_named_for_what_they_are() {
+        for (path, put, told) in [
+            (".oddments/lock", KINDS[0], "it is a pipe, a socket or a device, not a file"),
+            (".oddments/lock", KINDS[1], "it is a pipe, a socket or a device, not a file"),
+            (".oddments/lock", KINDS[3], "it is a folder, not a file"),
+            (".oddments", KINDS[0], "it is no folder"),
+        ] {
+            let (_hold, folder) = workspace();
+            let at = folder.join(path);
+            if path == ".oddments" {
+                fs::remove_dir_all(&at).expect("removed");
+            } else if at.exists() {
+                fs::remove_file(&at).expect("removed");
+            }
+            put(&at);
+            let ran = run(&folder, &["stash", "change", "a", "--weight", "1 g"]);
+            assert_eq!(ran.code, Some(1), "{path}: {}", ran.out);
+            assert!(ran.err.contains(path) && ran.err.contains(told), "{path}: {}", ran.err);
+            assert!(ran.err.contains("move it away"), "{path}: {}", ran.err);
         }
     }
 

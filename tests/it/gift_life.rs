@@ -509,3 +509,355 @@ fn a_new_name_keeps_line_ends_and_says_what_stands_in_its_way() {
     let said = refused(&demo, &["people", "change", "Ruan", "--name", "Ewan"]);
     assert!(said.contains("records.toml:1") && said.contains("through all files"), "{said}");
 }
+
+/// 12.5 g of one ball for a gift with a section more, and of another ball for two gifts.
+#[test]
+fn what_is_told_to_be_free_is_free_whatever_else_is_changed() {
+    let demo = planned();
+    let without_slate = PLAN.replacen(&PLAN[PLAN.find("[[").expect("one")..], "", 1)
+        + &PLAN[PLAN.find("[[reservation]]\ngift = 'ruan-tam'").expect("two")..];
+    for (args, told, left) in [
+        (
+            &["stash", "change", "slate-1", "--weight", "3 g", "--free"][..],
+            "changed slate-1; free again: 12.5 g of slate-1\n",
+            without_slate.as_str(),
+        ),
+        (
+            &["stash", "change", "slate-1", "--note", "hi", "--free"],
+            "changed slate-1; free again: 12.5 g of slate-1\n",
+            &without_slate,
+        ),
+        (
+            &["stash", "change", "slate-1", "--free"],
+            "changed slate-1; free again: 12.5 g of slate-1\n",
+            &without_slate,
+        ),
+        (
+            &["gifts", "change", "ruan-tam", "--note", "soon", "--free"],
+            "changed ruan-tam; free again: 12.5 g of slate-1 and 42 g of heather-1\n",
+            HIS,
+        ),
+        (
+            &["gifts", "change", "ruan-tam", "--new-id", "keeper", "--free"],
+            "changed keeper; free again: 12.5 g of slate-1 and 42 g of heather-1\n",
+            HIS,
+        ),
+    ] {
+        let ran = demo.run(args);
+        assert_eq!((ran.code, ran.out.as_str()), (Some(0), told), "{args:?}: {}", ran.err);
+        assert_eq!(ran.err, "", "{args:?}");
+        assert_eq!(demo.text("plan.toml"), left, "{args:?}");
+        good(&demo, &["undo"]);
+    }
+    // Kept at first, and freed by saying the same again.
+    let hat = ["gifts", "change", "ruan-tam", "--garment", "hat", "--set", "wedges=", "--pin"];
+    good(&demo, &[&hat[..], &["band=", "--keep-yarn"]].concat());
+    assert_eq!(demo.text("plan.toml"), PLAN);
+    good(&demo, &[&hat[..], &["band=", "--free"]].concat());
+    assert_eq!(demo.text("plan.toml"), HIS);
+    // Nothing is there to be freed: said so.
+    let ran = demo.run(&["gifts", "change", "ruan-tam", "--note", "x", "--free"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(
+        ran.err.contains("nothing is set aside for `ruan-tam`, so none is freed"),
+        "{}",
+        ran.err
+    );
+    // Weighed below what is set aside: for which gifts, and how it is freed.
+    let ran = demo.run(&["stash", "change", "heather-1", "--weight", "5 g"]);
+    assert!(ran.err.contains("27.3 g for the mitten of jory-mittens"), "{}", ran.err);
+    assert!(ran.err.contains("`oddments stash change heather-1 --free`"), "{}", ran.err);
+    assert!(ran.err.contains("`oddments gifts free jory-mittens`"), "{}", ran.err);
+}
+
+#[test]
+fn over_http_yarn_is_freed_whatever_else_is_changed() {
+    let demo = planned();
+    let server = Server::of(&demo);
+    let patch = |at: &str, body: Value| {
+        server.send(json_request(Method::PATCH, &format!("/api/v1/lists/{at}?yarn=free"), &body))
+    };
+    assert_eq!(patch("stash/slate-1", json!({ "weight": "3 g" })).status, StatusCode::OK);
+    assert!(!demo.text("plan.toml").contains("slate-1"), "{}", demo.text("plan.toml"));
+    assert_eq!(patch("people/Ruan", json!({ "note": "away" })).status, StatusCode::OK);
+    assert_eq!(demo.text("plan.toml"), HIS);
+    // A name that stays says nothing of someone who isn't there.
+    let nobody = patch("people/Nobody", json!({ "name": "Nobody" }));
+    assert_eq!(nobody.status, StatusCode::NOT_FOUND, "{}", nobody.text());
+}
+
+#[test]
+fn what_is_left_set_aside_for_a_gift_taken_out_by_hand_is_freed_by_its_name() {
+    let demo = planned();
+    let gifts = demo.text("gifts.toml");
+    let without = |id: &str| {
+        let parts = gifts.split_inclusive("[[gift]]").map(str::to_owned);
+        let parts: Vec<String> = parts.collect();
+        let own = format!("id = \"{id}\"");
+        let at = parts.iter().position(|part| part.contains(&own)).expect("there");
+        let rest = parts[at + 1..].concat();
+        let before = parts[..at].concat();
+        format!(
+            "{}{rest}",
+            before.strip_suffix("[[gift]]").expect("a head").to_owned() + "[[gift]]"
+        )
+    };
+    write(&demo, "gifts.toml", &without("jory-mittens"));
+    let told = demo.run(&["gifts", "list"]);
+    assert_eq!(told.code, Some(1), "{}", told.out);
+    assert!(told.err.contains("there is no gift `jory-mittens`"), "{}", told.err);
+    assert!(told.err.contains("`oddments gifts free jory-mittens` frees"), "{}", told.err);
+    let said = refused(&demo, &["gifts", "done", "jory-mittens"]);
+    assert!(said.contains("`oddments gifts free jory-mittens` frees what is left"), "{said}");
+    assert_eq!(
+        good(&demo, &["gifts", "free", "jory-mittens"]),
+        "jory-mittens: there is no such gift any more; free again: 27.3 g of heather-1\n"
+    );
+    assert_eq!(demo.text("plan.toml"), PLAN.split("\n# His.").next().expect("hers"));
+    assert_eq!(demo.run(&["gifts", "list"]).err, "");
+    // Once: then there is nothing of that name.
+    let said = refused(&demo, &["gifts", "free", "jory-mittens"]);
+    assert!(said.contains("there is no gift `jory-mittens`"), "{said}");
+    // Over HTTP the gift has no state.
+    write(&demo, "gifts.toml", &gifts);
+    write(&demo, "plan.toml", PLAN);
+    let server = Server::of(&demo);
+    write(&demo, "gifts.toml", &without("jory-mittens"));
+    let freed = server.post("/api/v1/gifts/jory-mittens/turn", &json!({ "to": "free" }));
+    assert_eq!(freed.status, StatusCode::OK, "{}", freed.text());
+    assert_eq!(
+        (&freed.json()["state"], &freed.json()["freed"][0]["grams"]),
+        (&Value::Null, &json!(27.3))
+    );
+}
+
+#[test]
+fn a_remnant_taken_out_by_hand_leaves_a_way_back_for_its_gifts() {
+    let demo = planned();
+    let stash = demo.text("stash.toml");
+    write(&demo, "stash.toml", &stash.replace("id = \"slate-1\"", "id = \"slate-7\""));
+    let told = demo.run(&["gifts", "list"]).err;
+    assert!(told.contains("there is no remnant `slate-1`"), "{told}");
+    assert!(told.contains("`oddments gifts free ruan-tam` frees what is set aside"), "{told}");
+    assert!(told.contains("`oddments gifts change ruan-tam --pin band=`"), "{told}");
+    good(&demo, &["gifts", "free", "ruan-tam"]);
+    good(&demo, &["gifts", "change", "ruan-tam", "--pin", "band="]);
+    assert_eq!(demo.run(&["gifts", "list"]).err, "");
+}
+
+#[test]
+fn a_gift_that_becomes_another_garment_is_asked_what_it_keeps() {
+    let demo = planned();
+    let band = ["gifts", "change", "ruan-tam", "--garment", "headband", "--free"];
+    let told = refused(&demo, &band);
+    assert!(told.contains("`headband` has no option `wedges`"), "{told}");
+    assert!(told.contains("`--set wedges=` takes it out"), "{told}");
+    let sock = ["gifts", "change", "ruan-tam", "--garment", "sock", "--free", "--set", "wedges="];
+    let told = refused(&demo, &sock);
+    assert!(told.contains("`sock` has no section `band`"), "{told}");
+    assert!(told.contains("`--pin band=` takes it out"), "{told}");
+    good(&demo, &[&sock[..], &["--pin", "band="]].concat());
+    // Over HTTP as by command.
+    good(&demo, &["undo"]);
+    let at = "/api/v1/lists/gifts/ruan-tam?yarn=free";
+    let server = Server::of(&demo);
+    let patch = |body: Value| server.send(json_request(Method::PATCH, at, &body));
+    problem(&patch(json!({ "garment": "headband" })), "option");
+    let whole = json!({ "garment": "headband", "options": null, "pinned": null });
+    assert_eq!(patch(whole).status, StatusCode::OK);
+}
+
+#[test]
+fn a_gift_that_names_what_no_garment_has_is_left_out_of_the_plan_alone() {
+    let demo = Demo::new();
+    only(&demo, &["ruan-tam", "kitto-hat"]);
+    let gifts = demo.text("gifts.toml");
+    write(&demo, "gifts.toml", &gifts.replacen("garment = \"tam\"", "garment = \"headband\"", 1));
+    let plan = ["plan", "--today", "2026-09-01", "--work", "4", "--format", "json"];
+    // The demo's gift has to be made: the plan of the others is there, and says that it lacks one.
+    let ran = demo.run(&plan);
+    assert_eq!(ran.code, Some(1), "{}", ran.err);
+    assert!(ran.err.contains("and names what none of its garments has"), "{}", ran.err);
+    assert_eq!(gifts_of(&serde_json::from_str(&ran.out).expect("JSON"), "gifts"), ["kitto-hat"]);
+    write(&demo, "gifts.toml", &demo.text("gifts.toml").replacen("must = true\n", "", 1));
+    let ran = demo.run(&plan);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(ran.err.contains("warning[option]: `headband` has no option `wedges`"), "{}", ran.err);
+    assert!(
+        ran.err.contains("gift `ruan-tam`") && ran.err.contains("leaves it out"),
+        "{}",
+        ran.err
+    );
+    let plan: Value = serde_json::from_str(&ran.out).expect("JSON");
+    assert_eq!(gifts_of(&plan, "gifts"), ["kitto-hat"]);
+    assert_eq!(gifts_of(&plan, "left_out"), ["ruan-tam"]);
+    let reasons = plan["left_out"][0].to_string();
+    assert!(reasons.contains("`headband` has no option `wedges`"), "{reasons}");
+    assert!(!reasons.contains("no yarn in the stash suits"), "{reasons}");
+}
+
+#[test]
+fn nobody_is_called_as_a_size_is() {
+    let demo = planned();
+    let records = demo.text("records.toml");
+    for args in [
+        &["people", "change", "Ruan", "--new-name", "women-m"][..],
+        &["people", "change", "Ruan", "--new-name", " nb "],
+        &["people", "add", "women-m", "--size", "women-m"],
+        &["people", "add", "5-6y", "--size", "women-m"],
+    ] {
+        let told = refused(&demo, args);
+        assert!(told.contains("error[name]") && told.contains("is a size"), "{args:?}: {told}");
+        assert_eq!(told.matches("error[").count(), 1, "{args:?}: {told}");
+    }
+    // Someone called so by hand is told of; a new name leaves the records of that size alone.
+    let people = demo.text("people.toml");
+    write(&demo, "people.toml", &people.replace("name = \"Ruan\"", "name = \"women-m\""));
+    let gifts = demo.text("gifts.toml");
+    write(&demo, "gifts.toml", &gifts.replace("person = \"Ruan\"", "person = \"women-m\""));
+    let told = demo.run(&["people", "list"]).err;
+    assert!(told.contains("warning[name]: `women-m` is a size"), "{told}");
+    good(&demo, &["people", "change", "women-m", "--new-name", "Ruan"]);
+    assert!(records.contains("size = \"women-m\""));
+    assert_eq!(demo.text("records.toml"), records);
+    assert_eq!((demo.text("people.toml"), demo.text("gifts.toml")), (people, gifts));
+}
+
+#[test]
+fn a_name_that_stays_is_a_name_that_is_there() {
+    let demo = planned();
+    for (args, told) in [
+        (&["people", "change", "Nobody", "--new-name", "Nobody"][..], "no person `Nobody`"),
+        (&["gifts", "change", "nothing", "--new-id", "nothing"], "no gift `nothing`"),
+        (&["stash", "change", "nothing", "--new-id", "nothing"], "no remnant `nothing`"),
+        (&["yarn", "change", "nothing", "--new-id", "nothing"], "no yarn `nothing`"),
+        (&["swatch", "rename", "nothing", "nothing"], "no swatch `nothing`"),
+    ] {
+        let said = refused(&demo, args);
+        assert!(said.contains(told), "{args:?}: {said}");
+    }
+    good(&demo, &["people", "change", "Ruan", "--new-name", "Ruan"]);
+    good(&demo, &["swatch", "rename", "standard", "standard"]);
+    assert_eq!(demo.run(&["undo"]).code, Some(1), "no change was made");
+}
+
+#[test]
+fn a_name_that_cannot_be_is_refused_once_and_in_its_own_words() {
+    let demo = planned();
+    let long = "x".repeat(81);
+    for name in ["", "  ", "two\nlines", &long] {
+        for args in [
+            &["people", "change", "Kitto", "--new-name", name][..],
+            &["people", "add", name, "--size", "women-m"],
+        ] {
+            let told = refused(&demo, args);
+            assert!(
+                told.contains("error[name]: this can't be a person's name"),
+                "{args:?}: {told}"
+            );
+            assert_eq!(told.matches("error[").count(), 1, "{args:?}: {told}");
+            assert!(!told.contains("\"\"\""), "{told}");
+        }
+    }
+    for id in ["SLATE", "../x", ""] {
+        for args in [
+            &["yarn", "change", "slate", "--new-id", id][..],
+            &["gifts", "change", "kitto-hat", "--new-id", id],
+            &["stash", "change", "slate-1", "--new-id", id],
+            &["swatch", "rename", "standard", id],
+        ] {
+            let told = refused(&demo, args);
+            assert!(
+                told.contains(&format!("error[id]: `{id}` can't be an id")),
+                "{args:?}: {told}"
+            );
+            assert_eq!(told.matches("error[").count(), 1, "{args:?}: {told}");
+        }
+    }
+    // Nothing else that is written in several lines is shown by its quotes.
+    let told = refused(&demo, &["gifts", "change", "kitto-hat", "--due", "soon\nor later"]);
+    assert!(told.contains("in `due`, which is not written"), "{told}");
+}
+
+#[test]
+fn who_goes_takes_along_what_was_learnt_and_it_is_said() {
+    let demo = planned();
+    good(&demo, &["people", "add", "Rune", "--size", "women-m"]);
+    let used = ["--used", "hat:heather-1=30 g"];
+    good(&demo, &[&["record", "hat", "--size", "Rune"][..], &used].concat());
+    good(&demo, &["gifts", "add", "--id", "rune-tam", "--person", "Rune", "--garment", "tam"]);
+    good(&demo, &["gifts", "done", "rune-tam"]);
+    let said = refused(&demo, &["people", "remove", "Rune"]);
+    assert!(said.contains("gifts that are over name Rune: rune-tam (done)"), "{said}");
+    assert!(
+        said.contains("`--and-gifts`") && said.contains("records of what was knitted stay"),
+        "{said}"
+    );
+    assert!(!said.contains("for nobody") && !said.contains("frees"), "{said}");
+    let ran = demo.run(&["people", "remove", "Rune", "--and-gifts"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let told = "nothing is learnt any more of what was recorded for Rune: hat (heather, ";
+    assert!(ran.err.contains("warning[record-unused]") && ran.err.contains(told), "{}", ran.err);
+    assert!(ran.err.contains("`oddments undo` brings the person back"), "{}", ran.err);
+    // Of whom nothing is recorded nothing is said.
+    let ran = demo.run(&["people", "remove", "Kitto", "--and-gifts"]);
+    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+}
+
+#[test]
+fn what_is_named_twice_is_told_once() {
+    let demo = planned();
+    let told = good(&demo, &["gifts", "done", "jory-mittens", "jory-mittens"]);
+    assert_eq!(told.matches("free again").count(), 1, "{told}");
+    assert_eq!(told.lines().count(), 1, "{told}");
+    good(&demo, &["undo"]);
+    let ids = ["ruan-tam", "jory-mittens", "ruan-tam"];
+    let args = [&["gifts", "remove", "--and-reservations"][..], &ids].concat();
+    let told = good(&demo, &args);
+    assert!(told.starts_with("removed ruan-tam, jory-mittens; free again: 12.5 g"), "{told}");
+    assert_eq!(
+        good(&demo, &["people", "remove", "Kitto", "Kitto", "--and-gifts"])
+            .matches("Kitto")
+            .count(),
+        1
+    );
+}
+
+#[test]
+fn a_gift_without_yarn_has_none_to_keep() {
+    let demo = planned();
+    good(&demo, &["gifts", "keep", "ruan-tam"]);
+    write(&demo, "plan.toml", HIS);
+    assert_eq!(good(&demo, &["gifts", "wish", "ruan-tam"]), "ruan-tam: wished\n");
+    assert!(!demo.text("gifts.toml").contains("keep = true"));
+    // Kept beforehand: said what it is good for.
+    let ran = demo.run(&["gifts", "keep", "ruan-tam"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(
+        ran.err.contains("nothing is set aside for `ruan-tam` that could be kept"),
+        "{}",
+        ran.err
+    );
+    assert!(ran.err.contains("`oddments gifts keep --off ruan-tam`"), "{}", ran.err);
+}
+
+#[test]
+fn what_someone_can_have_is_held_against_what_is_set_aside() {
+    let demo = planned();
+    for args in [
+        &["people", "change", "Ruan", "--avoids-fibre", "wool"][..],
+        &["people", "change", "Ruan", "--avoids-colour", "grey"],
+        &["people", "change", "Ruan", "--wash", "machine"],
+    ] {
+        let ran = demo.run(args);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        let told = "yarn is set aside for ruan-tam by what Ruan could have before";
+        assert!(ran.err.contains(told), "{args:?}: {}", ran.err);
+        assert!(ran.err.contains("`oddments gifts free ruan-tam` and plan again"), "{}", ran.err);
+    }
+    let ran = demo.run(&["people", "change", "Kitto", "--avoids-fibre", "wool"]);
+    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+    let ran = demo.run(&["yarn", "change", "slate", "--care", "hand"]);
+    let told = "of `slate` some is set aside by its old fibres and care, for ruan-tam";
+    assert!(ran.err.contains(told), "{}", ran.err);
+}

@@ -261,3 +261,13 @@ fn over_http_a_record_has_its_chain_beside_the_rest() {
     assert!(told["learnt"].as_array().is_some_and(|learnt| !learnt.is_empty()));
     assert_eq!(weight(&demo, "beacon-1").as_deref(), Some("16 g"));
 }
+
+#[test]
+fn a_gift_that_nothing_was_set_aside_for_leaves_no_yarn_over() {
+    let demo = Demo::new();
+    let args =
+        ["record", "hat", "--size", "Kitto", "--gift", "kitto-hat", "--used", "hat:heather-1=50 g"];
+    let ran = demo.run(&args);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(ran.out.ends_with("kitto-hat is done; nothing was set aside for it\n"), "{}", ran.out);
+}

@@ -16,7 +16,6 @@ use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GiftStage, GiftWish, Person, Reserve, Settings, Yarn};
 use knit::yarn::SectionYarn;
 use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
-use report::plan_words::about_gift;
 use script::Plugin;
 
 /// An instance and its key.
@@ -41,6 +40,8 @@ pub struct DraftGift {
     pub options: Vec<DraftOption>,
     /// Garments that can't be made for this person at all, each reason once.
     pub refusals: Vec<Refusal>,
+    /// What it names that none of its garments has, in words: it has no options then.
+    pub unknown: Vec<String>,
 }
 
 /// Why a garment is no option.
@@ -84,14 +85,25 @@ impl Draft {
         let stash = StashDraft::of(request, &gifts);
         let mut warnings = vec![PlanWarning::Found(setups.warnings.clone())];
         let plugins = plugins(request, &gifts, &mut warnings);
-        known_names(&gifts, &plugins)?;
+        let unknown = unknown_names(&gifts, &plugins);
+        warnings.extend(unknown.iter().map(|(gift, faults)| PlanWarning::GiftLeftOut {
+            gift: (*gift).to_owned(),
+            faults: faults.clone(),
+        }));
         let due = days(&gifts, request.today);
         warnings.extend(overdue(&gifts, &due));
         let drawn: Vec<(DraftGift, Gift)> = gifts
             .par_iter()
             .map(|wish| {
-                let of_gift =
-                    OfGift { request, setups: &setups, stash: &stash, plugins: &plugins, wish };
+                let unknown = unknown.get(wish.id.as_str());
+                let of_gift = OfGift {
+                    request,
+                    setups: &setups,
+                    stash: &stash,
+                    plugins: &plugins,
+                    wish,
+                    unknown,
+                };
                 of_gift.draw(&due)
             })
             .collect();
@@ -125,15 +137,18 @@ fn wished<'a>(request: &PlanRequest<'a>) -> Vec<&'a GiftWish> {
     contents.gifts.iter().filter(planned).collect()
 }
 
-/// Refuses options and sections that none of a gift's garments has.
-fn known_names(gifts: &[&GiftWish], plugins: &BTreeMap<String, Plugin>) -> Result<(), Diagnostics> {
-    let mut faults = Diagnostics::new();
-    for gift in gifts {
+/// By gift, options and sections that none of its garments has: something else would be knitted than
+/// was asked for.
+fn unknown_names<'a>(
+    gifts: &[&'a GiftWish],
+    plugins: &BTreeMap<String, Plugin>,
+) -> BTreeMap<&'a str, Diagnostics> {
+    let of_gift = |gift: &&'a GiftWish| {
         let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), &*plugin.manifest));
-        let unknown = GiftNames::from(*gift).faults(at_hand).into_iter();
-        faults.extend(unknown.map(|fault| about_gift(fault, &gift.id)));
-    }
-    faults.into_result(())
+        let faults = GiftNames::from(*gift).faults(at_hand);
+        faults.has_errors().then_some((gift.id.as_str(), faults))
+    };
+    gifts.iter().filter_map(of_gift).collect()
 }
 
 fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
@@ -299,13 +314,16 @@ struct OfGift<'a> {
     stash: &'a StashDraft,
     plugins: &'a BTreeMap<String, Plugin>,
     wish: &'a GiftWish,
+    /// What it names that none of its garments has.
+    unknown: Option<&'a Diagnostics>,
 }
 
 impl OfGift<'_> {
     fn draw(&self, due: &[Date]) -> (DraftGift, Gift) {
         let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
         let mut refusals: Vec<Refusal> = Vec::new();
-        if let Some(person) = self.request.contents.person(&self.wish.person) {
+        let person = self.request.contents.person(&self.wish.person);
+        if let Some(person) = person.filter(|_| self.unknown.is_none()) {
             for (id, plugin) in self.plugins.iter().filter(|(id, _)| self.wish.garment.allows(id)) {
                 for setup in 0..self.setups.all.len() {
                     match self.option(person, plugin, setup) {
@@ -329,7 +347,9 @@ impl OfGift<'_> {
             due: self.wish.due.and_then(|day| due.iter().position(|d| *d == day)),
             options,
         };
-        (DraftGift { id: self.wish.id.clone(), options: drafts, refusals }, gift)
+        let unknown = self.unknown.into_iter().flat_map(|faults| faults.iter());
+        let unknown = unknown.map(|fault| fault.message.clone()).collect();
+        (DraftGift { id: self.wish.id.clone(), options: drafts, refusals, unknown }, gift)
     }
 
     /// The garment at one gauge, once for any yarn that suits and once for liked colours alone.

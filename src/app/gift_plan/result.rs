@@ -148,8 +148,10 @@ impl Back<'_> {
     }
 
     fn unmet(&self, unmet: Unmet) -> Option<UnmetGift> {
-        let gift = self.draft.gifts.get(unmet.gift)?.id.clone();
+        let drawn = self.draft.gifts.get(unmet.gift)?;
+        let gift = drawn.id.clone();
         let why = match unmet.why {
+            _ if !drawn.unknown.is_empty() => UnmetWhy::LeftOut,
             UnmetReason::NotEvenAlone => UnmetWhy::NotEvenAlone,
             UnmetReason::NotBesideOthers => UnmetWhy::NotBesideOthers,
             UnmetReason::NotFound => UnmetWhy::NotFound,
@@ -161,7 +163,8 @@ impl Back<'_> {
         let drawn = &self.draft.gifts[gift];
         let mut reasons = Vec::new();
         let mut ways = Vec::new();
-        if drawn.options.is_empty() {
+        reasons.extend(drawn.unknown.iter().cloned().map(NotMade::Unknown));
+        if drawn.options.is_empty() && drawn.unknown.is_empty() {
             reasons.push(NotMade::NoYarnSuits);
         }
         if self.request.explain {

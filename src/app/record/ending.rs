@@ -61,9 +61,10 @@ pub(super) fn ended(contents: &Contents, gift: &GiftWish, chain: &Chain) -> Gift
     for (id, grams) in &mut freed {
         *grams -= chain.took_of(id);
     }
+    let planned = !freed.is_empty();
     // Below a scale's step there is nothing to speak of.
     freed.retain(|(_, grams)| *grams >= 0.05);
-    GiftEnded { gift: gift.id.clone(), freed }
+    GiftEnded { gift: gift.id.clone(), freed, planned }
 }
 
 pub(super) fn edits(contents: &Contents, gift: &GiftWish) -> Vec<Edit> {

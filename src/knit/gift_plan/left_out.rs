@@ -23,6 +23,8 @@ pub struct LeftOut {
 pub enum NotMade {
     /// No yarn of the stash suits: thickness, fibres, colours, washing.
     NoYarnSuits,
+    /// It names an option or a section that none of its garments has, in words.
+    Unknown(String),
     /// Something stands in the way of a garment.
     Hindered {
         /// The garment's title.

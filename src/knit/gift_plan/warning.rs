@@ -14,6 +14,13 @@ pub enum PlanWarning {
         /// Why it does not load.
         faults: Diagnostics,
     },
+    /// A gift that names what none of its garments has is not planned.
+    GiftLeftOut {
+        /// Id of the gift.
+        gift: String,
+        /// What it names.
+        faults: Diagnostics,
+    },
     /// The day of a gift is past.
     Overdue {
         /// Id of the gift.
@@ -35,6 +42,8 @@ pub struct UnmetGift {
 /// Why a gift that must be made is not.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum UnmetWhy {
+    /// It names what none of its garments has.
+    LeftOut,
     /// It can't be knitted from the stash in time, even alone.
     NotEvenAlone,
     /// It is sure that it can't be made beside the others.

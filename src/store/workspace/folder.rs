@@ -7,7 +7,7 @@ use std::time::SystemTime;
 pub(super) use super::layout::{FOLDERS, OWN, SETTINGS, SINGLE, is_knitters};
 use super::reading::is_id;
 use super::swap::{Out, Swap, Swapped, Way};
-use crate::files::{HELD, plain, read_own_text};
+use crate::files::{HELD, plain, read_own_text, writable};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// A workspace's folder on the disk: finds it, reads it whole, writes into it and nowhere else.
@@ -113,8 +113,13 @@ impl Folder {
                 Err(error) if error.kind() == io::ErrorKind::NotFound => continue,
                 Err(error) => {
                     let fault = format!("can't read {}: {error}", self.shown(folder));
-                    let fault = Diagnostic::error(Code::Read, fault).hint("check its permissions");
-                    snapshot.faults.push(fault);
+                    let hint = if error.kind() == io::ErrorKind::NotADirectory {
+                        "move it away: a folder belongs there"
+                    } else {
+                        "check its permissions"
+                    };
+                    let fault = Diagnostic::error(Code::Read, fault).hint(hint);
+                    snapshot.unreadable.insert((*folder).to_owned(), fault);
                     continue;
                 }
             };
@@ -171,7 +176,7 @@ impl Folder {
     }
 
     /// Where `inside` is really written to, its folder made where it lacks. A link that leads
-    /// out of the workspace is refused.
+    /// out of the workspace is refused, and a file that is read-only.
     pub(super) fn target(&self, inside: &str) -> Result<PathBuf, Diagnostic> {
         let path = self.path(inside);
         let cannot = |error: io::Error| cannot_write(&path, &error);
@@ -195,6 +200,7 @@ impl Folder {
             )
             .hint("nothing outside the workspace is written to: put the file itself here"));
         }
+        writable(&target)?;
         Ok(target)
     }
 
@@ -266,6 +272,10 @@ impl Folder {
 }
 
 pub(super) fn cannot_write(path: &Path, error: &io::Error) -> Diagnostic {
-    Diagnostic::error(Code::Write, format!("can't write {}: {error}", path.display()))
-        .hint("check that the folder exists, can be written to and has room")
+    let hint = if error.kind() == io::ErrorKind::InvalidInput {
+        "move it away: the program puts a file of its own there"
+    } else {
+        "check that the folder exists, can be written to and has room"
+    };
+    Diagnostic::error(Code::Write, format!("can't write {}: {error}", path.display())).hint(hint)
 }

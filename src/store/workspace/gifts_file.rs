@@ -108,7 +108,14 @@ fn gift(
         pinned: in_order(&entry.pinned)
             .into_iter()
             .map(|(section, field)| {
+                let before = entries.links.len();
                 let remnants: Vec<String> = link_all(entries, LinkKind::Remnant, field);
+                for link in &mut entries.links[before..] {
+                    link.way_out = entry.id.as_ref().map(|own| {
+                        let id = own.get_ref();
+                        format!("`oddments gifts change {id} --pin {section}=` lets it have any")
+                    });
+                }
                 (section.to_owned(), remnants)
             })
             .collect(),
@@ -148,6 +155,7 @@ fn link_all(entries: &mut Entries<GiftWish>, kind: LinkKind, field: &Field<Words
         id: id.clone(),
         span: field.span(),
         word,
+        way_out: None,
     }));
     ids
 }

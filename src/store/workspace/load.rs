@@ -36,6 +36,8 @@ struct Loading<'a> {
     files: Vec<Opened<'a>>,
     /// What words may point to.
     known: BTreeMap<LinkKind, BTreeSet<String>>,
+    /// What can't be said to be there or not, since what tells of it can't be read.
+    unread: BTreeSet<LinkKind>,
     /// Those that are of no file that was read.
     faults: Diagnostics,
 }
@@ -86,13 +88,14 @@ fn loaded(
         sizes,
     };
     loading.know(folder, &contents);
-    let Loading { files, known, mut faults, .. } = loading;
+    let Loading { files, known, unread, mut faults, .. } = loading;
     for file in files {
         file.own.iter().chain(&file.links).for_each(|own| word(file.path, own));
-        faults.extend(linked(file, &known));
+        faults.extend(linked(file, &known, &unread));
     }
     faults.extend(overdrawn(&contents));
     faults.extend(left_aside(&contents));
+    faults.extend(called_as_sizes(&contents));
     (contents, faults)
 }
 
@@ -101,6 +104,7 @@ impl<'a> Loading<'a> {
         let mut known: BTreeMap<LinkKind, BTreeSet<String>> = BTreeMap::new();
         let mut faults = snapshot.faults.clone();
         faults.extend(snapshot.unreadable.values().cloned());
+        let unread = snapshot.unreadable.keys().filter_map(|path| told_in(path)).collect();
         for path in snapshot.unreadable.keys() {
             // It is there, so nothing that points to it points to nothing.
             let id = path.rsplit('/').next().and_then(|name| name.strip_suffix(".toml"));
@@ -108,7 +112,7 @@ impl<'a> Loading<'a> {
                 known.entry(kind).or_default().extend(id.map(str::to_owned));
             }
         }
-        Loading { snapshot, shown, files: Vec::new(), known, faults }
+        Loading { snapshot, shown, files: Vec::new(), known, unread, faults }
     }
 
     /// What is built in; its faults, which a sound build has none of, are told.
@@ -154,7 +158,10 @@ impl<'a> Loading<'a> {
                     *sizes = sizes.merged_with(&own);
                     reading.faults.extend(warnings);
                 }
-                Err(found) => reading.faults.extend(found),
+                Err(found) => {
+                    reading.faults.extend(found);
+                    self.unread.insert(LinkKind::Size);
+                }
             }
             self.files.push(Opened::pointing(file, Vec::new()));
         }
@@ -196,10 +203,16 @@ impl<'a> Loading<'a> {
         let entries = read(&mut reading);
         let mut own = Vec::new();
         if let Some(kind) = kind {
+            if entries.ids.is_empty() && reading.faults.has_errors() {
+                self.unread.insert(kind);
+            }
             let known = self.known.entry(kind).or_default();
             known.extend(entries.ids.iter().map(|(id, _)| id.clone()));
             let named = entries.ids.into_iter();
-            own.extend(named.map(|(id, at)| FileLink { kind, id, span: at.clone(), word: at }));
+            own.extend(named.map(|(id, at)| {
+                let (span, word) = (at.clone(), at);
+                FileLink { kind, id, span, word, way_out: None }
+            }));
         }
         self.files.push(Opened { path, reading, own, links: entries.links });
         entries.sound
@@ -221,10 +234,29 @@ impl<'a> Loading<'a> {
     }
 }
 
-/// The faults of a file, with those of words that point to nothing, in the order of the file.
-fn linked(mut file: Opened<'_>, known: &BTreeMap<LinkKind, BTreeSet<String>>) -> Vec<Diagnostic> {
+/// What a file or a folder tells of, alone or first of all.
+fn told_in(path: &str) -> Option<LinkKind> {
+    match path {
+        "people.toml" => Some(LinkKind::Person),
+        "gifts.toml" => Some(LinkKind::Gift),
+        "stash.toml" => Some(LinkKind::Remnant),
+        "yarns" => Some(LinkKind::Yarn),
+        "swatches" => Some(LinkKind::Swatch),
+        path if path.starts_with("size-tables") => Some(LinkKind::Size),
+        _ => None,
+    }
+}
+
+/// The faults of a file, with those of words that point to nothing, in the order of the file. Where
+/// what they point to can't be read, that alone is told.
+fn linked(
+    mut file: Opened<'_>,
+    known: &BTreeMap<LinkKind, BTreeSet<String>>,
+    unread: &BTreeSet<LinkKind>,
+) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
-    for link in file.links.into_iter().filter(|link| link.kind != LinkKind::Wearer) {
+    let sure = |link: &FileLink| link.kind != LinkKind::Wearer && !unread.contains(&link.kind);
+    for link in file.links.into_iter().filter(sure) {
         let ids = known.get(&link.kind).unwrap_or(&none);
         if ids.contains(&link.id) {
             continue;
@@ -235,8 +267,10 @@ fn linked(mut file: Opened<'_>, known: &BTreeMap<LinkKind, BTreeSet<String>>) ->
             Some(near) => format!("did you mean `{near}`?"),
             None => home.to_owned(),
         };
-        let fault = Diagnostic::error(Code::Unknown, format!("there is no {what} `{}`", link.id));
-        file.reading.fault(&toml::Spanned::new(link.span, ()), fault.hint(hint));
+        let fault = Diagnostic::error(Code::Unknown, format!("there is no {what} `{}`", link.id))
+            .hint(hint)
+            .maybe_hint(link.way_out);
+        file.reading.fault(&toml::Spanned::new(link.span, ()), fault);
     }
     let mut faults: Vec<Diagnostic> = file.reading.faults.into_iter().collect();
     faults.sort_by_key(|fault| fault.place.as_ref().map(|place| (place.line, place.column)));
@@ -256,11 +290,17 @@ fn overdrawn(contents: &Contents) -> Vec<Diagnostic> {
             );
             let of_it = contents.reservations.iter().filter(|r| r.remnant == remnant.id);
             let shares: Vec<String> = of_it
+                .clone()
                 .map(|r| format!("{} for the {} of {}", r.weight, r.section, r.gift))
                 .collect();
-            Diagnostic::warning(Code::Overdrawn, fault)
-                .context(shares.join(", "))
-                .hint("plan again (`oddments plan --again`), or free one: `oddments gifts free ID`")
+            let mut gifts: Vec<&str> = of_it.map(|r| r.gift.as_str()).collect();
+            gifts.dedup();
+            Diagnostic::warning(Code::Overdrawn, fault).context(shares.join(", ")).hint(format!(
+                "plan again (`oddments plan --again`), free what is set aside of it (`oddments stash \
+                 change {} --free`), or all that is for one gift: `oddments gifts free {}`",
+                remnant.id,
+                gifts.join("` or `oddments gifts free ")
+            ))
         })
     });
     over.collect()
@@ -283,4 +323,15 @@ fn left_aside(contents: &Contents) -> Vec<Diagnostic> {
         })
     });
     left.collect()
+}
+
+/// People whose name is a size's: someone wrote it by hand. A record of that name is of the person.
+fn called_as_sizes(contents: &Contents) -> Vec<Diagnostic> {
+    let called = contents.people.iter().filter(|p| contents.sizes.get(&p.name).is_some());
+    let told = called.map(|person| {
+        let fault = format!("`{}` is a size, and someone is called so in people.toml", person.name);
+        Diagnostic::warning(Code::Name, fault)
+            .hint("wherever a size or a person can be named the person is meant: rename them")
+    });
+    told.collect()
 }

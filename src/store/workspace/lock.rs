@@ -3,7 +3,7 @@ use std::fs::{self, File};
 use super::folder::{Folder, OWN, cannot_write};
 use crate::files::open_regular;
 use crate::locking::{open_lock, wait};
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 
 const LOCK: &str = ".oddments/lock";
 /// Ten seconds: far longer than any change takes.
@@ -43,6 +43,11 @@ impl Lock {
 pub(super) fn make_own(folder: &Folder) -> Result<(), Diagnostic> {
     let path = folder.path(OWN);
     if !path.is_dir() {
+        if path.exists() {
+            let fault = format!("can't write into {}: it is no folder", path.display());
+            return Err(Diagnostic::error(Code::Write, fault)
+                .hint("move it away: the program puts a folder of its own there"));
+        }
         fs::create_dir(&path)
             .or_else(|error| if path.is_dir() { Ok(()) } else { Err(error) })
             .map_err(|error| cannot_write(&path, &error))?;

@@ -36,7 +36,7 @@ pub use entries::{EntryKind, EntryName, Tag, tag, tags_of};
 pub use folder::{Folder, Stamp};
 pub use history::{Basis, ChangeMark, PastChange, UndoAsk, Undone};
 pub use knit::stash::Contents;
-pub use named::Named;
+pub use named::{Named, can_be_a_person};
 pub use schemas::{schema, schema_names};
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
@@ -250,9 +250,15 @@ impl Folder {
         if let Some(place) = &fault.place
             && texts.keys().any(|path| self.shown(path) == place.file)
         {
-            let line = place.line_text.trim().to_owned();
+            let line = place.line_text.trim();
+            // Of a text of several lines the first says only that it is one.
+            let several = line.ends_with("\"\"\"") || line.ends_with("'''");
+            let told = match line.split_once('=').filter(|_| several) {
+                Some((key, _)) => format!("in `{}`, which is not written", key.trim()),
+                None => format!("in the line `{line}`, which is not written"),
+            };
             fault.place = None;
-            fault = fault.context(format!("in the line `{line}`, which is not written"));
+            fault = fault.context(told);
         }
         fault
     }

@@ -1,4 +1,6 @@
-use super::reading::LinkKind;
+use super::reading::{LinkKind, NAMES, is_name};
+use diag::{Code, Diagnostic};
+use knit::stash::Contents;
 
 /// What has a name that other places in a workspace point to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,5 +40,29 @@ impl Named {
     /// Whether a word of that kind may say the name.
     pub(super) fn is_said_by(self, kind: LinkKind) -> bool {
         kind == self.kind() || (self == Named::Person && kind == LinkKind::Wearer)
+    }
+}
+
+/// Refuses what can't be a person's name: nothing, several lines, and what sizes are called by, since
+/// a record's `size` says either.
+///
+/// # Errors
+/// Such a name.
+pub fn can_be_a_person(contents: &Contents, name: &str) -> Result<(), Diagnostic> {
+    let name = name.trim();
+    if !is_name(name) {
+        let told = Diagnostic::error(Code::Name, "this can't be a person's name").hint(NAMES);
+        let shown: String = name.lines().next().unwrap_or_default().chars().take(40).collect();
+        let told = if shown == name { told } else { told.context(format!("it begins `{shown}`")) };
+        return Err(told);
+    }
+    match contents.sizes.get(name) {
+        Some(size) => {
+            let fault =
+                format!("`{name}` is a size ({}), and can't be a person's name", size.label);
+            Err(Diagnostic::error(Code::Name, fault)
+                .hint("a size is named wherever a person can be: choose another name"))
+        }
+        None => Ok(()),
     }
 }

@@ -36,8 +36,15 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
     let mut entries = Entries::default();
     let Some(parsed) = shape::read::<PlanToml>(reading) else { return entries };
     for entry in &parsed.reservation {
+        let before = entries.links.len();
         let gift = entry.gift.as_ref().map(|field| entries.link(LinkKind::Gift, field));
         let remnant = entry.remnant.as_ref().map(|field| entries.link(LinkKind::Remnant, field));
+        // A gift or a remnant that was taken out by hand leaves its yarn set aside.
+        for link in &mut entries.links[before..] {
+            link.way_out = gift.as_ref().map(|gift| {
+                format!("`oddments gifts free {gift}` frees what is set aside for that gift")
+            });
+        }
         let section = name(reading, entry.section.as_ref());
         let weight = entry.weight.as_ref().and_then(|field| some_mass(reading, field));
         if let (Some(gift), Some(section), Some(remnant), Some(weight)) =

@@ -55,12 +55,15 @@ pub(super) struct FileLink {
     pub span: Range<usize>,
     /// The text itself, in its quotes: within `span` where that is a whole list.
     pub word: Range<usize>,
+    /// What can be done where it leads nowhere, beside another word.
+    pub way_out: Option<String>,
 }
 
 impl FileLink {
     /// A word taken as it stands.
     pub fn to(kind: LinkKind, field: &Field<String>) -> FileLink {
-        FileLink { kind, id: field.get_ref().clone(), span: field.span(), word: field.span() }
+        let (id, span, word) = (field.get_ref().clone(), field.span(), field.span());
+        FileLink { kind, id, span, word, way_out: None }
     }
 
     /// A word without the blanks around it.
@@ -141,18 +144,23 @@ pub(super) fn id(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> Op
 pub(super) fn name(reading: &mut Reading<'_>, field: Option<&Field<String>>) -> Option<String> {
     let field = field?;
     let name = field.get_ref().trim();
-    if name.is_empty()
-        || name.chars().count() > LONGEST
-        || name.contains(diag::is_control)
-        || name.contains('\n')
-    {
-        let fault = Diagnostic::error(Code::Name, "this can't be a name")
-            .hint("write one to eighty letters in one line");
+    if !is_name(name) {
+        let fault = Diagnostic::error(Code::Name, "this can't be a name").hint(NAMES);
         reading.fault(field, fault);
         return None;
     }
     Some(name.to_owned())
 }
+
+/// Whether a text, without the blanks around it, can be a name.
+pub(super) fn is_name(text: &str) -> bool {
+    (1..=LONGEST).contains(&text.chars().count())
+        && !text.contains(diag::is_control)
+        && !text.contains('\n')
+}
+
+/// What a name is.
+pub(super) const NAMES: &str = "write one to eighty letters in one line";
 
 /// An ISO 8601 day.
 pub(super) fn date(reading: &mut Reading<'_>, field: &Field<String>) -> Option<Date> {

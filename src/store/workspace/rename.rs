@@ -9,8 +9,8 @@ use std::ops::Range;
 use super::edit::Edit;
 use super::folder::{Folder, Snapshot};
 use super::load::load_with_words;
-use super::named::Named;
-use super::reading::is_id;
+use super::named::{Named, can_be_a_person};
+use super::reading::{LinkKind, is_id};
 use diag::{Code, Diagnostic, Diagnostics, Severity, nearest};
 use knit::stash::Contents;
 
@@ -24,8 +24,8 @@ pub(super) fn renamed<'s>(
     for edit in edits {
         if let Edit::Rename { what, old, new } = edit {
             let new = new.trim();
+            let words = places(folder, &after, *what, old, new)?;
             if old != new {
-                let words = places(folder, &after, *what, old, new)?;
                 rename(after.to_mut(), *what, (old, new), words);
             }
         }
@@ -70,10 +70,12 @@ fn places(
     let found = faults.into_iter().filter(|fault| fault.severity == Severity::Error);
     errors.extend(found.map(|fault| fault.context("a new name goes through all files")));
     errors.into_result(())?;
-    check_names(what, &known(&contents, what), old, new)?;
+    check_names(&contents, what, old, new)?;
     let mut places = Places::new();
     for (path, word) in words {
-        if what.is_said_by(word.kind) && word.id == old {
+        // What is a size of the table is a size there, whoever is called so too.
+        let sized = word.kind == LinkKind::Wearer && contents.sizes.get(old).is_some();
+        if what.is_said_by(word.kind) && word.id == old && !sized {
             places.entry(path).or_default().push(word.word);
         }
     }
@@ -94,8 +96,8 @@ fn known(contents: &Contents, what: Named) -> Vec<&str> {
     }
 }
 
-fn check_names(what: Named, known: &[&str], old: &str, new: &str) -> Result<(), Diagnostic> {
-    let word = what.word();
+fn check_names(contents: &Contents, what: Named, old: &str, new: &str) -> Result<(), Diagnostic> {
+    let (word, known) = (what.word(), known(contents, what));
     if !known.contains(&old) {
         let near = nearest(old, known.iter().copied());
         return Err(Diagnostic::error(Code::Nothing, format!("there is no {word} `{old}`"))
@@ -104,6 +106,9 @@ fn check_names(what: Named, known: &[&str], old: &str, new: &str) -> Result<(), 
     if what != Named::Person && !is_id(new) {
         return Err(Diagnostic::error(Code::Id, format!("`{new}` can't be an id"))
             .hint("use small letters, digits and `-`, such as `skerry-blue-2`"));
+    }
+    if what == Named::Person && old != new {
+        can_be_a_person(contents, new)?;
     }
     let mut others = known.iter().filter(|name| **name != old);
     if let Some(taken) = others.find(|name| name.to_lowercase() == new.to_lowercase()) {

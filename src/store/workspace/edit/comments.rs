@@ -42,6 +42,13 @@ impl<'a> Above<'a> {
     }
 }
 
+/// Parts the lines below the last thing of a file: what ends with a blank line is about what stands
+/// above it, and the rest are the file's last words. Nothing where all are that.
+pub(super) fn below(lines: &str) -> Option<(&str, &str)> {
+    let above = Above::of(&lines[..lines.trim_end().len()]);
+    (!above.is_empty()).then(|| lines.split_at(above.kept.len()))
+}
+
 /// Whether a blank line comes first.
 pub(super) fn begins_blank(lines: &str) -> bool {
     lines.split_inclusive('\n').next().is_some_and(is_blank)

@@ -10,7 +10,7 @@ use super::line_ends::LineEnds;
 use super::list::List;
 use super::schema_line::header;
 use super::step::Edit;
-use super::tables::{array, differing, prefix_of, put_before, set, table_of};
+use super::tables::{array, differing, prefix_of, push, put_before, set};
 use super::top::topped;
 use crate::workspace::folder::Snapshot;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -46,8 +46,7 @@ impl<'a> Edits<'a> {
                 let opened = self.open(list.path())?;
                 if !opened.taken_back(*list, fields)? {
                     topped(&mut opened.document, |document| {
-                        array(document, list.names().0, list.path())?.push(table_of(fields));
-                        Ok::<_, Diagnostics>(())
+                        push(document, list.names().0, list.path(), fields)
                     })?;
                 }
             }
@@ -83,8 +82,7 @@ impl<'a> Edits<'a> {
             }
             Edit::Append { path, name, fields } => {
                 topped(&mut self.opened_whole(path)?.document, |document| {
-                    array(document, name, path)?.push(table_of(fields));
-                    Ok::<_, Diagnostics>(())
+                    push(document, name, path, fields)
                 })?;
             }
             Edit::Delete { path } => {

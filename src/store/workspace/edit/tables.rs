@@ -2,7 +2,7 @@
 
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
-use super::comments::Above;
+use super::comments::{Above, below};
 use super::given::{Fields, Given};
 use super::texts::retext;
 use diag::{Code, Diagnostic, Diagnostics};
@@ -26,6 +26,28 @@ pub(super) fn array<'d>(
         )
         .hint(format!("write each as a [[{name}]] table of its own, so that it can be changed"))
     })?)
+}
+
+/// Adds a table at the end of a list. Comments below what stood there last stay with it, and the
+/// file's last words stay last.
+pub(super) fn push(
+    document: &mut DocumentMut,
+    name: &str,
+    path: &str,
+    fields: &Fields,
+) -> Result<(), Diagnostics> {
+    let first = document.is_empty();
+    let end = document.trailing().as_str().unwrap_or("").to_owned();
+    let mut table = table_of(fields);
+    let parted = below(&end).filter(|_| !first);
+    if let Some((own, _)) = parted {
+        table.decor_mut().set_prefix(format!("{own}\n"));
+    }
+    array(document, name, path)?.push(table);
+    if let Some((_, last)) = parted {
+        document.set_trailing(last);
+    }
+    Ok(())
 }
 
 pub(super) fn table_of(fields: &Fields) -> Table {
