@@ -3,7 +3,7 @@
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::HeaderMap;
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
 use utoipa::ToSchema;
@@ -11,8 +11,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::body;
-use super::problem::{Answer, FaultBody, ProblemBody};
-use super::rests::{self, told};
+use super::problem::{Answer, ProblemBody};
+use super::rests::{self, freed_value, told_value};
 use super::state::State;
 use super::workspace_api::Kind;
 use app::{GiftDeed, GiftTurn};
@@ -78,14 +78,8 @@ struct TurnAsk {
 }
 
 fn turned(turn: &GiftTurn) -> Value {
-    let freed: Vec<Value> = turn
-        .freed
-        .iter()
-        .map(|own| {
-            json!({ "remnant": own.remnant, "section": own.section, "grams": own.weight.grams() })
-        })
-        .collect();
     let state = turn.state.map(GiftState::name);
+    let freed = freed_value(&turn.freed);
     json!({ "gift": turn.gift, "state": state, "keep": turn.keep, "freed": freed })
 }
 
@@ -109,17 +103,6 @@ async fn turn(
     let deed = body(given)?.to.deed();
     rests::no_query(query.as_deref())?;
     let basis = rests::of_headers(&headers, Some(Kind::Gifts.entry(&id)))?;
-    let done = state
-        .edited(basis, move |edit| {
-            let turns = edit.turn_gifts(&[id], deed)?;
-            Ok((turns, edit.warnings.clone()))
-        })
-        .await?;
-    Ok(told(done, |(turns, warnings), number| {
-        let mut value = turns.first().map_or(Value::Null, turned);
-        value["change"] = number.into();
-        let warnings: Vec<FaultBody> = warnings.iter().map(FaultBody::from).collect();
-        value["warnings"] = json!(warnings);
-        Json(value).into_response()
-    }))
+    let done = state.edited(basis, move |edit| edit.turn_gifts(&[id], deed)).await?;
+    Ok(told_value(done, |turns| turns.first().map_or(Value::Null, turned)))
 }

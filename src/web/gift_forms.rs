@@ -160,7 +160,9 @@ async fn weigh_again(state: &State, id: String, posted: &Posted) -> Answer<Deed<
             .into());
     }
     let basis = posted.basis(Some(Kind::Stash.entry(&id)))?;
-    state.edited(basis, move |edit| Kind::Stash.change(edit, &id, fields, Reserved::Refuse)).await
+    let change =
+        move |edit: &mut _| Kind::Stash.change(edit, &id, fields, Reserved::Refuse).map(drop);
+    state.edited(basis, change).await
 }
 
 async fn turn(state: &State, id: String, posted: &Posted) -> Answer<Deed<()>> {

@@ -169,9 +169,9 @@ impl ListView {
             (1..list.headings.len()).filter(|own| Some(*own) != column && Some(*own) != kept);
         let order: Vec<usize> =
             std::iter::once(0).chain(column).chain(others.filter(filled)).collect();
-        let picked = |row: &Vec<String>| order.iter().map(|at| row[*at].clone()).collect();
-        list.headings = picked(&list.headings);
-        list.rows = list.rows.iter().map(picked).collect();
+        for row in list.rows.iter_mut().chain([&mut list.headings]) {
+            *row = order.iter().map(|at| row[*at].clone()).collect();
+        }
         list
     }
 }

@@ -5,12 +5,14 @@ use axum::Json;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use serde_json::json;
+use serde_json::{Value, json};
 
+use super::problem::FaultBody;
 use super::query::QueryKey;
 use super::reply::fingerprint;
 use super::state::Deed;
 use diag::{Code, Diagnostic};
+use knit::stash::Reservation;
 use store::workspace::{Basis, ChangeMark, EntryName};
 
 /// The number of the state of the workspace that an answer was made from.
@@ -142,6 +144,29 @@ pub(super) fn told<T>(deed: Deed<T>, then: impl FnOnce(T, u64) -> Response) -> R
             numbered((StatusCode::OK, Json(body)).into_response(), &change.mark)
         }
     }
+}
+
+/// As [`told`], of a value in JSON: the number of the state is put to it, and what there is to warn of.
+pub(super) fn told_value<T>(deed: Deed<T>, value_of: impl FnOnce(T) -> Value) -> Response {
+    let warnings: Vec<FaultBody> = match &deed {
+        Deed::Done { warnings, .. } => warnings.iter().map(FaultBody::from).collect(),
+        Deed::Before(_) => Vec::new(),
+    };
+    told(deed, |value, number| {
+        let mut value = value_of(value);
+        value["change"] = number.into();
+        value["warnings"] = json!(warnings);
+        Json(value).into_response()
+    })
+}
+
+/// Yarn that is free again.
+pub(super) fn freed_value(freed: &[Reservation]) -> Vec<Value> {
+    let each = freed.iter().map(|own| {
+        json!({ "gift": own.gift, "remnant": own.remnant, "section": own.section,
+                "grams": own.weight.grams() })
+    });
+    each.collect()
 }
 
 /// A key that nobody had before.

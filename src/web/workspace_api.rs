@@ -17,7 +17,7 @@ use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::QueryKey;
 use super::reply::{PRIVATE, kept, tagged};
-use super::rests::{self, numbered, once_of, told};
+use super::rests::{self, freed_value, numbered, once_of, told, told_value};
 use super::state::{Shared, State};
 use app::pairs;
 use app::{
@@ -25,6 +25,7 @@ use app::{
     weighing,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::stash::Reservation;
 use report::{self, Grid};
 use store::workspace::{
     Basis, ChangeMark, Contents, EntryKind, EntryName, Fields, Given, List, PastChange, SeenEntry,
@@ -139,7 +140,7 @@ impl Kind {
         key: &str,
         fields: Fields,
         reserved: Reserved,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Vec<Reservation>, Diagnostics> {
         match self {
             Kind::Stash => edit.change_entry("stash change", List::Stash, key, fields, reserved),
             Kind::Gifts => edit.change_entry("gifts change", List::Gifts, key, fields, reserved),
@@ -147,7 +148,6 @@ impl Kind {
             Kind::Yarns => edit.change_yarn(key, fields).map(|()| Vec::new()),
             Kind::Swatches => Err(by_hand()),
         }
-        .map(drop)
     }
 
     pub fn remove(
@@ -155,7 +155,7 @@ impl Kind {
         edit: &mut WorkspaceEdit,
         key: &str,
         dependents: Dependents,
-    ) -> Result<(), Diagnostics> {
+    ) -> Result<Removed, Diagnostics> {
         let keys = [key.to_owned()];
         match self {
             Kind::Stash => edit.remove("stash remove", List::Stash, &keys, dependents),
@@ -164,7 +164,6 @@ impl Kind {
             Kind::Yarns => edit.remove_yarn(key, dependents),
             Kind::Swatches => edit.remove_swatch(key).map(|()| Removed::default()),
         }
-        .map(drop)
     }
 }
 
@@ -378,7 +377,7 @@ async fn change(
     let own = id.clone();
     let made = move |edit: &mut WorkspaceEdit| kind.change(edit, &own, fields, yarn);
     let deed = state.edited(basis, made).await?;
-    Ok(told(deed, |(), number| Json(json!({ "id": id, "change": number })).into_response()))
+    Ok(told_value(deed, |freed| json!({ "id": id, "freed": freed_value(&freed) })))
 }
 
 /// How an entry is changed.
@@ -467,7 +466,10 @@ async fn remove(
     let own = id.clone();
     let RemoveAsk { dependents, basis } = ask;
     let deed = state.edited(basis, move |edit| kind.remove(edit, &own, dependents)).await?;
-    Ok(told(deed, |(), number| Json(json!({ "id": id, "change": number })).into_response()))
+    Ok(told_value(
+        deed,
+        |gone| json!({ "id": id, "freed": freed_value(&gone.freed), "gifts": gone.gifts }),
+    ))
 }
 
 /// Which change to take back.
@@ -541,11 +543,9 @@ async fn undo(
     let ask = UndoAsk { redo, change, once: once_of(&headers)? };
     let basis = Basis::once(ask.once.clone());
     let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
-    Ok(told(deed, |undone, number| {
-        let Undone { change: undone_change, command, time, files, .. } = undone;
-        Json(json!({ "command": command, "time": time, "files": files,
-                     "undone": undone_change, "change": number }))
-        .into_response()
+    Ok(told_value(deed, |undone| {
+        let Undone { change, command, time, files, .. } = undone;
+        json!({ "command": command, "time": time, "files": files, "undone": change })
     }))
 }
 

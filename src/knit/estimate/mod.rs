@@ -30,6 +30,7 @@ mod minutes;
 mod mixture;
 mod need;
 mod pace;
+mod pace_effect;
 mod piece;
 mod pitch;
 mod record;
@@ -59,7 +60,8 @@ pub use loop_length::{
 };
 pub use minutes::Minutes;
 pub use need::Need;
-pub use pace::{Pace, PaceEffect, PaceRecord};
+pub use pace::{Pace, PaceRecord};
+pub use pace_effect::PaceEffect;
 pub use piece::{Piece, PieceNeed, PieceSection, Stitches};
 pub use pitch::Pitch;
 pub use record::{Record, Weighed, WeighedSection};

@@ -5,32 +5,7 @@ use super::filter::{Miss, Seen, Variant, settle};
 use super::lesson::collapsed;
 use super::matrix::Square;
 use super::record::possible;
-use super::{Judged, Lesson, Likely, Minutes, Source, Standing};
-
-/// What makes work take longer or shorter than its operations: the logarithm of a factor each, but for
-/// practice.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum PaceEffect {
-    /// The knitter, in all work.
-    Knitter,
-    /// A kind of garment, by its id.
-    Kind(String),
-    /// How much is gained by having made the kind before: minutes go with the number of it to minus this
-    /// power (a power law: Wright 1936, read; the rate for this craft is practice).
-    Practice,
-}
-
-impl PaceEffect {
-    /// Mean and standard deviation before anything is learnt (practice; a gain of a tenth with every
-    /// doubling is the power 0.152).
-    const fn prior(&self) -> (f64, f64) {
-        match self {
-            PaceEffect::Knitter => (0.0, 0.35),
-            PaceEffect::Kind(_) => (0.0, 0.15),
-            PaceEffect::Practice => (0.15, 0.06),
-        }
-    }
-}
+use super::{Judged, Lesson, Likely, Minutes, PaceEffect, Source, Standing};
 
 /// How far one piece is from the next in time, as a share: interruptions (practice).
 const PIECE_SPREAD: f64 = 0.20;
