@@ -159,7 +159,8 @@ impl WorkspaceEdit {
                 }
                 List::Stash => {
                     freed = remnant_changed(contents, old, &fields, reserved)?;
-                    edits.extend(freed.first().map(|_| Edit::free_remnants([key.clone()])));
+                    let gifts = freed.iter().map(|reserved| reserved.gift.clone()).collect();
+                    edits.extend(gift_life::free_gifts(gifts));
                 }
                 List::People => {
                     freed = person_changed(contents, old, &fields, reserved, &mut warnings);
@@ -563,8 +564,12 @@ fn remnant_changed(
     let of_it: Vec<Reservation> =
         contents.reservations.iter().filter(|r| r.remnant == id).cloned().collect();
     match reserved {
-        // Whatever else is changed: whoever says so wants the yarn.
-        Reserved::Free => Ok(of_it),
+        // Whatever else is changed: whoever says so wants the yarn. A gift with a part of its yarn
+        // could be neither knitted nor planned anew: all that is set aside for it is free.
+        Reserved::Free => {
+            let theirs = |r: &&Reservation| of_it.iter().any(|own| own.gift == r.gift);
+            Ok(contents.reservations.iter().filter(theirs).cloned().collect())
+        }
         Reserved::Refuse if !of_it.is_empty() && fields.iter().any(alters) => {
             Err(gift_words::change_of_reserved(remnant, contents))
         }

@@ -236,6 +236,17 @@ pub fn other_gift(gift: &GiftWish, what: &str) -> Diagnostic {
         .hint("is it the right gift? `oddments undo` takes the record back")
 }
 
+/// A section whose yarn was set aside, and of which nothing was weighed.
+pub fn not_weighed(reserved: &Reservation) -> Diagnostic {
+    let Reservation { section, remnant, .. } = reserved;
+    let fault =
+        format!("nothing was weighed for the {section}: {remnant} weighs what it did before");
+    Diagnostic::warning(Code::OtherGift, fault).hint(format!(
+        "weigh it and record it with the others: --used \"{section}:{remnant}=12 g\"; `oddments stash \
+         change {remnant} --weight` puts the stash right"
+    ))
+}
+
 /// The body of someone changed for whom yarn is set aside.
 pub fn measured_anew(person: &str, contents: &Contents) -> Option<Diagnostic> {
     planned_before(person, contents, |ids| {

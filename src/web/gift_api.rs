@@ -50,7 +50,7 @@ impl Turn {
         (Turn::Free, "free", "free its yarn"),
         (Turn::GiveUp, "give-up", "give up"),
         (Turn::Keep, "keep", "keep its yarn"),
-        (Turn::LetGo, "let-go", "let its yarn go"),
+        (Turn::LetGo, "let-go", "plans may take it"),
         (Turn::Wish, "wish", "wish again"),
     ];
 

@@ -188,7 +188,9 @@ pub(super) fn gifts_page(
     let contents = &now.workspace.contents;
     let mut faults = problem.map(|problem| views(&problem.faults)).unwrap_or_default();
     faults.extend(views(&now.faults));
-    faults.extend(views(&now.workspace.warnings));
+    let told: Vec<String> = faults.iter().map(|fault| fault.message.clone()).collect();
+    let more = views(&now.workspace.warnings).into_iter();
+    faults.extend(more.filter(|fault| !told.contains(&fault.message)));
     let what = posted.get("what");
     let stubborn =
         (problem.is_some_and(|told| told.faults.has_errors()) && what == "remove").then(|| {
@@ -296,7 +298,7 @@ fn deed_words(did: &str) -> &'static str {
         "remove" => "Removed.",
         "undo" => "Taken back.",
         "redo" => "Done again.",
-        "turn" => "Noted. What is set aside for a gift that is over is free.",
+        "turn" => "Noted: how it stands is in the list, and what is set aside above it.",
         "record" => "Recorded: the remnants are weighed again, and the yarn is known better.",
         "accept" => "Accepted: the yarn is set aside.",
         "nothing" => "It was so already: nothing is written.",

@@ -205,7 +205,13 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
     params(("id" = String, Path, description = "As it was given")), responses(
     (status = 202, description = "It ends soon", body = PlanBody),
     (status = 404, description = "Not known", body = ProblemBody, content_type = "application/problem+json")))]
-async fn stop(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<Response> {
+async fn stop(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    Path(id): Path<String>,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    nothing_more(&headers, query.as_deref())?;
     let job = job_of(&state, &id)?;
     job.stop();
     Ok((StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response())

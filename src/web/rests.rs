@@ -30,6 +30,10 @@ pub(super) const SEEN: QueryKey<Basis> = QueryKey::new(
      to be changed has changed since by a command, a form or a request. An entry's tag in `If-Match` \
      tells changes by hand too.",
     |basis, said| {
+        if basis.seen.is_some() {
+            return Err(Diagnostic::error(Code::Rests, "`seen` is given twice")
+                .hint("what was looked at first is what counts: give that"));
+        }
         basis.seen = Some(mark_of(said)?);
         Ok(())
     },
@@ -107,12 +111,13 @@ pub(super) fn of_headers(
 ) -> Result<Basis, Diagnostic> {
     let mut basis = Basis::once(once_of(headers)?);
     if let (Some(name), Some(value)) = (name, headers.get(header::IF_MATCH)) {
+        let several = headers.get_all(header::IF_MATCH).iter().count() > 1;
         let text = value.to_str().unwrap_or("").trim();
         let tag = text.strip_prefix('"').and_then(|rest| rest.strip_suffix('"'));
-        match tag.filter(|tag| !tag.contains('"')) {
+        match tag.filter(|tag| !tag.contains('"') && !several) {
             Some(tag) => drop(basis.entries.insert(name, Some(tag.to_owned()))),
             // Any state will do, as long as there is one: a change refuses what is not there.
-            None if text == "*" => {}
+            None if text == "*" && !several => {}
             None => {
                 return Err(Diagnostic::error(Code::Rests, "If-Match names one tag, or is `*`")
                     .hint("the tag is that of GET at the entry's own address"));

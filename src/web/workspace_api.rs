@@ -365,8 +365,12 @@ async fn change(
     let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
     let mut ask = ChangeAsk { yarn: Reserved::Refuse, basis };
     for (key, value) in pairs(&query.unwrap_or_default())? {
-        let known = QueryKey::find(&CHANGE_KEYS, &key)
-            .ok_or_else(|| nothing_to_ask_for(&key, "there are yarn=free and seen=41"))?;
+        let known = QueryKey::find(&CHANGE_KEYS, &key).ok_or_else(|| {
+            nothing_to_ask_for(
+                &key,
+                "there are yarn=free, and seen= with what `Oddments-Change` said",
+            )
+        })?;
         (known.put)(&mut ask, &value)?;
     }
     let ChangeAsk { yarn, basis } = ask;
@@ -459,8 +463,12 @@ async fn remove(
     let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
     let mut ask = RemoveAsk { dependents: Dependents::Keep, basis };
     for (key, value) in pairs(&query.unwrap_or_default())? {
-        let known = QueryKey::find(&REMOVE_KEYS, &key)
-            .ok_or_else(|| nothing_to_ask_for(&key, "there are dependents=yes and seen=41"))?;
+        let known = QueryKey::find(&REMOVE_KEYS, &key).ok_or_else(|| {
+            nothing_to_ask_for(
+                &key,
+                "there are dependents=yes, and seen= with what `Oddments-Change` said",
+            )
+        })?;
         (known.put)(&mut ask, &value)?;
     }
     let own = id.clone();

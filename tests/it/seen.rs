@@ -842,7 +842,7 @@ fn a_gift_is_seen_with_its_yarn() {
         .send(&server, &[("what", "turn"), ("id", "kitto-hat"), ("to", "begin")]);
     assert_eq!(begun.status, StatusCode::OK, "{}", begun.text());
     assert!(begun.text().contains("nothing is set aside for `kitto-hat`"), "{}", begun.text());
-    assert!(begun.text().contains("Noted."), "{}", begun.text());
+    assert!(begun.text().contains("Noted:"), "{}", begun.text());
     // Removed with what points to it: a gift that was added by hand meanwhile is not among it.
     let page = Page::of(&server, "/gifts");
     let remove = [("what", "remove"), ("list", "people"), ("id", "Denzel")];
@@ -905,4 +905,86 @@ fn what_stands_in_the_way_is_named_with_the_way_round_it() {
     );
     good(&demo, &["undo", "--redo", "--change", "3"]);
     assert!(demo.text("people.toml").contains("\"three\""));
+}
+
+#[test]
+fn a_file_that_cannot_be_read_does_not_pass_for_an_empty_one() {
+    let demo = planned_demo();
+    let whole = demo.text("plan.toml");
+    std::fs::write(demo.path.join("plan.toml"), format!("{whole}garbage\n")).expect("written");
+    for args in [
+        &["gifts", "remove", "morwen-mitts"][..],
+        &["gifts", "change", "tamsin-hat", "--garment", "mitten"],
+        &["gifts", "free", "jory-mittens"],
+        &["gifts", "give-up", "ruan-tam"],
+        &["stash", "remove", "tide-2"],
+        &["people", "remove", "Jory", "--and-gifts"],
+        &[
+            "record",
+            "mitten",
+            "--size",
+            "Jory",
+            "--gift",
+            "jory-mittens",
+            "--used",
+            "main:tide-1=12 g",
+        ],
+    ] {
+        let ran = demo.run(args);
+        assert_eq!(ran.code, Some(1), "{args:?}: {}{}", ran.out, ran.err);
+        assert!(ran.err.contains("mend plan.toml first"), "{args:?}: {}", ran.err);
+    }
+    // What has nothing to do with it goes on.
+    good(&demo, &["stash", "add", "--yarn", "tide", "--weight", "9 g"]);
+    std::fs::write(demo.path.join("plan.toml"), whole).expect("written");
+    good(&demo, &["gifts", "list"]);
+    for (file, args) in [
+        ("gifts.toml", &["people", "remove", "Cador"][..]),
+        ("people.toml", &["gifts", "add", "--person", "Nobody", "--garment", "hat"]),
+    ] {
+        let whole = demo.text(file);
+        std::fs::write(demo.path.join(file), format!("{whole}garbage\n")).expect("written");
+        let ran = demo.run(args);
+        assert_eq!(ran.code, Some(1), "{args:?}: {}{}", ran.out, ran.err);
+        std::fs::write(demo.path.join(file), whole).expect("written");
+    }
+}
+
+#[test]
+fn a_gift_keeps_all_its_yarn_or_none_and_what_was_not_weighed_is_said() {
+    let demo = planned_demo();
+    let plan = demo.toml("plan.toml");
+    let own = |wanted: &str| -> Vec<(String, String)> {
+        let text = |entry: &toml::Value, key: &str| entry[key].as_str().expect("text").to_owned();
+        let all = plan["reservation"].as_array().expect("a list").iter();
+        let theirs = all.filter(|entry| entry["gift"].as_str() == Some(wanted));
+        theirs.map(|entry| (text(entry, "section"), text(entry, "remnant"))).collect()
+    };
+    let ruan = own("ruan-tam");
+    assert!(ruan.len() > 1, "{ruan:?}");
+    let (_, ball) = ruan.last().expect("some");
+    let ran = demo.run(&["stash", "change", ball, "--free"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(!demo.text("plan.toml").contains("ruan-tam"), "half of it is set aside still");
+    good(&demo, &["undo"]);
+    // One section of two is weighed.
+    let (section, ball) = ruan.last().expect("some");
+    let (other, left) = ruan.first().expect("some");
+    let used = format!("{section}:{ball}=1 g");
+    let ran = demo.run(&["record", "tam", "--size", "Ruan", "--gift", "ruan-tam", "--used", &used]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let told = format!("nothing was weighed for the {other}: {left} weighs what it did before");
+    assert!(ran.err.contains(&told), "{}", ran.err);
+    // Words for sizes are nobody's name.
+    for name in ["all", "women", "MEN-L", "y4..women-l", "y4,women-m"] {
+        refused(
+            &demo,
+            &["people", "add", name, "--size", "men-l"],
+            "name",
+            &["can't be a person's name"],
+        );
+    }
+    let server = Server::of(&demo);
+    let twice = "/api/v1/lists/gifts/tamsin-hat?seen=1&seen=2";
+    problem(&server.send(json_request(Method::PATCH, twice, &json!({ "note": "x" }))), "rests");
 }

@@ -46,6 +46,10 @@ pub(super) fn doubts(contents: &Contents, gift: &GiftWish, request: &RecordReque
         let what = format!("is for {}, whose size is {own}, and this is {size}", gift.person);
         doubts.push(gift_words::other_gift(gift, &what));
     }
+    let weighed = |section: &str| request.used.iter().any(|(own, _, _)| own == section);
+    for reserved in contents.set_aside(&gift.id).filter(|own| !weighed(&own.section)) {
+        doubts.push(gift_words::not_weighed(reserved));
+    }
     doubts
 }
 

@@ -390,7 +390,7 @@ impl Folder {
             match file.back_past(journal.later(last.seq, &file.path), now) {
                 Ok(back) => files.push(back),
                 Err(Some(own)) => {
-                    let same = "it altered the same lines";
+                    let same = "it altered lines among those";
                     faults.push(in_the_way(change, last, Some(own), same));
                 }
                 Err(None) => faults.push(self.by_hand(file, change)),

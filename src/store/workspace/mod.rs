@@ -28,7 +28,7 @@ mod stash_file;
 mod sums;
 mod swap;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List};
@@ -146,6 +146,7 @@ impl Folder {
         let (contents, faults) = load::load(self, &before);
         basis.still(&journal, &contents)?;
         let (edits, value) = make(&contents)?;
+        self.sighted(&before, &faults, &edits)?;
         let (texts, after, found) = self.worked_out(&before, &faults, &edits)?;
         warnings.extend(found);
         let files: Vec<FileChange> = texts
@@ -184,9 +185,33 @@ impl Folder {
         drop(lock);
         let (contents, faults) = load::load(self, &before);
         let (edits, value) = make(&contents)?;
+        self.sighted(&before, &faults, &edits)?;
         let (_, _, found) = self.worked_out(&before, &faults, &edits)?;
         warnings.extend(found);
         Ok((value, warnings))
+    }
+
+    /// Refuses edits that have to mind a file which can't be read: what it says of an entry would pass
+    /// for nothing.
+    fn sighted(
+        &self,
+        before: &Snapshot,
+        faults: &Diagnostics,
+        edits: &[Edit],
+    ) -> Result<(), Diagnostics> {
+        let needed: BTreeSet<&str> = edits.iter().flat_map(Edit::minds).copied().collect();
+        let mut blind = Diagnostics::new();
+        for path in needed {
+            let shown = self.shown(path);
+            let torn = |fault: &&Diagnostic| {
+                fault.code == Code::Toml && fault.place.as_ref().is_some_and(|p| p.file == shown)
+            };
+            let fault = before.unreadable.get(path).or_else(|| faults.iter().find(torn));
+            blind.extend(fault.cloned().map(|fault| {
+                fault.hint(format!("mend {path} first: what it says has to be minded here"))
+            }));
+        }
+        blind.into_result(())
     }
 
     /// The texts that edits make, what is in the workspace with them, and what there is to warn of

@@ -1,5 +1,6 @@
 use super::reading::{LinkKind, NAMES, is_name};
 use diag::{Code, Diagnostic};
+use knit::body::SizeGroup;
 use knit::stash::Contents;
 
 /// What has a name that other places in a workspace point to.
@@ -56,7 +57,14 @@ pub fn can_be_a_person(contents: &Contents, name: &str) -> Result<(), Diagnostic
         let told = if shown == name { told } else { told.context(format!("it begins `{shown}`")) };
         return Err(told);
     }
-    match contents.sizes.get(name) {
+    let word = name.to_lowercase();
+    let groups = SizeGroup::ALL.iter().any(|group| group.name() == word);
+    if groups || word == "all" || word.contains("..") || word.contains(',') {
+        let fault = format!("`{name}` names sizes, and can't be a person's name");
+        return Err(Diagnostic::error(Code::Name, fault)
+            .hint("sizes are named wherever a person can be: choose another name"));
+    }
+    match contents.sizes.get(&word) {
         Some(size) => {
             let fault =
                 format!("`{name}` is a size ({}), and can't be a person's name", size.label);

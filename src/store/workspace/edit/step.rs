@@ -27,6 +27,22 @@ pub enum Edit {
 }
 
 impl Edit {
+    /// Files that may speak of what the edit is about, beside the one it is made to.
+    pub(crate) fn minds(&self) -> &'static [&'static str] {
+        match self {
+            Edit::Add { list: List::Gifts, .. } => &["people.toml"],
+            Edit::Add { list: List::Records, .. } => &["gifts.toml", "plan.toml"],
+            Edit::Add { list: List::Plan, .. } => &["gifts.toml", "stash.toml"],
+            Edit::Change { list: List::Gifts, .. } | Edit::Remove { list: List::Gifts, .. } => {
+                &["plan.toml"]
+            }
+            Edit::Remove { list: List::Stash | List::People, .. } => &["gifts.toml", "plan.toml"],
+            Edit::Delete { path } if path.starts_with("yarns/") => &["plan.toml", "stash.toml"],
+            Edit::Delete { path } if path.starts_with("swatches/") => &["records.toml"],
+            _ => &[],
+        }
+    }
+
     /// Notes a finished piece.
     pub fn record(piece: &FinishedPiece) -> Edit {
         let text = |text: &String| Given::text(text);
