@@ -5,7 +5,7 @@ use std::fmt;
 use std::num::ParseIntError;
 use std::str::FromStr;
 
-use super::entries::{self, EntryName, Tag, differing, tag_of};
+use super::entries::{self, EntryKind, EntryName, Tag, differing, tag_of};
 use super::folder::{Folder, Snapshot};
 use super::journal::{Change, FileChange, Journal, Step};
 use super::lock::{self, Lock};
@@ -190,7 +190,15 @@ impl Basis {
         if !self.entries.is_empty() {
             let tags = entries::tags(now);
             let changed = self.entries.iter().filter(|(name, tag)| tag_of(&tags, name) != **tag);
+            let changed: Vec<_> = changed.collect();
+            let by = |name| self.last_to_touch(journal, name).map(|change| change.seq);
+            let all = EntryName::all(EntryKind::SetAside);
+            let whole = changed.iter().any(|(name, _)| **name == all).then(|| by(&all)).flatten();
             for (name, tag) in changed {
+                // One accept sets yarn aside for many gifts: it is told once.
+                if name.kind == EntryKind::Gift && whole.is_some() && by(name) == whole {
+                    continue;
+                }
                 let gone = tag.is_some() && tag_of(&tags, name).is_none();
                 faults.push(self.outdated(journal, name, gone));
             }
@@ -225,9 +233,14 @@ impl Basis {
         faults.into_result(())
     }
 
+    /// The last change since it was seen that touched an entry.
+    fn last_to_touch<'j>(&self, journal: &'j Journal, name: &EntryName) -> Option<&'j Change> {
+        let seen = self.seen.as_ref()?;
+        journal.since(seen.number).into_iter().rfind(|change| change.touches(name))
+    }
+
     fn outdated(&self, journal: &Journal, name: &EntryName, gone: bool) -> Diagnostic {
-        let by = self.seen.as_ref().map(|seen| journal.since(seen.number)).unwrap_or_default();
-        let by = by.into_iter().rfind(|change| change.touches(name));
+        let by = self.last_to_touch(journal, name);
         let what = if gone { "is gone" } else { "has changed" };
         let fault = match by {
             Some(change) => {
