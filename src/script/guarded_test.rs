@@ -14,8 +14,9 @@ const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 /// The folders of all garments that lie here: those shipped, the fixture and the one to begin with.
 fn folders() -> Vec<PathBuf> {
     let root = Path::new(ROOT);
-    let shipped =
-        std::fs::read_dir(root.join("plugins")).unwrap().map(|entry| entry.unwrap().path());
+    let shipped = std::fs::read_dir(root.join("plugins"))
+        .expect("listed")
+        .map(|entry| entry.expect("there").path());
     let mut all: Vec<PathBuf> = shipped.filter(|path| path.join("plugin.toml").exists()).collect();
     all.push(root.join("fixtures/square"));
     all
@@ -23,11 +24,11 @@ fn folders() -> Vec<PathBuf> {
 
 fn source(folder: &Path) -> PluginSource {
     let mut files = BTreeMap::new();
-    for entry in std::fs::read_dir(folder).unwrap() {
-        let path = entry.unwrap().path();
+    for entry in std::fs::read_dir(folder).expect("listed") {
+        let path = entry.expect("there").path();
         if path.is_file() {
-            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
-            files.insert(name, std::fs::read(&path).unwrap());
+            let name = path.file_name().and_then(|name| name.to_str()).expect("a name").to_owned();
+            files.insert(name, std::fs::read(&path).expect("read"));
         }
     }
     PluginSource { folder: folder.display().to_string(), files }
@@ -37,7 +38,7 @@ fn source(folder: &Path) -> PluginSource {
 fn unguarded(plugin: &Plugin) -> Plugin {
     let code = &plugin.code;
     let bare = |(name, module): (&String, &Module)| {
-        let bytecode = compiled(&module.text).unwrap();
+        let bytecode = compiled(&module.text).expect("compiles");
         (name.clone(), Module { text: module.text.clone(), bytecode })
     };
     Plugin {
@@ -73,9 +74,9 @@ fn a_guard_changes_no_garment() {
     let (mut made, mut refused) = (0, 0);
     let mut host = ScriptHost::new(Limits::default());
     for folder in folders() {
-        let text = std::fs::read_to_string(folder.join("plugin.toml")).unwrap();
+        let text = std::fs::read_to_string(folder.join("plugin.toml")).expect("read");
         let names: Vec<&str> = text.split('"').collect();
-        let plugin = Plugin::load(source(&folder), &names).unwrap();
+        let plugin = Plugin::load(source(&folder), &names).expect("loads");
         let bare = unguarded(&plugin);
         for times in 1..=9 {
             for stitch_mm in [2.4, 3.5, 6.1] {

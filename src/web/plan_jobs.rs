@@ -6,6 +6,7 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::gift_plan::GiftPlan;
 use knit::stash::Date;
 use plan::{Progress, SolveSettings, StopFlag};
+use store::workspace::same_key;
 
 /// Plans kept to be looked at and accepted.
 const KEPT: usize = 6;
@@ -64,10 +65,11 @@ impl PlanJobs {
         once: Option<String>,
     ) -> Result<(Arc<PlanJob>, bool), Diagnostic> {
         let mut jobs = lock(&self.0);
-        let key = |once: &Option<String>| {
-            once.as_deref().map(|once| once.split_once('-').map_or(once, |(key, _)| key).to_owned())
+        let same = |job: &&Arc<PlanJob>| match (&job.once, &once) {
+            (Some(own), Some(key)) => same_key(own, key),
+            _ => false,
         };
-        if let Some(same) = jobs.iter().find(|job| once.is_some() && key(&job.once) == key(&once)) {
+        if let Some(same) = jobs.iter().find(same) {
             if same.once == once {
                 return Ok((Arc::clone(same), false));
             }

@@ -5,8 +5,8 @@ use utoipa::openapi::Required;
 use utoipa::openapi::path::{Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 
-use app::RequestKey;
-use diag::Diagnostic;
+use app::{RequestKey, pairs};
+use diag::{Code, Diagnostic, Diagnostics};
 
 /// What is told of a key. A blank `doc` tells nothing beside its name.
 #[derive(Clone, Copy, Debug)]
@@ -56,9 +56,27 @@ impl<T> QueryKey<T> {
         keys.iter().find(|key| key.told.name == name)
     }
 
+    /// Reads a whole query string. `hint` says which keys there are.
+    pub fn read(
+        keys: &[Self],
+        query: Option<&str>,
+        hint: &str,
+        asked: &mut T,
+    ) -> Result<(), Diagnostics> {
+        for (key, value) in pairs(query.unwrap_or_default())? {
+            let known = QueryKey::find(keys, &key).ok_or_else(|| nothing_to_ask_for(&key, hint))?;
+            (known.put)(asked, &value)?;
+        }
+        Ok(())
+    }
+
     pub fn parameters(keys: &[Self]) -> Vec<Parameter> {
         keys.iter().map(|key| key.told.parameter()).collect()
     }
+}
+
+pub fn nothing_to_ask_for(key: &str, hint: &str) -> Diagnostic {
+    Diagnostic::error(Code::UnknownKey, format!("`{key}` is nothing to ask for")).hint(hint)
 }
 
 /// The keys of a request.

@@ -10,10 +10,10 @@ use utoipa_axum::routes;
 
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
 use super::problem::{Answer, Problem, Refusals};
-use super::query::QueryKey;
+use super::query::{QueryKey, nothing_to_ask_for};
 use super::reply::tagged;
 use super::state::{Shared, State};
-use super::workspace_api::{known_garment, nothing_to_ask_for};
+use super::workspace_api::known_garment;
 use app::{ReachAsk, accepted_chance, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
 use units::{Mass, UnitError};

@@ -19,7 +19,6 @@ use super::query::QueryKey;
 use super::reply::{PRIVATE, kept, tagged};
 use super::rests::{self, freed_value, numbered, once_of, told, told_value};
 use super::state::{Shared, State};
-use app::pairs;
 use app::{
     Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record, record_look,
     weighing,
@@ -261,11 +260,7 @@ async fn list(
 ) -> Answer<Response> {
     let kind = kind_of(kind)?;
     let mut sheet = Sheet::Json;
-    for (key, value) in pairs(&query.unwrap_or_default())? {
-        let known = QueryKey::find(&LIST_KEYS, &key)
-            .ok_or_else(|| nothing_to_ask_for(&key, "there is format=csv"))?;
-        (known.put)(&mut sheet, &value)?;
-    }
+    QueryKey::read(&LIST_KEYS, query.as_deref(), "there is format=csv", &mut sheet)?;
     let (bytes, seen) = state
         .brief(move |shared| -> Answer<(Vec<u8>, ChangeMark)> {
             let now = shared.live().map_err(Problem::of_path)?.now();
@@ -364,15 +359,8 @@ async fn change(
     let (kind, id) = kind_of(at)?;
     let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
     let mut ask = ChangeAsk { yarn: Reserved::Refuse, basis };
-    for (key, value) in pairs(&query.unwrap_or_default())? {
-        let known = QueryKey::find(&CHANGE_KEYS, &key).ok_or_else(|| {
-            nothing_to_ask_for(
-                &key,
-                "there are yarn=free, and seen= with what `Oddments-Change` said",
-            )
-        })?;
-        (known.put)(&mut ask, &value)?;
-    }
+    let hint = "there are yarn=free, and seen= with what `Oddments-Change` said";
+    QueryKey::read(&CHANGE_KEYS, query.as_deref(), hint, &mut ask)?;
     let ChangeAsk { yarn, basis } = ask;
     let fields = fields(body(given)?)?;
     if fields.is_empty() {
@@ -462,15 +450,8 @@ async fn remove(
     let (kind, id) = kind_of(at)?;
     let basis = rests::of_headers(&headers, Some(kind.entry(&id)))?;
     let mut ask = RemoveAsk { dependents: Dependents::Keep, basis };
-    for (key, value) in pairs(&query.unwrap_or_default())? {
-        let known = QueryKey::find(&REMOVE_KEYS, &key).ok_or_else(|| {
-            nothing_to_ask_for(
-                &key,
-                "there are dependents=yes, and seen= with what `Oddments-Change` said",
-            )
-        })?;
-        (known.put)(&mut ask, &value)?;
-    }
+    let hint = "there are dependents=yes, and seen= with what `Oddments-Change` said";
+    QueryKey::read(&REMOVE_KEYS, query.as_deref(), hint, &mut ask)?;
     let own = id.clone();
     let RemoveAsk { dependents, basis } = ask;
     let deed = state.edited(basis, move |edit| kind.remove(edit, &own, dependents)).await?;
@@ -640,8 +621,4 @@ async fn finished(
 /// Garments are named by id over HTTP, never by folder.
 pub(super) fn known_garment(shared: &Shared, id: &str) -> Result<(), Diagnostics> {
     shared.garment(id).map(drop)
-}
-
-pub(super) fn nothing_to_ask_for(key: &str, hint: &str) -> Diagnostic {
-    Diagnostic::error(Code::UnknownKey, format!("`{key}` is nothing to ask for")).hint(hint)
 }

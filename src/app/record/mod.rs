@@ -3,6 +3,8 @@
 mod chain;
 mod ending;
 
+use std::path::PathBuf;
+
 use super::gift_plan::setups::Setups;
 use super::removed::Removed;
 use super::{Workbench, WorkspaceEdit};
@@ -38,10 +40,7 @@ pub struct RecordRequest {
 pub fn record(edit: &mut WorkspaceEdit, request: &RecordRequest) -> Result<Recorded, Diagnostics> {
     let garments = edit.garments();
     let command = format!("record {}", request.garment);
-    let (told, warnings) = edit.edits(&command, |contents| {
-        let bench = WorkspaceEdit::bench(contents, garments)?;
-        Noting { bench: &bench, contents, request }.note()
-    })?;
+    let (told, warnings) = edit.edits(&command, |contents| noted(contents, garments, request))?;
     edit.warnings.extend(warnings);
     Ok(told)
 }
@@ -58,8 +57,7 @@ pub fn record_as_told(
     let garments = edit.garments();
     let command = format!("record {}", request.garment);
     edit.edits(&command, |contents| {
-        let bench = WorkspaceEdit::bench(contents, garments)?;
-        let (edits, (now, _)) = Noting { bench: &bench, contents, request }.note()?;
+        let (edits, (now, _)) = noted(contents, garments, request)?;
         if now != *told {
             let fault = "what was weighed, or what is known of it, has changed at this moment";
             return Err(Diagnostic::error(Code::Outdated, fault)
@@ -79,10 +77,7 @@ pub fn record_look(
     request: &RecordRequest,
 ) -> Result<Recorded, Diagnostics> {
     let garments = edit.garments();
-    let (told, warnings) = edit.look(|contents| {
-        let bench = WorkspaceEdit::bench(contents, garments)?;
-        Noting { bench: &bench, contents, request }.note()
-    })?;
+    let (told, warnings) = edit.look(|contents| noted(contents, garments, request))?;
     edit.warnings.extend(warnings);
     Ok(told)
 }
@@ -102,6 +97,18 @@ pub fn weighing(text: &str) -> Result<(String, String, Mass), Diagnostic> {
     Ok((section.trim().to_owned(), remnant.trim().to_owned(), after))
 }
 
+/// The edits that note a piece, what is told of it, and what there is to warn of.
+type Noted = (Vec<Edit>, (Recorded, Diagnostics));
+
+fn noted(
+    contents: &Contents,
+    garments: Option<PathBuf>,
+    request: &RecordRequest,
+) -> Result<Noted, Diagnostics> {
+    let bench = WorkspaceEdit::bench(contents, garments)?;
+    Noting { bench: &bench, contents, request }.note()
+}
+
 struct Noting<'a> {
     bench: &'a Workbench,
     contents: &'a Contents,
@@ -109,7 +116,7 @@ struct Noting<'a> {
 }
 
 impl Noting<'_> {
-    fn note(&self) -> Result<(Vec<Edit>, (Recorded, Diagnostics)), Diagnostics> {
+    fn note(&self) -> Result<Noted, Diagnostics> {
         let request = self.request;
         let mut faults = Diagnostics::new();
         if request.used.is_empty() {

@@ -138,22 +138,18 @@ pub struct Undone {
 }
 
 impl PastChange {
-    fn of(journal: &Journal, change: &Change, taken_back: bool) -> PastChange {
+    fn of(change: &Change, taken_back: bool) -> PastChange {
         PastChange {
-            mark: ChangeMark::of(journal, change.seq),
+            mark: ChangeMark { number: change.seq, sum: Some(change.mark()) },
             command: change.command.clone(),
             time: change.time.clone(),
             entries: change.names().collect(),
             taken_back,
         }
     }
-
-    /// As a knitter is told of it: which change, by which command, of when.
-    pub fn told(&self) -> String {
-        format!("change {}, `{}` of {}", self.mark.number, self.command, self.time)
-    }
 }
 
+/// As a knitter is told of it: which change, by which command, of when.
 fn told(change: &Change) -> String {
     format!("change {}, `{}` of {}", change.seq, change.command, change.time)
 }
@@ -264,7 +260,7 @@ impl Folder {
             Err(fault) => return (Vec::new(), fault.into()),
         };
         let (done, undone) = journal.steps();
-        let told = |step: &Step<'_>, back| PastChange::of(&journal, step.change, back);
+        let told = |step: &Step<'_>, back| PastChange::of(step.change, back);
         let mut all: Vec<PastChange> = done.iter().map(|step| told(step, false)).collect();
         all.extend(undone.iter().map(|step| told(step, true)));
         all.sort_by_key(|change| change.mark.number);
@@ -275,7 +271,7 @@ impl Folder {
     pub fn made_with(&self, once: &str) -> Option<PastChange> {
         let journal = Journal::read(self).ok()?;
         let change = journal.once(once).filter(|change| change.once.as_deref() == Some(once));
-        change.map(|change| PastChange::of(&journal, change, false))
+        change.map(|change| PastChange::of(change, false))
     }
 
     /// The changes that [`undo`](Self::undo) would take back, and do again.
@@ -284,7 +280,7 @@ impl Folder {
         let (done, undone) = journal.steps();
         let next = |steps: &[Step<'_>], back| {
             let next = steps.last().filter(|step| !step.stale);
-            next.map(|step| PastChange::of(&journal, step.change, back))
+            next.map(|step| PastChange::of(step.change, back))
         };
         (next(&done, false), next(&undone, true))
     }

@@ -51,6 +51,13 @@ impl Change {
         self.entries.is_none() || self.names().any(|own| name.covers(&own))
     }
 
+    /// What tells it from one of the same number in another journal.
+    pub fn mark(&self) -> String {
+        let mut text = sum(&format!("{} {} {:?}", self.time, self.command, self.files));
+        text.truncate(8);
+        text
+    }
+
     /// The entries it touched.
     pub fn names(&self) -> impl Iterator<Item = EntryName> {
         self.entries.iter().flatten().filter_map(|text| EntryName::read(text))
@@ -234,9 +241,9 @@ impl FileChange {
     }
 }
 
-/// The key itself, without what it was used for.
-fn key_of(once: &str) -> &str {
-    once.split_once('-').map_or(once, |(key, _)| key)
+/// Whether two one-time keys are the same, whatever each was used for.
+pub fn same_key(one: &str, other: &str) -> bool {
+    one.split('-').next() == other.split('-').next()
 }
 
 /// A change that came later, and what it did to one file.
@@ -347,9 +354,7 @@ impl Journal {
     /// What tells the change of that number from one of the same number in another journal; `None`:
     /// it is not kept here.
     pub fn mark(&self, seq: u64) -> Option<String> {
-        let change = self.of(seq)?;
-        let text = format!("{} {} {:?}", change.time, change.command, change.files);
-        sum(&text).get(..8).map(str::to_owned)
+        self.of(seq).map(Change::mark)
     }
 
     /// Whether every change after that number is kept: the oldest are forgotten in time.
@@ -365,7 +370,7 @@ impl Journal {
             let last = self.made().rfind(|change| about(change) == about(own));
             last.is_some_and(|last| last.undoes.is_none() || last.seq == own.seq)
         };
-        let same = |own: &str| key_of(own) == key_of(key);
+        let same = |own: &str| same_key(own, key);
         self.made().filter(|change| change.once.as_deref().is_some_and(same)).find(stands)
     }
 

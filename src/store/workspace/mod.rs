@@ -42,6 +42,7 @@ pub use schemas::{schema, schema_names};
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use edit::Edits;
 use folder::Snapshot;
+pub use journal::same_key;
 use journal::{Change, FileChange, Journal, Stand};
 use lock::Lock;
 
