@@ -217,11 +217,12 @@ async fn stop(
     Ok((StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response())
 }
 
-/// How many gifts have their yarn, and the number of the workspace now.
+/// How many gifts have their yarn, and by which change.
 #[derive(Serialize, ToSchema)]
 struct Accepted {
     gifts: usize,
-    change: u64,
+    /// `null` where nothing was written.
+    change: Option<u64>,
     /// Whether there was any yarn to set aside.
     written: bool,
 }
@@ -244,6 +245,7 @@ async fn accept(
 ) -> Answer<Response> {
     nothing_more(&headers, query.as_deref())?;
     let deed = set_aside(&state, &id, Basis::once(once_of(&headers)?)).await?;
-    let written = !matches!(deed, Deed::Done { written: false, .. });
-    Ok(told(deed, |gifts, change| Json(Accepted { gifts, change, written }).into_response()))
+    Ok(told(deed, |gifts, change| {
+        Json(Accepted { gifts, change, written: change.is_some() }).into_response()
+    }))
 }

@@ -137,9 +137,14 @@ pub(super) fn numbered(mut response: Response, state: &ChangeMark) -> Response {
 }
 
 /// What is told of a change: what `then` makes of it, or that it was made before.
-pub(super) fn told<T>(deed: Deed<T>, then: impl FnOnce(T, u64) -> Response) -> Response {
+///
+/// Where nothing was written `then` gets no number: that of the state is somebody else's change, and
+/// whoever takes back what they are told is theirs would take that back.
+pub(super) fn told<T>(deed: Deed<T>, then: impl FnOnce(T, Option<u64>) -> Response) -> Response {
     match deed {
-        Deed::Done { value, state, .. } => numbered(then(value, state.number), &state),
+        Deed::Done { value, state, written, .. } => {
+            numbered(then(value, written.then_some(state.number)), &state)
+        }
         Deed::Before(change) => {
             let about: Vec<String> = change.entries.iter().map(|name| name.key.clone()).collect();
             let body = json!({
@@ -151,7 +156,7 @@ pub(super) fn told<T>(deed: Deed<T>, then: impl FnOnce(T, u64) -> Response) -> R
     }
 }
 
-/// As [`told`], of a value in JSON: the number of the state is put to it, and what there is to warn of.
+/// As [`told`], of a value in JSON: the number of the change is put to it, and what there is to warn of.
 pub(super) fn told_value<T>(deed: Deed<T>, value_of: impl FnOnce(T) -> Value) -> Response {
     let warnings: Vec<FaultBody> = match &deed {
         Deed::Done { warnings, .. } => warnings.iter().map(FaultBody::from).collect(),

@@ -5,7 +5,7 @@ use axum::extract::rejection::{JsonRejection, PathRejection};
 use axum::extract::{Json, Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize};
 use serde_json::{Map, Value, json};
 use utoipa::openapi::path::{Parameter, ParameterIn};
 use utoipa::{IntoParams, ToSchema};
@@ -469,7 +469,13 @@ struct BackAsk {
     redo: bool,
     /// That change and no other, by its number or as `Oddments-Change` says it; left out: the last
     /// one.
+    #[serde(deserialize_with = "not_null")]
     change: Option<ChangeRef>,
+}
+
+/// A change that is `null` was none: it doesn't stand for the last one.
+fn not_null<'de, D: Deserializer<'de>>(given: D) -> Result<Option<ChangeRef>, D::Error> {
+    ChangeRef::deserialize(given).map(Some)
 }
 
 /// A change by its number, or as `Oddments-Change` says it.

@@ -988,3 +988,27 @@ fn a_gift_keeps_all_its_yarn_or_none_and_what_was_not_weighed_is_said() {
     let twice = "/api/v1/lists/gifts/tamsin-hat?seen=1&seen=2";
     problem(&server.send(json_request(Method::PATCH, twice, &json!({ "note": "x" }))), "rests");
 }
+
+/// Whoever takes back what they were told was theirs must not take back somebody else's change.
+#[test]
+fn what_changed_nothing_has_no_number_to_take_back() {
+    let demo = planned_demo();
+    let server = Server::of(&demo);
+    let id = planned(&server, &ask());
+    let patch = |note: &str| {
+        let path = "/api/v1/lists/people/Kitto";
+        server.send(json_request(Method::PATCH, path, &json!({ "note": note })))
+    };
+    assert_eq!(patch("theirs").json()["change"], 2);
+    // Every gift has its yarn: there is nothing to set aside.
+    let accepted = accept(&server, &id);
+    assert_eq!((accepted.status, &accepted.json()["written"]), (StatusCode::OK, &json!(false)));
+    let again = patch("theirs");
+    for answer in [&accepted, &again] {
+        assert_eq!(answer.json()["change"], Value::Null, "{}", answer.text());
+        assert_eq!(number(answer), 2, "the state is told all the same");
+        let back = server.post("/api/v1/undo", &json!({ "change": answer.json()["change"] }));
+        assert!(back.status.is_client_error(), "{}", back.text());
+    }
+    assert!(demo.text("people.toml").contains("\"theirs\""), "somebody else's change is gone");
+}
