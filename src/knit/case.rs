@@ -138,7 +138,7 @@ impl Figures {
             }
         }
         if let Some((low, high)) = self.grams {
-            let grams = made.graded.yarn.grams;
+            let grams = made.graded.yarn.need.grams();
             if !(low..=high).contains(&grams) {
                 let key = if grams < low { "grams.low" } else { "grams.high" };
                 let bound = if grams < low { grams.floor() } else { grams.ceil() };

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::estimate::{Figure, FinishedPart, Side, finished_size};
 use super::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
@@ -42,8 +43,8 @@ pub struct Finished {
     pub mm: f64,
     /// What it was meant to be, in mm.
     pub target_mm: f64,
-    /// Standard error from the gauge, in mm.
-    pub error_mm: f64,
+    /// The same with its sources of error, in mm: gauges, and how pieces come out from them.
+    pub figure: Figure,
     /// Name of the body measure it answers to.
     pub measure: Option<String>,
     /// The ease asked for and the ease the run gives, as shares of the body measure.
@@ -59,6 +60,16 @@ impl Finished {
     pub fn deviation_mm(&self) -> f64 {
         self.mm - self.target_mm
     }
+
+    /// Standard deviation of what the next piece will measure, in mm.
+    pub fn error_mm(&self) -> f64 {
+        self.figure.sd_of_next()
+    }
+
+    /// Half-width of 95 % of what the next piece will measure, in mm: what stands behind "±".
+    pub fn within_mm(&self) -> f64 {
+        self.figure.next_within().half_width()
+    }
 }
 
 /// A ratio of two finished measures, with the range it should lie in.
@@ -70,6 +81,8 @@ pub struct Ratio {
     pub title: String,
     /// What came out.
     pub value: f64,
+    /// Half-width of 95 % of what the next piece will show: what both measures share cancels.
+    pub within: f64,
     /// The least that is right.
     pub low: f64,
     /// The most that is right.
@@ -127,9 +140,9 @@ fn finished(
     faults: &mut Diagnostics,
 ) -> Option<Finished> {
     let mut mm = 0.0;
-    let mut variance: f64 = 0.0;
+    let mut parts = Vec::with_capacity(spec.parts.len());
     for part in &spec.parts {
-        let Some((part_mm, relative_error)) = part_length(part, run, machine, swatches) else {
+        let Some((part_mm, reckoned)) = part_length(part, run, machine, swatches) else {
             faults.push(
                 Diagnostic::error(
                     Code::Finished,
@@ -143,7 +156,7 @@ fn finished(
             return None;
         };
         mm += part_mm;
-        variance += (part_mm * relative_error).powi(2);
+        parts.push(reckoned);
     }
     let body = spec.measure.as_ref().and_then(|m| body_mm.get(m)).copied();
     Some(Finished {
@@ -151,7 +164,7 @@ fn finished(
         title: spec.title.clone(),
         mm,
         target_mm: spec.target_mm,
-        error_mm: variance.sqrt(),
+        figure: finished_size(&parts),
         measure: spec.measure.clone(),
         ease: spec.ease,
         ease_range: spec.ease_range,
@@ -159,31 +172,42 @@ fn finished(
     })
 }
 
-/// Length of one part in mm, and its relative standard error.
-fn part_length(
+/// Length of one part in mm, and the same as estimates reckon with it.
+fn part_length<'s>(
     part: &MeasuredPart,
     run: &Run,
     machine: &Machine,
-    swatches: &SwatchSet,
-) -> Option<(f64, f64)> {
+    swatches: &'s SwatchSet,
+) -> Option<(f64, FinishedPart<'s>)> {
     let piece = run.piece(&part.piece)?;
     let gauge = swatches.gauge(part.structure.unwrap_or(piece.structure));
-    let (count, counted) = match &part.what {
-        Extent::Width => (piece.widest, gauge.stitches),
+    let (count, side) = match &part.what {
+        Extent::Width => (piece.widest, Side::Across),
         Extent::Needles(span) => {
             let held = piece.needles?;
             if !held.contains(span.left) || !held.contains(span.right) {
                 return None;
             }
-            (span.len(), gauge.stitches)
+            (span.len(), Side::Across)
         }
-        Extent::RowsAt(side) => (piece.rows_at_side(*side), gauge.rows),
+        Extent::RowsAt(side) => (piece.rows_at_side(*side), Side::Up),
         Extent::RowsOn { needle, from, to } => {
             let rows = piece.rows_on(machine.bed(), *needle, from.as_deref(), to.as_deref())?;
-            (rows, gauge.rows)
+            (rows, Side::Up)
         }
     };
-    Some((part.times * f64::from(count) * counted.pitch_mm(), counted.relative_error()))
+    let counted = match side {
+        Side::Across => gauge.stitches,
+        Side::Up => gauge.rows,
+    };
+    let reckoned = FinishedPart {
+        piece: piece.name.as_str().into(),
+        gauge: &gauge.reckoned,
+        side,
+        count,
+        times: part.times,
+    };
+    Some((part.times * f64::from(count) * counted.pitch_mm(), reckoned))
 }
 
 /// Ratios outside the range that the garment gives them.
@@ -291,12 +315,13 @@ fn check_fit(stretches: &[StretchSpec], finished: &[Finished]) -> Diagnostics {
 }
 
 fn ratio(spec: &RatioSpec, finished: &[Finished], faults: &mut Diagnostics) -> Option<Ratio> {
-    let find = |name: &str| finished.iter().find(|f| f.name == name).map(|f| f.mm);
+    let find = |name: &str| finished.iter().find(|f| f.name == name);
     match (find(&spec.of), find(&spec.over)) {
-        (Some(of), Some(over)) if over > 0.0 => Some(Ratio {
+        (Some(of), Some(over)) if over.mm > 0.0 => Some(Ratio {
             name: spec.name.clone(),
             title: spec.title.clone(),
-            value: spec.factor * of / over,
+            value: spec.factor * of.mm / over.mm,
+            within: spec.factor.abs() * of.figure.over(&over.figure).next_within().half_width(),
             low: spec.low,
             high: spec.high,
         }),
@@ -396,9 +421,10 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
 mod tests {
     use super::*;
     use crate::program::Structure;
-    use crate::yarn::Basis;
+    use units::YarnCount;
 
     fn graded(counts: &[(&str, u64)]) -> Graded {
+        let tex = YarnCount::from_tex(250.0).expect("tex");
         Graded {
             run: Run::default(),
             finished: Vec::new(),
@@ -411,15 +437,7 @@ mod tests {
                     value: *value,
                 })
                 .collect(),
-            yarn: YarnNeed {
-                sections: Vec::new(),
-                metres: 0.0,
-                grams: 0.0,
-                grams_low: 0.0,
-                grams_high: 0.0,
-                basis: Basis::LoopLength,
-                waste_metres: 0.0,
-            },
+            yarn: yarn::need(&Run::default(), &SwatchSet::estimated(tex, "any".into(), None)),
             minutes: 0.0,
             faults: Diagnostics::new(),
         }
@@ -431,7 +449,7 @@ mod tests {
             title: "Cuff".into(),
             mm,
             target_mm: mm,
-            error_mm: 0.0,
+            figure: Figure::exact(mm),
             measure: None,
             ease: Some(ease),
             achieved_ease: Some(ease),

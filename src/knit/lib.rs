@@ -7,7 +7,6 @@
 
 pub mod bed;
 pub mod body;
-pub mod calibration;
 pub mod case;
 pub mod caution;
 pub mod cloth;
@@ -23,7 +22,6 @@ pub mod machine;
 pub mod needle;
 pub mod program;
 pub mod record;
-pub mod reserve;
 pub mod run;
 pub mod shaping;
 pub mod size_run;

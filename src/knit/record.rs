@@ -1,7 +1,7 @@
 //! What a finished piece took against what was expected, and what that changes.
 
+use super::estimate::Need;
 use super::program::Structure;
-use super::reserve::Grams;
 use super::swatch::SwatchSet;
 use super::yarn::{LoopLength, loop_length};
 use units::Mass;
@@ -62,7 +62,7 @@ pub struct TakenSection {
     /// Grams gone from the scale.
     pub took_g: f64,
     /// What the estimate said.
-    pub expected: Grams,
+    pub expected: Need,
 }
 
 /// The yarn in a stitch, before a record and after it.

@@ -2,29 +2,16 @@
 
 use std::borrow::Cow;
 
-use super::calibration;
+use super::estimate::{Effect, Likely, Need, Piece, PieceSection};
 use super::program::Structure;
 use super::run::{Run, SectionRun};
-use super::swatch::{FabricState, Gauge, SwatchSet};
+use super::swatch::SwatchSet;
 use units::YarnCount;
 
-/// Loop length over stitch width, l = kw x stitch width: Munden, J. Text. Inst. 50 (1959) T448
-/// (from memory). Dry relaxed for fabric fresh off the bed or rested, wet relaxed for washed.
-pub const KW_DRY: f64 = 3.8;
-/// The same of washed fabric: see [`KW_DRY`].
-pub const KW_WET: f64 = 4.1;
-/// l of about 4 stitch widths holds within this share (published hand-knit swatches).
-const KW_SPREAD: f64 = 0.05;
-/// A rib stitch over the plain one at the body's dial: ribs are knitted 2 to 5 numbers tighter
-/// (read); the factor is common practice, no source, so its spread is wide.
-const RIB_LOOP: f64 = 0.90;
-const RIB_SPREAD: f64 = 0.12;
 /// An end left to darn in (common practice, no source).
 const TAIL_MM: f64 = 200.0;
 /// Sewing thread over the length sewn (common practice, no source).
 const SEAM_TAKE_UP: f64 = 1.5;
-/// Half-width of a 95 % interval in standard errors.
-pub(super) const TWO_SIDED_95: f64 = 1.96;
 
 /// Where the loop length comes from, best first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -33,7 +20,7 @@ pub enum Basis {
     Records(u32),
     /// A swatch of this structure on the scale.
     WeighedSwatch,
-    /// Loop length from the gauge by Munden's kw.
+    /// Loop length from both gauges, by Munden's constant.
     LoopLength,
     /// A weighed plain swatch, through an assumed ratio of rib stitch to plain stitch.
     RibFromWeighed,
@@ -58,13 +45,13 @@ impl Basis {
     }
 }
 
-/// Yarn in one stitch, in mm, with its relative standard error.
+/// Yarn in one stitch, in mm: what is expected, and 95 % of what the next piece will take.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LoopLength {
     /// Yarn in a stitch, in mm.
     pub mm: f64,
-    /// Standard error, as a share of it.
-    pub relative_error: f64,
+    /// Where it lies with 95 %, in mm, on average over many pieces.
+    pub within: Likely,
     /// Where the figure comes from.
     pub basis: Basis,
 }
@@ -79,59 +66,41 @@ pub fn fabric_grams_per_m2(stitches_per_cm2: f64, loop_mm: f64, yarn: YarnCount)
     stitches_per_cm2 * loop_mm * yarn.tex() / 100.0
 }
 
-/// The loop length of a structure in this yarn: the best that swatches and records give.
+/// The loop length of a structure in this yarn: the model's, moved by all that was weighed.
 pub fn loop_length(swatches: &SwatchSet, structure: Structure) -> LoopLength {
-    let structure = structure.gauged_as();
-    let model = modelled(swatches, structure);
-    if swatches.records().is_empty() {
-        return model;
+    let stitches = swatches.stitches(structure, 1);
+    let (model, factor) =
+        (swatches.model_loop_mm(structure), swatches.learnt().stitch_factor(&stitches));
+    LoopLength {
+        mm: model * swatches.learnt().multiplier(&stitches),
+        within: Likely {
+            middle: model * factor.middle,
+            low: model * factor.low,
+            high: model * factor.high,
+        },
+        basis: basis(swatches, structure),
     }
-    let loops = Structure::ALL
-        .iter()
-        .filter(|s| s.gauged_as() == **s)
-        .map(|s| (*s, modelled(swatches, *s)))
-        .collect();
-    calibration::improved(structure, &loops, swatches.records()).unwrap_or(model)
 }
 
-/// The loop length before any record of a finished piece.
-fn modelled(swatches: &SwatchSet, structure: Structure) -> LoopLength {
+fn basis(swatches: &SwatchSet, structure: Structure) -> Basis {
     let gauge = swatches.gauge(structure);
-    if let Some(weighed) = gauge.weighed {
-        let grams = weighed.mass.grams();
-        // The scale rounds to its step: standard deviation step / sqrt 12.
-        let scale = weighed.scale_step_g / 12.0_f64.sqrt() / grams.max(f64::MIN_POSITIVE);
-        return LoopLength {
-            mm: swatches.yarn.mm_in(grams) / weighed.stitches as f64,
-            relative_error: scale,
-            basis: Basis::WeighedSwatch,
-        };
+    let fabric = Effect::YarnFabric(swatches.yarn_id().clone(), gauge.structure);
+    let (pieces, weighed) = swatches.learnt().seen(&fabric);
+    if pieces > 0 {
+        return Basis::Records(pieces);
+    }
+    if weighed > 0 {
+        return Basis::WeighedSwatch;
     }
     if gauge.structure == Structure::Plain {
-        return plain_loop(&gauge);
+        let measured = gauge.measured.is_some();
+        return if measured { Basis::LoopLength } else { Basis::Unswatched };
     }
     // A weighed plain swatch still helps the rib.
-    let plain = modelled(swatches, Structure::Plain);
-    LoopLength {
-        mm: plain.mm * RIB_LOOP,
-        relative_error: plain.relative_error.hypot(RIB_SPREAD),
-        basis: match plain.basis {
-            Basis::WeighedSwatch => Basis::RibFromWeighed,
-            Basis::Unswatched => Basis::Unswatched,
-            _ => Basis::RibRatio,
-        },
-    }
-}
-
-fn plain_loop(gauge: &Gauge) -> LoopLength {
-    let kw = match gauge.measured {
-        Some(FabricState::Washed) => KW_WET,
-        _ => KW_DRY,
-    };
-    LoopLength {
-        mm: loop_from_pitch(kw, gauge.stitches.pitch_mm()),
-        relative_error: gauge.stitches.relative_error().hypot(KW_SPREAD),
-        basis: if gauge.measured.is_some() { Basis::LoopLength } else { Basis::Unswatched },
+    match basis(swatches, Structure::Plain) {
+        Basis::Records(_) | Basis::WeighedSwatch => Basis::RibFromWeighed,
+        Basis::Unswatched => Basis::Unswatched,
+        _ => Basis::RibRatio,
     }
 }
 
@@ -144,12 +113,8 @@ pub struct SectionYarn {
     pub stitches: u64,
     /// Expected length, in metres.
     pub metres: f64,
-    /// Expected mass, in grams.
-    pub grams: f64,
-    /// Ends of the 95 % interval.
-    pub grams_low: f64,
-    /// Upper end of the 95 % interval.
-    pub grams_high: f64,
+    /// Grams it takes.
+    pub need: Need,
     /// The weakest basis of its fabrics.
     pub basis: Basis,
 }
@@ -159,14 +124,12 @@ pub struct SectionYarn {
 pub struct YarnNeed {
     /// Section by section, those without a stitch left out.
     pub sections: Vec<SectionYarn>,
+    /// The same as estimates reckon with it, in the yarn of the swatch.
+    pub piece: Piece,
     /// Expected length of all sections, in metres.
     pub metres: f64,
-    /// Expected mass of all sections, in grams.
-    pub grams: f64,
-    /// Lower end of the 95 % interval: errors of one structure go the same way in all sections.
-    pub grams_low: f64,
-    /// Upper end of it.
-    pub grams_high: f64,
+    /// Grams of all sections.
+    pub need: Need,
     /// The weakest basis of any part.
     pub basis: Basis,
     /// Scrap yarn, by length; it never comes out of the good yarn.
@@ -177,76 +140,46 @@ pub struct YarnNeed {
 pub fn need(run: &Run, swatches: &SwatchSet) -> YarnNeed {
     let plain = loop_length(swatches, Structure::Plain);
     let sewing = Sewing::of(swatches);
-    // Errors in one structure's loop length go the same way in every section.
-    let structures: Vec<Structure> = {
-        let mut all: Vec<_> =
-            run.sections.iter().flat_map(|s| s.stitches.keys().copied()).collect();
-        all.sort_unstable();
-        all.dedup();
-        all
+    let mut loops: Vec<(Structure, LoopLength)> = Vec::new();
+    let mut loop_of = |structure: Structure| match loops.iter().find(|(s, _)| *s == structure) {
+        Some((_, length)) => *length,
+        None => {
+            let length = loop_length(swatches, structure);
+            loops.push((structure, length));
+            length
+        }
     };
-    let loops: Vec<LoopLength> = structures.iter().map(|s| loop_length(swatches, *s)).collect();
-    let mut totals = vec![0.0; structures.len()];
-    let mut other_total = 0.0;
-    let sections: Vec<SectionYarn> = run
-        .sections
-        .iter()
-        .filter(|s| !s.stitches.is_empty())
-        .map(|section| {
-            let parts: Vec<f64> = structures
-                .iter()
-                .zip(&loops)
-                .map(|(s, l)| section.stitches.get(s).map_or(0.0, |n| *n as f64 * l.mm))
-                .collect();
-            for (total, part) in totals.iter_mut().zip(&parts) {
-                *total += part;
-            }
-            let other = sewing.section_mm(section);
-            other_total += other;
-            let (mm, sd) = sum(&parts, &loops, other);
-            let (grams, low, high) = grams(swatches.yarn, mm, sd);
+    let knitted = || run.sections.iter().filter(|section| !section.stitches.is_empty());
+    let of_section = |section: &SectionRun| PieceSection {
+        name: section.name.as_str().into(),
+        stitches: section.stitches.iter().map(|(s, count)| swatches.stitches(*s, *count)).collect(),
+        other_g: swatches.yarn.grams_of(sewing.section_mm(section)),
+    };
+    let piece = Piece { id: "piece".into(), sections: knitted().map(of_section).collect() };
+    let found = swatches.learnt().need(&piece);
+    let sections: Vec<SectionYarn> = knitted()
+        .zip(found.sections)
+        .map(|(section, (_, need))| {
+            let each: Vec<(f64, LoopLength)> =
+                section.stitches.iter().map(|(s, n)| (*n as f64, loop_of(*s))).collect();
+            let mm = each.iter().map(|(n, length)| n * length.mm).sum::<f64>();
             SectionYarn {
                 name: section.name.clone(),
                 stitches: section.stitches.values().sum(),
-                metres: mm / 1000.0,
-                grams,
-                grams_low: low,
-                grams_high: high,
-                basis: parts
-                    .iter()
-                    .zip(&loops)
-                    .filter(|(part, _)| **part > 0.0)
-                    .map(|(_, l)| l.basis)
-                    .max()
-                    .unwrap_or(plain.basis),
+                metres: (mm + sewing.section_mm(section)) / 1000.0,
+                need,
+                basis: each.iter().map(|(_, l)| l.basis).max().unwrap_or(plain.basis),
             }
         })
         .collect();
-    let (mm, sd) = sum(&totals, &loops, other_total);
-    let (grams, grams_low, grams_high) = grams(swatches.yarn, mm, sd);
     YarnNeed {
         basis: sections.iter().map(|s| s.basis).max().unwrap_or(plain.basis),
+        metres: sections.iter().map(|s| s.metres).sum(),
         sections,
-        metres: mm / 1000.0,
-        grams,
-        grams_low,
-        grams_high,
+        piece,
+        need: found.whole,
         waste_metres: run.waste.stitches as f64 * plain.mm / 1000.0,
     }
-}
-
-/// Share by which tails and sewing may miss.
-const SEWING_SPREAD: f64 = 0.25;
-
-fn sum(parts: &[f64], loops: &[LoopLength], other: f64) -> (f64, f64) {
-    let mm = parts.iter().sum::<f64>() + other;
-    let variance: f64 = parts.iter().zip(loops).map(|(p, l)| (p * l.relative_error).powi(2)).sum();
-    (mm, variance.sqrt().hypot(other * SEWING_SPREAD))
-}
-
-fn grams(yarn: YarnCount, mm: f64, sd: f64) -> (f64, f64, f64) {
-    let half = TWO_SIDED_95 * sd;
-    (yarn.grams_of(mm), yarn.grams_of((mm - half).max(0.0)), yarn.grams_of(mm + half))
 }
 
 /// Yarn, in mm, in what is no knitted stitch: in one of each.
@@ -286,7 +219,7 @@ impl Sewing {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::swatch::{Readings, Swatch, Weighed};
+    use crate::swatch::{FabricState, Readings, Swatch, Weighed};
     use units::Mass;
 
     /// 28 x 40 per 10 cm in 250 tex; `weight` is of 50 x 80 stitches.
@@ -301,36 +234,48 @@ mod tests {
                 mass: Mass::from_grams(grams).expect("a mass"),
                 stitches: 50 * 80,
                 scale_step_g,
+                sure: false,
             }),
         };
         let yarn = YarnCount::from_tex(250.0).expect("a yarn");
         SwatchSet::new(yarn, "test".into(), &[swatch]).expect("sound").0
     }
 
+    /// Half-width of the 95 % interval, as a share.
+    fn unsure(length: LoopLength) -> f64 {
+        length.within.half_width() / length.mm
+    }
+
     #[test]
-    fn a_weighed_swatch_beats_the_gauge_and_a_finer_scale_beats_a_coarse_one() {
-        // 4000 stitches of 14 mm of 250 tex weigh 14 g.
-        let coarse = loop_length(&set(Some(14.0), 1.0), Structure::Plain);
-        assert_eq!(coarse.basis, Basis::WeighedSwatch);
-        assert!((coarse.mm - 14.0).abs() < 1e-9);
-        let fine = loop_length(&set(Some(14.0), 0.1), Structure::Plain);
-        assert!((coarse.relative_error / fine.relative_error - 10.0).abs() < 1e-9);
+    fn a_weighed_swatch_moves_the_gauges_loop_and_a_finer_scale_moves_it_further() {
         let unweighed = loop_length(&set(None, 1.0), Structure::Plain);
         assert_eq!(unweighed.basis, Basis::LoopLength);
-        assert!(unweighed.relative_error > coarse.relative_error);
-        assert!((unweighed.mm - 4.1 * 100.0 / 28.0).abs() < 1e-9);
+        // l = sqrt(19 A B).
+        let model = (19.0f64 * 100.0 / 28.0 * 100.0 / 40.0).sqrt();
+        assert!((unweighed.mm - model).abs() < 1e-9);
+        // 4000 stitches of 14 mm of 250 tex weigh 14 g.
+        let coarse = loop_length(&set(Some(14.0), 1.0), Structure::Plain);
+        let fine = loop_length(&set(Some(14.0), 0.1), Structure::Plain);
+        assert_eq!(coarse.basis, Basis::WeighedSwatch);
+        assert!(model < coarse.mm && coarse.mm < fine.mm && fine.mm < 14.0);
+        assert!(unsure(unweighed) > unsure(coarse) && unsure(coarse) > unsure(fine));
+        // A swatch is not the piece: however fine the scale, 3 % (sd) lie between them.
+        assert!(unsure(fine) > 0.04, "{}", unsure(fine));
     }
 
     #[test]
     fn a_rib_without_a_swatch_says_so_and_leans_on_the_weighed_plain() {
-        let rib = loop_length(&set(Some(14.0), 1.0), Structure::Rib1x1);
+        let swatches = set(Some(14.0), 1.0);
+        let (plain, rib) =
+            (loop_length(&swatches, Structure::Plain), loop_length(&swatches, Structure::Rib1x1));
         assert_eq!(rib.basis, Basis::RibFromWeighed);
         assert_eq!(loop_length(&set(None, 1.0), Structure::Rib1x1).basis, Basis::RibRatio);
-        assert!((rib.mm - 14.0 * RIB_LOOP).abs() < 1e-9);
-        assert!(rib.relative_error >= RIB_SPREAD);
+        // Nine tenths of the plain loop; of what plain learnt, what it can't share stays behind.
+        let model = swatches.model_loop_mm(Structure::Plain);
+        assert!(model * 0.9 < rib.mm && rib.mm < plain.mm * 0.9);
+        assert!(unsure(rib) > unsure(plain));
         // A tube is plain fabric.
-        let tube = loop_length(&set(Some(14.0), 1.0), Structure::Circular);
-        assert_eq!(tube.basis, Basis::WeighedSwatch);
+        assert_eq!(loop_length(&swatches, Structure::Circular), plain);
     }
 
     #[test]
@@ -346,14 +291,16 @@ mod tests {
         let mut run = Run { sections: vec![section], ..Run::default() };
         let swatches = set(Some(14.0), 1.0);
         let dry = need(&run, &swatches);
-        // 10,050 loops of 14 mm, 100 rows of 2.5 mm at one and a half, 10 floats, two 20 cm ends.
-        let mm = 10_050.0 * 14.0 + 375.0 + 10.0 * 100.0 / 28.0 + 400.0;
+        let plain = loop_length(&swatches, Structure::Plain).mm;
+        // 10,050 loops, 100 rows of 2.5 mm at one and a half, 10 floats, two 20 cm ends.
+        let mm = 10_050.0 * plain + 375.0 + 10.0 * 100.0 / 28.0 + 400.0;
         assert!((dry.metres * 1000.0 - mm).abs() < 1e-6, "{} {mm}", dry.metres);
-        assert!((dry.grams - mm * 250.0 / 1.0e6).abs() < 1e-9);
-        assert!(dry.grams_low < dry.grams && dry.grams < dry.grams_high);
+        assert!((dry.need.grams() - mm * 250.0 / 1.0e6).abs() < 1e-9);
+        let within = dry.need.next_within();
+        assert!(within.low < dry.need.grams() && dry.need.grams() < within.high);
         run.waste.stitches = 1_000;
         let with_waste = need(&run, &swatches);
-        assert_eq!(with_waste.grams, dry.grams);
-        assert!((with_waste.waste_metres - 14.0).abs() < 1e-9);
+        assert_eq!(with_waste.need, dry.need);
+        assert!((with_waste.waste_metres - plain).abs() < 1e-9);
     }
 }

@@ -14,7 +14,12 @@ use crate::support::{demo, grade, swatches};
 /// The plain gauge of some readings: stitches and their widths, rows and their heights.
 fn gauge(stitches: u32, widths: &[f64], rows: u32, heights: &[f64]) -> Gauge {
     let pitch = |count, over| Pitch::from_readings(count, over, &[]).expect("readings");
-    Gauge { id: "blue".into(), width: pitch(stitches, widths), height: pitch(rows, heights) }
+    Gauge {
+        id: "blue".into(),
+        width: pitch(stitches, widths),
+        height: pitch(rows, heights),
+        from: None,
+    }
 }
 
 /// As in the demo's swatch of the standard bed.

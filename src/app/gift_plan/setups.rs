@@ -3,13 +3,12 @@
 
 use std::collections::BTreeMap;
 
-use crate::Workbench;
-use diag::Diagnostics;
+use crate::learning::Learning;
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use knit::stash::Yarn;
 use knit::swatch::SwatchSet;
-use report::plan_words::{no_bed, unswatched};
+use report::plan_words::unswatched;
 use store::workspace::Contents;
 use units::YarnCount;
 
@@ -28,7 +27,6 @@ pub(crate) struct Setups {
     pub all: Vec<Setup>,
     /// Index into `all` by yarn; without the yarns that no machine at hand can knit.
     pub of_yarn: BTreeMap<String, usize>,
-    pub warnings: Diagnostics,
 }
 
 /// A bed knits yarns from half to twice its own thickness (common practice).
@@ -42,8 +40,8 @@ fn yarn_for(machine: &Machine) -> Option<YarnCount> {
 }
 
 impl Setups {
-    /// Of every yarn that some remnant is of, before any record.
-    pub fn of(contents: &Contents) -> Setups {
+    /// Of every yarn that some remnant is of, with what was learnt.
+    pub fn of(contents: &Contents, learning: &Learning) -> Setups {
         let mut setups = Setups::default();
         let beds = beds(contents);
         let mut yarns: Vec<&Yarn> = contents
@@ -54,70 +52,15 @@ impl Setups {
         // Yarns with a swatch of their own first: the others may share it.
         yarns.sort_by_key(|yarn| own_swatch(contents, &beds, yarn).is_none());
         for yarn in yarns {
-            if let Some(index) = setups.find(contents, &beds, yarn) {
+            if let Some(setup) = setup_of(contents, &beds, yarn) {
+                let index = setups.put(setup);
                 setups.of_yarn.insert(yarn.id.clone(), index);
             }
         }
-        setups
-    }
-
-    /// Reads off the finished pieces in a setup's yarns what they say of it.
-    pub fn learn(&mut self, bench: &Workbench, contents: &Contents, index: usize) {
-        let own = self.of_yarn.iter().filter(|(_, setup)| **setup == index);
-        let yarns: Vec<&str> = own.map(|(yarn, _)| yarn.as_str()).collect();
-        let setup = &mut self.all[index];
-        let (records, warnings) =
-            bench.piece_records(contents, &yarns, &setup.machine, &setup.file);
-        setup.file.set = setup.file.set.clone().with_records(records);
-        self.warnings.extend(warnings);
-    }
-
-    /// How a yarn is knitted, with what its records say.
-    ///
-    /// # Errors
-    /// No remnant of it, or no bed that takes it.
-    pub fn learnt(
-        &mut self,
-        bench: &Workbench,
-        contents: &Contents,
-        yarn: &str,
-    ) -> Result<&Setup, Diagnostics> {
-        let index = self.of_yarn.get(yarn).copied().ok_or_else(|| no_bed(yarn))?;
-        self.learn(bench, contents, index);
-        Ok(&self.all[index])
-    }
-
-    fn find(&mut self, contents: &Contents, beds: &[&Machine], yarn: &Yarn) -> Option<usize> {
-        let own = own_swatch(contents, beds, yarn).or_else(|| {
-            let like = |s: &Swatched<'_>| s.1.set.yarn.knits_like(yarn.count);
-            nearest(yarn.count, swatched(contents, beds).filter(like))
-        });
-        if let Some((id, file, machine)) = own {
-            return Some(self.put(Setup {
-                swatch: Some(id.to_owned()),
-                machine: machine.clone(),
-                file: file.clone(),
-            }));
+        for setup in &mut setups.all {
+            setup.file = learning.taught(contents, setup.swatch.as_deref(), setup.file.clone());
         }
-        let (machine, _) = beds
-            .iter()
-            .filter_map(|bed| Some((*bed, yarn_for(bed)?.apart(yarn.count))))
-            .filter(|(_, apart)| *apart <= BED_RANGE)
-            .min_by(|a, b| a.1.total_cmp(&b.1))?;
-        // The knitter's own hand on that bed says more than thickness alone.
-        let known = nearest(
-            yarn.count,
-            swatched(contents, beds).filter(|(_, _, bed)| bed.id == machine.id),
-        );
-        let from = known.map(|(_, file, _)| &file.set);
-        let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
-        let file = NamedSwatches {
-            name: yarn.name.clone(),
-            machine: Some(machine.id.clone()),
-            set,
-            warnings: unswatched(&yarn.name).into(),
-        };
-        Some(self.put(Setup { swatch: None, machine: machine.clone(), file }))
+        setups
     }
 
     fn put(&mut self, setup: Setup) -> usize {
@@ -140,6 +83,44 @@ impl Setups {
             || (self.all[*own].machine.id == wanted.machine.id
                 && wanted.file.set.yarn.knits_like(yarn.count))
     }
+}
+
+/// How a yarn is knitted, before anything is learnt; `None`: no bed at hand takes it.
+pub(crate) fn setup_of_yarn(contents: &Contents, yarn: &Yarn) -> Option<Setup> {
+    setup_of(contents, &beds(contents), yarn)
+}
+
+fn setup_of(contents: &Contents, beds: &[&Machine], yarn: &Yarn) -> Option<Setup> {
+    let own = own_swatch(contents, beds, yarn).or_else(|| {
+        let like = |s: &Swatched<'_>| s.1.set.yarn.knits_like(yarn.count);
+        nearest(yarn.count, swatched(contents, beds).filter(like))
+    });
+    if let Some((id, file, machine)) = own {
+        let swatch = Some(id.to_owned());
+        return Some(Setup { swatch, machine: machine.clone(), file: file.clone() });
+    }
+    let (machine, _) = beds
+        .iter()
+        .filter_map(|bed| Some((*bed, yarn_for(bed)?.apart(yarn.count))))
+        .filter(|(_, apart)| *apart <= BED_RANGE)
+        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+    // The knitter's own hand on that bed says more than thickness alone.
+    let known =
+        nearest(yarn.count, swatched(contents, beds).filter(|(_, _, bed)| bed.id == machine.id));
+    let from = known.map(|(_, file, _)| &file.set);
+    let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
+    let file = NamedSwatches {
+        name: yarn.name.clone(),
+        machine: Some(machine.id.clone()),
+        set: set.named(&unswatched_id(&yarn.id)),
+        warnings: unswatched(&yarn.name).into(),
+    };
+    Some(Setup { swatch: None, machine: machine.clone(), file })
+}
+
+/// What the gauge of a yarn without a swatch is called.
+fn unswatched_id(yarn: &str) -> String {
+    format!("no swatch of {yarn}")
 }
 
 /// The beds the knitter has: the one in the settings and those of the swatches; where nothing says,

@@ -1,3 +1,4 @@
+use super::Id;
 use crate::program::Structure;
 
 /// What makes yarn in a stitch differ from the model's: each is the logarithm of a factor, around nought
@@ -9,11 +10,11 @@ pub enum Effect {
     /// A fabric, over all yarns.
     Fabric(Structure),
     /// The yarn named, in all fabrics.
-    Yarn(String),
+    Yarn(Id),
     /// A fabric in the yarn named.
-    YarnFabric(String, Structure),
+    YarnFabric(Id, Structure),
     /// The gauge that the model's loop was taken from, by its id.
-    Gauge(String),
+    Gauge(Id),
 }
 
 /// What a fabric may miss by beyond what plain does, as a share (practice).

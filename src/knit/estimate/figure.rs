@@ -191,7 +191,7 @@ mod tests {
             Just(Source::LoopConstant),
             Just(Source::Ends),
             (0..4u32).prop_map(Source::Learnt),
-            "[ab]".prop_map(Source::Piece),
+            "[ab]".prop_map(|id| Source::Piece(id.into())),
         ];
         (1.0..100.0f64, proptest::collection::vec((source, -5.0..5.0f64), 0..8))
             .prop_map(|(mean, parts)| Figure::with(mean, parts))

@@ -18,7 +18,7 @@ pub(super) trait Seen {
 }
 
 /// What is believed if pieces are so uneven, and how likely that is.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Variant<K> {
     pub(super) weight: f64,
     pub(super) unevenness: f64,
@@ -27,7 +27,7 @@ pub(super) struct Variant<K> {
     taken: Vec<Option<Linear>>,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 struct Linear {
     rows: Vec<Vec<f64>>,
     values: Vec<f64>,

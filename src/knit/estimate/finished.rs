@@ -1,10 +1,10 @@
-use super::{Figure, Gauge, Side};
+use super::{Figure, Gauge, Id, Side};
 
 /// One of the lengths that make up a finished measure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct FinishedPart<'a> {
     /// The piece it lies in: lengths of one piece come out from the swatch together.
-    pub piece: &'a str,
+    pub piece: Id,
     /// The gauge of its fabric.
     pub gauge: &'a Gauge,
     /// Which way it runs.
@@ -19,7 +19,7 @@ pub struct FinishedPart<'a> {
 /// each piece adds how far it comes out from its swatch.
 pub fn finished_size(parts: &[FinishedPart<'_>]) -> Figure {
     parts.iter().fold(Figure::exact(0.0), |sum, part| {
-        let pitch = part.gauge.pitch_in(part.side, part.piece);
+        let pitch = part.gauge.pitch_in(part.side, &part.piece);
         sum.plus(&pitch.times(f64::from(part.count) * part.times))
     })
 }
@@ -32,7 +32,7 @@ mod tests {
     fn gauge() -> Gauge {
         // 39 stitches to 10 cm, known to 1 %.
         let width = Pitch::guessed(100.0 / 39.0, 0.01);
-        Gauge { id: "rib".into(), width, height: Pitch::guessed(2.0, 0.01) }
+        Gauge { id: "rib".into(), width, height: Pitch::guessed(2.0, 0.01), from: None }
     }
 
     /// Two pieces of 94 needles, worked outside by hand: 482.1 mm, shared 4.82 mm (3.41 if taken as
@@ -40,8 +40,8 @@ mod tests {
     #[test]
     fn two_pieces_of_one_gauge_miss_together() {
         let gauge = gauge();
-        let part = |piece| FinishedPart {
-            piece,
+        let part = |piece: &str| FinishedPart {
+            piece: piece.into(),
             gauge: &gauge,
             side: Side::Across,
             count: 94,

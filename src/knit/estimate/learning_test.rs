@@ -9,8 +9,8 @@ use super::belief::Belief;
 use super::filter::Seen;
 use super::learnt::{all_effects, weighing};
 use super::{
-    Effect, Learnt, Likely, Moisture, Need, Piece, PieceSection, Record, Standing, Stitches,
-    Unevenness, Weighed, WeighedSection, difference_sd,
+    Effect, Learnt, Likely, Moisture, Need, OnScale, Piece, PieceSection, Record, Standing,
+    Stitches, Unevenness, Weighed, WeighedSection, difference_sd,
 };
 use crate::program::Structure::{self, Plain, Rib1x1};
 
@@ -180,7 +180,7 @@ fn assert_within(within: Likely, middle: f64, low: f64, high: f64) {
 fn a_new_piece_is_told_by_what_it_will_take_and_by_how_sure_the_mean_is() {
     let of = |yarn: &str| {
         let other = next(&[stitches("other", Plain, 13.0), stitches("other", Rib1x1, 2.925)], 0.15);
-        other.in_yarn(yarn, 2.0)
+        other.in_yarn(&yarn.into(), 2.0)
     };
     let nothing = Learnt::nothing(&usual());
     assert_within(nothing.need(&of("one")).whole.next_within(), 32.15, 27.80, 37.19);
@@ -421,7 +421,7 @@ fn what_was_learnt_can_be_told() {
 fn a_plan_is_as_unsure_as_its_yarn_and_not_by_chance_alone() {
     let learnt = Learnt::from(&with_pieces(&[51.0]), &usual());
     let gift =
-        |i: usize| Piece { id: i.to_string(), ..next(&[stitches("blue", Plain, 50.0)], 0.0) };
+        |i: usize| Piece { id: i.to_string().into(), ..next(&[stitches("blue", Plain, 50.0)], 0.0) };
     let needs: Vec<Need> = (0..10).map(|i| learnt.need(&gift(i)).whole).collect();
     let total = Need::sum(&needs).expect("ten");
     let one = &needs[0];
@@ -449,6 +449,10 @@ fn sections_and_the_whole_fit_together() {
     assert_eq!(learnt.need(&Piece { id: "none".into(), sections: Vec::new() }).whole.grams(), 0.0);
 }
 
+fn exactly(grams: f64) -> OnScale {
+    OnScale { grams, sd: 0.0 }
+}
+
 /// Upper tail areas of the standard normal from any printed table.
 #[test]
 fn chances_are_those_of_the_normal_table() {
@@ -456,13 +460,13 @@ fn chances_are_those_of_the_normal_table() {
     let log_sd = 0.0045f64.sqrt().hypot(0.03);
     for (z, tail) in [(0.0, 0.5), (1.0, 0.1587), (1.645, 0.05), (2.0, 0.0228), (2.576, 0.005)] {
         let have = 50.0 * f64::exp(z * log_sd);
-        assert!((need.chance_short(have, 0.0) - tail).abs() < 5e-5, "{z}");
+        assert!((need.chance_short(exactly(have)) - tail).abs() < 5e-5, "{z}");
         assert!((need.to_have(tail, 0.0) / have - 1.0).abs() < 5e-4, "{z}");
     }
     // The scale's error adds to what may be missing, and to what to have.
-    assert!(need.chance_short(60.0, 2.0) > need.chance_short(60.0, 0.0));
+    assert!(need.chance_short(OnScale { grams: 60.0, sd: 2.0 }) > need.chance_short(exactly(60.0)));
     assert!(need.to_have(0.05, 2.0) > need.to_have(0.05, 0.0));
-    assert_eq!((need.chance_short(0.0, 0.0), need.chance_short(1e6, 0.0)), (1.0, 0.0));
+    assert_eq!((need.chance_short(exactly(0.0)), need.chance_short(exactly(1e6))), (1.0, 0.0));
 }
 
 fn any_record() -> impl Strategy<Value = Record> {
@@ -533,11 +537,12 @@ proptest! {
     ) {
         let learnt = Learnt::from(&records, &Unevenness::learnt());
         let need = blue_next(&learnt);
+        let on = |grams| OnScale { grams, sd: 0.5 };
         let within = need.next_within();
         prop_assert!(within.low < within.middle && within.middle < within.high);
         prop_assert!(need.sd_of_mean() < need.sd_of_next());
-        prop_assert!(need.chance_short(have, 0.5) >= need.chance_short(have * 1.1, 0.5));
-        prop_assert!((need.chance_short(need.to_have(0.05, 0.5), 0.5) - 0.05).abs() < 1e-6);
+        prop_assert!(need.chance_short(on(have)) >= need.chance_short(on(have * 1.1)));
+        prop_assert!((need.chance_short(on(need.to_have(0.05, 0.5))) - 0.05).abs() < 1e-6);
         // Records may widen an interval, but only by showing that pieces are uneven.
         let fixed = Learnt::from(&records, &usual());
         prop_assert!(fixed.lessons().iter().all(|l| l.spread_now <= l.spread_before * 1.000_001));

@@ -7,8 +7,8 @@ use super::matrix::Square;
 use super::need;
 use super::record::{Record, Weighed, WeighedSection};
 use super::{
-    Effect, Figure, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection, Source, Standing,
-    Stitches, Unevenness,
+    Effect, Figure, Id, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection, Source,
+    Standing, Stitches, Unevenness,
 };
 
 /// What is believed of the yarn in a stitch once everything weighed is in.
@@ -17,7 +17,7 @@ use super::{
 /// [`Effect`]s. These are a joint normal, updated by every weighing at once over all fabrics and yarns it
 /// has, by their shares of the yarn; so a surprise is counted once however many fabrics share it. How
 /// uneven pieces are is learnt along with it, so that records may widen an interval too.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Learnt {
     variants: Vec<(Variant<Effect>, Square)>,
     judged: Vec<Judged>,
@@ -205,6 +205,15 @@ impl Learnt {
         Likely::log_normal(mean.exp(), sd)
     }
 
+    /// What the grams of these stitches by the model are to be multiplied by for what is expected:
+    /// [`Need::grams`] is made of these.
+    pub fn multiplier(&self, stitches: &Stitches) -> f64 {
+        let of_variant = |variant: &Variant<Effect>| {
+            variant.weight * log_mean(&variant.belief, &stitches.effects()).exp()
+        };
+        self.variants().map(of_variant).sum()
+    }
+
     /// Mean and standard deviation of the logarithm of a factor, from effects and the spread of each before
     /// anything is learnt.
     pub(super) fn log_factor(&self, effects: &[(Effect, f64)]) -> (f64, f64) {
@@ -232,7 +241,7 @@ impl Learnt {
             };
             Need::of(self.variants.iter().map(of_variant).collect())
         };
-        let sections: Vec<(String, Need)> =
+        let sections: Vec<(Id, Need)> =
             piece.sections.iter().map(|s| (s.name.clone(), of_section(s))).collect();
         let whole = Need::sum(sections.iter().map(|(_, need)| need)).unwrap_or_else(|| {
             let nothing = |(variant, _): &(Variant<Effect>, Square)| need::Variant {
@@ -273,6 +282,11 @@ fn judge(record: &Record, verdict: Option<(&[Miss], bool)>) -> Vec<Judged> {
     record.sections.iter().zip(misses).map(of_section).collect()
 }
 
+/// The logarithm of the factor that some effects come to, in the middle.
+fn log_mean(belief: &Belief<Effect>, effects: &[(Effect, f64)]) -> f64 {
+    effects.iter().filter_map(|(effect, _)| belief.index(effect)).map(|i| belief.mean()[i]).sum()
+}
+
 /// Grams of a section, with what they depend on.
 fn section_need(
     piece: &Piece,
@@ -287,11 +301,7 @@ fn section_need(
     let mut knitted = 0.0;
     for stitches in &section.stitches {
         let effects = stitches.effects();
-        let log: f64 = effects
-            .iter()
-            .filter_map(|(effect, _)| belief.index(effect).map(|i| belief.mean()[i]))
-            .sum();
-        let grams = stitches.grams * log.exp();
+        let grams = stitches.grams * log_mean(belief, &effects).exp();
         knitted += grams;
         for (effect, sd) in effects {
             match belief.index(&effect) {

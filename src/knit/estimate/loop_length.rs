@@ -74,7 +74,7 @@ pub fn rib_loop(plain: &Figure, numbers: Option<f64>) -> Figure {
 /// The loop of a yarn nobody has swatched, in mm, from its thickness. `id` names what is guessed.
 pub fn loop_from_thickness(tex: f64, id: &str) -> Figure {
     let mm = 10.0 * tex.sqrt() / DOMESTIC_TIGHTNESS;
-    Figure::with(mm, [(Source::Aspect(id.to_owned()), mm * THICKNESS_SPREAD)])
+    Figure::with(mm, [(Source::Aspect(id.into()), mm * THICKNESS_SPREAD)])
 }
 
 /// The same from the loop of another yarn, knitted to the same cover: it goes with the root of the
@@ -82,7 +82,7 @@ pub fn loop_from_thickness(tex: f64, id: &str) -> Figure {
 pub fn loop_from_twin(known: &Figure, known_tex: f64, tex: f64, id: &str) -> Figure {
     let figure = known.times((tex / known_tex).sqrt());
     let own = figure.mean() * TWIN_SPREAD;
-    figure.and([(Source::Aspect(id.to_owned()), own)])
+    figure.and([(Source::Aspect(id.into()), own)])
 }
 
 /// Width and height of a stitch, in mm, of which [`loop_from_gauge`] gives this loop back, with so many
@@ -98,8 +98,8 @@ mod tests {
     use crate::estimate::{Likely, Pitch};
 
     fn gauge(stitches: f64, rows: f64, over_mm: f64) -> Gauge {
-        let exact = |count: f64| Pitch { mm: over_mm / count, standard_error: 0.0, degrees: 9.0 };
-        Gauge { id: "blue".into(), width: exact(stitches), height: exact(rows) }
+        let exact = |count: f64| Pitch::new(over_mm / count, 0.0, 9.0);
+        Gauge { id: "blue".into(), width: exact(stitches), height: exact(rows), from: None }
     }
 
     /// Three fabrics. Of two the loop was measured outside: 12.6 to 12.9 mm (practice) and 11.29 mm (a
@@ -165,6 +165,7 @@ mod tests {
             id: "new".into(),
             width: Pitch::guessed(width, 0.0),
             height: Pitch::guessed(height, 0.0),
+            from: None,
         };
         assert!((loop_from_gauge(&back).mean() - guessed.mean()).abs() < 1e-9);
         assert!((width / height - USUAL_ROWS).abs() < 1e-12);

@@ -65,12 +65,15 @@ pub use pace_effect::PaceEffect;
 pub use piece::{Piece, PieceNeed, PieceSection, Stitches};
 pub use pitch::Pitch;
 pub use record::{Record, Weighed, WeighedSection};
-pub use scale::{Moisture, difference_sd, weighing_sd};
+pub use scale::{Moisture, OnScale, difference_sd, weighing_sd};
 pub use scatter::Scatter;
 pub use source::Source;
 pub use student::t_975;
 pub use time_table::{TimeRow, TimeTable, UnknownOperation};
 pub use unevenness::Unevenness;
+
+/// What something is called: a yarn, a gauge, a piece. Cheap to copy, since figures carry many.
+pub type Id = std::sync::Arc<str>;
 
 /// Half-width of a 95 % interval in standard deviations of the normal (any printed table).
 pub const NORMAL_95: f64 = 1.959_964;

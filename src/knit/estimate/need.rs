@@ -1,5 +1,5 @@
 use super::mixture::{Way, beyond, passed_with};
-use super::{Figure, Likely};
+use super::{Figure, Likely, OnScale};
 
 /// Grams that something takes: a section, a piece, or all of a plan.
 ///
@@ -92,9 +92,9 @@ impl Need {
         self.within(Figure::sd_of_mean)
     }
 
-    /// The chance, 0 to 1, that `have_g` is not enough; `have_sd_g` is the error of the scale on it.
-    pub fn chance_short(&self, have_g: f64, have_sd_g: f64) -> f64 {
-        beyond(&self.ways(Figure::sd_of_next, have_sd_g), have_g)
+    /// The chance, 0 to 1, that what is there is not enough.
+    pub fn chance_short(&self, have: OnScale) -> f64 {
+        beyond(&self.ways(Figure::sd_of_next, have.sd), have.grams)
     }
 
     /// Grams to have on a scale of that error, so that the chance of running out is `risk` (0 to 1, kept

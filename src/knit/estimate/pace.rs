@@ -151,7 +151,7 @@ impl Pace {
         let belief = &variant.belief;
         let mut row = vec![0.0; belief.keys().len()];
         let mut log = 0.0;
-        let mut sources = vec![(Source::PieceTime(piece.to_owned()), variant.unevenness)];
+        let mut sources = vec![(Source::PieceTime(piece.into()), variant.unevenness)];
         for (effect, by) in effects(kind, nth) {
             match belief.index(&effect) {
                 Some(index) => {

@@ -1,16 +1,16 @@
-use super::{Effect, Need, fabric_spread};
+use super::{Effect, Id, Need, fabric_spread};
 use crate::program::Structure;
 
 /// Stitches of one fabric in one yarn.
 #[derive(Clone, Debug, PartialEq, PartialOrd)]
 pub struct Stitches {
     /// Id of the yarn.
-    pub yarn: String,
+    pub yarn: Id,
     /// The fabric they make.
     pub fabric: Structure,
     /// Id of the gauge that the model's loop was taken from: the swatch it is or was knitted to. Two that
     /// name the same one are off by the same.
-    pub gauge: String,
+    pub gauge: Id,
     /// What that gauge may be off by, from [`gauge_spread`](super::gauge_spread).
     pub gauge_spread: f64,
     /// Their grams by the model: stitches, times the loop, times the yarn's grams to a metre.
@@ -41,19 +41,19 @@ impl Stitches {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Piece {
     /// Names it; no two pieces of one plan have the same.
-    pub id: String,
+    pub id: Id,
     /// Its yarn sections.
     pub sections: Vec<PieceSection>,
 }
 
 impl Piece {
     /// The same knitted to the same gauge in another yarn, so many times as heavy to the metre.
-    pub fn in_yarn(&self, yarn: &str, times: f64) -> Piece {
+    pub fn in_yarn(&self, yarn: &Id, times: f64) -> Piece {
         let mut piece = self.clone();
         for section in &mut piece.sections {
             section.other_g *= times;
             for stitches in &mut section.stitches {
-                yarn.clone_into(&mut stitches.yarn);
+                stitches.yarn = yarn.clone();
                 stitches.grams *= times;
             }
         }
@@ -65,7 +65,7 @@ impl Piece {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PieceSection {
     /// As the garment names it.
-    pub name: String,
+    pub name: Id,
     /// What is knitted, by fabric and yarn.
     pub stitches: Vec<Stitches>,
     /// Grams in ends, seams and sewing.
@@ -76,7 +76,7 @@ pub struct PieceSection {
 #[derive(Clone, Debug, PartialEq)]
 pub struct PieceNeed {
     /// Section by section.
-    pub sections: Vec<(String, Need)>,
+    pub sections: Vec<(Id, Need)>,
     /// All of them together.
     pub whole: Need,
 }

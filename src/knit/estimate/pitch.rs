@@ -9,6 +9,8 @@ pub struct Pitch {
     pub standard_error: f64,
     /// Degrees of freedom of the scatter behind that error: how well it is known itself.
     pub degrees: f64,
+    /// Half-width of the 95 % interval in standard errors: worked out once, since it takes a while.
+    t: f64,
 }
 
 /// A ruler is read to the millimetre: the standard deviation of that rounding.
@@ -29,21 +31,22 @@ impl Pitch {
         let rounding = RULER_SD_MM * 2f64.sqrt() / mean_mm;
         let own = Scatter::guess(rounding).and(over_mm);
         let scatter = others.iter().fold(own, |scatter, other| scatter.and(other));
-        Some(Pitch {
-            mm: 1.0 / per_mm,
-            standard_error: scatter.sd() / n.sqrt(),
-            degrees: scatter.degrees(),
-        })
+        Some(Pitch::new(1.0 / per_mm, scatter.sd() / n.sqrt(), scatter.degrees()))
+    }
+
+    /// So many mm with a standard error, as a share, that so many degrees of freedom stand behind.
+    pub fn new(mm: f64, standard_error: f64, degrees: f64) -> Pitch {
+        Pitch { mm, standard_error, degrees, t: t_975(degrees) }
     }
 
     /// One that was not measured: `error` is its standard deviation, as a share.
     pub fn guessed(mm: f64, error: f64) -> Pitch {
-        Pitch { mm, standard_error: error, degrees: f64::INFINITY }
+        Pitch::new(mm, error, f64::INFINITY)
     }
 
     /// Half-width of its 95 % interval, as a share.
     pub fn half_width(self) -> f64 {
-        t_975(self.degrees) * self.standard_error
+        self.t * self.standard_error
     }
 
     /// The spread, as a share, that a normal figure of the same 95 % interval has. Figures carry this

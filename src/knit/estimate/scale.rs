@@ -9,6 +9,22 @@ pub fn difference_sd(step_g: f64) -> f64 {
     weighing_sd(step_g) * 2f64.sqrt()
 }
 
+/// What is there of a yarn: one weighing.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OnScale {
+    /// As the scale shows it.
+    pub grams: f64,
+    /// Standard deviation of it, in grams.
+    pub sd: f64,
+}
+
+impl OnScale {
+    /// On a scale that shows steps of `step_g`.
+    pub fn weighed(grams: f64, step_g: f64) -> OnScale {
+        OnScale { grams, sd: weighing_sd(step_g) }
+    }
+}
+
 /// How much water the wool may have taken up or lost between two weighings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Moisture {

@@ -1,4 +1,4 @@
-use super::{Effect, PaceEffect};
+use super::{Effect, Id, PaceEffect};
 
 /// Where an error comes from. Two figures that name the same source miss by it together.
 ///
@@ -9,15 +9,15 @@ pub enum Source {
     /// The constant between gauge and loop length, for all fabrics alike.
     LoopConstant,
     /// A shape of stitch that the constant was not found on, of the swatch named.
-    Aspect(String),
+    Aspect(Id),
     /// The metres to 100 g on the label of the yarn named.
-    Label(String),
+    Label(Id),
     /// The fabric's loop over the plain one, where it was not weighed.
     FabricRatio,
     /// Readings of the stitches of the gauge named.
-    StitchReadings(String),
+    StitchReadings(Id),
     /// Readings of the rows of the gauge named.
-    RowReadings(String),
+    RowReadings(Id),
     /// How long ends are left and seams drawn up, in all pieces alike.
     Ends,
     /// One of the independent parts of what is believed once records are in.
@@ -29,17 +29,17 @@ pub enum Source {
     /// An effect on minutes of which nothing was learnt yet.
     UnseenPace(PaceEffect),
     /// What is on the scale, of the thing named.
-    Weighing(String),
+    Weighing(Id),
     /// What the piece named takes more or less than its twin, in all its sections.
-    Piece(String),
+    Piece(Id),
     /// What a section of a piece takes more or less beyond that: piece, then section.
-    Section(String, String),
+    Section(Id, Id),
     /// The width in which the piece named came out beside its swatch.
-    PieceWidth(String),
+    PieceWidth(Id),
     /// The height, as far as it does not go with the width.
-    PieceHeight(String),
+    PieceHeight(Id),
     /// How the work on the piece named went.
-    PieceTime(String),
+    PieceTime(Id),
 }
 
 impl Source {

@@ -1,4 +1,4 @@
-use crate::reserve::Grams;
+use crate::estimate::Need;
 use crate::stash::Date;
 
 /// A gift that is made, and how.
@@ -50,7 +50,7 @@ pub struct PlannedSection {
     /// Remnants and grams to set aside, in the order in which they are joined.
     pub chunks: Vec<(String, f64)>,
     /// What the section is expected to take.
-    pub need: Grams,
+    pub need: Need,
     /// The chance that what is set aside runs out, 0 to 1.
     pub chance: f64,
 }
