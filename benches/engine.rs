@@ -160,6 +160,7 @@ fn plan_of_the_demo(bencher: Bencher) {
     let request = PlanRequest {
         bench: &bench,
         contents: &workspace.contents,
+        learning: workspace.learning(&bench),
         number: workspace.state.number,
         today: Date::new(2026, 11, 1).expect("a date"),
         again: false,

@@ -2,8 +2,8 @@ use super::{
     Ask, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace, YarnRequest,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::estimate::OnScale;
 use knit::machine::Machine;
-use knit::reserve::Grams;
 use knit::size_run::SizeRun;
 use knit::stash::NamedSwatches;
 use script::Plugin;
@@ -121,7 +121,7 @@ impl<'b> Desk<'b, '_> {
             }
             (Names::Files, None) => self.bench.swatch_and_machine(Some(name.as_ref()), machine),
             (Names::Ids(_), Some(workspace)) => {
-                self.bench.with_swatch(workspace.swatch(name)?.clone(), machine)
+                self.bench.with_swatch(workspace.taught_swatch(self.bench, name)?, machine)
             }
             (Names::Ids(_), None) => Err(Diagnostic::error(
                 Code::NoWorkspace,
@@ -199,15 +199,14 @@ impl<'b> Desk<'b, '_> {
                 Diagnostic::error(Code::NoWorkspace, "a remnant is known to a workspace only")
                     .hint("give its weight, or name the workspace with --workspace FOLDER")
             })?;
-            let (have, machine, swatch) = self.bench.remnant_gauge(&workspace.contents, id)?;
-            return Ok(Remnant { have: Some(have), machine, swatch });
+            return Remnant::of(workspace, self.bench, id);
         }
         let (swatch, machine) = self.swatch(&Ask {
             machine: ask.machine.clone(),
             swatch_id: ask.swatch_id.clone(),
             ..Ask::default()
         })?;
-        let have = ask.weight.map(|mass| Grams::weighed(mass.grams(), ask.scale_step.grams()));
+        let have = ask.weight.map(|mass| OnScale::weighed(mass.grams(), ask.scale_step.grams()));
         Ok(Remnant { have, machine: machine.clone(), swatch })
     }
 }

@@ -60,7 +60,8 @@ impl Workbench {
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
         warnings.extend(set.suits(request.machine));
-        let gauges: Vec<Gauge> = manifest.structures.iter().map(|s| set.gauge(*s)).collect();
+        let gauges: Vec<Gauge> =
+            manifest.structures.iter().map(|s| set.gauge(*s).clone()).collect();
         let sizes: Vec<SizeResult> = bodies
             .into_par_iter()
             .map(|body| self.grade_size(request, &options, &gauges, body))

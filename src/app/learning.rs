@@ -4,14 +4,14 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::Workbench;
-use super::gift_plan::first_message;
+use super::gift_plan::{first_message, setups::Setup};
 use super::records::Regraded;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{
-    Id, Judged, Learnt, Moisture, Record, Stitches, Unevenness, Weighed, WeighedSection,
-    difference_sd,
+    Id, Judged, Learnt, Moisture, PieceSection, Record, Standing, Unevenness, Weighed,
+    WeighedSection, difference_sd,
 };
-use knit::stash::{Contents, FinishedPiece, NamedSwatches};
+use knit::stash::{self, Contents, FinishedPiece, NamedSwatches, Yarn};
 
 /// What was learnt, and from what.
 #[derive(Clone, Debug)]
@@ -21,6 +21,8 @@ pub struct Learning {
     pub weighed: Vec<Record>,
     /// By id of a piece: its entries in `records.toml`, from 0. A piece of several yarns has several.
     pub entries: BTreeMap<String, Vec<usize>>,
+    /// By yarn: what it is called where weighings are held together.
+    yarns: BTreeMap<String, Id>,
     /// Pieces that could not be read.
     pub warnings: Diagnostics,
 }
@@ -100,24 +102,44 @@ impl Learning {
             }
         }
         let learnt = Arc::new(Learnt::from(&weighed, &Unevenness::learnt()));
-        Learning { learnt, weighed, entries, warnings }
+        warnings.extend(learnt.judged().iter().filter_map(|judged| {
+            let piece = &records[*entries.get(&judged.record)?.first()?];
+            odd(judged, &format!("the record of {} in {}", piece.garment, piece.size))
+        }));
+        let yarns = contents.yarns.keys().map(|id| (id.clone(), yarn_id(contents, id))).collect();
+        Learning { learnt, weighed, entries, yarns, warnings }
     }
 
-    /// A swatch of the workspace, or the guess at one (`None`), with what was learnt. `id` is the
-    /// swatch's; of a guess, the yarn's id is the name of its set.
-    pub(super) fn taught(
+    /// The swatch of that id with what was learnt.
+    pub(super) fn taught_swatch(
         &self,
         contents: &Contents,
-        id: Option<&str>,
-        yarn: Option<&str>,
+        id: &str,
         file: NamedSwatches,
     ) -> NamedSwatches {
-        let yarn = match (id, yarn) {
-            (Some(id), _) => swatch_yarn(contents, id),
-            (None, Some(yarn)) => yarn_id(contents, yarn),
-            (None, None) => file.set.yarn_id().clone(),
-        };
+        self.taught(file, swatch_yarn(contents, id))
+    }
+
+    /// The swatch that a yarn is knitted to, for that very yarn: its thickness, and what was learnt of it.
+    pub(super) fn taught_yarn(
+        &self,
+        contents: &Contents,
+        yarn: &Yarn,
+        setup: &Setup,
+    ) -> NamedSwatches {
+        let mut file = setup.file.clone();
+        file.set.yarn = yarn.count;
+        self.taught(file, yarn_id(contents, &yarn.id))
+    }
+
+    /// Swatches, or a guess at them, with what was learnt of the yarn.
+    fn taught(&self, file: NamedSwatches, yarn: Id) -> NamedSwatches {
         NamedSwatches { set: file.set.with_learnt(self.learnt.clone(), yarn), ..file }
+    }
+
+    /// What a yarn of the workspace is called in [`learnt`](Self::learnt).
+    pub(super) fn yarn_id(&self, yarn: &str) -> Id {
+        self.yarns.get(yarn).cloned().unwrap_or_else(|| yarn.into())
     }
 
     /// What became of a record of `records.toml`, section by section.
@@ -132,7 +154,7 @@ impl Learning {
 /// several colours: they go by the first of them.
 pub(super) fn yarn_id(contents: &Contents, yarn: &str) -> Id {
     let own = contents.yarns.get(yarn).map_or(&[][..], |yarn| yarn.swatches.as_slice());
-    let shares = |other: &&knit::stash::Yarn| other.swatches.iter().any(|id| own.contains(id));
+    let shares = |other: &&Yarn| other.swatches.iter().any(|id| own.contains(id));
     let first = contents.yarns.values().find(shares);
     first.map_or(yarn, |first| first.id.as_str()).into()
 }
@@ -144,6 +166,27 @@ fn swatch_yarn(contents: &Contents, swatch: &str) -> Id {
         Some(yarn) => yarn_id(contents, &yarn.id),
         None => format!("yarn of swatch {swatch}").into(),
     }
+}
+
+/// Words for a weighing that is too far off to be believed unasked.
+pub(super) fn odd(judged: &Judged, what: &str) -> Option<Diagnostic> {
+    if judged.standing == Standing::Taken {
+        return None;
+    }
+    let section = judged.section.as_ref().map_or(String::new(), |name| format!(", {name}"));
+    let fault = match judged.expected {
+        Some(expected) => format!(
+            "{what}{section}: it took {:.1} g where {expected:.1} g were likely: it is left out of the estimates",
+            judged.taken
+        ),
+        None => format!(
+            "{what}{section}: {:.1} g can't be right: it is left out of the estimates",
+            judged.taken
+        ),
+    };
+    Some(Diagnostic::warning(Code::RecordOdd, fault).hint(
+        "were both weighed in the same room, and dry? If it is right, say `sure = true` in records.toml",
+    ))
 }
 
 fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {
@@ -159,42 +202,69 @@ fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {
     .hint("correct it in records.toml, or remove it")
 }
 
-/// What the sections of a piece weighed, each against the stitches that the bed knits for the same
-/// garment, size and options on the swatch it was knitted to.
+/// One record of a piece: how it was knitted, and its sections as the model has them.
+pub(super) struct Part {
+    pub setup: Setup,
+    pub sections: Vec<PieceSection>,
+}
+
+/// The records of one piece, each against the stitches that the bed knits for the same garment, size and
+/// options on the swatch it was knitted to. Of a section knitted from several yarns each takes the share
+/// of the stitches that it weighs.
+///
+/// # Errors
+/// As [`Regraded::of`] and [`Regraded::section`].
+pub(super) fn parts_of(
+    bench: &Workbench,
+    contents: &Contents,
+    parts: &[&FinishedPiece],
+) -> Result<Vec<Part>, Diagnostics> {
+    let weighs = |name: &str| -> f64 {
+        let sections = parts.iter().flat_map(|part| &part.sections);
+        sections.filter(|s| s.name == name).map(stash::WeighedSection::used_g).sum()
+    };
+    let of_part = |part: &&FinishedPiece| {
+        let again = Regraded::of(bench, contents, part)?;
+        let mut sections = Vec::new();
+        for weighed in &part.sections {
+            let mut section = again.section(weighed)?;
+            let whole = weighs(&weighed.name);
+            let share = if whole > 0.0 { weighed.used_g() / whole } else { 1.0 };
+            section.other_g *= share;
+            for stitches in &mut section.stitches {
+                stitches.grams *= share;
+            }
+            sections.push(section);
+        }
+        Ok(Part { setup: again.setup, sections })
+    };
+    parts.iter().map(of_part).collect()
+}
+
+/// What the sections of a piece weighed.
 fn weighed_piece(
     bench: &Workbench,
     contents: &Contents,
     piece: &Knitted<'_>,
 ) -> Result<Vec<WeighedSection>, Diagnostics> {
-    // Of a section knitted from several yarns each takes the share of the stitches that it weighs.
-    let weighs = |name: &str| -> f64 {
-        let sections = piece.parts.iter().flat_map(|part| &part.sections);
-        sections.filter(|s| s.name == name).map(knit::stash::WeighedSection::used_g).sum()
-    };
-    let step = contents.settings.scale_step.grams();
+    let scale_sd_g = difference_sd(contents.settings.scale_step.grams());
     let mut sections: Vec<WeighedSection> = Vec::new();
-    for part in &piece.parts {
-        let again = Regraded::of(bench, contents, part)?;
-        for weighed in &part.sections {
-            let expected = again.section(weighed)?;
-            let whole = weighs(&weighed.name);
-            let share = if whole > 0.0 { weighed.used_g() / whole } else { 1.0 };
-            let stitches =
-                expected.stitches.into_iter().map(|s| Stitches { grams: s.grams * share, ..s });
-            let other_g = expected.other_g * share;
+    let parts = parts_of(bench, contents, &piece.parts)?;
+    for (record, part) in piece.parts.iter().zip(parts) {
+        for (weighed, knitted) in record.sections.iter().zip(part.sections) {
             match sections.iter_mut().find(|section| section.name == weighed.name) {
                 Some(section) => {
-                    section.stitches.extend(stitches);
-                    section.other_g += other_g;
+                    section.stitches.extend(knitted.stitches);
+                    section.other_g += knitted.other_g;
                     section.used_g += weighed.used_g();
-                    section.scale_sd_g = section.scale_sd_g.hypot(difference_sd(step));
+                    section.scale_sd_g = section.scale_sd_g.hypot(scale_sd_g);
                 }
                 None => sections.push(WeighedSection {
                     name: weighed.name.clone(),
-                    stitches: stitches.collect(),
-                    other_g,
+                    stitches: knitted.stitches,
+                    other_g: knitted.other_g,
                     used_g: weighed.used_g(),
-                    scale_sd_g: difference_sd(step),
+                    scale_sd_g,
                     moisture: Moisture::SameRoom,
                 }),
             }

@@ -2,11 +2,13 @@
 
 use rayon::prelude::*;
 
-use super::{GradeRequest, Workbench};
+use super::gift_plan::setups::setup_of_yarn;
+use super::{GradeRequest, Workbench, Workspace, unknown};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::estimate::{Need, OnScale};
 use knit::machine::Machine;
-use knit::reserve::Grams;
 use knit::stash::NamedSwatches;
+use report::plan_words::no_bed;
 use report::{self, ReachRow};
 use units::parse_share;
 
@@ -16,7 +18,7 @@ pub struct ReachRequest<'a> {
     pub machine: &'a Machine,
     pub swatch: &'a NamedSwatches,
     /// The remnant on the scale; `None`: only what the garments need.
-    pub have: Option<Grams>,
+    pub have: Option<OnScale>,
     /// Garments by id or folder; empty: all at hand.
     pub garments: Vec<String>,
     pub sizes: String,
@@ -28,7 +30,7 @@ pub struct ReachRequest<'a> {
 #[derive(Clone, Debug)]
 pub struct Remnant {
     /// What there is of it; `None`: only what garments need is asked for.
-    pub have: Option<Grams>,
+    pub have: Option<OnScale>,
     pub machine: Machine,
     pub swatch: NamedSwatches,
 }
@@ -42,7 +44,8 @@ pub struct Reached {
     pub label: String,
     /// Title of the section knitted from the remnant; `None`: everything.
     pub part: Option<String>,
-    pub need: Grams,
+    /// Grams expected.
+    pub grams: f64,
     /// What to have for the accepted chance, in grams.
     pub to_have: f64,
     /// The chance of running out, where there is a remnant.
@@ -56,12 +59,37 @@ pub struct Reach {
     pub warnings: Diagnostics,
 }
 
+impl Remnant {
+    /// What is free of a remnant of the workspace, and how its yarn is knitted.
+    ///
+    /// # Errors
+    /// No such remnant; no bed that takes its yarn.
+    pub(super) fn of(
+        workspace: &Workspace,
+        bench: &Workbench,
+        id: &str,
+    ) -> Result<Remnant, Diagnostics> {
+        let contents = &workspace.contents;
+        let remnant = contents.remnant(id).ok_or_else(|| {
+            unknown("remnant", id, contents.remnants.iter().map(|r| r.id.as_str()), "stash")
+        })?;
+        let step = contents.settings.scale_step.grams();
+        let have = Some(OnScale::weighed(contents.free(remnant).grams(), step));
+        let known = contents.yarns.get(&remnant.yarn);
+        let (yarn, setup) = known
+            .and_then(|yarn| Some((yarn, setup_of_yarn(contents, yarn)?)))
+            .ok_or_else(|| no_bed(&remnant.yarn))?;
+        let swatch = workspace.learning(bench).taught_yarn(contents, yarn, &setup);
+        Ok(Remnant { have, machine: setup.machine, swatch })
+    }
+}
+
 impl Reach {
     /// The rows that the remnant covers at the accepted chance, the largest need first.
     pub fn covered(&self, risk: f64) -> Vec<&Reached> {
         let mut rows: Vec<&Reached> =
             self.rows.iter().filter(|row| row.chance.is_some_and(|c| c <= risk)).collect();
-        rows.sort_by(|a, b| b.need.mean.total_cmp(&a.need.mean));
+        rows.sort_by(|a, b| b.grams.total_cmp(&a.grams));
         rows
     }
 
@@ -72,7 +100,7 @@ impl Reach {
     /// The remnant covers nothing: the least that would do.
     pub fn table(
         &self,
-        have: Option<Grams>,
+        have: Option<OnScale>,
         risk: f64,
         each: bool,
     ) -> Result<Vec<ReachRow<'_>>, Diagnostic> {
@@ -139,22 +167,23 @@ impl Workbench {
         let mut rows = Vec::new();
         for (size, made) in run.good() {
             let yarn = &made.graded.yarn;
-            let mut row = |part: Option<&str>, need: Grams| {
+            let scale_sd = request.have.map_or(0.0, |have| have.sd);
+            let mut row = |part: Option<&str>, need: &Need| {
                 rows.push(Reached {
                     garment: run.garment.id.clone(),
                     title: run.garment.title.clone(),
                     size: size.body.id.to_string(),
                     label: size.body.label.clone(),
                     part: part.map(|name| run.garment.section_title(name).to_owned()),
-                    need,
-                    to_have: need.to_have(request.risk),
+                    grams: need.grams(),
+                    to_have: need.to_have(request.risk, scale_sd),
                     chance: request.have.map(|have| need.chance_short(have)),
                 });
             };
-            row(None, Grams::from(yarn));
+            row(None, &yarn.need);
             if yarn.sections.len() > 1 {
                 for section in &yarn.sections {
-                    row(Some(&section.name), Grams::from(section));
+                    row(Some(&section.name), &section.need);
                 }
             }
         }
@@ -168,7 +197,7 @@ fn row(reached: &Reached, sizes: usize) -> ReachRow<'_> {
         label: &reached.label,
         sizes,
         part: reached.part.as_deref(),
-        need: reached.need,
+        grams: reached.grams,
         to_have: reached.to_have,
         chance: reached.chance,
     }

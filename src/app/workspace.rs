@@ -1,6 +1,7 @@
 use std::path::Path;
+use std::sync::{Arc, OnceLock};
 
-use super::{Workbench, WorkbenchSources};
+use super::{Learning, Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
@@ -16,6 +17,8 @@ pub struct Workspace {
     pub state: ChangeMark,
     /// From its files.
     pub warnings: Diagnostics,
+    /// What all that was weighed teaches: worked out when it is first asked for.
+    learning: OnceLock<Arc<Learning>>,
 }
 
 impl Workspace {
@@ -48,7 +51,21 @@ impl Workspace {
 
     pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
         let Seen { contents, state, warnings } = folder.read()?;
-        Ok(Workspace { folder, contents, state, warnings })
+        Ok(Workspace { folder, contents, state, warnings, learning: OnceLock::new() })
+    }
+
+    /// What its swatches and finished pieces teach of the yarn in a stitch.
+    pub fn learning(&self, bench: &Workbench) -> &Learning {
+        self.learning.get_or_init(|| Arc::new(Learning::of(bench, &self.contents)))
+    }
+
+    /// A swatch of the workspace by its id, with what was learnt.
+    ///
+    /// # Errors
+    /// None of that id.
+    pub fn taught_swatch(&self, bench: &Workbench, id: &str) -> Result<NamedSwatches, Diagnostic> {
+        let found = self.swatch(id)?.clone();
+        Ok(self.learning(bench).taught_swatch(&self.contents, id, found))
     }
 
     /// A workbench with the workspace's sizes, machines and garments; files named in `sources`
@@ -88,18 +105,26 @@ impl Workspace {
 
     /// The swatch that is graded on where none is named: the one of the settings when it is of
     /// that machine, else the machine's only one, else the one called like the machine.
-    pub fn usual_swatch(&self, machine: &str) -> Option<&NamedSwatches> {
-        let of_machine =
-            |file: &&NamedSwatches| file.machine.as_deref().unwrap_or(machine) == machine;
-        let swatches = &self.contents.swatches;
-        let set = self.contents.settings.swatch.as_ref().and_then(|id| swatches.get(id));
-        if let Some(set) = set.filter(of_machine) {
+    pub fn usual_swatch(&self, machine: &str) -> Option<&str> {
+        let of_machine = |id: &&String| {
+            self.contents
+                .swatches
+                .get(*id)
+                .is_some_and(|file| file.machine.as_deref().unwrap_or(machine) == machine)
+        };
+        if let Some(set) = self.contents.settings.swatch.as_ref().filter(of_machine) {
             return Some(set);
         }
-        let mut all = swatches.values().filter(of_machine);
+        let mut all = self.contents.swatches.keys().filter(of_machine);
         match (all.next(), all.next()) {
             (Some(only), None) => Some(only),
-            _ => swatches.get(machine).filter(of_machine),
+            _ => self
+                .contents
+                .swatches
+                .keys()
+                .find(|id| *id == machine)
+                .filter(of_machine)
+                .map(String::as_str),
         }
     }
 
@@ -121,8 +146,7 @@ impl Workspace {
             {
                 return bench.swatch_and_machine(Some(file), machine);
             }
-            let found = self.swatch(named)?.clone();
-            return bench.with_swatch(found, machine);
+            return bench.with_swatch(self.taught_swatch(bench, named)?, machine);
         }
         let of_set = settings.swatch.as_ref().and_then(|id| self.contents.swatches.get(id));
         let machine = machine
@@ -131,7 +155,7 @@ impl Workspace {
             .unwrap_or(super::workbench::DEFAULT_MACHINE);
         bench.machine(machine)?;
         match self.usual_swatch(machine) {
-            Some(found) => bench.with_swatch(found.clone(), Some(machine)),
+            Some(id) => bench.with_swatch(self.taught_swatch(bench, id)?, Some(machine)),
             None => bench.swatch_and_machine(None, Some(machine)),
         }
     }

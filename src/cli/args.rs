@@ -546,6 +546,9 @@ pub(super) struct RecordArgs {
     /// A word to remember it by
     #[arg(long)]
     pub note: Option<String>,
+    /// It is right, however odd it looks: learn from it all the same
+    #[arg(long)]
+    pub sure: bool,
     #[command(flatten)]
     pub workspace: WorkspaceArgs,
 }

@@ -34,6 +34,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
+        learning: open.learning(&bench),
         number: open.state.number,
         today,
         again: args.again,
@@ -97,6 +98,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         used,
         gift: args.gift.clone(),
         note: args.note.clone(),
+        sure: args.sure,
         today: workspace::today(),
     };
     // What it took is said first, and written only when it could be said.

@@ -328,6 +328,8 @@ codes! {
         ReachesNothing = "reaches-nothing", Input,
             "A remnant is too small for everything that was asked about.";
         Read = "read", Disk, "A file or a folder can't be read.";
+        RecordOdd = "record-odd", Input,
+            "What a finished piece took is too far off to be learnt from unasked.";
         RecordUnused = "record-unused", Input, "The record of a finished piece is left aside.";
         RefusesAll = "refuses-all", Input, "A garment refuses every size on every machine.";
         RehangMismatch = "rehang-mismatch", Input,

@@ -3,6 +3,7 @@
 //! The dial sets how far a needle is drawn down, so the loop and with it the stitch's width grow in
 //! proportion to the number: a straight line of pitch over dial, by least squares.
 
+use super::estimate::{Scatter, t_975};
 use diag::{Code, Diagnostic};
 
 /// A swatch as the fit sees it.
@@ -27,6 +28,9 @@ pub struct DialAdvice {
     pub row_mm: f64,
     /// Standard error of the width at that number; `None` with two swatches, which fit any line.
     pub stitch_sd_mm: Option<f64>,
+    /// Half-width of the 95 % interval of the width there, in mm; `None` with two swatches. Where there
+    /// are few, how far swatches lie about the line is held to be near what readings scatter.
+    pub stitch_within_mm: Option<f64>,
     /// Numbers beyond the outermost swatch: nought within.
     pub beyond: f64,
 }
@@ -55,9 +59,21 @@ impl DialLine {
 
     /// Standard error of a new reading at `x`.
     fn sd_at(&self, x: f64) -> Option<f64> {
+        self.residual_sd.map(|sd| sd * self.lever(x))
+    }
+
+    fn lever(&self, x: f64) -> f64 {
         let n = self.points as f64;
-        let lever = 1.0 + 1.0 / n + (x - self.mean_x).powi(2) / self.spread_x;
-        self.residual_sd.map(|sd| sd * lever.sqrt())
+        (1.0 + 1.0 / n + (x - self.mean_x).powi(2) / self.spread_x).sqrt()
+    }
+
+    /// Half-width of the 95 % interval of a new reading at `x`.
+    fn within_at(&self, x: f64) -> Option<f64> {
+        let own = (self.points - 2) as f64;
+        let degrees = Scatter::GUESS_DEGREES + own;
+        let guess = Scatter::GUESS_DEGREES * (Scatter::GUESS * self.at(x)).powi(2);
+        let sd = |own_sd: f64| ((guess + own * own_sd.powi(2)) / degrees).sqrt();
+        self.residual_sd.map(|own_sd| t_975(degrees) * sd(own_sd) * self.lever(x))
     }
 }
 
@@ -120,6 +136,7 @@ pub fn advise(points: &[DialPoint], stitch_mm: f64) -> Result<DialAdvice, Diagno
         stitch_mm: widths.at(dial),
         row_mm: heights.at(dial),
         stitch_sd_mm: widths.sd_at(dial),
+        stitch_within_mm: widths.within_at(dial),
         beyond,
     })
 }
@@ -146,6 +163,11 @@ mod tests {
         let sd = 0.004f64.sqrt() * (1.0 + 0.25 + (20.0 / 3.0 - 6.5f64).powi(2) / 5.0).sqrt();
         assert!((advice.stitch_sd_mm.expect("four points") - sd).abs() < 1e-9);
         assert_eq!(advice.beyond, 0.0);
+        // 4 guessed degrees of 1 % and two of the line's own; t of 6 degrees from a printed table.
+        let at = advice.stitch_mm;
+        let pooled = ((4.0 * (0.01 * at).powi(2) + 0.008) / 6.0).sqrt();
+        let within = 2.447 * pooled * sd / 0.004f64.sqrt();
+        assert!((advice.stitch_within_mm.expect("four points") - within).abs() < 1e-4);
     }
 
     #[test]

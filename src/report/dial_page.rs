@@ -6,9 +6,9 @@ pub fn dial_page(advice: &DialAdvice, structure: Structure) -> String {
     let thirds = (advice.dial * 3.0).round() as i64;
     let (whole, rest) = (thirds.div_euclid(3), thirds.rem_euclid(3));
     let number = if rest == 0 { whole.to_string() } else { format!("{whole} {rest}/3") };
-    let spread = advice.stitch_sd_mm.map_or_else(
+    let spread = advice.stitch_within_mm.map_or_else(
         || " (two swatches fit any line: knit a third to see how far it can be trusted)".to_owned(),
-        |sd| format!(" ± {:.1}", 100.0 / advice.stitch_mm * sd / advice.stitch_mm),
+        |within| format!(" ± {:.1}", 100.0 / advice.stitch_mm * within / advice.stitch_mm),
     );
     let beyond = if advice.beyond > 0.0 {
         format!(

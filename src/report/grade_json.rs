@@ -66,6 +66,7 @@ struct FinishedJson<'r> {
     target_mm: f64,
     deviation_mm: f64,
     error_mm: f64,
+    within_mm: f64,
     measure: Option<&'r str>,
     ease: Option<f64>,
     target_ease: Option<f64>,
@@ -165,9 +166,11 @@ impl RunJson<'_> {
 pub fn gauge_value(gauge: &Gauge) -> Value {
     json!({
         "stitches_per_10_cm": round(gauge.stitches.per_ten.per_10_cm(), 3),
-        "stitches_error": round(gauge.stitches.standard_error, 3),
+        "stitches_error": round(gauge.stitches.standard_error(), 3),
+        "stitches_within": round(gauge.stitches.half_width(), 3),
         "rows_per_10_cm": round(gauge.rows.per_ten.per_10_cm(), 3),
-        "rows_error": round(gauge.rows.standard_error, 3),
+        "rows_error": round(gauge.rows.standard_error(), 3),
+        "rows_within": round(gauge.rows.half_width(), 3),
         "dial": gauge.dial,
         "state": gauge.measured.map(FabricState::name),
         "estimated": gauge.measured.is_none(),
@@ -233,7 +236,8 @@ fn finished(of: &Finished) -> FinishedJson<'_> {
         mm: round(of.mm, 1),
         target_mm: round(of.target_mm, 1),
         deviation_mm: round(of.deviation_mm(), 1),
-        error_mm: round(of.error_mm, 1),
+        error_mm: round(of.error_mm(), 1),
+        within_mm: round(of.within_mm(), 1),
         measure: of.measure.as_deref(),
         ease: of.achieved_ease.map(|e| round(e, 4)),
         target_ease: of.ease.map(|e| round(e, 4)),
@@ -249,10 +253,11 @@ fn edge(edge: &EdgeRun) -> Value {
 }
 
 fn yarn_need(yarn: &YarnNeed) -> YarnJson<'_> {
+    let within = yarn.need.next_within();
     YarnJson {
-        grams: round(yarn.grams, 1),
-        grams_low: round(yarn.grams_low, 1),
-        grams_high: round(yarn.grams_high, 1),
+        grams: round(yarn.need.grams(), 1),
+        grams_low: round(within.low, 1),
+        grams_high: round(within.high, 1),
         metres: round(yarn.metres, 1),
         basis: yarn.basis.words(),
         waste_metres: round(yarn.waste_metres, 1),
@@ -261,11 +266,12 @@ fn yarn_need(yarn: &YarnNeed) -> YarnJson<'_> {
 }
 
 fn section(of: &SectionYarn) -> SectionJson<'_> {
+    let within = of.need.next_within();
     SectionJson {
         name: &of.name,
-        grams: round(of.grams, 1),
-        grams_low: round(of.grams_low, 1),
-        grams_high: round(of.grams_high, 1),
+        grams: round(of.need.grams(), 1),
+        grams_low: round(within.low, 1),
+        grams_high: round(within.high, 1),
         metres: round(of.metres, 1),
         stitches: of.stitches,
         basis: of.basis.words(),

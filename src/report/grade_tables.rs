@@ -200,11 +200,12 @@ pub(super) fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
             let yarn = &made.graded.yarn;
             row.extend(apart.iter().map(|(name, _)| {
                 let section = yarn.sections.iter().find(|s| s.name == *name);
-                section.map_or_else(|| NONE.to_owned(), |s| format!("{:.1}", s.grams))
+                section.map_or_else(|| NONE.to_owned(), |s| format!("{:.1}", s.need.grams()))
             }));
-            row.push(format!("{:.1}", yarn.grams));
-            row.push(format!("{:.0}", yarn.grams_low));
-            row.push(format!("{:.0}", yarn.grams_high));
+            let within = yarn.need.next_within();
+            row.push(format!("{:.1}", yarn.need.grams()));
+            row.push(format!("{:.0}", within.low));
+            row.push(format!("{:.0}", within.high));
             row.push(format!("{:.0}", unit.long(yarn.metres)));
             row.push(format!("{:.0}", unit.long(yarn.waste_metres)));
         }
@@ -226,9 +227,9 @@ pub fn grade_notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
             "Gauge, {}: {:.1} ± {:.1} stitches, {:.1} ± {:.1} rows to {over} ({state})",
             gauge.structure,
             gauge.stitches.per_ten.per_mm() * over_mm,
-            gauge.stitches.standard_error * over_mm / 100.0,
+            gauge.stitches.half_width() * over_mm / 100.0,
             gauge.rows.per_ten.per_mm() * over_mm,
-            gauge.rows.standard_error * over_mm / 100.0
+            gauge.rows.half_width() * over_mm / 100.0
         ));
     }
     let warnings = run.good().flat_map(|(size, made)| {

@@ -61,7 +61,7 @@ impl Written<'_> {
                         section.lot.clone().unwrap_or_default(),
                         remnant.clone(),
                         format!("{grams:.1}"),
-                        format!("{:.1}", section.need.mean),
+                        format!("{:.1}", section.need.grams()),
                         format!("{:.2}", section.chance * 100.0),
                         gift.machine.clone(),
                         format!("{:.0}", gift.minutes),
@@ -191,7 +191,7 @@ fn section_json(section: &PlannedSection) -> Value {
         .collect();
     json!({
         "name": section.name, "yarn": section.yarn, "lot": section.lot,
-        "need_grams": tenth(section.need.mean),
+        "need_grams": tenth(section.need.grams()),
         "chance_of_running_out": (section.chance * 1e6).round() / 1e6,
         "takes": chunks,
     })

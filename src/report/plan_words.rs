@@ -150,7 +150,7 @@ pub fn takes(gift: &PlannedGift) -> Vec<String> {
             "{whole}{} ({}{lot}); takes about {:.0} g, runs out {} in a hundred",
             takes.join(", then "),
             section.yarn_name,
-            section.need.mean,
+            section.need.grams(),
             times(section.chance)
         )
     };

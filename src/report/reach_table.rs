@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use knit::reserve::Grams;
+use knit::estimate::OnScale;
 
 /// One garment and size (or run of sizes) as a row of the table.
 #[derive(Clone, Debug, PartialEq)]
@@ -10,17 +10,18 @@ pub struct ReachRow<'a> {
     pub sizes: usize,
     /// The section knitted from the remnant; `None`: everything.
     pub part: Option<&'a str>,
-    pub need: Grams,
+    /// Grams expected.
+    pub grams: f64,
     pub to_have: f64,
     pub chance: Option<f64>,
 }
 
 /// The table, in grams. `have` is the remnant's weight.
-pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<Grams>, risk: f64, each: bool) -> Grid {
+pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<OnScale>, risk: f64, each: bool) -> Grid {
     let title = match have {
         Some(have) => format!(
             "What {:.0} g reaches, at a chance of running out of {} or less",
-            have.mean,
+            have.grams,
             percent(risk)
         ),
         None => format!("What to have, for a chance of running out of {}", percent(risk)),
@@ -41,10 +42,10 @@ pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<Grams>, risk: f64, each: b
         if !each {
             cells.push(row.sizes.to_string());
         }
-        cells.push(format!("{:.1}", row.need.mean));
+        cells.push(format!("{:.1}", row.grams));
         cells.push(format!("{:.1}", row.to_have));
         if let (Some(have), Some(chance)) = (have, row.chance) {
-            cells.push(format!("{:.0}", (have.mean - row.need.mean).max(0.0)));
+            cells.push(format!("{:.0}", (have.grams - row.grams).max(0.0)));
             cells.push(percent(chance));
         }
         grid.rows.push(cells);

@@ -2,8 +2,10 @@ use serde_json::{Value, json};
 
 use super::gift_words::{and, said_grams};
 use super::grid::{Format, Grid};
+use knit::estimate::NORMAL_95;
 use knit::record::{BallWeighed, Learnt, Recorded, TakenSection};
 use knit::stash::GiftState;
+use knit::yarn::LoopLength;
 
 /// What each section took of each ball, what it took against what was expected, and what was learnt.
 pub fn record_page(recorded: &Recorded) -> String {
@@ -57,7 +59,7 @@ fn taken_table(sections: &[TakenSection]) -> Grid {
     let headings = ["Section", "Yarn", "Took g", "Expected g", "Differs"].map(str::to_owned);
     let mut grid = Grid::new("What it took", headings.to_vec());
     for section in sections {
-        let expected = section.expected.mean;
+        let expected = section.expected.grams();
         let differs = if expected > 0.0 {
             format!("{:+.0} %", (section.took_g / expected - 1.0) * 100.0)
         } else {
@@ -67,7 +69,7 @@ fn taken_table(sections: &[TakenSection]) -> Grid {
             section.section.clone(),
             section.yarn.clone(),
             format!("{:.1}", section.took_g),
-            format!("{expected:.1} ± {:.1}", section.expected.sd),
+            format!("{expected:.1} ± {:.1}", section.expected.next_within().half_width()),
             differs,
         ]);
     }
@@ -80,11 +82,16 @@ fn learnt_line(one: &Learnt) -> String {
         one.yarn,
         one.structure,
         one.after.mm,
-        one.after.relative_error * 100.0,
+        unsure(&one.after) * 100.0,
         one.before.mm,
-        one.before.relative_error * 100.0,
+        unsure(&one.before) * 100.0,
         one.before.basis.words()
     )
+}
+
+/// Half-width of its 95 % interval, as a share.
+fn unsure(length: &LoopLength) -> f64 {
+    length.within.half_width() / length.mm
 }
 
 /// The same as a value.
@@ -110,15 +117,19 @@ pub fn record_value(recorded: &Recorded) -> Value {
         .iter()
         .map(|s| {
             json!({ "section": s.section, "yarn": s.yarn, "took_grams": s.took_g,
-                "expected_grams": s.expected.mean, "expected_error": s.expected.sd })
+                "expected_grams": s.expected.grams(), "expected_error": s.expected.sd_of_next(),
+                "expected_low": s.expected.next_within().low,
+                "expected_high": s.expected.next_within().high })
         })
         .collect();
     let learnt: Vec<Value> = learnt
         .iter()
         .map(|one| {
             json!({ "yarn": one.yarn, "structure": one.structure.name(),
-                "stitch_mm": one.after.mm, "relative_error": one.after.relative_error,
-                "before_mm": one.before.mm, "before_relative_error": one.before.relative_error })
+                "stitch_mm": one.after.mm, "relative_error": unsure(&one.after) / NORMAL_95,
+                "within": unsure(&one.after),
+                "before_mm": one.before.mm, "before_relative_error": unsure(&one.before) / NORMAL_95,
+                "before_within": unsure(&one.before) })
         })
         .collect();
     json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift })

@@ -184,11 +184,11 @@ pub fn swatch_page(file: &NamedSwatches, unit: LengthUnit) -> Grid {
         grid.rows.push(vec![
             structure.name().to_owned(),
             cell(measured.map(|state| state.name())),
-            cell(dial),
+            cell(*dial),
             format!("{:.1}", stitches.per_ten.per_10_cm() * scale),
-            format!("{:.1}", stitches.standard_error * scale),
+            format!("{:.1}", stitches.half_width() * scale),
             format!("{:.1}", rows.per_ten.per_10_cm() * scale),
-            format!("{:.1}", rows.standard_error * scale),
+            format!("{:.1}", rows.half_width() * scale),
             cell(weighed.map(|weighed| grams(weighed.mass.grams()))),
         ]);
     }

@@ -44,6 +44,9 @@ struct SwatchToml {
     weighed_stitches: Option<u32>,
     weighed_rows: Option<u32>,
     scale_step: Option<Field<String>>,
+    /// The weight is right, however odd it looks.
+    #[serde(default)]
+    sure: bool,
 }
 
 /// Reads a swatch file: yarn, machine, and a `[[swatch]]` table a structure with its readings.
@@ -182,7 +185,12 @@ fn weighed(
         );
         return None;
     }
-    Some(Weighed { mass, stitches: u64::from(stitches) * u64::from(rows), scale_step_g: step? })
+    Some(Weighed {
+        mass,
+        stitches: u64::from(stitches) * u64::from(rows),
+        scale_step_g: step?,
+        sure: entry.sure,
+    })
 }
 
 #[cfg(test)]

@@ -580,7 +580,7 @@ async fn swatch(
                     .finished
                     .iter()
                     .map(|f| {
-                        json!({ "name": f.name, "title": f.title, "mm": f.mm, "target_mm": f.target_mm, "error_mm": f.error_mm })
+                        json!({ "name": f.name, "title": f.title, "mm": f.mm, "target_mm": f.target_mm, "error_mm": f.error_mm(), "within_mm": f.within_mm() })
                     })
                     .collect();
                 answer["size"] = size.body.id.to_string().into();

@@ -210,6 +210,7 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         used: lines.filter(|line| !line.is_empty()).collect(),
         gift: given("gift"),
         note: given("note"),
+        sure: given("sure").is_some(),
         ..FinishedAsk::default()
     }
     .request()?;

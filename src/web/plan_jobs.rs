@@ -129,6 +129,7 @@ impl PlanJob {
         let request = PlanRequest {
             bench: &bench,
             contents: &now.workspace.contents,
+            learning: now.workspace.learning(&bench),
             number: now.workspace.state.number,
             today: self.order.today,
             again: self.order.again,

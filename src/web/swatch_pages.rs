@@ -78,17 +78,15 @@ struct MovedView {
 impl MovedView {
     /// `span_mm` is half the scale.
     fn of(finished: &Finished, unit: LengthUnit, span_mm: f64) -> MovedView {
-        /// Two in three lie within one standard error, nineteen in twenty within two.
-        const WIDE: f64 = 2.0;
         let at = |mm: f64| (100.0 + 100.0 * (mm - finished.target_mm) / span_mm).clamp(0.0, 200.0);
-        let (low, high) =
-            (finished.mm - WIDE * finished.error_mm, finished.mm + WIDE * finished.error_mm);
+        let within = finished.within_mm();
+        let (low, high) = (finished.mm - within, finished.mm + within);
         let tenth = |x: f64| (x * 10.0).round() / 10.0;
         MovedView {
             title: finished.title.clone(),
             target: unit.cell(finished.target_mm),
             size: unit.cell(finished.mm),
-            error: unit.cell(finished.error_mm),
+            error: unit.cell(within),
             low: unit.cell(low),
             high: unit.cell(high),
             x_low: tenth(at(low)),
@@ -131,10 +129,10 @@ impl SwatchView {
                 format!(
                     "{:.1} ± {:.2}",
                     counted.per_ten.per_mm() * over_mm,
-                    counted.standard_error * over_mm / 100.0
+                    counted.half_width() * over_mm / 100.0
                 )
             };
-            let share = |counted: Counted| format!("{:.1} %", counted.relative_error() * 100.0);
+            let share = |counted: Counted| format!("{:.1} %", counted.pitch.half_width() * 100.0);
             view.gauges.push(GaugeView {
                 structure: structure.to_string(),
                 stitches: shown(gauge.stitches),
@@ -155,7 +153,7 @@ impl SwatchView {
     fn moved_by(&mut self, run: &SizeRun, unit: LengthUnit) -> Answer<()> {
         let (size, made) = one_size(run)?;
         self.title = format!("{}, {}", run.garment.title, size.body.label);
-        let reach = |f: &Finished| (f.mm - f.target_mm).abs() + 2.0 * f.error_mm;
+        let reach = |f: &Finished| (f.mm - f.target_mm).abs() + f.within_mm();
         let span = made.graded.finished.iter().map(reach).fold(1.0, f64::max);
         let moved = made.graded.finished.iter().map(|f| MovedView::of(f, unit, span));
         self.moved = moved.collect();

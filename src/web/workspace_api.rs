@@ -563,6 +563,9 @@ pub(super) struct FinishedAsk {
     /// The gift it was: what was set aside for it is free again.
     pub gift: Option<String>,
     pub note: Option<String>,
+    /// It is right, however odd it looks: learn from it all the same.
+    #[serde(default)]
+    pub sure: bool,
     /// Say what it took and what would be learnt, and write nothing.
     #[serde(default)]
     pub look: bool,
@@ -583,6 +586,7 @@ impl FinishedAsk {
             used,
             gift: self.gift,
             note: self.note,
+            sure: self.sure,
             today: today(),
         })
     }

@@ -41,23 +41,6 @@ fn made_for(garment: &str, measures: &[(Measure, f64)]) -> SizeRun {
         .expect("a sound request")
 }
 
-/// Published: a pair of women's socks in sock yarn weighs 58 to 78 g. Common practice, no source:
-/// a man's pair takes more than 75 g.
-#[test]
-fn pairs_of_socks_weigh_what_pairs_of_socks_weigh() {
-    for garment in ["sock", "sock-flat"] {
-        let grams = |size: &str| {
-            let run = grade(garment, "standard", &demo("standard"), size, &[]).expect("a run");
-            one(&run).graded.yarn.grams
-        };
-        let woman = grams("women-m");
-        assert!((58.0..=78.0).contains(&woman), "{garment}: {woman} g for a woman");
-        for size in ["men-m", "men-l", "men-xl"] {
-            assert!(grams(size) > 75.0, "{garment}: {} g at {size}", grams(size));
-        }
-    }
-}
-
 /// EN 420 glove sizes, hand girth and hand length in mm: a mitten has 0 to 10 % ease round the
 /// hand and is 5 to 10 mm longer (common practice; a row either way for whole rows).
 #[test]

@@ -229,6 +229,7 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
+        learning: open.learning(&bench),
         number: open.state.number,
         today: store::workspace::parse_date("2026-09-01").expect("a day"),
         again: false,

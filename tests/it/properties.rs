@@ -126,8 +126,9 @@ proptest! {
                 prop_assert!(of(a) <= of(b), "{name} from {small} to {large}: {} to {}", of(a), of(b));
             }
             prop_assert!(
-                a.graded.yarn.grams <= b.graded.yarn.grams + 1e-9,
-                "yarn from {small} to {large}: {} to {}", a.graded.yarn.grams, b.graded.yarn.grams
+                a.graded.yarn.need.grams() <= b.graded.yarn.need.grams() + 1e-9,
+                "yarn from {small} to {large}: {} to {}", a.graded.yarn.need.grams(),
+                    b.graded.yarn.need.grams()
             );
         }
         prop_assert!(run.warnings.iter().all(|w| w.code != Code::Falls), "{}", run.warnings);

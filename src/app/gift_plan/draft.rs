@@ -1,17 +1,18 @@
 //! The instance, and what each of its numbers stands for.
 
 use std::collections::BTreeMap;
+use std::rc::Rc;
 
 use rayon::prelude::*;
 
 use super::setups::Setups;
 use super::{PlanRequest, kept};
 use crate::fitting::request_for;
-use crate::{GiftNames, GradeRequest};
+use crate::{GiftNames, GradeRequest, Learning};
 use diag::Diagnostics;
 use knit::body::SizeGroup;
+use knit::estimate::{Effect, Id, Need, Piece, PieceNeed, weighing_sd};
 use knit::gift_plan::PlanWarning;
-use knit::reserve::Grams;
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GiftStage, GiftWish, Person, Reserve, Settings, Yarn};
 use knit::yarn::SectionYarn;
@@ -61,13 +62,23 @@ pub struct DraftOption {
     pub swatch: Option<String>,
     pub machine: String,
     pub machine_title: String,
-    /// Tex of the yarn that the grams below are in.
+    /// Tex of the yarn of the swatch, which the piece below is in.
     pub tex: f64,
-    /// Name, title and grams of each section.
-    pub sections: Vec<(String, String, Grams)>,
+    /// Name and title of each section.
+    pub sections: Vec<(String, String)>,
+    /// The same as estimates reckon with it.
+    pub piece: Piece,
     pub minutes: f64,
     pub waste_m: f64,
     pub cautions: Vec<String>,
+}
+
+impl DraftOption {
+    /// What it takes, section by section, in a yarn of the stash.
+    pub fn needs_in(&self, learning: &Learning, yarn: &Yarn) -> PieceNeed {
+        let (id, times) = (learning.yarn_id(&yarn.id), yarn.count.tex() / self.tex);
+        learning.learnt.need(&self.piece.in_yarn(&id, times))
+    }
 }
 
 /// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
@@ -76,14 +87,10 @@ const KEPT_SHORT: usize = 6;
 impl Draft {
     pub fn of(request: &PlanRequest<'_>) -> Result<Draft, Diagnostics> {
         let contents = request.contents;
-        let mut setups = Setups::of(contents);
-        for index in 0..setups.all.len() {
-            setups.learn(request.bench, contents, index);
-        }
-        let setups = setups;
+        let setups = Setups::of(contents, request.learning);
         let gifts = wished(request);
         let stash = StashDraft::of(request, &gifts);
-        let mut warnings = vec![PlanWarning::Found(setups.warnings.clone())];
+        let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
         let plugins = plugins(request, &gifts, &mut warnings);
         let unknown = unknown_names(&gifts, &plugins);
         warnings.extend(unknown.iter().map(|(gift, faults)| PlanWarning::GiftLeftOut {
@@ -411,9 +418,7 @@ impl OfGift<'_> {
     ) -> DraftOption {
         let gauge = &self.setups.all[setup];
         let yarn = &made.graded.yarn;
-        let titled = |s: &SectionYarn| {
-            (s.name.clone(), garment.section_title(&s.name).to_owned(), Grams::from(s))
-        };
+        let titled = |s: &SectionYarn| (s.name.clone(), garment.section_title(&s.name).to_owned());
         DraftOption {
             garment: garment.id.clone(),
             title: garment.title.clone(),
@@ -423,6 +428,7 @@ impl OfGift<'_> {
             machine_title: gauge.machine.title.clone(),
             tex: gauge.file.set.yarn.tex(),
             sections: yarn.sections.iter().map(titled).collect(),
+            piece: Piece { id: self.wish.id.as_str().into(), ..yarn.piece.clone() },
             minutes: made.graded.minutes,
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
@@ -450,19 +456,17 @@ impl OfGift<'_> {
         pref: i64,
     ) -> GiftOption {
         let share = draft.sections.len().max(1) as f64;
+        let needs = self.decigrams(draft, lots, share);
         let sections = draft
             .sections
             .iter()
-            .map(|(name, _, grams)| {
+            .enumerate()
+            .map(|(index, (name, _))| {
                 let pinned = self.stash.pins.get(&(self.wish.id.clone(), name.clone()));
                 let need_dg = lots
                     .iter()
                     .filter(|(group, _)| pinned.is_none_or(|groups| groups.contains(group)))
-                    .map(|(group, yarn)| {
-                        let factor = yarn.count.tex() / draft.tex;
-                        let need = self.to_have(grams.times(factor), share);
-                        (*group, decigrams_up(need).max(1))
-                    })
+                    .map(|(group, yarn)| (*group, needs[yarn.id.as_str()][index]))
                     .collect();
                 Section {
                     joinable: plugin.manifest.joinable.contains(name),
@@ -475,14 +479,36 @@ impl OfGift<'_> {
         GiftOption { pref, minutes: draft.minutes.ceil() as u32, sections }
     }
 
+    /// What to set aside of each yarn, section by section. Yarns of one thickness of which nothing was
+    /// learnt take the same.
+    fn decigrams<'y>(
+        &self,
+        draft: &DraftOption,
+        lots: &[(usize, &'y Yarn)],
+        share: f64,
+    ) -> BTreeMap<&'y str, Rc<[u32]>> {
+        let learning = self.request.learning;
+        let mut alike: BTreeMap<(Option<Id>, u64), Rc<[u32]>> = BTreeMap::new();
+        let mut of_yarn = BTreeMap::new();
+        for (_, yarn) in lots {
+            let id = learning.yarn_id(&yarn.id);
+            let known = (learning.learnt.seen(&Effect::Yarn(id.clone())) != (0, 0)).then_some(id);
+            let needs = alike.entry((known, yarn.count.tex().to_bits())).or_insert_with(|| {
+                let needs = draft.needs_in(learning, yarn).sections;
+                needs.iter().map(|(_, n)| decigrams_up(self.to_have(n, share)).max(1)).collect()
+            });
+            of_yarn.insert(yarn.id.as_str(), needs.clone());
+        }
+        of_yarn
+    }
+
     /// What to set aside for a section, the chance shared out over the sections.
-    fn to_have(&self, need: Grams, sections: f64) -> f64 {
+    fn to_have(&self, need: &Need, sections: f64) -> f64 {
         let settings = &self.request.contents.settings;
         match settings.reserve {
-            Reserve::Share(share) => need.mean * (1.0 + share),
+            Reserve::Share(share) => need.grams() * (1.0 + share),
             Reserve::Risk(risk) => {
-                let scale = Grams::weighed(0.0, settings.scale_step.grams()).sd;
-                Grams { mean: need.mean, sd: need.sd.hypot(scale) }.to_have(risk / sections)
+                need.to_have(risk / sections, weighing_sd(settings.scale_step.grams()))
             }
         }
     }

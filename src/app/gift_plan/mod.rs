@@ -13,7 +13,7 @@ pub(super) use draft::first_message;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::gift_life::free_gifts;
-use super::{Workbench, Workspace, WorkspaceEdit};
+use super::{Learning, Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
 use knit::stash::{Date, GiftWish, Reservation};
@@ -27,6 +27,8 @@ use units::Mass;
 pub struct PlanRequest<'a> {
     pub bench: &'a Workbench,
     pub contents: &'a Contents,
+    /// What all that was weighed there teaches.
+    pub learning: &'a Learning,
     /// The number of that state of the workspace.
     pub number: u64,
     /// From when the hours until a due date are counted.

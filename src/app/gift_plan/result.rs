@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
+use knit::estimate::OnScale;
 use knit::gift_plan::{
     GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
     UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
-use knit::reserve::Grams;
 use knit::stash::GiftWish;
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
@@ -75,7 +75,7 @@ struct Back<'a> {
 
 impl Back<'_> {
     fn made(&self, wish: &GiftWish, option: &DraftOption, made: &Made) -> PlannedGift {
-        let sections = option.sections.iter().zip(&made.sections);
+        let sections = made.sections.iter().enumerate();
         PlannedGift {
             id: wish.id.clone(),
             person: wish.person.clone(),
@@ -89,27 +89,26 @@ impl Back<'_> {
             swatch: option.swatch.clone(),
             minutes: option.minutes,
             done_after: 0.0,
-            sections: sections.map(|(s, chunks)| self.section(option.tex, s, chunks)).collect(),
+            sections: sections.map(|(s, chunks)| self.section(option, s, chunks)).collect(),
             cautions: option.cautions.clone(),
         }
     }
 
-    fn section(
-        &self,
-        tex: f64,
-        (name, title, grams): &(String, String, Grams),
-        chunks: &[Chunk],
-    ) -> PlannedSection {
+    fn section(&self, option: &DraftOption, index: usize, chunks: &[Chunk]) -> PlannedSection {
         let draft = self.draft;
         let first = chunks.first();
         let group = first.map_or(0, |chunk| draft.instance.remnants[chunk.remnant].group);
         let (yarn_id, lot) = &draft.groups[group];
         let yarn = self.request.contents.yarns.get(yarn_id);
-        let factor = yarn.map_or(1.0, |yarn| yarn.count.tex() / tex);
-        let need = grams.times(factor);
+        let needs = match yarn {
+            Some(yarn) => option.needs_in(self.request.learning, yarn),
+            None => self.request.learning.learnt.need(&option.piece),
+        };
+        let (name, title) = &option.sections[index];
+        let need = needs.sections[index].1.clone();
         let set_aside: u32 = chunks.iter().map(|chunk| chunk.dg).sum();
         let step = self.request.contents.settings.scale_step.grams();
-        let have = Grams::weighed(in_grams(set_aside), step);
+        let have = OnScale::weighed(in_grams(set_aside), step);
         PlannedSection {
             name: name.clone(),
             title: title.clone(),
@@ -120,8 +119,8 @@ impl Back<'_> {
                 .iter()
                 .map(|chunk| (draft.remnants[chunk.remnant].clone(), in_grams(chunk.dg)))
                 .collect(),
-            need,
             chance: need.chance_short(have),
+            need,
         }
     }
 

@@ -53,12 +53,13 @@ impl Setups {
         yarns.sort_by_key(|yarn| own_swatch(contents, &beds, yarn).is_none());
         for yarn in yarns {
             if let Some(setup) = setup_of(contents, &beds, yarn) {
-                let index = setups.put(setup);
+                let taught = match &setup.swatch {
+                    Some(id) => learning.taught_swatch(contents, id, setup.file.clone()),
+                    None => learning.taught_yarn(contents, yarn, &setup),
+                };
+                let index = setups.put(Setup { file: taught, ..setup });
                 setups.of_yarn.insert(yarn.id.clone(), index);
             }
-        }
-        for setup in &mut setups.all {
-            setup.file = learning.taught(contents, setup.swatch.as_deref(), setup.file.clone());
         }
         setups
     }

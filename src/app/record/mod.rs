@@ -5,11 +5,13 @@ mod ending;
 
 use std::path::PathBuf;
 
-use super::gift_plan::setups::Setups;
+use super::learning::{Learning, odd, parts_of};
 use super::removed::Removed;
 use super::{Workbench, WorkspaceEdit};
 use chain::{Chain, Weighings};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::estimate::Piece;
+use knit::program::Structure;
 use knit::record::{Learnt, Recorded, TakenSection};
 use knit::stash::{Contents, Date, FinishedPiece};
 use store::workspace::{Edit, List};
@@ -28,6 +30,8 @@ pub struct RecordRequest {
     /// The gift it was: it is done, and what is left of its yarn is free.
     pub gift: Option<String>,
     pub note: Option<String>,
+    /// It is right, however odd it looks.
+    pub sure: bool,
     pub today: Date,
 }
 
@@ -132,20 +136,16 @@ impl Noting<'_> {
         faults.extend(ending::balls_in_use(self.contents, &chain, request.gift.as_deref()));
         faults.into_result(())?;
         let mut edits: Vec<Edit> = chain.last_weights().map(reweighed).collect();
-        let pieces = self.pieces(&chain);
-        let mut setups = Setups::of(self.contents);
+        let mut pieces = self.pieces(&chain);
         let mut told = Recorded::default();
-        for piece in &pieces {
-            self.judge(piece, &mut setups, &mut told)?;
-            edits.push(Edit::record(piece));
-        }
+        let mut warnings = self.judge(&mut pieces, &mut told)?;
+        edits.extend(pieces.iter().map(Edit::record));
         let mut removed = Removed::default();
         let used_up: Vec<String> = chain.used_up().map(str::to_owned).collect();
         removed.unpin_over(self.contents, &used_up, &mut edits);
-        let mut warnings = Diagnostics::new();
         if let Some(gift) = gift {
             removed.unpin(self.contents, &gift.id, &used_up, &mut edits);
-            warnings = ending::doubts(self.contents, gift, request);
+            warnings.extend(ending::doubts(self.contents, gift, request));
             told.gift = Some(ending::ended(self.contents, gift, &chain));
             edits.extend(ending::edits(self.contents, gift));
         }
@@ -165,36 +165,54 @@ impl Noting<'_> {
             sections,
             date: Some(self.request.today),
             note: self.request.note.clone(),
+            sure: self.request.sure,
         };
         chain.by_yarn().into_iter().map(of_yarn).collect()
     }
 
-    /// What the piece took against what was expected, and what is learnt of it.
+    /// What the piece took against what was expected, and what is learnt of it. Notes the bed and swatch
+    /// that it was expected on: another swatch, later, would make another loop of the same grams.
     fn judge(
         &self,
-        piece: &FinishedPiece,
-        setups: &mut Setups,
+        pieces: &mut [FinishedPiece],
         told: &mut Recorded,
-    ) -> Result<(), Diagnostics> {
-        let gauge = setups.learnt(self.bench, self.contents, &piece.yarn)?;
-        let found =
-            self.bench.weighed_against(self.contents, piece, &gauge.machine, &gauge.file)?;
-        let before = &gauge.file.set;
-        let mut all = before.records().to_vec();
-        let mut structures = Vec::new();
-        for (weighed, (expected, record)) in piece.sections.iter().zip(found) {
-            told.sections.push(TakenSection {
-                section: weighed.name.clone(),
-                yarn: piece.yarn.clone(),
-                took_g: weighed.used_g(),
-                expected,
-            });
-            structures.extend(record.stitches.keys().copied());
-            all.push(record);
+    ) -> Result<Diagnostics, Diagnostics> {
+        let (bench, contents) = (self.bench, self.contents);
+        let parts = parts_of(bench, contents, &pieces.iter().collect::<Vec<_>>())?;
+        for (piece, part) in pieces.iter_mut().zip(&parts) {
+            piece.machine = Some(part.setup.machine.id.clone());
+            piece.swatch.clone_from(&part.setup.swatch);
         }
-        let after = before.clone().with_records(all);
-        told.learnt.extend(Learnt::between(&piece.yarn, before, &after, &structures));
-        Ok(())
+        let before = Learning::of(bench, contents);
+        let mut records = contents.records.clone();
+        records.extend(pieces.iter().cloned());
+        let after = Learning::with(bench, contents, &records);
+        for (piece, part) in pieces.iter().zip(parts) {
+            let sections = part.sections.clone();
+            let expected = before.learnt.need(&Piece { id: "piece".into(), sections }).sections;
+            for (weighed, (_, expected)) in piece.sections.iter().zip(expected) {
+                told.sections.push(TakenSection {
+                    section: weighed.name.clone(),
+                    yarn: piece.yarn.clone(),
+                    took_g: weighed.used_g(),
+                    expected,
+                });
+            }
+            let stitches = part.sections.iter().flat_map(|section| &section.stitches);
+            let structures: Vec<Structure> = stitches.map(|stitches| stitches.fabric).collect();
+            let Some(yarn) = contents.yarns.get(&piece.yarn) else { continue };
+            let set = |of: &Learning| of.taught_yarn(contents, yarn, &part.setup).set;
+            told.learnt.extend(Learnt::between(
+                &piece.yarn,
+                &set(&before),
+                &set(&after),
+                &structures,
+            ));
+        }
+        let own = after.judged_of(contents.records.len());
+        let mut warnings = Diagnostics::new();
+        warnings.extend(own.filter_map(|judged| odd(judged, "this piece")));
+        Ok(warnings)
     }
 }
 

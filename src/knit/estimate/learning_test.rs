@@ -420,8 +420,10 @@ fn what_was_learnt_can_be_told() {
 #[test]
 fn a_plan_is_as_unsure_as_its_yarn_and_not_by_chance_alone() {
     let learnt = Learnt::from(&with_pieces(&[51.0]), &usual());
-    let gift =
-        |i: usize| Piece { id: i.to_string().into(), ..next(&[stitches("blue", Plain, 50.0)], 0.0) };
+    let gift = |i: usize| Piece {
+        id: i.to_string().into(),
+        ..next(&[stitches("blue", Plain, 50.0)], 0.0)
+    };
     let needs: Vec<Need> = (0..10).map(|i| learnt.need(&gift(i)).whole).collect();
     let total = Need::sum(&needs).expect("ten");
     let one = &needs[0];

@@ -22,6 +22,8 @@ pub struct FinishedPiece {
     pub date: Option<Date>,
     /// In the knitter's words.
     pub note: Option<String>,
+    /// The knitter was asked about it, and says that it is right however odd it looks.
+    pub sure: bool,
 }
 
 /// The yarn on the scale before and after a section was knitted.

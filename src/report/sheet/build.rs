@@ -5,6 +5,7 @@ use crate::grade_tables::{finished_grid, machine_grid, yarn_grid};
 use crate::grid::capital;
 use crate::told::{AlikeSizes, Front, ToldChapter, front, groups, steps, title};
 use knit::body::Measure;
+use knit::estimate::Need;
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
 
@@ -243,23 +244,23 @@ fn section_grid(run: &SizeRun, made: &Made, unit: LengthUnit) -> Grid {
     let headings = ["Yarn", "g", "95 % from", "to g", unit.long_symbol()];
     let title = if run.garment.pair { "Yarn by section, for the pair" } else { "Yarn by section" };
     let mut grid = Grid::new(title, headings.map(str::to_owned).to_vec());
-    let row = |name: &str, grams: f64, (low, high): (f64, f64), metres: f64| {
+    let row = |name: &str, need: &Need, metres: f64| {
+        let within = need.next_within();
         vec![
             name.to_owned(),
-            format!("{grams:.1}"),
-            format!("{low:.0}"),
-            format!("{high:.0}"),
+            format!("{:.1}", need.grams()),
+            format!("{:.0}", within.low),
+            format!("{:.0}", within.high),
             format!("{:.0}", unit.long(metres)),
         ]
     };
     for section in &yarn.sections {
-        let interval = (section.grams_low, section.grams_high);
         let title = run.garment.section_title(&section.name);
-        grid.rows.push(row(title, section.grams, interval, section.metres));
+        grid.rows.push(row(title, &section.need, section.metres));
     }
     // One section alone would only repeat the sum.
     if yarn.sections.len() > 1 {
-        grid.rows.push(row("All", yarn.grams, (yarn.grams_low, yarn.grams_high), yarn.metres));
+        grid.rows.push(row("All", &yarn.need, yarn.metres));
     }
     grid
 }

@@ -87,7 +87,7 @@ fn section_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec
         format!(
             "Yarn, {}: {} g, {} {}",
             run.garment.section_title(&section.first().name).to_lowercase(),
-            section.bracketed(|s| format!("{:.0}", s.grams)),
+            section.bracketed(|s| format!("{:.0}", s.need.grams())),
             section.bracketed(|s| format!("{:.0}", unit.long(s.metres))),
             unit.long_symbol(),
         )
@@ -97,8 +97,9 @@ fn section_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec
 
 fn yarn_line(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> String {
     let (_, first) = group.sizes.first();
-    let grams = across(group, |made| format!("{:.0}", made.graded.yarn.grams));
-    let high = across(group, |made| format!("{:.0}", made.graded.yarn.grams_high.ceil()));
+    let grams = across(group, |made| format!("{:.0}", made.graded.yarn.need.grams()));
+    let high =
+        across(group, |made| format!("{:.0}", made.graded.yarn.need.next_within().high.ceil()));
     format!(
         "In all{} {grams} g of {}, {:.0} {}/100 g. To be safe have {high} g ({}).",
         if run.garment.pair { ", for the pair," } else { "" },

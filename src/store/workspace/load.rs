@@ -172,7 +172,10 @@ impl<'a> Loading<'a> {
         for (mut file, id) in self.inside("swatches") {
             let (found, machine) = swatch::read_swatches(&mut file.1);
             self.known.entry(LinkKind::Swatch).or_default().insert(id.clone());
-            swatches.extend(found.map(|found| (id, found)));
+            swatches.extend(found.map(|mut found| {
+                found.set = found.set.named(&id);
+                (id, found)
+            }));
             let links =
                 machine.iter().map(|field| FileLink::to(LinkKind::Machine, field)).collect();
             self.files.push(Opened::pointing(file, links));

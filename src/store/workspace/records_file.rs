@@ -45,6 +45,9 @@ struct RecordToml {
     /// The day it was done: "2026-03-01".
     date: Option<Field<String>>,
     note: Option<String>,
+    /// It is right, however odd it looks: estimates learn from it all the same.
+    #[serde(default)]
+    sure: bool,
 }
 
 /// The yarn before and after a section was knitted: "50 g", "38 g".
@@ -96,6 +99,7 @@ fn record(
         sections,
         date: entry.date.as_ref().and_then(|field| date(reading, field)),
         note: entry.note.clone(),
+        sure: entry.sure,
     })
 }
 

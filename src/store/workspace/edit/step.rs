@@ -67,6 +67,7 @@ impl Edit {
         fields.push(("sections".into(), Given::Table(sections.collect())));
         fields.extend(piece.date.map(|date| ("date".into(), Given::text(date.to_string()))));
         fields.extend(piece.note.as_ref().map(|note| ("note".into(), text(note))));
+        fields.extend(piece.sure.then(|| ("sure".into(), Given::Flag(true))));
         Edit::Add { list: List::Records, fields }
     }
 
