@@ -932,3 +932,30 @@ fn ten_thousand_remnants_are_no_trouble() {
     let folder = Folder::find(Some(&folder)).expect("found").expect("there");
     folder.undo(&UndoAsk::default()).expect("undone");
 }
+
+/// What was taken back, done again and taken back once more is as if it had never been: it stands in no
+/// one's way.
+#[test]
+fn what_went_to_and_fro_stands_in_no_ones_way() {
+    let (_hold, folder) = small();
+    let before = files(&folder);
+    let mut edit = WorkspaceEdit::open(Some(&folder)).expect("a workspace");
+    let id = contents(&folder).remnants[0].id.clone();
+    let mut change = |edits: Vec<Edit>| {
+        edit.edits("stash change", |_: &_| Ok((edits, ()))).expect("changed");
+    };
+    change(vec![Edit::reweigh(&id, "1 g".parse().expect("a mass"))]);
+    let reweighed = files(&folder);
+    change(vec![Edit::Remove { list: List::Stash, key: id }]);
+    let gone = files(&folder);
+    let mut undo = |ask: &UndoAsk| edit.undo(ask).map(|undone| undone.change);
+    for _ in 0..3 {
+        assert_eq!(undo(&UndoAsk::default()).expect("back"), 2);
+        assert!(files(&folder) == reweighed);
+        assert_eq!(undo(&UndoAsk::again()).expect("again"), 2);
+        assert!(files(&folder) == gone);
+    }
+    assert_eq!(undo(&UndoAsk::default()).expect("back"), 2);
+    assert_eq!(undo(&UndoAsk::default()).expect("back"), 1);
+    assert!(files(&folder) == before);
+}

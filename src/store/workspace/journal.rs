@@ -46,6 +46,11 @@ pub(super) struct Change {
 }
 
 impl Change {
+    /// The change that it made, took back or did again.
+    fn about(&self) -> u64 {
+        self.undoes.or(self.redoes).unwrap_or(self.seq)
+    }
+
     /// Whether it touched that entry; where an old journal doesn't say, it may have.
     pub fn touches(&self, name: &EntryName) -> bool {
         self.entries.is_none() || self.names().any(|own| name.covers(&own))
@@ -365,9 +370,8 @@ impl Journal {
     /// The change that a form or a request with this key made, as long as it stands: what is taken
     /// back may be asked for again from the same page.
     pub fn once(&self, key: &str) -> Option<&Change> {
-        let about = |change: &Change| change.undoes.or(change.redoes).unwrap_or(change.seq);
         let stands = |own: &&Change| {
-            let last = self.made().rfind(|change| about(change) == about(own));
+            let last = self.made().rfind(|change| change.about() == own.about());
             last.is_some_and(|last| last.undoes.is_none() || last.seq == own.seq)
         };
         let same = |own: &str| same_key(own, key);
@@ -378,10 +382,8 @@ impl Journal {
     pub fn since(&self, number: u64) -> Vec<&Change> {
         let mut net: Vec<&Change> = Vec::new();
         for change in self.made().filter(|change| change.seq > number) {
-            let reversed = net.iter().position(|own| {
-                Some(own.seq) == change.undoes
-                    || (own.undoes.is_some() && own.undoes == change.redoes)
-            });
+            // To and fro take turns: two steps about one change come to nothing.
+            let reversed = net.iter().position(|own| own.about() == change.about());
             match reversed {
                 Some(at) => drop(net.remove(at)),
                 None => net.push(change),
