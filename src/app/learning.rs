@@ -102,9 +102,10 @@ impl Learning {
             }
         }
         let learnt = Arc::new(Learnt::from(&weighed, &Unevenness::learnt()));
-        warnings.extend(learnt.judged().iter().filter_map(|judged| {
-            let piece = &records[*entries.get(&judged.record)?.first()?];
-            odd(judged, &format!("the record of {} in {}", piece.garment, piece.size))
+        warnings.extend(entries.iter().filter_map(|(id, entries): (&String, &Vec<usize>)| {
+            let piece = &records[*entries.first()?];
+            let own = learnt.judged().iter().filter(|judged| judged.record == *id);
+            odd(own, &format!("the record of {} in {}", piece.garment, piece.size))
         }));
         let yarns = contents.yarns.keys().map(|id| (id.clone(), yarn_id(contents, id))).collect();
         Learning { learnt, weighed, entries, yarns, warnings }
@@ -168,24 +169,26 @@ fn swatch_yarn(contents: &Contents, swatch: &str) -> Id {
     }
 }
 
-/// Words for a weighing that is too far off to be believed unasked.
-pub(super) fn odd(judged: &Judged, what: &str) -> Option<Diagnostic> {
-    if judged.standing == Standing::Taken {
-        return None;
+/// Words for a piece that is too far off to be believed unasked; `what` is the piece, the rest what
+/// became of its sections.
+pub(super) fn odd<'j>(judged: impl Iterator<Item = &'j Judged>, what: &str) -> Option<Diagnostic> {
+    let mut odd = judged.filter(|judged| judged.standing != Standing::Taken).peekable();
+    odd.peek()?;
+    let (mut taken, mut expected, mut known) = (0.0, 0.0, true);
+    for section in odd {
+        taken += section.taken;
+        expected += section.expected.unwrap_or_default();
+        known &= section.expected.is_some();
     }
-    let section = judged.section.as_ref().map_or(String::new(), |name| format!(", {name}"));
-    let fault = match judged.expected {
-        Some(expected) => format!(
-            "{what}{section}: it took {:.1} g where {expected:.1} g were likely: it is left out of the estimates",
-            judged.taken
-        ),
-        None => format!(
-            "{what}{section}: {:.1} g can't be right: it is left out of the estimates",
-            judged.taken
-        ),
+    let against = if known {
+        format!("where {expected:.1} g were likely")
+    } else {
+        "which can't be right".to_owned()
     };
+    let fault = format!("{what} took {taken:.1} g, {against}: estimates don't learn from it");
     Some(Diagnostic::warning(Code::RecordOdd, fault).hint(
-        "were both weighed in the same room, and dry? If it is right, say `sure = true` in records.toml",
+        "was it weighed in the same room before and after, and dry? Where it is right, write \
+         `sure = true` beside it in records.toml",
     ))
 }
 

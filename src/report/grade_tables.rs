@@ -215,6 +215,9 @@ pub(super) fn yarn_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
     grid
 }
 
+/// What "±" and an interval stand for, wherever one is told.
+pub const WITHIN: &str = "±, and 95 % from and to: 19 pieces in 20 lie within";
+
 /// What goes below the tables, one line each: gauges, then what holds for which sizes, then
 /// cautions. The same words for several sizes are said once.
 pub fn grade_notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
@@ -232,6 +235,7 @@ pub fn grade_notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
             gauge.rows.half_width() * over_mm / 100.0
         ));
     }
+    lines.push(WITHIN.to_owned());
     let warnings = run.good().flat_map(|(size, made)| {
         made.diagnostics.iter().map(move |d| (short(d), size.body.label.as_str()))
     });

@@ -1,11 +1,16 @@
 use serde_json::{Value, json};
 
 use super::gift_words::{and, said_grams};
+use super::grade_tables::WITHIN;
 use super::grid::{Format, Grid};
 use knit::estimate::NORMAL_95;
 use knit::record::{BallWeighed, Learnt, Recorded, TakenSection};
 use knit::stash::GiftState;
 use knit::yarn::LoopLength;
+
+/// What a weighing is worth where the wool has taken up or lost water meanwhile: nothing.
+const SAME_ROOM: &str = "Weigh before and after in the same room, within days; let what was washed dry for \
+    two days first";
 
 /// What each section took of each ball, what it took against what was expected, and what was learnt.
 pub fn record_page(recorded: &Recorded) -> String {
@@ -21,7 +26,8 @@ pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
 
 /// What was learnt, and what has become of the gift: a line each.
 pub fn record_lines(recorded: &Recorded) -> Vec<String> {
-    let mut lines: Vec<String> = recorded.learnt.iter().map(learnt_line).collect();
+    let mut lines = vec![WITHIN.to_owned(), SAME_ROOM.to_owned()];
+    lines.extend(recorded.learnt.iter().map(learnt_line));
     if let Some(ended) = &recorded.gift {
         let free: Vec<String> = ended
             .freed

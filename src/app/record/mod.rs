@@ -211,7 +211,7 @@ impl Noting<'_> {
         }
         let own = after.judged_of(contents.records.len());
         let mut warnings = Diagnostics::new();
-        warnings.extend(own.filter_map(|judged| odd(judged, "this piece")));
+        warnings.extend(odd(own, "this piece"));
         Ok(warnings)
     }
 }

@@ -112,6 +112,17 @@ pub const EXAMPLES: &[Example] = &[
         how: In(&[], &["reach", "--remnant", "a", "--garment", "hat"]),
     },
     Example {
+        code: Code::RecordOdd,
+        how: In(
+            &[(
+                "records.toml",
+                "[[record]]\ngarment = \"hat\"\nsize = \"women-m\"\nyarn = \"slate\"\n\
+                 sections = { hat = { before = \"50 g\", after = \"42 g\" } }\n",
+            )],
+            &["plan", "--today", "2026-09-01", "--work", "1"],
+        ),
+    },
+    Example {
         code: Code::RecordUnused,
         how: In(
             &[(
