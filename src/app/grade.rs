@@ -133,7 +133,7 @@ impl Workbench {
             manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
         let made = body
             .require(&needed)
-            .and_then(|()| make(request, options, gauges, &body, (group, age)))
+            .and_then(|()| self.make(request, options, gauges, &body, (group, age)))
             .map(Box::new);
         SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }
     }
@@ -225,7 +225,9 @@ fn name_of(manifest: &Manifest) -> GarmentName {
     }
 }
 
+impl Workbench {
 fn make(
+    &self,
     request: &GradeRequest<'_>,
     options: &BTreeMap<String, OptionValue>,
     gauges: &[Gauge],
@@ -258,7 +260,9 @@ fn make(
             None => fault,
         });
     }
-    let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm);
+    let working = (request.plugin.manifest.id.as_str(), &self.working);
+    let graded =
+        grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm, working);
     diagnostics.extend(graded.faults.clone());
     diagnostics.extend(grade::check_ratios(&graded.ratios));
     diagnostics.extend(estimates(request, body));
@@ -269,6 +273,7 @@ fn make(
     let primary = request.plugin.manifest.measure.parse().ok();
     let cautions = caution::cautions(&garment, primary, group);
     Ok(Made { garment, graded, cautions, diagnostics })
+}
 }
 
 /// What the script is given.

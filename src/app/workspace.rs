@@ -1,5 +1,6 @@
 use std::path::Path;
 
+use super::workbench::Base;
 use super::{Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
@@ -57,10 +58,10 @@ impl Workspace {
     /// # Errors
     /// As [`Workbench::open`].
     pub fn bench(&self, sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
-        let base = (self.contents.sizes.clone(), self.contents.machines.clone());
+        let base = Base::of(&self.contents);
         let mut sources = sources.clone();
         sources.garments = sources.garments.or_else(|| self.folder.garments());
-        Workbench::open_over(base, &sources)
+        Ok(Workbench::open_over(base, &sources)?.paced(&self.contents))
     }
 
     /// A list in which each row has the tag of its entry, which its first cell names.

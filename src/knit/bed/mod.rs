@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
+use super::operation::Operation;
 use super::program::{Action, Piece, Program, Step, Structure, Which};
 use super::run::{
     BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
@@ -35,6 +36,8 @@ const MOST_REPEATS: u32 = 200;
 const MOST_FAULTS: usize = 20;
 /// Rows of waste yarn at an open edge (common practice, no source).
 pub const WASTE_ROWS: u32 = 8;
+/// Rows after which the weights are hung anew (common practice, no source).
+const ROWS_TO_A_WEIGHT: u32 = 20;
 /// A float over more needles than this catches on fingers (common practice, no source).
 const LONG_FLOAT: i32 = 5;
 
@@ -94,6 +97,8 @@ struct Edge {
     section: usize,
     /// Script line of the step that made it.
     line: u32,
+    /// Its loops wait on waste yarn, which is drawn out in the end.
+    on_waste: bool,
     /// Loops the edge held when a spread hanging began.
     spread_from: Option<u32>,
 }
@@ -207,6 +212,9 @@ impl<'a> Bed<'a> {
     }
 
     fn into_run(mut self) -> Run {
+        self.took(Operation::GettingReady, 1);
+        let tails = self.sections.iter().fold(0u32, |sum, s| sum.saturating_add(s.tails));
+        self.took(Operation::EndDarned, tails);
         for (index, times) in self.fault_index.into_values().filter(|(_, times)| *times > 1) {
             self.faults[index].diagnostic.context.push(format!("{times} times in all"));
         }
@@ -281,6 +289,11 @@ impl<'a> Bed<'a> {
             events: std::mem::take(&mut self.events),
             traces: std::mem::take(&mut self.traces),
         });
+        if let Some(piece) = self.done.last() {
+            let weights = piece.rows.len() as u32 / ROWS_TO_A_WEIGHT;
+            self.took(Operation::WeightsMoved, weights);
+        }
+        self.took(Operation::PieceSetUp, 1);
         self.main.fill(NeedleState::default());
         self.ribber.fill(NeedleState::default());
     }
@@ -333,6 +346,9 @@ impl<'a> Bed<'a> {
         };
         match outcome {
             Ok(needles) => {
+                if needles.is_some() {
+                    self.took(Operation::HandsToNeedles, 1);
+                }
                 if let (Some(deed), Some(span)) = (deed(&step.action), needles) {
                     self.note_event(deed, span, span.len());
                 }
@@ -425,6 +441,7 @@ impl<'a> Bed<'a> {
         if section != self.section {
             // One end where the old yarn stops and one where the new begins.
             self.lay(Laying::Tails(1));
+            self.took(Operation::YarnChanged, 1);
             self.section = section;
             self.lay(Laying::Tails(1));
         }
@@ -482,6 +499,16 @@ impl<'a> Bed<'a> {
         }
         self.laid.push(Laid { section, piece, what });
         self.check_log(self.laid.len());
+    }
+
+    /// Time is spent on it, so often.
+    fn took(&mut self, operation: Operation, times: u32) {
+        self.work.operations.add(operation, times);
+    }
+
+    fn add_passes(&mut self, passes: u32) {
+        self.work.passes += passes;
+        self.took(Operation::Pass, passes);
     }
 
     fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
