@@ -22,6 +22,7 @@ mod gift_plan;
 mod grade;
 mod key_words;
 mod live_workspace;
+mod pace;
 mod places;
 mod reach;
 mod reach_ask;

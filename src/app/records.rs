@@ -115,7 +115,7 @@ impl Workbench {
     }
 
     /// The run of a finished piece, on its own bed and swatch where they are known.
-    fn knitted_again(
+    pub(super) fn knitted_again(
         &self,
         contents: &Contents,
         piece: &FinishedPiece,

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
+use super::minutes_told::MinutesTold;
 use diag::Diagnostic;
 use knit::body::{Basis, Body};
 use knit::grade::{Count, Finished};
@@ -114,6 +115,8 @@ struct WorkJson {
     passes: u32,
     hand_moves: u32,
     minutes: f64,
+    minutes_low: f64,
+    minutes_high: f64,
 }
 
 fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
@@ -207,6 +210,7 @@ fn size(result: &SizeResult) -> SizeJson<'_> {
 
 fn made_json(made: &Made) -> MadeJson<'_> {
     let graded = &made.graded;
+    let minutes = MinutesTold::of(&graded.minutes);
     MadeJson {
         finished: graded.finished.iter().map(finished).collect(),
         ratios: graded
@@ -221,7 +225,9 @@ fn made_json(made: &Made) -> MadeJson<'_> {
         work: WorkJson {
             passes: graded.run.work.passes,
             hand_moves: graded.run.work.hand_moves,
-            minutes: graded.minutes.round(),
+            minutes: minutes.mean,
+            minutes_low: minutes.low,
+            minutes_high: minutes.high,
         },
     }
 }

@@ -2,7 +2,9 @@ use serde_json::{Value, json};
 
 use super::gift_words::{and, said_grams};
 use super::grid::{Format, Grid};
-use knit::record::{BallWeighed, Learnt, Recorded, TakenSection};
+use super::minutes_told::MinutesTold;
+use knit::estimate::Minutes;
+use knit::record::{BallWeighed, Learnt, Recorded, TakenSection, TimeTaken};
 use knit::stash::GiftState;
 
 /// What each section took of each ball, what it took against what was expected, and what was learnt.
@@ -20,6 +22,7 @@ pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
 /// What was learnt, and what has become of the gift: a line each.
 pub fn record_lines(recorded: &Recorded) -> Vec<String> {
     let mut lines: Vec<String> = recorded.learnt.iter().map(learnt_line).collect();
+    lines.extend(recorded.time.as_ref().map(time_line));
     if let Some(ended) = &recorded.gift {
         let free: Vec<String> = ended
             .freed
@@ -87,9 +90,31 @@ fn learnt_line(one: &Learnt) -> String {
     )
 }
 
+fn time_line(time: &TimeTaken) -> String {
+    let told = |minutes: &Minutes| {
+        let told = MinutesTold::of(minutes);
+        format!("{:.0} ({:.0} to {:.0})", told.mean, told.low, told.high)
+    };
+    format!(
+        "It took {:.0} minutes of work; {} were expected, the next one is at {}. In brackets: what 95 in a \
+         hundred take",
+        time.took,
+        told(&time.expected),
+        told(&time.next)
+    )
+}
+
+fn time_value(time: &TimeTaken) -> Value {
+    let told = |minutes: &Minutes| {
+        let told = MinutesTold::of(minutes);
+        json!({ "minutes": told.mean, "minutes_low": told.low, "minutes_high": told.high })
+    };
+    json!({ "took_minutes": time.took, "expected": told(&time.expected), "next": told(&time.next) })
+}
+
 /// The same as a value.
 pub fn record_value(recorded: &Recorded) -> Value {
-    let Recorded { chain, sections, learnt, gift } = recorded;
+    let Recorded { chain, sections, learnt, time, gift } = recorded;
     let chain: Vec<Value> = chain
         .iter()
         .map(|link| {
@@ -121,5 +146,6 @@ pub fn record_value(recorded: &Recorded) -> Value {
                 "before_mm": one.before.mm, "before_relative_error": one.before.relative_error })
         })
         .collect();
-    json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift })
+    json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift,
+        "time": time.as_ref().map(time_value) })
 }

@@ -349,6 +349,7 @@ struct MadeView {
     remnants: TableView,
     untouched: usize,
     waste: Vec<String>,
+    times: &'static str,
     goodness: String,
 }
 
@@ -417,6 +418,7 @@ impl MadeView {
             untouched,
             remnants: remnants.into(),
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
+            times: plan_words::TIMES,
             goodness: plan_words::goodness(plan),
         }
     }

@@ -10,6 +10,7 @@ use crate::fitting::request_for;
 use crate::{GiftNames, GradeRequest};
 use diag::Diagnostics;
 use knit::body::SizeGroup;
+use knit::estimate::Minutes;
 use knit::gift_plan::PlanWarning;
 use knit::reserve::Grams;
 use knit::size_run::{GarmentName, Made, SizeRun};
@@ -65,7 +66,8 @@ pub struct DraftOption {
     pub tex: f64,
     /// Name, title and grams of each section.
     pub sections: Vec<(String, String, Grams)>,
-    pub minutes: f64,
+    /// Of this gift: what it has in common with the others of the plan is told in them all.
+    pub minutes: Minutes,
     pub waste_m: f64,
     pub cautions: Vec<String>,
 }
@@ -423,7 +425,11 @@ impl OfGift<'_> {
             machine_title: gauge.machine.title.clone(),
             tex: gauge.file.set.yarn.tex(),
             sections: yarn.sections.iter().map(titled).collect(),
-            minutes: made.graded.minutes,
+            minutes: self.request.bench.working.minutes(
+                &self.wish.id,
+                &garment.id,
+                made.graded.work_minutes,
+            ),
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
         }
@@ -472,7 +478,7 @@ impl OfGift<'_> {
                 }
             })
             .collect();
-        GiftOption { pref, minutes: draft.minutes.ceil() as u32, sections }
+        GiftOption { pref, minutes: draft.minutes.mean().ceil() as u32, sections }
     }
 
     /// What to set aside for a section, the chance shared out over the sections.

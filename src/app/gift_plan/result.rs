@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
+use knit::estimate::Minutes;
 use knit::gift_plan::{
     GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
     UnmetGift, UnmetWhy, Way, YarnToAdd,
@@ -34,6 +35,7 @@ pub(super) fn gift_plan(
         }
     }
     in_order_of_work(&mut gifts);
+    back.tell_late(&mut gifts);
     GiftPlan {
         made_on: request.number,
         gifts,
@@ -59,10 +61,10 @@ fn in_order_of_work(gifts: &mut [PlannedGift]) {
         let day = |gift: &PlannedGift| (gift.due.is_none(), gift.due);
         day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
     });
-    let mut done = 0.0;
+    let mut done = Minutes::none();
     for gift in gifts {
-        done += gift.minutes;
-        gift.done_after = done;
+        done = done.plus(&gift.minutes);
+        gift.done_after = done.clone();
     }
 }
 
@@ -74,6 +76,19 @@ struct Back<'a> {
 }
 
 impl Back<'_> {
+    /// The solver holds averages against the hours there are: what chance that leaves.
+    fn tell_late(&self, gifts: &mut [PlannedGift]) {
+        if self.request.contents.settings.hours_a_week.is_none() {
+            return;
+        }
+        for gift in gifts {
+            let nth = gift.due.and_then(|due| self.draft.due.iter().position(|day| *day == due));
+            let deadline = nth.and_then(|nth| self.draft.instance.deadlines.get(nth));
+            gift.late =
+                deadline.map(|until| gift.done_after.chance_longer(until.minutes as f64));
+        }
+    }
+
     fn made(&self, wish: &GiftWish, option: &DraftOption, made: &Made) -> PlannedGift {
         let sections = option.sections.iter().zip(&made.sections);
         PlannedGift {
@@ -87,8 +102,9 @@ impl Back<'_> {
             machine: option.machine.clone(),
             machine_title: option.machine_title.clone(),
             swatch: option.swatch.clone(),
-            minutes: option.minutes,
-            done_after: 0.0,
+            minutes: option.minutes.clone(),
+            done_after: Minutes::none(),
+            late: None,
             sections: sections.map(|(s, chunks)| self.section(option.tex, s, chunks)).collect(),
             cautions: option.cautions.clone(),
         }

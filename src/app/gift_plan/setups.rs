@@ -44,13 +44,18 @@ fn yarn_for(machine: &Machine) -> Option<YarnCount> {
 impl Setups {
     /// Of every yarn that some remnant is of, before any record.
     pub fn of(contents: &Contents) -> Setups {
+        let in_stash = |yarn: &&Yarn| contents.remnants.iter().any(|r| r.yarn == yarn.id);
+        Setups::of_yarns(contents, contents.yarns.values().filter(in_stash).collect())
+    }
+
+    /// Of every yarn that is known, used up or not, before any record.
+    pub fn of_all_yarns(contents: &Contents) -> Setups {
+        Setups::of_yarns(contents, contents.yarns.values().collect())
+    }
+
+    fn of_yarns(contents: &Contents, mut yarns: Vec<&Yarn>) -> Setups {
         let mut setups = Setups::default();
         let beds = beds(contents);
-        let mut yarns: Vec<&Yarn> = contents
-            .yarns
-            .values()
-            .filter(|yarn| contents.remnants.iter().any(|r| r.yarn == yarn.id))
-            .collect();
         // Yarns with a swatch of their own first: the others may share it.
         yarns.sort_by_key(|yarn| own_swatch(contents, &beds, yarn).is_none());
         for yarn in yarns {

@@ -2,6 +2,7 @@
 
 mod chain;
 mod ending;
+mod timed;
 
 use std::path::PathBuf;
 
@@ -13,6 +14,8 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::record::{Learnt, Recorded, TakenSection};
 use knit::stash::{Contents, Date, FinishedPiece};
 use store::workspace::{Edit, List};
+use timed::timed;
+pub use timed::minutes;
 use units::Mass;
 
 /// What was knitted and what the remnants weigh now.
@@ -27,6 +30,8 @@ pub struct RecordRequest {
     pub used: Vec<(String, String, Mass)>,
     /// The gift it was: it is done, and what is left of its yarn is free.
     pub gift: Option<String>,
+    /// Minutes of work on it, at the machine and off it.
+    pub minutes: Option<f64>,
     pub note: Option<String>,
     pub today: Date,
 }
@@ -149,6 +154,11 @@ impl Noting<'_> {
             told.gift = Some(ending::ended(self.contents, gift, &chain));
             edits.extend(ending::edits(self.contents, gift));
         }
+        if let Some(took) = request.minutes {
+            let (time, doubts) = timed(self.bench, self.contents, &pieces, took)?;
+            told.time = Some(time);
+            warnings.extend(doubts);
+        }
         told.chain = chain.links;
         Ok((edits, (told, warnings)))
     }
@@ -163,10 +173,16 @@ impl Noting<'_> {
             machine: None,
             swatch: None,
             sections,
+            minutes: None,
             date: Some(self.request.today),
             note: self.request.note.clone(),
         };
-        chain.by_yarn().into_iter().map(of_yarn).collect()
+        let mut pieces: Vec<FinishedPiece> = chain.by_yarn().into_iter().map(of_yarn).collect();
+        // The work was done once, however many yarns it took.
+        if let Some(first) = pieces.first_mut() {
+            first.minutes = self.request.minutes;
+        }
+        pieces
     }
 
     /// What the piece took against what was expected, and what is learnt of it.

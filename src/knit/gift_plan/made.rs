@@ -1,3 +1,4 @@
+use crate::estimate::Minutes;
 use crate::reserve::Grams;
 use crate::stash::Date;
 
@@ -25,9 +26,11 @@ pub struct PlannedGift {
     /// Id of the swatch it is graded on; `None`: the gauge is an estimate.
     pub swatch: Option<String>,
     /// Minutes at the machine and of finishing.
-    pub minutes: f64,
-    /// Minutes at the machine when it is done, the gifts before it included.
-    pub done_after: f64,
+    pub minutes: Minutes,
+    /// Minutes of work when it is done, the gifts before it included.
+    pub done_after: Minutes,
+    /// The chance, 0 to 1, that it is done too late, where it is due and the settings name hours.
+    pub late: Option<f64>,
     /// What each part is knitted from.
     pub sections: Vec<PlannedSection>,
     /// What could hurt its wearer, in the garment's or the engine's words.

@@ -1,0 +1,123 @@
+//! What the minutes of finished pieces say of the pace of whoever knits.
+
+use rayon::prelude::*;
+
+use super::gift_plan::{first_message, setups::Setups};
+use super::{Workbench, unknown};
+use diag::{Code, Diagnostic, Diagnostics};
+use knit::estimate::{Judged, Pace, PaceRecord, Standing};
+use knit::machine::Machine;
+use knit::stash::{FinishedPiece, NamedSwatches, WholePiece};
+use store::workspace::Contents;
+
+impl Workbench {
+    /// With what the workspace's records say of how long work takes. A piece that can't be knitted
+    /// again, or whose minutes are out of all proportion, is left aside with a warning.
+    #[must_use]
+    pub(super) fn paced(mut self, contents: &Contents) -> Workbench {
+        self.working.made = WholePiece::made(&contents.records);
+        let all = WholePiece::all(&contents.records);
+        let timed: Vec<(&WholePiece<'_>, f64)> =
+            all.iter().filter_map(|piece| Some((piece, piece.minutes()?))).collect();
+        if timed.is_empty() {
+            return self;
+        }
+        let setups = Setups::of_all_yarns(contents);
+        let found: Vec<Result<PaceRecord, Diagnostic>> = timed
+            .into_par_iter()
+            .map(|(piece, took)| self.pace_record(contents, &setups, piece, took))
+            .collect();
+        let mut records = Vec::new();
+        for record in found {
+            match record {
+                Ok(record) => records.push(record),
+                Err(fault) => self.warnings.push(fault),
+            }
+        }
+        let pace = Pace::from(&records);
+        self.warnings.extend(pace.judged().iter().filter_map(asked));
+        self.working.pace = pace;
+        self
+    }
+
+    fn pace_record(
+        &self,
+        contents: &Contents,
+        setups: &Setups,
+        piece: &WholePiece<'_>,
+        took: f64,
+    ) -> Result<PaceRecord, Diagnostic> {
+        let model = self.work_minutes(contents, setups, piece.first()).map_err(|faults| {
+            let fault = format!(
+                "the minutes of {} teach nothing: {}",
+                told(piece.first()),
+                first_message(&faults)
+            );
+            Diagnostic::warning(Code::RecordUnused, fault)
+                .hint("correct the record in records.toml, or remove it")
+        })?;
+        Ok(PaceRecord {
+            id: told(piece.first()),
+            kind: piece.first().garment.clone(),
+            nth: piece.nth,
+            model,
+            took,
+            stood_by: false,
+        })
+    }
+
+    /// Minutes by the operations of a finished piece, on its own bed and swatch where they are known.
+    pub(super) fn work_minutes(
+        &self,
+        contents: &Contents,
+        setups: &Setups,
+        piece: &FinishedPiece,
+    ) -> Result<f64, Diagnostics> {
+        let (machine, swatch) = gauge_of(contents, setups, piece)?;
+        let run = self.knitted_again(contents, piece, machine, swatch)?;
+        let Some((_, made)) = run.good().next() else {
+            let mut refusals = run.refusals();
+            if !refusals.has_errors() {
+                refusals.push(Diagnostic::error(Code::NoSize, "it can't be knitted"));
+            }
+            return Err(refusals);
+        };
+        Ok(made.graded.work_minutes)
+    }
+}
+
+/// How the yarn of a piece is knitted, where its record does not say.
+fn gauge_of<'a>(
+    contents: &'a Contents,
+    setups: &'a Setups,
+    piece: &FinishedPiece,
+) -> Result<(&'a Machine, &'a NamedSwatches), Diagnostic> {
+    if let Some(index) = setups.of_yarn.get(&piece.yarn) {
+        let setup = &setups.all[*index];
+        return Ok((&setup.machine, &setup.file));
+    }
+    let none = || {
+        unknown("gauge for the yarn", &piece.yarn, contents.yarns.keys().map(String::as_str), "yarn")
+    };
+    Err(none())
+}
+
+fn told(piece: &FinishedPiece) -> String {
+    let day = piece.date.map_or(String::new(), |day| format!(", {day}"));
+    format!("{} in {}{day}", piece.garment, piece.size)
+}
+
+/// Minutes that nobody would expect, in words.
+fn asked(judged: &Judged) -> Option<Diagnostic> {
+    if judged.standing == Standing::Taken {
+        return None;
+    }
+    let expected = judged
+        .expected
+        .map_or(String::new(), |minutes| format!(", where {minutes:.0} were expected"));
+    let fault = format!("{} took {:.0} minutes{expected}", judged.record, judged.taken);
+    Some(
+        Diagnostic::warning(Code::RecordUnused, fault)
+            .hint("nothing is learnt of it; correct `minutes` in records.toml if it is a slip"),
+    )
+}
