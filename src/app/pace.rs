@@ -8,19 +8,21 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{Judged, Pace, PaceRecord, Standing};
 use knit::machine::Machine;
 use knit::stash::{FinishedPiece, NamedSwatches, WholePiece};
+use knit::working_time::WorkingTime;
 use store::workspace::Contents;
 
 impl Workbench {
-    /// With what the workspace's records say of how long work takes. A piece that can't be knitted
+    /// How long work takes, with what the workspace's records say of it. A piece that can't be knitted
     /// again, or whose minutes are out of all proportion, is left aside with a warning.
-    #[must_use]
-    pub(super) fn paced(mut self, contents: &Contents) -> Workbench {
-        self.working.made = WholePiece::made(&contents.records);
+    pub(super) fn working_time(&self, contents: &Contents) -> (WorkingTime, Diagnostics) {
+        let mut warnings = Diagnostics::new();
+        let mut working = WorkingTime::of_anybody(contents.times.clone());
+        working.made = WholePiece::made(&contents.records);
         let all = WholePiece::all(&contents.records);
         let timed: Vec<(&WholePiece<'_>, f64)> =
             all.iter().filter_map(|piece| Some((piece, piece.minutes()?))).collect();
         if timed.is_empty() {
-            return self;
+            return (working, warnings);
         }
         let setups = Setups::of_all_yarns(contents);
         let found: Vec<Result<PaceRecord, Diagnostic>> = timed
@@ -31,13 +33,12 @@ impl Workbench {
         for record in found {
             match record {
                 Ok(record) => records.push(record),
-                Err(fault) => self.warnings.push(fault),
+                Err(fault) => warnings.push(fault),
             }
         }
-        let pace = Pace::from(&records);
-        self.warnings.extend(pace.judged().iter().filter_map(asked));
-        self.working.pace = pace;
-        self
+        working.pace = Pace::from(&records);
+        warnings.extend(working.pace.judged().iter().filter_map(asked));
+        (working, warnings)
     }
 
     fn pace_record(
@@ -97,7 +98,12 @@ fn gauge_of<'a>(
         return Ok((&setup.machine, &setup.file));
     }
     let none = || {
-        unknown("gauge for the yarn", &piece.yarn, contents.yarns.keys().map(String::as_str), "yarn")
+        unknown(
+            "gauge for the yarn",
+            &piece.yarn,
+            contents.yarns.keys().map(String::as_str),
+            "yarn",
+        )
     };
     Err(none())
 }

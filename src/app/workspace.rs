@@ -1,10 +1,12 @@
 use std::path::Path;
+use std::sync::{Arc, OnceLock};
 
 use super::workbench::Base;
 use super::{Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
+use knit::working_time::WorkingTime;
 use report::Grid;
 use store::workspace::{ChangeMark, Contents, EntryKind, EntryName, Folder, Seen, tags_of};
 
@@ -17,6 +19,7 @@ pub struct Workspace {
     pub state: ChangeMark,
     /// From its files.
     pub warnings: Diagnostics,
+    working: Arc<OnceLock<(Arc<WorkingTime>, Diagnostics)>>,
 }
 
 impl Workspace {
@@ -49,7 +52,7 @@ impl Workspace {
 
     pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
         let Seen { contents, state, warnings } = folder.read()?;
-        Ok(Workspace { folder, contents, state, warnings })
+        Ok(Workspace { folder, contents, state, warnings, working: Arc::default() })
     }
 
     /// A workbench with the workspace's sizes, machines and garments; files named in `sources`
@@ -61,7 +64,19 @@ impl Workspace {
         let base = Base::of(&self.contents);
         let mut sources = sources.clone();
         sources.garments = sources.garments.or_else(|| self.folder.garments());
-        Ok(Workbench::open_over(base, &sources)?.paced(&self.contents))
+        let mut bench = Workbench::open_over(base, &sources)?;
+        let (working, warnings) = self.working_time(&bench);
+        bench.working = WorkingTime::clone(working);
+        bench.warnings.extend(warnings.clone());
+        Ok(bench)
+    }
+
+    /// How long work takes whoever knits here, and what there is to warn of. Found out once.
+    pub(super) fn working_time(&self, bench: &Workbench) -> &(Arc<WorkingTime>, Diagnostics) {
+        self.working.get_or_init(|| {
+            let (working, warnings) = bench.working_time(&self.contents);
+            (Arc::new(working), warnings)
+        })
     }
 
     /// A list in which each row has the tag of its entry, which its first cell names.

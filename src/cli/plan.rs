@@ -5,7 +5,8 @@ use super::output::Output;
 use super::shared_args::options;
 use super::{Done, interrupt};
 use app::{
-    self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
+    self, COUNTED, CountedPiece, Places, PlanRequest, RecordRequest, WorkbenchSources, Workspace,
+    WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use plan::{SolveSettings, StopFlag};
@@ -23,6 +24,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         })?,
     };
     let bench = open.bench(&WorkbenchSources::default())?;
+    output.diagnostics(&bench.warnings);
     let stop = StopFlag::new();
     interrupt::sets(stop.clone());
     let settings = SolveSettings {
@@ -89,10 +91,12 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         Vec::new()
     });
     faults.into_result(())?;
+    let minutes = args.minutes.as_ref().map(|text| minutes(args, text, &options, output));
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
     let request = RecordRequest {
         garment: args.garment.clone(),
         size: args.size.clone(),
+        minutes: minutes.transpose()?,
         options,
         used,
         gift: args.gift.clone(),
@@ -112,4 +116,22 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
     output.busy("writing it down", || app::record_as_told(&mut edit, &request, &told))?;
     Ok(true)
+}
+
+/// The minutes named, or those that were counted at the machine.
+fn minutes(
+    args: &RecordArgs,
+    text: &str,
+    options: &[(String, String)],
+    output: &mut Output,
+) -> Result<f64, Diagnostics> {
+    let open = Workspace::require(args.workspace.workspace.as_deref())?;
+    let places = Places::open(Some(open.folder.path("")))?;
+    output.diagnostics(&places.warnings);
+    let piece = CountedPiece { garment: &args.garment, size: &args.size, options };
+    let minutes = piece.minutes(text, &open.contents, &places)?;
+    if text.trim() == COUNTED {
+        output.note(&format!("counted at the machine: {minutes:.0} min, pauses left out"));
+    }
+    Ok(minutes)
 }

@@ -228,6 +228,8 @@ codes! {
         NoSwatch = "no-swatch", Missing, "There is no swatch of that id, or none for that machine.";
         NoTable = "no-table", Inside, "The program has no size table built in.";
         NoTime = "no-time", Inside, "The program has no time built in for an operation.";
+        NoTimeCounted = "no-time-counted", Missing,
+            "No time was counted at the machine for a finished piece, or for several that it may be.";
         NoWidth = "no-width", Input, "A swatch's stitches or rows were counted over no length.";
         NoWorkspace = "no-workspace", Missing, "There is no workspace where one is needed.";
         NoYarn = "no-yarn", Missing, "There is no yarn of that name.";

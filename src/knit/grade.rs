@@ -3,11 +3,11 @@
 
 use std::collections::BTreeMap;
 
+use super::estimate::Minutes;
 use super::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
 use super::machine::Machine;
-use super::estimate::Minutes;
 use super::run::Run;
 use super::swatch::SwatchSet;
 use super::working_time::WorkingTime;

@@ -165,9 +165,8 @@ pub fn takes(gift: &PlannedGift) -> Vec<String> {
 /// Time of work on a gift; how much has gone by when it is done, and the chance that it is too late.
 pub fn hours_of(gift: &PlannedGift) -> (String, String) {
     let done = MinutesTold::of(&gift.done_after).about();
-    let late = gift.late.map_or(String::new(), |late| {
-        format!(", too late {} in a hundred", times(late))
-    });
+    let late =
+        gift.late.map_or(String::new(), |late| format!(", too late {} in a hundred", times(late)));
     (MinutesTold::of(&gift.minutes).about(), format!("{done} when it is done{late}"))
 }
 

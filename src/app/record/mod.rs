@@ -14,8 +14,8 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::record::{Learnt, Recorded, TakenSection};
 use knit::stash::{Contents, Date, FinishedPiece};
 use store::workspace::{Edit, List};
+pub(super) use timed::read_minutes;
 use timed::timed;
-pub use timed::minutes;
 use units::Mass;
 
 /// What was knitted and what the remnants weigh now.

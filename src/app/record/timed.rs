@@ -10,7 +10,7 @@ use knit::stash::{Contents, FinishedPiece};
 ///
 /// # Errors
 /// No number, or one that can't be so.
-pub fn minutes(text: &str) -> Result<f64, Diagnostic> {
+pub(crate) fn read_minutes(text: &str) -> Result<f64, Diagnostic> {
     let number = text.trim().parse::<f64>().ok();
     number.filter(|minutes| FinishedPiece::MINUTES.contains(minutes)).ok_or_else(|| {
         Diagnostic::error(Code::Range, format!("`{text}` can't be minutes of work"))
@@ -36,20 +36,19 @@ pub(super) fn timed(
     let Some(piece) = pieces.first() else {
         return Err(Diagnostic::error(Code::Usage, "nothing was weighed").into());
     };
-    let before = bench.clone().paced(contents);
+    let (before, told) = bench.working_time(contents);
     let setups = Setups::of_all_yarns(contents);
-    let model = before.work_minutes(contents, &setups, piece)?;
+    let model = bench.work_minutes(contents, &setups, piece)?;
     let mut with = contents.clone();
     with.records.extend(pieces.iter().cloned());
-    let after = bench.clone().paced(&with);
+    let (after, tells) = bench.working_time(&with);
     let time = TimeTaken {
         took,
-        expected: before.working.minutes("this", &piece.garment, model),
-        next: after.working.minutes("next", &piece.garment, model),
+        expected: before.minutes("this", &piece.garment, model),
+        next: after.minutes("next", &piece.garment, model),
     };
     // What stood out before was told with every command since.
     let mut doubts = Diagnostics::new();
-    let new = after.warnings.iter().filter(|fault| before.warnings.iter().all(|o| o != *fault));
-    doubts.extend(new.cloned());
+    doubts.extend(tells.into_iter().filter(|fault| told.iter().all(|own| own != fault)));
     Ok((time, doubts))
 }

@@ -72,7 +72,12 @@ mod tests {
     use super::*;
     use crate::stash::WeighedSection;
 
-    fn record(yarn: &str, section: &str, date: Option<&str>, minutes: Option<f64>) -> FinishedPiece {
+    fn record(
+        yarn: &str,
+        section: &str,
+        date: Option<&str>,
+        minutes: Option<f64>,
+    ) -> FinishedPiece {
         let weighed = WeighedSection {
             name: section.into(),
             before: "50 g".parse().expect("a weight"),
@@ -108,8 +113,13 @@ mod tests {
             .iter()
             .map(|piece| (piece.records.len(), piece.nth, piece.minutes()))
             .collect();
-        let expected =
-            [(1, 1, None), (1, 2, Some(60.0)), (1, 3, None), (2, 4, Some(95.0)), (2, 5, Some(80.0))];
+        let expected = [
+            (1, 1, None),
+            (1, 2, Some(60.0)),
+            (1, 3, None),
+            (2, 4, Some(95.0)),
+            (2, 5, Some(80.0)),
+        ];
         assert_eq!(pieces, expected);
         assert_eq!(WholePiece::made(&records), BTreeMap::from([("hat".to_owned(), 5)]));
     }

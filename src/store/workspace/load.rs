@@ -5,8 +5,8 @@ use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
 use crate::{
-    default_machines, default_size_table, default_times, machine, parse_size_table, plugin_folders_in,
-    shipped_plugin_ids, swatch, times, yarn,
+    default_machines, default_size_table, default_times, machine, parse_size_table,
+    plugin_folders_in, shipped_plugin_ids, swatch, times, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::SizeTable;
