@@ -42,7 +42,7 @@ impl CountedPiece<'_> {
             .hint(
                 "it is counted while steps are ticked on the page at the machine of this workspace",
             )
-            .hint("or give the minutes: --minutes 95")),
+            .hint("or give the minutes as a number, finishing included")),
             several => {
                 let all: Vec<String> = several
                     .iter()
@@ -53,7 +53,7 @@ impl CountedPiece<'_> {
                     format!("it could be any of {} pieces at the machine", several.len()),
                 )
                 .context(all.join(", "))
-                .hint("name the options as it was knitted, or give the minutes: --minutes 95"))
+                .hint("name the options as it was knitted, or give the minutes as a number"))
             }
         }
     }

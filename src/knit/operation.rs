@@ -11,7 +11,7 @@ pub enum Operation {
     RibSetUp,
     /// One way of the carriage, over waste yarn too.
     Pass,
-    /// Hands from the carriage to the needles and back, once for each thing done there.
+    /// Hands from the carriage to the needles and back, between two passes.
     HandsToNeedles,
     /// Weights hung anew under the needles, as the fabric grows.
     WeightsMoved,

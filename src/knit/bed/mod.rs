@@ -120,6 +120,8 @@ struct Bed<'a> {
     marks: BTreeMap<String, u32>,
     waste: Waste,
     work: Work,
+    /// Hands are at the needles since the latest pass.
+    hands_there: bool,
     faults: Vec<Fault>,
     /// By script line and code (and message, where no line is known): index and times met.
     fault_index: BTreeMap<(u32, Code, String), (usize, u32)>,
@@ -185,6 +187,7 @@ impl<'a> Bed<'a> {
             marks: BTreeMap::new(),
             waste: Waste::default(),
             work: Work::default(),
+            hands_there: false,
             faults: Vec::new(),
             fault_index: BTreeMap::new(),
             steps_done: 0,
@@ -346,7 +349,8 @@ impl<'a> Bed<'a> {
         };
         match outcome {
             Ok(needles) => {
-                if needles.is_some() {
+                // What is done between two passes is done in one go.
+                if needles.is_some() && !std::mem::replace(&mut self.hands_there, true) {
                     self.took(Operation::HandsToNeedles, 1);
                 }
                 if let (Some(deed), Some(span)) = (deed(&step.action), needles) {

@@ -57,6 +57,7 @@ impl Bed<'_> {
         self.carriage = from.other();
         self.counter += 1;
         self.add_passes(1);
+        self.hands_there = false;
         let structure = self.structure;
         let stitches = same.stitches;
         self.add_stitches(structure, u64::from(stitches));
