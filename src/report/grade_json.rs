@@ -9,6 +9,7 @@ use super::minutes_told::MinutesTold;
 use diag::Diagnostic;
 use knit::body::{Basis, Body};
 use knit::grade::{Count, Finished};
+use knit::operation::OperationCounts;
 use knit::run::{EdgeRun, HangPoint, PieceRun};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::swatch::{FabricState, Gauge};
@@ -56,7 +57,7 @@ struct MadeJson<'r> {
     edges: Vec<Value>,
     #[serde(rename = "yarn")]
     yarn_need: YarnJson<'r>,
-    work: WorkJson,
+    work: WorkJson<'r>,
 }
 
 #[derive(Serialize)]
@@ -111,12 +112,15 @@ struct SectionJson<'r> {
 }
 
 #[derive(Serialize)]
-struct WorkJson {
+struct WorkJson<'r> {
     passes: u32,
     hand_moves: u32,
     minutes: f64,
     minutes_low: f64,
     minutes_high: f64,
+    /// What the minutes are made of.
+    #[serde(serialize_with = "operations")]
+    operations: &'r OperationCounts,
 }
 
 fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
@@ -125,6 +129,10 @@ fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
 
 fn counts<S: Serializer>(counts: &[Count], out: S) -> Result<S::Ok, S::Error> {
     out.collect_map(counts.iter().map(|count| (&count.name, count.value)))
+}
+
+fn operations<S: Serializer>(counts: &OperationCounts, out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(counts.by_name().into_iter().map(|(name, times)| (name, times as u64)))
 }
 
 /// One JSON object for the run, indented, ending in a newline.
@@ -228,6 +236,7 @@ fn made_json(made: &Made) -> MadeJson<'_> {
             minutes: minutes.mean,
             minutes_low: minutes.low,
             minutes_high: minutes.high,
+            operations: &graded.run.work.operations,
         },
     }
 }
