@@ -96,8 +96,8 @@ fn time_line(time: &TimeTaken) -> String {
         format!("{:.0} ({:.0} to {:.0})", told.mean, told.low, told.high)
     };
     format!(
-        "It took {:.0} minutes of work; {} were expected, the next one is at {}. In brackets: what 95 in a \
-         hundred take",
+        "It took {:.0} minutes of work, and about {} were expected. The next one: about {}. In brackets: \
+         between what it lies, 95 times in a hundred",
         time.took,
         told(&time.expected),
         told(&time.next)

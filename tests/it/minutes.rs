@@ -214,7 +214,7 @@ fn minutes_are_recorded_and_told() {
     }
     let ran = demo.run(&[&args[..], &["--minutes", "195"]].concat());
     assert_eq!(ran.code, Some(0), "{}", ran.err);
-    assert!(ran.out.contains("It took 195 minutes of work;"), "{}", ran.out);
+    assert!(ran.out.contains("It took 195 minutes of work, and about"), "{}", ran.out);
     let records = demo.toml("records.toml");
     let last = records["record"].as_array().and_then(|all| all.last()).expect("a record");
     assert_eq!(last["minutes"].as_integer(), Some(195));

@@ -240,6 +240,7 @@ impl<'a> Bed<'a> {
         self.counter = 0;
         self.carriage = Side::Right;
         self.yarn_at = None;
+        self.hands_there = false;
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
