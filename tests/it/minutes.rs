@@ -169,12 +169,38 @@ fn a_plan_is_told_as_one_sum() {
     assert!(all > 0.5 * one, "the pace is one for all: {low} {high}, {first_low} {first_high}");
     for gift in plan["gifts"].as_array().expect("a list") {
         let late = gift["chance_of_being_late"].as_f64();
+        // All days are still to come.
         assert_eq!(late.is_some(), !gift["due"].is_null(), "{gift:#}");
         assert!(late.is_none_or(|late| (0.0..=1.0).contains(&late)));
     }
     let told = demo.run(&["plan", "--today", "2026-09-01", "--work", "4"]);
     assert!(told.out.contains("95 times in a hundred"), "{}", told.out);
     assert!(told.out.contains(" when it is done"), "{}", told.out);
+}
+
+/// In the order of work the averages fit the hours there are: gifts whose day is past make no other late.
+#[test]
+fn gifts_are_told_in_an_order_that_keeps_their_days() {
+    let demo = Demo::new();
+    for today in ["2026-09-01", "2026-11-15"] {
+        let ran = demo.run(&["plan", "--today", today, "--work", "4", "--format", "json"]);
+        let plan: Value = serde_json::from_str(&ran.out).expect("JSON");
+        let today: knit::stash::Date = today.parse().expect("a day");
+        let gifts = plan["gifts"].as_array().expect("a list");
+        let mut dated = 0;
+        for (nth, gift) in gifts.iter().enumerate() {
+            let day =
+                gift["due"].as_str().map(|day| day.parse::<knit::stash::Date>().expect("a day"));
+            let Some(day) = day.filter(|day| *day > today) else { continue };
+            // Five hours a week; each average is rounded.
+            let minutes = f64::from((day - today).get_days()) / 7.0 * 300.0;
+            let done = gift["done_after_minutes"].as_f64().expect("a number");
+            assert!(done <= minutes + nth as f64 + 1.0, "{gift:#}: {minutes}");
+            assert!(gift["chance_of_being_late"].as_f64().is_some_and(|late| late < 0.6));
+            dated += 1;
+        }
+        assert!(dated > 5, "{plan:#}");
+    }
 }
 
 /// From a record to the plan: whoever is slower than thought is promised less.

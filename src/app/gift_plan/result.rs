@@ -10,7 +10,7 @@ use knit::gift_plan::{
     UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
 use knit::reserve::Grams;
-use knit::stash::GiftWish;
+use knit::stash::{Date, GiftWish};
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
@@ -34,7 +34,7 @@ pub(super) fn gift_plan(
             left_out.push(back.left_out(wish, index));
         }
     }
-    in_order_of_work(&mut gifts);
+    in_order_of_work(&mut gifts, &draft.due);
     back.tell_late(&mut gifts);
     GiftPlan {
         made_on: request.number,
@@ -55,10 +55,14 @@ pub(super) fn gift_plan(
     }
 }
 
-/// By due date, then by priority; says of each gift when it is done.
-fn in_order_of_work(gifts: &mut [PlannedGift]) {
+/// By due date, then by priority; says of each gift when it is done. Those whose day is past come after those
+/// that can still be in time, as the solver reckoned: before them they would make the others late too.
+fn in_order_of_work(gifts: &mut [PlannedGift], to_come: &[Date]) {
     gifts.sort_by(|a, b| {
-        let day = |gift: &PlannedGift| (gift.due.is_none(), gift.due);
+        let day = |gift: &PlannedGift| {
+            let in_time = gift.due.is_some_and(|day| to_come.contains(&day));
+            (!in_time, gift.due.is_none(), gift.due)
+        };
         day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
     });
     let mut done = Minutes::none();
