@@ -9,6 +9,7 @@ use app::{
     WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::stash::Date;
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
 
@@ -16,13 +17,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();
     let open = Workspace::require(named)?;
     output.diagnostics(&open.warnings);
-    let today = match &args.today {
-        None => workspace::today(),
-        Some(text) => parse_date(text).ok_or_else(|| {
-            Diagnostic::error(Code::Date, format!("`{text}` is no day"))
-                .hint("write it like 2026-12-01: year, month, day")
-        })?,
-    };
+    let today = args.today.as_ref().map_or_else(|| Ok(workspace::today()), |text| day(text))?;
     let bench = open.bench(&WorkbenchSources::default())?;
     output.diagnostics(&bench.warnings);
     let stop = StopFlag::new();
@@ -75,6 +70,13 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         });
     }
     Ok(!faults.has_errors())
+}
+
+fn day(text: &str) -> Result<Date, Diagnostic> {
+    parse_date(text).ok_or_else(|| {
+        Diagnostic::error(Code::Date, format!("`{text}` is no day"))
+            .hint("write it like 2026-12-01: year, month, day")
+    })
 }
 
 pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {

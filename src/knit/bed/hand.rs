@@ -33,18 +33,14 @@ impl Bed<'_> {
         }
         let loops = self.make_loops(range.clone(), structure);
         if first {
-            self.structure = structure;
-            self.counter = 0;
-            self.carriage = Side::Right;
-            self.yarn_at = None;
+            self.begin_fabric(structure);
         }
         self.recount(Some(range));
         self.work.hand_moves += loops;
         match method {
             CastOnMethod::Waste => {
                 self.waste.stitches += u64::from(loops * WASTE_ROWS);
-                self.add_passes(WASTE_ROWS);
-                self.took(Operation::WasteThreaded, 2);
+                self.waste_passes(2);
                 self.open_edge(edge.unwrap_or_default(), loops, true);
             }
             CastOnMethod::Wound => {
@@ -68,6 +64,13 @@ impl Bed<'_> {
             }
         }
         Ok(span)
+    }
+
+    fn begin_fabric(&mut self, structure: Structure) {
+        self.structure = structure;
+        self.counter = 0;
+        self.carriage = Side::Right;
+        self.yarn_at = None;
     }
 
     /// Whether the machine has the beds for it, and the needles are empty.
@@ -339,7 +342,6 @@ impl Bed<'_> {
         }
         edge.run.points += 1;
         edge.run.left -= due;
-        let used_up = edge.run.left == 0 && due > 0 && edge.on_waste;
         let point = HangPoint { point: edge.run.points, counter: self.counter, loops: due };
         match due {
             0 => edge.run.skipped.push(point),
@@ -348,11 +350,18 @@ impl Bed<'_> {
         }
         let state = &mut self.main[at];
         state.loops = state.loops.saturating_add(due.min(255) as u8);
-        self.work.hand_moves += due;
-        self.took(Operation::LoopHung, due);
-        self.took(Operation::WasteDrawnOut, u32::from(used_up));
+        self.hung(index, due);
         self.note_event(Deed::Hang, span, due);
         Ok(span)
+    }
+
+    /// So many loops of the edge have been hung one after the other.
+    fn hung(&mut self, edge: usize, loops: u32) {
+        self.work.hand_moves += loops;
+        self.took(Operation::LoopHung, loops);
+        if loops > 0 && self.edges[edge].run.left == 0 {
+            self.draw_waste_out(edge);
+        }
     }
 
     pub(super) fn transfer_to_main(&mut self) -> Result<Span, Diagnostic> {
@@ -461,8 +470,7 @@ impl Bed<'_> {
         let whole = self.live_loops() == 0;
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
         if whole {
-            self.add_passes(WASTE_ROWS);
-            self.took(Operation::WasteThreaded, 1);
+            self.waste_passes(1);
             self.lay(Laying::Tails(1));
             self.yarn_at = None;
         } else {

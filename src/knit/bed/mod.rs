@@ -350,13 +350,7 @@ impl<'a> Bed<'a> {
         };
         match outcome {
             Ok(needles) => {
-                // What is done between two passes is done in one go.
-                if needles.is_some() && !std::mem::replace(&mut self.hands_there, true) {
-                    self.took(Operation::HandsToNeedles, 1);
-                }
-                if let (Some(deed), Some(span)) = (deed(&step.action), needles) {
-                    self.note_event(deed, span, span.len());
-                }
+                self.note_deed(&step.action, needles);
                 let trace = &mut self.traces[id];
                 if needles.is_some() {
                     trace.first_needles = trace.first_needles.or(needles);
@@ -516,11 +510,29 @@ impl<'a> Bed<'a> {
         self.took(Operation::Pass, passes);
     }
 
+    /// Passes over waste yarn, which is threaded so many times, or the good yarn again.
+    fn waste_passes(&mut self, threaded: u32) {
+        self.add_passes(WASTE_ROWS);
+        self.took(Operation::WasteThreaded, threaded);
+    }
+
     fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
         let after_rows = self.rows.len() as u32;
         let in_work = self.in_work;
         self.events.push(NeedleEvent { after_rows, deed, needles, loops, in_work });
         self.check_log(self.events.len());
+    }
+
+    /// What was done to needles, if it was done to any.
+    fn note_deed(&mut self, action: &Action, needles: Option<Span>) {
+        let Some(span) = needles else { return };
+        // What is done between two passes is done in one go.
+        if !std::mem::replace(&mut self.hands_there, true) {
+            self.took(Operation::HandsToNeedles, 1);
+        }
+        if let Some(deed) = deed(action) {
+            self.note_event(deed, span, span.len());
+        }
     }
 
     fn check_log(&mut self, entries: usize) {
