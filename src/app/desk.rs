@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use super::{
     Ask, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace, YarnRequest,
 };
@@ -6,6 +8,7 @@ use knit::estimate::OnScale;
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
 use knit::stash::NamedSwatches;
+use knit::working_time::WorkingTime;
 use script::Plugin;
 
 /// Where requests are met, whoever brings them: what they are met with.
@@ -45,6 +48,8 @@ pub struct Prepared<'b> {
     person: Option<Person>,
     /// As [`Asked::faults`].
     faults: Diagnostics,
+    /// Of the workspace as it is now, which may have learnt since the workbench was opened.
+    working: Option<Arc<WorkingTime>>,
 }
 
 impl Prepared<'_> {
@@ -63,7 +68,11 @@ impl Prepared<'_> {
     /// Wrong options, sizes or measures, all at once. A size that can't be made is none: it stays
     /// in the run with its reasons.
     pub fn grade(&self) -> Result<Asked, Diagnostics> {
-        Ok(Asked { run: self.bench.grade(&self.request())?, faults: self.faults.clone() })
+        let mut run = self.bench.grade(&self.request())?;
+        if let Some(working) = &self.working {
+            run.retime(working);
+        }
+        Ok(Asked { run, faults: self.faults.clone() })
     }
 }
 
@@ -160,6 +169,7 @@ impl<'b> Desk<'b, '_> {
             sizes: ask.sizes.clone().unwrap_or_else(|| "all".to_owned()),
             person,
             faults,
+            working: self.workspace.map(|open| Arc::clone(&open.working_time(self.bench).0)),
         };
         if wrong.has_errors() {
             wrong.extend(self.bench.read(&prepared.request()).err().into_iter().flatten());

@@ -134,7 +134,7 @@ impl Workbench {
             manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
         let made = body
             .require(&needed)
-            .and_then(|()| make(request, options, gauges, &body, (group, age)))
+            .and_then(|()| self.make(request, options, gauges, &body, (group, age)))
             .map(Box::new);
         SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }
     }
@@ -226,50 +226,54 @@ fn name_of(manifest: &Manifest) -> GarmentName {
     }
 }
 
-fn make(
-    request: &GradeRequest<'_>,
-    options: &BTreeMap<String, OptionValue>,
-    gauges: &[Gauge],
-    body: &Body,
-    (group, age): (SizeGroup, Option<f64>),
-) -> Result<Made, Diagnostics> {
-    let input = input_of(request, options, gauges, body, (group, age));
-    let body_mm = &input.body;
-    let garment =
-        with_host(|host| host.garment(request.plugin, &input)).map_err(
+impl Workbench {
+    fn make(
+        &self,
+        request: &GradeRequest<'_>,
+        options: &BTreeMap<String, OptionValue>,
+        gauges: &[Gauge],
+        body: &Body,
+        (group, age): (SizeGroup, Option<f64>),
+    ) -> Result<Made, Diagnostics> {
+        let input = input_of(request, options, gauges, body, (group, age));
+        let body_mm = &input.body;
+        let garment = with_host(|host| host.garment(request.plugin, &input)).map_err(
             |failure| match failure {
                 ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
             },
         )?;
-    let run = bed::run(&garment.program, request.machine);
-    let mut diagnostics = Diagnostics::new();
-    for fault in &run.faults {
-        let place = request.plugin.place(fault.line);
-        let mut diagnostic = fault.diagnostic.clone();
-        diagnostic.place = diagnostic.place.or(place);
-        // A warning is about the fabric, not the script: no line to show to a knitter.
-        if diagnostic.severity == Severity::Warning {
-            diagnostic.place = None;
+        let run = bed::run(&garment.program, request.machine);
+        let mut diagnostics = Diagnostics::new();
+        for fault in &run.faults {
+            let place = request.plugin.place(fault.line);
+            let mut diagnostic = fault.diagnostic.clone();
+            diagnostic.place = diagnostic.place.or(place);
+            // A warning is about the fabric, not the script: no line to show to a knitter.
+            if diagnostic.severity == Severity::Warning {
+                diagnostic.place = None;
+            }
+            diagnostics.push(diagnostic);
         }
-        diagnostics.push(diagnostic);
+        for (line, fault) in view::check(&garment.views, &run) {
+            diagnostics.push(match request.plugin.place(line) {
+                Some(place) => fault.at(place),
+                None => fault,
+            });
+        }
+        let working = (request.plugin.manifest.id.as_str(), &self.working);
+        let graded =
+            grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm, working);
+        diagnostics.extend(graded.faults.clone());
+        diagnostics.extend(grade::check_ratios(&graded.ratios));
+        diagnostics.extend(estimates(request, body));
+        diagnostics.extend(grade::check_targets(&garment, &graded.finished));
+        for text in &garment.warnings {
+            diagnostics.push(Diagnostic::warning(Code::Garment, text.clone()));
+        }
+        let primary = request.plugin.manifest.measure.parse().ok();
+        let cautions = caution::cautions(&garment, primary, group);
+        Ok(Made { garment, graded, cautions, diagnostics })
     }
-    for (line, fault) in view::check(&garment.views, &run) {
-        diagnostics.push(match request.plugin.place(line) {
-            Some(place) => fault.at(place),
-            None => fault,
-        });
-    }
-    let graded = grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm);
-    diagnostics.extend(graded.faults.clone());
-    diagnostics.extend(grade::check_ratios(&graded.ratios));
-    diagnostics.extend(estimates(request, body));
-    diagnostics.extend(grade::check_targets(&garment, &graded.finished));
-    for text in &garment.warnings {
-        diagnostics.push(Diagnostic::warning(Code::Garment, text.clone()));
-    }
-    let primary = request.plugin.manifest.measure.parse().ok();
-    let cautions = caution::cautions(&garment, primary, group);
-    Ok(Made { garment, graded, cautions, diagnostics })
 }
 
 /// What the script is given.

@@ -11,7 +11,7 @@ use knit::estimate::{
     Id, Judged, Learnt, Moisture, PieceSection, Record, Standing, Unevenness, Weighed,
     WeighedSection, difference_sd,
 };
-use knit::stash::{self, Contents, FinishedPiece, NamedSwatches, Yarn};
+use knit::stash::{self, Contents, FinishedPiece, NamedSwatches, WholePiece, Yarn};
 
 /// What was learnt, and from what.
 #[derive(Clone, Debug)]
@@ -25,45 +25,6 @@ pub struct Learning {
     yarns: BTreeMap<String, Id>,
     /// Pieces that could not be read.
     pub warnings: Diagnostics,
-}
-
-/// A piece that was weighed: its records, one a yarn.
-struct Knitted<'c> {
-    /// Index in the list of records.
-    entries: Vec<usize>,
-    parts: Vec<&'c FinishedPiece>,
-}
-
-impl Knitted<'_> {
-    /// Whether a record is of this very piece: garment, size, options, day and note are its own, and no
-    /// section of it is weighed twice in the same yarn.
-    fn holds(&self, other: &FinishedPiece) -> bool {
-        let of_piece = |p: &FinishedPiece| {
-            (p.garment.clone(), p.size.clone(), p.options.clone(), p.date, p.note.clone())
-        };
-        let twice = |part: &&FinishedPiece| {
-            part.yarn == other.yarn
-                && part.sections.iter().any(|s| other.sections.iter().any(|o| o.name == s.name))
-        };
-        other.date.is_some()
-            && self.parts.first().is_some_and(|first| of_piece(first) == of_piece(other))
-            && !self.parts.iter().any(twice)
-    }
-}
-
-/// Records of one piece together, in the order in which pieces were first noted.
-fn pieces(records: &[FinishedPiece]) -> Vec<Knitted<'_>> {
-    let mut pieces: Vec<Knitted<'_>> = Vec::new();
-    for (index, record) in records.iter().enumerate() {
-        match pieces.iter_mut().find(|piece| piece.holds(record)) {
-            Some(piece) => {
-                piece.entries.push(index);
-                piece.parts.push(record);
-            }
-            None => pieces.push(Knitted { entries: vec![index], parts: vec![record] }),
-        }
-    }
-    pieces
 }
 
 impl Learning {
@@ -88,16 +49,19 @@ impl Learning {
         }
         let mut warnings = Diagnostics::new();
         let mut entries = BTreeMap::new();
-        for (nth, piece) in pieces(records).into_iter().enumerate() {
-            match weighed_piece(bench, contents, &piece) {
+        for (nth, piece) in WholePiece::all(records).iter().enumerate() {
+            match weighed_piece(bench, contents, piece) {
                 Ok(sections) => {
                     let id = format!("piece {}", nth + 1);
-                    let stood_by = piece.parts.iter().any(|part| part.sure);
-                    entries.insert(id.clone(), piece.entries);
+                    let stood_by = piece.records.iter().any(|part| part.sure);
+                    let own = |part: &&FinishedPiece| {
+                        records.iter().position(|record| std::ptr::eq(record, *part))
+                    };
+                    entries.insert(id.clone(), piece.records.iter().filter_map(own).collect());
                     weighed.push(Record { id, what: Weighed::Piece, sections, stood_by });
                 }
                 Err(faults) => {
-                    warnings.extend(piece.parts.iter().map(|part| left_aside(part, &faults)));
+                    warnings.extend(piece.records.iter().map(|part| left_aside(part, &faults)));
                 }
             }
         }
@@ -248,12 +212,12 @@ pub(super) fn parts_of(
 fn weighed_piece(
     bench: &Workbench,
     contents: &Contents,
-    piece: &Knitted<'_>,
+    piece: &WholePiece<'_>,
 ) -> Result<Vec<WeighedSection>, Diagnostics> {
     let scale_sd_g = difference_sd(contents.settings.scale_step.grams());
     let mut sections: Vec<WeighedSection> = Vec::new();
-    let parts = parts_of(bench, contents, &piece.parts)?;
-    for (record, part) in piece.parts.iter().zip(parts) {
+    let parts = parts_of(bench, contents, &piece.records)?;
+    for (record, part) in piece.records.iter().zip(parts) {
         for (weighed, knitted) in record.sections.iter().zip(part.sections) {
             match sections.iter_mut().find(|section| section.name == weighed.name) {
                 Some(section) => {

@@ -14,6 +14,8 @@ use report::plan_words::no_bed;
 pub(super) struct Regraded {
     /// The swatch and bed it was graded on: its own where they are noted, else its yarn's.
     pub setup: Setup,
+    /// Minutes by its operations.
+    pub work_minutes: f64,
     garment: String,
     sections: Vec<PieceSection>,
     /// All sections of the garment, those without a stitch too.
@@ -44,7 +46,13 @@ impl Regraded {
         let graded = &made.graded;
         let sections = graded.yarn.piece.in_yarn(&own, tex / run.swatches.yarn.tex()).sections;
         let known = graded.run.sections.iter().map(|section| section.name.clone()).collect();
-        Ok(Regraded { setup, garment: piece.garment.clone(), sections, known })
+        Ok(Regraded {
+            setup,
+            work_minutes: graded.work_minutes,
+            garment: piece.garment.clone(),
+            sections,
+            known,
+        })
     }
 
     /// What a weighed section is made of.

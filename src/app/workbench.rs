@@ -2,9 +2,12 @@ use std::path::{Path, PathBuf};
 
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
+use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
+use knit::working_time::WorkingTime;
 use script::{Plugin, PluginSource};
+use store::workspace::Contents;
 
 /// Files of the user's own that stand in for, or add to, what is built in.
 #[derive(Clone, Debug, Default)]
@@ -20,9 +23,29 @@ pub struct WorkbenchSources {
 pub struct Workbench {
     pub sizes: SizeTable,
     pub machines: Vec<Machine>,
+    /// How long work takes whoever knits.
+    pub working: WorkingTime,
     garments: Option<PathBuf>,
     /// From the user's files.
     pub warnings: Diagnostics,
+}
+
+/// What a workbench begins with, before files that are named: built in, or of a workspace.
+#[derive(Debug)]
+pub(super) struct Base {
+    pub sizes: SizeTable,
+    pub machines: Vec<Machine>,
+    pub times: TimeTable,
+}
+
+impl Base {
+    pub fn of(contents: &Contents) -> Base {
+        Base {
+            sizes: contents.sizes.clone(),
+            machines: contents.machines.clone(),
+            times: contents.times.clone(),
+        }
+    }
 }
 
 pub(super) const DEFAULT_MACHINE: &str = "standard";
@@ -31,15 +54,17 @@ impl Workbench {
     /// # Errors
     /// All faults of all files named.
     pub fn open(sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
-        let base = (store::default_size_table()?, store::default_machines()?);
-        Workbench::open_over(base, sources)
+        let sizes = store::default_size_table()?;
+        let (machines, times) = (store::default_machines()?, store::default_times()?);
+        Workbench::open_over(Base { sizes, machines, times }, sources)
     }
 
-    /// As [`open`](Self::open), with sizes and machines in place of the built-in ones.
+    /// As [`open`](Self::open), with something else in place of what is built in.
     pub(super) fn open_over(
-        (mut sizes, mut machines): (SizeTable, Vec<Machine>),
+        base: Base,
         sources: &WorkbenchSources,
     ) -> Result<Workbench, Diagnostics> {
+        let Base { mut sizes, mut machines, times } = base;
         let mut faults = Diagnostics::new();
         let mut warnings = Diagnostics::new();
         if let Some(path) = &sources.size_table {
@@ -63,6 +88,7 @@ impl Workbench {
         faults.into_result(Workbench {
             sizes,
             machines,
+            working: WorkingTime::of_anybody(times),
             garments: sources.garments.clone(),
             warnings,
         })

@@ -1,10 +1,12 @@
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
+use super::workbench::Base;
 use super::{Learning, Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
+use knit::working_time::WorkingTime;
 use report::Grid;
 use store::workspace::{ChangeMark, Contents, EntryKind, EntryName, Folder, Seen, tags_of};
 
@@ -19,6 +21,7 @@ pub struct Workspace {
     pub warnings: Diagnostics,
     /// What all that was weighed teaches: worked out when it is first asked for.
     learning: OnceLock<Arc<Learning>>,
+    working: Arc<OnceLock<(Arc<WorkingTime>, Diagnostics)>>,
 }
 
 impl Workspace {
@@ -51,7 +54,14 @@ impl Workspace {
 
     pub(super) fn open(folder: Folder) -> Result<Workspace, Diagnostics> {
         let Seen { contents, state, warnings } = folder.read()?;
-        Ok(Workspace { folder, contents, state, warnings, learning: OnceLock::new() })
+        Ok(Workspace {
+            folder,
+            contents,
+            state,
+            warnings,
+            learning: OnceLock::new(),
+            working: Arc::default(),
+        })
     }
 
     /// What its swatches and finished pieces teach of the yarn in a stitch.
@@ -74,10 +84,22 @@ impl Workspace {
     /// # Errors
     /// As [`Workbench::open`].
     pub fn bench(&self, sources: &WorkbenchSources) -> Result<Workbench, Diagnostics> {
-        let base = (self.contents.sizes.clone(), self.contents.machines.clone());
+        let base = Base::of(&self.contents);
         let mut sources = sources.clone();
         sources.garments = sources.garments.or_else(|| self.folder.garments());
-        Workbench::open_over(base, &sources)
+        let mut bench = Workbench::open_over(base, &sources)?;
+        let (working, warnings) = self.working_time(&bench);
+        bench.working = WorkingTime::clone(working);
+        bench.warnings.extend(warnings.clone());
+        Ok(bench)
+    }
+
+    /// How long work takes whoever knits here, and what there is to warn of. Found out once.
+    pub(super) fn working_time(&self, bench: &Workbench) -> &(Arc<WorkingTime>, Diagnostics) {
+        self.working.get_or_init(|| {
+            let (working, warnings) = bench.working_time(&self.contents);
+            (Arc::new(working), warnings)
+        })
     }
 
     /// A list in which each row has the tag of its entry, which its first cell names.

@@ -2,6 +2,7 @@ use std::path::{Path, PathBuf};
 
 use super::gift_life::{self, GiftDeed, GiftTurn, Reserved};
 use super::removed::Removed;
+use super::workbench::Base;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, SizeId};
@@ -73,8 +74,8 @@ impl WorkspaceEdit {
         contents: &Contents,
         garments: Option<PathBuf>,
     ) -> Result<Workbench, Diagnostics> {
-        let base = (contents.sizes.clone(), contents.machines.clone());
-        Workbench::open_over(base, &WorkbenchSources { garments, ..WorkbenchSources::default() })
+        let sources = WorkbenchSources { garments, ..WorkbenchSources::default() };
+        Workbench::open_over(Base::of(contents), &sources)
     }
 
     fn change<T>(

@@ -113,7 +113,7 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments record tam --size women-m --used \"hat:shoreline-2=12 g\" --used \"band:slate-1=20 g\"
-  oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat
+  oddments record hat --size Kitto --used \"hat:gorse-1=12 g\" --gift kitto-hat --minutes 95
   oddments record tam --size women-m --used \"band:lampglass-1=70 g\" --used \"hat:lampglass-1=32 g\" \\
       --look")]
     Record(RecordArgs),
@@ -540,6 +540,9 @@ pub(super) struct RecordArgs {
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,
+    /// Minutes of work on it, finishing included; `counted`: what the page at the machine counted
+    #[arg(long, value_name = "MINUTES|counted")]
+    pub minutes: Option<String>,
     /// Say what each section took and what would be learnt, and write nothing
     #[arg(long)]
     pub look: bool,

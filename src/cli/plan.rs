@@ -5,9 +5,11 @@ use super::output::Output;
 use super::shared_args::options;
 use super::{Done, interrupt};
 use app::{
-    self, PlanRequest, RecordRequest, WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
+    self, COUNTED, CountedPiece, Places, PlanRequest, RecordRequest, WorkbenchSources, Workspace,
+    WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::stash::Date;
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
 
@@ -15,14 +17,9 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let named = args.workspace.workspace.as_deref();
     let open = Workspace::require(named)?;
     output.diagnostics(&open.warnings);
-    let today = match &args.today {
-        None => workspace::today(),
-        Some(text) => parse_date(text).ok_or_else(|| {
-            Diagnostic::error(Code::Date, format!("`{text}` is no day"))
-                .hint("write it like 2026-12-01: year, month, day")
-        })?,
-    };
+    let today = args.today.as_ref().map_or_else(|| Ok(workspace::today()), |text| day(text))?;
     let bench = open.bench(&WorkbenchSources::default())?;
+    output.diagnostics(&bench.warnings);
     let stop = StopFlag::new();
     interrupt::sets(stop.clone());
     let settings = SolveSettings {
@@ -76,6 +73,13 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     Ok(!faults.has_errors())
 }
 
+fn day(text: &str) -> Result<Date, Diagnostic> {
+    parse_date(text).ok_or_else(|| {
+        Diagnostic::error(Code::Date, format!("`{text}` is no day"))
+            .hint("write it like 2026-12-01: year, month, day")
+    })
+}
+
 pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     let mut faults = Diagnostics::new();
     let mut used = Vec::new();
@@ -90,10 +94,12 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         Vec::new()
     });
     faults.into_result(())?;
+    let minutes = args.minutes.as_ref().map(|text| minutes(args, text, &options, output));
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
     let request = RecordRequest {
         garment: args.garment.clone(),
         size: args.size.clone(),
+        minutes: minutes.transpose()?,
         options,
         used,
         gift: args.gift.clone(),
@@ -114,4 +120,22 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
     let mut edit = WorkspaceEdit::open(args.workspace.workspace.as_deref())?;
     output.busy("writing it down", || app::record_as_told(&mut edit, &request, &told))?;
     Ok(true)
+}
+
+/// The minutes named, or those that were counted at the machine.
+fn minutes(
+    args: &RecordArgs,
+    text: &str,
+    options: &[(String, String)],
+    output: &mut Output,
+) -> Result<f64, Diagnostics> {
+    let open = Workspace::require(args.workspace.workspace.as_deref())?;
+    let places = Places::open(Some(open.folder.path("")))?;
+    output.diagnostics(&places.warnings);
+    let piece = CountedPiece { garment: &args.garment, size: &args.size, options };
+    let minutes = piece.minutes(text, &open.contents, &places)?;
+    if text.trim() == COUNTED {
+        output.note(&format!("counted at the machine: {minutes:.0} min, pauses left out"));
+    }
+    Ok(minutes)
 }

@@ -227,6 +227,9 @@ codes! {
         NoSuchPiece = "no-such-piece", Input, "No piece has that name.";
         NoSwatch = "no-swatch", Missing, "There is no swatch of that id, or none for that machine.";
         NoTable = "no-table", Inside, "The program has no size table built in.";
+        NoTime = "no-time", Inside, "The program has no time built in for an operation.";
+        NoTimeCounted = "no-time-counted", Missing,
+            "No time was counted at the machine for a finished piece, or for several that it may be.";
         NoWidth = "no-width", Input, "A swatch's stitches or rows were counted over no length.";
         NoWorkspace = "no-workspace", Missing, "There is no workspace where one is needed.";
         NoYarn = "no-yarn", Missing, "There is no yarn of that name.";
@@ -321,7 +324,7 @@ codes! {
         PluginToml = "plugin::toml", Input, "A garment's manifest is no TOML.";
         Priority = "priority", Input, "A gift's priority is none of 1 to 5.";
         Query = "query", Input, "A query string can't be read, or asks too much at once.";
-        Range = "range", Input, "A number in the settings is out of its range.";
+        Range = "range", Input, "A number in a file or a request is out of its range.";
         Ratio = "ratio", Input, "A garment's ratio is of measures that it does not have.";
         RatioOutOfRange = "ratio-out-of-range", Input,
             "A garment's ratio comes out beyond the range it gives.";

@@ -3,13 +3,14 @@
 
 use std::collections::BTreeMap;
 
-use super::estimate::{Figure, FinishedPart, Side, finished_size};
+use super::estimate::{Figure, FinishedPart, Minutes, Side, finished_size};
 use super::garment::{
     CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
 };
 use super::machine::Machine;
-use super::run::{Run, Work};
+use super::run::Run;
 use super::swatch::SwatchSet;
+use super::working_time::WorkingTime;
 use super::yarn::{self, YarnNeed};
 use diag::{Code, Diagnostic, Diagnostics};
 
@@ -26,8 +27,10 @@ pub struct Graded {
     pub counts: Vec<Count>,
     /// The yarn it takes.
     pub yarn: YarnNeed,
-    /// A rough time, from [`minutes`].
-    pub minutes: f64,
+    /// Minutes by the operations alone, as a table of times has them.
+    pub work_minutes: f64,
+    /// What the next one will take whoever knits.
+    pub minutes: Minutes,
     /// Faults in what the script asked to be read off, such as an unknown piece.
     pub faults: Diagnostics,
 }
@@ -100,13 +103,14 @@ pub struct Count {
     pub value: u64,
 }
 
-/// Reads everything the garment asks for off the run.
+/// Reads everything the garment asks for off the run. `id` is the garment's, for the minutes it takes.
 pub fn measure(
     garment: &Garment,
     run: Run,
     machine: &Machine,
     swatches: &SwatchSet,
     body_mm: &BTreeMap<String, f64>,
+    (id, working): (&str, &WorkingTime),
 ) -> Graded {
     let mut faults = Diagnostics::new();
     let finished: Vec<Finished> = garment
@@ -120,8 +124,16 @@ pub fn measure(
     let counts =
         garment.counts.iter().filter_map(|spec| named_count(spec, &run, &mut faults)).collect();
     let yarn = yarn::need(&run, swatches);
+    let work_minutes = working.by_operations(&run.work).unwrap_or_else(|unknown| {
+        faults.push(
+            Diagnostic::error(Code::NoTime, unknown.to_string())
+                .hint("add it to times.toml, in seconds"),
+        );
+        0.0
+    });
     Graded {
-        minutes: minutes(&run.work, run.pieces.len()),
+        work_minutes,
+        minutes: working.minutes(id, id, work_minutes),
         finished,
         ratios,
         counts,
@@ -370,17 +382,6 @@ fn count(what: &Counted, run: &Run) -> Option<u64> {
     })
 }
 
-/// A rough working time: a pass 1.5 s, a needle or loop moved 2.5 s, a loop or row sewn 4 s, ten
-/// minutes to set up and darn in, and five for each piece to hang weights and thread yarns (common
-/// practice, no source).
-pub fn minutes(work: &Work, pieces: usize) -> f64 {
-    10.0 + 5.0 * pieces as f64
-        + (f64::from(work.passes) * 1.5
-            + f64::from(work.hand_moves) * 2.5
-            + f64::from(work.sewn) * 4.0)
-            / 60.0
-}
-
 /// What is wrong with a run as a run. `sizes` are in order of the primary measure's size run:
 /// label, that measure in mm, and the graded size.
 pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostics {
@@ -438,7 +439,8 @@ mod tests {
                 })
                 .collect(),
             yarn: yarn::need(&Run::default(), &SwatchSet::estimated(tex, "any".into(), None)),
-            minutes: 0.0,
+            work_minutes: 0.0,
+            minutes: Minutes::none(),
             faults: Diagnostics::new(),
         }
     }

@@ -1,6 +1,6 @@
 //! What a finished piece took against what was expected, and what that changes.
 
-use super::estimate::Need;
+use super::estimate::{Minutes, Need};
 use super::program::Structure;
 use super::swatch::SwatchSet;
 use super::yarn::{LoopLength, loop_length};
@@ -15,6 +15,8 @@ pub struct Recorded {
     pub sections: Vec<TakenSection>,
     /// The yarn in a stitch, before the record and after it.
     pub learnt: Vec<Learnt>,
+    /// The minutes it took, where they were noted.
+    pub time: Option<TimeTaken>,
     /// The gift it was, which is done now.
     pub gift: Option<GiftEnded>,
 }
@@ -39,6 +41,17 @@ impl BallWeighed {
     pub fn took_g(&self) -> f64 {
         self.before.grams() - self.after.grams()
     }
+}
+
+/// Minutes of work on a finished piece.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimeTaken {
+    /// What was noted.
+    pub took: f64,
+    /// What the estimate said.
+    pub expected: Minutes,
+    /// What it says of the next one.
+    pub next: Minutes,
 }
 
 /// A gift that is done.

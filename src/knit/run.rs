@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::needle::{Needle, Side, Span};
+use super::operation::OperationCounts;
 use super::program::Structure;
 use diag::Diagnostic;
 
@@ -318,6 +319,8 @@ pub struct Work {
     pub hand_moves: u32,
     /// Loops and rows sewn off the machine.
     pub sewn: u32,
+    /// The same and all else that takes time, each kind apart.
+    pub operations: OperationCounts,
 }
 
 /// Waste yarn used.

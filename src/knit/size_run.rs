@@ -6,6 +6,7 @@ use super::garment::Garment;
 use super::grade::Graded;
 use super::machine::Machine;
 use super::swatch::{Gauge, SwatchSet};
+use super::working_time::WorkingTime;
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// One garment graded for some sizes.
@@ -98,6 +99,14 @@ impl SizeResult {
 }
 
 impl SizeRun {
+    /// Tells the minutes of each size anew, by what is known of the knitter's pace now.
+    pub fn retime(&mut self, working: &WorkingTime) {
+        for made in self.sizes.iter_mut().filter_map(|size| size.made.as_mut().ok()) {
+            let (id, graded) = (&self.garment.id, &mut made.graded);
+            graded.minutes = working.minutes(id, id, graded.work_minutes);
+        }
+    }
+
     /// Whether every size can be knitted.
     pub fn all_knittable(&self) -> bool {
         self.sizes.iter().all(SizeResult::knittable)

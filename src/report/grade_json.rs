@@ -5,9 +5,11 @@ use std::borrow::Cow;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
+use super::minutes_told::MinutesTold;
 use diag::Diagnostic;
 use knit::body::{Basis, Body};
 use knit::grade::{Count, Finished};
+use knit::operation::OperationCounts;
 use knit::run::{EdgeRun, HangPoint, PieceRun};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::swatch::{FabricState, Gauge};
@@ -55,7 +57,7 @@ struct MadeJson<'r> {
     edges: Vec<Value>,
     #[serde(rename = "yarn")]
     yarn_need: YarnJson<'r>,
-    work: WorkJson,
+    work: WorkJson<'r>,
 }
 
 #[derive(Serialize)]
@@ -111,10 +113,15 @@ struct SectionJson<'r> {
 }
 
 #[derive(Serialize)]
-struct WorkJson {
+struct WorkJson<'r> {
     passes: u32,
     hand_moves: u32,
     minutes: f64,
+    minutes_low: f64,
+    minutes_high: f64,
+    /// What the minutes are made of.
+    #[serde(serialize_with = "operations")]
+    operations: &'r OperationCounts,
 }
 
 fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
@@ -123,6 +130,10 @@ fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
 
 fn counts<S: Serializer>(counts: &[Count], out: S) -> Result<S::Ok, S::Error> {
     out.collect_map(counts.iter().map(|count| (&count.name, count.value)))
+}
+
+fn operations<S: Serializer>(counts: &OperationCounts, out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(counts.by_name().into_iter().map(|(name, times)| (name, times as u64)))
 }
 
 /// One JSON object for the run, indented, ending in a newline.
@@ -210,6 +221,7 @@ fn size(result: &SizeResult) -> SizeJson<'_> {
 
 fn made_json(made: &Made) -> MadeJson<'_> {
     let graded = &made.graded;
+    let minutes = MinutesTold::of(&graded.minutes);
     MadeJson {
         finished: graded.finished.iter().map(finished).collect(),
         ratios: graded
@@ -224,7 +236,10 @@ fn made_json(made: &Made) -> MadeJson<'_> {
         work: WorkJson {
             passes: graded.run.work.passes,
             hand_moves: graded.run.work.hand_moves,
-            minutes: graded.minutes.round(),
+            minutes: minutes.mean,
+            minutes_low: minutes.low,
+            minutes_high: minutes.high,
+            operations: &graded.run.work.operations,
         },
     }
 }

@@ -2,6 +2,7 @@
 
 use super::grade_json::grade_json;
 use super::grid::{Format, Grid, capital};
+use super::minutes_told::MinutesTold;
 use diag::{Diagnostic, Severity};
 use knit::grade::Finished;
 use knit::run::PieceRun;
@@ -144,7 +145,7 @@ pub(super) fn machine_grid(run: &SizeRun) -> Grid {
     let mut headings = vec!["Size".to_owned()];
     headings.extend(pieces.iter().map(|(_, title)| format!("{title} needles")));
     headings.extend(counts.iter().map(|(_, title)| (*title).to_owned()));
-    headings.push("Hours".to_owned());
+    headings.extend(["Hours", "95 % from", "to h"].map(str::to_owned));
     let mut grid = Grid::new("At the machine", headings);
     for size in &run.sizes {
         let made = size.good();
@@ -158,7 +159,9 @@ pub(super) fn machine_grid(run: &SizeRun) -> Grid {
             let count = made.and_then(|made| made.graded.counts.iter().find(|c| c.name == *name));
             cell(count.map(|c| c.value.to_string()))
         }));
-        row.push(cell(made.map(|made| format!("{:.1}", made.graded.minutes / 60.0))));
+        let told = made.map(|made| MinutesTold::of(&made.graded.minutes));
+        let hours = |minutes: Option<f64>| cell(minutes.map(|m| format!("{:.1}", m / 60.0)));
+        row.extend([told.map(|t| t.mean), told.map(|t| t.low), told.map(|t| t.high)].map(hours));
         grid.rows.push(row);
     }
     grid

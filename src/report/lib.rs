@@ -14,6 +14,7 @@ mod grade_json;
 mod grade_tables;
 mod grid;
 mod instructions;
+mod minutes_told;
 mod pattern;
 mod picture;
 mod plan_page;

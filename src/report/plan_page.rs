@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
+use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
 use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
 use knit::stash::Date;
@@ -45,9 +46,12 @@ impl Written<'_> {
             "Runs out %",
             "Machine",
             "Minutes",
+            "95 % from",
+            "to min",
         ];
         let mut grid = Grid::new("", headings.map(str::to_owned).to_vec());
         for gift in &self.0.gifts {
+            let minutes = MinutesTold::of(&gift.minutes);
             for section in &gift.sections {
                 for (remnant, grams) in &section.chunks {
                     grid.rows.push(vec![
@@ -64,7 +68,9 @@ impl Written<'_> {
                         format!("{:.1}", section.need.grams()),
                         format!("{:.2}", section.chance * 100.0),
                         gift.machine.clone(),
-                        format!("{:.0}", gift.minutes),
+                        format!("{:.0}", minutes.mean),
+                        format!("{:.0}", minutes.low),
+                        format!("{:.0}", minutes.high),
                     ]);
                 }
             }
@@ -80,6 +86,7 @@ impl Written<'_> {
         let mut text = if markdown { format!("# {title}\n") } else { format!("{title}\n") };
         if !plan.gifts.is_empty() {
             text.push_str(&heading("In the order of work", markdown));
+            text.push_str(&format!("{}\n\n", plan_words::TIMES));
         }
         for (nth, gift) in plan.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
@@ -174,11 +181,15 @@ fn heading(text: &str, markdown: bool) -> String {
 
 fn gift_json(gift: &PlannedGift) -> Value {
     let sections: Vec<Value> = gift.sections.iter().map(section_json).collect();
+    let (minutes, done) = (MinutesTold::of(&gift.minutes), MinutesTold::of(&gift.done_after));
     json!({
         "gift": gift.id, "person": gift.person, "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
         "machine": gift.machine, "swatch": gift.swatch,
-        "minutes": gift.minutes.round(), "done_after_minutes": gift.done_after.round(),
+        "minutes": minutes.mean, "minutes_low": minutes.low, "minutes_high": minutes.high,
+        "done_after_minutes": done.mean, "done_after_minutes_low": done.low,
+        "done_after_minutes_high": done.high,
+        "chance_of_being_late": gift.late.map(|late| (late * 1e3).round() / 1e3),
         "sections": sections, "cautions": gift.cautions,
     })
 }
@@ -225,7 +236,7 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let (hours, done_after) = plan_words::hours_of(gift);
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
-        "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {} when it is done\n",
+        "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {}\n",
         gift.id, gift.person, gift.title, gift.size_label, hours, gift.machine_title, done_after
     );
     if gift.swatch.is_none() {

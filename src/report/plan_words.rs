@@ -8,9 +8,14 @@ use knit::gift_plan::{
 };
 
 use super::grid::Grid;
+use super::minutes_told::MinutesTold;
 
 /// Said of a gift whose yarn nobody swatched.
 pub const UNSWATCHED: &str = "No swatch of such yarn: the gauge is an estimate. Swatch first.";
+
+/// Said once of the times of a plan.
+pub const TIMES: &str = "Times are of work, finishing included. In brackets: between what they will lie, 95 times in \
+    a hundred.";
 
 /// Reasons told of one gift, and gifts named in one.
 const MOST_REASONS: usize = 5;
@@ -157,9 +162,12 @@ pub fn takes(gift: &PlannedGift) -> Vec<String> {
     gift.sections.iter().map(line).collect()
 }
 
-/// Time at the machine for a gift, and how much has gone by when it is done.
+/// Time of work on a gift; how much has gone by when it is done, and the chance that it is too late.
 pub fn hours_of(gift: &PlannedGift) -> (String, String) {
-    (hours(gift.minutes), hours(gift.done_after))
+    let done = MinutesTold::of(&gift.done_after).about();
+    let late =
+        gift.late.map_or(String::new(), |late| format!(", too late {} in a hundred", times(late)));
+    (MinutesTold::of(&gift.minutes).about(), format!("{done} when it is done{late}"))
 }
 
 /// Why a gift is left out, the weightiest first. The same garment in another yarn is hindered by

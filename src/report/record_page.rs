@@ -3,8 +3,9 @@ use serde_json::{Value, json};
 use super::gift_words::{and, said_grams};
 use super::grade_tables::WITHIN;
 use super::grid::{Format, Grid};
-use knit::estimate::NORMAL_95;
-use knit::record::{BallWeighed, Learnt, Recorded, TakenSection};
+use super::minutes_told::MinutesTold;
+use knit::estimate::{Minutes, NORMAL_95};
+use knit::record::{BallWeighed, Learnt, Recorded, TakenSection, TimeTaken};
 use knit::stash::GiftState;
 use knit::yarn::LoopLength;
 
@@ -28,6 +29,7 @@ pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
 pub fn record_lines(recorded: &Recorded) -> Vec<String> {
     let mut lines = vec![WITHIN.to_owned(), SAME_ROOM.to_owned()];
     lines.extend(recorded.learnt.iter().map(learnt_line));
+    lines.extend(recorded.time.as_ref().map(time_line));
     if let Some(ended) = &recorded.gift {
         let free: Vec<String> = ended
             .freed
@@ -100,9 +102,31 @@ fn unsure(length: &LoopLength) -> f64 {
     length.within.half_width() / length.mm
 }
 
+fn time_line(time: &TimeTaken) -> String {
+    let told = |minutes: &Minutes| {
+        let told = MinutesTold::of(minutes);
+        format!("{:.0} ({:.0} to {:.0})", told.mean, told.low, told.high)
+    };
+    format!(
+        "It took {:.0} minutes of work, and about {} were expected. The next one: about {}. In brackets: \
+         between what it lies, 95 times in a hundred",
+        time.took,
+        told(&time.expected),
+        told(&time.next)
+    )
+}
+
+fn time_value(time: &TimeTaken) -> Value {
+    let told = |minutes: &Minutes| {
+        let told = MinutesTold::of(minutes);
+        json!({ "minutes": told.mean, "minutes_low": told.low, "minutes_high": told.high })
+    };
+    json!({ "took_minutes": time.took, "expected": told(&time.expected), "next": told(&time.next) })
+}
+
 /// The same as a value.
 pub fn record_value(recorded: &Recorded) -> Value {
-    let Recorded { chain, sections, learnt, gift } = recorded;
+    let Recorded { chain, sections, learnt, time, gift } = recorded;
     let chain: Vec<Value> = chain
         .iter()
         .map(|link| {
@@ -138,5 +162,6 @@ pub fn record_value(recorded: &Recorded) -> Value {
                 "before_within": unsure(&one.before) })
         })
         .collect();
-    json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift })
+    json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift,
+        "time": time.as_ref().map(time_value) })
 }

@@ -3,9 +3,10 @@ use std::sync::{LazyLock, OnceLock};
 
 use include_dir::{Dir, include_dir};
 
-use super::{parse_machines, parse_size_table, parse_swatches, parse_yarn};
+use super::{parse_machines, parse_size_table, parse_swatches, parse_times, parse_yarn};
 use diag::{Code, Diagnostics};
 use knit::body::SizeTable;
+use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::{NamedSwatches, Yarn};
 use script::PluginSource;
@@ -15,6 +16,7 @@ static SIZE_TABLES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../size-table
 static SWATCHES: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo/swatches");
 static YARNS: Dir<'_> = include_dir!("$CARGO_MANIFEST_DIR/../../fixtures/demo/yarns");
 const MACHINES: &str = include_str!("defaults/machines.toml");
+const TIMES: &str = include_str!("defaults/times.toml");
 
 /// The body table that comes with the program.
 ///
@@ -41,6 +43,14 @@ pub fn default_size_table() -> Result<SizeTable, Diagnostics> {
 /// As [`default_size_table`].
 pub fn default_machines() -> Result<Vec<Machine>, Diagnostics> {
     parse_machines("machines.toml", MACHINES)
+}
+
+/// The times that operations take, as they come with the program: one for each there is.
+///
+/// # Errors
+/// As [`default_size_table`].
+pub fn default_times() -> Result<TimeTable, Diagnostics> {
+    Ok(TimeTable::new(parse_times("times.toml", TIMES)?))
 }
 
 /// The demo swatch for a machine profile, where there is one.

@@ -16,13 +16,15 @@ mod renames;
 mod shape;
 mod size_table;
 mod swatch;
+mod times;
+mod worked;
 pub mod workspace;
 mod yarn;
 
 pub use case::{CaseFile, parse_case};
 pub use embedded::{
-    default_machines, default_size_table, demo_swatch, demo_yarn, demo_yarn_ids, is_shipped_plugin,
-    shipped_plugin, shipped_plugin_ids,
+    default_machines, default_size_table, default_times, demo_swatch, demo_yarn, demo_yarn_ids,
+    is_shipped_plugin, shipped_plugin, shipped_plugin_ids,
 };
 pub use files::{make_folder, open_file, read_text, write_output};
 pub use machine::parse_machines;
@@ -32,4 +34,6 @@ pub use place_folder::{PlaceFolder, ReadPlaces};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
 pub use size_table::parse_size_table;
 pub use swatch::parse_swatches;
+pub use times::parse_times;
+pub use worked::{Worked, now_s};
 pub use yarn::parse_yarn;

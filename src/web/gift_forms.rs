@@ -14,7 +14,7 @@ use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
 use super::state::{Deed, Shared, State};
-use super::workspace_api::{FinishedAsk, Kind, known_garment};
+use super::workspace_api::{FinishedAsk, Kind, MinutesGiven, known_garment};
 use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
 use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Basis, Fields, Given, UndoAsk};
@@ -209,11 +209,12 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         size: posted.get("size").to_owned(),
         used: lines.filter(|line| !line.is_empty()).collect(),
         gift: given("gift"),
+        minutes: given("minutes").map(MinutesGiven::Text),
         note: given("note"),
         sure: given("sure").is_some(),
         ..FinishedAsk::default()
-    }
-    .request()?;
+    };
+    let request = state.brief(move |shared| request.request(shared)).await??;
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
     Ok(request)

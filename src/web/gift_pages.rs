@@ -315,14 +315,18 @@ async fn gifts(
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
     let asked = pairs(&query.unwrap_or_default())?;
-    let did = asked.into_iter().find(|(key, _)| key == "did").map_or_else(String::new, |(_, v)| v);
+    let did =
+        asked.iter().find(|(key, _)| key == "did").map_or_else(String::new, |(_, v)| v.clone());
+    // The page at the machine sends whoever is done here, with what it knows.
+    let posted =
+        Posted(if asked.iter().any(|(key, _)| key == "what") { asked } else { Vec::new() });
     state
         .brief(move |shared| {
             if shared.workspace.is_none() {
                 let frame = Frame::new("Stash and gifts", "/gifts");
                 return page(&headers, &NoWorkspace { frame });
             }
-            page(&headers, &gifts_page(shared, Posted::default(), None, &did, None)?)
+            page(&headers, &gifts_page(shared, posted, None, &did, None)?)
         })
         .await?
 }
@@ -349,6 +353,7 @@ struct MadeView {
     remnants: TableView,
     untouched: usize,
     waste: Vec<String>,
+    times: &'static str,
     goodness: String,
 }
 
@@ -417,6 +422,7 @@ impl MadeView {
             untouched,
             remnants: remnants.into(),
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
+            times: plan_words::TIMES,
             goodness: plan_words::goodness(plan),
         }
     }

@@ -11,12 +11,13 @@ use super::format::one_size;
 use super::page_form::AskForm;
 use super::page_parts::{FaultView, Frame, page, views};
 use super::pages::{asked, manifest_of, with_garment};
-use super::place_api::place_id;
+use super::place_api::{place_id, worked_words};
 use super::problem::Answer;
 use super::state::{Shared, State};
 use app::Ask;
 use knit::run::Deed;
 use report::{self, Stop, Walk};
+use store::{Place, Worked};
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/machine", get(machine))
@@ -40,6 +41,10 @@ struct MachinePage {
     back: Option<String>,
     forward: Option<String>,
     grade: String,
+    /// Time counted so far, in words.
+    worked: String,
+    /// Where the finished piece is recorded, in a workspace.
+    record: String,
 }
 
 #[derive(Template)]
@@ -115,6 +120,7 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
     let walk = report::walk(run, made, unit);
     let place = place_id(ask);
     let of = walk.stops.len();
+    let worked = shared.places.worked(&place);
     let kept = shared.places.get(&place).map(|place| place.stop as usize);
     let at = at.or(kept).unwrap_or(0).min(of);
     let title = format!("{}, {}", run.garment.title, size.body.label);
@@ -134,8 +140,31 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
         back: at.checked_sub(1).map(to),
         forward: (at < of).then(|| to(at + 1)),
         grade: format!("/grade?{query}"),
+        worked: worked_words(worked),
+        record: if shared.workspace.is_some() { record_link(ask, worked) } else { String::new() },
         query,
     })
+}
+
+fn done_words(place: &Place, worked: Worked) -> String {
+    let worked = worked_words(worked);
+    let comma = if worked.is_empty() { "" } else { ", " };
+    format!("{} of {} steps{comma}{worked}", place.stop, place.of)
+}
+
+/// The form in which a finished piece is recorded, filled in as far as the machine knows.
+fn record_link(ask: &Ask, worked: Worked) -> String {
+    let size = ask.name.as_ref().or(ask.sizes.as_ref());
+    let minutes = worked.minutes().map(|minutes| minutes.to_string());
+    let pairs = [
+        ("what", Some("record")),
+        ("garment", ask.garment.as_deref()),
+        ("size", size.map(String::as_str)),
+        ("minutes", minutes.as_deref()),
+    ];
+    let given = pairs.into_iter().filter_map(|(key, value)| Some((key, value?)));
+    let query = serde_urlencoded::to_string(given.collect::<Vec<_>>()).unwrap_or_default();
+    format!("/gifts?{query}#finished")
 }
 
 fn machine_choose(shared: &Shared, ask: Ask, faults: Vec<FaultView>) -> MachineChoose {
@@ -147,9 +176,9 @@ fn machine_choose(shared: &Shared, ask: Ask, faults: Vec<FaultView>) -> MachineC
         .all()
         .into_iter()
         .filter(|(_, place)| place.stop > 0)
-        .map(|(_, place)| Begun {
+        .map(|(id, place)| Begun {
             href: format!("/machine?{}", place.query),
-            done: format!("{} of {} steps", place.stop, place.of),
+            done: done_words(&place, shared.places.worked(&id)),
             title: place.title,
         })
         .collect();

@@ -10,11 +10,11 @@ use utoipa_axum::routes;
 use super::api::body;
 use super::problem::{Answer, Problem, ProblemBody};
 use super::reply::{fingerprint, tagged};
-use super::state::State;
+use super::state::{Shared, State};
 use app::Put;
 use app::{Ask, pairs};
-use diag::{Code, Diagnostic, harmless};
-use store::Place;
+use diag::{Code, Diagnostic, Diagnostics, harmless};
+use store::{Place, Worked, now_s};
 
 pub(super) fn routes() -> OpenApiRouter<State> {
     OpenApiRouter::new().routes(routes!(places)).routes(routes!(place, put_place))
@@ -36,13 +36,26 @@ struct PlaceBody {
     stop: u32,
     of: u32,
     revision: u64,
+    /// Seconds worked on it at the machine, pauses left out.
+    worked_seconds: u64,
+    /// The same in words.
+    worked: String,
 }
 
 impl PlaceBody {
-    fn of(id: String, place: Place) -> PlaceBody {
+    fn of(id: String, place: Place, worked: Worked) -> PlaceBody {
         let Place { query, title, stop, of, revision } = place;
-        PlaceBody { id, query, title, stop, of, revision }
+        let (worked_seconds, worked) = (worked.seconds, worked_words(worked));
+        PlaceBody { id, query, title, stop, of, revision, worked_seconds, worked }
     }
+}
+
+/// "1 h 12 min at the machine so far"; nothing where nothing was counted.
+pub(super) fn worked_words(worked: Worked) -> String {
+    let Some(minutes) = worked.minutes() else { return String::new() };
+    let (hours, minutes) = ((minutes / 60.0).floor(), minutes % 60.0);
+    let hours = if hours > 0.0 { format!("{hours} h ") } else { String::new() };
+    format!("{hours}{minutes} min at the machine so far")
 }
 
 /// A place to keep.
@@ -63,8 +76,11 @@ struct PlaceMove {
     (status = 200, description = "All places", body = Vec<PlaceBody>),
     (status = 304, description = "Not changed since the tag sent")))]
 async fn places(Extract(state): Extract<State>, headers: HeaderMap) -> Response {
-    let all: Vec<PlaceBody> =
-        state.places.all().into_iter().map(|(id, place)| PlaceBody::of(id, place)).collect();
+    let of_place = |(id, place): (String, Place)| {
+        let worked = state.places.worked(&id);
+        PlaceBody::of(id, place, worked)
+    };
+    let all: Vec<PlaceBody> = state.places.all().into_iter().map(of_place).collect();
     tagged(&headers, "application/json", serde_json::to_vec(&all).unwrap_or_default())
 }
 
@@ -82,12 +98,15 @@ async fn place(
     let place = state.places.get(&id).ok_or_else(|| {
         Problem::of_path(Diagnostic::error(Code::NoPlace, "that piece is not begun"))
     })?;
-    let bytes = serde_json::to_vec(&PlaceBody::of(id, place)).unwrap_or_default();
+    let worked = state.places.worked(&id);
+    let bytes = serde_json::to_vec(&PlaceBody::of(id, place, worked)).unwrap_or_default();
     Ok(tagged(&headers, "application/json", bytes))
 }
 
 /// Move a place
 ///
+/// The time since the step before counts as work, or as a pause where it is longer than five minutes and ten
+/// seconds for each step done: by the server's clock, so that two devices count it once.
 /// 409 where another device moved it since: the answer is where it is now.
 #[utoipa::path(put, path = "/api/v1/places/{id}", request_body = PlaceMove, tag = "places",
     params(("id" = String, Path, description = "Sixteen hexadecimal digits")), responses(
@@ -113,14 +132,19 @@ async fn put_place(
     let title = harmless(&title).into_owned();
     let place = Place { query: ask.query(), title, stop, of, revision };
     let own = id.clone();
-    let put = state.brief(move |shared| shared.places.put(&own, place)).await??;
+    let now = now_s();
+    let put = move |shared: &Shared| {
+        let put = shared.places.put(&own, place, now)?;
+        Ok::<_, Diagnostics>((put, shared.places.worked(&own)))
+    };
+    let (put, worked) = state.brief(put).await??;
     Ok(match put {
         Put::Done(place) => {
             state.metrics.place_put();
-            Json(PlaceBody::of(id, place)).into_response()
+            Json(PlaceBody::of(id, place, worked)).into_response()
         }
         Put::Behind(place) => {
-            (StatusCode::CONFLICT, Json(PlaceBody::of(id, place))).into_response()
+            (StatusCode::CONFLICT, Json(PlaceBody::of(id, place, worked))).into_response()
         }
     })
 }

@@ -20,8 +20,8 @@ use super::reply::{PRIVATE, kept, tagged};
 use super::rests::{self, freed_value, numbered, once_of, told, told_value};
 use super::state::{Shared, State};
 use app::{
-    Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record, record_look,
-    weighing,
+    CountedPiece, Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record,
+    record_look, weighing,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::Reservation;
@@ -544,6 +544,14 @@ async fn undo(
     }))
 }
 
+/// Minutes as a number, or as they are typed.
+#[derive(Debug, Deserialize)]
+#[serde(untagged)]
+pub(super) enum MinutesGiven {
+    Number(f64),
+    Text(String),
+}
+
 /// A finished piece.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -562,6 +570,9 @@ pub(super) struct FinishedAsk {
     pub options: std::collections::BTreeMap<String, String>,
     /// The gift it was: what was set aside for it is free again.
     pub gift: Option<String>,
+    /// Minutes of work on it, finishing included, or `counted`: what the page at the machine counted.
+    #[schema(value_type = Option<Value>, example = 95)]
+    pub minutes: Option<MinutesGiven>,
     pub note: Option<String>,
     /// It is right, however odd it looks: learn from it all the same.
     #[serde(default)]
@@ -572,8 +583,21 @@ pub(super) struct FinishedAsk {
 }
 
 impl FinishedAsk {
-    pub fn request(self) -> Result<RecordRequest, Diagnostics> {
+    /// # Errors
+    /// Weighings and minutes that can't be read; time counted for no piece, or for several.
+    pub fn request(self, shared: &Shared) -> Result<RecordRequest, Diagnostics> {
         let mut faults = Diagnostics::new();
+        let options: Vec<(String, String)> = self.options.into_iter().collect();
+        let piece = CountedPiece { garment: &self.garment, size: &self.size, options: &options };
+        let minutes = self.minutes.and_then(|given| {
+            let minutes = match given {
+                MinutesGiven::Number(minutes) => return Some(minutes),
+                MinutesGiven::Text(text) => shared.live().and_then(|live| {
+                    piece.minutes(&text, &live.now().workspace.contents, &shared.places)
+                }),
+            };
+            minutes.map_err(|fault| faults.push(fault)).ok()
+        });
         let used = self
             .used
             .iter()
@@ -582,7 +606,8 @@ impl FinishedAsk {
         faults.into_result(RecordRequest {
             garment: self.garment,
             size: self.size,
-            options: self.options.into_iter().collect(),
+            minutes,
+            options,
             used,
             gift: self.gift,
             note: self.note,
@@ -608,7 +633,7 @@ async fn finished(
 ) -> Answer<Response> {
     let ask = body(given)?;
     let look = ask.look;
-    let request = ask.request()?;
+    let request = state.brief(move |shared| ask.request(shared)).await??;
     rests::nothing_more(&headers, query.as_deref())?;
     let basis = rests::of_headers(&headers, None)?;
     let garment = request.garment.clone();

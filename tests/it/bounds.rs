@@ -71,7 +71,8 @@ const COMMANDS: [(&str, &str); 18] = [
 ];
 
 /// Commands that read a number with its unit, or within a text.
-const WORDED: [&str; 14] = [
+const WORDED: [&str; 15] = [
+    "record tam --size=women-m --used=band:lampglass-1=70~g --used=hat:lampglass-1=32~g --minutes=#",
     "grade tam --sizes=women-m --set=wedges=#",
     "grade tam --sizes=women-m --set=ease=#~%",
     "grade tam --sizes=women-m --set=disc=#~cm",

@@ -422,7 +422,7 @@ mod no_files {
                 of: 9,
                 revision: 0,
             };
-            let put = places.put("0123456789abcdef", place.clone()).expect("put");
+            let put = places.put("0123456789abcdef", place.clone(), 0).expect("put");
             assert!(matches!(put, Put::Done(_)));
         }
         for put in KINDS {

@@ -22,6 +22,7 @@ mod help;
 mod hostile;
 mod hostile_second;
 mod made_fabric;
+mod minutes;
 mod noise;
 mod plan;
 mod properties;

@@ -11,7 +11,7 @@ use crate::fitting::request_for;
 use crate::{GiftNames, GradeRequest, Learning};
 use diag::Diagnostics;
 use knit::body::SizeGroup;
-use knit::estimate::{Effect, Id, Need, Piece, PieceNeed, weighing_sd};
+use knit::estimate::{Effect, Id, Minutes, Need, Piece, PieceNeed, weighing_sd};
 use knit::gift_plan::PlanWarning;
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GiftStage, GiftWish, Person, Reserve, Settings, Yarn};
@@ -68,7 +68,8 @@ pub struct DraftOption {
     pub sections: Vec<(String, String)>,
     /// The same as estimates reckon with it.
     pub piece: Piece,
-    pub minutes: f64,
+    /// Of this gift: what it has in common with the others of the plan is told in them all.
+    pub minutes: Minutes,
     pub waste_m: f64,
     pub cautions: Vec<String>,
 }
@@ -429,7 +430,11 @@ impl OfGift<'_> {
             tex: gauge.file.set.yarn.tex(),
             sections: yarn.sections.iter().map(titled).collect(),
             piece: Piece { id: self.wish.id.as_str().into(), ..yarn.piece.clone() },
-            minutes: made.graded.minutes,
+            minutes: self.request.bench.working.minutes(
+                &self.wish.id,
+                &garment.id,
+                made.graded.work_minutes,
+            ),
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
         }
@@ -476,7 +481,7 @@ impl OfGift<'_> {
                 }
             })
             .collect();
-        GiftOption { pref, minutes: draft.minutes.ceil() as u32, sections }
+        GiftOption { pref, minutes: draft.minutes.mean().ceil() as u32, sections }
     }
 
     /// What to set aside of each yarn, section by section. Yarns of one thickness of which nothing was

@@ -4,12 +4,12 @@ use std::collections::BTreeMap;
 
 use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
-use knit::estimate::OnScale;
+use knit::estimate::{Minutes, OnScale};
 use knit::gift_plan::{
     GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
     UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
-use knit::stash::GiftWish;
+use knit::stash::{Date, GiftWish};
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
@@ -33,7 +33,8 @@ pub(super) fn gift_plan(
             left_out.push(back.left_out(wish, index));
         }
     }
-    in_order_of_work(&mut gifts);
+    in_order_of_work(&mut gifts, &draft.due);
+    back.tell_late(&mut gifts);
     GiftPlan {
         made_on: request.number,
         gifts,
@@ -53,16 +54,20 @@ pub(super) fn gift_plan(
     }
 }
 
-/// By due date, then by priority; says of each gift when it is done.
-fn in_order_of_work(gifts: &mut [PlannedGift]) {
+/// By due date, then by priority; says of each gift when it is done. Those whose day is past come after those
+/// that can still be in time, as the solver reckoned: before them they would make the others late too.
+fn in_order_of_work(gifts: &mut [PlannedGift], to_come: &[Date]) {
     gifts.sort_by(|a, b| {
-        let day = |gift: &PlannedGift| (gift.due.is_none(), gift.due);
+        let day = |gift: &PlannedGift| {
+            let in_time = gift.due.is_some_and(|day| to_come.contains(&day));
+            (!in_time, gift.due.is_none(), gift.due)
+        };
         day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
     });
-    let mut done = 0.0;
+    let mut done = Minutes::none();
     for gift in gifts {
-        done += gift.minutes;
-        gift.done_after = done;
+        done = done.plus(&gift.minutes);
+        gift.done_after = done.clone();
     }
 }
 
@@ -74,6 +79,18 @@ struct Back<'a> {
 }
 
 impl Back<'_> {
+    /// The solver holds averages against the hours there are: what chance that leaves.
+    fn tell_late(&self, gifts: &mut [PlannedGift]) {
+        if self.request.contents.settings.hours_a_week.is_none() {
+            return;
+        }
+        for gift in gifts {
+            let nth = gift.due.and_then(|due| self.draft.due.iter().position(|day| *day == due));
+            let deadline = nth.and_then(|nth| self.draft.instance.deadlines.get(nth));
+            gift.late = deadline.map(|until| gift.done_after.chance_longer(until.minutes as f64));
+        }
+    }
+
     fn made(&self, wish: &GiftWish, option: &DraftOption, made: &Made) -> PlannedGift {
         let sections = made.sections.iter().enumerate();
         PlannedGift {
@@ -87,8 +104,9 @@ impl Back<'_> {
             machine: option.machine.clone(),
             machine_title: option.machine_title.clone(),
             swatch: option.swatch.clone(),
-            minutes: option.minutes,
-            done_after: 0.0,
+            minutes: option.minutes.clone(),
+            done_after: Minutes::none(),
+            late: None,
             sections: sections.map(|(s, chunks)| self.section(option, s, chunks)).collect(),
             cautions: option.cautions.clone(),
         }

@@ -2,6 +2,7 @@
 
 mod chain;
 mod ending;
+mod timed;
 
 use std::path::PathBuf;
 
@@ -15,6 +16,8 @@ use knit::program::Structure;
 use knit::record::{Learnt, Recorded, TakenSection};
 use knit::stash::{Contents, Date, FinishedPiece};
 use store::workspace::{Edit, List};
+pub(super) use timed::read_minutes;
+use timed::timed;
 use units::Mass;
 
 /// What was knitted and what the remnants weigh now.
@@ -29,6 +32,8 @@ pub struct RecordRequest {
     pub used: Vec<(String, String, Mass)>,
     /// The gift it was: it is done, and what is left of its yarn is free.
     pub gift: Option<String>,
+    /// Minutes of work on it, at the machine and off it.
+    pub minutes: Option<f64>,
     pub note: Option<String>,
     /// It is right, however odd it looks.
     pub sure: bool,
@@ -149,6 +154,11 @@ impl Noting<'_> {
             told.gift = Some(ending::ended(self.contents, gift, &chain));
             edits.extend(ending::edits(self.contents, gift));
         }
+        if let Some(took) = request.minutes {
+            let (time, doubts) = timed(self.bench, self.contents, &pieces, took)?;
+            told.time = Some(time);
+            warnings.extend(doubts);
+        }
         told.chain = chain.links;
         Ok((edits, (told, warnings)))
     }
@@ -163,11 +173,17 @@ impl Noting<'_> {
             machine: None,
             swatch: None,
             sections,
+            minutes: None,
             date: Some(self.request.today),
             note: self.request.note.clone(),
             sure: self.request.sure,
         };
-        chain.by_yarn().into_iter().map(of_yarn).collect()
+        let mut pieces: Vec<FinishedPiece> = chain.by_yarn().into_iter().map(of_yarn).collect();
+        // The work was done once, however many yarns it took.
+        if let Some(first) = pieces.first_mut() {
+            first.minutes = self.request.minutes;
+        }
+        pieces
     }
 
     /// What the piece took against what was expected, and what is learnt of it. Notes the bed and swatch

@@ -54,12 +54,12 @@ impl Bed<'_> {
             Action::Graft { first, second } => self.graft(first, second),
             Action::GatherEdge { edge } => {
                 let index = self.edge_index(edge)?;
-                self.use_edge(index);
+                self.use_edge(index, Operation::LoopGathered);
                 Ok(())
             }
             Action::GatherSelvedge { piece, side } => {
                 let rows = self.selvedge(piece, *side)?;
-                self.sew_rows(piece, rows);
+                self.sew_rows(piece, rows, Operation::RowGathered);
                 Ok(())
             }
             Action::Seam { first, second } => {
@@ -77,7 +77,7 @@ impl Bed<'_> {
                     .hint("ease the longer edge in");
                     self.fault_at(self.line, fault);
                 }
-                self.sew_rows(&first.0, a.max(b));
+                self.sew_rows(&first.0, a.max(b), Operation::RowSeamed);
                 Ok(())
             }
             Action::SewOn { edge, piece, side } => {
@@ -91,10 +91,14 @@ impl Bed<'_> {
                     )
                     .hint("the edge needs fewer loops or the piece more rows"));
                 }
-                self.use_edge(index);
+                self.use_edge(index, Operation::LoopSewnOn);
                 Ok(())
             }
-            Action::Block(_) | Action::Note(_) => Ok(()),
+            Action::Block(_) => {
+                self.took(Operation::Blocked, 1);
+                Ok(())
+            }
+            Action::Note(_) => Ok(()),
             other => Err(Diagnostic::error(
                 Code::OnTheBed,
                 format!("`{}` is done at the machine, not in the finishing", action_name(other)),
@@ -131,22 +135,26 @@ impl Bed<'_> {
             ));
         }
         // One sewn row joins both edges: its loops are counted once.
-        self.use_edge(a);
+        self.use_edge(a, Operation::LoopGrafted);
         self.edges[b].run.left = 0;
+        self.draw_waste_out(b);
         Ok(())
     }
 
     /// All loops of the edge are sewn through with an end of its own.
-    fn use_edge(&mut self, index: usize) {
+    fn use_edge(&mut self, index: usize, how: Operation) {
         let edge = &mut self.edges[index];
         let loops = std::mem::take(&mut edge.run.left);
         let section = edge.section;
         self.lay_for(section, None, Laying::SewnLoops(loops));
         self.lay_for(section, None, Laying::Tails(2));
         self.work.sewn += loops;
+        self.took(Operation::SewingBegun, 1);
+        self.took(how, loops);
+        self.draw_waste_out(index);
     }
 
-    fn sew_rows(&mut self, piece: &str, rows: u32) {
+    fn sew_rows(&mut self, piece: &str, rows: u32, how: Operation) {
         let section = self
             .done
             .iter()
@@ -158,6 +166,8 @@ impl Bed<'_> {
             self.lay_for(section, None, Laying::Tails(2));
         }
         self.work.sewn += rows;
+        self.took(Operation::SewingBegun, 1);
+        self.took(how, rows);
     }
 
     /// Rows along a selvedge of a finished piece.

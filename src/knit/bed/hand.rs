@@ -33,26 +33,24 @@ impl Bed<'_> {
         }
         let loops = self.make_loops(range.clone(), structure);
         if first {
-            self.structure = structure;
-            self.counter = 0;
-            self.carriage = Side::Right;
-            self.yarn_at = None;
+            self.begin_fabric(structure);
         }
         self.recount(Some(range));
         self.work.hand_moves += loops;
         match method {
             CastOnMethod::Waste => {
                 self.waste.stitches += u64::from(loops * WASTE_ROWS);
-                self.work.passes += WASTE_ROWS;
-                self.open_edge(edge.unwrap_or_default(), loops);
+                self.waste_passes(2);
+                self.open_edge(edge.unwrap_or_default(), loops, true);
             }
             CastOnMethod::Wound => {
                 self.lay(Laying::SewnLoops(loops));
+                self.took(Operation::LoopWound, loops);
                 if first {
                     self.yarn_at = Some(span.right.0);
                 }
                 if let Some(edge) = edge {
-                    self.open_edge(edge, loops);
+                    self.open_edge(edge, loops, false);
                 }
             }
             CastOnMethod::Rib => {
@@ -60,11 +58,19 @@ impl Bed<'_> {
                 // them; the carriage ends on the right and the counter is set to 000.
                 self.add_stitches(structure, u64::from(2 * loops));
                 self.lay(Laying::Start { structure, stitches: 2 * loops });
-                self.work.passes += 3;
+                self.add_passes(3);
+                self.took(Operation::RibSetUp, 1);
                 self.yarn_at = Some(span.right.0);
             }
         }
         Ok(span)
+    }
+
+    fn begin_fabric(&mut self, structure: Structure) {
+        self.structure = structure;
+        self.counter = 0;
+        self.carriage = Side::Right;
+        self.yarn_at = None;
     }
 
     /// Whether the machine has the beds for it, and the needles are empty.
@@ -117,7 +123,7 @@ impl Bed<'_> {
     }
 
     /// Adds loops to the edge of that name, new or already waiting.
-    fn open_edge(&mut self, name: &str, loops: u32) {
+    fn open_edge(&mut self, name: &str, loops: u32, on_waste: bool) {
         let full = self.edges.len() >= MOST_EDGES;
         match self.edges.iter_mut().find(|e| e.run.name == name) {
             Some(edge) => {
@@ -139,9 +145,15 @@ impl Bed<'_> {
                 },
                 section: self.section,
                 line: self.line,
+                on_waste,
                 spread_from: None,
             }),
         }
+    }
+
+    /// The loops of the edge have found their places.
+    pub(super) fn draw_waste_out(&mut self, edge: usize) {
+        self.took(Operation::WasteDrawnOut, u32::from(self.edges[edge].on_waste));
     }
 
     pub(super) fn edge_index(&self, name: &str) -> Result<usize, Diagnostic> {
@@ -196,6 +208,7 @@ impl Bed<'_> {
                 .hint("leave the step out, or bring them back in between"));
         }
         self.work.hand_moves += moved;
+        self.took(Operation::NeedleMoved, moved);
         Ok(self.span(range))
     }
 
@@ -245,6 +258,7 @@ impl Bed<'_> {
             if self.main[i].position == Position::Holding {
                 self.main[i].position = Position::UpperWorking;
                 self.work.hand_moves += 1;
+                self.took(Operation::NeedleMoved, 1);
             }
         }
         Ok(self.span(range))
@@ -278,6 +292,7 @@ impl Bed<'_> {
         self.main[held].wraps = self.main[held].wraps.saturating_add(1);
         self.lay(Laying::Floats(2));
         self.work.hand_moves += 1;
+        self.took(Operation::NeedleWrapped, 1);
         Ok(self.span(held..=held))
     }
 
@@ -335,9 +350,18 @@ impl Bed<'_> {
         }
         let state = &mut self.main[at];
         state.loops = state.loops.saturating_add(due.min(255) as u8);
-        self.work.hand_moves += due;
+        self.hung(index, due);
         self.note_event(Deed::Hang, span, due);
         Ok(span)
+    }
+
+    /// So many loops of the edge have been hung one after the other.
+    fn hung(&mut self, edge: usize, loops: u32) {
+        self.work.hand_moves += loops;
+        self.took(Operation::LoopHung, loops);
+        if loops > 0 && self.edges[edge].run.left == 0 {
+            self.draw_waste_out(edge);
+        }
     }
 
     pub(super) fn transfer_to_main(&mut self) -> Result<Span, Diagnostic> {
@@ -358,6 +382,7 @@ impl Bed<'_> {
                 }
                 to.loops = to.loops.saturating_add(from.loops);
                 self.work.hand_moves += 1;
+                self.took(Operation::LoopTransferred, 1);
             }
         }
         self.structure = Structure::Plain;
@@ -395,6 +420,7 @@ impl Bed<'_> {
             self.main[inner].loops = self.main[inner].loops.saturating_add(gone);
         }
         self.work.hand_moves += count as u32;
+        self.took(Operation::StitchDecreased, count as u32);
         self.recount(None);
         Ok(match side {
             Side::Left => self.span(first..=first + count - 1),
@@ -432,6 +458,7 @@ impl Bed<'_> {
         }
         self.lay(Laying::SewnLoops(count as u32));
         self.work.hand_moves += count as u32;
+        self.took(Operation::StitchIncreased, count as u32);
         self.recount(Some(range));
         Ok(span)
     }
@@ -443,11 +470,13 @@ impl Bed<'_> {
         let whole = self.live_loops() == 0;
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
         if whole {
-            self.work.passes += WASTE_ROWS;
+            self.waste_passes(1);
             self.lay(Laying::Tails(1));
             self.yarn_at = None;
+        } else {
+            self.took(Operation::LoopScrapped, loops);
         }
-        self.open_edge(name, loops);
+        self.open_edge(name, loops, true);
         self.recount(None);
         Ok(self.span(range))
     }
@@ -513,6 +542,8 @@ impl Bed<'_> {
         }
         self.edges[index].run.left = 0;
         self.work.hand_moves += waiting;
+        self.took(Operation::LoopRehung, waiting);
+        self.draw_waste_out(index);
         if taken == 0 {
             self.lay(Laying::Tails(1));
             self.yarn_at = None;
@@ -543,6 +574,8 @@ impl Bed<'_> {
         let loops = std::mem::take(&mut self.edges[index].run.left);
         self.structure = Structure::Circular;
         self.work.hand_moves += loops;
+        self.took(Operation::LoopRehung, loops);
+        self.draw_waste_out(index);
         self.lay(Laying::Tails(1));
         self.yarn_at = None;
         self.recount(Some(range));
@@ -555,6 +588,7 @@ impl Bed<'_> {
         let loops = self.take_off(range.clone());
         self.lay(Laying::SewnLoops(loops));
         self.work.hand_moves += loops;
+        self.took(Operation::LoopCastOff, loops);
         if self.live_loops() == 0 {
             self.lay(Laying::Tails(1));
             self.yarn_at = None;

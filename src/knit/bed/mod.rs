@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
+use super::operation::Operation;
 use super::program::{Action, Piece, Program, Step, Structure, Which};
 use super::run::{
     BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
@@ -35,6 +36,8 @@ const MOST_REPEATS: u32 = 200;
 const MOST_FAULTS: usize = 20;
 /// Rows of waste yarn at an open edge (common practice, no source).
 pub const WASTE_ROWS: u32 = 8;
+/// Rows after which the weights are hung anew (common practice, no source).
+const ROWS_TO_A_WEIGHT: u32 = 20;
 /// A float over more needles than this catches on fingers (common practice, no source).
 const LONG_FLOAT: i32 = 5;
 
@@ -94,6 +97,8 @@ struct Edge {
     section: usize,
     /// Script line of the step that made it.
     line: u32,
+    /// Its loops wait on waste yarn, which is drawn out in the end.
+    on_waste: bool,
     /// Loops the edge held when a spread hanging began.
     spread_from: Option<u32>,
 }
@@ -115,6 +120,8 @@ struct Bed<'a> {
     marks: BTreeMap<String, u32>,
     waste: Waste,
     work: Work,
+    /// Hands are at the needles since the latest pass.
+    hands_there: bool,
     faults: Vec<Fault>,
     /// By script line and code (and message, where no line is known): index and times met.
     fault_index: BTreeMap<(u32, Code, String), (usize, u32)>,
@@ -180,6 +187,7 @@ impl<'a> Bed<'a> {
             marks: BTreeMap::new(),
             waste: Waste::default(),
             work: Work::default(),
+            hands_there: false,
             faults: Vec::new(),
             fault_index: BTreeMap::new(),
             steps_done: 0,
@@ -207,6 +215,9 @@ impl<'a> Bed<'a> {
     }
 
     fn into_run(mut self) -> Run {
+        self.took(Operation::GettingReady, 1);
+        let tails = self.sections.iter().fold(0u32, |sum, s| sum.saturating_add(s.tails));
+        self.took(Operation::EndDarned, tails);
         for (index, times) in self.fault_index.into_values().filter(|(_, times)| *times > 1) {
             self.faults[index].diagnostic.context.push(format!("{times} times in all"));
         }
@@ -229,6 +240,7 @@ impl<'a> Bed<'a> {
         self.counter = 0;
         self.carriage = Side::Right;
         self.yarn_at = None;
+        self.hands_there = false;
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
@@ -281,6 +293,11 @@ impl<'a> Bed<'a> {
             events: std::mem::take(&mut self.events),
             traces: std::mem::take(&mut self.traces),
         });
+        if let Some(piece) = self.done.last() {
+            let weights = piece.rows.len() as u32 / ROWS_TO_A_WEIGHT;
+            self.took(Operation::WeightsMoved, weights);
+        }
+        self.took(Operation::PieceSetUp, 1);
         self.main.fill(NeedleState::default());
         self.ribber.fill(NeedleState::default());
     }
@@ -333,9 +350,7 @@ impl<'a> Bed<'a> {
         };
         match outcome {
             Ok(needles) => {
-                if let (Some(deed), Some(span)) = (deed(&step.action), needles) {
-                    self.note_event(deed, span, span.len());
-                }
+                self.note_deed(&step.action, needles);
                 let trace = &mut self.traces[id];
                 if needles.is_some() {
                     trace.first_needles = trace.first_needles.or(needles);
@@ -425,6 +440,7 @@ impl<'a> Bed<'a> {
         if section != self.section {
             // One end where the old yarn stops and one where the new begins.
             self.lay(Laying::Tails(1));
+            self.took(Operation::YarnChanged, 1);
             self.section = section;
             self.lay(Laying::Tails(1));
         }
@@ -484,11 +500,39 @@ impl<'a> Bed<'a> {
         self.check_log(self.laid.len());
     }
 
+    /// Time is spent on it, so often.
+    fn took(&mut self, operation: Operation, times: u32) {
+        self.work.operations.add(operation, times);
+    }
+
+    fn add_passes(&mut self, passes: u32) {
+        self.work.passes += passes;
+        self.took(Operation::Pass, passes);
+    }
+
+    /// Passes over waste yarn, which is threaded so many times, or the good yarn again.
+    fn waste_passes(&mut self, threaded: u32) {
+        self.add_passes(WASTE_ROWS);
+        self.took(Operation::WasteThreaded, threaded);
+    }
+
     fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
         let after_rows = self.rows.len() as u32;
         let in_work = self.in_work;
         self.events.push(NeedleEvent { after_rows, deed, needles, loops, in_work });
         self.check_log(self.events.len());
+    }
+
+    /// What was done to needles, if it was done to any.
+    fn note_deed(&mut self, action: &Action, needles: Option<Span>) {
+        let Some(span) = needles else { return };
+        // What is done between two passes is done in one go.
+        if !std::mem::replace(&mut self.hands_there, true) {
+            self.took(Operation::HandsToNeedles, 1);
+        }
+        if let Some(deed) = deed(action) {
+            self.note_event(deed, span, span.len());
+        }
     }
 
     fn check_log(&mut self, entries: usize) {

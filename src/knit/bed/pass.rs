@@ -56,7 +56,8 @@ impl Bed<'_> {
         self.yarn_at = Some(self.needle(exit).0);
         self.carriage = from.other();
         self.counter += 1;
-        self.work.passes += 1;
+        self.add_passes(1);
+        self.hands_there = false;
         let structure = self.structure;
         let stitches = same.stitches;
         self.add_stitches(structure, u64::from(stitches));

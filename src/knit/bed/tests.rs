@@ -607,3 +607,36 @@ fn an_increase_of_any_count_is_refused_or_done() {
         }
     }
 }
+
+/// Counted by hand: what takes time is counted once each, and what is done between two passes in one go.
+#[test]
+fn what_takes_time_is_counted_as_it_happens() {
+    use crate::operation::Operation::*;
+    let short_rows =
+        again(3, vec![Action::Hold(Which::AtSide(Side::Left, 1)), knit(1), Action::Wrap, knit(1)]);
+    let run = run_on(
+        &machine(200, true),
+        vec![
+            piece("a", vec![waste_on("L10-R10", "start"), knit(40), short_rows, scrap("end")]),
+            piece("b", vec![cast_on("L5-R5", Structure::Plain), knit(20), off()]),
+        ],
+        vec![
+            Action::Graft { first: "start".into(), second: "end".into() },
+            Action::GatherSelvedge { piece: "b".into(), side: Side::Right },
+        ],
+    );
+    assert!(run.knittable(), "{:?}", run.faults);
+    let count = |operation| run.work.operations.of(operation);
+    assert_eq!(count(Pass), run.work.passes);
+    // Eight waste rows at both ends of the first piece.
+    assert_eq!(count(Pass), 8 + 40 + 6 + 8 + 20);
+    assert_eq!((count(GettingReady), count(PieceSetUp), count(RibSetUp)), (1, 2, 0));
+    assert_eq!((count(WasteThreaded), count(WasteDrawnOut)), (3, 2));
+    assert_eq!((count(WeightsMoved), count(NeedleMoved), count(NeedleWrapped)), (2 + 1, 3, 3));
+    // Cast on; hold and wrap three times each; scrapped off: the latter straight after a pass, as all are.
+    assert_eq!(count(HandsToNeedles), 1 + 6 + 1 + 1 + 1);
+    assert_eq!((count(LoopWound), count(LoopCastOff)), (10, 10));
+    assert_eq!((count(SewingBegun), count(LoopGrafted), count(RowGathered)), (2, 20, 20));
+    let tails: u32 = run.sections.iter().map(|section| section.tails).sum();
+    assert_eq!(count(EndDarned), tails);
+}

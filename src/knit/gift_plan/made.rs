@@ -1,4 +1,4 @@
-use crate::estimate::Need;
+use crate::estimate::{Minutes, Need};
 use crate::stash::Date;
 
 /// A gift that is made, and how.
@@ -25,9 +25,11 @@ pub struct PlannedGift {
     /// Id of the swatch it is graded on; `None`: the gauge is an estimate.
     pub swatch: Option<String>,
     /// Minutes at the machine and of finishing.
-    pub minutes: f64,
-    /// Minutes at the machine when it is done, the gifts before it included.
-    pub done_after: f64,
+    pub minutes: Minutes,
+    /// Minutes of work when it is done, the gifts before it included.
+    pub done_after: Minutes,
+    /// The chance, 0 to 1, that it is done too late, where it is due and the settings name hours.
+    pub late: Option<f64>,
     /// What each part is knitted from.
     pub sections: Vec<PlannedSection>,
     /// What could hurt its wearer, in the garment's or the engine's words.

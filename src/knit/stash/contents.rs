@@ -5,6 +5,7 @@ use super::{
     Settings, Yarn,
 };
 use crate::body::{SizeGroup, SizeTable};
+use crate::estimate::TimeTable;
 use crate::machine::Machine;
 use units::Mass;
 
@@ -31,6 +32,8 @@ pub struct Contents {
     pub machines: Vec<Machine>,
     /// The built-in sizes with the workspace's own laid over them.
     pub sizes: SizeTable,
+    /// The built-in times of operations with the workspace's own laid over them.
+    pub times: TimeTable,
 }
 
 impl Contents {

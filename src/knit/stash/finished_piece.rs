@@ -18,12 +18,22 @@ pub struct FinishedPiece {
     pub swatch: Option<String>,
     /// What each section took.
     pub sections: Vec<WeighedSection>,
+    /// Minutes of work on the whole piece, at the machine and off it, where noted. Of a piece in several
+    /// yarns one record has them.
+    pub minutes: Option<f64>,
     /// The day it was weighed, where noted.
     pub date: Option<Date>,
     /// In the knitter's words.
     pub note: Option<String>,
     /// The knitter was asked about it, and says that it is right however odd it looks.
     pub sure: bool,
+}
+
+impl FinishedPiece {
+    /// Minutes that work on a piece may take: up to a year of evenings.
+    pub const MINUTES: std::ops::RangeInclusive<f64> = 1.0..=100_000.0;
+    /// What to do about others.
+    pub const MINUTES_HINT: &str = "give the minutes of work on the whole piece, from 1 to 100000";
 }
 
 /// The yarn on the scale before and after a section was knitted.

@@ -17,6 +17,7 @@ mod remnant;
 mod reservation;
 mod settings;
 mod weight_class;
+mod whole_piece;
 mod yarn;
 
 pub use blend::Blend;
@@ -34,6 +35,7 @@ pub use remnant::Remnant;
 pub use reservation::Reservation;
 pub use settings::{PlanWeights, Reserve, Settings};
 pub use weight_class::WeightClass;
+pub use whole_piece::WholePiece;
 pub use yarn::Yarn;
 
 /// A day of the Gregorian calendar, printed by ISO 8601 (`2026-12-24`). Reading one from text, and

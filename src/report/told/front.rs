@@ -2,6 +2,7 @@
 
 use super::alike::AlikeSizes;
 use crate::grid::capital;
+use crate::minutes_told::MinutesTold;
 use knit::size_run::{Made, SizeRun};
 use knit::swatch::Gauge;
 use units::LengthUnit;
@@ -42,7 +43,6 @@ pub(crate) fn title(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
 
 pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Front {
     let waste = across(group, |made| format!("{:.0}", unit.long(made.graded.yarn.waste_metres)));
-    let minutes = across(group, |made| format!("{:.0}", (made.graded.minutes / 5.0).round() * 5.0));
     Front {
         brackets: (!group.sizes.is_one()).then_some(BRACKETS),
         finished: finished_lines(run, group, unit),
@@ -51,7 +51,7 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
         yarn_in_all: yarn_line(run, group, unit),
         waste: format!("Waste yarn of the same thickness: {waste} {}", unit.long_symbol()),
         gauges: run.used_gauges().map(|gauge| gauge_line(gauge, unit)).collect(),
-        time: format!("About {minutes} minutes (rough)"),
+        time: time_line(group),
         words_used: WORDS_USED,
         care: care(group),
     }
@@ -60,6 +60,22 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
 /// A figure of what was made, in brackets where sizes differ.
 fn across(group: &AlikeSizes<'_>, figure: impl Fn(&Made) -> String) -> String {
     group.sizes.bracketed(|(_, made)| figure(made))
+}
+
+/// To five minutes, which is nearer than anybody knows.
+fn time_line(group: &AlikeSizes<'_>) -> String {
+    let minutes = |figure: fn(MinutesTold) -> f64| {
+        across(group, |made| {
+            let told = MinutesTold::of(&made.graded.minutes);
+            format!("{:.0}", (figure(told) / 5.0).round() * 5.0)
+        })
+    };
+    format!(
+        "About {} minutes of work, finishing included; 95 times in a hundred {} to {}",
+        minutes(|told| told.mean),
+        minutes(|told| told.low),
+        minutes(|told| told.high)
+    )
 }
 
 fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {

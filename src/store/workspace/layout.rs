@@ -5,7 +5,7 @@ pub(super) const SETTINGS: &str = "oddments.toml";
 /// Where the program keeps its own: lock, journal, schemas.
 pub(super) const OWN: &str = ".oddments";
 /// Files of one each, and folders with a file an id.
-pub(super) const SINGLE: [&str; 7] = [
+pub(super) const SINGLE: [&str; 8] = [
     SETTINGS,
     "stash.toml",
     "people.toml",
@@ -13,6 +13,7 @@ pub(super) const SINGLE: [&str; 7] = [
     "records.toml",
     "plan.toml",
     "machines.toml",
+    "times.toml",
 ];
 pub(super) const FOLDERS: [&str; 3] = ["yarns", "swatches", "size-tables"];
 

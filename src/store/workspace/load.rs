@@ -5,11 +5,12 @@ use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
 use crate::{
-    default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
-    shipped_plugin_ids, swatch, yarn,
+    default_machines, default_size_table, default_times, machine, parse_size_table,
+    plugin_folders_in, shipped_plugin_ids, swatch, times, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::SizeTable;
+use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::{Contents, GarmentChoice, GiftStage, NamedSwatches, Settings, Yarn};
 
@@ -72,9 +73,11 @@ fn loaded(
     let mut loading = Loading::new(snapshot, &shown);
     let mut sizes = loading.or_told(default_size_table()).unwrap_or_default();
     let mut machines = loading.or_told(default_machines()).unwrap_or_default();
+    let mut times = loading.or_told(default_times()).unwrap_or_default();
     let settings = loading.settings();
     loading.own_machines(&mut machines);
     loading.own_sizes(&mut sizes);
+    loading.own_times(&mut times);
     let contents = Contents {
         settings,
         swatches: loading.swatches(),
@@ -86,6 +89,7 @@ fn loaded(
         reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,
+        times,
     };
     loading.know(folder, &contents);
     let Loading { files, known, unread, mut faults, .. } = loading;
@@ -147,6 +151,13 @@ impl<'a> Loading<'a> {
         let own = machine::read_machines(&mut file.1);
         machines.retain(|m| own.iter().all(|o| o.id != m.id));
         machines.extend(own);
+        self.files.push(Opened::pointing(file, Vec::new()));
+    }
+
+    fn own_times(&mut self, times: &mut TimeTable) {
+        let Some(mut file) = self.open("times.toml") else { return };
+        let own = times::read_times(&mut file.1);
+        *times = TimeTable::new(times.rows().cloned().chain(own));
         self.files.push(Opened::pointing(file, Vec::new()));
     }
 

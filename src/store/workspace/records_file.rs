@@ -42,6 +42,8 @@ struct RecordToml {
     #[serde(default)]
     #[schemars(required)]
     sections: BTreeMap<Field<String>, Field<SectionToml>>,
+    /// Minutes of work on it, at the machine and off it.
+    minutes: Option<Field<f64>>,
     /// The day it was done: "2026-03-01".
     date: Option<Field<String>>,
     note: Option<String>,
@@ -97,10 +99,22 @@ fn record(
         machine,
         swatch,
         sections,
+        minutes: entry.minutes.as_ref().and_then(|field| minutes(reading, field)),
         date: entry.date.as_ref().and_then(|field| date(reading, field)),
         note: entry.note.clone(),
         sure: entry.sure,
     })
+}
+
+fn minutes(reading: &mut Reading<'_>, field: &Field<f64>) -> Option<f64> {
+    let minutes = *field.get_ref();
+    if FinishedPiece::MINUTES.contains(&minutes) {
+        return Some(minutes);
+    }
+    let fault = Diagnostic::error(Code::Range, format!("{minutes} minutes can't be so"))
+        .hint(FinishedPiece::MINUTES_HINT);
+    reading.fault(field, fault);
+    None
 }
 
 fn section(

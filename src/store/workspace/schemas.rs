@@ -13,11 +13,12 @@ use crate::machine::MachinesToml;
 use crate::shape::schema_of;
 use crate::size_table::TableDto;
 use crate::swatch::SwatchesToml;
+use crate::times::TimesToml;
 use crate::yarn::YarnToml;
 
 type Make = fn() -> Schema;
 
-const SCHEMAS: [(&str, Make); 10] = [
+const SCHEMAS: [(&str, Make); 11] = [
     ("oddments", schema_of::<SettingsToml>),
     ("yarn", schema_of::<YarnToml>),
     ("stash", schema_of::<StashToml>),
@@ -28,6 +29,7 @@ const SCHEMAS: [(&str, Make); 10] = [
     ("size-table", schema_of::<TableDto>),
     ("records", schema_of::<RecordsToml>),
     ("plan", schema_of::<PlanToml>),
+    ("times", schema_of::<TimesToml>),
 ];
 
 /// The kinds of file that have a schema.

@@ -159,7 +159,17 @@
 
   // ---- Where we are, on the server
 
+  const tellWorked = (place) => {
+    if (place.worked === undefined) return;
+    el("worked").textContent = place.worked ? `, ${place.worked}` : "";
+    const record = el("record");
+    if (!record || !place.worked) return;
+    const link = new URL(record.href);
+    link.searchParams.set("minutes", String(Math.max(1, Math.round(place.worked_seconds / 60))));
+    record.href = link.href;
+  };
   const adopt = (place) => {
+    tellWorked(place);
     revision = place.revision;
     unsaved = false;
     if (place.stop !== at && place.stop <= walk.stops.length) {
@@ -179,7 +189,9 @@
         body: JSON.stringify({ query, title, stop: sent, of: walk.stops.length, revision }),
       });
       if (answer.ok) {
-        revision = (await answer.json()).revision;
+        const place = await answer.json();
+        tellWorked(place);
+        revision = place.revision;
         unsaved = at !== sent;
         keep();
         el("kept").dataset.state = "saved";

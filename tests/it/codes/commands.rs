@@ -24,6 +24,19 @@ pub const EXAMPLES: &[Example] = &[
             coded(&oddments_in(hold.path(), &args).out)
         }),
     },
+    Example {
+        code: Code::NoTimeCounted,
+        how: Run(&[
+            "record",
+            "tam",
+            "--size",
+            "women-m",
+            "--used",
+            "hat:beacon-1=9 g",
+            "--minutes",
+            "counted",
+        ]),
+    },
     Example { code: Code::NoPlugin, how: Run(&["grade", "./nowhere"]) },
     Example { code: Code::Measure, how: Run(&["chart", "--measures", "shoe"]) },
     Example { code: Code::Shipped, how: Run(&["garment", "test", "tam", "--bless"]) },

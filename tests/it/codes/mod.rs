@@ -28,6 +28,7 @@ use example::{Example, Stage};
 const UNREACHABLE: &[(Code, &str)] = &[
     (Code::Internal, "raised where the program itself panics or can't write a page"),
     (Code::NoTable, "raised by a program built without its size table"),
+    (Code::NoTime, "raised by a program built without a time for each operation"),
     (Code::Pdf, "raised where the PDF library refuses what we draw"),
     (Code::ScriptHost, "raised where the script machine itself can't be set up"),
     (Code::Threads, "raised where the system gives no more threads"),

@@ -185,7 +185,9 @@ fn a_piece_too_many() -> Vec<Code> {
         of: 9,
         revision: 0,
     };
-    (0..1_001).flat_map(|nth| failed(places.put(&format!("{nth:016x}"), begun.clone()))).collect()
+    (0..1_001)
+        .flat_map(|nth| failed(places.put(&format!("{nth:016x}"), begun.clone(), 0)))
+        .collect()
 }
 
 /// A plan asked for while another waits for its turn.

@@ -65,6 +65,12 @@ impl Edit {
             (section.name.clone(), Given::Table(weights))
         });
         fields.push(("sections".into(), Given::Table(sections.collect())));
+        // To a tenth: no clock at a machine is nearer.
+        fields.extend(piece.minutes.map(|minutes| {
+            let tenths = (minutes * 10.0).round();
+            let whole = (tenths % 10.0 == 0.0).then_some((tenths / 10.0) as i64);
+            ("minutes".into(), whole.map_or(Given::Number(tenths / 10.0), Given::Whole))
+        }));
         fields.extend(piece.date.map(|date| ("date".into(), Given::text(date.to_string()))));
         fields.extend(piece.note.as_ref().map(|note| ("note".into(), text(note))));
         fields.extend(piece.sure.then(|| ("sure".into(), Given::Flag(true))));

@@ -1,0 +1,53 @@
+//! Minutes of a finished piece, against what was expected of it.
+
+use crate::Workbench;
+use crate::records::Regraded;
+use diag::{Code, Diagnostic, Diagnostics};
+use knit::record::TimeTaken;
+use knit::stash::{Contents, FinishedPiece};
+
+/// Reads minutes of work: `95`.
+///
+/// # Errors
+/// No number, or one that can't be so.
+pub(crate) fn read_minutes(text: &str) -> Result<f64, Diagnostic> {
+    let number = text.trim().parse::<f64>().ok();
+    number.filter(|minutes| FinishedPiece::MINUTES.contains(minutes)).ok_or_else(|| {
+        Diagnostic::error(Code::Range, format!("`{text}` can't be minutes of work"))
+            .hint(FinishedPiece::MINUTES_HINT)
+    })
+}
+
+/// What the records of one piece say of its minutes, and what stands out.
+///
+/// # Errors
+/// Minutes that can't be so; a piece that can't be knitted.
+pub(super) fn timed(
+    bench: &Workbench,
+    contents: &Contents,
+    pieces: &[FinishedPiece],
+    took: f64,
+) -> Result<(TimeTaken, Diagnostics), Diagnostics> {
+    if !FinishedPiece::MINUTES.contains(&took) {
+        return Err(Diagnostic::error(Code::Range, format!("{took} minutes can't be so"))
+            .hint(FinishedPiece::MINUTES_HINT)
+            .into());
+    }
+    let Some(piece) = pieces.first() else {
+        return Err(Diagnostic::error(Code::Usage, "nothing was weighed").into());
+    };
+    let (before, told) = bench.working_time(contents);
+    let model = Regraded::of(bench, contents, piece)?.work_minutes;
+    let mut with = contents.clone();
+    with.records.extend(pieces.iter().cloned());
+    let (after, tells) = bench.working_time(&with);
+    let time = TimeTaken {
+        took,
+        expected: before.minutes("this", &piece.garment, model),
+        next: after.minutes("next", &piece.garment, model),
+    };
+    // What stood out before was told with every command since.
+    let mut doubts = Diagnostics::new();
+    doubts.extend(tells.into_iter().filter(|fault| told.iter().all(|own| own != fault)));
+    Ok((time, doubts))
+}

@@ -1,0 +1,127 @@
+use std::collections::BTreeMap;
+
+use super::FinishedPiece;
+
+/// A garment as it was finished. Each yarn of it has a record of its own; work is done once.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WholePiece<'a> {
+    /// At least one: what is in them of garment, size and day is the same.
+    pub records: Vec<&'a FinishedPiece>,
+    /// The how many-th of its garment, from 1.
+    pub nth: u32,
+}
+
+impl<'a> WholePiece<'a> {
+    /// All that was finished, by day and then in the order of the records; those without a day come
+    /// first. Records of one garment, size and day are one piece, until a section is met in the same
+    /// yarn again. One without a day stands alone.
+    pub fn all(records: &'a [FinishedPiece]) -> Vec<WholePiece<'a>> {
+        let mut in_order: Vec<&FinishedPiece> = records.iter().collect();
+        in_order.sort_by_key(|record| record.date);
+        let mut pieces: Vec<WholePiece<'a>> = Vec::new();
+        let mut made: BTreeMap<&str, u32> = BTreeMap::new();
+        for record in in_order {
+            // The latest is tried first: what is full stays full.
+            let open = pieces.iter_mut().rev().find(|piece| piece.is_of(record));
+            match open.filter(|piece| piece.lacks(record)) {
+                Some(piece) => piece.records.push(record),
+                None => {
+                    let nth = made.entry(record.garment.as_str()).or_default();
+                    *nth += 1;
+                    pieces.push(WholePiece { records: vec![record], nth: *nth });
+                }
+            }
+        }
+        pieces
+    }
+
+    /// How many of each garment were finished, by id.
+    pub fn made(records: &[FinishedPiece]) -> BTreeMap<String, u32> {
+        let all = WholePiece::all(records);
+        // In order: the latest of a garment has the highest number.
+        all.iter().map(|piece| (piece.first().garment.clone(), piece.nth)).collect()
+    }
+
+    /// Any of its records, for what they have in common.
+    pub fn first(&self) -> &'a FinishedPiece {
+        self.records[0]
+    }
+
+    /// Minutes of work on it, where noted.
+    pub fn minutes(&self) -> Option<f64> {
+        self.records.iter().filter_map(|record| record.minutes).reduce(|sum, more| sum + more)
+    }
+
+    fn is_of(&self, record: &FinishedPiece) -> bool {
+        let own = self.first();
+        record.date.is_some()
+            && (&own.garment, &own.size, own.date) == (&record.garment, &record.size, record.date)
+    }
+
+    fn lacks(&self, record: &FinishedPiece) -> bool {
+        let named = |piece: &FinishedPiece, section: &str| {
+            piece.yarn == record.yarn && piece.sections.iter().any(|s| s.name == section)
+        };
+        let mut sections = record.sections.iter();
+        sections.all(|section| !self.records.iter().any(|own| named(own, &section.name)))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stash::WeighedSection;
+
+    fn record(
+        yarn: &str,
+        section: &str,
+        date: Option<&str>,
+        minutes: Option<f64>,
+    ) -> FinishedPiece {
+        let weighed = WeighedSection {
+            name: section.into(),
+            before: "50 g".parse().expect("a weight"),
+            after: "20 g".parse().expect("a weight"),
+        };
+        FinishedPiece {
+            garment: "hat".into(),
+            size: "women-m".into(),
+            options: Vec::new(),
+            yarn: yarn.into(),
+            machine: None,
+            swatch: None,
+            sections: vec![weighed],
+            minutes,
+            date: date.map(|day| day.parse().expect("a day")),
+            note: None,
+            sure: false,
+        }
+    }
+
+    #[test]
+    fn a_striped_hat_is_one_piece_and_two_hats_of_a_day_are_two() {
+        let day = Some("2026-03-01");
+        let records = [
+            record("slate", "hat", day, Some(95.0)),
+            record("beacon", "hat", day, None),
+            record("slate", "hat", day, Some(80.0)),
+            record("beacon", "hat", day, None),
+            record("slate", "hat", Some("2026-02-01"), None),
+            record("slate", "hat", None, None),
+            record("beacon", "hat", None, Some(60.0)),
+        ];
+        let pieces: Vec<(usize, u32, Option<f64>)> = WholePiece::all(&records)
+            .iter()
+            .map(|piece| (piece.records.len(), piece.nth, piece.minutes()))
+            .collect();
+        let expected = [
+            (1, 1, None),
+            (1, 2, Some(60.0)),
+            (1, 3, None),
+            (2, 4, Some(95.0)),
+            (2, 5, Some(80.0)),
+        ];
+        assert_eq!(pieces, expected);
+        assert_eq!(WholePiece::made(&records), BTreeMap::from([("hat".to_owned(), 5)]));
+    }
+}
