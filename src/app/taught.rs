@@ -33,7 +33,16 @@ impl Learning {
             unevenness: self.learnt.unevenness(),
             usual_unevenness: Learnt::nothing(&Unevenness::learnt()).unevenness(),
             pieces,
+            odd_swatches: self.odd_swatches(),
         }
+    }
+
+    fn odd_swatches(&self) -> Vec<HeldAgainst> {
+        let all = self.weighed.iter().zip(self.learnt.wholes());
+        let odd = all.filter(|(record, held)| {
+            record.what == Weighed::Swatch && held.standing != Standing::Taken
+        });
+        odd.map(|(_, held)| held.clone()).collect()
     }
 
     /// What was learnt from: all that was weighed but what was left aside.
@@ -68,7 +77,7 @@ impl Learning {
         }
         let yarns: BTreeSet<&Id> = all_stitches(counted).map(|own| &own.yarn).collect();
         for yarn in yarns {
-            let of = HabitOf::Yarn(self.yarns_called(yarn));
+            let of = self.yarns_called(contents, yarn);
             let effects = [Effect::Knitter, Effect::Yarn(yarn.clone())];
             tell(of, &effects, &|own| own.yarn == *yarn);
         }
@@ -89,10 +98,16 @@ impl Learning {
     }
 
     /// The yarns of the workspace that go by that name; else the name itself.
-    fn yarns_called(&self, name: &Id) -> Vec<String> {
+    fn yarns_called(&self, contents: &Contents, name: &Id) -> HabitOf {
         let own = self.yarns.iter().filter(|(_, called)| *called == name);
-        let ids: Vec<String> = own.map(|(id, _)| id.clone()).collect();
-        if ids.is_empty() { vec![name.to_string()] } else { ids }
+        let ids: Vec<&String> = own.map(|(id, _)| id).collect();
+        let was_knitted = |id: &&String| contents.records.iter().any(|piece| piece.yarn == **id);
+        let mut knitted: Vec<String> = ids.iter().copied().filter(was_knitted).cloned().collect();
+        if knitted.is_empty() {
+            knitted.push(name.to_string());
+        }
+        let others = ids.len().saturating_sub(knitted.len());
+        HabitOf::Yarn { knitted, others }
     }
 }
 

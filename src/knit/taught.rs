@@ -1,7 +1,7 @@
 //! What all that was weighed in a workspace taught, ready to be told: how much yarn this knitter takes, and
 //! each piece against what was expected of it.
 
-use super::estimate::{Likely, Standing};
+use super::estimate::{HeldAgainst, Likely, Standing};
 use super::program::Structure;
 use super::stash::Date;
 
@@ -19,6 +19,8 @@ pub struct Taught {
     pub usual_unevenness: f64,
     /// Every piece of the records, in their order.
     pub pieces: Vec<PieceTold>,
+    /// Weighed swatches that are not learnt from.
+    pub odd_swatches: Vec<HeldAgainst>,
 }
 
 /// How much more or less yarn than the model something takes.
@@ -42,8 +44,13 @@ pub enum HabitOf {
     All,
     /// The knitter in a fabric, over all yarns.
     Fabric(Structure),
-    /// The knitter in a yarn, over all fabrics: its ids, several where they share a swatch.
-    Yarn(Vec<String>),
+    /// The knitter in a yarn, over all fabrics.
+    Yarn {
+        /// Ids of those that were knitted: several where they share a swatch, as colours of one yarn.
+        knitted: Vec<String>,
+        /// How many more share it.
+        others: usize,
+    },
     /// Stitches reckoned from a swatch, beyond what knitter, fabric and yarn account for: its id.
     Swatch(String),
     /// Stitches of a yarn without a swatch, whose gauge was guessed: its id.

@@ -28,6 +28,7 @@ pub fn learnt_lines(taught: &Taught) -> Vec<String> {
 /// What belongs below the pieces: what to do about those that don't count, what an interval is, how to weigh.
 pub fn piece_lines(taught: &Taught) -> Vec<String> {
     let mut lines: Vec<String> = taught.pieces.iter().filter_map(words::advice).collect();
+    lines.extend(taught.odd_swatches.iter().map(words::swatch_advice));
     lines.extend([WITHIN, SAME_ROOM].map(str::to_owned));
     lines
 }
@@ -112,7 +113,7 @@ fn habit_value(habit: &Habit) -> Value {
     let (of, names) = match &habit.of {
         HabitOf::All => ("all", Vec::new()),
         HabitOf::Fabric(fabric) => ("fabric", vec![fabric.name().to_owned()]),
-        HabitOf::Yarn(ids) => ("yarn", ids.clone()),
+        HabitOf::Yarn { knitted, .. } => ("yarn", knitted.clone()),
         HabitOf::Swatch(id) => ("swatch", vec![id.clone()]),
         HabitOf::Guess(yarn) => ("guess", vec![yarn.clone()]),
     };

@@ -1,11 +1,12 @@
 //! What was learnt, in words a knitter believes. The one place for each of these sentences.
 
 use super::gift_words::{and, said_grams};
-use knit::estimate::{Likely, Standing};
+use knit::estimate::{HeldAgainst, Likely, Standing};
 use knit::taught::{Counts, Habit, HabitOf, PieceTold, Taught};
 
 /// What "the model" is, where the word is used.
-const MODEL: &str = "The model knows a swatch's stitches and rows, and nothing of your hands";
+const MODEL: &str = "The model knows a swatch's stitches and rows, and nothing of your hands. What you take \
+    whatever the yarn is what is expected in one that was not weighed yet";
 
 /// What was learnt of the yarn in a stitch, a sentence each; or that nothing is known yet.
 pub fn habits(taught: &Taught) -> Vec<String> {
@@ -30,9 +31,15 @@ pub fn habit(habit: &Habit) -> String {
     let more = more(habit.factor.middle);
     let than = if more == AS_MUCH { "as the model says" } else { "than the model says" };
     let says = match &habit.of {
-        HabitOf::All => format!("In all, you take {more} yarn {than}"),
+        HabitOf::All => format!("Whatever the yarn, you take {more} of it {than}"),
         HabitOf::Fabric(fabric) => format!("Your {fabric} takes {more} yarn {than}"),
-        HabitOf::Yarn(ids) => format!("In {} you take {more} yarn {than}", and(ids)),
+        HabitOf::Yarn { knitted, others } => {
+            let others = match others {
+                0 => String::new(),
+                n => format!(" (and {n} more of that swatch)"),
+            };
+            format!("Of {}{others} you take {more} {than}", and(knitted))
+        }
         HabitOf::Swatch(id) => {
             let than = if more == AS_MUCH { " as that" } else { " than that" };
             format!("Reckoned from the swatch {id}, a stitch takes {more}{than}")
@@ -123,6 +130,23 @@ pub fn entries(piece: &PieceTold) -> String {
     format!("record{} {}", if numbers.len() == 1 { "" } else { "s" }, and(&numbers))
 }
 
+/// What is odd about a weighed swatch, and what to do about it.
+pub fn swatch_advice(swatch: &HeldAgainst) -> String {
+    let (name, weighs) = (&swatch.record, said_grams(swatch.taken));
+    match swatch.expected {
+        Some(likely) if swatch.standing == Standing::Asked => format!(
+            "The swatch {name} weighs {weighs} where {:.1} to {:.1} g were likely, so estimates don't learn \
+             from it. Weigh it again, and count its stitches and rows; if it is right, write `sure = true` \
+             beside the weight in its file",
+            likely.low, likely.high
+        ),
+        _ => format!(
+            "The swatch {name} can't weigh {weighs}, so estimates don't learn from it. Correct the weight \
+             in its file, or take it out"
+        ),
+    }
+}
+
 /// What is odd about a piece, and what to do about it; `None` where it counts.
 pub fn advice(piece: &PieceTold) -> Option<String> {
     let (name, own, took) = (piece_name(piece), entries(piece), said_grams(piece.took_g));
@@ -164,6 +188,7 @@ mod tests {
 
     #[test]
     fn habits_are_told_as_a_knitter_would() {
+        let yarn = HabitOf::Yarn { knitted: vec!["beacon".into(), "slate".into()], others: 14 };
         assert_eq!(
             of(HabitOf::Fabric(Structure::Rib1x1), likely(1.06, 1.02, 1.1), 8, 1),
             "Your rib 1x1 takes 6 % more yarn than the model says; from 8 pieces and 1 swatch; 95 %: 2 to \
@@ -171,11 +196,11 @@ mod tests {
         );
         assert_eq!(
             of(HabitOf::All, likely(0.97, 0.92, 1.02), 1, 0),
-            "In all, you take 3 % less yarn than the model says; from 1 piece; 95 %: 8 % less to 2 % more"
+            "Whatever the yarn, you take 3 % less of it than the model says; from 1 piece; 95 %: 8 % less to 2 % more"
         );
         assert_eq!(
-            of(HabitOf::Yarn(vec!["beacon".into(), "slate".into()]), likely(0.9, 0.85, 0.95), 0, 2),
-            "In beacon and slate you take 10 % less yarn than the model says; from 2 swatches; 95 %: 5 to \
+            of(yarn, likely(0.9, 0.85, 0.95), 0, 2),
+            "Of beacon and slate (and 14 more of that swatch) you take 10 % less than the model says; from 2 swatches; 95 %: 5 to \
              15 % less"
         );
         assert_eq!(
@@ -226,6 +251,7 @@ mod tests {
             unevenness: 0.03,
             usual_unevenness: 0.03,
             pieces: Vec::new(),
+            odd_swatches: Vec::new(),
         };
         let told = habits(&nothing);
         assert_eq!(told.len(), 1);

@@ -13,10 +13,14 @@ const TEXT: f64 = 3.4;
 const LINE: f64 = 4.6;
 /// From a piece to the next.
 const ROW: f64 = 11.5;
+/// What is left free left and right.
+const EDGE: f64 = 2.0;
 /// Left and right of the scale, for its outermost words.
-const MARGIN: f64 = 8.0;
+const MARGIN: f64 = 9.0;
 const BAR: f64 = 2.6;
 
+/// An odd piece makes the scale no wider than this: the others would be too small to see.
+const ODD: f64 = 30.0;
 /// Per cent on either side of what was expected, and the step of the lines between.
 const SPANS: [(f64, f64); 4] = [(10.0, 5.0), (20.0, 10.0), (30.0, 10.0), (60.0, 20.0)];
 
@@ -26,10 +30,10 @@ const TITLE: &str = "Expected against taken";
 /// what it took. A hollow diamond is a piece that estimates don't learn from.
 pub fn weighed_picture(taught: &Taught) -> Drawing {
     let mut canvas = Canvas::new();
-    canvas.text((0.0, 5.0), 4.6, (Anchor::Start, Weight::Bold), INK, TITLE);
-    let mut y = 11.0;
-    for line in wrapped(&key_words(taught), TEXT, PAGE_MM) {
-        canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
+    canvas.text((EDGE, 6.0), 4.6, (Anchor::Start, Weight::Bold), INK, TITLE);
+    let mut y = 12.0;
+    for line in wrapped(&key_words(taught), TEXT, PAGE_MM - 2.0 * EDGE) {
+        canvas.text((EDGE, y), TEXT, (Anchor::Start, Weight::Regular), QUIET, &line);
         y += LINE;
     }
     let held: Vec<(&PieceTold, Likely)> =
@@ -92,10 +96,10 @@ impl Scale {
     /// Wide enough for what can be seen; what lies beyond is drawn at the edge.
     fn of(held: &[(&PieceTold, Likely)]) -> Scale {
         let far = |(piece, likely): &(&PieceTold, Likely)| {
-            [piece.took_g, likely.low, likely.high]
-                .map(|grams| percent(grams, *likely).abs())
-                .into_iter()
-                .fold(0.0, f64::max)
+            let taken = percent(piece.took_g, *likely).abs();
+            let taken = if piece.counts.is_learnt_from() { taken } else { taken.min(ODD) };
+            let ends = [likely.low, likely.high].map(|grams| percent(grams, *likely).abs());
+            ends.into_iter().fold(taken, f64::max)
         };
         let most = held.iter().map(far).fold(0.0, f64::max);
         let widest = SPANS[SPANS.len() - 1];
@@ -163,14 +167,14 @@ impl Scale {
             figures = format!("{}: {figures}", counts(piece));
         }
         let plain = (Anchor::End, Weight::Regular);
-        let room = PAGE_MM - text_width(&figures, TEXT, Weight::Regular) - 3.0;
+        let room = PAGE_MM - text_width(&figures, TEXT, Weight::Regular) - 2.0 * EDGE - 3.0;
         // The scale's lines don't run through words.
         let behind = Look::filled(PAPER);
         canvas.rect(0.0, base - TEXT, PAGE_MM, TEXT + 1.1, behind);
         let name = format!("{}, {}", piece_name(piece), piece.yarns.join(", "));
         let name = fitted(&name, TEXT, room, Weight::Bold);
-        canvas.text((0.0, base), TEXT, (Anchor::Start, Weight::Bold), INK, &name);
-        canvas.text((PAGE_MM, base), TEXT, plain, INK, &figures);
+        canvas.text((EDGE, base), TEXT, (Anchor::Start, Weight::Bold), INK, &name);
+        canvas.text((PAGE_MM - EDGE, base), TEXT, plain, INK, &figures);
     }
 }
 
