@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use super::learning::Learning;
 use knit::estimate::{
-    Effect, HeldAgainst, Id, Learnt, Record, Standing, Stitches, Unevenness, Weighed,
+    Effect, HeldAgainst, Id, Judged, Learnt, Record, Standing, Stitches, Unevenness, Weighed,
 };
 use knit::program::Structure;
 use knit::stash::{Contents, FinishedPiece, WeighedSection};
-use knit::taught::{Counts, Habit, HabitOf, PieceTold, Taught};
+use knit::taught::{Counts, Habit, HabitOf, PieceTold, SectionTold, Taught};
 
 impl Learning {
     /// What was learnt, by fabric, yarn and swatch, and how each piece stood to what the others say.
@@ -17,7 +17,10 @@ impl Learning {
             .learnt
             .wholes()
             .iter()
-            .filter_map(|held| Some(held_piece(contents, self.entries.get(&held.record)?, held)))
+            .filter_map(|held| {
+                let told = held_piece(contents, self.entries.get(&held.record)?, held);
+                Some(PieceTold { furthest: self.furthest_section(&held.record), ..told })
+            })
             .collect();
         for (entries, why) in self.left_aside.values() {
             pieces.push(piece(contents, entries, Counts::LeftAside(why.clone())));
@@ -35,6 +38,21 @@ impl Learning {
             pieces,
             odd_swatches: self.odd_swatches(),
         }
+    }
+
+    /// Of a piece in several sections the one that is furthest off.
+    fn furthest_section(&self, record: &str) -> Option<SectionTold> {
+        let own: Vec<&Judged> =
+            self.learnt.judged().iter().filter(|judged| judged.record == record).collect();
+        let furthest = own.iter().max_by(|a, b| a.off.total_cmp(&b.off))?;
+        if own.len() < 2 {
+            return None;
+        }
+        Some(SectionTold {
+            name: furthest.section.clone()?,
+            took_g: furthest.taken,
+            expected_g: furthest.expected?,
+        })
     }
 
     fn odd_swatches(&self) -> Vec<HeldAgainst> {
@@ -141,6 +159,7 @@ fn piece(contents: &Contents, entries: &[usize], counts: Counts) -> PieceTold {
         note: parts.iter().find_map(|part| part.note.clone()),
         took_g: took,
         expected: None,
+        furthest: None,
         counts,
         sure: parts.iter().any(|part| part.sure),
     }

@@ -77,6 +77,8 @@ pub struct PieceTold {
     /// Grams expected from all other pieces and swatches, and where 19 of 20 such lie; `None` where there is
     /// nothing to expect.
     pub expected: Option<Likely>,
+    /// The section furthest from what was expected of it, where it has several.
+    pub furthest: Option<SectionTold>,
     /// Whether it counts.
     pub counts: Counts,
     /// The knitter says that it is right, however odd it looks.
@@ -88,6 +90,17 @@ impl PieceTold {
     pub fn differs(&self) -> Option<f64> {
         self.expected.map(|expected| self.took_g / expected.middle - 1.0)
     }
+}
+
+/// A section of a piece on the scale.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectionTold {
+    /// As the garment names it.
+    pub name: String,
+    /// Grams it took.
+    pub took_g: f64,
+    /// Grams expected.
+    pub expected_g: f64,
 }
 
 /// Whether a piece counts.

@@ -150,19 +150,14 @@ pub fn swatch_advice(swatch: &HeldAgainst) -> String {
 /// What is odd about a piece, and what to do about it; `None` where it counts.
 pub fn advice(piece: &PieceTold) -> Option<String> {
     let (name, own, took) = (piece_name(piece), entries(piece), said_grams(piece.took_g));
-    let asked = || {
-        let likely = piece.expected.map_or_else(String::new, |likely| {
-            format!(" where {:.0} to {:.0} g were likely", likely.low, likely.high)
-        });
-        format!(
-            "The {name} took {took}{likely}, so estimates don't learn from it. Was it weighed in the same \
-             room before and after, and dry? If not, correct {own} of records.toml or take it out; if it \
-             is right, write `sure = true` there"
-        )
-    };
     match &piece.counts {
         Counts::Held(Standing::Taken) => None,
-        Counts::Held(Standing::Asked) => Some(asked()),
+        Counts::Held(Standing::Asked) => Some(format!(
+            "The {name} took {took}{}, so estimates don't learn from it. Was it weighed in the same room \
+             before and after, and dry? If not, correct {own} of records.toml or take it out; if it is \
+             right, write `sure = true` there",
+            likely(piece)
+        )),
         Counts::Held(Standing::Senseless) => Some(format!(
             "The {name} can't have taken {took}, so estimates don't learn from it. Correct {own} of \
              records.toml, or take it out"
@@ -173,12 +168,25 @@ pub fn advice(piece: &PieceTold) -> Option<String> {
     }
 }
 
+/// What was likely in its place: of the whole, and of the section that is furthest off.
+fn likely(piece: &PieceTold) -> String {
+    let whole = piece.expected.map_or_else(String::new, |likely| {
+        format!(" where {:.0} to {:.0} g were likely", likely.low, likely.high)
+    });
+    let section = piece.furthest.as_ref().map_or_else(String::new, |furthest| {
+        let took = said_grams(furthest.took_g);
+        format!(", the {} {took} of it where {:.0} g were", furthest.name, furthest.expected_g)
+    });
+    format!("{whole}{section}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use knit::program::Structure;
+    use knit::taught::SectionTold;
 
-    fn likely(middle: f64, low: f64, high: f64) -> Likely {
+    fn within(middle: f64, low: f64, high: f64) -> Likely {
         Likely { middle, low, high }
     }
 
@@ -190,28 +198,28 @@ mod tests {
     fn habits_are_told_as_a_knitter_would() {
         let yarn = HabitOf::Yarn { knitted: vec!["beacon".into(), "slate".into()], others: 14 };
         assert_eq!(
-            of(HabitOf::Fabric(Structure::Rib1x1), likely(1.06, 1.02, 1.1), 8, 1),
+            of(HabitOf::Fabric(Structure::Rib1x1), within(1.06, 1.02, 1.1), 8, 1),
             "Your rib 1x1 takes 6 % more yarn than the model says; from 8 pieces and 1 swatch; 95 %: 2 to \
              10 % more"
         );
         assert_eq!(
-            of(HabitOf::All, likely(0.97, 0.92, 1.02), 1, 0),
+            of(HabitOf::All, within(0.97, 0.92, 1.02), 1, 0),
             "Whatever the yarn, you take 3 % less of it than the model says; from 1 piece; 95 %: 8 % less to 2 % more"
         );
         assert_eq!(
-            of(yarn, likely(0.9, 0.85, 0.95), 0, 2),
+            of(yarn, within(0.9, 0.85, 0.95), 0, 2),
             "Of beacon and slate (and 14 more of that swatch) you take 10 % less than the model says; from 2 swatches; 95 %: 5 to \
              15 % less"
         );
         assert_eq!(
-            of(HabitOf::Swatch("standard".into()), likely(1.001, 0.96, 1.04), 2, 0),
+            of(HabitOf::Swatch("standard".into()), within(1.001, 0.96, 1.04), 2, 0),
             "Reckoned from the swatch standard, a stitch takes as much as that; from 2 pieces; 95 %: 4 % \
              less to 4 % more"
         );
         // An end that rounds to nought is no per cent.
-        assert_eq!(between(likely(1.03, 1.001, 1.05)), "as much to 5 % more");
-        assert_eq!(between(likely(0.97, 0.95, 0.998)), "5 % less to as much");
-        assert_eq!(between(likely(1.03, 1.03, 1.03)), "3 % more");
+        assert_eq!(between(within(1.03, 1.001, 1.05)), "as much to 5 % more");
+        assert_eq!(between(within(0.97, 0.95, 0.998)), "5 % less to as much");
+        assert_eq!(between(within(1.03, 1.03, 1.03)), "3 % more");
     }
 
     fn piece(counts: Counts) -> PieceTold {
@@ -223,7 +231,8 @@ mod tests {
             date: None,
             note: None,
             took_g: 90.0,
-            expected: Some(likely(50.0, 42.0, 59.6)),
+            expected: Some(within(50.0, 42.0, 59.6)),
+            furthest: None,
             counts,
             sure: false,
         }
@@ -235,6 +244,13 @@ mod tests {
         assert!(asked.contains("took 90 g where 42 to 60 g were likely"), "{asked}");
         assert!(asked.contains("correct records 3 and 4 of records.toml"), "{asked}");
         assert!(asked.ends_with("write `sure = true` there"), "{asked}");
+        let furthest = SectionTold { name: "band".into(), took_g: 46.0, expected_g: 11.2 };
+        let of_one = PieceTold { furthest: Some(furthest), ..piece(Counts::Held(Standing::Asked)) };
+        let told = advice(&of_one).expect("advice");
+        assert!(
+            told.contains("60 g were likely, the band 46 g of it where 11 g were, so"),
+            "{told}"
+        );
         let senseless = advice(&piece(Counts::Held(Standing::Senseless))).expect("advice");
         assert!(senseless.contains("can't have taken 90 g"), "{senseless}");
         assert!(!senseless.contains("sure"), "nobody can stand by it: {senseless}");
@@ -260,7 +276,7 @@ mod tests {
         let some = Taught {
             habits: vec![Habit {
                 of: HabitOf::All,
-                factor: likely(1.0, 0.9, 1.1),
+                factor: within(1.0, 0.9, 1.1),
                 pieces: 1,
                 swatches: 0,
             }],
