@@ -25,11 +25,19 @@ pub fn learnt_lines(taught: &Taught) -> Vec<String> {
     lines
 }
 
-/// What belongs below the pieces: what to do about those that don't count, what an interval is, how to weigh.
-pub fn piece_lines(taught: &Taught) -> Vec<String> {
-    let mut lines: Vec<String> = taught.pieces.iter().filter_map(words::advice).collect();
-    lines.extend(taught.odd_swatches.iter().map(words::swatch_advice));
-    lines.extend([WITHIN, SAME_ROOM].map(str::to_owned));
+/// What to do about each piece and swatch that doesn't count, a line each.
+pub fn odd_lines(taught: &Taught) -> Vec<String> {
+    let pieces = taught.pieces.iter().filter_map(words::advice);
+    pieces.chain(taught.odd_swatches.iter().map(words::swatch_advice)).collect()
+}
+
+/// What an interval is, and how to weigh.
+pub const WEIGHING: [&str; 2] = [WITHIN, SAME_ROOM];
+
+/// All that belongs below the pieces.
+fn notes(taught: &Taught) -> Vec<String> {
+    let mut lines = odd_lines(taught);
+    lines.extend(WEIGHING.map(str::to_owned));
     lines
 }
 
@@ -46,7 +54,7 @@ fn page(taught: &Taught, format: Format) -> String {
     } else {
         format!("{}\n", piece_table(taught).write(format))
     };
-    format!("{heading}{}\n{pieces}{}", lines(learnt_lines(taught)), lines(piece_lines(taught)))
+    format!("{heading}{}\n{pieces}{}", lines(learnt_lines(taught)), lines(notes(taught)))
 }
 
 /// The pieces, a row each.
@@ -105,7 +113,7 @@ pub fn learnt_value(taught: &Taught) -> Value {
         "yarn": { "habits": habits, "unknown": unknown, "unevenness": taught.unevenness,
             "usual_unevenness": taught.usual_unevenness, "words": learnt_lines(taught) },
         "pieces": pieces,
-        "notes": piece_lines(taught),
+        "notes": notes(taught),
     })
 }
 

@@ -28,8 +28,10 @@ struct LearntPage {
     pieces: TableView,
     /// What the picture says, for who can't see it.
     about: String,
-    /// What to do about odd pieces, and how to weigh.
-    lines: Vec<String>,
+    /// What to do about those that don't count.
+    odd: Vec<String>,
+    /// What an interval is, and how to weigh.
+    weighing: [&'static str; 2],
     downloads: Vec<Link>,
 }
 
@@ -45,7 +47,8 @@ impl LearntPage {
             yarn: report::learnt_lines(&taught),
             pieces: report::piece_table(&taught).into(),
             about: drawing::weighed_picture(&taught).about,
-            lines: report::piece_lines(&taught),
+            odd: report::odd_lines(&taught),
+            weighing: report::WEIGHING,
             downloads: links("learnt", CHART_SHEETS, ""),
         })
     }
