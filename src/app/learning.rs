@@ -21,8 +21,10 @@ pub struct Learning {
     pub weighed: Vec<Record>,
     /// By id of a piece: its entries in `records.toml`, from 0. A piece of several yarns has several.
     pub entries: BTreeMap<String, Vec<usize>>,
+    /// Entries of pieces that could not be read, and why, by the first of them.
+    pub(super) left_aside: BTreeMap<usize, (Vec<usize>, String)>,
     /// By yarn: what it is called where weighings are held together.
-    yarns: BTreeMap<String, Id>,
+    pub(super) yarns: BTreeMap<String, Id>,
     /// Pieces that could not be read.
     pub warnings: Diagnostics,
 }
@@ -48,20 +50,20 @@ impl Learning {
             );
         }
         let mut warnings = Diagnostics::new();
-        let mut entries = BTreeMap::new();
+        let (mut entries, mut left) = (BTreeMap::new(), BTreeMap::new());
         for (nth, piece) in WholePiece::all(records).iter().enumerate() {
+            let own: Vec<usize> = entries_of(records, piece);
             match weighed_piece(bench, contents, piece) {
                 Ok(sections) => {
                     let id = format!("piece {}", nth + 1);
                     let stood_by = piece.records.iter().any(|part| part.sure);
-                    let own = |part: &&FinishedPiece| {
-                        records.iter().position(|record| std::ptr::eq(record, *part))
-                    };
-                    entries.insert(id.clone(), piece.records.iter().filter_map(own).collect());
+                    entries.insert(id.clone(), own);
                     weighed.push(Record { id, what: Weighed::Piece, sections, stood_by });
                 }
                 Err(faults) => {
                     warnings.extend(piece.records.iter().map(|part| left_aside(part, &faults)));
+                    let why = (own.clone(), first_message(&faults));
+                    left.extend(own.first().map(|first| (*first, why)));
                 }
             }
         }
@@ -69,10 +71,10 @@ impl Learning {
         warnings.extend(entries.iter().filter_map(|(id, entries): (&String, &Vec<usize>)| {
             let piece = &records[*entries.first()?];
             let own = learnt.judged().iter().filter(|judged| judged.record == *id);
-            odd(own, &format!("the record of {} in {}", piece.garment, piece.size))
+            odd(own, &format!("the record of {} in {}", piece.garment, piece.size), STAND_BY)
         }));
         let yarns = contents.yarns.keys().map(|id| (id.clone(), yarn_id(contents, id))).collect();
-        Learning { learnt, weighed, entries, yarns, warnings }
+        Learning { learnt, weighed, entries, left_aside: left, yarns, warnings }
     }
 
     /// The swatch of that id with what was learnt.
@@ -115,6 +117,12 @@ impl Learning {
     }
 }
 
+/// Where the records of a piece stand in the list.
+fn entries_of(records: &[FinishedPiece], piece: &WholePiece<'_>) -> Vec<usize> {
+    let place = |part: &&FinishedPiece| records.iter().position(|own| std::ptr::eq(own, *part));
+    piece.records.iter().filter_map(place).collect()
+}
+
 /// What a yarn is called where weighings are held together. Yarns that share a swatch are one yarn in
 /// several colours: they go by the first of them.
 pub(super) fn yarn_id(contents: &Contents, yarn: &str) -> Id {
@@ -133,9 +141,16 @@ fn swatch_yarn(contents: &Contents, swatch: &str) -> Id {
     }
 }
 
-/// Words for a piece that is too far off to be believed unasked; `what` is the piece, the rest what
-/// became of its sections.
-pub(super) fn odd<'j>(judged: impl Iterator<Item = &'j Judged>, what: &str) -> Option<Diagnostic> {
+/// How the knitter says that a record of the file is right.
+const STAND_BY: &str = "write `sure = true` beside it in records.toml";
+
+/// Words for a piece that is too far off to be believed unasked; `what` is the piece, `judged` what became
+/// of its sections, `stand_by` how one says that it is right.
+pub(super) fn odd<'j>(
+    judged: impl Iterator<Item = &'j Judged>,
+    what: &str,
+    stand_by: &str,
+) -> Option<Diagnostic> {
     let mut odd = judged.filter(|judged| judged.standing != Standing::Taken).peekable();
     odd.peek()?;
     let (mut taken, mut expected, mut known) = (0.0, 0.0, true);
@@ -150,10 +165,9 @@ pub(super) fn odd<'j>(judged: impl Iterator<Item = &'j Judged>, what: &str) -> O
         "which can't be right".to_owned()
     };
     let fault = format!("{what} took {taken:.1} g, {against}: estimates don't learn from it");
-    Some(Diagnostic::warning(Code::RecordOdd, fault).hint(
-        "was it weighed in the same room before and after, and dry? Where it is right, write \
-         `sure = true` beside it in records.toml",
-    ))
+    Some(Diagnostic::warning(Code::RecordOdd, fault).hint(format!(
+        "was it weighed in the same room before and after, and dry? Where it is right, {stand_by}"
+    )))
 }
 
 fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {

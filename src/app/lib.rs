@@ -35,6 +35,7 @@ mod request_keys;
 mod serving;
 mod sheet;
 mod swatch_keys;
+mod taught;
 mod workbench;
 mod workspace;
 mod workspace_edit;

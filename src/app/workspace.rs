@@ -6,6 +6,7 @@ use super::{Learning, Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
+use knit::taught::Taught;
 use knit::working_time::WorkingTime;
 use report::Grid;
 use store::workspace::{ChangeMark, Contents, EntryKind, EntryName, Folder, Seen, tags_of};
@@ -67,6 +68,11 @@ impl Workspace {
     /// What its swatches and finished pieces teach of the yarn in a stitch.
     pub fn learning(&self, bench: &Workbench) -> &Learning {
         self.learning.get_or_init(|| Arc::new(Learning::of(bench, &self.contents)))
+    }
+
+    /// What was learnt, to be told.
+    pub fn taught(&self, bench: &Workbench) -> Taught {
+        self.learning(bench).told(&self.contents)
     }
 
     /// A swatch of the workspace by its id, with what was learnt.

@@ -117,6 +117,16 @@ Examples:
   oddments record tam --size women-m --used \"band:lampglass-1=70 g\" --used \"hat:lampglass-1=32 g\" \\
       --look")]
     Record(RecordArgs),
+    /// Tell what your pieces and swatches taught: how much yarn you take, and which pieces are odd
+    #[command(after_help = "\
+Each piece is held against what all others and the swatches say of it. One that is too far off is not
+learnt from, and the command says what to do about it. CSV has the pieces alone, a row each.
+
+Examples:
+  oddments learnt
+  oddments learnt --format csv --output pieces.csv
+  oddments learnt --format svg --output learnt.svg")]
+    Learnt(LearntArgs),
     /// List and show garments; make, check and test one of your own
     #[command(after_help = "\
 Examples:
@@ -552,6 +562,18 @@ pub(super) struct RecordArgs {
     /// It is right, however odd it looks: learn from it all the same
     #[arg(long)]
     pub sure: bool,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct LearntArgs {
+    /// How it is written out; svg: the picture, what was expected of each piece and what it took
+    #[arg(long, value_enum, default_value = "table")]
+    pub format: ChartFormat,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
     #[command(flatten)]
     pub workspace: WorkspaceArgs,
 }

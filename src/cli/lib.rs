@@ -6,6 +6,7 @@ mod batch;
 mod chart;
 mod grade;
 mod interrupt;
+mod learnt;
 mod opened;
 mod output;
 mod pattern;
@@ -65,6 +66,7 @@ pub fn run(serve: Serve) -> ExitCode {
         Command::Reach(args) => reach::reach(args, &mut output),
         Command::Plan(args) => plan::plan(args, &mut output),
         Command::Record(args) => plan::record(args, &mut output),
+        Command::Learnt(args) => learnt::learnt(args, &mut output),
         Command::Garment { command } => workshop::garment(command, &mut output),
         Command::Init(args) => workspace::init(args, &mut output),
         Command::Stash { command } => workspace::stash(command, &mut output),

@@ -28,6 +28,7 @@ pub mod shaping;
 pub mod size_run;
 pub mod stash;
 pub mod swatch;
+pub mod taught;
 pub mod thread;
 pub mod view;
 pub mod working_time;

@@ -10,7 +10,7 @@ use knit::stash::GiftState;
 use knit::yarn::LoopLength;
 
 /// What a weighing is worth where the wool has taken up or lost water meanwhile: nothing.
-const SAME_ROOM: &str = "Weigh before and after in the same room, within days; let what was washed dry for \
+pub(super) const SAME_ROOM: &str = "Weigh before and after in the same room, within days; let what was washed dry for \
     two days first";
 
 /// What each section took of each ball, what it took against what was expected, and what was learnt.

@@ -193,7 +193,7 @@ async fn walk(
 }
 
 /// A page or a picture that carries its own style may use it, and nothing else.
-fn sheet_response(headers: &HeaderMap, sheet: Sheet, bytes: Vec<u8>) -> Response {
+pub(super) fn sheet_response(headers: &HeaderMap, sheet: Sheet, bytes: Vec<u8>) -> Response {
     let mut response = tagged(headers, sheet.mime(), bytes);
     if sheet.is_styled() {
         let policy = HeaderValue::from_static(SHEET_POLICY);

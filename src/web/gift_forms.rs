@@ -189,6 +189,7 @@ async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
             Ok(LookView {
                 tables: report::record_tables(&recorded).map(TableView::from),
                 lines: report::record_lines(&recorded),
+                odd: edit.warnings.iter().any(|told| told.code == Code::RecordOdd),
                 warnings: views(&edit.warnings),
                 rests,
             })
@@ -211,7 +212,8 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         gift: given("gift"),
         minutes: given("minutes").map(MinutesGiven::Text),
         note: given("note"),
-        sure: given("sure").is_some(),
+        // `sure` says that what was looked at is to be written; that an odd piece is right is another matter.
+        sure: posted.get("odd") == "right",
         ..FinishedAsk::default()
     };
     let request = state.brief(move |shared| request.request(shared)).await??;

@@ -61,8 +61,8 @@ pub(super) struct GiftsPage {
 
 #[derive(Template)]
 #[template(path = "web/no_workspace.html")]
-struct NoWorkspace {
-    frame: Frame,
+pub(super) struct NoWorkspace {
+    pub frame: Frame,
 }
 
 /// What every form brings back: the state that the page was made from, and a key that no other page
@@ -100,6 +100,8 @@ impl From<PastChange> for Step {
 pub(super) struct LookView {
     pub tables: [TableView; 2],
     pub lines: Vec<String>,
+    /// Whether it is too far off to be learnt from unasked.
+    pub odd: bool,
     pub warnings: Vec<FaultView>,
     /// Names and values of fields that say what it rests on.
     pub rests: Vec<(String, String)>,

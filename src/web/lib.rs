@@ -20,6 +20,8 @@ mod gift_forms;
 mod gift_pages;
 mod guard;
 mod guesses;
+mod learnt_api;
+mod learnt_pages;
 mod login;
 mod machine_pages;
 mod metrics;
@@ -74,6 +76,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(workspace_api::routes())
         .merge(gift_api::routes())
         .merge(reach_api::routes())
+        .merge(learnt_api::routes())
         .merge(plan_api::routes())
         .split_for_parts()
 }
@@ -86,6 +89,7 @@ pub fn app(state: State) -> Router {
         .merge(pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
+        .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
         .merge(swatch_pages::routes())
         .merge(login::routes())

@@ -32,9 +32,10 @@ pub struct NavLink {
 }
 
 /// Only what works has a place here.
-const NAV: [(&str, &str); 6] = [
+const NAV: [(&str, &str); 7] = [
     ("/grade", "Grade"),
     ("/gifts", "Stash and gifts"),
+    ("/learnt", "What was learnt"),
     ("/machine", "At the machine"),
     ("/swatch", "Swatch"),
     ("/chart", "Size charts"),
@@ -142,9 +143,10 @@ pub fn page(headers: &HeaderMap, page: &impl Template) -> Answer<Response> {
 }
 
 pub fn links(what: &str, sheets: &[Sheet], query: &str) -> Vec<Link> {
+    let query = if query.is_empty() { String::new() } else { format!("{query}&") };
     let link = |sheet: &Sheet| Link {
         label: sheet.label().to_owned(),
-        href: format!("/api/v1/{what}?{query}&format={}&download", sheet.name()),
+        href: format!("/api/v1/{what}?{query}format={}&download", sheet.name()),
     };
     sheets.iter().map(link).collect()
 }

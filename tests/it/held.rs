@@ -1,7 +1,7 @@
 //! Connections held open by people who mean ill, or whose device fell asleep: a good request among them
 //! is answered all the same.
 
-use std::io::{Read, Write};
+use std::io::{ErrorKind, Read, Write};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr, TcpStream};
 use std::time::Duration;
 
@@ -188,17 +188,22 @@ fn a_reader_that_does_not_read_is_hung_up_on() {
         lines * line.len()
     );
     let mut sender = stream.try_clone().expect("a second handle");
+    sender.set_write_timeout(Some(Duration::from_secs(60))).expect("set");
     let sent = std::thread::spawn(move || {
-        // Not all of it is taken.
-        let _ = sender.write_all((head + &line.repeat(lines)).as_bytes());
+        sender
+            .write_all((head + &line.repeat(lines)).as_bytes())
+            .expect_err("not all is taken")
+            .kind()
     });
     let mut first = [0; 15];
     stream.read_exact(&mut first).expect("an answer begins");
     assert_eq!(&first, b"HTTP/1.1 200 OK");
+    // However slow the machine: what is sent is refused once the server has hung up, and not before.
+    let refused = sent.join().expect("ended");
+    assert!(!matches!(refused, ErrorKind::WouldBlock | ErrorKind::TimedOut), "{refused:?}");
     let batch = arrived(stream);
     let answers = batch.matches("\"line\"").count();
     assert!(answers > 0 && answers < lines, "{answers} answers");
-    sent.join().expect("ended");
     server.end();
 }
 

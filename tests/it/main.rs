@@ -21,6 +21,7 @@ mod held;
 mod help;
 mod hostile;
 mod hostile_second;
+mod learnt;
 mod made_fabric;
 mod minutes;
 mod noise;

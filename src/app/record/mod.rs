@@ -20,6 +20,9 @@ pub(super) use timed::read_minutes;
 use timed::timed;
 use units::Mass;
 
+/// How the knitter says that a piece about to be noted is right.
+const STAND_BY: &str = "record it with `--sure`: then it counts all the same";
+
 /// What was knitted and what the remnants weigh now.
 #[derive(Clone, Debug)]
 pub struct RecordRequest {
@@ -227,7 +230,7 @@ impl Noting<'_> {
         }
         let own = after.judged_of(contents.records.len());
         let mut warnings = Diagnostics::new();
-        warnings.extend(odd(own, "this piece"));
+        warnings.extend(odd(own, "this piece", STAND_BY));
         Ok(warnings)
     }
 }

@@ -55,6 +55,8 @@ pub(super) struct Settled<K> {
     pub(super) taken: Vec<bool>,
     /// For each of its numbers what the others make of it.
     pub(super) misses: Vec<Vec<Miss>>,
+    /// How these misses spread together.
+    pub(super) spreads: Vec<Square>,
 }
 
 /// Takes in all but what stands out: the one furthest off is left aside, as long as there is one beyond
@@ -67,15 +69,15 @@ pub(super) fn settle<K: Ord + Clone>(
     let mut taken = vec![true; things.len()];
     loop {
         let variants = run(prior, things, &taken, tried);
-        let misses: Vec<Vec<Miss>> =
-            (0..things.len()).map(|i| look(&variants, i, &things[i])).collect();
+        let looks = (0..things.len()).map(|i| look(&variants, i, &things[i]));
+        let (misses, spreads): (Vec<Vec<Miss>>, Vec<Square>) = looks.unzip();
         let far = |i: usize| misses[i].iter().map(|m| m.far()).fold(0.0, f64::max);
         let worst = (0..things.len())
             .filter(|i| taken[*i] && !things[*i].stood_by() && far(*i) > FAR)
             .reduce(|worst, i| if far(i) > far(worst) { i } else { worst });
         match worst {
             Some(worst) => taken[worst] = false,
-            None => return Settled { variants, taken, misses },
+            None => return Settled { variants, taken, misses, spreads },
         }
     }
 }
@@ -139,8 +141,12 @@ struct Look {
     log_weight: f64,
 }
 
-/// What the others make of one thing, over all variants.
-fn look<K: Ord + Clone>(variants: &[Variant<K>], index: usize, thing: &impl Seen) -> Vec<Miss> {
+/// What the others make of one thing, over all variants: each of its numbers, and how they spread together.
+fn look<K: Ord + Clone>(
+    variants: &[Variant<K>],
+    index: usize,
+    thing: &impl Seen,
+) -> (Vec<Miss>, Square) {
     let of_variant = |variant: &Variant<K>| {
         let log_weight = variant.weight.max(f64::MIN_POSITIVE).ln();
         match &variant.taken[index] {
@@ -157,13 +163,17 @@ fn look<K: Ord + Clone>(variants: &[Variant<K>], index: usize, thing: &impl Seen
     let looks: Vec<Look> = variants.iter().map(of_variant).collect();
     let logs: Vec<f64> = looks.iter().map(|look| look.log_weight).collect();
     let weighed: Vec<(f64, &Look)> = weights(&logs).into_iter().zip(&looks).collect();
-    let miss = |i: usize| {
-        let by = weighed.iter().map(|(w, look)| w * look.misses[i]).sum::<f64>();
-        let square = |look: &Look| look.spread.at(i, i) + (look.misses[i] - by).powi(2);
-        let variance = weighed.iter().map(|(w, look)| w * square(look)).sum::<f64>();
-        Miss { by, sd: variance.sqrt() }
-    };
-    (0..looks.first().map_or(0, |look| look.misses.len())).map(miss).collect()
+    let size = looks.first().map_or(0, |look| look.misses.len());
+    let middle = |i: usize| weighed.iter().map(|(w, look)| w * look.misses[i]).sum::<f64>();
+    let by: Vec<f64> = (0..size).map(middle).collect();
+    let spread = Square::of(size, |r, c| {
+        let of_look = |look: &Look| {
+            look.spread.at(r, c) + (look.misses[r] - by[r]) * (look.misses[c] - by[c])
+        };
+        weighed.iter().map(|(w, look)| w * of_look(look)).sum()
+    });
+    let miss = |(i, by): (usize, &f64)| Miss { by: *by, sd: spread.at(i, i).sqrt() };
+    (by.iter().enumerate().map(miss).collect(), spread)
 }
 
 /// How something that was taken in looks to what is believed without it. Taking it out again is exact: with

@@ -550,3 +550,47 @@ proptest! {
         prop_assert!(fixed.lessons().iter().all(|l| l.spread_now <= l.spread_before * 1.000_001));
     }
 }
+
+/// A piece in two sections, held against the others as a whole: what a learning without it makes of it, and
+/// the wool and the scale besides.
+#[test]
+fn a_piece_as_a_whole_is_what_the_others_expect() {
+    let (plain, rib) = (stitches("blue", Plain, 40.0), stitches("blue", Rib1x1, 12.0));
+    let of_two = |id: &str, plain_g: f64, rib_g: f64| {
+        let hat = section("hat", std::slice::from_ref(&plain), plain_g);
+        piece(id, vec![hat, section("band", std::slice::from_ref(&rib), rib_g)])
+    };
+    let others = [of_two("a", 42.0, 13.0), of_two("b", 41.0, 12.5), of_two("c", 43.0, 13.4)];
+    let mut all = others.to_vec();
+    all.push(of_two("d", 44.0, 12.9));
+    let learnt = Learnt::from(&all, &usual());
+    let held = &learnt.wholes()[3];
+    assert_eq!((held.record.as_str(), held.taken, held.standing), ("d", 56.9, Standing::Taken));
+    let without = Learnt::from(&others, &usual());
+    let sections = [("hat", &plain), ("band", &rib)].map(|(name, own)| PieceSection {
+        name: name.into(),
+        stitches: vec![own.clone()],
+        other_g: 0.0,
+    });
+    let need = without.need(&Piece { id: "next".into(), sections: sections.to_vec() }).whole;
+    let (own, next) = (held.expected.expect("expected"), need.next_within());
+    assert!((own.middle / next.middle - 1.0).abs() < 0.002, "{own:?}, {next:?}");
+    let wider = (own.high / own.low).ln() / (next.high / next.low).ln();
+    assert!((1.0..1.1).contains(&wider), "{wider}: {own:?}, {next:?}");
+    assert!((held.differs().expect("a share") - (56.9 / own.middle - 1.0)).abs() < 1e-12);
+}
+
+/// Of one section the whole is the section; of what can't be nothing is expected.
+#[test]
+fn a_whole_of_one_section_is_that_section() {
+    let all = [plain_piece("a", 52.0), plain_piece("b", 53.0), plain_piece("c", 0.0)];
+    let learnt = Learnt::from(&all, &Unevenness::learnt());
+    for (held, judged) in learnt.wholes().iter().zip(learnt.judged()) {
+        assert_eq!((&held.record, held.standing), (&judged.record, judged.standing));
+        match (held.expected, judged.expected) {
+            (Some(whole), Some(section)) => assert!((whole.middle - section).abs() < 1e-9),
+            (whole, section) => assert_eq!((whole, section), (None, None)),
+        }
+    }
+    assert_eq!(learnt.wholes()[2].standing, Standing::Senseless);
+}

@@ -7,8 +7,8 @@ use super::matrix::Square;
 use super::need;
 use super::record::{Record, Weighed, WeighedSection};
 use super::{
-    Effect, Figure, Id, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection, Source,
-    Standing, Stitches, Unevenness,
+    Effect, Figure, HeldAgainst, Id, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection,
+    Source, Standing, Stitches, Unevenness,
 };
 
 /// What is believed of the yarn in a stitch once everything weighed is in.
@@ -21,6 +21,7 @@ use super::{
 pub struct Learnt {
     variants: Vec<(Variant<Effect>, Square)>,
     judged: Vec<Judged>,
+    wholes: Vec<HeldAgainst>,
     /// By effect: pieces and swatches that were learnt from.
     counts: BTreeMap<Effect, (u32, u32)>,
     priors: BTreeMap<Effect, f64>,
@@ -127,16 +128,18 @@ impl Learnt {
         let things: Vec<Weighing<'_>> =
             order.iter().map(|i| weighing(&records[*i], &prior)).collect();
         let settled = settle(&prior, &things, unevenness.tried());
-        let mut verdicts: Vec<Option<(&[Miss], bool)>> = vec![None; records.len()];
+        let mut verdicts: Vec<Option<Verdict<'_>>> = vec![None; records.len()];
         let mut counts: BTreeMap<Effect, (u32, u32)> = BTreeMap::new();
         for (place, index) in order.iter().enumerate() {
-            verdicts[*index] = Some((&settled.misses[place], settled.taken[place]));
-            if settled.taken[place] {
+            let (misses, taken) = (settled.misses[place].as_slice(), settled.taken[place]);
+            verdicts[*index] = Some(Verdict { misses, spread: &settled.spreads[place], taken });
+            if taken {
                 count(&records[*index], &mut counts);
             }
         }
-        let judged = records.iter().zip(verdicts).flat_map(|(r, verdict)| judge(r, verdict));
-        let judged = judged.collect();
+        let each = || records.iter().zip(&verdicts);
+        let judged = each().flat_map(|(r, verdict)| judge(r, verdict.as_ref())).collect();
+        let wholes = each().map(|(r, verdict)| whole(r, verdict.as_ref())).collect();
         let with_root = |variant: Variant<Effect>| {
             let root = variant.belief.spread().root();
             (variant, root)
@@ -144,6 +147,7 @@ impl Learnt {
         Learnt {
             variants: settled.variants.into_iter().map(with_root).collect(),
             judged,
+            wholes,
             counts,
             priors,
         }
@@ -152,6 +156,11 @@ impl Learnt {
     /// Each section that was weighed against what was expected of it, in the order of the records.
     pub fn judged(&self) -> &[Judged] {
         &self.judged
+    }
+
+    /// Each record as a whole against what was expected of it, in the order of the records.
+    pub fn wholes(&self) -> &[HeldAgainst] {
+        &self.wholes
     }
 
     /// How uneven pieces are held to be, as a share: the standard deviation of one from its twin.
@@ -265,8 +274,23 @@ fn count(record: &Record, counts: &mut BTreeMap<Effect, (u32, u32)>) {
     }
 }
 
-fn judge(record: &Record, verdict: Option<(&[Miss], bool)>) -> Vec<Judged> {
-    let Some((misses, taken)) = verdict else {
+/// What became of a record, in the numbers of its sections.
+#[derive(Clone, Copy)]
+struct Verdict<'s> {
+    misses: &'s [Miss],
+    /// How these spread together.
+    spread: &'s Square,
+    taken: bool,
+}
+
+impl Verdict<'_> {
+    fn standing(&self) -> Standing {
+        if self.taken { Standing::Taken } else { Standing::Asked }
+    }
+}
+
+fn judge(record: &Record, verdict: Option<&Verdict<'_>>) -> Vec<Judged> {
+    let Some(verdict) = verdict else {
         let senseless = |s: &WeighedSection| Judged::senseless(&record.id, Some(&s.name), s.used_g);
         return record.sections.iter().map(senseless).collect();
     };
@@ -277,9 +301,35 @@ fn judge(record: &Record, verdict: Option<(&[Miss], bool)>) -> Vec<Judged> {
         expected: Some(section.knitted_g() * (-miss.by).exp() + section.other_g),
         spread: Some(miss.sd),
         off: miss.far(),
-        standing: if taken { Standing::Taken } else { Standing::Asked },
+        standing: verdict.standing(),
     };
-    record.sections.iter().zip(misses).map(of_section).collect()
+    record.sections.iter().zip(verdict.misses).map(of_section).collect()
+}
+
+/// All sections of a record together: their misses count by their shares of what was expected.
+fn whole(record: &Record, verdict: Option<&Verdict<'_>>) -> HeldAgainst {
+    let sum = |of: fn(&WeighedSection) -> f64| record.sections.iter().map(of).sum::<f64>();
+    let (taken, other_g) = (sum(|s| s.used_g), sum(|s| s.other_g));
+    let held = HeldAgainst {
+        record: record.id.clone(),
+        taken,
+        expected: None,
+        standing: Standing::Senseless,
+    };
+    let Some(verdict) = verdict else { return held };
+    let of_section =
+        |(section, miss): (&WeighedSection, &Miss)| section.knitted_g() * (-miss.by).exp();
+    let each: Vec<f64> = record.sections.iter().zip(verdict.misses).map(of_section).collect();
+    let knitted: f64 = each.iter().sum();
+    let shares: Vec<f64> = each.iter().map(|grams| grams / knitted).collect();
+    let sd = verdict.spread.between(&shares, &shares).max(0.0).sqrt();
+    let of_knitted = Likely::log_normal(knitted, sd);
+    let expected = Likely {
+        middle: of_knitted.middle + other_g,
+        low: of_knitted.low + other_g,
+        high: of_knitted.high + other_g,
+    };
+    HeldAgainst { expected: Some(expected), standing: verdict.standing(), ..held }
 }
 
 /// The logarithm of the factor that some effects come to, in the middle.

@@ -14,6 +14,7 @@ mod size_chart;
 mod stack;
 mod stripes;
 mod typeface;
+mod weighed;
 mod words;
 mod worn;
 
@@ -28,3 +29,4 @@ pub use stripes::{StripesSheet, contact_sheet, stripes};
 #[cfg(feature = "pdf")]
 pub(crate) use typeface::{BOLD, FAMILY, REGULAR};
 pub use typeface::{Weight, text_width};
+pub use weighed::weighed_picture;

@@ -1,0 +1,130 @@
+//! What all that was weighed in a workspace taught, ready to be told: how much yarn this knitter takes, and
+//! each piece against what was expected of it.
+
+use super::estimate::{HeldAgainst, Likely, Standing};
+use super::program::Structure;
+use super::stash::Date;
+
+/// What was learnt, and from what.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Taught {
+    /// What the knitter takes over all, then by fabric, by yarn and by swatch. Only those of which something
+    /// was weighed; none where nothing was.
+    pub habits: Vec<Habit>,
+    /// Fabrics of which nothing was weighed.
+    pub unknown: Vec<Structure>,
+    /// How far a piece is held to be from its twin, as a share (standard deviation).
+    pub unevenness: f64,
+    /// The same before anything was weighed.
+    pub usual_unevenness: f64,
+    /// Every piece of the records, in their order.
+    pub pieces: Vec<PieceTold>,
+    /// Weighed swatches that are not learnt from.
+    pub odd_swatches: Vec<HeldAgainst>,
+}
+
+/// How much more or less yarn than the model something takes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Habit {
+    /// What takes it.
+    pub of: HabitOf,
+    /// A factor on the model's grams, and where it lies with 95 %: how sure the habit is, not what one piece
+    /// takes.
+    pub factor: Likely,
+    /// Pieces it was learnt from.
+    pub pieces: u32,
+    /// Swatches it was learnt from.
+    pub swatches: u32,
+}
+
+/// Of what a habit is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum HabitOf {
+    /// The knitter, in all yarns and fabrics.
+    All,
+    /// The knitter in a fabric, over all yarns.
+    Fabric(Structure),
+    /// The knitter in a yarn, over all fabrics.
+    Yarn {
+        /// Ids of those that were knitted: several where they share a swatch, as colours of one yarn.
+        knitted: Vec<String>,
+        /// How many more share it.
+        others: usize,
+    },
+    /// Stitches reckoned from a swatch, beyond what knitter, fabric and yarn account for: its id.
+    Swatch(String),
+    /// Stitches of a yarn without a swatch, whose gauge was guessed: its id.
+    Guess(String),
+}
+
+/// A piece of the records: what it took, and what was expected of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PieceTold {
+    /// Its entries in the records, from 1: one for each of its yarns.
+    pub entries: Vec<usize>,
+    /// Id of the garment.
+    pub garment: String,
+    /// Id of the size, or the name of the person it was made to measure for.
+    pub size: String,
+    /// Ids of its yarns.
+    pub yarns: Vec<String>,
+    /// The day it was weighed, where noted.
+    pub date: Option<Date>,
+    /// In the knitter's words.
+    pub note: Option<String>,
+    /// Grams it took.
+    pub took_g: f64,
+    /// Grams expected from all other pieces and swatches, and where 19 of 20 such lie; `None` where there is
+    /// nothing to expect.
+    pub expected: Option<Likely>,
+    /// The section furthest from what was expected of it, where it has several.
+    pub furthest: Option<SectionTold>,
+    /// Whether it counts.
+    pub counts: Counts,
+    /// The knitter says that it is right, however odd it looks.
+    pub sure: bool,
+}
+
+impl PieceTold {
+    /// By how much more it took than expected, as a share.
+    pub fn differs(&self) -> Option<f64> {
+        self.expected.map(|expected| self.took_g / expected.middle - 1.0)
+    }
+}
+
+/// A section of a piece on the scale.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SectionTold {
+    /// As the garment names it.
+    pub name: String,
+    /// Grams it took.
+    pub took_g: f64,
+    /// Grams expected.
+    pub expected_g: f64,
+}
+
+/// Whether a piece counts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Counts {
+    /// It was held against the others.
+    Held(Standing),
+    /// It can't be knitted again, so there is nothing to hold it against: why.
+    LeftAside(String),
+}
+
+impl Counts {
+    /// Whether estimates learn from it.
+    pub fn is_learnt_from(&self) -> bool {
+        *self == Counts::Held(Standing::Taken)
+    }
+
+    /// The word in JSON.
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Counts::Held(Standing::Taken) => "taken",
+            Counts::Held(Standing::Asked) => "asked",
+            Counts::Held(Standing::Senseless) => "senseless",
+            Counts::LeftAside(_) => "left aside",
+        }
+    }
+}
