@@ -4,15 +4,23 @@ use std::collections::BTreeSet;
 
 use super::learning::Learning;
 use knit::estimate::{
-    Effect, HeldAgainst, Id, Judged, Learnt, Record, Standing, Stitches, Unevenness, Weighed,
+    Effect, HeldAgainst, Id, Judged, Learnt, Pace, Record, Standing, Stitches, Unevenness, Weighed,
 };
 use knit::program::Structure;
 use knit::stash::{Contents, FinishedPiece, WeighedSection};
-use knit::taught::{Counts, Habit, HabitOf, PieceTold, SectionTold, Taught};
+use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, SectionTold, Taught};
+
+/// What was learnt of somebody's pace, of that alone of which something was.
+fn pace_habits(pace: &Pace) -> Vec<PaceHabit> {
+    let lessons = pace.lessons().into_iter().filter(|lesson| lesson.pieces > 0);
+    lessons
+        .map(|lesson| PaceHabit { of: lesson.effect, factor: lesson.factor, pieces: lesson.pieces })
+        .collect()
+}
 
 impl Learning {
     /// What was learnt, by fabric, yarn and swatch, and how each piece stood to what the others say.
-    pub fn told(&self, contents: &Contents) -> Taught {
+    pub fn told(&self, contents: &Contents, pace: &Pace) -> Taught {
         let mut pieces: Vec<PieceTold> = self
             .learnt
             .wholes()
@@ -35,6 +43,7 @@ impl Learning {
             unknown: fabrics.filter(|fabric| !seen.contains(fabric)).collect(),
             unevenness: self.learnt.unevenness(),
             usual_unevenness: Learnt::nothing(&Unevenness::learnt()).unevenness(),
+            pace: pace_habits(pace),
             pieces,
             odd_swatches: self.odd_swatches(),
         }

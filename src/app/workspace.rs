@@ -72,7 +72,7 @@ impl Workspace {
 
     /// What was learnt, to be told.
     pub fn taught(&self, bench: &Workbench) -> Taught {
-        self.learning(bench).told(&self.contents)
+        self.learning(bench).told(&self.contents, &self.working_time(bench).0.pace)
     }
 
     /// A swatch of the workspace by its id, with what was learnt.

@@ -1,7 +1,7 @@
 //! What all that was weighed in a workspace taught, ready to be told: how much yarn this knitter takes, and
 //! each piece against what was expected of it.
 
-use super::estimate::{HeldAgainst, Likely, Standing};
+use super::estimate::{HeldAgainst, Likely, PaceEffect, Standing};
 use super::program::Structure;
 use super::stash::Date;
 
@@ -17,6 +17,8 @@ pub struct Taught {
     pub unevenness: f64,
     /// The same before anything was weighed.
     pub usual_unevenness: f64,
+    /// What the minutes that were noted say, the knitter's own pace first; none where none were noted.
+    pub pace: Vec<PaceHabit>,
     /// Every piece of the records, in their order.
     pub pieces: Vec<PieceTold>,
     /// Weighed swatches that are not learnt from.
@@ -35,6 +37,17 @@ pub struct Habit {
     pub pieces: u32,
     /// Swatches it was learnt from.
     pub swatches: u32,
+}
+
+/// How much longer or shorter than its operations something takes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PaceHabit {
+    /// What takes it; of [`PaceEffect::Practice`] what twice as many made come to.
+    pub of: PaceEffect,
+    /// A factor on the minutes by the operations, and where it lies with 95 %.
+    pub factor: Likely,
+    /// Pieces whose minutes it was learnt from.
+    pub pieces: u32,
 }
 
 /// Of what a habit is.

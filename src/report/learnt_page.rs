@@ -7,7 +7,8 @@ use super::grade_tables::WITHIN;
 use super::grid::{Format, Grid};
 use super::learnt_words as words;
 use super::record_page::SAME_ROOM;
-use knit::taught::{Habit, HabitOf, PieceTold, Taught};
+use knit::estimate::PaceEffect;
+use knit::taught::{Habit, HabitOf, PaceHabit, PieceTold, Taught};
 
 /// What was learnt, written out: CSV has the pieces alone, a row each.
 pub fn learnt_page(taught: &Taught, format: Format) -> String {
@@ -23,6 +24,11 @@ pub fn learnt_lines(taught: &Taught) -> Vec<String> {
     let mut lines = words::habits(taught);
     lines.push(words::unevenness(taught));
     lines
+}
+
+/// What was learnt of the time that work takes, a line each.
+pub fn pace_lines(taught: &Taught) -> Vec<String> {
+    words::paces(taught)
 }
 
 /// What to do about each piece and swatch that doesn't count, a line each.
@@ -42,9 +48,9 @@ fn notes(taught: &Taught) -> Vec<String> {
 }
 
 fn page(taught: &Taught, format: Format) -> String {
-    let (heading, point) = match format {
-        Format::Markdown => ("### Yarn in a stitch\n\n", "- "),
-        _ => ("Yarn in a stitch\n", ""),
+    let (yarn, time, point) = match format {
+        Format::Markdown => ("### Yarn in a stitch\n\n", "### Time at work\n\n", "- "),
+        _ => ("Yarn in a stitch\n", "Time at work\n", ""),
     };
     let lines = |lines: Vec<String>| -> String {
         lines.into_iter().map(|line| format!("{point}{line}\n")).collect()
@@ -54,7 +60,12 @@ fn page(taught: &Taught, format: Format) -> String {
     } else {
         format!("{}\n", piece_table(taught).write(format))
     };
-    format!("{heading}{}\n{pieces}{}", lines(learnt_lines(taught)), lines(notes(taught)))
+    format!(
+        "{yarn}{}\n{time}{}\n{pieces}{}",
+        lines(learnt_lines(taught)),
+        lines(pace_lines(taught)),
+        lines(notes(taught))
+    )
 }
 
 /// The pieces, a row each.
@@ -108,13 +119,25 @@ fn nothing() -> String {
 pub fn learnt_value(taught: &Taught) -> Value {
     let habits: Vec<Value> = taught.habits.iter().map(habit_value).collect();
     let unknown: Vec<&str> = taught.unknown.iter().map(|fabric| fabric.name()).collect();
+    let paces: Vec<Value> = taught.pace.iter().map(pace_value).collect();
     let pieces: Vec<Value> = taught.pieces.iter().map(piece_value).collect();
     json!({
         "yarn": { "habits": habits, "unknown": unknown, "unevenness": taught.unevenness,
             "usual_unevenness": taught.usual_unevenness, "words": learnt_lines(taught) },
+        "minutes": { "habits": paces, "words": pace_lines(taught) },
         "pieces": pieces,
         "notes": notes(taught),
     })
+}
+
+fn pace_value(habit: &PaceHabit) -> Value {
+    let (of, garment) = match &habit.of {
+        PaceEffect::Knitter => ("all", None),
+        PaceEffect::Kind(garment) => ("garment", Some(garment.as_str())),
+        PaceEffect::Practice => ("practice", None),
+    };
+    json!({ "of": of, "garment": garment, "factor": habit.factor.middle, "low": habit.factor.low,
+        "high": habit.factor.high, "pieces": habit.pieces, "words": words::pace(habit) })
 }
 
 fn habit_value(habit: &Habit) -> Value {

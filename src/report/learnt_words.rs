@@ -1,8 +1,8 @@
 //! What was learnt, in words a knitter believes. The one place for each of these sentences.
 
 use super::gift_words::{and, said_grams};
-use knit::estimate::{HeldAgainst, Likely, Standing};
-use knit::taught::{Counts, Habit, HabitOf, PieceTold, Taught};
+use knit::estimate::{HeldAgainst, Likely, PaceEffect, Standing};
+use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, Taught};
 
 /// What "the model" is, where the word is used.
 const MODEL: &str = "The model knows a swatch's stitches and rows, and nothing of your hands. What you take \
@@ -52,6 +52,42 @@ pub fn habit(habit: &Habit) -> String {
         }
     };
     format!("{says}; from {}; 95 %: {}", from(habit), between(habit.factor))
+}
+
+/// What was learnt of the time that work takes, a sentence each; or that nothing is known yet.
+pub fn paces(taught: &Taught) -> Vec<String> {
+    if taught.pace.is_empty() {
+        return vec![
+            "Nothing is known of your pace yet: hours go by the times of single operations. Note with \
+             `oddments record --minutes` how long a piece took"
+                .to_owned(),
+        ];
+    }
+    let mut lines: Vec<String> = taught.pace.iter().map(pace).collect();
+    lines.push(OPERATIONS.to_owned());
+    lines
+}
+
+/// What the minutes are held against.
+const OPERATIONS: &str =
+    "Minutes by the operations: how often each is done, times what it takes by `times.toml`";
+
+/// "Your work takes 8 % more time than its operations say; from 3 pieces; 95 %: 10 % less to 30 % more".
+pub fn pace(habit: &PaceHabit) -> String {
+    let more = more(habit.factor.middle);
+    let than = if more == AS_MUCH { "as" } else { "than" };
+    let says = match &habit.of {
+        PaceEffect::Knitter => format!("Your work takes {more} time {than} its operations say"),
+        PaceEffect::Kind(garment) => format!("Beyond that, {garment} takes {more} time"),
+        PaceEffect::Practice => {
+            format!("When twice as many of a kind are made, one takes {more} time")
+        }
+    };
+    let pieces = match habit.pieces {
+        1 => "1 piece".to_owned(),
+        n => format!("{n} pieces"),
+    };
+    format!("{says}; from {pieces}; 95 %: {}", between(habit.factor))
 }
 
 const AS_MUCH: &str = "as much";
@@ -262,6 +298,7 @@ mod tests {
     #[test]
     fn what_is_not_known_is_said() {
         let nothing = Taught {
+            pace: Vec::new(),
             habits: Vec::new(),
             unknown: vec![Structure::Plain, Structure::Rib1x1, Structure::Rib2x2],
             unevenness: 0.03,

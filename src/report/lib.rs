@@ -39,7 +39,9 @@ pub use garment_page::{garment_list, garment_page};
 pub use grade_json::{fault_value, gauge_value, grade_json, grade_value};
 pub use grade_tables::{finished_chart, grade_notes, grade_page, grade_tables};
 pub use grid::{Format, Grid};
-pub use learnt_page::{WEIGHING, learnt_lines, learnt_page, learnt_value, odd_lines, piece_table};
+pub use learnt_page::{
+    WEIGHING, learnt_lines, learnt_page, learnt_value, odd_lines, pace_lines, piece_table,
+};
 pub use pattern::{pattern_json, pattern_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};

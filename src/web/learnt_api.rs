@@ -54,10 +54,45 @@ impl IntoParams for LearntQuery {
 )]
 pub(super) struct LearntBody {
     yarn: YarnLearnt,
+    minutes: MinutesLearnt,
     /// Every piece of the records, in their order.
     pieces: Vec<PieceBody>,
     /// What to do about what is odd, what an interval is, how to weigh: a sentence each.
     notes: Vec<String>,
+}
+
+/// What was learnt of the time that work takes.
+#[derive(ToSchema)]
+#[expect(
+    dead_code,
+    reason = "describes what `report::learnt_value` writes; a test holds it to that"
+)]
+struct MinutesLearnt {
+    /// Empty where no minutes were noted.
+    habits: Vec<PaceBody>,
+    /// The same as sentences.
+    words: Vec<String>,
+}
+
+/// How much longer or shorter than its operations something takes.
+#[derive(ToSchema)]
+#[expect(
+    dead_code,
+    reason = "describes what `report::learnt_value` writes; a test holds it to that"
+)]
+struct PaceBody {
+    /// `all`, `garment` or `practice` (twice as many made).
+    of: String,
+    /// Id of the garment.
+    garment: Option<String>,
+    /// On the minutes by the operations.
+    factor: f64,
+    /// Where the factor lies with 95 %.
+    low: f64,
+    high: f64,
+    /// Pieces whose minutes it was learnt from.
+    pieces: u32,
+    words: String,
 }
 
 /// What was learnt of the yarn in a stitch.

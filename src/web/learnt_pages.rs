@@ -25,6 +25,8 @@ struct LearntPage {
     faults: Vec<FaultView>,
     /// What was learnt of the yarn in a stitch.
     yarn: Vec<String>,
+    /// What was learnt of the time that work takes.
+    time: Vec<String>,
     pieces: TableView,
     /// What the picture says, for who can't see it.
     about: String,
@@ -45,6 +47,7 @@ impl LearntPage {
             frame: Frame::new(TITLE, "/learnt"),
             faults: views(&now.faults),
             yarn: report::learnt_lines(&taught),
+            time: report::pace_lines(&taught),
             pieces: report::piece_table(&taught).into(),
             about: drawing::weighed_picture(&taught).about,
             odd: report::odd_lines(&taught),
