@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::Workbench;
-use super::gift_plan::{first_message, setups::Setup};
 use super::records::Regraded;
+use super::yarn_gauge::{Setup, swatch_yarn, yarn_id};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{
     Id, Judged, Learnt, Moisture, PieceSection, Record, Standing, Unevenness, Weighed,
@@ -62,7 +62,7 @@ impl Learning {
                 }
                 Err(faults) => {
                     warnings.extend(piece.records.iter().map(|part| left_aside(part, &faults)));
-                    let why = (own.clone(), first_message(&faults));
+                    let why = (own.clone(), faults.first_message());
                     left.extend(own.first().map(|first| (*first, why)));
                 }
             }
@@ -123,24 +123,6 @@ fn entries_of(records: &[FinishedPiece], piece: &WholePiece<'_>) -> Vec<usize> {
     piece.records.iter().filter_map(place).collect()
 }
 
-/// What a yarn is called where weighings are held together. Yarns that share a swatch are one yarn in
-/// several colours: they go by the first of them.
-pub(super) fn yarn_id(contents: &Contents, yarn: &str) -> Id {
-    let own = contents.yarns.get(yarn).map_or(&[][..], |yarn| yarn.swatches.as_slice());
-    let shares = |other: &&Yarn| other.swatches.iter().any(|id| own.contains(id));
-    let first = contents.yarns.values().find(shares);
-    first.map_or(yarn, |first| first.id.as_str()).into()
-}
-
-/// The same of the yarn that a swatch is of.
-fn swatch_yarn(contents: &Contents, swatch: &str) -> Id {
-    let of = contents.yarns.values().find(|yarn| yarn.swatches.iter().any(|id| id == swatch));
-    match of {
-        Some(yarn) => yarn_id(contents, &yarn.id),
-        None => format!("yarn of swatch {swatch}").into(),
-    }
-}
-
 /// How the knitter says that a record of the file is right.
 const STAND_BY: &str = "write `sure = true` beside it in records.toml";
 
@@ -177,7 +159,7 @@ fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {
             "the record of {} in {} is left aside: {}",
             piece.garment,
             piece.size,
-            first_message(faults)
+            faults.first_message()
         ),
     )
     .hint("correct it in records.toml, or remove it")

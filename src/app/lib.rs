@@ -39,6 +39,7 @@ mod taught;
 mod workbench;
 mod workspace;
 mod workspace_edit;
+mod yarn_gauge;
 mod yarn_request;
 
 pub use ask_query::{Pairs, pairs};

@@ -3,7 +3,6 @@
 use rayon::prelude::*;
 
 use super::Workbench;
-use super::gift_plan::first_message;
 use super::records::Regraded;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{Judged, Pace, PaceRecord, Standing};
@@ -50,7 +49,7 @@ impl Workbench {
             let fault = format!(
                 "the minutes of {} teach nothing: {}",
                 told(piece.first()),
-                first_message(&faults)
+                faults.first_message()
             );
             Diagnostic::warning(Code::RecordUnused, fault)
                 .hint("correct the record in records.toml, or remove it")

@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::gift_plan::setups::setup_of_yarn;
+use super::yarn_gauge::setup_of_yarn;
 use super::{GradeRequest, Workbench, Workspace, unknown};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{Need, OnScale};

@@ -1,8 +1,7 @@
 //! A finished piece knitted again on the bed, to hold what it weighed against.
 
 use super::fitting::request_for;
-use super::gift_plan::setups::{Setup, setup_of_yarn};
-use super::learning::yarn_id;
+use super::yarn_gauge::{Setup, setup_of_yarn, yarn_id};
 use super::{GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::estimate::{Id, PieceSection};

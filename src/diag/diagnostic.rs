@@ -160,6 +160,11 @@ impl fmt::Display for Diagnostic {
 pub struct Diagnostics(Vec<Diagnostic>);
 
 impl Diagnostics {
+    /// The message of the first of them, alone; empty where there is none.
+    pub fn first_message(&self) -> String {
+        self.iter().next().map_or_else(String::new, |fault| fault.message.clone())
+    }
+
     /// Faults worth telling of one text.
     pub const MOST_PLACED: usize = 50;
 

@@ -563,7 +563,7 @@ async fn swatch(
             let mut gauges = serde_json::Map::new();
             for structure in knit::program::Structure::ALL {
                 if structure.gauged_as() == structure {
-                    let gauge = report::gauge_value(&file.set.gauge(structure));
+                    let gauge = report::gauge_value(file.set.gauge(structure));
                     gauges.insert(structure.name().to_owned(), gauge);
                 }
             }

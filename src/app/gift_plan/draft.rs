@@ -302,11 +302,6 @@ fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
     }
 }
 
-/// The first thing that is wrong, alone.
-pub(crate) fn first_message(faults: &Diagnostics) -> String {
-    faults.iter().next().map_or_else(String::new, |fault| fault.message.clone())
-}
-
 fn decigrams_up(grams: f64) -> u32 {
     (grams * 10.0 - 1e-6).ceil().clamp(0.0, f64::from(Instance::HEAVIEST_DG)) as u32
 }
@@ -381,7 +376,7 @@ impl OfGift<'_> {
         }
         let run = self.grade(person, plugin, setup)?;
         let Some((size, made)) = run.good().next() else {
-            return Err(first_message(&run.refusals()));
+            return Err(run.refusals().first_message());
         };
         // Who is known by measures alone may turn out to wear a baby's size.
         lots.retain(|(_, yarn)| can_wear(yarn, Some(size.group)));
@@ -450,7 +445,7 @@ impl OfGift<'_> {
         self.request
             .bench
             .grade(&GradeRequest { options, ..request })
-            .map_err(|faults| first_message(&faults))
+            .map_err(|faults| faults.first_message())
     }
 
     fn instance_option(

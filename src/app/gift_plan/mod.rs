@@ -8,7 +8,6 @@ mod result;
 pub(super) mod setups;
 
 use draft::Draft;
-pub(super) use draft::first_message;
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,25 +1,11 @@
-//! Which gauge each yarn is knitted at: its own swatch, a swatch of the same thickness, or an
-//! estimate from thickness alone.
+//! Which gauge each yarn of the stash is planned at, with what was learnt.
 
 use std::collections::BTreeMap;
 
 use crate::learning::Learning;
-use knit::machine::Machine;
-use knit::stash::NamedSwatches;
+use crate::yarn_gauge::{Setup, beds, own_swatch, setup_of};
 use knit::stash::Yarn;
-use knit::swatch::SwatchSet;
-use report::plan_words::unswatched;
 use store::workspace::Contents;
-use units::YarnCount;
-
-/// A machine and what is known of a thickness of yarn on it.
-#[derive(Clone, Debug)]
-pub(crate) struct Setup {
-    /// Id of the swatch; `None`: estimated.
-    pub swatch: Option<String>,
-    pub machine: Machine,
-    pub file: NamedSwatches,
-}
 
 /// How each yarn is knitted, by id.
 #[derive(Clone, Debug, Default)]
@@ -27,16 +13,6 @@ pub(crate) struct Setups {
     pub all: Vec<Setup>,
     /// Index into `all` by yarn; without the yarns that no machine at hand can knit.
     pub of_yarn: BTreeMap<String, usize>,
-}
-
-/// A bed knits yarns from half to twice its own thickness (common practice).
-const BED_RANGE: f64 = 2.0;
-
-/// The yarn that suits a pitch: the worsted count is the square of needles per inch over nine
-/// (Spencer, *Knitting Technology*). `None` for a bed that no knitting yarn suits.
-fn yarn_for(machine: &Machine) -> Option<YarnCount> {
-    let per_inch = 25.4 / machine.pitch_mm;
-    YarnCount::from_worsted(per_inch * per_inch / 9.0).ok()
 }
 
 impl Setups {
@@ -84,84 +60,4 @@ impl Setups {
             || (self.all[*own].machine.id == wanted.machine.id
                 && wanted.file.set.yarn.knits_like(yarn.count))
     }
-}
-
-/// How a yarn is knitted, before anything is learnt; `None`: no bed at hand takes it.
-pub(crate) fn setup_of_yarn(contents: &Contents, yarn: &Yarn) -> Option<Setup> {
-    setup_of(contents, &beds(contents), yarn)
-}
-
-fn setup_of(contents: &Contents, beds: &[&Machine], yarn: &Yarn) -> Option<Setup> {
-    let own = own_swatch(contents, beds, yarn).or_else(|| {
-        let like = |s: &Swatched<'_>| s.1.set.yarn.knits_like(yarn.count);
-        nearest(yarn.count, swatched(contents, beds).filter(like))
-    });
-    if let Some((id, file, machine)) = own {
-        let swatch = Some(id.to_owned());
-        return Some(Setup { swatch, machine: machine.clone(), file: file.clone() });
-    }
-    let (machine, _) = beds
-        .iter()
-        .filter_map(|bed| Some((*bed, yarn_for(bed)?.apart(yarn.count))))
-        .filter(|(_, apart)| *apart <= BED_RANGE)
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
-    // The knitter's own hand on that bed says more than thickness alone.
-    let known =
-        nearest(yarn.count, swatched(contents, beds).filter(|(_, _, bed)| bed.id == machine.id));
-    let from = known.map(|(_, file, _)| &file.set);
-    let set = SwatchSet::estimated(yarn.count, yarn.name.clone(), from);
-    let file = NamedSwatches {
-        name: yarn.name.clone(),
-        machine: Some(machine.id.clone()),
-        set: set.named(&unswatched_id(&yarn.id)),
-        warnings: unswatched(&yarn.name).into(),
-    };
-    Some(Setup { swatch: None, machine: machine.clone(), file })
-}
-
-/// What the gauge of a yarn without a swatch is called.
-fn unswatched_id(yarn: &str) -> String {
-    format!("no swatch of {yarn}")
-}
-
-/// The beds the knitter has: the one in the settings and those of the swatches; where nothing says,
-/// any.
-fn beds(contents: &Contents) -> Vec<&Machine> {
-    let named = |machine: &&Machine| {
-        contents.settings.machine.as_deref() == Some(machine.id.as_str())
-            || contents.swatches.values().any(|s| s.machine.as_deref() == Some(machine.id.as_str()))
-    };
-    let own: Vec<&Machine> = contents.machines.iter().filter(named).collect();
-    if own.is_empty() { contents.machines.iter().collect() } else { own }
-}
-
-/// A swatch by its id, and the bed it was knitted on.
-type Swatched<'a> = (&'a str, &'a NamedSwatches, &'a Machine);
-
-fn swatched<'a>(
-    contents: &'a Contents,
-    beds: &'a [&'a Machine],
-) -> impl Iterator<Item = Swatched<'a>> {
-    contents.swatches.iter().filter_map(|(id, file)| {
-        let wanted = file.machine.as_deref().or(contents.settings.machine.as_deref());
-        let bed = beds.iter().find(|bed| wanted.is_none_or(|id| bed.id == id))?;
-        Some((id.as_str(), file, *bed))
-    })
-}
-
-fn own_swatch<'a>(
-    contents: &'a Contents,
-    beds: &'a [&'a Machine],
-    yarn: &Yarn,
-) -> Option<Swatched<'a>> {
-    swatched(contents, beds).find(|(id, _, _)| yarn.swatches.iter().any(|own| own == id))
-}
-
-/// The swatch of the yarn nearest in thickness.
-fn nearest<'a>(
-    count: YarnCount,
-    swatches: impl Iterator<Item = Swatched<'a>>,
-) -> Option<Swatched<'a>> {
-    let apart = |(_, file, _): &Swatched<'a>| file.set.yarn.apart(count);
-    swatches.min_by(|a, b| apart(a).total_cmp(&apart(b)))
 }

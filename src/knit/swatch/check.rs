@@ -1,18 +1,19 @@
 //! What is odd about the weight of a swatch.
 
-use super::{Gauge, SwatchSet};
+use super::Gauge;
 use crate::estimate::{Judged, Learnt, Standing};
-use crate::program::Structure;
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// Weights that can't be right, or that the scale was too coarse for.
-pub(super) fn odd_weights(set: &SwatchSet, learnt: &Learnt) -> Diagnostics {
+pub(super) fn odd_weights<'g>(
+    gauges: impl Iterator<Item = &'g Gauge>,
+    learnt: &Learnt,
+) -> Diagnostics {
     let mut warnings = Diagnostics::new();
     for judged in learnt.judged().iter().filter(|judged| judged.standing != Standing::Taken) {
         warnings.push(left_aside(judged));
     }
-    let own = Structure::ALL.into_iter().filter(|s| s.gauged_as() == *s);
-    warnings.extend(own.filter_map(|structure| coarse(set.gauge(structure))));
+    warnings.extend(gauges.filter_map(coarse));
     warnings
 }
 

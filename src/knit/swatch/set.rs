@@ -93,7 +93,7 @@ impl SwatchSet {
         let spread = gauge_spread(&plain.reckoned);
         let mut set = SwatchSet::with_gauges(yarn, yarn_name, gauges, spread);
         let learnt = Learnt::from(&set.weighings(), &Unevenness::learnt());
-        faults.extend(check::odd_weights(&set, &learnt));
+        faults.extend(check::odd_weights(set.gauges.values(), &learnt));
         set.learnt = Arc::new(learnt);
         Ok((set, faults))
     }
