@@ -336,7 +336,7 @@ fn an_odd_piece_is_stood_by_where_it_is_noted() {
     assert_eq!(look.code, Some(0), "{}", look.err);
     assert!(look.err.contains("warning[record-odd]"), "{}", look.err);
     assert!(look.err.contains("record it with `--sure`"), "{}", look.err);
-    assert!(!look.err.contains("sure = true"), "{}", look.err);
+    assert!(look.err.contains("once it is noted write `sure = true`"), "{}", look.err);
 
     let demo = with_a_ball();
     let server = Server::of(&demo);

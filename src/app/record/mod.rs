@@ -21,7 +21,8 @@ use timed::timed;
 use units::Mass;
 
 /// How the knitter says that a piece about to be noted is right.
-const STAND_BY: &str = "record it with `--sure`: then it counts all the same";
+const STAND_BY: &str = "record it with `--sure`, or once it is noted write `sure = true` beside it in \
+    records.toml";
 
 /// What was knitted and what the remnants weigh now.
 #[derive(Clone, Debug)]
