@@ -167,3 +167,46 @@ fn a_measure_in_two_pieces_is_no_surer_for_that() {
         assert!((measure.within_mm() / measure.error_mm() - 1.96).abs() < 0.001);
     }
 }
+
+/// One estimate, whoever asks: the tables, what a remnant reaches and a plan, in a workspace with records.
+#[test]
+fn grade_reach_and_plan_tell_the_same_grams() {
+    let demo = crate::demo::Demo::new();
+    std::fs::write(
+        demo.path.join("people.toml"),
+        "[[person]]\nname = \"Zed\"\nsize = \"women-m\"\n",
+    )
+    .expect("written");
+    std::fs::write(
+        demo.path.join("gifts.toml"),
+        "[[gift]]\nid = \"one\"\nperson = \"Zed\"\ngarment = \"tam\"\n\
+         pinned = { band = [\"slate-3\"], hat = [\"slate-2\"] }\n",
+    )
+    .expect("written");
+    let json = |args: &[&str]| -> serde_json::Value {
+        let ran = demo.run(args);
+        assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.err);
+        serde_json::from_str(&ran.out).expect("JSON")
+    };
+    let grams = |list: &serde_json::Value, key: &str| -> Vec<f64> {
+        let all = list.as_array().expect("a list").iter();
+        all.map(|one| one[key].as_f64().expect("a number")).collect()
+    };
+    let plan = json(&["plan", "--today", "2026-09-01", "--work", "4", "--format", "json"]);
+    let planned = grams(&plan["gifts"][0]["sections"], "need_grams");
+    let graded =
+        json(&["grade", "tam", "--sizes", "women-m", "--swatch", "standard", "--format", "json"]);
+    let graded = grams(&graded["sizes"][0]["yarn"]["sections"], "grams");
+    let reach = ["reach", "--remnant", "slate-2", "--garment", "tam", "--sizes", "women-m"];
+    let reached = json(&[&reach[..], &["--risk", "50 %", "--format", "json"]].concat());
+    let mut reached = grams(&reached, "Needs g");
+    reached.retain(|grams| *grams < 50.0);
+    reached.sort_by(f64::total_cmp);
+    assert_eq!((planned.len(), &planned), (2, &graded));
+    assert_eq!(reached, graded);
+    // What the records say is in all of them: without any the model alone speaks.
+    std::fs::write(demo.path.join("records.toml"), "").expect("written");
+    let alone =
+        json(&["grade", "tam", "--sizes", "women-m", "--swatch", "standard", "--format", "json"]);
+    assert_ne!(grams(&alone["sizes"][0]["yarn"]["sections"], "grams"), graded);
+}
