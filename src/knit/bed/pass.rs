@@ -24,6 +24,13 @@ impl Bed<'_> {
     }
 
     pub(super) fn knit(&mut self, rows: u32, line: u32) -> Result<(), Diagnostic> {
+        if self.broken && rows > 0 {
+            return Err(Diagnostic::error(
+                Code::YarnBroken,
+                "the yarn is broken, so this pass would drop every stitch",
+            )
+            .hint("join the yarn before it"));
+        }
         for _ in 0..rows {
             if self.work.passes >= MOST_PASSES {
                 self.stop(line, format!("the program knits on past {MOST_PASSES} passes"));
@@ -81,6 +88,7 @@ impl Bed<'_> {
     fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<Load>), Diagnostic> {
         let before = self.spans.len();
         let crowded = self.knit_beds(from);
+        self.check_spans(before);
         let new = &self.spans[before..];
         let outermost = |pick: fn(&BedSpan) -> Needle| new.iter().map(pick);
         let (Some(first), Some(last)) =
@@ -119,11 +127,12 @@ impl Bed<'_> {
         // Not the whole bed, only where the piece has ever been.
         let reach = self.reach();
         let mut crowded: Option<Load> = None;
+        let mut wide = None;
         for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
             let bed = if is_ribber { &mut self.ribber } else { &mut self.main };
             if used && let Some(needles) = bed.get_mut(reach.clone()) {
                 let left = self.whole.left.0 + reach.start as i32;
-                knit_runs(needles, |run, fullest| {
+                let found = knit_runs(needles, |run, fullest| {
                     if let Some((i, load)) = fullest
                         && crowded.is_none_or(|(_, most)| load > most)
                     {
@@ -135,9 +144,41 @@ impl Bed<'_> {
                         span: Span { left: Needle(first), right: Needle(end - 1) },
                     });
                 });
+                self.tally.made += found.made;
+                wide = wide.or(found.wide.map(|i| reach.start + i));
             }
         }
+        if let Some(i) = wide {
+            self.wide_eyelet(i);
+        }
         crowded
+    }
+
+    fn wide_eyelet(&mut self, offset: usize) {
+        let fault = Diagnostic::warning(
+            Code::WideEyelet,
+            format!("needle {} and the one beside it are both empty in work", self.needle(offset)),
+        )
+        .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+        .hint("leave a loop between two eyelets, or push one of the needles out of work");
+        self.fault_at(self.line, fault);
+    }
+
+    /// Warns where the yarn lies loose over many needles within the row; of a pass that is done
+    /// again this has been said.
+    fn check_spans(&mut self, before: usize) {
+        let pairs = self.spans[before..].windows(2);
+        let gaps = pairs.filter(|pair| pair[0].ribber == pair[1].ribber);
+        let gap = gaps.map(|pair| pair[1].span.left.0 - pair[0].span.right.0 - 1).max();
+        if let Some(gap) = gap.filter(|gap| *gap > LONG_FLOAT) {
+            let fault = Diagnostic::warning(
+                Code::LongFloat,
+                format!("the yarn floats over {gap} needles within the row"),
+            )
+            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+            .hint("hold one part while the other is knitted, with a yarn for each");
+            self.fault_at(self.line, fault);
+        }
     }
 
     /// Where in `spans` the needles of this pass, added from `before` on, are to be found. Rows on
@@ -225,12 +266,23 @@ impl Bed<'_> {
     }
 }
 
+/// What a pass found on empty needles.
+#[derive(Default)]
+struct OnEmpty {
+    /// Loops made there.
+    made: u32,
+    /// The first of two side by side.
+    wide: Option<usize>,
+}
+
 /// Knits the needles that knit and tells of each run of them: which, and of those that carried too
 /// much the fullest, with its load.
 fn knit_runs(
     needles: &mut [NeedleState],
     mut tell: impl FnMut(std::ops::Range<usize>, Option<Load>),
-) {
+) -> OnEmpty {
+    let mut on_empty = OnEmpty::default();
+    let mut before = usize::MAX;
     let mut at = 0;
     while at < needles.len() {
         if !needles[at].knits() {
@@ -245,10 +297,18 @@ fn knit_runs(
             if load >= CROWDED && fullest.is_none_or(|(_, most)| load > most) {
                 fullest = Some((at, load));
             }
+            if needle.loops == 0 {
+                on_empty.made += 1;
+                if at > 0 && before == at - 1 {
+                    on_empty.wide.get_or_insert(before);
+                }
+                before = at;
+            }
             let rows = needle.rows + 1;
             *needle = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows };
             at += 1;
         }
         tell(start..at, fullest);
     }
+    on_empty
 }
