@@ -195,7 +195,7 @@ fn loops_of_the_piece_on_the_bed_are_picked_up_beside_it() {
     let run = knitted(vec![
         cast_on("L10-R10", Structure::Plain),
         knit(20),
-        pick_up(part(right("p"), 4, 20), "R11-R20"),
+        pick_up(part(left("p"), 4, 20), "L20-L11"),
         knit(1),
         off(),
     ]);

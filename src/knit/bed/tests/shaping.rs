@@ -65,10 +65,13 @@ fn sound(run: &Run) {
 fn at_a_held_neckline_the_old_decrease_jams_and_the_new_one_shapes() {
     let half = |shape: Action| {
         then(vec![
+            knit(1),
             Action::Hold(Which::Span(span("R1-R10"))),
             again(6, vec![shape, knit(2)]),
-            Action::Return(Which::Span(span("R1-R10"))),
-            Action::ScrapOff { edge: "left".into(), which: Which::Span(span("L10-L7")) },
+            Action::BreakYarn,
+            Action::Return(Which::All),
+            Action::CastOff { which: Which::Span(span("L10-L7")) },
+            Action::JoinYarn(Some(Side::Right)),
             knit(2),
             off(),
         ])
@@ -78,11 +81,10 @@ fn at_a_held_neckline_the_old_decrease_jams_and_the_new_one_shapes() {
     let new = half(Action::Narrow(fashion(one(Side::Right), 1, 0)));
     let piece = only(&new);
     // Rows on L10 .. L7, then each needle of the neck two rows less than the one before.
-    assert_eq!(piece.rows_at[..10], [14, 14, 14, 14, 12, 10, 8, 6, 4, 2]);
-    assert_eq!(piece.rows_at[10..], [4; 10]);
-    assert_eq!((piece.tally.taken_in, piece.tally.scrapped, piece.tally.cast_off), (6, 4, 10));
-    // The one wrap that is wanting at the turn is all there is to say.
-    assert_eq!(codes(&new), ["long-float"; 0].to_vec());
+    assert_eq!(piece.rows_at[..10], [15, 15, 15, 15, 13, 11, 9, 7, 5, 3]);
+    assert_eq!(piece.rows_at[10..], [5; 10]);
+    assert_eq!((piece.tally.taken_in, piece.tally.cast_off), (6, 14));
+    sound(&new);
 }
 
 #[test]
@@ -181,7 +183,7 @@ fn an_eyelet_is_an_empty_needle_that_the_next_pass_fills() {
     assert_eq!((tally.made, tally.taken_in, tally.cast_off), (22, 2, 20));
     // Emptied needles out of work make no eyelet but a ladder.
     let run = then(vec![moved("L3", "L2", false), knit(2), off()]);
-    assert_eq!(codes(&run), ["no-loop"], "a gap is not cast off across");
+    assert_eq!(codes(&run), ["no-loop", "stitches-left"], "a gap is not cast off across");
     assert_eq!(last_rows(&run, 1), ["L10-L4 L2-R10"]);
 }
 
@@ -269,7 +271,7 @@ fn loops_that_cross_and_needles_that_fill_up_are_told() {
     let found = refused(six);
     assert!(found.contains(&"wide-eyelet"), "{found:?}");
     let side_by_side = vec![moved("L5-L4", "L3-L2", true)];
-    assert_eq!(refused(side_by_side), ["wide-eyelet"]);
+    assert_eq!(refused(side_by_side), ["crossed-loops", "wide-eyelet"]);
 }
 
 #[test]
@@ -450,7 +452,9 @@ proptest! {
         let piece = only(&run);
         let tally = piece.tally;
         prop_assert_eq!(tally.made, tally.taken_in + tally.cast_off + tally.scrapped + tally.left);
-        if !codes(&run).contains(&"program-too-long") {
+        // After so many refusals the bed gives up, and says no more.
+        let refused = run.faults.iter().filter(|f| f.diagnostic.severity == Severity::Error).count();
+        if refused < MOST_FAULTS {
             prop_assert_eq!(codes(&run).contains(&"stitches-left"), tally.left > 0);
         }
         let events = piece.events.iter().rev().take(1);
