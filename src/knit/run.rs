@@ -415,6 +415,8 @@ pub struct StepTrace {
     pub first_needles: Option<Span>,
     /// The needles it dealt with the last time.
     pub last_needles: Option<Span>,
+    /// Whether the yarn was broken when it was reached, the last time.
+    pub broken: bool,
     /// Whether the carriage was not always on the same side when the step was reached.
     pub either_side: bool,
     /// Stitches in work after the step, the first and the last time.

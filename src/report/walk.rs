@@ -99,6 +99,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             counter: 0,
             carriage: Side::Right,
             in_work: 0,
+            broken: false,
             held: Holding::default(),
             waiting: Vec::new(),
         };
@@ -110,8 +111,8 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
         walker.walk.rows += at.row as u32;
     }
     let rows = walker.walk.rows;
-    for step in &program.finishing {
-        let text = finishing_line(&step.action, program, knitted, unit).text();
+    for number in 0..program.finishing.len() {
+        let text = finishing_line(number, program, knitted, unit).text();
         let deed = StopDeed { deed: None, text, needles: None, loops: 0 };
         walker.push(Stop {
             piece: None,
@@ -142,6 +143,7 @@ struct AtPiece<'a> {
     counter: u32,
     carriage: Side,
     in_work: u32,
+    broken: bool,
     held: Holding,
     /// Deeds that belong to the next stop.
     waiting: Vec<StopDeed>,
@@ -248,18 +250,33 @@ impl Walker {
     }
 
     fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
-        let event = deed_of(action).and_then(|deed| at.next_event(deed));
+        let mut event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
+        if let Action::Narrow(fashion) | Action::Widen(fashion) = action {
+            // Of both sides at once there is a deed for each.
+            for _ in 1..fashion.ends.sides().count() {
+                if let Some(first) = event
+                    && let Some(second) = at.next_event(first.deed)
+                {
+                    at.held.take(&first);
+                    event = Some(NeedleEvent { needles: both(&first, &second), ..second });
+                }
+            }
+        }
         let alone = is_job(action);
         if alone {
             self.stop(at, None);
         }
         let before = at.moment();
-        let begins = matches!(action, Action::CastOn { .. }) && at.in_work == 0;
+        let nothing_before = at.in_work == 0;
+        let begins = matches!(action, Action::CastOn { .. }) && nothing_before;
         if begins || matches!(action, Action::ResetCounter) {
             at.counter = 0;
         }
         if begins {
             at.carriage = Side::Right;
+        }
+        if let Action::JoinYarn(Some(side)) = action {
+            at.carriage = *side;
         }
         if let Some(event) = event {
             at.in_work = event.in_work;
@@ -283,13 +300,24 @@ impl Walker {
                     after: Some(at.moment()),
                     first_needles: needles,
                     last_needles: needles,
+                    broken: at.broken,
                     either_side: false,
                     first_in_work: at.in_work,
                     in_work: at.in_work,
+                    loops: event.map_or(0, |event| event.loops),
+                    over: event.map_or(0, |event| event.over),
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)
             }
+        };
+        at.broken = match action {
+            Action::BreakYarn => true,
+            Action::JoinYarn(_) | Action::Section(_) => false,
+            Action::CastOn { .. } | Action::Rehang { .. } | Action::PickUp { .. } => {
+                at.broken && !nothing_before
+            }
+            _ => at.broken,
         };
         if let Some(line) = line {
             at.wait(event.map(|event| event.deed), line.text(), needles, loops);
@@ -322,27 +350,39 @@ fn is_job(action: &Action) -> bool {
         action,
         Action::CastOn { .. }
             | Action::TransferToMain
+            | Action::ToRib { .. }
+            | Action::PickUp { .. }
             | Action::ScrapOff { .. }
             | Action::Rehang { .. }
             | Action::CastOff { .. }
     )
 }
 
-fn deed_of(action: &Action) -> Option<Deed> {
-    Some(match action {
-        Action::CastOn { .. } => Deed::CastOn,
-        Action::Hold(_) => Deed::Hold,
-        Action::Return(_) => Deed::Return,
-        Action::Wrap => Deed::Wrap,
-        Action::Hang { .. } => Deed::Hang,
-        Action::Rehang { .. } => Deed::Rehang,
-        Action::TransferToMain => Deed::TransferToMain,
-        Action::Decrease { .. } => Deed::Decrease,
-        Action::Increase { .. } => Deed::Increase,
-        Action::ScrapOff { .. } => Deed::ScrapOff,
-        Action::CastOff { .. } => Deed::CastOff,
-        _ => return None,
-    })
+/// The deeds an action may come to; it comes to one of them.
+fn deeds_of(action: &Action) -> &'static [Deed] {
+    match action {
+        Action::CastOn { .. } => &[Deed::CastOn],
+        Action::Hold(_) => &[Deed::Hold],
+        Action::Return(_) => &[Deed::Return],
+        Action::Wrap => &[Deed::Wrap],
+        Action::Hang { .. } => &[Deed::Hang],
+        Action::Rehang { .. } => &[Deed::Rehang],
+        Action::TransferToMain => &[Deed::TransferToMain, Deed::LatchUp],
+        Action::Decrease { .. } | Action::Narrow(_) => &[Deed::Decrease],
+        Action::Increase { .. } | Action::Widen(_) => &[Deed::Increase],
+        Action::Transfer(_) => &[Deed::Transfer],
+        Action::ToRib { .. } => &[Deed::ToRib],
+        Action::PickUp { .. } => &[Deed::PickUp],
+        Action::ScrapOff { .. } => &[Deed::ScrapOff],
+        Action::CastOff { .. } => &[Deed::CastOff],
+        _ => &[],
+    }
+}
+
+/// From the first of two deeds to the second.
+fn both(first: &NeedleEvent, second: &NeedleEvent) -> Span {
+    let (a, b) = (first.needles, second.needles);
+    Span { left: a.left.min(b.left), right: a.right.max(b.right) }
 }
 
 fn span(left: i32, right: i32) -> Span {

@@ -32,6 +32,7 @@ fn sums_of(run: &Run, section: usize) -> SectionRun {
         stitches: Default::default(),
         sewn_loops: 0,
         seam_rows: 0,
+        seam_stitches: 0,
         float_needles: 0,
         tails: 0,
     };

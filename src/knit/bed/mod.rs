@@ -332,12 +332,14 @@ impl<'a> Bed<'a> {
             self.line = step.line;
         }
         let before = self.moment();
+        let broken = self.broken;
         {
             let trace = &mut self.traces[id];
             trace.visits += 1;
             let first = trace.first.get_or_insert(before);
             trace.either_side |= first.carriage != before.carriage;
             trace.last = Some(before);
+            trace.broken = broken;
         }
         let outcome = match &step.action {
             Action::Repeat { times, steps } => {

@@ -1,12 +1,12 @@
 //! From the checked fields of a step to an [`Action`], with the rules that join several fields.
 
 use diag::{Code, Diagnostic};
-use knit::needle::Side;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::BedSpan;
+use knit::needle::Side;
 use knit::program::{
-    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Structure, Transfer, Which,
-    WorkingEnds,
+    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Structure, Transfer,
+    Which, WorkingEnds,
 };
 
 use super::edge::edge_in;
@@ -148,12 +148,7 @@ fn rib(fields: &CheckedFields) -> Option<Structure> {
 
 /// What is joined or gathered. With API 1 a graft is of two open edges, a seam of two selvedges and
 /// what is sewn on an open edge on a selvedge; later any edge may be joined to any other.
-fn joined(
-    op: StepOp,
-    name: &str,
-    fields: &CheckedFields,
-    api: u32,
-) -> Result<Action, Diagnostic> {
+fn joined(op: StepOp, name: &str, fields: &CheckedFields, api: u32) -> Result<Action, Diagnostic> {
     let any = |field: &str| edge(name, field, fields, api);
     if api >= 2 {
         let join = |how: Joint, first: &str, second: EdgeRange| {
@@ -172,9 +167,11 @@ fn joined(
     };
     let selvedge = |field: &str| match any(field)?.place {
         EdgePlace::Selvedge(piece, side) => Ok((piece, side)),
-        _ => {
-            Err(newer(&format!("an edge that is no selvedge, as `{field}` of step.{name},"), 2, api))
-        }
+        _ => Err(newer(
+            &format!("an edge that is no selvedge, as `{field}` of step.{name},"),
+            2,
+            api,
+        )),
     };
     Ok(match op {
         StepOp::GatherEdge => Action::GatherEdge { edge: open("edge")? },
