@@ -52,6 +52,7 @@ fn sums_of(run: &Run, section: usize) -> SectionRun {
             Laying::Floats(n) => sums.float_needles += u64::from(n),
             Laying::SeamRows(n) => sums.seam_rows += u64::from(n),
             Laying::Tails(n) => sums.tails += n,
+            Laying::SeamStitches(n) => sums.seam_stitches += u64::from(n),
         }
     }
     sums
