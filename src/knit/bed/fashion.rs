@@ -250,6 +250,7 @@ impl Bed<'_> {
             moving.push((std::mem::take(&mut needle.loops), std::mem::take(&mut needle.wraps)));
             needle.position = if eyelets { Position::Working } else { Position::NonWorking };
         }
+        self.emptied |= eyelets;
         let moved = moving.len() as u32;
         for (i, (loops, wraps)) in target.clone().zip(moving) {
             let needle = &mut self.bed_of(to)[i];

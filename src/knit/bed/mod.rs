@@ -106,6 +106,8 @@ struct Bed<'a> {
     yarn_at: Option<i32>,
     /// The yarn was broken by a step, and none has been joined since.
     broken: bool,
+    /// A needle in work may be empty: it gets a loop from the next pass over it.
+    emptied: bool,
     /// Rib knitted on a bed without a ribber, to be latched up.
     hand_rib: Option<HandRib>,
     section: usize,
@@ -180,6 +182,7 @@ impl<'a> Bed<'a> {
             counter: 0,
             yarn_at: None,
             broken: false,
+            emptied: false,
             hand_rib: None,
             section: 0,
             sections: Vec::new(),
@@ -243,6 +246,7 @@ impl<'a> Bed<'a> {
         self.carriage = Side::Right;
         self.yarn_at = None;
         self.broken = false;
+        self.emptied = false;
         self.hand_rib = None;
         self.extent = None;
         self.widest = 0;

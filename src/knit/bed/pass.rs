@@ -126,13 +126,15 @@ impl Bed<'_> {
         };
         // Not the whole bed, only where the piece has ever been.
         let reach = self.reach();
+        if self.emptied {
+            self.fill_emptied(uses_main, uses_ribber);
+        }
         let mut crowded: Option<Load> = None;
-        let mut wide = None;
         for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
             let bed = if is_ribber { &mut self.ribber } else { &mut self.main };
             if used && let Some(needles) = bed.get_mut(reach.clone()) {
                 let left = self.whole.left.0 + reach.start as i32;
-                let found = knit_runs(needles, |run, fullest| {
+                knit_runs(needles, |run, fullest| {
                     if let Some((i, load)) = fullest
                         && crowded.is_none_or(|(_, most)| load > most)
                     {
@@ -144,14 +146,39 @@ impl Bed<'_> {
                         span: Span { left: Needle(first), right: Needle(end - 1) },
                     });
                 });
-                self.tally.made += found.made;
-                wide = wide.or(found.wide.map(|i| reach.start + i));
+            }
+        }
+        crowded
+    }
+
+    /// Lays the yarn over the empty needles that this pass knits: a loop on each.
+    fn fill_emptied(&mut self, uses_main: bool, uses_ribber: bool) {
+        let reach = self.reach();
+        self.emptied = false;
+        let mut wide = None;
+        for (bed, used) in [(&mut self.main, uses_main), (&mut self.ribber, uses_ribber)] {
+            let mut before = None;
+            for i in reach.clone() {
+                let Some(needle) = bed.get_mut(i) else { break };
+                if !needle.in_work() || needle.loops > 0 {
+                    continue;
+                }
+                if !used || !needle.knits() {
+                    // Held, or on a bed that rests: later.
+                    self.emptied = true;
+                    continue;
+                }
+                needle.loops = 1;
+                self.tally.made += 1;
+                if before.is_some_and(|before| before + 1 == i) {
+                    wide = wide.or(before);
+                }
+                before = Some(i);
             }
         }
         if let Some(i) = wide {
             self.wide_eyelet(i);
         }
-        crowded
     }
 
     fn wide_eyelet(&mut self, offset: usize) {
@@ -167,6 +194,10 @@ impl Bed<'_> {
     /// Warns where the yarn lies loose over many needles within the row; of a pass that is done
     /// again this has been said.
     fn check_spans(&mut self, before: usize) {
+        // A rib is all gaps, and none of them wide.
+        if matches!(self.structure, Structure::Rib1x1 | Structure::Rib2x2) {
+            return;
+        }
         let pairs = self.spans[before..].windows(2);
         let gaps = pairs.filter(|pair| pair[0].ribber == pair[1].ribber);
         let gap = gaps.map(|pair| pair[1].span.left.0 - pair[0].span.right.0 - 1).max();
@@ -266,23 +297,12 @@ impl Bed<'_> {
     }
 }
 
-/// What a pass found on empty needles.
-#[derive(Default)]
-struct OnEmpty {
-    /// Loops made there.
-    made: u32,
-    /// The first of two side by side.
-    wide: Option<usize>,
-}
-
 /// Knits the needles that knit and tells of each run of them: which, and of those that carried too
 /// much the fullest, with its load.
 fn knit_runs(
     needles: &mut [NeedleState],
     mut tell: impl FnMut(std::ops::Range<usize>, Option<Load>),
-) -> OnEmpty {
-    let mut on_empty = OnEmpty::default();
-    let mut before = usize::MAX;
+) {
     let mut at = 0;
     while at < needles.len() {
         if !needles[at].knits() {
@@ -297,18 +317,10 @@ fn knit_runs(
             if load >= CROWDED && fullest.is_none_or(|(_, most)| load > most) {
                 fullest = Some((at, load));
             }
-            if needle.loops == 0 {
-                on_empty.made += 1;
-                if at > 0 && before == at - 1 {
-                    on_empty.wide.get_or_insert(before);
-                }
-                before = at;
-            }
             let rows = needle.rows + 1;
             *needle = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows };
             at += 1;
         }
         tell(start..at, fullest);
     }
-    on_empty
 }
