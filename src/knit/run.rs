@@ -428,3 +428,14 @@ pub struct StepTrace {
     /// As [`NeedleEvent::over`], the last time.
     pub over: u32,
 }
+
+impl StepTrace {
+    /// Notes that the step was reached once more.
+    pub(super) fn reached(&mut self, at: Moment, broken: bool) {
+        self.visits += 1;
+        let first = self.first.get_or_insert(at);
+        self.either_side |= first.carriage != at.carriage;
+        self.last = Some(at);
+        self.broken = broken;
+    }
+}

@@ -5,7 +5,7 @@
 use super::drawing::Holding;
 use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
 use knit::needle::{Needle, Side, Span};
-use knit::program::{Action, Step};
+use knit::program::{Action, Fashion, Step, WorkingEnds};
 use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
@@ -225,6 +225,11 @@ impl Walker {
                 }
                 Action::Knit { rows } => self.knit(*rows, at),
                 Action::CarriageAt(_) | Action::Mark(_) => {}
+                Action::Narrow(_) | Action::Widen(_) => {
+                    for one in apart(&step.action) {
+                        self.by_hand(&one, at);
+                    }
+                }
                 action => self.by_hand(action, at),
             }
         }
@@ -250,18 +255,7 @@ impl Walker {
     }
 
     fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
-        let mut event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
-        if let Action::Narrow(fashion) | Action::Widen(fashion) = action {
-            // Of both sides at once there is a deed for each.
-            for _ in 1..fashion.ends.sides().count() {
-                if let Some(first) = event
-                    && let Some(second) = at.next_event(first.deed)
-                {
-                    at.held.take(&first);
-                    event = Some(NeedleEvent { needles: both(&first, &second), ..second });
-                }
-            }
-        }
+        let event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
         let alone = is_job(action);
         if alone {
             self.stop(at, None);
@@ -311,14 +305,7 @@ impl Walker {
                 at.writer.say(line, action, &trace, before, at.moment(), true)
             }
         };
-        at.broken = match action {
-            Action::BreakYarn => true,
-            Action::JoinYarn(_) | Action::Section(_) => false,
-            Action::CastOn { .. } | Action::Rehang { .. } | Action::PickUp { .. } => {
-                at.broken && !nothing_before
-            }
-            _ => at.broken,
-        };
+        at.broken = broken_after(action, at.broken, nothing_before);
         if let Some(line) = line {
             at.wait(event.map(|event| event.deed), line.text(), needles, loops);
             self.deeds_waiting(at);
@@ -351,6 +338,7 @@ fn is_job(action: &Action) -> bool {
         Action::CastOn { .. }
             | Action::TransferToMain
             | Action::ToRib { .. }
+            | Action::JoinYarn(Some(_))
             | Action::PickUp { .. }
             | Action::ScrapOff { .. }
             | Action::Rehang { .. }
@@ -379,10 +367,27 @@ fn deeds_of(action: &Action) -> &'static [Deed] {
     }
 }
 
-/// From the first of two deeds to the second.
-fn both(first: &NeedleEvent, second: &NeedleEvent) -> Span {
-    let (a, b) = (first.needles, second.needles);
-    Span { left: a.left.min(b.left), right: a.right.max(b.right) }
+/// Whether the yarn is broken when an action is done. What begins on an empty bed joins it.
+fn broken_after(action: &Action, broken: bool, empty: bool) -> bool {
+    match action {
+        Action::BreakYarn => true,
+        Action::JoinYarn(_) | Action::Section(_) => false,
+        Action::CastOn { .. } | Action::Rehang { .. } | Action::PickUp { .. } => broken && !empty,
+        _ => broken,
+    }
+}
+
+/// An action as the deeds it comes to: what is done at both ends at once is a deed at each.
+fn apart(action: &Action) -> Vec<Action> {
+    let ends = |fashion: &Fashion| {
+        let fashion = *fashion;
+        fashion.ends.sides().map(move |side| Fashion { ends: WorkingEnds::One(side), ..fashion })
+    };
+    match action {
+        Action::Narrow(fashion) => ends(fashion).map(Action::Narrow).collect(),
+        Action::Widen(fashion) => ends(fashion).map(Action::Widen).collect(),
+        _ => Vec::new(),
+    }
 }
 
 fn span(left: i32, right: i32) -> Span {

@@ -231,6 +231,61 @@ fn what_contradicts_itself_is_refused_at_its_line() {
     }
 }
 
+/// Rib that begins amid a piece is knitted as much as one that is cast on.
+#[test]
+fn a_rib_amid_a_piece_is_to_be_declared() {
+    let folder = tempfile::tempdir().expect("a folder");
+    for file in ["plugin.toml", "init.luau"] {
+        let from = format!("{}/{SAMPLER}/{file}", env!("CARGO_MANIFEST_DIR"));
+        let text = std::fs::read_to_string(from).expect("read");
+        let text = text.replace("[\"plain\", \"rib 1x1\"]", "[\"plain\"]");
+        std::fs::write(folder.path().join(file), text).expect("written");
+    }
+    let path = folder.path().to_str().expect("plain");
+    let output = oddments(&["garment", "check", path]);
+    assert_eq!(output.code, Some(1), "{}", output.out);
+    assert!(output.err.contains("structure-undeclared"), "{}", output.err);
+    let line = output.err.lines().find(|line| line.contains("init.luau")).unwrap_or_default();
+    assert!(!line.is_empty(), "{}", output.err);
+    let sound = oddments(&["garment", "check", SAMPLER]);
+    assert_eq!(sound.code, Some(0), "{}", sound.err);
+}
+
+/// Nothing a script can put into an edge or a step reaches the bed unchecked, and nothing breaks.
+#[test]
+fn hostile_edges_and_spans_are_refused() {
+    let far = "L65535-R65535";
+    for (steps, ends) in [
+        (format!("step.transfer{{ from = \"{far}\", to = \"{far}\" }}"), ""),
+        ("step.decrease{ side = \"left\", inset = 1e9 }".to_owned(), ""),
+        ("step.decrease{ side = \"left\", inset = -1 }".to_owned(), ""),
+        ("step.pick_up{ edge = { from = 0/0 }, needles = \"L1\" }".to_owned(), ""),
+        (
+            String::new(),
+            "step.graft{ first = setmetatable({}, { __index = function() return 1 end }), second = \"a\" }",
+        ),
+        (String::new(), "step.gather_edge{ edge = { edge = { name = \"a\" } } }"),
+        (String::new(), "step.gather_edge{ edge = { name = string.rep(\"a\", 1000) } }"),
+        (String::new(), "step.gather_edge{ edge = { name = \"a\", to = 1e12 } }"),
+        (
+            String::new(),
+            "(function() local e = edge{ name = \"a\" }; e.name = e; return step.gather_edge{ edge = e } end)()",
+        ),
+    ] {
+        match run_for(2, &script(&steps, ends)) {
+            Err(ScriptFailure::Fault(found)) => assert!(found.iter().count() >= 1),
+            Err(other) => panic!("{steps} {ends}: {other:?}"),
+            // What is well formed is the bed's to refuse.
+            Ok(garment) => {
+                let bed = crate::support::bench();
+                let machine = bed.machine("standard").expect("known");
+                let run = knit::bed::run(&garment.program, machine);
+                assert!(!run.knittable(), "{steps} {ends}");
+            }
+        }
+    }
+}
+
 const SAMPLER: &str = "fixtures/sampler";
 
 fn pattern(machine: &str, more: &[&str]) -> String {

@@ -2,6 +2,7 @@
 
 use super::edges::Closing;
 use super::*;
+use crate::edge::spread;
 use crate::program::{Beds, CastOnMethod, HangLoops};
 use crate::run::HangPoint;
 use diag::Code;
@@ -35,11 +36,7 @@ impl Bed<'_> {
         let loops = self.make_loops(range.clone(), structure);
         self.tally.made += loops;
         if first {
-            self.structure = structure;
-            self.counter = 0;
-            self.carriage = Side::Right;
-            self.yarn_at = None;
-            self.broken = false;
+            self.begin_fabric(structure);
         }
         self.recount(Some(range));
         self.work.hand_moves += loops;
@@ -70,6 +67,15 @@ impl Bed<'_> {
             }
         }
         Ok(span)
+    }
+
+    /// The carriage on the right, the counter at nought, yarn in the feed.
+    fn begin_fabric(&mut self, structure: Structure) {
+        self.structure = structure;
+        self.counter = 0;
+        self.carriage = Side::Right;
+        self.yarn_at = None;
+        self.broken = false;
     }
 
     /// Whether the machine has the beds for it, and the needles are empty.
@@ -276,12 +282,7 @@ impl Bed<'_> {
                     )
                     .hint("make `over` the number of times the step is reached"));
                 }
-                // Half a step ahead, so that neither the first nor the last point is left out.
-                let upto = |visits: u32| {
-                    (2 * u64::from(total) * u64::from(visits) + u64::from(points))
-                        / (2 * u64::from(points))
-                };
-                (upto(visit + 1) - upto(visit)) as u32
+                spread(total, points, visit)
             }
         };
         if due > edge.run.left {

@@ -336,15 +336,7 @@ impl<'a> Bed<'a> {
             self.line = step.line;
         }
         let before = self.moment();
-        let broken = self.broken;
-        {
-            let trace = &mut self.traces[id];
-            trace.visits += 1;
-            let first = trace.first.get_or_insert(before);
-            trace.either_side |= first.carriage != before.carriage;
-            trace.last = Some(before);
-            trace.broken = broken;
-        }
+        self.traces[id].reached(before, self.broken);
         let outcome = match &step.action {
             Action::Repeat { times, steps } => {
                 for _ in 0..*times {
@@ -423,7 +415,7 @@ impl<'a> Bed<'a> {
             Action::Narrow(fashion) => self.narrow(fashion).map(Some),
             Action::Widen(fashion) => self.widen(fashion).map(Some),
             Action::Transfer(transfer) => self.transfer(transfer).map(Some),
-            Action::ToRib { structure, which } => self.to_rib(*structure, *which).map(Some),
+            Action::ToRib { structure, which } => self.turn_to_rib(*structure, *which).map(Some),
             Action::PickUp { edge, span } => self.pick_up(edge, *span).map(Some),
             Action::BreakYarn => self.break_yarn().map(|()| None),
             Action::JoinYarn(side) => self.join_yarn(*side).map(|()| None),

@@ -23,7 +23,7 @@ fn on_ribber(structure: Structure, nth: usize) -> bool {
 }
 
 impl Bed<'_> {
-    pub(super) fn to_rib(
+    pub(super) fn turn_to_rib(
         &mut self,
         structure: Structure,
         which: Which,

@@ -43,13 +43,6 @@ impl PieceWords<'_> {
             Action::Hang { edge, needle, loops } => self.hang_due(line, edge, *needle, *loops),
             Action::TransferToMain if trace.over > 0 => self.latch_up(line, trace),
             Action::TransferToMain => self.transfer(line, trace),
-            Action::Narrow(fashion) => narrow(line, fashion, trace),
-            Action::Widen(fashion) => widen(line, fashion, trace),
-            Action::Transfer(moved) => transfer(line, moved),
-            Action::ToRib { structure, .. } => self.to_rib(line, *structure, trace),
-            Action::PickUp { edge, span } => self.pick_up(line, edge, *span, trace),
-            Action::BreakYarn => break_yarn(line),
-            Action::JoinYarn(side) => join_yarn(line, *side),
             Action::Decrease { side, count } => decrease(line, *side, *count, trace),
             Action::Increase { side, count } => {
                 increase(line, *side, *count, first.carriage, trace)
@@ -68,15 +61,26 @@ impl PieceWords<'_> {
             Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.
             Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { .. } => return None,
-            // Done off the bed.
-            Action::Graft { .. }
-            | Action::GatherEdge { .. }
-            | Action::GatherSelvedge { .. }
-            | Action::Seam { .. }
-            | Action::SewOn { .. }
-            | Action::Join { .. }
-            | Action::Gather(_)
-            | Action::Block(_) => return None,
+            shaping => return self.shaping(line, shaping, trace),
+        })
+    }
+
+    /// The words of shaping anywhere; none for what is done off the bed.
+    fn shaping(
+        &self,
+        line: Instruction,
+        action: &Action,
+        trace: &StepTrace,
+    ) -> Option<Instruction> {
+        Some(match action {
+            Action::Narrow(fashion) => narrow(line, fashion, trace),
+            Action::Widen(fashion) => widen(line, fashion, trace),
+            Action::Transfer(moved) => transfer(line, moved),
+            Action::ToRib { structure, .. } => self.to_rib(line, *structure, trace),
+            Action::PickUp { edge, span } => self.pick_up(line, edge, *span, trace),
+            Action::BreakYarn => break_yarn(line),
+            Action::JoinYarn(side) => join_yarn(line, *side),
+            _ => return None,
         })
     }
 

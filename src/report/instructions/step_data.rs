@@ -71,17 +71,6 @@ fn fields(action: &Action) -> Map<String, Value> {
         Action::Increase { side, count } => {
             json!({ "op": "increase", "side": side.name(), "count": count })
         }
-        Action::Narrow(fashion) => fashioned("decrease", fashion),
-        Action::Widen(fashion) => fashioned("increase", fashion),
-        Action::Transfer(transfer) => transferred(transfer),
-        Action::ToRib { structure, which } => {
-            json!({ "op": "to_rib", "structure": structure.name(), "which": chosen(*which) })
-        }
-        Action::PickUp { edge, span } => {
-            json!({ "op": "pick_up", "edge": edge_data(edge), "needles": span.to_string() })
-        }
-        Action::BreakYarn => json!({ "op": "break_yarn" }),
-        Action::JoinYarn(side) => json!({ "op": "join_yarn", "side": side.map(Side::name) }),
         Action::ScrapOff { edge, which } => {
             json!({ "op": "scrap_off", "edge": edge, "which": chosen(*which) })
         }
@@ -96,11 +85,28 @@ fn fields(action: &Action) -> Map<String, Value> {
         Action::ResetCounter => json!({ "op": "reset_counter" }),
         Action::Note(text) => json!({ "op": "note", "text": text }),
         Action::Mark(name) => json!({ "op": "mark", "name": name }),
-        off_the_bed => finishing_fields(off_the_bed),
+        shaping => shaping_fields(shaping),
     };
     match value {
         Value::Object(fields) => fields,
         _ => Map::new(),
+    }
+}
+
+fn shaping_fields(action: &Action) -> Value {
+    match action {
+        Action::Narrow(fashion) => fashioned("decrease", fashion),
+        Action::Widen(fashion) => fashioned("increase", fashion),
+        Action::Transfer(transfer) => transferred(transfer),
+        Action::ToRib { structure, which } => {
+            json!({ "op": "to_rib", "structure": structure.name(), "which": chosen(*which) })
+        }
+        Action::PickUp { edge, span } => {
+            json!({ "op": "pick_up", "edge": edge_data(edge), "needles": span.to_string() })
+        }
+        Action::BreakYarn => json!({ "op": "break_yarn" }),
+        Action::JoinYarn(side) => json!({ "op": "join_yarn", "side": side.map(Side::name) }),
+        off_the_bed => finishing_fields(off_the_bed),
     }
 }
 

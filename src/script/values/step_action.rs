@@ -43,23 +43,9 @@ pub(crate) fn step_action(
             },
         },
         StepOp::TransferToMain => Action::TransferToMain,
-        StepOp::Decrease => match shaped(name, fields, api)? {
-            Shaped::AtEnd(side, count) => Action::Decrease { side, count },
-            Shaped::Fashioned(fashion) => Action::Narrow(fashion),
-        },
-        StepOp::Increase => match shaped(name, fields, api)? {
-            Shaped::AtEnd(side, count) => Action::Increase { side, count },
-            Shaped::Fashioned(fashion) => Action::Widen(fashion),
-        },
-        StepOp::Transfer => Action::Transfer(transfer(name, fields)?),
-        StepOp::ToRib => Action::ToRib {
-            structure: rib(fields).unwrap_or(Structure::Rib1x1),
-            which: span_or_all(fields),
-        },
-        StepOp::PickUp => Action::PickUp {
-            edge: edge(name, "edge", fields, api)?,
-            span: need(fields.needles("needles"), name, "needles")?,
-        },
+        StepOp::Decrease | StepOp::Increase | StepOp::Transfer | StepOp::ToRib | StepOp::PickUp => {
+            shaping(op, name, fields, api)?
+        }
         StepOp::BreakYarn => Action::BreakYarn,
         StepOp::JoinYarn => Action::JoinYarn(fields.side("side")),
         StepOp::ScrapOff => Action::ScrapOff { edge: text("edge"), which: span_or_all(fields) },
@@ -94,6 +80,29 @@ fn need<T>(value: Option<T>, op: &str, field: &str) -> Result<T, Diagnostic> {
     value.ok_or_else(|| {
         Diagnostic::error(Code::ScriptMissingField, format!("step.{op} needs `{field}`"))
             .hint("see plugins/README.md for its fields")
+    })
+}
+
+/// Steps that shape.
+fn shaping(op: StepOp, name: &str, fields: &CheckedFields, api: u32) -> Result<Action, Diagnostic> {
+    Ok(match op {
+        StepOp::Decrease => match shaped(name, fields, api)? {
+            Shaped::AtEnd(side, count) => Action::Decrease { side, count },
+            Shaped::Fashioned(fashion) => Action::Narrow(fashion),
+        },
+        StepOp::Increase => match shaped(name, fields, api)? {
+            Shaped::AtEnd(side, count) => Action::Increase { side, count },
+            Shaped::Fashioned(fashion) => Action::Widen(fashion),
+        },
+        StepOp::Transfer => Action::Transfer(transfer(name, fields)?),
+        StepOp::ToRib => Action::ToRib {
+            structure: rib(fields).unwrap_or(Structure::Rib1x1),
+            which: span_or_all(fields),
+        },
+        _ => Action::PickUp {
+            edge: edge(name, "edge", fields, api)?,
+            span: need(fields.needles("needles"), name, "needles")?,
+        },
     })
 }
 
