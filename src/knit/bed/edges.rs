@@ -92,7 +92,7 @@ impl Edge {
         self.run.left -= to - from;
     }
 
-    /// "the first 12 and 20 to 31", for a hint.
+    /// "0 to 12, 20 to 31", for a hint.
     fn free_words(&self) -> String {
         let words: Vec<String> =
             self.free.iter().take(5).map(|(a, b)| format!("{a} to {b}")).collect();

@@ -441,6 +441,9 @@ fn any_step() -> impl Strategy<Value = Action> {
 }
 
 proptest! {
+    // A file of old failures would lie among the floors.
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     /// Every stitch put on the bed is taken in, cast off, scrapped, or left and counted as a fault,
     /// whatever is asked for and whatever is refused on the way.
     #[test]
