@@ -140,6 +140,7 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
                         "depth": line.depth,
                         "numbered": line.numbered,
                         "text": shown(line),
+                        "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
                         "figures": line.tokens.iter().filter_map(|t| match t {
                             ToldToken::Figure(all) | ToldToken::List(all) => {
                                 Some(all.values().collect::<Vec<_>>())

@@ -141,7 +141,8 @@ impl ScriptHost {
         // Nothing is collected within a call: when it happened would show through weak tables, and
         // it happens by the clock and by what ran before.
         sandbox.lua.gc_stop();
-        sandbox.state.begin(plugin.code.clone(), sandbox.lua.used_memory());
+        let (code, api) = (plugin.code.clone(), plugin.manifest.api);
+        sandbox.state.begin(code, api, sandbox.lua.used_memory());
         sandbox.state.reads.replace(reads.is_some().then(Reads::default));
         let outcome = produce(sandbox, plugin, input);
         sandbox.lua.gc_restart();

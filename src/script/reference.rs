@@ -47,7 +47,7 @@ fn heading(entry: &FunctionSpec) -> &'static str {
         (Some("needles"), _) => "Needles",
         (Some("fit"), _) => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
-        (None, "piece") => "Pieces",
+        (None, "piece" | "edge") => "Pieces and edges",
         (None, "view") => "Views",
         _ => "Talking to the knitter, and modules",
     }
@@ -98,7 +98,11 @@ fn fields(page: &mut String, fields: &[FieldSpec]) {
             Need::Optional => "none".to_owned(),
             Need::Default(value) => value.replace('|', "\\|"),
         };
-        let doc = field.doc.replace('|', "\\|");
+        let mut doc = field.doc.replace('|', "\\|");
+        if field.since > 1 {
+            // Writing to a String can't fail.
+            let _ = write!(doc, " (since API {})", field.since);
+        }
         line(page, &format!("| `{}` | {} | {absent} | {doc} |", field.name, words(field.kind)));
     }
     page.push('\n');
@@ -112,6 +116,8 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Needle => "needle: `\"L3\"`".to_owned(),
         ValueKind::Needles => "needles: `\"L24-R23\"`".to_owned(),
         ValueKind::Side => "`\"left\"` or `\"right\"`".to_owned(),
+        ValueKind::Sides => "`\"left\"`, `\"right\"` or `\"both\"`".to_owned(),
+        ValueKind::Edge => "name of an open edge, or Edge".to_owned(),
         ValueKind::Structure => "structure".to_owned(),
         ValueKind::CastOnMethod | ValueKind::Rounding | ValueKind::Ends => "word".to_owned(),
         ValueKind::Word(known) => {
@@ -223,6 +229,8 @@ fn field_type(field: &FieldSpec) -> String {
         ValueKind::Needle => "Needle".to_owned(),
         ValueKind::Needles => "Needles".to_owned(),
         ValueKind::Side => "Side".to_owned(),
+        ValueKind::Sides => union(&["left", "right", "both"]),
+        ValueKind::Edge => "string | Edge".to_owned(),
         ValueKind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
         ValueKind::CastOnMethod => union(&["waste", "wound", "rib"]),
         ValueKind::Rounding => union(&["nearest", "up", "down"]),

@@ -1442,7 +1442,7 @@ fn manifests_are_checked_before_any_code() {
         load(&[("plugin.toml", manifest.as_bytes()), ("init.luau", b"while true do end")])
     };
     for (api, says) in [
-        ("api = 2", "newer than the 1 known here"),
+        ("api = 3", "newer than the 2 known here"),
         ("api = 999999999999", "newer than"),
         ("api = 0", "never was"),
         ("api = -1", "never was"),

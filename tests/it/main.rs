@@ -2,6 +2,7 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
+mod api_two;
 mod batch;
 mod bounds;
 mod chance;

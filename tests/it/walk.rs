@@ -7,11 +7,12 @@ use units::LengthUnit;
 
 use crate::support::{bench, demo, grade};
 
-/// Every shipped garment in two sizes, and with what changes how it is knitted.
+/// Every shipped garment in several sizes, and one that shapes in every way there is.
 fn each(mut check: impl FnMut(&str, &knit::size_run::Made, &Walk)) {
     let swatch = demo("standard");
     let mut walked = 0;
-    for id in bench().garment_ids() {
+    let shaped = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/sampler");
+    for id in bench().garment_ids().into_iter().chain([shaped.to_owned()]) {
         let run =
             grade(&id, "standard", &swatch, "m6-12,y5-6,women-m,men-xl", &[]).expect("graded");
         for (size, made) in run.good() {

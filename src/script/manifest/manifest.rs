@@ -2,8 +2,9 @@ use knit::program::Structure;
 
 use super::option::OptionSpec;
 
-/// The script API this build speaks. Raised when a script that ran before might not run after.
-pub const API_VERSION: u32 = 1;
+/// The newest script API this build speaks; older ones run as they did. Raised when a script that
+/// ran before might not run after.
+pub const API_VERSION: u32 = 2;
 
 /// `plugin.toml`, checked: what a garment is called, what it needs and what may be chosen. Read
 /// before any code of the plugin runs.
@@ -15,7 +16,7 @@ pub struct Manifest {
     pub title: String,
     /// Of the garment, as `1.0.0`.
     pub version: String,
-    /// The script API it is written for: [`API_VERSION`].
+    /// The script API it is written for, from 1 to [`API_VERSION`].
     pub api: u32,
     /// One sentence for people.
     pub summary: String,

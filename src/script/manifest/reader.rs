@@ -47,7 +47,7 @@ impl ManifestReader<'_> {
         } else if api < 1 {
             misfit(
                 format!("there never was a script API {api}"),
-                "write `api = 1` and check the script against plugins/README.md",
+                "write `api = 2` and check the script against plugins/README.md",
             )
         } else {
             None
@@ -121,12 +121,15 @@ impl ManifestReader<'_> {
     }
 
     fn api(&mut self, root: &TomlTable<'_>) -> u32 {
+        let hint = format!("write `api = {API_VERSION}`");
         match root.get("api") {
-            Some(value) if value.get_ref().is_integer() => {}
-            Some(value) => {
-                self.push(value.span(), "`api` must be a whole number", "write `api = 1`")
+            Some(value) => match value.get_ref().as_integer().map(|api| api.to_string().parse()) {
+                Some(Ok(api)) => return api,
+                _ => self.push(value.span(), "`api` must be a whole number", hint),
+            },
+            None => {
+                self.push(0..0, "plugin.toml has no `api`", format!("add `api = {API_VERSION}`"));
             }
-            None => self.push(0..0, "plugin.toml has no `api`", "add `api = 1`"),
         }
         API_VERSION
     }

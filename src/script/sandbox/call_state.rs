@@ -42,6 +42,8 @@ pub(crate) enum ModuleState {
 /// The call in hand.
 pub(crate) struct CallState {
     pub limits: Limits,
+    /// The script API the garment is written for.
+    pub api: Cell<u32>,
     started: Cell<Stopwatch>,
     ticks: Cell<u32>,
     /// Bytes in use that end the script, and that count as large.
@@ -63,6 +65,7 @@ impl CallState {
     pub fn new(limits: Limits) -> CallState {
         CallState {
             limits,
+            api: Cell::new(1),
             started: Cell::new(Stopwatch::start()),
             ticks: Cell::new(0),
             most_memory: Cell::new(usize::MAX),
@@ -78,8 +81,10 @@ impl CallState {
         }
     }
 
-    /// Begins a call; `in_use` is what the machine takes before the script runs.
-    pub fn begin(&self, code: Arc<Sources>, in_use: usize) {
+    /// Begins a call of a garment written for `api`; `in_use` is what the machine takes before the
+    /// script runs.
+    pub fn begin(&self, code: Arc<Sources>, api: u32, in_use: usize) {
+        self.api.set(api);
         self.started.set(Stopwatch::start());
         self.ticks.set(0);
         self.most_memory.set(in_use + self.limits.memory);

@@ -9,7 +9,9 @@ use super::stack::line_in;
 use super::{functions, shaping};
 use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
-use crate::values::{CheckedFields, describe, raise, raise_one, read, read_arguments, step_action};
+use crate::values::{
+    CheckedFields, describe, newer, raise, raise_one, read, read_arguments, step_action,
+};
 
 /// Checks the arguments of `spec` and does what it stands for.
 pub(super) fn dispatch(
@@ -20,6 +22,10 @@ pub(super) fn dispatch(
 ) -> mlua::Result<MultiValue> {
     let mut faults = Vec::new();
     let what = spec.name;
+    let api = state.api.get();
+    if spec.since > api {
+        return Err(raise_one(newer(what, spec.since, api)));
+    }
     // The prelude puts the table it will hand out before the arguments of the script.
     let made = match spec.handler {
         Handler::Step(_) => arguments.pop_front(),
@@ -32,12 +38,13 @@ pub(super) fn dispatch(
             read(&table, spec.args, what, &[], &mut faults)?
         }
     };
+    faults.extend(fields.newer_than(api, what));
     if !faults.is_empty() {
         return Err(raise(faults.into_iter().map(|found| found.fault).collect()));
     }
     match spec.handler {
         Handler::Step(op) => {
-            let action = step_action(op, spec.split().1, &fields).map_err(raise_one)?;
+            let action = step_action(op, spec.split().1, &fields, api).map_err(raise_one)?;
             let line = line_in(lua, INIT);
             if let Some(Value::Table(made)) = made {
                 let step = KeptStep { line, action, text: fields.text_bytes() };
@@ -89,6 +96,7 @@ fn call(
     fields: &CheckedFields,
 ) -> mlua::Result<MultiValue> {
     let function = match which {
+        HostFunction::Edge => functions::edge,
         HostFunction::Centred => functions::centred,
         HostFunction::Slice => functions::slice,
         HostFunction::At => functions::at,

@@ -50,6 +50,11 @@ pub(crate) enum StepOp {
     ResetCounter,
     Note,
     Mark,
+    Transfer,
+    ToRib,
+    PickUp,
+    BreakYarn,
+    JoinYarn,
     Graft,
     GatherEdge,
     GatherSelvedge,
@@ -61,6 +66,7 @@ pub(crate) enum StepOp {
 /// The functions of ours behind the API, by name alone: the sandbox knows what each does.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum HostFunction {
+    Edge,
     Centred,
     Slice,
     At,
@@ -126,5 +132,13 @@ pub(super) const fn step_entry(
         since: 1,
         example,
         handler: Handler::Step(op),
+    }
+}
+
+impl FunctionSpec {
+    /// The same function, come with a later API.
+    pub(super) const fn since(mut self, api: u32) -> FunctionSpec {
+        self.since = api;
+        self
     }
 }

@@ -3,7 +3,7 @@
 use mlua::{Table, Value};
 
 use diag::{Code, nearest};
-use knit::program::{CastOnMethod, Structure};
+use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
 use super::checked::{Checked, Rounding, SearchRange};
@@ -33,6 +33,12 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
             parsed(&string("needles such as \"L24-R23\"", value)?, Checked::Needles)
         }
         ValueKind::Side => parsed(&string("\"left\" or \"right\"", value)?, Checked::Side),
+        ValueKind::Sides => sides(value),
+        ValueKind::Edge => match value {
+            Value::Table(table) => Ok(Checked::Table(table.clone())),
+            Value::String(_) => name(value).map(Checked::Text),
+            _ => Err(Misfit::wanted("the name of an open edge, or a table (Edge)", value)),
+        },
         ValueKind::Structure => structure(value).map(Checked::Structure),
         ValueKind::CastOnMethod => cast_on_method(value).map(Checked::Method),
         ValueKind::Rounding => rounding(value).map(Checked::Rounding),
@@ -141,6 +147,14 @@ fn cast_on_method(value: &Value) -> Result<CastOnMethod, Misfit> {
         "rib" => Ok(CastOnMethod::Rib),
         other => Err(no_such_word(other, &["waste", "wound", "rib"])),
     }
+}
+
+fn sides(value: &Value) -> Result<Checked, Misfit> {
+    let text = string("\"left\", \"right\" or \"both\"", value)?;
+    if text == "both" {
+        return Ok(Checked::Sides(WorkingEnds::Both));
+    }
+    parsed(&text, |side| Checked::Sides(WorkingEnds::One(side)))
 }
 
 fn rounding(value: &Value) -> Result<Rounding, Misfit> {

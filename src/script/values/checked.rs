@@ -1,7 +1,7 @@
 use mlua::{Function, Table};
 
 use knit::needle::{Needle, Side, Span};
-use knit::program::{CastOnMethod, Structure};
+use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
 /// A checked value.
@@ -12,6 +12,7 @@ pub(crate) enum Checked {
     Needle(Needle),
     Needles(Span),
     Side(Side),
+    Sides(WorkingEnds),
     Structure(Structure),
     Method(CastOnMethod),
     Whole(u32),

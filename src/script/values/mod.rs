@@ -3,6 +3,7 @@
 
 mod check;
 mod checked;
+mod edge;
 mod fields;
 mod lists;
 mod misfit;
@@ -11,7 +12,8 @@ mod show;
 mod step_action;
 
 pub(crate) use checked::{Rounding, SearchRange};
-pub(crate) use fields::{CheckedFields, raw_fields, read, read_arguments, read_raw};
+pub(crate) use edge::edge_of;
+pub(crate) use fields::{CheckedFields, newer, raw_fields, read, read_arguments, read_raw};
 pub(crate) use lists::{items, stray_key};
 pub(crate) use misfit::FieldFault;
 pub(crate) use raised::{Raised, raise, raise_one};
