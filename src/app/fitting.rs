@@ -18,8 +18,10 @@ pub(super) fn request_for<'a>(
     machine: &'a Machine,
     swatch: &'a NamedSwatches,
 ) -> GradeRequest<'a> {
-    let measured = (!person.measures.is_empty())
-        .then(|| Measured { name: person.name.clone(), measures: measures(contents, person) });
+    let measured = (!person.measures.is_empty()).then(|| Measured {
+        name: person.name.clone(),
+        measures: measures(contents, person, &plugin.manifest.sized_by),
+    });
     GradeRequest {
         plugin,
         machine,
@@ -30,16 +32,19 @@ pub(super) fn request_for<'a>(
     }
 }
 
-fn measures(contents: &Contents, person: &Person) -> Vec<(Measure, Length)> {
+/// What was taken, and the rest of the size's figures: those that go with the measure `by` on average,
+/// as it was taken or as the size has it.
+fn measures(contents: &Contents, person: &Person, by: &str) -> Vec<(Measure, Length)> {
     let mut measures = person.measures.clone();
     if let Some(size) = person.size.as_ref().and_then(|id| contents.sizes.get(id.as_str())) {
-        let taken: Vec<Measure> = measures.iter().map(|(measure, _)| *measure).collect();
-        measures.extend(
-            Measure::ALL
-                .into_iter()
-                .filter(|measure| !taken.contains(measure))
-                .filter_map(|m| Some((m, Length::from_mm(size.mm(m)?).ok()?))),
-        );
+        let taken = |measure: &Measure| person.measures.iter().find(|(own, _)| own == measure);
+        let by_mm = person.measures.iter().find(|(measure, _)| measure.name() == by);
+        let by_mm = by_mm.map(|(_, length)| length.mm());
+        let size = size.sized_by(contents.sizes.known(), by, by_mm);
+        let others = size.values.iter().filter(|(measure, _)| taken(measure).is_none());
+        measures.extend(others.filter_map(|(measure, value)| {
+            Some((measure.clone(), Length::from_mm(value.mm).ok()?))
+        }));
     }
     measures
 }

@@ -4,8 +4,9 @@ use super::folder::{Folder, SETTINGS, Snapshot};
 use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
+use crate::plugin_folder::own_measures_in;
 use crate::{
-    default_machines, default_size_table, machine, parse_size_table, plugin_folders_in,
+    default_machines, default_size_table, machine, parse_size_table_over, plugin_folders_in,
     shipped_plugin_ids, swatch, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -75,12 +76,15 @@ fn loaded(
     let settings = loading.settings();
     loading.own_machines(&mut machines);
     loading.own_sizes(&mut sizes);
+    let sizes = with_measures_of_garments(folder, sizes);
     let contents = Contents {
         settings,
         swatches: loading.swatches(),
         yarns: loading.yarns(),
         remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
-        people: loading.entries("people.toml", Some(LinkKind::Person), people_file::read),
+        people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
+            people_file::read(reading, sizes.known())
+        }),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
         records: loading.entries("records.toml", None, records_file::read),
         reservations: loading.entries("plan.toml", None, plan_file::read),
@@ -153,7 +157,7 @@ impl<'a> Loading<'a> {
     fn own_sizes(&mut self, sizes: &mut SizeTable) {
         for (mut file, _) in self.inside("size-tables") {
             let reading = &mut file.1;
-            match parse_size_table(reading.file, reading.text) {
+            match parse_size_table_over(sizes.known(), reading.file, reading.text) {
                 Ok((own, warnings)) => {
                     *sizes = sizes.merged_with(&own);
                     reading.faults.extend(warnings);
@@ -232,6 +236,20 @@ impl<'a> Loading<'a> {
             (LinkKind::Size, sizes),
         ]);
     }
+}
+
+/// The table with the measures known that the workspace's garments declare, so that people may give
+/// them. A garment whose measures can't be is told of where it is loaded; of two that mean different
+/// things by one name the first goes, by the names of their folders.
+fn with_measures_of_garments(folder: &Folder, mut sizes: SizeTable) -> SizeTable {
+    let Some(garments) = folder.garments() else { return sizes };
+    for name in plugin_folders_in(&garments) {
+        let own = own_measures_in(&garments.join(name));
+        if let Ok(knowing) = sizes.knowing(&own) {
+            sizes = knowing;
+        }
+    }
+    sizes
 }
 
 /// What a file or a folder tells of, alone or first of all.

@@ -271,7 +271,8 @@ fn graded(stage: &Stage, files: &BTreeMap<String, Vec<u8>>, sizes: &str) -> Vec<
     let mut files = files.clone();
     files.entry("plugin.toml".to_owned()).or_insert_with(|| MANIFEST.as_bytes().to_vec());
     let source = PluginSource { folder: "plugins/body".to_owned(), files };
-    let plugin = match Plugin::load(source, &Measure::ALL.map(Measure::name)) {
+    let known: Vec<&str> = stage.bench.sizes.known().iter().map(Measure::name).collect();
+    let plugin = match Plugin::load(source, &known) {
         Ok(plugin) => plugin,
         Err(faults) => return codes(&faults),
     };
