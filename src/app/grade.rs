@@ -142,7 +142,7 @@ fn grade_size(
     let needed: Vec<Measure> =
         manifest.measures.iter().filter_map(|name| known.get(name).cloned()).collect();
     let made = body
-        .require(&needed)
+        .require(&needed, request.person.is_some())
         .and_then(|()| make(request, known, (options, gauges), &body, (group, age)))
         .map(Box::new);
     SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }

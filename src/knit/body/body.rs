@@ -64,14 +64,21 @@ impl Body {
         self.get(name).map(|value| value.mm)
     }
 
+    /// `is_person`: made to measure, not a size of the table.
+    ///
     /// # Errors
-    /// One fault for each of `needed` that the body lacks.
-    pub fn require(&self, needed: &[Measure]) -> Result<(), Diagnostics> {
+    /// One fault for each of `needed` that the body lacks and that nothing fills.
+    pub fn require(&self, needed: &[Measure], is_person: bool) -> Result<(), Diagnostics> {
         let mut faults = Diagnostics::new();
         for measure in needed.iter().filter(|m| self.get(m.name()).is_none()) {
+            let (message, hint) = if is_person {
+                let what = "was not measured, and nothing that was tells it";
+                (format!("the {} {what}", measure.label()), "measure it")
+            } else {
+                (format!("size `{}` has no {measure}", self.id), "add it to the size table")
+            };
             faults.push(
-                Diagnostic::error(Code::Body, format!("size `{}` has no {measure}", self.id))
-                    .hint(format!("add it to the size table: {}", measure.how())),
+                Diagnostic::error(Code::Body, message).hint(format!("{hint}: {}", measure.how())),
             );
         }
         faults.into_result(())

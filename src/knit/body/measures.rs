@@ -255,7 +255,7 @@ impl super::SizeTable {
                 (name, Err(_)) => match self.known().named(name) {
                     Ok(measure) => vec![measure],
                     Err(fault) => {
-                        faults.push(fault);
+                        faults.push(with_nearest_part(name, fault));
                         Vec::new()
                     }
                 },
@@ -267,6 +267,17 @@ impl super::SizeTable {
             }
         }
         faults.into_result(chosen)
+    }
+}
+
+/// The fault of a word that chooses no measure, where it is like a part of the body and no measure.
+fn with_nearest_part(word: &str, fault: Diagnostic) -> Diagnostic {
+    let parts = BodyPart::ALL.map(BodyPart::name);
+    match nearest(word, parts) {
+        Some(part) if !fault.hints.iter().any(|hint| hint.starts_with("did you mean")) => {
+            Diagnostic { hints: vec![format!("did you mean `{part}`?")], ..fault }
+        }
+        _ => fault,
     }
 }
 

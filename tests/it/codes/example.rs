@@ -73,7 +73,7 @@ impl Stage {
         let demo = Demo::new();
         let mut bench = bench();
         // Two sizes and two machines are enough to find a garment at fault.
-        let mut few = SizeTable::new();
+        let mut few = SizeTable::of(bench.sizes.known().clone());
         for size in
             bench.sizes.sizes().iter().filter(|s| ["y4", "women-m"].contains(&s.id.as_str()))
         {
