@@ -378,7 +378,7 @@ impl WorkspaceEdit {
     /// # Errors
     /// As [`Folder::try_out`].
     pub fn measures(&self) -> Result<Measures, Diagnostics> {
-        let seen = self.folder.try_out(|contents| Ok((Vec::new(), contents.sizes.known().clone())));
+        let seen = self.folder.try_out(|contents| Ok((Vec::new(), contents.measures.clone())));
         Ok(seen?.0)
     }
 
@@ -545,7 +545,7 @@ fn new_name(fields: &mut Fields, own: &str, old: &str) -> Option<(String, String
 
 /// Whether a person's key says how large they are.
 fn is_of_body(contents: &Contents, key: &str) -> bool {
-    key == "size" || contents.sizes.known().get(key).is_some()
+    key == "size" || contents.measures.get(key).is_some()
 }
 
 /// Whether a person's key says which yarn they can have.

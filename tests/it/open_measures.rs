@@ -278,6 +278,36 @@ fn a_faulty_table_of_one_s_own_is_told_where_it_is_wrong() {
     assert!(told.contains("stature from hand_length from stature"), "{told}");
 }
 
+#[test]
+fn two_garments_with_one_name_for_two_things_are_told_apart() {
+    let bell = RING
+        .replace("id = \"ring\"", "id = \"zither\"")
+        .replace("round the root of the ring finger", "round a bell");
+    let place = Place::new()
+        .with_ring(RING)
+        .with("garments/zither/plugin.toml", &bell)
+        .with("garments/zither/init.luau", RING_SCRIPT)
+        .with(
+            "people.toml",
+            "[[person]]\nname = \"Ruan\"\nsize = \"men-l\"\nring_girth = \"7 cm\"\n",
+        );
+    // Each stands for itself; what Ruan gave is the first one's alone.
+    place.good(&["grade", "zither", "--sizes", "women-m"]);
+    let contents = store::workspace::Folder::find(Some(&place.folder)).expect("one").expect("one");
+    let seen = contents.read().expect("sound");
+    let bench = app::Workspace::require(Some(&place.folder))
+        .and_then(|workspace| workspace.bench(&app::WorkbenchSources::default()))
+        .expect("sound");
+    let given = &seen.contents.people[0].measures;
+    for (garment, clash) in [("ring", false), ("zither", true)] {
+        let plugin = bench.garment(garment).expect("sound");
+        let table = bench.sizes_for(&plugin.manifest);
+        let made = knit::body::made_to_measure(&table, given, "Ruan");
+        let told = made.err().map_or_else(String::new, |faults| faults.to_string());
+        assert_eq!(told.contains("ring_girth means two things"), clash, "{garment}: {told}");
+    }
+}
+
 /// The same garment as if it went by the chest.
 fn sleeve(more: &str) -> String {
     let measures = "measures = [\"chest_girth\", \"arm_length\", \"ring_girth\", \"hand_girth\"]";

@@ -17,7 +17,7 @@ use units::Length;
 /// quadrature.
 ///
 /// # Errors
-/// No measure, a measure given twice, and values that no one near the table has (under half its
+/// No measure, a measure given twice or known here with another meaning, and values that no one near the table has (under half its
 /// least or over 1.6 times its greatest figure). All are gathered.
 pub fn made_to_measure(
     table: &SizeTable,
@@ -35,6 +35,16 @@ pub fn made_to_measure(
     for (given, length) in given {
         // What another garment alone knows tells nothing here.
         let Some(measure) = table.known().get(given.name()) else { continue };
+        if given.how() != measure.how() {
+            faults.push(
+                Diagnostic::error(
+                    Code::MeasureClash,
+                    format!("{given} means two things: {}, and {}", given.how(), measure.how()),
+                )
+                .hint("two garments have one name for them: rename one in its manifest"),
+            );
+            continue;
+        }
         let taken = Known::measured(measure.clone(), length.mm());
         if known.insert(measure.clone(), taken).is_some() {
             faults.push(

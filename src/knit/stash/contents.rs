@@ -4,7 +4,7 @@ use super::{
     FinishedPiece, GiftStage, GiftState, GiftWish, NamedSwatches, Person, Remnant, Reservation,
     Settings, Yarn,
 };
-use crate::body::{SizeGroup, SizeTable};
+use crate::body::{Measures, SizeGroup, SizeTable};
 use crate::machine::Machine;
 use units::Mass;
 
@@ -31,6 +31,9 @@ pub struct Contents {
     pub machines: Vec<Machine>,
     /// The built-in sizes with the workspace's own laid over them.
     pub sizes: SizeTable,
+    /// The body measures that people may have: those of the sizes, and those that the workspace's
+    /// garments make known.
+    pub measures: Measures,
 }
 
 impl Contents {

@@ -10,7 +10,7 @@ use crate::{
     shipped_plugin_ids, swatch, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::SizeTable;
+use knit::body::{Measures, SizeTable};
 use knit::machine::Machine;
 use knit::stash::{Contents, GarmentChoice, GiftStage, NamedSwatches, Settings, Yarn};
 
@@ -76,20 +76,21 @@ fn loaded(
     let settings = loading.settings();
     loading.own_machines(&mut machines);
     loading.own_sizes(&mut sizes);
-    let sizes = with_measures_of_garments(folder, sizes);
+    let measures = with_measures_of_garments(folder, &sizes);
     let contents = Contents {
         settings,
         swatches: loading.swatches(),
         yarns: loading.yarns(),
         remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
         people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
-            people_file::read(reading, sizes.known())
+            people_file::read(reading, &measures)
         }),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
         records: loading.entries("records.toml", None, records_file::read),
         reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,
+        measures,
     };
     loading.know(folder, &contents);
     let Loading { files, known, unread, mut faults, .. } = loading;
@@ -238,18 +239,19 @@ impl<'a> Loading<'a> {
     }
 }
 
-/// The table with the measures known that the workspace's garments declare, so that people may give
-/// them. A garment whose measures can't be is told of where it is loaded; of two that mean different
-/// things by one name the first goes, by the names of their folders.
-fn with_measures_of_garments(folder: &Folder, mut sizes: SizeTable) -> SizeTable {
-    let Some(garments) = folder.garments() else { return sizes };
+/// The measures of the sizes, and those that the workspace's garments make known. A garment whose
+/// measures can't be is told of where it is loaded; of two that mean different things by one name the
+/// first counts here, by the names of their folders, and the other won't take it for its own.
+fn with_measures_of_garments(folder: &Folder, sizes: &SizeTable) -> Measures {
+    let mut measures = sizes.known().clone();
+    let Some(garments) = folder.garments() else { return measures };
     for name in plugin_folders_in(&garments) {
-        let own = own_measures_in(&garments.join(name));
-        if let Ok(knowing) = sizes.knowing(&own) {
-            sizes = knowing;
+        for own in own_measures_in(&garments.join(name)) {
+            // Lines are the garment's matter.
+            let _ = measures.add(own.spec);
         }
     }
-    sizes
+    measures
 }
 
 /// What a file or a folder tells of, alone or first of all.
