@@ -115,7 +115,10 @@ impl Workbench {
         }
         let table = self.sizes_for(&request.plugin.manifest);
         match &request.person {
-            Some(person) => Ok(vec![made_to_measure(&table, &person.measures, &person.name)?]),
+            Some(person) => {
+                let table = self.sizes_knowing(&request.plugin.manifest);
+                Ok(vec![made_to_measure(&table, &person.measures, &person.name)?])
+            }
             None => {
                 let selection = SizeSelection::parse(&request.sizes, &table)?;
                 let needed = &request.plugin.manifest.measures;

@@ -250,9 +250,13 @@ impl Workbench {
     /// The sizes as the garment takes them: with the measures it makes known, and with what goes with
     /// the measure that its sizes go by.
     pub fn sizes_for(&self, manifest: &Manifest) -> SizeTable {
+        self.sizes_knowing(manifest).sized_by(&manifest.sized_by)
+    }
+
+    /// The sizes with the measures that the garment makes known: what people are held against.
+    pub(super) fn sizes_knowing(&self, manifest: &Manifest) -> SizeTable {
         // A clash was told when the garment was loaded.
-        let knowing = self.sizes.knowing(&manifest.own_measures);
-        knowing.unwrap_or_else(|_| self.sizes.clone()).sized_by(&manifest.sized_by)
+        self.sizes.knowing(&manifest.own_measures).unwrap_or_else(|_| self.sizes.clone())
     }
 
     /// A size most people could wear, to show what a garment is like.

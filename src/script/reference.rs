@@ -165,11 +165,6 @@ fn words(kind: ValueKind) -> String {
 /// The stubs: what an editor needs to complete and check a script. `known` are the measures that a
 /// manifest may list; those that a garment makes known are beside them.
 pub fn stubs(known: &Measures) -> String {
-    let mut body = String::from("export type Body = {\n");
-    for measure in known.iter() {
-        line(&mut body, &format!("\t--- {}\n\t{}: number,", measure.how(), measure.name()));
-    }
-    body.push_str("\t[string]: number,\n}\n");
     let mut page = String::from(
         "-- Types of the oddments script API, for editors. Generated from the API table in the code.\n\n\
          export type Side = \"left\" | \"right\"\n\
@@ -178,7 +173,7 @@ pub fn stubs(known: &Measures) -> String {
          export type Step = { op: string, line: number, [string]: any }\n\
          export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n",
     );
-    page.push_str(&body);
+    page.push_str(&body_type(known));
     page.push_str(
         "export type Input = {\n\
          \tsize: { id: string, label: string, group: string, age: number? },\n\
@@ -225,6 +220,16 @@ pub fn stubs(known: &Measures) -> String {
         line(&mut page, "}");
     }
     page
+}
+
+/// A body, whose measures an editor completes.
+fn body_type(known: &Measures) -> String {
+    let mut body = String::from("export type Body = {\n");
+    for measure in known.iter() {
+        line(&mut body, &format!("\t--- {}\n\t{}: number,", measure.how(), measure.name()));
+    }
+    body.push_str("\t[string]: number,\n}\n");
+    body
 }
 
 fn record_type(page: &mut String, record: &RecordSpec) {

@@ -236,6 +236,15 @@ fn what_can_t_be_is_told_at_its_place() {
            fill = [{ from = \"ring_girth\", times = 2, spread = 1 }]\n";
     let told = Place::new().with_ring(&circle).refused(&["garment", "show", "ring"]);
     assert!(told.contains("bell_girth from ring_girth from bell_girth"), "{told}");
+    // So many that to look for circles would take long.
+    let many: String = (0..41).map(|n| format!("[own_measures.x{n}]\n")).collect();
+    let told =
+        Place::new().with_ring(&format!("{RING}{many}")).refused(&["garment", "show", "ring"]);
+    assert!(told.contains("more than 40 body measures"), "{told}");
+    let lines = "{ from = \"hand_girth\", times = 0.3, spread = 4 }, ".repeat(13);
+    let many = RING.replace("fill = [", &format!("fill = [{lines}"));
+    let told = Place::new().with_ring(&many).refused(&["garment", "show", "ring"]);
+    assert!(told.contains("`fill` must be a list of lines, 12 at most"), "{told}");
     // Declared twice is a slip of TOML, told at its line.
     let twice = format!("{RING}[own_measures.ring_girth]\ntitle = \"again\"\n");
     let told = Place::new().with_ring(&twice).refused(&["garment", "show", "ring"]);

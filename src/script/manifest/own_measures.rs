@@ -30,6 +30,14 @@ impl ManifestReader<'_> {
         known: Option<&[&str]>,
     ) -> Vec<OwnMeasure> {
         let Some(table) = self.table_of(root, "own_measures") else { return Vec::new() };
+        if table.table.len() > MOST_MEASURES {
+            self.push(
+                table.span.clone(),
+                format!("plugin.toml makes more than {MOST_MEASURES} body measures known"),
+                "put those that others use too into a size table",
+            );
+            return Vec::new();
+        }
         let mut own = Vec::new();
         let mut places: Vec<Vec<Range<usize>>> = Vec::new();
         for (name, span, value) in table.in_order() {
@@ -163,5 +171,6 @@ impl ManifestReader<'_> {
     }
 }
 
-/// More lines than there are measures to come from.
-const MOST_LINES: usize = 100;
+/// More than any garment needs, and few enough that a circle among them is found at once.
+const MOST_MEASURES: usize = 40;
+const MOST_LINES: usize = 12;
