@@ -78,6 +78,13 @@ impl Ask {
         written(&RequestKey::pairs_of(self, &[Bears::Work, Bears::Look]))
     }
 
+    /// As [`query`](Self::query), with keys of the page's own behind it.
+    pub fn query_with(&self, own: &[(&str, &str)]) -> String {
+        let mut pairs = RequestKey::pairs_of(self, &[Bears::Work, Bears::Look]);
+        pairs.extend(own.iter().map(|(key, value)| ((*key).to_owned(), (*value).to_owned())));
+        written(&pairs)
+    }
+
     /// As [`query`](Self::query), of what is done at the machine alone.
     pub fn query_of_work(&self) -> String {
         written(&RequestKey::pairs_of(self, &[Bears::Work]))

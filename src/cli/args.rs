@@ -80,6 +80,7 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments chart --measures head_girth,hand_girth --units both
+  oddments chart --measures torso --sizes adults --sized-by chest_girth
   oddments chart tam --sizes babies,children --format markdown
   oddments chart tam --units both --format svg --output tam-sizes.svg")]
     Chart(ChartArgs),
@@ -447,9 +448,12 @@ impl PatternArgs {
 pub(super) struct ChartArgs {
     /// A garment's id or folder; left out: body measures
     pub garment: Option<String>,
-    /// Body measures to show, with commas between, or all; left out: the eight main ones
+    /// Body measures to show, with commas between: names, a part of the body (torso), or all; left out: the eight main ones
     #[arg(long, value_name = "NAMES", value_delimiter = ',')]
     pub measures: Vec<String>,
+    /// Show what goes with this measure on average, as garments take it whose sizes go by it: chest_girth
+    #[arg(long, value_name = "NAME")]
+    pub sized_by: Option<String>,
     /// Sizes: a list, a range or a group
     #[arg(long, default_value = "all")]
     pub sizes: String,

@@ -135,6 +135,8 @@ codes! {
             "A body measure was not taken and is estimated from another.";
         Exists = "exists", Conflict, "A garment is to be made where something stands already.";
         Falls = "falls", Input, "A count that grows with the sizes falls between two of them.";
+        FillRule = "fill-rule", Input,
+            "A line that fills a body measure from another can't be so.";
         Finished = "finished", Input,
             "A change that was cut short is finished now, or a finished measure measures what the run does not have.";
         Form = "form", Input, "A form can't be read, or asks for nothing that can be done.";
@@ -196,6 +198,8 @@ codes! {
         MarkUnused = "mark-unused", Input, "A garment sets a mark and never counts it.";
         Mass = "mass", Input, "Something is said to weigh nothing.";
         Measure = "measure", Input, "A name is no body measure.";
+        MeasureClash = "measure-clash", Input,
+            "A body measure is declared that means something else already, or is declared twice.";
         MeasureUnread = "measure-unread", Input,
             "A garment asks for a body measure and never reads it.";
         Method = "method", Input, "A request's method can't be used at its path.";

@@ -85,7 +85,7 @@ pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) ->
     };
     let mut headings = vec!["Size".to_owned()];
     for unit in units {
-        if let Some(measure) = run.garment.measure {
+        if let Some(measure) = &run.garment.measure {
             headings.push(format!("{}{}", capital(measure.label()), suffix(unit)));
         }
         headings.extend(finished.iter().map(|(_, title)| format!("{title}{}", suffix(unit))));
@@ -98,8 +98,8 @@ pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) ->
         let cell = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
         let mut row = vec![size.body.label.clone()];
         for unit in units {
-            if let Some(measure) = run.garment.measure {
-                row.push(cell(size.body.mm(measure).map(|mm| unit.cell(mm))));
+            if let Some(measure) = &run.garment.measure {
+                row.push(cell(size.body.mm(measure.name()).map(|mm| unit.cell(mm))));
             }
             row.extend(finished.iter().map(|(name, _)| {
                 cell(made.and_then(|made| find(made, name)).map(|f| unit.cell(f.mm)))

@@ -54,7 +54,7 @@ pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
 pub use manifest::{
     API_VERSION, Declared, Manifest, OptionKind, OptionSpec, OptionValue, SectionSpec,
-    is_garment_id,
+    is_garment_id, own_measures,
 };
 pub use plugin::{Plugin, PluginSource};
 pub use reads::Reads;

@@ -2,7 +2,7 @@
 
 use super::state::Shared;
 use app::{Ask, STRUCTURES};
-use knit::body::{Measure, SizeGroup};
+use knit::body::SizeGroup;
 use script::{Manifest, OptionKind, OptionSpec};
 use units::LengthUnit;
 
@@ -36,9 +36,9 @@ pub struct OptionField {
 /// A body measure as a field.
 pub struct MeasureField {
     pub id: String,
-    pub name: &'static str,
+    pub name: String,
     pub label: String,
-    pub how: &'static str,
+    pub how: String,
     pub value: String,
 }
 
@@ -100,7 +100,7 @@ impl AskForm {
             unit,
             options_set: options.iter().filter(|option| !option.value.is_empty()).count(),
             options,
-            measures: measure_fields(ask, manifest),
+            measures: measure_fields(shared, ask, manifest),
             name: ask.name.clone().unwrap_or_default(),
             made_to_measure: !ask.measures.is_empty(),
             yarn: ask.swatch.as_ref().map_or_else(String::new, |swatch| swatch.yarn.clone()),
@@ -242,16 +242,18 @@ fn spaced(name: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn measure_fields(ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
-    let needed = manifest.map(|m| m.measures.as_slice()).unwrap_or_default();
-    needed
+fn measure_fields(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
+    let Some(manifest) = manifest else { return Vec::new() };
+    let sizes = shared.bench.sizes_for(manifest);
+    manifest
+        .measures
         .iter()
-        .filter_map(|name| name.parse::<Measure>().ok())
+        .filter_map(|name| sizes.known().get(name))
         .map(|measure| MeasureField {
             id: format!("m-{}", measure.name()),
-            name: measure.name(),
+            name: measure.name().to_owned(),
             label: capital(measure.label()),
-            how: measure.how(),
+            how: measure.how().to_owned(),
             value: ask.measure(measure.name()).unwrap_or_default().to_owned(),
         })
         .collect()

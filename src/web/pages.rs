@@ -8,7 +8,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{Redirect, Response};
 use axum::routing::get;
 
-use super::api::{all_garments, body_chart};
+use super::api::{ChartWhich, all_garments, body_chart};
 use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
@@ -51,7 +51,10 @@ pub(super) fn problem_page(problem: &Problem) -> Response {
 /// What a page's query asks for. Fields of a garment chosen before are left out, and so are keys
 /// that only pages know.
 pub(super) fn asked(query: Option<String>) -> Answer<(Ask, Pairs)> {
-    let mut pairs = pairs(&query.unwrap_or_default())?;
+    asked_of(pairs(&query.unwrap_or_default())?)
+}
+
+fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
     let value = |key: &str| pairs.iter().find(|(k, _)| k == key).map(|(_, v)| v.clone());
     if let (Some(before), Some(now)) = (value("for"), value("garment"))
         && before != now
@@ -240,6 +243,10 @@ async fn grade_result(
 struct ChartPage {
     frame: Frame,
     garments: Vec<Choice>,
+    measures: Vec<Choice>,
+    /// Whether body measures are charted, and no garment.
+    of_body: bool,
+    by_chest: bool,
     unit: &'static str,
     table: Option<TableView>,
     faults: Vec<FaultView>,
@@ -252,20 +259,49 @@ async fn chart(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    show(state, headers, query, |shared, ask| chart_page(shared, &ask)).await
+    let mut pairs = pairs(&query.unwrap_or_default())?;
+    let which = ChartWhich::taken(&mut pairs);
+    let (ask, _) = asked_of(pairs)?;
+    state.work(move |shared| page(&headers, &chart_page(shared, &ask, &which)?)).await?
 }
 
-fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
+/// Which measures the page offers: the words of a chart, as people call them.
+const MEASURE_CHOICES: [(&str, &str); 7] = [
+    ("main", "The usual ones"),
+    ("head", "Head"),
+    ("torso", "Neck, trunk and arms"),
+    ("hand", "Hand"),
+    ("leg", "Leg"),
+    ("foot", "Foot"),
+    ("all", "All"),
+];
+
+fn chart_page(shared: &Shared, ask: &Ask, which: &ChartWhich) -> Answer<ChartPage> {
     let unit = ask.unit()?;
     let sizes = ask.sizes.as_deref().unwrap_or("all");
+    let chosen = which.measures.as_deref().unwrap_or("main");
+    let measures = MEASURE_CHOICES.map(|(value, label)| Choice {
+        value: value.to_owned(),
+        label: label.to_owned(),
+        chosen: value == chosen,
+    });
+    let own = [("measures", &which.measures), ("sized_by", &which.sized_by)];
+    let own: Vec<(&str, &str)> = own
+        .into_iter()
+        .filter(|_| ask.garment.is_none())
+        .filter_map(|(key, value)| Some((key, value.as_deref()?)))
+        .collect();
     let mut view = ChartPage {
         frame: Frame::new("Size charts", "/chart"),
         garments: garment_choices(shared, ask.garment.as_deref().unwrap_or_default()),
+        measures: measures.into(),
+        of_body: ask.garment.is_none(),
+        by_chest: which.sized_by.is_some(),
         unit: unit.symbol(),
         table: None,
         faults: Vec::new(),
         sources: Vec::new(),
-        downloads: links("chart", CHART_SHEETS, &ask.query()),
+        downloads: links("chart", CHART_SHEETS, &ask.query_with(&own)),
     };
     let table = match &ask.garment {
         Some(_) => shared.grade(ask).map(|graded| {
@@ -274,7 +310,7 @@ fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
             view.faults = views(&faults);
             report::finished_chart(&graded.run, &[unit])
         }),
-        None => body_chart(shared, sizes, &[unit])
+        None => body_chart(shared, which, sizes, &[unit])
             .map(|chart| {
                 view.sources = chart.sources;
                 chart.grid

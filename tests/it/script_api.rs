@@ -499,7 +499,9 @@ fn up_to_date(file: &str, wanted: impl Fn(&str) -> String) {
 #[test]
 fn the_reference_page_is_up_to_date() {
     up_to_date("README.md", |page| {
-        reference::splice(page).expect("plugins/README.md has both marks")
+        let sizes = store::default_size_table().expect("sound");
+        let page = reference::splice(page).expect("plugins/README.md has both marks");
+        reference::splice_measures(&page, sizes.known()).expect("plugins/README.md has both marks")
     });
 }
 
@@ -533,7 +535,17 @@ fn the_smallest_garment_of_the_page_is_one() {
 
 #[test]
 fn the_stubs_are_up_to_date() {
-    up_to_date("oddments.d.luau", |_| reference::stubs());
+    let known = store::default_size_table().expect("sound");
+    up_to_date("oddments.d.luau", |_| reference::stubs(known.known()));
+}
+
+#[test]
+fn the_tutorial_names_every_body_measure() {
+    let page = include_str!("../../plugins/TUTORIAL.md");
+    let sizes = store::default_size_table().expect("sound");
+    for measure in sizes.known().iter() {
+        assert!(page.contains(&format!("`{}`", measure.name())), "{measure}");
+    }
 }
 
 #[test]

@@ -157,9 +157,9 @@ fn a_program_of_endless_hand_work_is_cut_and_says_so() {
         ]
         .into(),
     };
-    let measures = knit::body::Measure::ALL.map(knit::body::Measure::name);
-    let plugin = script::Plugin::load(source, &measures).expect("loads");
     let bench = bench();
+    let measures: Vec<&str> = bench.sizes.known().iter().map(knit::body::Measure::name).collect();
+    let plugin = script::Plugin::load(source, &measures).expect("loads");
     let swatch = demo("standard");
     let run = bench
         .grade(&app::GradeRequest {

@@ -48,7 +48,7 @@ impl Workbench {
         let mut machines = Vec::new();
         let mut findings = Diagnostics::new();
         let cases = read_cases(&source);
-        match load(source.clone()) {
+        match load(source.clone(), &self.sizes) {
             Err(faults) => {
                 findings.extend(faults);
                 // Their names can't be judged without the manifest, but how they are written can.

@@ -79,9 +79,9 @@ fn time_line(group: &AlikeSizes<'_>) -> String {
 }
 
 fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
-    let body = run.garment.measure.map(|measure| {
+    let body = run.garment.measure.as_ref().map(|measure| {
         let mm = group.sizes.bracketed(|(size, _)| {
-            size.body.mm(measure).map_or_else(String::new, |mm| unit.cell(mm))
+            size.body.mm(measure.name()).map_or_else(String::new, |mm| unit.cell(mm))
         });
         format!("For a {} of {mm} {}", measure.label().to_lowercase(), unit.symbol())
     });

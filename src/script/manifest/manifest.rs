@@ -1,3 +1,4 @@
+use knit::body::OwnMeasure;
 use knit::program::Structure;
 
 use super::option::OptionSpec;
@@ -24,6 +25,11 @@ pub struct Manifest {
     pub measures: Vec<String>,
     /// The one of them that orders a run of sizes.
     pub measure: String,
+    /// The measure that sizes go by: other measures of a size are what goes with it on average,
+    /// where the size table says so. [`measure`](Self::measure) where the file names none.
+    pub sized_by: String,
+    /// Body measures that the garment makes known, in the order of the file.
+    pub own_measures: Vec<OwnMeasure>,
     /// Structures the script needs a gauge for.
     pub structures: Vec<Structure>,
     /// Whether a person needs two.
