@@ -101,7 +101,7 @@ fn unknown(key: &str) -> Diagnostic {
         .maybe_hint(
             nearest(&key, RequestKey::names()).map(|near| format!("did you mean `{near}`?")),
         )
-        .hint("options are o.NAME, body measures m.NAME")
+        .hint("options are o.NAME, numbers to fix fix.NAME, body measures m.NAME")
 }
 
 #[cfg(test)]
@@ -115,7 +115,7 @@ mod tests {
     #[test]
     fn a_query_reads_back_as_what_it_was_made_of() {
         let query = "garment=tam&machine=mid&sizes=y4..y8&units=in&yarn=400+m%2F100+g&o.wedges=6\
-                     &m.head_girth=58+cm&plain.stitches=40&plain.widths=5.4%2C+5.5&plain.rows=60\
+                     &fix.steps=33&m.head_girth=58+cm&plain.stitches=40&plain.widths=5.4%2C+5.5&plain.rows=60\
                      &plain.heights=6";
         let first = ask(query).expect("reads");
         assert_eq!(

@@ -20,7 +20,7 @@ use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
 use knit::working_time::WorkingTime;
 use script::{
-    GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
+    Choices, FIX, GarmentInput, GaugeInput, Limits, MachineInput, Manifest, Plugin, ScriptFailure,
     ScriptHost,
 };
 use units::Length;
@@ -58,7 +58,7 @@ impl Workbench {
     /// be made is not an error here: it stays in the run with its reasons.
     pub fn grade(&self, request: &GradeRequest<'_>) -> Result<SizeRun, Diagnostics> {
         let manifest = &request.plugin.manifest;
-        let (options, bodies) = self.read(request)?;
+        let (choices, bodies) = self.read(request)?;
         let table = self.sizes_for(manifest);
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
@@ -68,7 +68,7 @@ impl Workbench {
         let making = Making {
             table: &table,
             request,
-            options: &options,
+            choices: &choices,
             gauges: &gauges,
             working: &self.working,
         };
@@ -79,13 +79,7 @@ impl Workbench {
             machine: request.machine.clone(),
             swatches: set.clone(),
             gauges,
-            options: options
-                .iter()
-                .filter_map(|(name, value)| {
-                    let option = manifest.options.iter().find(|o| o.name == *name)?;
-                    Some((name.clone(), option.kind.show(value)))
-                })
-                .collect(),
+            options: in_force(manifest, &choices),
             sizes,
             warnings,
         })
@@ -98,18 +92,18 @@ impl Workbench {
     pub(super) fn read(
         &self,
         request: &GradeRequest<'_>,
-    ) -> Result<(BTreeMap<String, OptionValue>, Vec<Body>), Diagnostics> {
+    ) -> Result<(Choices, Vec<Body>), Diagnostics> {
         let mut faults = Diagnostics::new();
-        let options =
+        let choices =
             request.plugin.manifest.parse_options(&request.options).unwrap_or_else(|found| {
                 faults.extend(found);
-                BTreeMap::new()
+                Choices::default()
             });
         let bodies = self.bodies(request).unwrap_or_else(|found| {
             faults.extend(found);
             Vec::new()
         });
-        if faults.has_errors() { Err(faults) } else { Ok((options, bodies)) }
+        if faults.has_errors() { Err(faults) } else { Ok((choices, bodies)) }
     }
 
     fn bodies(&self, request: &GradeRequest<'_>) -> Result<Vec<Body>, Diagnostics> {
@@ -134,6 +128,16 @@ impl Workbench {
             }
         }
     }
+}
+
+/// What was chosen, as the knitter would type it: options, and behind them what is fixed.
+fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
+    let options = choices.options.iter().filter_map(|(name, value)| {
+        let option = manifest.options.iter().find(|o| o.name == *name)?;
+        Some((name.clone(), option.kind.show(value)))
+    });
+    let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
+    options.chain(fixed).collect()
 }
 
 /// The size of the table a body is, or for a person comes nearest to by the measure named.
@@ -222,7 +226,7 @@ struct Making<'a> {
     /// The sizes as the garment takes them.
     table: &'a SizeTable,
     request: &'a GradeRequest<'a>,
-    options: &'a BTreeMap<String, OptionValue>,
+    choices: &'a Choices,
     gauges: &'a [Gauge],
     working: &'a WorkingTime,
 }
@@ -249,7 +253,7 @@ impl Making<'_> {
         (group, age): (SizeGroup, Option<f64>),
     ) -> Result<Made, Diagnostics> {
         let (request, known) = (self.request, self.table.known());
-        let input = input_of(request, self.options, self.gauges, body, (group, age));
+        let input = input_of(request, self.choices, self.gauges, body, (group, age));
         let body_mm = &input.body;
         let garment = with_host(|host| host.garment(request.plugin, &input)).map_err(
             |failure| match failure {
@@ -293,7 +297,7 @@ impl Making<'_> {
 /// What the script is given.
 pub(super) fn input_of(
     request: &GradeRequest<'_>,
-    options: &BTreeMap<String, OptionValue>,
+    choices: &Choices,
     gauges: &[Gauge],
     body: &Body,
     (group, age): (SizeGroup, Option<f64>),
@@ -310,7 +314,8 @@ pub(super) fn input_of(
             .iter()
             .filter_map(|name| Some((name.clone(), body.mm(name)?)))
             .collect(),
-        options: options.clone(),
+        options: choices.options.clone(),
+        fixed: choices.fixed.clone(),
         gauges: gauges
             .iter()
             .map(|g| {

@@ -467,6 +467,9 @@ pub(super) struct ChartArgs {
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
     /// How the chart is written out
@@ -488,7 +491,7 @@ impl ChartArgs {
             machine: self.machine.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set)?,
+            options: options(&self.set, &self.fix)?,
             ..Ask::default()
         })
     }
@@ -541,6 +544,9 @@ pub(super) struct RecordArgs {
     /// An option of the garment as it was knitted; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,

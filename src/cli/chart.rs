@@ -19,7 +19,11 @@ pub(super) fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 }
 
 fn body_chart(args: &ChartArgs, output: &mut Output) -> Done {
-    if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
+    if args.machine.is_some()
+        || args.swatch.is_some()
+        || !args.set.is_empty()
+        || !args.fix.is_empty()
+    {
         return Err(Diagnostic::error(
             Code::Usage,
             "a body chart has no machine, swatch or options",

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::Done;
 use super::output::Output;
-use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values};
+use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values, options};
 use super::workspace_args::{
     GiftArgs, GiftIds, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs,
     ReservedArgs, SchemaArgs, StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs,
@@ -473,10 +473,8 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     );
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());
-    let options = key_values(&args.set, "--set")?;
-    let options: Fields =
-        options.into_iter().map(|(name, value)| (name, Given::typed(&value))).collect();
-    keys.put("options", Some(Given::Merge(options)).filter(|_| !args.set.is_empty()));
+    let options = Given::choices(&options(&args.set, &args.fix)?);
+    keys.put("options", Some(Given::Merge(options.clone())).filter(|_| !options.is_empty()));
     keys.put("must", args.must.map(Given::Flag));
     let pins: Fields = key_values(&args.pin, "--pin")?
         .into_iter()

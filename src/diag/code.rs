@@ -115,6 +115,8 @@ codes! {
             "A decrease would go into a neighbour without a stitch.";
         DecreaseTooMany = "decrease-too-many", Input,
             "A decrease takes in as many stitches as are in work, or more.";
+        Decision = "decision", Input,
+            "A number is fixed that the garment does not decide, or to what it can't be.";
         Dial = "dial", Input, "A swatch names a number that no tension dial has.";
         DialDisorder = "dial-disorder", Input,
             "The swatches contradict each other on how the dial widens the stitches.";

@@ -1,5 +1,6 @@
 //! The graded run as tables a person reads at the machine.
 
+use super::decisions::fixed_of;
 use super::grade_json::grade_json;
 use super::grid::{Format, Grid, capital};
 use super::minutes_told::MinutesTold;
@@ -33,6 +34,9 @@ pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
         Format::Table | Format::Markdown => {
             let pair = if run.garment.pair { ", a pair" } else { "" };
             let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
+            if let Some(fixed) = fixed_of(run) {
+                text.push_str(&format!("{fixed}\n\n"));
+            }
             if run.good().next().is_none() {
                 text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
             }

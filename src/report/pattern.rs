@@ -37,6 +37,9 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     if let Some(brackets) = front.brackets {
         page.paragraph(brackets);
     }
+    if let Some(fixed) = &front.fixed {
+        page.paragraph(fixed);
+    }
     page.heading(2, "Finished sizes");
     page.items(&front.finished);
     page.heading(2, "What you need");

@@ -76,7 +76,7 @@ fn heading(entry: &FunctionSpec) -> &'static str {
     match entry.split() {
         (Some("step"), _) => "Steps",
         (Some("needles"), _) => "Needles",
-        (Some("fit"), _) => "Whole numbers that fit",
+        (Some("fit"), _) | (None, "decide" | "decide_count") => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
         (None, "piece" | "edge") => "Pieces and edges",
         (None, "view") => "Views",
@@ -161,6 +161,8 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Flag => "true or false".to_owned(),
         ValueKind::Function => "function".to_owned(),
         ValueKind::Ranges => "list of ranges".to_owned(),
+        ValueKind::Decisions => "ranges by name".to_owned(),
+        ValueKind::Chooser => "function".to_owned(),
         ValueKind::Points => "list of points".to_owned(),
         ValueKind::Steps => "list of steps".to_owned(),
         ValueKind::Record(record) => record.name.to_owned(),
@@ -286,6 +288,8 @@ fn field_type(field: &FieldSpec) -> String {
         }
         ValueKind::Flag => "boolean".to_owned(),
         ValueKind::Function => "(...number) -> number?".to_owned(),
+        ValueKind::Decisions => "{ [string]: any }".to_owned(),
+        ValueKind::Chooser => "({ [string]: number }, { [string]: boolean }) -> number?".to_owned(),
         ValueKind::Ranges | ValueKind::Points => "{ { number } }".to_owned(),
         ValueKind::Steps => "{ Step }".to_owned(),
         ValueKind::Record(record) => record.name.to_owned(),

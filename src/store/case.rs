@@ -120,21 +120,38 @@ fn options(
     let mut options = Vec::new();
     for (name, value) in in_order(given) {
         spans.insert(format!("options.{name}"), value.span());
-        let typed = match value.get_ref() {
-            toml::Value::String(text) => text.clone(),
-            toml::Value::Integer(number) => number.to_string(),
-            toml::Value::Float(number) => number.to_string(),
-            toml::Value::Boolean(flag) => flag.to_string(),
-            _ => {
-                let fault = Diagnostic::error(Code::Case, format!("option `{name}` is not a text"))
-                    .hint("write it as you would type it after --set, in double quotes");
-                reading.fault(value, fault);
-                continue;
+        // Numbers that are fixed: `fix.stitches = 52`, or a table of its own.
+        let inner = value.get_ref().as_table().into_iter().flatten();
+        for (key, number) in inner {
+            spans.insert(format!("options.{name}.{key}"), value.span());
+            options.extend(typed(number).map(|text| (format!("{name}.{key}"), text)));
+        }
+        let faulty = match value.get_ref() {
+            toml::Value::Table(table) => !table.values().all(|value| typed(value).is_some()),
+            one => {
+                let text = typed(one);
+                options.extend(text.clone().map(|text| (name.to_owned(), text)));
+                text.is_none()
             }
         };
-        options.push((name.to_owned(), typed));
+        if faulty {
+            let fault = Diagnostic::error(Code::Case, format!("option `{name}` is not a text"))
+                .hint("write it as you would type it after --set, in double quotes");
+            reading.fault(value, fault);
+        }
     }
     options
+}
+
+/// A value as it would be typed.
+fn typed(value: &toml::Value) -> Option<String> {
+    match value {
+        toml::Value::String(text) => Some(text.clone()),
+        toml::Value::Integer(number) => Some(number.to_string()),
+        toml::Value::Float(number) => Some(number.to_string()),
+        toml::Value::Boolean(flag) => Some(flag.to_string()),
+        _ => None,
+    }
 }
 
 fn expect(

@@ -16,7 +16,7 @@ use super::problem::{Answer, Problem};
 use super::state::{Graded, Shared, State};
 use app::{Ask, Pairs, pairs};
 use knit::size_run::{SizeResult, SizeRun};
-use script::Manifest;
+use script::{FIX, Manifest};
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
@@ -59,7 +59,7 @@ fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
     if let (Some(before), Some(now)) = (value("for"), value("garment"))
         && before != now
     {
-        pairs.retain(|(key, _)| !key.starts_with("o.") && !key.starts_with("m."));
+        pairs.retain(|(key, _)| !["o.", "fix.", "m."].iter().any(|family| key.starts_with(family)));
     }
     pairs.retain(|(key, _)| key != "for");
     Ok((Ask::from_pairs(&pairs)?, pairs))
@@ -129,8 +129,8 @@ struct PictureView {
 }
 
 impl RunView {
-    fn new(shared: &Shared, ask: &Ask) -> RunView {
-        match shared.grade(ask).and_then(|graded| RunView::of(ask, &graded)) {
+    fn new(ask: &Ask, graded: Result<Graded, Problem>) -> RunView {
+        match graded.and_then(|graded| RunView::of(ask, &graded)) {
             Ok(view) => view,
             Err(problem) => RunView {
                 title: "Not graded".to_owned(),
@@ -164,7 +164,10 @@ impl RunView {
             summary: format!("{good} of {} sizes can be knitted.", run.sizes.len()),
             faults: views(&faults),
             tables: report::grade_tables(run, unit).into_iter().map(TableView::from).collect(),
-            notes: report::grade_notes(run, unit),
+            notes: report::fixed_of(run)
+                .into_iter()
+                .chain(report::grade_notes(run, unit))
+                .collect(),
             refusals: views(&run.refusals()),
             pictures: pictures(run, ask),
             downloads: links("grade", RUN_SHEETS, &query),
@@ -215,13 +218,27 @@ async fn grade(
     show(state, headers, query, |shared, ask| {
         let ask = with_garment(shared, ask);
         let manifest = manifest_of(shared, &ask);
-        Ok(GradePage {
-            frame: Frame::new("Grade", "/grade"),
-            form: AskForm::new(shared, &ask, manifest.as_deref()),
-            result: RunView::new(shared, &ask),
-        })
+        let graded = shared.grade(&ask);
+        let run = graded.as_ref().ok().map(|graded| &graded.run);
+        let free = run.and_then(|run| unfixed(shared, &ask, run));
+        let run = free.as_ref().map(|graded| &graded.run).or(run);
+        let form = AskForm::new(shared, &ask, manifest.as_deref()).deciding(&ask, run);
+        let frame = Frame::new("Grade", "/grade");
+        Ok(GradePage { frame, form, result: RunView::new(&ask, graded) })
     })
     .await
+}
+
+/// What came of the same request with nothing fixed, where what is fixed can't be: a form shows its
+/// numbers.
+fn unfixed(shared: &Shared, ask: &Ask, run: &SizeRun) -> Option<Graded> {
+    let fixed = |(name, _): &(String, String)| name.starts_with(FIX);
+    if run.good().next().is_some() || !ask.options.iter().any(fixed) {
+        return None;
+    }
+    let mut free = ask.clone();
+    free.options.retain(|choice| !fixed(choice));
+    shared.grade(&free).ok()
 }
 
 async fn grade_result(
@@ -231,7 +248,8 @@ async fn grade_result(
 ) -> Answer<Response> {
     show(state, headers, query, |shared, ask| {
         let ask = with_garment(shared, ask);
-        Ok(RunPart { result: RunView::new(shared, &ask) })
+        let graded = shared.grade(&ask);
+        Ok(RunPart { result: RunView::new(&ask, graded) })
     })
     .await
 }

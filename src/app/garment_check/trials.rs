@@ -149,10 +149,10 @@ impl<'a> Check<'a> {
         request: &GradeRequest<'_>,
         run: &SizeRun,
     ) -> Result<Vec<Watched>, Diagnostics> {
-        let options = self.plugin.manifest.parse_options(&request.options)?;
+        let choices = self.plugin.manifest.parse_options(&request.options)?;
         let watch = |size: &SizeResult| {
             let whose = (size.group, size.age_years);
-            let input = input_of(request, &options, &run.gauges, &size.body, whose);
+            let input = input_of(request, &choices, &run.gauges, &size.body, whose);
             let (now, reads) = with_host(|host| host.watch(self.plugin, &input));
             let told = |found: &Diagnostics| -> Vec<(Code, String)> {
                 found.iter().map(|f| (f.code, f.message.clone())).collect()

@@ -133,6 +133,7 @@ impl Builder {
     fn needs(&mut self, run: &SizeRun, group: &AlikeSizes<'_>, front: &Front, unit: LengthUnit) {
         self.heading(2, "What you need");
         let mut items = vec![front.machine.clone()];
+        items.extend(front.fixed.iter().cloned());
         items.extend(front.gauges.iter().cloned());
         if run.good().count() == 1 {
             let (_, made) = group.sizes.first();

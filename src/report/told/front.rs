@@ -1,6 +1,7 @@
 //! What stands before the instructions.
 
 use super::alike::AlikeSizes;
+use crate::decisions::fixed_of;
 use crate::grid::capital;
 use crate::minutes_told::MinutesTold;
 use knit::size_run::{Made, SizeRun};
@@ -11,6 +12,8 @@ use units::LengthUnit;
 pub(crate) struct Front {
     /// How to read the brackets, where there are several sizes.
     pub brackets: Option<&'static str>,
+    /// The numbers that were fixed.
+    pub fixed: Option<String>,
     pub finished: Vec<String>,
     pub machine: String,
     /// By section.
@@ -45,6 +48,7 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
     let waste = across(group, |made| format!("{:.0}", unit.long(made.graded.yarn.waste_metres)));
     Front {
         brackets: (!group.sizes.is_one()).then_some(BRACKETS),
+        fixed: fixed_of(run),
         finished: finished_lines(run, group, unit),
         machine: machine_line(run),
         yarn: section_lines(run, group, unit),

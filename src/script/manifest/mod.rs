@@ -13,6 +13,7 @@ mod parse;
 mod reader;
 mod toml_table;
 
+pub use choices::{Choices, FIX};
 pub use declared::Declared;
 pub use manifest::{API_VERSION, Manifest, SectionSpec};
 pub use names::is_garment_id;

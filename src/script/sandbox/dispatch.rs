@@ -6,7 +6,7 @@ use super::call_state::CallState;
 use super::kept_steps::KeptStep;
 use super::search::search;
 use super::stack::line_in;
-use super::{functions, shaping};
+use super::{decide, functions, shaping};
 use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
 use crate::values::{
@@ -53,6 +53,7 @@ pub(super) fn dispatch(
             line.into_lua_multi(lua)
         }
         Handler::Search => search(lua, &fields),
+        Handler::Decide => decide::asked(lua, state, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
         Handler::Call(which) => call(which, lua, state, &fields),
         Handler::Require => Err(mlua::Error::runtime(format!("{what} is not set up"))),
@@ -100,6 +101,7 @@ fn call(
         HostFunction::Centred => functions::centred,
         HostFunction::Slice => functions::slice,
         HostFunction::At => functions::at,
+        HostFunction::DecideCount => decide::count,
         HostFunction::ToMultiple => functions::to_multiple,
         HostFunction::Round => functions::round,
         HostFunction::Spread => functions::spread,

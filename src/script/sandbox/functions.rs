@@ -84,13 +84,19 @@ pub(super) fn to_multiple(
 ) -> mlua::Result<MultiValue> {
     let multiple = f64::from(whole(fields, "multiple"));
     let plus = fields.number("plus").unwrap_or(0.0);
-    let share = (number(fields, "x") - plus) / multiple;
-    let times = match fields.rounding("rounding").unwrap_or(Rounding::Nearest) {
+    next_multiple(number(fields, "x"), multiple, plus, fields.rounding("rounding"))
+        .into_lua_multi(lua)
+}
+
+/// The number of the form `multiple * k + plus` next to `x`.
+pub(super) fn next_multiple(x: f64, multiple: f64, plus: f64, rounding: Option<Rounding>) -> f64 {
+    let share = (x - plus) / multiple;
+    let times = match rounding.unwrap_or(Rounding::Nearest) {
         Rounding::Nearest => (share + 0.5).floor(),
         Rounding::Up => share.ceil(),
         Rounding::Down => share.floor(),
     };
-    (times * multiple + plus).into_lua_multi(lua)
+    times * multiple + plus
 }
 
 pub(super) fn round(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {

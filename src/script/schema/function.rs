@@ -20,6 +20,8 @@ pub(crate) enum Handler {
     View,
     /// `fit.best`: the prelude searches, the host checks.
     Search,
+    /// `decide`: the prelude searches, the host checks and keeps what was decided.
+    Decide,
     /// A function of ours, from checked arguments to results.
     Call(HostFunction),
     /// The sandbox has its own.
@@ -70,6 +72,7 @@ pub(crate) enum HostFunction {
     Centred,
     Slice,
     At,
+    DecideCount,
     ToMultiple,
     Round,
     Spread,

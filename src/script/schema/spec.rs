@@ -44,6 +44,10 @@ pub enum ValueKind {
     Function,
     /// `{ from, to }` or `{ from, to, step }`, whole numbers; five at most.
     Ranges,
+    /// By name `{ from, to, step, title =, may =, follows = }`; eight at most.
+    Decisions,
+    /// A function of the script: numbers by name in, and which of them are fixed; a number out, or nil.
+    Chooser,
     /// `{ height, width }` in mm, each from 0 up; 200 at most.
     Points,
     /// A list of steps.

@@ -6,7 +6,7 @@ use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
 use super::check::check;
-use super::checked::{Checked, Rounding, SearchRange};
+use super::checked::{AskedDecision, Checked, Rounding, SearchRange};
 use super::misfit::FieldFault;
 use super::show::{clip, describe};
 use crate::schema::{FieldSpec, Need};
@@ -49,6 +49,7 @@ impl CheckedFields {
     accessor!(ends, Ends, Ends);
     accessor!(function, Function, Function);
     accessor!(ranges, Ranges, Vec<SearchRange>);
+    accessor!(decisions, Decisions, Vec<AskedDecision>);
     accessor!(points, Points, Vec<(f64, f64)>);
     accessor!(table, Table, Table);
 
