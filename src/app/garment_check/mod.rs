@@ -63,6 +63,7 @@ impl Workbench {
                 let mut check = Check::new(self, &plugin, &beds);
                 check.grade_all()?;
                 check.try_options()?;
+                check.try_decisions()?;
                 check.judge_use();
                 machines.clone_from(&check.tallies);
                 findings.extend(check.told());

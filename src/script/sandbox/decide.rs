@@ -17,6 +17,9 @@ use crate::values::{
 /// More than any garment has to decide.
 const MOST_DECISIONS: usize = 200;
 
+/// Combinations tried to find what can be beside numbers that can't.
+const MOST_BESIDE: u64 = 60_000;
+
 /// One dimension of a search: what it is called and what is tried.
 type Dimension<'a> = (&'a AskedDecision, SearchRange);
 
@@ -69,7 +72,8 @@ pub(super) fn asked(
     table.raw_set("id", turn)?;
     let held = lua.create_table()?;
     for (one, n) in &fixed {
-        held.raw_push(held_table(lua, &tried, one, *n)?)?;
+        let most = MOST_BESIDE / fixed.len().max(1) as u64;
+        held.raw_push(held_table(lua, &tried, one, *n, most)?)?;
     }
     table.raw_set("held", held)?;
     table.raw_set("free", set_free(lua, &all, cost.as_ref())?)?;
@@ -174,23 +178,23 @@ fn searched(
     Ok(table)
 }
 
-/// A fixed number, and how far a search for those beside it may go: not at all where that would try
-/// too much.
+/// A fixed number, and how far a search for those beside it goes: no further than it may try.
 fn held_table(
     lua: &Lua,
     tried: &[Dimension<'_>],
     one: &AskedDecision,
     n: i64,
+    most: u64,
 ) -> mlua::Result<Table> {
     let at = tried.iter().position(|(other, _)| other.name == one.name).map_or(0, |at| at + 1);
-    let affordable = combinations(tried).saturating_mul(one.may.count()) <= MOST_CANDIDATES;
-    let may = if affordable { one.may } else { only(n) };
+    let times = (most / combinations(tried).max(1) / 2) as i64;
+    let reach = one.may.step.saturating_mul(times);
     let table = lua.create_table()?;
     table.raw_set("at", at)?;
     table.raw_set("value", n as f64)?;
-    table.raw_set("from", may.from as f64)?;
-    table.raw_set("to", may.to as f64)?;
-    table.raw_set("step", may.step as f64)?;
+    table.raw_set("from", one.may.from.max(n.saturating_sub(reach)) as f64)?;
+    table.raw_set("to", one.may.to.min(n.saturating_add(reach)) as f64)?;
+    table.raw_set("step", one.may.step as f64)?;
     Ok(table)
 }
 
@@ -207,8 +211,8 @@ fn set_free(lua: &Lua, all: &[AskedDecision], cost: Option<&Function>) -> mlua::
 }
 
 /// What the prelude found: the turn, the numbers by name, those next to each fixed one that can be, and
-/// whether something can with nothing fixed.
-pub(super) type Found = (usize, Option<Table>, Option<Vec<Vec<f64>>>, Option<bool>);
+/// the numbers by name with nothing fixed.
+pub(super) type Found = (usize, Option<Table>, Option<Vec<Vec<f64>>>, Option<Table>);
 
 /// Keeps what was decided, or says what can't be with the others.
 pub(super) fn settle(
@@ -225,38 +229,51 @@ pub(super) fn settle(
     }
     let fixed: Vec<(String, i64)> = decided.fixed_of(turn);
     decided.give_up(turn);
-    match unfixable(&fixed, &near.unwrap_or_default(), free == Some(true)) {
+    let chosen = |(name, _): &(String, i64)| {
+        let free = free.as_ref()?.raw_get::<Option<f64>>(name.as_str()).ok()??;
+        Some((name.clone(), free as i64))
+    };
+    let free: Vec<(String, i64)> = fixed.iter().filter_map(chosen).collect();
+    match unfixable(&fixed, &near.unwrap_or_default(), &free) {
         Some(halt) => Err(state.halt(lua, halt)),
         None => Ok(()),
     }
 }
 
 /// Why what is fixed can't be with the others; nothing where nothing could be without it either.
-fn unfixable(fixed: &[(String, i64)], near: &[Vec<f64>], free: bool) -> Option<Halt> {
-    let told = |(name, n): &(String, i64)| format!("{name} {n}");
-    let list = |all: &[(String, i64)]| all.iter().map(told).collect::<Vec<_>>().join(" with ");
+/// `free` is what would be chosen in its place.
+fn unfixable(fixed: &[(String, i64)], near: &[Vec<f64>], free: &[(String, i64)]) -> Option<Halt> {
+    let list = |all: &[(String, i64)], between: &str| {
+        let each = all.iter().map(|(name, n)| format!("{name} {n}"));
+        each.collect::<Vec<_>>().join(between)
+    };
     let ways: Vec<(&str, Vec<i64>)> = fixed
         .iter()
         .zip(near)
         .filter(|(_, near)| !near.is_empty())
         .map(|((name, _), near)| (name.as_str(), near.iter().map(|n| *n as i64).collect()))
         .collect();
-    if ways.is_empty() && !free {
-        return None;
-    }
+    let alone = fixed.len() == 1;
+    let can = ways.iter().map(|(name, near)| match alone {
+        true => format!("{} can", either(near)),
+        false => format!("{name} {} can", either(near)),
+    });
+    let (can, hint) = match (ways.first(), free) {
+        (Some((name, near)), _) => (
+            can.collect::<Vec<_>>().join(", or "),
+            format!("fix {name} to {}, or leave it to the garment", near[0]),
+        ),
+        (None, []) => return None,
+        (None, free) => (
+            format!("the garment would take {}", list(free, ", ")),
+            if alone { "leave it to the garment" } else { "leave one of them to the garment" }
+                .to_owned(),
+        ),
+    };
     let reason = match fixed {
-        [(name, n)] => format!("{name} can't be {n} with the rest of the garment"),
-        _ => format!("{} can't be together", list(fixed)),
+        [(name, n)] => format!("{name} can't be {n} with the rest of the garment; {can}"),
+        _ => format!("{} can't be together; {can}", list(fixed, " with ")),
     };
-    let can = ways.iter().map(|(name, near)| format!("{name} {} can", either(near)));
-    let can = can.collect::<Vec<_>>().join(", or ");
-    let hint = match ways.first() {
-        Some((name, near)) => {
-            format!("fix {name} to {}, or leave it to the garment", near[0])
-        }
-        None => "leave one of them to the garment".to_owned(),
-    };
-    let reason = if can.is_empty() { reason } else { format!("{reason}; {can}") };
     Some(Halt::Unfixable { reason, hint })
 }
 
@@ -320,10 +337,11 @@ pub(super) fn count(
 mod tests {
     use super::*;
 
-    fn told(fixed: &[(&str, i64)], near: &[Vec<f64>], free: bool) -> Option<String> {
-        let fixed: Vec<(String, i64)> =
-            fixed.iter().map(|(name, n)| ((*name).to_owned(), *n)).collect();
-        match unfixable(&fixed, near, free)? {
+    fn told(fixed: &[(&str, i64)], near: &[Vec<f64>], free: &[(&str, i64)]) -> Option<String> {
+        let owned = |all: &[(&str, i64)]| -> Vec<(String, i64)> {
+            all.iter().map(|(name, n)| ((*name).to_owned(), *n)).collect()
+        };
+        match unfixable(&owned(fixed), near, &owned(free))? {
             Halt::Unfixable { reason, hint } => Some(format!("{reason} ({hint})")),
             other => panic!("{other:?}"),
         }
@@ -332,19 +350,19 @@ mod tests {
     #[test]
     fn what_can_be_beside_it_is_named() {
         assert_eq!(
-            told(&[("steps", 9)], &[vec![8.0, 10.0]], true).expect("told"),
-            "steps can't be 9 with the rest of the garment; steps 8 or 10 can (fix steps to 8, or \
+            told(&[("steps", 9)], &[vec![8.0, 10.0]], &[("steps", 7)]).expect("told"),
+            "steps can't be 9 with the rest of the garment; 8 or 10 can (fix steps to 8, or \
              leave it to the garment)"
         );
         assert_eq!(
-            told(&[("a", 1), ("b", 2)], &[vec![], vec![5.0]], true).expect("told"),
+            told(&[("a", 1), ("b", 2)], &[vec![], vec![5.0]], &[]).expect("told"),
             "a 1 with b 2 can't be together; b 5 can (fix b to 5, or leave it to the garment)"
         );
         assert_eq!(
-            told(&[("a", 1), ("b", 2)], &[vec![], vec![]], true).expect("told"),
-            "a 1 with b 2 can't be together (leave one of them to the garment)"
+            told(&[("a", 1), ("b", 2)], &[vec![], vec![]], &[("a", 3), ("b", 4)]).expect("told"),
+            "a 1 with b 2 can't be together; the garment would take a 3, b 4 (leave one of them to the garment)"
         );
-        assert_eq!(told(&[("a", 1)], &[vec![]], false), None, "the garment says why itself");
+        assert_eq!(told(&[("a", 1)], &[vec![]], &[]), None, "the garment says why itself");
     }
 
     #[test]
