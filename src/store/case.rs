@@ -290,6 +290,22 @@ mod tests {
     }
 
     #[test]
+    fn fixed_numbers_are_read_as_keys_or_as_a_table() {
+        let fixed = [("fix.rows", "8"), ("fix.wedges", "6")];
+        let fixed = fixed.map(|(name, text)| (name.to_owned(), text.to_owned()));
+        for options in
+            ["[options]\nfix.wedges = 6\nfix.rows = 8", "[options.fix]\nrows = 8\nwedges = \"6\""]
+        {
+            let text = format!("size = \"y4\"\n{options}\n[expect]\n");
+            let file = parse_case("c.toml", &text).expect("sound");
+            assert_eq!(file.case.options, fixed, "{text}");
+            assert!(file.place("options.fix.rows").line >= 2, "{text}");
+        }
+        let deep = "size = \"y4\"\n[options.fix]\nrows = [8]\n[expect]\n";
+        assert!(parse_case("c.toml", deep).is_err());
+    }
+
+    #[test]
     fn faults_are_placed_and_a_nearer_word_offered() {
         let cases = [
             ("size = \"y4\"\n[expect]\nknitable = true\n", 3, "did you mean `knittable`?"),

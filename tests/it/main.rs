@@ -8,6 +8,7 @@ mod bounds;
 mod chance;
 mod cli;
 mod codes;
+mod decisions;
 mod demo;
 mod docs;
 mod drawings;

@@ -34,6 +34,15 @@ fn run(script: &str) -> Result<Garment, ScriptFailure> {
 }
 
 pub fn run_for(api: u32, script: &str) -> Result<Garment, ScriptFailure> {
+    run_fixed(api, script, BTreeMap::new())
+}
+
+/// With numbers that the knitter fixed.
+pub fn run_fixed(
+    api: u32,
+    script: &str,
+    fixed: BTreeMap<String, i64>,
+) -> Result<Garment, ScriptFailure> {
     let manifest = MANIFEST.replace("api = 1", &format!("api = {api}"));
     let files = BTreeMap::from([
         ("plugin.toml".to_owned(), manifest.into_bytes()),
@@ -51,6 +60,7 @@ pub fn run_for(api: u32, script: &str) -> Result<Garment, ScriptFailure> {
         size_group: "adult".to_owned(),
         body: BTreeMap::from([("head_girth".to_owned(), 560.0)]),
         options: BTreeMap::new(),
+        fixed,
         gauges: ["plain", "rib 1x1"].map(|name| (name.to_owned(), gauge)).into(),
         machine: MachineInput {
             id: "standard".to_owned(),
