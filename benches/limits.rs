@@ -246,7 +246,7 @@ fn elsewhere(bench: &Workbench) {
         (gauge.stitches.pitch_mm(), gauge.rows.pitch_mm())
     };
     let ((stitch, row), (rib_stitch, rib_row)) = (pitch("plain"), pitch("rib 1x1"));
-    let head = size.body.mm("head_girth".parse().unwrap()).unwrap();
+    let head = size.body.mm("head_girth").unwrap();
     let given = [head, stitch, row, rib_stitch, rib_row, f64::from(machine.needles)];
     let expected = [
         count("wedges"),

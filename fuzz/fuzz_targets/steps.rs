@@ -12,10 +12,12 @@ use libfuzzer_sys::arbitrary::{Result, Unstructured};
 use libfuzzer_sys::fuzz_target;
 use app::{Ask, BatchLine};
 use knit::bed::{self, MOST_PASSES, tree_size};
+use knit::edge::{EdgePlace, EdgeRange};
 use knit::machine::Machine;
-use knit::needle::{Needle, Side, Span};
+use knit::needle::{BedSpan, Needle, Side, Span};
 use knit::program::{
-    Action, Beds, Block, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
+    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Program, Step,
+    Structure, Transfer, Which, WorkingEnds,
 };
 use knit::run::{Laying, Run, SectionRun};
 use store::workspace::{self, Folder, UndoAsk};
@@ -200,8 +202,37 @@ fn any_beds(bytes: &mut Unstructured<'_>) -> Result<Beds> {
     Ok(if bytes.arbitrary()? { Beds::Main } else { Beds::Both })
 }
 
+fn any_bed_span(bytes: &mut Unstructured<'_>) -> Result<BedSpan> {
+    Ok(BedSpan { ribber: bytes.arbitrary()?, span: any_span(bytes)? })
+}
+
+fn any_edge(bytes: &mut Unstructured<'_>) -> Result<EdgeRange> {
+    let name = any_name(bytes)?;
+    let place = match bytes.int_in_range(0..=3)? {
+        0 => EdgePlace::Open(name),
+        1 => EdgePlace::Selvedge(name, any_side(bytes)?),
+        2 => EdgePlace::CastOn(name),
+        _ => EdgePlace::CastOff(name),
+    };
+    let from = if bytes.arbitrary()? { 0 } else { any_count(bytes)? };
+    let to = if bytes.arbitrary()? { None } else { Some(any_count(bytes)?) };
+    Ok(EdgeRange { place, from, to })
+}
+
+fn any_fashion(bytes: &mut Unstructured<'_>) -> Result<Fashion> {
+    let ends = match bytes.arbitrary()? {
+        true => WorkingEnds::Both,
+        false => WorkingEnds::One(any_side(bytes)?),
+    };
+    let inset = match bytes.arbitrary()? {
+        true => Inset::Stitches(any_count(bytes)?),
+        false => Inset::Needle(any_needle(bytes)?),
+    };
+    Ok(Fashion { ends, count: any_count(bytes)?, inset })
+}
+
 fn any_action(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Action> {
-    Ok(match bytes.int_in_range(0..=27)? {
+    Ok(match bytes.int_in_range(0..=36)? {
         0 | 1 => Action::CastOn {
             span: any_span(bytes)?,
             structure: *bytes.choose(&Structure::ALL)?,
@@ -257,6 +288,27 @@ fn any_action(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Action> {
             first: (any_name(bytes)?, any_side(bytes)?),
             second: (any_name(bytes)?, any_side(bytes)?),
         },
+        27 => Action::Narrow(any_fashion(bytes)?),
+        28 => Action::Widen(any_fashion(bytes)?),
+        29 => Action::Transfer(Transfer {
+            from: any_bed_span(bytes)?,
+            to: any_bed_span(bytes)?,
+            eyelets: bytes.arbitrary()?,
+            structure: *bytes.choose(&Structure::ALL)?,
+        }),
+        30 => Action::ToRib {
+            structure: *bytes.choose(&Structure::ALL)?,
+            which: any_which(bytes)?,
+        },
+        31 => Action::PickUp { edge: any_edge(bytes)?, span: any_span(bytes)? },
+        32 => Action::BreakYarn,
+        33 => Action::JoinYarn(if bytes.arbitrary()? { Some(any_side(bytes)?) } else { None }),
+        34 => Action::Join {
+            how: *bytes.choose(&[Joint::Graft, Joint::Seam, Joint::SewOn])?,
+            first: any_edge(bytes)?,
+            second: any_edge(bytes)?,
+        },
+        35 => Action::Gather(any_edge(bytes)?),
         _ => Action::SewOn {
             edge: any_name(bytes)?,
             piece: any_name(bytes)?,
@@ -284,6 +336,9 @@ fn checked(program: &Program, machine: &Machine, run: &Run) {
             assert!(machine.bed().contains(event.needles.left));
             assert!(machine.bed().contains(event.needles.right));
         }
+        let tally = piece.tally;
+        let gone = tally.taken_in + tally.cast_off + tally.scrapped + tally.left;
+        assert_eq!(tally.made, gone, "a stitch came from nowhere, or went there");
     }
     assert_eq!(laid(run), run.sections, "what is laid does not add up");
     for edge in &run.edges {
@@ -303,6 +358,7 @@ fn laid(run: &Run) -> Vec<SectionRun> {
             stitches: BTreeMap::new(),
             sewn_loops: 0,
             seam_rows: 0,
+            seam_stitches: 0,
             float_needles: 0,
             tails: 0,
         })
@@ -329,6 +385,7 @@ fn laid(run: &Run) -> Vec<SectionRun> {
             Laying::SewnLoops(loops) => section.sewn_loops += u64::from(loops),
             Laying::Floats(needles) => section.float_needles += u64::from(needles),
             Laying::SeamRows(rows) => section.seam_rows += u64::from(rows),
+            Laying::SeamStitches(stitches) => section.seam_stitches += u64::from(stitches),
             Laying::Tails(tails) => section.tails += tails,
         }
     }

@@ -3,7 +3,7 @@
 
 use super::{Ask, Person};
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::body::Measure;
+use knit::body::Measures;
 use units::{Length, LengthUnit};
 
 impl Ask {
@@ -40,18 +40,18 @@ impl Ask {
         self.measures.iter().find(|(known, _)| known == name).map(|(_, text)| text.as_str())
     }
 
-    /// Whom to make to measure for, if anyone.
+    /// Whom to make to measure for, if anyone. `known` are the measures there are.
     ///
     /// # Errors
     /// Unknown measures, and lengths that are none.
-    pub fn person(&self) -> Result<Option<Person>, Diagnostics> {
+    pub fn person(&self, known: &Measures) -> Result<Option<Person>, Diagnostics> {
         if self.measures.is_empty() {
             return Ok(None);
         }
         let mut faults = Diagnostics::new();
         let mut measures = Vec::new();
         for (name, value) in &self.measures {
-            let measure = name.parse::<Measure>().map_err(|fault| faults.push(fault)).ok();
+            let measure = known.named(name).map_err(|fault| faults.push(fault)).ok();
             let length = value.parse::<Length>().map_err(|e| faults.push(e.into_diagnostic())).ok();
             measures.extend(measure.zip(length));
         }

@@ -78,6 +78,13 @@ impl Ask {
         written(&RequestKey::pairs_of(self, &[Bears::Work, Bears::Look]))
     }
 
+    /// As [`query`](Self::query), with keys of the page's own behind it.
+    pub fn query_with(&self, own: &[(&str, &str)]) -> String {
+        let mut pairs = RequestKey::pairs_of(self, &[Bears::Work, Bears::Look]);
+        pairs.extend(own.iter().map(|(key, value)| ((*key).to_owned(), (*value).to_owned())));
+        written(&pairs)
+    }
+
     /// As [`query`](Self::query), of what is done at the machine alone.
     pub fn query_of_work(&self) -> String {
         written(&RequestKey::pairs_of(self, &[Bears::Work]))
@@ -94,7 +101,7 @@ fn unknown(key: &str) -> Diagnostic {
         .maybe_hint(
             nearest(&key, RequestKey::names()).map(|near| format!("did you mean `{near}`?")),
         )
-        .hint("options are o.NAME, body measures m.NAME")
+        .hint("options are o.NAME, numbers to fix fix.NAME, body measures m.NAME")
 }
 
 #[cfg(test)]
@@ -108,7 +115,7 @@ mod tests {
     #[test]
     fn a_query_reads_back_as_what_it_was_made_of() {
         let query = "garment=tam&machine=mid&sizes=y4..y8&units=in&yarn=400+m%2F100+g&o.wedges=6\
-                     &m.head_girth=58+cm&plain.stitches=40&plain.widths=5.4%2C+5.5&plain.rows=60\
+                     &fix.steps=33&m.head_girth=58+cm&plain.stitches=40&plain.widths=5.4%2C+5.5&plain.rows=60\
                      &plain.heights=6";
         let first = ask(query).expect("reads");
         assert_eq!(

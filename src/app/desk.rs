@@ -147,9 +147,10 @@ impl<'b> Desk<'b, '_> {
     /// Faults of the request itself, all at once.
     pub fn prepare(&self, ask: &Ask) -> Result<Prepared<'b>, Diagnostics> {
         let (plugin, faults) = self.garment_of(ask)?;
+        let sizes = self.bench.sizes_for(&plugin.manifest);
         let mut wrong = Diagnostics::new();
         wrong.extend(ask.unit().err());
-        let person = ask.person().unwrap_or_else(|found| {
+        let person = ask.person(sizes.known()).unwrap_or_else(|found| {
             wrong.extend(found);
             None
         });

@@ -25,7 +25,7 @@ impl Workbench {
             .into());
         }
         let mut files = store::new_garment_files(name, &title(name));
-        files.push((STUBS.to_owned(), reference::stubs()));
+        files.push((STUBS.to_owned(), reference::stubs(self.sizes.known())));
         Ok(store::write_new_folder(parent, name, &files)?)
     }
 }

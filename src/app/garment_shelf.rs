@@ -57,7 +57,7 @@ impl GarmentShelf {
             Some(kept) if !changed => kept,
             before => {
                 let last_good = before.and_then(|kept| kept.good);
-                match load(source.clone()).and_then(|plugin| tried(bench, plugin)) {
+                match load(source.clone(), &bench.sizes).and_then(|plugin| tried(bench, plugin)) {
                     Ok(plugin) => Kept { source, good: Some(plugin), faults: Diagnostics::new() },
                     Err(faults) => Kept { source, good: last_good, faults },
                 }

@@ -47,7 +47,7 @@ impl Workbench {
     pub fn test_garment(&self, name: &str) -> Result<GarmentTest, Diagnostics> {
         let source = self.garment_source(name)?;
         let cases = read_cases(&source);
-        let plugin = load(source)?;
+        let plugin = load(source, &self.sizes)?;
         Ok(GarmentTest {
             title: plugin.manifest.title.clone(),
             cases: self.run_cases(&plugin, cases)?,

@@ -4,7 +4,7 @@
 use diag::{Code, Diagnostic, nearest};
 use knit::stash::{Contents, GarmentChoice, GiftStage, GiftState, GiftWish, Reservation};
 use report::gift_words;
-use store::workspace::{Edit, Fields, Given};
+use store::workspace::{Edit, Fields, Given, flat};
 
 /// What a knitter says of a gift.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -219,8 +219,8 @@ fn alters(gift: &GiftWish, key: &str, given: &Given) -> bool {
             GarmentChoice::OneOf(ids) => *ids != [one.trim()],
         },
         ("garment", Given::Texts(all)) => gift.garment != GarmentChoice::OneOf(all.clone()),
-        ("options", Given::Merge(inside)) => inside.iter().any(|(name, given)| {
-            let old = gift.options.iter().find(|(own, _)| own == name).map(|(_, value)| value);
+        ("options", Given::Merge(inside)) => flat(inside).into_iter().any(|(name, given)| {
+            let old = gift.options.iter().find(|(own, _)| *own == name).map(|(_, value)| value);
             old.map(String::as_str) != typed(given).as_deref()
         }),
         ("pinned", Given::Merge(inside)) => inside.iter().any(|(name, given)| {

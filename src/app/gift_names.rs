@@ -4,8 +4,8 @@
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::{GarmentChoice, GiftWish};
-use script::{Manifest, Plugin};
-use store::workspace::{Fields, Given};
+use script::{FIX, Manifest, Plugin};
+use store::workspace::{Fields, Given, flat};
 
 /// The names given for a gift.
 #[derive(Clone, Debug)]
@@ -37,7 +37,7 @@ impl GiftNames {
         let stays = |key: &str, name: &String| match value_in(fields, key) {
             None => true,
             // What is given anew is looked at with all that is given.
-            Some(Given::Merge(inside)) => inside.iter().all(|(own, _)| own != name),
+            Some(Given::Merge(inside)) => flat(inside).iter().all(|(own, _)| own != name),
             Some(_) => false,
         };
         let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
@@ -50,10 +50,10 @@ impl GiftNames {
     /// garment is known. `old` is the gift as it was.
     pub(super) fn given(fields: &Fields, old: Option<&GiftWish>) -> Option<GiftNames> {
         let names = |key: &str| match value_in(fields, key) {
-            Some(Given::Merge(inside)) => inside
-                .iter()
+            Some(Given::Merge(inside)) => flat(inside)
+                .into_iter()
                 .filter(|(_, value)| !value.is_nothing())
-                .map(|(name, _)| name.clone())
+                .map(|(name, _)| name)
                 .collect(),
             _ => Vec::new(),
         };
@@ -72,16 +72,18 @@ impl GiftNames {
             .filter(|id| self.garment.allows(id))
             .filter_map(|id| Some((id.as_str(), bench.garment(id).ok()?)))
             .collect();
-        self.faults(plugins.iter().map(|(id, plugin)| (*id, &*plugin.manifest)))
+        self.faults(plugins.iter().map(|(id, plugin)| (*id, plugin)))
     }
 
     /// The faults, with these garments; those the gift doesn't allow don't count.
     pub(super) fn faults<'a>(
         &self,
-        garments: impl Iterator<Item = (&'a str, &'a Manifest)>,
+        garments: impl Iterator<Item = (&'a str, &'a Plugin)>,
     ) -> Diagnostics {
-        let own: Vec<(&str, &Manifest)> =
+        let plugins: Vec<(&str, &Plugin)> =
             garments.filter(|(id, _)| self.garment.allows(id)).collect();
+        let own: Vec<(&str, &Manifest)> =
+            plugins.iter().map(|(id, plugin)| (*id, &*plugin.manifest)).collect();
         let mut faults = Diagnostics::new();
         if own.is_empty() {
             return faults;
@@ -92,7 +94,11 @@ impl GiftNames {
             ("option", &self.options, options.collect::<Vec<_>>()),
             ("section", &self.sections, sections.collect()),
         ] {
-            for name in given.iter().filter(|name| !known.contains(&name.as_str())) {
+            let taken = |name: &&String| {
+                known.contains(&name.as_str())
+                    || what == "option" && plugins.iter().any(|(_, plugin)| plugin.takes(name))
+            };
+            for name in given.iter().filter(|name| !taken(name)) {
                 let fault = unknown(what, name, &own, &known);
                 faults.push(if self.from_before { left_over(what, name, fault) } else { fault });
             }
@@ -103,7 +109,11 @@ impl GiftNames {
 
 /// A name that a gift has from before has to be taken out, not to be put right.
 fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
-    let flag = if what == "option" { "--set" } else { "--pin" };
+    let (flag, name) = match (what, name.strip_prefix(FIX)) {
+        ("option", Some(decision)) => ("--fix", decision),
+        ("option", None) => ("--set", name),
+        _ => ("--pin", name),
+    };
     let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
     Diagnostic { hints: vec![hint], ..fault }
 }
@@ -122,6 +132,14 @@ fn garment_in(fields: &Fields) -> Option<GarmentChoice> {
 }
 
 fn unknown(what: &str, name: &str, own: &[(&str, &Manifest)], known: &[&str]) -> Diagnostic {
+    if let Some(decision) = name.strip_prefix(FIX).filter(|_| what == "option") {
+        let whose = match own {
+            [(only, _)] => format!("`{only}` decides no `{decision}`"),
+            _ => format!("none of its garments decides a `{decision}`"),
+        };
+        return Diagnostic::error(Code::Decision, whose)
+            .hint("`oddments garment show NAME` lists the numbers that can be fixed");
+    }
     let whose = match own {
         [(only, _)] => format!("`{only}` has no {what} `{name}`"),
         _ => format!("none of its garments has a {what} `{name}`").replace("a option", "an option"),

@@ -7,7 +7,8 @@ use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::bed;
 use knit::body::{
-    Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeSelection, made_to_measure,
+    Basis, Body, BodyValue, Measure, Measures, Size, SizeGroup, SizeId, SizeSelection, SizeTable,
+    made_to_measure,
 };
 use knit::caution;
 use knit::grade::{self, Graded};
@@ -17,8 +18,9 @@ use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
 use knit::stash::NamedSwatches;
 use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
+use knit::working_time::WorkingTime;
 use script::{
-    GarmentInput, GaugeInput, Limits, MachineInput, Manifest, OptionValue, Plugin, ScriptFailure,
+    Choices, FIX, GarmentInput, GaugeInput, Limits, MachineInput, Manifest, Plugin, ScriptFailure,
     ScriptHost,
 };
 use units::Length;
@@ -56,29 +58,28 @@ impl Workbench {
     /// be made is not an error here: it stays in the run with its reasons.
     pub fn grade(&self, request: &GradeRequest<'_>) -> Result<SizeRun, Diagnostics> {
         let manifest = &request.plugin.manifest;
-        let (options, bodies) = self.read(request)?;
+        let (choices, bodies) = self.read(request)?;
+        let table = self.sizes_for(manifest);
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
         warnings.extend(set.suits(request.machine));
         let gauges: Vec<Gauge> =
             manifest.structures.iter().map(|s| set.gauge(*s).clone()).collect();
-        let sizes: Vec<SizeResult> = bodies
-            .into_par_iter()
-            .map(|body| self.grade_size(request, &options, &gauges, body))
-            .collect();
-        warnings.extend(self.run_warnings(manifest, set, &sizes));
+        let making = Making {
+            table: &table,
+            request,
+            choices: &choices,
+            gauges: &gauges,
+            working: &self.working,
+        };
+        let sizes: Vec<SizeResult> = bodies.into_par_iter().map(|body| making.size(body)).collect();
+        warnings.extend(run_warnings(manifest, set, &sizes));
         Ok(SizeRun {
-            garment: name_of(manifest),
+            garment: name_of(manifest, &table),
             machine: request.machine.clone(),
             swatches: set.clone(),
             gauges,
-            options: options
-                .iter()
-                .filter_map(|(name, value)| {
-                    let option = manifest.options.iter().find(|o| o.name == *name)?;
-                    Some((name.clone(), option.kind.show(value)))
-                })
-                .collect(),
+            options: in_force(manifest, &choices),
             sizes,
             warnings,
         })
@@ -91,18 +92,18 @@ impl Workbench {
     pub(super) fn read(
         &self,
         request: &GradeRequest<'_>,
-    ) -> Result<(BTreeMap<String, OptionValue>, Vec<Body>), Diagnostics> {
+    ) -> Result<(Choices, Vec<Body>), Diagnostics> {
         let mut faults = Diagnostics::new();
-        let options =
+        let choices =
             request.plugin.manifest.parse_options(&request.options).unwrap_or_else(|found| {
                 faults.extend(found);
-                BTreeMap::new()
+                Choices::default()
             });
         let bodies = self.bodies(request).unwrap_or_else(|found| {
             faults.extend(found);
             Vec::new()
         });
-        if faults.has_errors() { Err(faults) } else { Ok((options, bodies)) }
+        if faults.has_errors() { Err(faults) } else { Ok((choices, bodies)) }
     }
 
     fn bodies(&self, request: &GradeRequest<'_>) -> Result<Vec<Body>, Diagnostics> {
@@ -112,92 +113,86 @@ impl Workbench {
             let values = BTreeMap::new();
             return Ok(vec![Body { id: SizeId::from_label(&label), label, values }]);
         }
+        let table = self.sizes_for(&request.plugin.manifest);
         match &request.person {
-            Some(person) => Ok(vec![made_to_measure(&self.sizes, &person.measures, &person.name)?]),
-            None => Ok(SizeSelection::parse(&request.sizes, &self.sizes)?.bodies(&self.sizes)),
-        }
-    }
-
-    fn grade_size(
-        &self,
-        request: &GradeRequest<'_>,
-        options: &BTreeMap<String, OptionValue>,
-        gauges: &[Gauge],
-        body: Body,
-    ) -> SizeResult {
-        let manifest = &request.plugin.manifest;
-        let primary: Option<Measure> = manifest.measure.parse().ok();
-        let size = self.nearest_size(&body, primary);
-        let group = size.map_or(SizeGroup::Women, |size| size.group);
-        let age = size.and_then(|size| size.age_years);
-        let needed: Vec<Measure> =
-            manifest.measures.iter().filter_map(|m| m.parse().ok()).collect();
-        let made = body
-            .require(&needed)
-            .and_then(|()| self.make(request, options, gauges, &body, (group, age)))
-            .map(Box::new);
-        SizeResult { body, group, age_years: age, is_person: request.person.is_some(), made }
-    }
-
-    /// The size of the table a body is, or for a person comes nearest to.
-    fn nearest_size(&self, body: &Body, primary: Option<Measure>) -> Option<&Size> {
-        if let Some(size) = self.sizes.get(body.id.as_str()) {
-            return Some(size);
-        }
-        let measure = primary.unwrap_or(Measure::Stature);
-        let wanted = body.mm(measure)?;
-        let distance = |mm: Option<f64>| mm.map_or(f64::INFINITY, |mm| (mm - wanted).abs());
-        self.sizes
-            .sizes()
-            .iter()
-            .min_by(|a, b| distance(a.mm(measure)).total_cmp(&distance(b.mm(measure))))
-    }
-
-    fn run_warnings(
-        &self,
-        manifest: &Manifest,
-        set: &SwatchSet,
-        sizes: &[SizeResult],
-    ) -> Diagnostics {
-        let mut warnings = Diagnostics::new();
-        // Only the structures some size really knits.
-        let used = |structure: Structure| {
-            sizes.iter().filter_map(SizeResult::good).any(|made| made.graded.run.knits(structure))
-        };
-        for structure in &manifest.structures {
-            // A yarn without any swatch says so itself.
-            if *structure != Structure::Plain && !set.is_measured(*structure) && used(*structure) {
-                warnings.push(
-                    Diagnostic::warning(
-                        Code::EstimatedGauge,
-                        format!("there is no {structure} swatch: its gauge is estimated from the plain one"),
-                    )
-                    .hint(format!("knit a {structure} swatch, or expect the {structure} parts to differ by a tenth")),
-                );
+            Some(person) => {
+                let table = self.sizes_knowing(&request.plugin.manifest);
+                Ok(vec![made_to_measure(&table, &person.measures, &person.name)?])
+            }
+            None => {
+                let selection = SizeSelection::parse(&request.sizes, &table)?;
+                let needed = &request.plugin.manifest.measures;
+                let needed: Vec<&str> = needed.iter().map(String::as_str).collect();
+                let sizes = selection.ids().iter().filter_map(|id| table.get(id.as_str()));
+                Ok(sizes.map(|size| table.filled(size.into(), size.group, &needed)).collect())
             }
         }
-        if let Ok(primary) = manifest.measure.parse::<Measure>() {
-            let graded: Vec<(&str, f64, &Graded)> = sizes
-                .iter()
-                .filter_map(|s| {
-                    let made = s.good()?;
-                    Some((s.body.label.as_str(), s.body.mm(primary)?, &made.graded))
-                })
-                .collect();
-            warnings.extend(grade::check_run(&graded, &manifest.grows));
-        }
-        warnings
     }
 }
 
-/// The measures the garment was made to that nobody took.
-fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
+/// What was chosen, as the knitter would type it: options, and behind them what is fixed.
+fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
+    let options = choices.options.iter().filter_map(|(name, value)| {
+        let option = manifest.options.iter().find(|o| o.name == *name)?;
+        Some((name.clone(), option.kind.show(value)))
+    });
+    let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
+    options.chain(fixed).collect()
+}
+
+/// The size of the table a body is, or for a person comes nearest to by the measure named.
+fn nearest_size<'t>(table: &'t SizeTable, body: &Body, measure: &str) -> Option<&'t Size> {
+    if let Some(size) = table.get(body.id.as_str()) {
+        return Some(size);
+    }
+    let measure = if measure.is_empty() { STATURE } else { measure };
+    let wanted = body.mm(measure)?;
+    let distance = |mm: Option<f64>| mm.map_or(f64::INFINITY, |mm| (mm - wanted).abs());
+    table.sizes().iter().min_by(|a, b| distance(a.mm(measure)).total_cmp(&distance(b.mm(measure))))
+}
+
+/// What a person's size is told by where a garment goes by no measure.
+const STATURE: &str = "stature";
+
+fn run_warnings(manifest: &Manifest, set: &SwatchSet, sizes: &[SizeResult]) -> Diagnostics {
     let mut warnings = Diagnostics::new();
-    for measure in request.plugin.manifest.measures.iter().filter_map(|m| m.parse().ok()) {
+    // Only the structures some size really knits.
+    let used = |structure: Structure| {
+        sizes.iter().filter_map(SizeResult::good).any(|made| made.graded.run.knits(structure))
+    };
+    for structure in &manifest.structures {
+        // A yarn without any swatch says so itself.
+        if *structure != Structure::Plain && !set.is_measured(*structure) && used(*structure) {
+            warnings.push(
+                Diagnostic::warning(
+                    Code::EstimatedGauge,
+                    format!("there is no {structure} swatch: its gauge is estimated from the plain one"),
+                )
+                .hint(format!("knit a {structure} swatch, or expect the {structure} parts to differ by a tenth")),
+            );
+        }
+    }
+    if !manifest.measure.is_empty() {
+        let graded: Vec<(&str, f64, &Graded)> = sizes
+            .iter()
+            .filter_map(|s| {
+                let made = s.good()?;
+                Some((s.body.label.as_str(), s.body.mm(&manifest.measure)?, &made.graded))
+            })
+            .collect();
+        warnings.extend(grade::check_run(&graded, &manifest.grows));
+    }
+    warnings
+}
+
+/// The measures the garment was made to that nobody took.
+fn estimates(request: &GradeRequest<'_>, known: &Measures, body: &Body) -> Diagnostics {
+    let mut warnings = Diagnostics::new();
+    for measure in request.plugin.manifest.measures.iter().filter_map(|name| known.get(name)) {
         if let Some(BodyValue { mm, basis: Basis::Estimated { from, sd_mm, .. } }) =
-            body.get(measure)
+            body.get(measure.name())
         {
-            let from = from.first().map_or("", |m| m.label());
+            let from = from.first().map_or("", Measure::label);
             warnings.push(
                 Diagnostic::warning(
                     Code::EstimatedMeasure,
@@ -216,26 +211,49 @@ fn estimates(request: &GradeRequest<'_>, body: &Body) -> Diagnostics {
 }
 
 /// What reports are told of the garment.
-fn name_of(manifest: &Manifest) -> GarmentName {
+fn name_of(manifest: &Manifest, table: &SizeTable) -> GarmentName {
     GarmentName {
         id: manifest.id.clone(),
         title: manifest.title.clone(),
         pair: manifest.pair,
-        measure: manifest.measure.parse().ok(),
+        measure: table.known().get(&manifest.measure).cloned(),
         sections: manifest.sections.iter().map(|s| (s.name.clone(), s.title.clone())).collect(),
     }
 }
 
-impl Workbench {
+/// What all sizes of a run have in common.
+struct Making<'a> {
+    /// The sizes as the garment takes them.
+    table: &'a SizeTable,
+    request: &'a GradeRequest<'a>,
+    choices: &'a Choices,
+    gauges: &'a [Gauge],
+    working: &'a WorkingTime,
+}
+
+impl Making<'_> {
+    fn size(&self, body: Body) -> SizeResult {
+        let (manifest, is_person) = (&self.request.plugin.manifest, self.request.person.is_some());
+        let size = nearest_size(self.table, &body, &manifest.measure);
+        let group = size.map_or(SizeGroup::Women, |size| size.group);
+        let age = size.and_then(|size| size.age_years);
+        let known = self.table.known();
+        let needed: Vec<Measure> =
+            manifest.measures.iter().filter_map(|name| known.get(name).cloned()).collect();
+        let made = body
+            .require(&needed, is_person)
+            .and_then(|()| self.make(&body, (group, age)))
+            .map(Box::new);
+        SizeResult { body, group, age_years: age, is_person, made }
+    }
+
     fn make(
         &self,
-        request: &GradeRequest<'_>,
-        options: &BTreeMap<String, OptionValue>,
-        gauges: &[Gauge],
         body: &Body,
         (group, age): (SizeGroup, Option<f64>),
     ) -> Result<Made, Diagnostics> {
-        let input = input_of(request, options, gauges, body, (group, age));
+        let (request, known) = (self.request, self.table.known());
+        let input = input_of(request, self.choices, self.gauges, body, (group, age));
         let body_mm = &input.body;
         let garment = with_host(|host| host.garment(request.plugin, &input)).map_err(
             |failure| match failure {
@@ -260,17 +278,17 @@ impl Workbench {
                 None => fault,
             });
         }
-        let working = (request.plugin.manifest.id.as_str(), &self.working);
+        let working = (request.plugin.manifest.id.as_str(), self.working);
         let graded =
             grade::measure(&garment, run, request.machine, &request.swatch.set, body_mm, working);
         diagnostics.extend(graded.faults.clone());
         diagnostics.extend(grade::check_ratios(&graded.ratios));
-        diagnostics.extend(estimates(request, body));
+        diagnostics.extend(estimates(request, known, body));
         diagnostics.extend(grade::check_targets(&garment, &graded.finished));
         for text in &garment.warnings {
             diagnostics.push(Diagnostic::warning(Code::Garment, text.clone()));
         }
-        let primary = request.plugin.manifest.measure.parse().ok();
+        let primary = known.get(&request.plugin.manifest.measure);
         let cautions = caution::cautions(&garment, primary, group);
         Ok(Made { garment, graded, cautions, diagnostics })
     }
@@ -279,7 +297,7 @@ impl Workbench {
 /// What the script is given.
 pub(super) fn input_of(
     request: &GradeRequest<'_>,
-    options: &BTreeMap<String, OptionValue>,
+    choices: &Choices,
     gauges: &[Gauge],
     body: &Body,
     (group, age): (SizeGroup, Option<f64>),
@@ -294,9 +312,10 @@ pub(super) fn input_of(
             .manifest
             .measures
             .iter()
-            .filter_map(|name| Some((name.clone(), body.mm(name.parse().ok()?)?)))
+            .filter_map(|name| Some((name.clone(), body.mm(name)?)))
             .collect(),
-        options: options.clone(),
+        options: choices.options.clone(),
+        fixed: choices.fixed.clone(),
         gauges: gauges
             .iter()
             .map(|g| {

@@ -12,6 +12,8 @@ use serde::{Deserialize, Deserializer};
 use serde_json::Value;
 use utoipa::ToSchema;
 
+use script::FIX;
+
 use super::key_words::{Bare, Named};
 use super::swatch_keys::{SwatchAsk, reading_of};
 
@@ -250,7 +252,26 @@ fn said(text: Option<&String>) -> Named {
 /// Reads names with what one would type for each.
 fn typed<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
     let values = BTreeMap::<String, Value>::deserialize(from)?;
-    Ok(values.into_iter().map(|(name, value)| (name, as_typed(value))).collect())
+    let mut all = Named::new();
+    for (name, value) in values {
+        match value {
+            // What is fixed, as an object of its own.
+            Value::Object(inner) if name == FIX_TABLE => {
+                for (inner, value) in inner {
+                    all.put(&format!("{FIX}{inner}"), as_typed(value));
+                }
+            }
+            value => all.put(&name, as_typed(value)),
+        }
+    }
+    Ok(all)
+}
+
+/// The name that what is fixed has as a table.
+const FIX_TABLE: &str = "fix";
+
+fn is_fixed(name: &str) -> bool {
+    name.starts_with(FIX)
 }
 
 fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
@@ -332,12 +353,24 @@ request_keys! {
         #[schema(example = "cm")]
         units: Option<String>
     };
-    RequestKey::new("o.", Shape::Family, ""), {
-        /// Options of the garment, as one would type them.
+    RequestKey::new("o.", Shape::Family, "")
+        .puts(|draft, name, text| draft.ask.options.put(name, text))
+        .tells(|ask| ask.options.iter().filter(|(name, _)| !is_fixed(name)).cloned().collect()),
+    reads {
+        /// Options of the garment, as one would type them; `fix.NAME` is a number that it would decide.
         #[serde(default, deserialize_with = "typed")]
         #[schema(value_type = BTreeMap<String, String>, example = json!({"ease": "-8 %"}))]
         options: Named
     };
+    // A number that is fixed is a choice as options are, and travels with them.
+    RequestKey::new("fix.", Shape::Family, "")
+        .puts(|draft, name, text| draft.ask.options.put(&format!("{FIX}{name}"), text))
+        .tells(|ask| {
+            let fixed = |(name, text): &(String, String)| {
+                Some((name.strip_prefix(FIX)?.to_owned(), text.clone()))
+            };
+            ask.options.iter().filter_map(fixed).collect()
+        });
     RequestKey::new("m.", Shape::Family, "").bare(Bare::OfForm), {
         /// Made to measure: body measures with their units.
         #[serde(default, deserialize_with = "texts")]

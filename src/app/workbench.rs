@@ -6,7 +6,7 @@ use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use knit::working_time::WorkingTime;
-use script::{Plugin, PluginSource};
+use script::{Declared, Manifest, Plugin, PluginSource};
 use store::workspace::Contents;
 
 /// Files of the user's own that stand in for, or add to, what is built in.
@@ -68,7 +68,9 @@ impl Workbench {
         let mut faults = Diagnostics::new();
         let mut warnings = Diagnostics::new();
         if let Some(path) = &sources.size_table {
-            match read(path).and_then(|(name, text)| store::parse_size_table(&name, &text)) {
+            match read(path)
+                .and_then(|(name, text)| store::parse_size_table_over(sizes.known(), &name, &text))
+            {
                 Ok((own, warned)) => {
                     sizes = sizes.merged_with(&own);
                     warnings.extend(warned);
@@ -256,7 +258,7 @@ impl Workbench {
     /// # Errors
     /// Nothing of that name, or all faults of its manifest and sources.
     pub fn garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
-        load(self.garment_source(name)?)
+        load(self.garment_source(name)?, &self.sizes)
     }
 
     /// The machines that have a demo swatch, with it.
@@ -269,6 +271,18 @@ impl Workbench {
             beds.extend(store::demo_swatch(&machine.id)?.map(|swatch| (machine, swatch)));
         }
         Ok(beds)
+    }
+
+    /// The sizes as the garment takes them: with the measures it makes known, and with what goes with
+    /// the measure that its sizes go by.
+    pub fn sizes_for(&self, manifest: &Manifest) -> SizeTable {
+        self.sizes_knowing(manifest).sized_by(&manifest.sized_by)
+    }
+
+    /// The sizes with the measures that the garment makes known: what people are held against.
+    pub(super) fn sizes_knowing(&self, manifest: &Manifest) -> SizeTable {
+        // A clash was told when the garment was loaded.
+        self.sizes.knowing(&manifest.own_measures).unwrap_or_else(|_| self.sizes.clone())
     }
 
     /// A size most people could wear, to show what a garment is like.
@@ -285,8 +299,23 @@ pub enum GarmentHome {
     Folder(PathBuf),
 }
 
-pub(super) fn load(source: PluginSource) -> Result<Plugin, Diagnostics> {
-    Plugin::load(source, &Measure::ALL.map(Measure::name))
+/// Loads a garment whose bodies come from `sizes`.
+pub(super) fn load(source: PluginSource, sizes: &SizeTable) -> Result<Plugin, Diagnostics> {
+    let known: Vec<&str> = sizes.known().iter().map(Measure::name).collect();
+    let plugin = Plugin::load(source, &known)?;
+    match sizes.knowing(&plugin.manifest.own_measures) {
+        Ok(_) => Ok(plugin),
+        Err(found) => {
+            let mut faults = Diagnostics::new();
+            faults.extend(found.into_iter().map(|(name, fault)| {
+                match plugin.declared_at(Declared::Name("own_measures", &name)) {
+                    Some(place) => fault.at(place),
+                    None => fault,
+                }
+            }));
+            Err(faults)
+        }
+    }
 }
 
 fn read(path: &Path) -> Result<(String, String), Diagnostics> {

@@ -5,7 +5,7 @@ use super::removed::Removed;
 use super::workbench::Base;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::{Measure, SizeId};
+use knit::body::{Measures, SizeId};
 use knit::stash::{GiftWish, Reservation};
 use report::gift_words;
 use store::workspace::{
@@ -374,6 +374,15 @@ impl WorkspaceEdit {
         Ok(value)
     }
 
+    /// The body measures that people of the workspace may have.
+    ///
+    /// # Errors
+    /// As [`Folder::try_out`].
+    pub fn measures(&self) -> Result<Measures, Diagnostics> {
+        let seen = self.folder.try_out(|contents| Ok((Vec::new(), contents.measures.clone())));
+        Ok(seen?.0)
+    }
+
     /// Turns gifts, in one change: each says what it has become and which yarn is free by it.
     ///
     /// # Errors
@@ -536,12 +545,12 @@ fn new_name(fields: &mut Fields, own: &str, old: &str) -> Option<(String, String
 }
 
 /// Whether a person's key says how large they are.
-fn is_of_body(key: &str) -> bool {
-    key == "size" || Measure::ALL.iter().any(|measure| measure.name() == key)
+fn is_of_body(contents: &Contents, key: &str) -> bool {
+    key == "size" || contents.measures.get(key).is_some()
 }
 
 /// Whether a person's key says which yarn they can have.
-fn is_of_yarn(key: &str) -> bool {
+fn is_of_yarn(_: &Contents, key: &str) -> bool {
     key == "avoid" || key == "wash"
 }
 
@@ -587,7 +596,7 @@ fn person_changed(
     reserved: Reserved,
     warnings: &mut Diagnostics,
 ) -> Vec<Reservation> {
-    let given = |of: fn(&str) -> bool| fields.iter().any(|(key, _)| of(key));
+    let given = |of: fn(&Contents, &str) -> bool| fields.iter().any(|(key, _)| of(contents, key));
     match reserved {
         Reserved::Free => {
             let theirs =

@@ -80,6 +80,7 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments chart --measures head_girth,hand_girth --units both
+  oddments chart --measures torso --sizes adults --sized-by chest_girth
   oddments chart tam --sizes babies,children --format markdown
   oddments chart tam --units both --format svg --output tam-sizes.svg")]
     Chart(ChartArgs),
@@ -457,9 +458,12 @@ impl PatternArgs {
 pub(super) struct ChartArgs {
     /// A garment's id or folder; left out: body measures
     pub garment: Option<String>,
-    /// Body measures to show, with commas between, or all; left out: the eight main ones
+    /// Body measures to show, with commas between: names, a part of the body (torso), or all; left out: the eight main ones
     #[arg(long, value_name = "NAMES", value_delimiter = ',')]
     pub measures: Vec<String>,
+    /// Show what goes with this measure on average, as garments take it whose sizes go by it: chest_girth
+    #[arg(long, value_name = "NAME")]
+    pub sized_by: Option<String>,
     /// Sizes: a list, a range or a group
     #[arg(long, default_value = "all")]
     pub sizes: String,
@@ -473,6 +477,9 @@ pub(super) struct ChartArgs {
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
     /// How the chart is written out
@@ -494,7 +501,7 @@ impl ChartArgs {
             machine: self.machine.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set)?,
+            options: options(&self.set, &self.fix)?,
             ..Ask::default()
         })
     }
@@ -547,6 +554,9 @@ pub(super) struct RecordArgs {
     /// An option of the garment as it was knitted; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,

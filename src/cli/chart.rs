@@ -6,8 +6,8 @@ use super::grade::{graded, tell_refusals};
 use super::opened::Opened;
 use super::output::Output;
 use super::shared_args::Units;
-use diag::{Code, Diagnostic, Diagnostics};
-use knit::body::{Measure, SizeSelection};
+use diag::{Code, Diagnostic};
+use knit::body::SizeSelection;
 use report::drawing;
 use report::{self, Format};
 
@@ -19,7 +19,11 @@ pub(super) fn chart(args: &ChartArgs, output: &mut Output) -> Done {
 }
 
 fn body_chart(args: &ChartArgs, output: &mut Output) -> Done {
-    if args.machine.is_some() || args.swatch.is_some() || !args.set.is_empty() {
+    if args.machine.is_some()
+        || args.swatch.is_some()
+        || !args.set.is_empty()
+        || !args.fix.is_empty()
+    {
         return Err(Diagnostic::error(
             Code::Usage,
             "a body chart has no machine, swatch or options",
@@ -29,14 +33,14 @@ fn body_chart(args: &ChartArgs, output: &mut Output) -> Done {
     }
     let opened = Opened::of(&args.bench, output)?;
     let units = Units::all(args.units, opened.usual_unit());
-    let sizes = &opened.bench.sizes;
+    let sizes = match &args.sized_by {
+        Some(name) => &opened.bench.sizes.sized_by_named(name)?,
+        None => &opened.bench.sizes,
+    };
     let selection = SizeSelection::parse(&args.sizes, sizes)?;
     let ids: Vec<&str> = selection.ids().iter().map(|id| id.as_str()).collect();
-    let measures = match args.measures.as_slice() {
-        [] => Measure::MAIN.to_vec(),
-        [all] if all == "all" => sizes.measures(),
-        names => measures(names)?,
-    };
+    let words: Vec<&str> = args.measures.iter().map(String::as_str).collect();
+    let measures = sizes.chosen_measures(&words)?;
     let text = match args.format.rows() {
         None => drawing::body_picture(sizes, &ids, &measures, &units).svg(),
         Some(format) => {
@@ -62,20 +66,12 @@ fn with_sources(mut text: String, sources: &[String], format: Format) -> String 
     text
 }
 
-fn measures(names: &[String]) -> Result<Vec<Measure>, Diagnostics> {
-    let mut faults = Diagnostics::new();
-    let found = names
-        .iter()
-        .filter_map(|name| name.parse::<Measure>().map_err(|fault| faults.push(fault)).ok())
-        .collect();
-    faults.into_result(found)
-}
-
 fn finished_chart(args: &ChartArgs, garment: &str, output: &mut Output) -> Done {
-    if !args.measures.is_empty() {
+    if !args.measures.is_empty() || args.sized_by.is_some() {
+        let flag = if args.measures.is_empty() { "--sized-by" } else { "--measures" };
         return Err(Diagnostic::error(
             Code::Usage,
-            "--measures is for body charts, without a garment",
+            format!("{flag} is for body charts, without a garment"),
         )
         .hint("a garment's chart shows its finished sizes")
         .into());

@@ -10,6 +10,7 @@ use clap::{Args as ClapArgs, ValueEnum};
 use app::{Ask, Named, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics};
 use report::Format;
+use script::FIX;
 use units::LengthUnit;
 
 #[derive(ClapArgs, Debug, Clone)]
@@ -38,6 +39,9 @@ pub(super) struct WorkArgs {
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     /// Made to measure: a body measure with its unit; may be given several times
     #[arg(long, value_name = "NAME=LENGTH", conflicts_with = "sizes")]
     pub measure: Vec<String>,
@@ -62,7 +66,7 @@ impl WorkArgs {
             machine: self.machine.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set)?,
+            options: options(&self.set, &self.fix)?,
             measures,
             name: self.name.clone(),
             ..Ask::default()
@@ -70,9 +74,19 @@ impl WorkArgs {
     }
 }
 
-/// The options of a garment that `--set` names.
-pub(super) fn options(set: &[String]) -> Result<Named, Diagnostics> {
-    key_values(set, "--set")
+/// What is chosen of a garment: options that `--set` names, numbers that `--fix` does.
+pub(super) fn options(set: &[String], fix: &[String]) -> Result<Named, Diagnostics> {
+    let mut faults = Diagnostics::new();
+    let mut read = |texts, flag| {
+        key_values(texts, flag).unwrap_or_else(|found| {
+            faults.extend(found);
+            Named::new()
+        })
+    };
+    let mut all = read(set, "--set");
+    let fixed = read(fix, "--fix");
+    all.extend(fixed.into_iter().map(|(name, number)| (format!("{FIX}{name}"), number)));
+    faults.into_result(all)
 }
 
 /// Splits `name=value` texts.

@@ -99,7 +99,8 @@ fn show(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
     opened.tell_clash(garment, output);
     let plugin = opened.bench.garment(garment)?;
     let mut text = report::garment_page(&plugin.manifest);
-    if let Some(picture) = picture(&opened.bench, &plugin)? {
+    if let Some((decisions, picture)) = example(&opened.bench, &plugin)? {
+        text.push_str(&decisions);
         text.push('\n');
         text.push_str(&picture);
     }
@@ -107,8 +108,8 @@ fn show(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
     Ok(true)
 }
 
-/// The pieces of a middle size; none where it can't be made by the defaults.
-fn picture(bench: &Workbench, plugin: &Plugin) -> Result<Option<String>, Diagnostics> {
+/// The numbers and the pieces of a middle size; none where it can't be made by the defaults.
+fn example(bench: &Workbench, plugin: &Plugin) -> Result<Option<(String, String)>, Diagnostics> {
     let Some(size) = bench.middle_size() else { return Ok(None) };
     let (swatch, machine) = bench.swatch_and_machine(None, None)?;
     let run = bench.grade(&GradeRequest {
@@ -122,6 +123,7 @@ fn picture(bench: &Workbench, plugin: &Plugin) -> Result<Option<String>, Diagnos
     let first = run.good().next();
     Ok(first.map(|(size, made)| {
         let label = format!("{}, {}", size.body.label, run.machine.title.to_lowercase());
-        report::garment_picture(&run, &label, made)
+        let decisions = report::decisions_text(&made.garment.decisions, &label);
+        (decisions, report::garment_picture(&run, &label, made))
     }))
 }

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use super::Done;
 use super::output::Output;
-use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values};
+use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values, options};
 use super::workspace_args::{
     GiftArgs, GiftIds, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs,
     ReservedArgs, SchemaArgs, StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs,
@@ -15,7 +15,6 @@ use app::{
     gift_stem, init_workspace,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::Measure;
 use knit::program::Structure;
 use knit::stash::{GarmentChoice, Reservation};
 use report::{self, Format, Grid, gift_words};
@@ -332,22 +331,20 @@ fn texts(given: &[String]) -> Option<Given> {
 
 pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
     match command {
-        PeopleCommand::Add { name, person, workspace } => {
-            let fields = person_keys(person)?.0;
-            change(workspace, output, |edit| {
-                edit.add("people add", List::People, Some(name), "", fields)?;
-                Ok(format!("added {name}"))
-            })
-        }
+        PeopleCommand::Add { name, person, workspace } => change(workspace, output, |edit| {
+            let fields = person_keys(person, edit)?.0;
+            edit.add("people add", List::People, Some(name), "", fields)?;
+            Ok(format!("added {name}"))
+        }),
         PeopleCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
             Ok(workspace.tagged(EntryKind::Person, report::people_list(&workspace.contents)))
         }),
         PeopleCommand::Change { name, new_name, person, workspace } => {
-            let mut keys = Keys::default();
-            keys.put("name", new_name.as_ref().map(Given::text));
-            keys.0.extend(person_keys(person)?.0);
-            let fields = keys.some()?;
             change(workspace, output, |edit| {
+                let mut keys = Keys::default();
+                keys.put("name", new_name.as_ref().map(Given::text));
+                keys.0.extend(person_keys(person, edit)?.0);
+                let fields = keys.some()?;
                 let reserved = Reserved::Refuse;
                 edit.change_entry("people change", List::People, name, fields, reserved)?;
                 Ok(format!("changed {}", new_name.as_ref().unwrap_or(name)))
@@ -363,12 +360,15 @@ pub(super) fn people(command: &PeopleCommand, output: &mut Output) -> Done {
     }
 }
 
-fn person_keys(args: &PersonArgs) -> Result<Keys, Diagnostics> {
+fn person_keys(args: &PersonArgs, edit: &WorkspaceEdit) -> Result<Keys, Diagnostics> {
     let mut keys = Keys::default();
     keys.text("size", args.size.as_ref());
-    for (name, length) in key_values(&args.measure, "--measure")? {
-        let measure: Measure = name.parse()?;
-        keys.text(measure.name(), Some(&length));
+    let given = key_values(&args.measure, "--measure")?;
+    if !given.is_empty() {
+        let known = edit.measures()?;
+        for (name, length) in given {
+            keys.text(known.named(&name)?.name(), Some(&length));
+        }
     }
     let both = |key: &str, a: (&str, &[String]), b: (&str, &[String])| {
         let inside: Fields = [a, b]
@@ -473,10 +473,8 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     );
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());
-    let options = key_values(&args.set, "--set")?;
-    let options: Fields =
-        options.into_iter().map(|(name, value)| (name, Given::typed(&value))).collect();
-    keys.put("options", Some(Given::Merge(options)).filter(|_| !args.set.is_empty()));
+    let options = Given::choices(&options(&args.set, &args.fix)?);
+    keys.put("options", Some(Given::Merge(options.clone())).filter(|_| !options.is_empty()));
     keys.put("must", args.must.map(Given::Flag));
     let pins: Fields = key_values(&args.pin, "--pin")?
         .into_iter()

@@ -431,6 +431,9 @@ pub(super) struct GiftArgs {
     /// An option of the garment; may be given several times
     #[arg(long, value_name = "NAME=VALUE")]
     pub set: Vec<String>,
+    /// A number that the garment would choose; may be given several times
+    #[arg(long, value_name = "NAME=NUMBER")]
+    pub fix: Vec<String>,
     /// A plan without it is no plan; `--must false` takes that back
     #[arg(long, num_args = 0..=1, default_missing_value = "true", value_name = "true|false")]
     pub must: Option<bool>,

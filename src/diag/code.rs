@@ -107,12 +107,16 @@ codes! {
             "A request that changes something was sent by a page of another site.";
         CrowdedNeedle = "crowded-needle", Input,
             "A needle carries more loops than knit off by themselves.";
+        CrossedLoops = "crossed-loops", Input,
+            "A loop is moved across others that stay where they are.";
         CutShort = "cut-short", Input, "The rest of a batch did not come.";
         Date = "date", Input, "A text is no day of the calendar.";
         DecreaseIntoGap = "decrease-into-gap", Input,
             "A decrease would go into a neighbour without a stitch.";
         DecreaseTooMany = "decrease-too-many", Input,
             "A decrease takes in as many stitches as are in work, or more.";
+        Decision = "decision", Input,
+            "A number is fixed that the garment does not decide, or to what it can't be.";
         Dial = "dial", Input, "A swatch names a number that no tension dial has.";
         DialDisorder = "dial-disorder", Input,
             "The swatches contradict each other on how the dial widens the stitches.";
@@ -125,6 +129,7 @@ codes! {
             "A girth comes out tighter or looser than its garment calls usual.";
         EdgeEmpty = "edge-empty", Input,
             "An edge has no loops left for what is to be done with it.";
+        EdgeRange = "edge-range", Input, "A stretch of an edge begins or ends where the edge is not.";
         EdgeUnnamed = "edge-unnamed", Input, "A cast-on leaves open loops and gives them no name.";
         EstimatedGauge = "estimated-gauge", Input,
             "A structure has no swatch, and its gauge is estimated from the plain one.";
@@ -132,6 +137,8 @@ codes! {
             "A body measure was not taken and is estimated from another.";
         Exists = "exists", Conflict, "A garment is to be made where something stands already.";
         Falls = "falls", Input, "A count that grows with the sizes falls between two of them.";
+        FillRule = "fill-rule", Input,
+            "A line that fills a body measure from another can't be so.";
         Finished = "finished", Input,
             "A change that was cut short is finished now, or a finished measure measures what the run does not have.";
         Form = "form", Input, "A form can't be read, or asks for nothing that can be done.";
@@ -172,6 +179,8 @@ codes! {
         IncreaseAway = "increase-away", Input,
             "Several needles are wound on the side where the carriage and its yarn are not.";
         IncreaseNone = "increase-none", Input, "An increase adds no stitches.";
+        IncreaseTooMany = "increase-too-many", Input,
+            "More stitches are made side by side within the fabric than can be lifted from their neighbours.";
         Internal = "internal", Inside, "Something broke in the program while it worked.";
         Jam = "jam", Input, "A needle carries so many loops that the carriage would jam.";
         Joins = "joins", Input, "A number of joins is below nought.";
@@ -191,6 +200,8 @@ codes! {
         MarkUnused = "mark-unused", Input, "A garment sets a mark and never counts it.";
         Mass = "mass", Input, "Something is said to weigh nothing.";
         Measure = "measure", Input, "A name is no body measure.";
+        MeasureClash = "measure-clash", Input,
+            "A body measure is declared that means something else already, or is declared twice.";
         MeasureUnread = "measure-unread", Input,
             "A garment asks for a body measure and never reads it.";
         Method = "method", Input, "A request's method can't be used at its path.";
@@ -279,6 +290,8 @@ codes! {
         Paper = "paper", Input, "There is no paper of that name.";
         Pdf = "pdf", Inside, "The PDF of a sheet can't be made.";
         Picture = "picture", Input, "There is no picture of that name.";
+        PickUpShort = "pick-up-short", Input,
+            "An edge is too short to give a loop to each needle.";
         PieceTwice = "piece-twice", Input, "Two pieces have the same name.";
         Pitch = "pitch", Input, "A bed's needles are as far apart as on no hand machine.";
         Place = "place", Input, "A place lies outside its piece, or its numbers can't be so.";
@@ -358,6 +371,8 @@ codes! {
         Shade = "shade", Input, "A text is no colour.";
         ShapeCrowded = "shape-crowded", Input,
             "More shapings are asked for than the rows have room for.";
+        ShapeOutside = "shape-outside", Input,
+            "Stitches are to be shaped where no working needle is.";
         Share = "share", Input, "A text is no share, or beyond what the share may be.";
         Shipped = "shipped", Input, "A garment that is built in is to be rewritten.";
         ShortColour = "short-colour", Input, "A stretch of colour is shorter than a stitch.";
@@ -389,6 +404,9 @@ codes! {
             "A step asks for more needles than are in work.";
         TooManyPlaces = "too-many-places", Input, "There are as many pieces begun as are kept.";
         TooSlow = "too-slow", Input, "A request took longer than it may.";
+        TransferFar = "transfer-far", Input, "A loop is moved over more needles than it reaches.";
+        TransferMismatch = "transfer-mismatch", Input,
+            "Loops are to be moved to more or fewer needles, or to where they are.";
         TriesCut = "tries-cut", Input, "A garment has more option values than are tried.";
         Twice = "twice", Input, "Two entries have the same id or name.";
         Unfinished = "unfinished", Conflict, "A change was cut short and could not be finished.";
@@ -408,12 +426,18 @@ codes! {
         Weighed = "weighed", Input, "A weighed swatch lacks its weight or its size.";
         WeighedNothing = "weighed-nothing", Input, "A weighed swatch has no stitches.";
         Weight = "weight", Input, "A form to weigh a remnant again holds no weight.";
+        WideEyelet = "wide-eyelet", Input,
+            "Empty needles side by side stay in work, and make one long loop.";
         Word = "word", Input, "A word is none of those that the key takes.";
         Work = "work", Input, "The work a plan may take is out of range.";
         WrapNothing = "wrap-nothing", Input, "There is no held needle to wrap beside the carriage.";
         Write = "write", Disk, "A file, a folder or the result can't be written.";
+        YarnBroken = "yarn-broken", Input, "The yarn is broken where it is needed.";
+        YarnJoined = "yarn-joined", Input, "Yarn is to be joined where it was not broken.";
     }
     script {
+        ScriptApi = "script::api", Input,
+            "A script uses something that came with a later script interface than its own.";
         ScriptArguments = "script::arguments", Input,
             "A function is called with the wrong number or shape of arguments.";
         ScriptBinary = "script::binary", Input,

@@ -1,33 +1,13 @@
 //! What could hurt someone, and the usual caution about it. Advice only: local rules come first.
 
-use super::body::{Measure, SizeGroup};
+use super::body::{BodyPart, Measure, SizeGroup};
 use super::garment::Garment;
 use super::program::Action;
 
-/// The part of the body a garment is for, by the measure that orders its sizes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum WornOn {
-    Head,
-    Hand,
-    Leg,
-    Foot,
-}
-
-fn worn_on(measure: Measure) -> Option<WornOn> {
-    let name = measure.name();
-    match name.split('_').next() {
-        Some("head") => Some(WornOn::Head),
-        Some("hand" | "wrist" | "palm" | "thumb" | "fist") => Some(WornOn::Hand),
-        Some("ankle" | "minimum" | "calf" | "lower" | "knee") => Some(WornOn::Leg),
-        Some("foot" | "heel") => Some(WornOn::Foot),
-        _ => None,
-    }
-}
-
 /// Cautions for one size. `group` is the wearer's; under three counts as a baby here.
-pub fn cautions(garment: &Garment, primary: Option<Measure>, group: SizeGroup) -> Vec<String> {
+pub fn cautions(garment: &Garment, primary: Option<&Measure>, group: SizeGroup) -> Vec<String> {
     let mut all = Vec::new();
-    let worn = primary.and_then(worn_on);
+    let worn = primary.and_then(|measure| measure.spec().part);
     if group == SizeGroup::Babies {
         // EN 14682 and ASTM F1816 / 16 CFR 1120 for cords; 16 CFR 1501 for small parts.
         all.push(
@@ -37,23 +17,23 @@ pub fn cautions(garment: &Garment, primary: Option<Measure>, group: SizeGroup) -
         );
         match worn {
             // AAP 2022, Pediatrics 150(1) e2022057990 (detail from memory).
-            Some(WornOn::Head) => all.push(
+            Some(BodyPart::Head) => all.push(
                 "Baby: take it off indoors and for sleep, so that the head does not overheat; \
                  follow your health service's advice."
                     .to_owned(),
             ),
-            Some(WornOn::Hand | WornOn::Foot) => all.push(
+            Some(BodyPart::Hand | BodyPart::Foot) => all.push(
                 "Baby: trim and darn in every end and float inside: a loose one can wind round a \
                  finger or toe."
                     .to_owned(),
             ),
-            Some(WornOn::Leg) | None => {}
+            Some(BodyPart::Leg | BodyPart::Torso) | None => {}
         }
         all.push(
             "Baby: edges must not leave a mark on the skin; check the stretched girth.".to_owned(),
         );
     }
-    if group != SizeGroup::Babies && worn == Some(WornOn::Foot) {
+    if group != SizeGroup::Babies && worn == Some(BodyPart::Foot) {
         all.push("Knitted soles slip on hard floors: add a grip or wear shoes.".to_owned());
     }
     let steams = garment

@@ -23,10 +23,31 @@ pub struct Garment {
     pub counts: Vec<CountSpec>,
     /// Girths that must stretch to be put on.
     pub stretches: Vec<StretchSpec>,
+    /// The whole numbers that were chosen, in the order in which they were.
+    pub decisions: Vec<Decision>,
     /// Cautions of the script's own, beside the engine's.
     pub cautions: Vec<String>,
     /// What the script wants the knitter to know about this size.
     pub warnings: Vec<String>,
+}
+
+/// A whole number that the script chose, or the knitter in its place.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Decision {
+    /// Snake case, what a knitter fixes it by.
+    pub name: String,
+    /// What a page calls it.
+    pub title: String,
+    /// What it came to.
+    pub value: i64,
+    /// The least a knitter may fix it to.
+    pub from: i64,
+    /// The most.
+    pub to: i64,
+    /// From one that may be to the next; 1 or more.
+    pub step: i64,
+    /// The knitter chose it.
+    pub fixed: bool,
 }
 
 /// A finished measure: a sum of lengths taken from the run, and what it was meant to be.

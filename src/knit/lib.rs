@@ -13,6 +13,7 @@ pub mod cloth;
 pub mod colouring;
 pub mod colours;
 pub mod dial;
+pub mod edge;
 pub mod estimate;
 pub mod garment;
 pub mod gift_plan;

@@ -26,6 +26,15 @@ pub struct Span {
     pub right: Needle,
 }
 
+/// Needles side by side on one of the two beds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct BedSpan {
+    /// On the ribber, not on the main bed.
+    pub ribber: bool,
+    /// The needles.
+    pub span: Span,
+}
+
 impl Side {
     /// The word in files, scripts and JSON.
     pub const fn name(self) -> &'static str {

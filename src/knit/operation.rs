@@ -25,7 +25,11 @@ pub enum Operation {
     LoopHung,
     /// A waiting loop put back on a needle, in a row of them.
     LoopRehung,
-    /// A loop carried from the ribber to the main bed.
+    /// A loop taken up along an edge and put on a needle.
+    LoopPickedUp,
+    /// A stitch dropped and worked up again by hand as a purl.
+    StitchLatched,
+    /// A loop carried to another needle, of either bed.
     LoopTransferred,
     /// An end stitch worked into its neighbour.
     StitchDecreased,
@@ -61,7 +65,7 @@ pub enum Operation {
 
 impl Operation {
     /// Every operation, in the order of the work.
-    pub const ALL: [Operation; 27] = [
+    pub const ALL: [Operation; 29] = [
         Operation::GettingReady,
         Operation::PieceSetUp,
         Operation::RibSetUp,
@@ -73,6 +77,8 @@ impl Operation {
         Operation::NeedleWrapped,
         Operation::LoopHung,
         Operation::LoopRehung,
+        Operation::LoopPickedUp,
+        Operation::StitchLatched,
         Operation::LoopTransferred,
         Operation::StitchDecreased,
         Operation::StitchIncreased,
@@ -105,6 +111,8 @@ impl Operation {
             Operation::NeedleWrapped => "needle wrapped",
             Operation::LoopHung => "loop hung",
             Operation::LoopRehung => "loop rehung",
+            Operation::LoopPickedUp => "loop picked up",
+            Operation::StitchLatched => "stitch latched",
             Operation::LoopTransferred => "loop transferred",
             Operation::StitchDecreased => "stitch decreased",
             Operation::StitchIncreased => "stitch increased",

@@ -3,7 +3,8 @@
 
 use std::fmt;
 
-use super::needle::{Needle, Side, Span};
+use super::edge::EdgeRange;
+use super::needle::{BedSpan, Needle, Side, Span};
 
 /// A whole garment: its pieces in knitting order, then the work off the machine.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -242,8 +243,123 @@ pub enum Action {
         /// Along which of its selvedges.
         side: Side,
     },
+    /// Take stitches in at the working needles, whatever is held.
+    Narrow(Fashion),
+    /// Make stitches at the working needles, whatever is held.
+    Widen(Fashion),
+    /// Move loops to other needles.
+    Transfer(Transfer),
+    /// Turn plain fabric into rib for the passes that follow, until `TransferToMain`. A bed with a
+    /// ribber moves loops to it; on one without they are knitted plain, and then dropped and
+    /// latched up by hand.
+    ToRib {
+        /// A rib.
+        structure: Structure,
+        /// The stitches that become rib; the first on the left stays as it is.
+        which: Which,
+    },
+    /// Hang loops of an edge on needles, spread evenly: on empty ones to knit on, or on needles
+    /// that all carry a loop, to join the fabrics.
+    PickUp {
+        /// Where the loops come from.
+        edge: EdgeRange,
+        /// Where they go.
+        span: Span,
+    },
+    /// Break the yarn and leave an end.
+    BreakYarn,
+    /// Join the yarn again, with the carriage taken to that side first, where one is named.
+    JoinYarn(Option<Side>),
+    /// Join two edges off the bed, the longer one eased into the shorter.
+    Join {
+        /// In which way.
+        how: Joint,
+        /// One edge.
+        first: EdgeRange,
+        /// The other.
+        second: EdgeRange,
+    },
+    /// Draw an end through an edge and pull it up.
+    Gather(EdgeRange),
     /// Wash and dry in shape.
     Block(Block),
+}
+
+/// Shaping at an end of the working needles, some stitches in. The end stitches are moved
+/// together, so that the selvedge runs on beside the shaping.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Fashion {
+    /// At which end, or at both.
+    pub ends: WorkingEnds,
+    /// Stitches taken in or made, at each of them.
+    pub count: u32,
+    /// How far in.
+    pub inset: Inset,
+}
+
+/// Ends of the working needles.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WorkingEnds {
+    /// One of them.
+    One(Side),
+    /// Both at once.
+    Both,
+}
+
+impl WorkingEnds {
+    /// The sides, the left one first.
+    pub fn sides(self) -> impl Iterator<Item = Side> {
+        [Side::Left, Side::Right].into_iter().filter(move |side| match self {
+            WorkingEnds::One(one) => one == *side,
+            WorkingEnds::Both => true,
+        })
+    }
+}
+
+/// How far from the end stitches are shaped.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Inset {
+    /// So many stitches stay whole outside the shaping.
+    Stitches(u32),
+    /// At this needle: of those that come to hold two stitches the outermost, or of those that get
+    /// a new stitch the innermost.
+    Needle(Needle),
+}
+
+/// Loops moved from needles to needles, in order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Transfer {
+    /// From where.
+    pub from: BedSpan,
+    /// To where: as many needles.
+    pub to: BedSpan,
+    /// Whether the emptied needles stay in work, so that the next pass makes a loop on them: an
+    /// eyelet.
+    pub eyelets: bool,
+    /// What the passes that follow are, where the first loops come to an empty ribber.
+    pub structure: Structure,
+}
+
+/// How two edges are joined off the bed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Joint {
+    /// By a row of sewn stitches, so that no seam shows.
+    Graft,
+    /// Edge to edge.
+    Seam,
+    /// One laid on along the other.
+    SewOn,
+}
+
+impl Joint {
+    /// The word in scripts and JSON.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Joint::Graft => "graft",
+            Joint::Seam => "seam",
+            Joint::SewOn => "sew_on",
+        }
+    }
 }
 
 /// Which beds a step is about.

@@ -4,6 +4,8 @@
 
 use std::collections::BTreeMap;
 
+use super::edge::EdgeLength;
+pub use super::needle::BedSpan;
 use super::needle::{Needle, Side, Span};
 use super::operation::OperationCounts;
 use super::program::Structure;
@@ -26,6 +28,8 @@ pub struct Run {
     pub work: Work,
     /// Waste yarn, all pieces together.
     pub waste: Waste,
+    /// What edges that were joined off the bed measured, by the number of the finishing step, from 0.
+    pub joins: BTreeMap<u32, JoinRun>,
     /// What the bed refused or warns of, in order of its finding.
     pub faults: Vec<Fault>,
 }
@@ -88,6 +92,12 @@ pub struct PieceRun {
     pub rows_at_mark: BTreeMap<String, Vec<u32>>,
     /// By tally mark: the rows of the piece done when it was first passed.
     pub mark_rows: BTreeMap<String, u32>,
+    /// The closed stitches it was cast on with, by needle.
+    pub cast_on: Vec<ClosedEdge>,
+    /// The stitches cast off, by needle.
+    pub cast_off: Vec<ClosedEdge>,
+    /// What became of its stitches.
+    pub tally: StitchTally,
     /// What was done to needles between rows, in order.
     pub events: Vec<NeedleEvent>,
     /// What happened at each step of the piece's program, in pre-order of the tree.
@@ -155,13 +165,37 @@ pub struct RowRun {
     pub spans: (u32, u32),
 }
 
-/// Needles knitted side by side on one bed.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct BedSpan {
-    /// On the ribber, not on the main bed.
-    pub ribber: bool,
-    /// The needles.
-    pub span: Span,
+/// Stitches closed in one go, side by side.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClosedEdge {
+    /// On these needles.
+    pub needles: Span,
+    /// So many: twice the needles for a tube.
+    pub stitches: u32,
+}
+
+/// What became of every stitch of a piece. Those made are all of the other four.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct StitchTally {
+    /// Cast on, increased, hung, picked up, or made by a pass on an empty needle.
+    pub made: u32,
+    /// Worked into another: a needle held both.
+    pub taken_in: u32,
+    /// Closed and off.
+    pub cast_off: u32,
+    /// Off on waste yarn.
+    pub scrapped: u32,
+    /// Still on the bed at the end, which is a fault.
+    pub left: u32,
+}
+
+/// Two edges joined off the bed, or one gathered: what each measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct JoinRun {
+    /// The first edge.
+    pub first: EdgeLength,
+    /// The other; `None` where there was one alone.
+    pub second: Option<EdgeLength>,
 }
 
 /// Something done by hand to needles, and when.
@@ -173,8 +207,13 @@ pub struct NeedleEvent {
     pub deed: Deed,
     /// The outermost needles it was done to.
     pub needles: Span,
-    /// Loops hung; otherwise the needles of the span.
+    /// Loops hung, moved, picked up or latched up; otherwise the needles of the span.
     pub loops: u32,
+    /// Places of the edge that loops were picked up from, rows that stitches were latched up over,
+    /// or columns of a rib that is to be latched up; otherwise 0.
+    pub over: u32,
+    /// At which end, where the deed belongs to one and not to the other.
+    pub side: Option<Side>,
     /// Stitches in work when it is done.
     pub in_work: u32,
 }
@@ -204,6 +243,14 @@ pub enum Deed {
     ScrapOff,
     /// Loops closed and off.
     CastOff,
+    /// Loops moved to other needles, of the same bed or of the other.
+    Transfer,
+    /// Stitches of plain fabric made into rib: over to the ribber, or to be latched up by hand.
+    ToRib,
+    /// Stitches dropped and latched up again from the other side.
+    LatchUp,
+    /// Loops of any edge picked up onto needles.
+    PickUp,
 }
 
 impl Deed {
@@ -221,6 +268,10 @@ impl Deed {
             Deed::Increase => "increase",
             Deed::ScrapOff => "scrap-off",
             Deed::CastOff => "cast-off",
+            Deed::Transfer => "move",
+            Deed::ToRib => "to-rib",
+            Deed::LatchUp => "latch-up",
+            Deed::PickUp => "pick-up",
         }
     }
 }
@@ -259,6 +310,8 @@ pub enum Laying {
     Floats(u32),
     /// Rows of selvedge sewn along.
     SeamRows(u32),
+    /// Closed stitches of a cast-on or cast-off edge sewn along.
+    SeamStitches(u32),
     /// Ends left to darn in.
     Tails(u32),
 }
@@ -304,6 +357,8 @@ pub struct SectionRun {
     pub sewn_loops: u64,
     /// Rows of selvedge seamed, gathered or sewn along.
     pub seam_rows: u64,
+    /// Closed stitches seamed, gathered or sewn along.
+    pub seam_stitches: u64,
     /// Needles' breadths of yarn in floats and wraps.
     pub float_needles: u64,
     /// Ends left hanging, to be darned in.
@@ -321,6 +376,14 @@ pub struct Work {
     pub sewn: u32,
     /// The same and all else that takes time, each kind apart.
     pub operations: OperationCounts,
+    /// Of `hand_moves`: loops moved from needle to needle with a tool, in fashioning and transfers.
+    pub transferred: u32,
+    /// Of `hand_moves`: stitches latched up by hand, each row of each column.
+    pub latched: u32,
+    /// Of `hand_moves`: loops picked up along an edge.
+    pub picked_up: u32,
+    /// Yarns joined in the middle of a piece, after a break.
+    pub yarns_joined: u32,
 }
 
 /// Waste yarn used.
@@ -355,10 +418,27 @@ pub struct StepTrace {
     pub first_needles: Option<Span>,
     /// The needles it dealt with the last time.
     pub last_needles: Option<Span>,
+    /// Whether the yarn was broken when it was reached, the last time.
+    pub broken: bool,
     /// Whether the carriage was not always on the same side when the step was reached.
     pub either_side: bool,
     /// Stitches in work after the step, the first and the last time.
     pub first_in_work: u32,
     /// Stitches in work after the step, the last time.
     pub in_work: u32,
+    /// As [`NeedleEvent::loops`], the last time; 0 for a step that makes no such count.
+    pub loops: u32,
+    /// As [`NeedleEvent::over`], the last time.
+    pub over: u32,
+}
+
+impl StepTrace {
+    /// Notes that the step was reached once more.
+    pub(super) fn reached(&mut self, at: Moment, broken: bool) {
+        self.visits += 1;
+        let first = self.first.get_or_insert(at);
+        self.either_side |= first.carriage != at.carriage;
+        self.last = Some(at);
+        self.broken = broken;
+    }
 }

@@ -53,6 +53,7 @@ impl YarnPath {
                 Laying::SewnLoops(loops) => f64::from(loops) * sewing.loop_mm,
                 Laying::Floats(needles) => f64::from(needles) * sewing.float_mm,
                 Laying::SeamRows(rows) => f64::from(rows) * sewing.seam_row_mm,
+                Laying::SeamStitches(count) => f64::from(count) * sewing.seam_stitch_mm,
                 Laying::Tails(tails) => f64::from(tails) * sewing.tail_mm,
             };
             let used = &mut path.used_mm[usize::from(laid.section)];

@@ -189,6 +189,8 @@ pub struct Sewing {
     pub loop_mm: f64,
     /// Yarn in sewing along a row of selvedge.
     pub seam_row_mm: f64,
+    /// Yarn in sewing along a closed stitch of a cast-on or cast-off edge.
+    pub seam_stitch_mm: f64,
     /// Yarn in a float over a needle.
     pub float_mm: f64,
     /// An end left to darn in.
@@ -202,6 +204,7 @@ impl Sewing {
         Sewing {
             loop_mm: loop_length(swatches, Structure::Plain).mm,
             seam_row_mm: plain.rows.pitch_mm() * SEAM_TAKE_UP,
+            seam_stitch_mm: plain.stitches.pitch_mm() * SEAM_TAKE_UP,
             float_mm: plain.stitches.pitch_mm(),
             tail_mm: TAIL_MM,
         }
@@ -211,6 +214,7 @@ impl Sewing {
     pub fn section_mm(&self, section: &SectionRun) -> f64 {
         section.sewn_loops as f64 * self.loop_mm
             + section.seam_rows as f64 * self.seam_row_mm
+            + section.seam_stitches as f64 * self.seam_stitch_mm
             + section.float_needles as f64 * self.float_mm
             + f64::from(section.tails) * self.tail_mm
     }
@@ -285,6 +289,7 @@ mod tests {
             stitches: [(Structure::Plain, 10_000)].into(),
             sewn_loops: 50,
             seam_rows: 100,
+            seam_stitches: 0,
             float_needles: 10,
             tails: 2,
         };

@@ -28,20 +28,20 @@ pub fn body_chart(
         let mut row = vec![size.label.clone()];
         for measure in measures {
             for unit in units {
-                row.push(size.mm(*measure).map_or_else(String::new, |mm| unit.cell(mm)));
+                row.push(size.mm(measure.name()).map_or_else(String::new, |mm| unit.cell(mm)));
             }
         }
         grid.rows.push(row);
     }
-    let sources = measures.iter().map(|measure| column_sources(table, sizes, *measure)).collect();
+    let sources = measures.iter().map(|measure| column_sources(table, sizes, measure)).collect();
     BodyChart { grid, sources }
 }
 
 /// "Head girth: WHO ... (Newborn to 2-3 y); ANSUR II ...", derived figures marked.
-fn column_sources(table: &SizeTable, sizes: &[&str], measure: Measure) -> String {
+fn column_sources(table: &SizeTable, sizes: &[&str], measure: &Measure) -> String {
     let mut runs: Vec<(String, &str, &str)> = Vec::new();
     for size in sizes.iter().filter_map(|id| table.get(id)) {
-        let Some(value) = size.values.get(&measure) else { continue };
+        let Some(value) = size.values.get(measure) else { continue };
         let mark = if value.provenance.derived { "derived: " } else { "" };
         let source = format!("{mark}{}", value.provenance.source);
         match runs.last_mut() {

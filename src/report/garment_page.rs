@@ -23,6 +23,13 @@ pub fn garment_page(manifest: &Manifest) -> String {
         manifest.title, manifest.id, manifest.version, manifest.summary
     );
     text.push_str(&format!("Body measures: {}\n", manifest.measures.join(", ")));
+    for own in &manifest.own_measures {
+        let spec = &own.spec;
+        text.push_str(&format!("  {}: {}, {}\n", spec.name, spec.title, spec.meaning));
+    }
+    if manifest.sized_by != manifest.measure {
+        text.push_str(&format!("Sizes go by: {}\n", manifest.sized_by));
+    }
     let structures: Vec<&str> = manifest.structures.iter().map(|s| s.name()).collect();
     text.push_str(&format!("Swatches: {}\n", structures.join(", ")));
     let sections: Vec<&str> = manifest.sections.iter().map(|s| s.title.as_str()).collect();

@@ -8,6 +8,7 @@ use serde_json::{Map, Value, json};
 use super::minutes_told::MinutesTold;
 use diag::Diagnostic;
 use knit::body::{Basis, Body};
+use knit::garment::Decision;
 use knit::grade::{Count, Finished};
 use knit::operation::OperationCounts;
 use knit::run::{EdgeRun, HangPoint, PieceRun};
@@ -53,6 +54,7 @@ struct MadeJson<'r> {
     ratios: Vec<Value>,
     #[serde(serialize_with = "counts")]
     counts: &'r [Count],
+    decisions: Vec<Value>,
     pieces: Vec<PieceJson<'r>>,
     edges: Vec<Value>,
     #[serde(rename = "yarn")]
@@ -230,6 +232,7 @@ fn made_json(made: &Made) -> MadeJson<'_> {
             .map(|r| json!({ "name": r.name, "value": round(r.value, 4), "low": r.low, "high": r.high }))
             .collect(),
         counts: &graded.counts,
+        decisions: made.garment.decisions.iter().map(decision).collect(),
         pieces: graded.run.pieces.iter().map(piece).collect(),
         edges: graded.run.edges.iter().map(edge).collect(),
         yarn_need: yarn_need(&graded.yarn),
@@ -242,6 +245,13 @@ fn made_json(made: &Made) -> MadeJson<'_> {
             operations: &graded.run.work.operations,
         },
     }
+}
+
+fn decision(of: &Decision) -> Value {
+    json!({
+        "name": of.name, "title": of.title, "value": of.value, "from": of.from, "to": of.to,
+        "step": of.step, "fixed": of.fixed,
+    })
 }
 
 fn finished(of: &Finished) -> FinishedJson<'_> {

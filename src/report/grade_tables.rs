@@ -1,5 +1,6 @@
 //! The graded run as tables a person reads at the machine.
 
+use super::decisions::fixed_of;
 use super::grade_json::grade_json;
 use super::grid::{Format, Grid, capital};
 use super::minutes_told::MinutesTold;
@@ -33,6 +34,9 @@ pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
         Format::Table | Format::Markdown => {
             let pair = if run.garment.pair { ", a pair" } else { "" };
             let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
+            if let Some(fixed) = fixed_of(run) {
+                text.push_str(&format!("{fixed}\n\n"));
+            }
             if run.good().next().is_none() {
                 text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
             }
@@ -85,7 +89,7 @@ pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) ->
     };
     let mut headings = vec!["Size".to_owned()];
     for unit in units {
-        if let Some(measure) = run.garment.measure {
+        if let Some(measure) = &run.garment.measure {
             headings.push(format!("{}{}", capital(measure.label()), suffix(unit)));
         }
         headings.extend(finished.iter().map(|(_, title)| format!("{title}{}", suffix(unit))));
@@ -98,8 +102,8 @@ pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) ->
         let cell = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
         let mut row = vec![size.body.label.clone()];
         for unit in units {
-            if let Some(measure) = run.garment.measure {
-                row.push(cell(size.body.mm(measure).map(|mm| unit.cell(mm))));
+            if let Some(measure) = &run.garment.measure {
+                row.push(cell(size.body.mm(measure.name()).map(|mm| unit.cell(mm))));
             }
             row.extend(finished.iter().map(|(name, _)| {
                 cell(made.and_then(|made| find(made, name)).map(|f| unit.cell(f.mm)))

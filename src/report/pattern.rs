@@ -37,6 +37,9 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     if let Some(brackets) = front.brackets {
         page.paragraph(brackets);
     }
+    if let Some(fixed) = &front.fixed {
+        page.paragraph(fixed);
+    }
     page.heading(2, "Finished sizes");
     page.items(&front.finished);
     page.heading(2, "What you need");
@@ -140,6 +143,7 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
                         "depth": line.depth,
                         "numbered": line.numbered,
                         "text": shown(line),
+                        "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
                         "figures": line.tokens.iter().filter_map(|t| match t {
                             ToldToken::Figure(all) | ToldToken::List(all) => {
                                 Some(all.values().collect::<Vec<_>>())

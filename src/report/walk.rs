@@ -5,7 +5,7 @@
 use super::drawing::Holding;
 use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
 use knit::needle::{Needle, Side, Span};
-use knit::program::{Action, Step};
+use knit::program::{Action, Fashion, Step, WorkingEnds};
 use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
@@ -99,6 +99,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             counter: 0,
             carriage: Side::Right,
             in_work: 0,
+            broken: false,
             held: Holding::default(),
             waiting: Vec::new(),
         };
@@ -110,8 +111,8 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
         walker.walk.rows += at.row as u32;
     }
     let rows = walker.walk.rows;
-    for step in &program.finishing {
-        let text = finishing_line(&step.action, program, knitted, unit).text();
+    for number in 0..program.finishing.len() {
+        let text = finishing_line(number, program, knitted, unit).text();
         let deed = StopDeed { deed: None, text, needles: None, loops: 0 };
         walker.push(Stop {
             piece: None,
@@ -142,6 +143,7 @@ struct AtPiece<'a> {
     counter: u32,
     carriage: Side,
     in_work: u32,
+    broken: bool,
     held: Holding,
     /// Deeds that belong to the next stop.
     waiting: Vec<StopDeed>,
@@ -223,6 +225,11 @@ impl Walker {
                 }
                 Action::Knit { rows } => self.knit(*rows, at),
                 Action::CarriageAt(_) | Action::Mark(_) => {}
+                Action::Narrow(_) | Action::Widen(_) => {
+                    for one in apart(&step.action) {
+                        self.by_hand(&one, at);
+                    }
+                }
                 action => self.by_hand(action, at),
             }
         }
@@ -248,18 +255,22 @@ impl Walker {
     }
 
     fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
-        let event = deed_of(action).and_then(|deed| at.next_event(deed));
+        let event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
         let alone = is_job(action);
         if alone {
             self.stop(at, None);
         }
         let before = at.moment();
-        let begins = matches!(action, Action::CastOn { .. }) && at.in_work == 0;
+        let nothing_before = at.in_work == 0;
+        let begins = matches!(action, Action::CastOn { .. }) && nothing_before;
         if begins || matches!(action, Action::ResetCounter) {
             at.counter = 0;
         }
         if begins {
             at.carriage = Side::Right;
+        }
+        if let Action::JoinYarn(Some(side)) = action {
+            at.carriage = *side;
         }
         if let Some(event) = event {
             at.in_work = event.in_work;
@@ -283,14 +294,18 @@ impl Walker {
                     after: Some(at.moment()),
                     first_needles: needles,
                     last_needles: needles,
+                    broken: at.broken,
                     either_side: false,
                     first_in_work: at.in_work,
                     in_work: at.in_work,
+                    loops: event.map_or(0, |event| event.loops),
+                    over: event.map_or(0, |event| event.over),
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)
             }
         };
+        at.broken = broken_after(action, at.broken, nothing_before);
         if let Some(line) = line {
             at.wait(event.map(|event| event.deed), line.text(), needles, loops);
             self.deeds_waiting(at);
@@ -322,27 +337,57 @@ fn is_job(action: &Action) -> bool {
         action,
         Action::CastOn { .. }
             | Action::TransferToMain
+            | Action::ToRib { .. }
+            | Action::JoinYarn(Some(_))
+            | Action::PickUp { .. }
             | Action::ScrapOff { .. }
             | Action::Rehang { .. }
             | Action::CastOff { .. }
     )
 }
 
-fn deed_of(action: &Action) -> Option<Deed> {
-    Some(match action {
-        Action::CastOn { .. } => Deed::CastOn,
-        Action::Hold(_) => Deed::Hold,
-        Action::Return(_) => Deed::Return,
-        Action::Wrap => Deed::Wrap,
-        Action::Hang { .. } => Deed::Hang,
-        Action::Rehang { .. } => Deed::Rehang,
-        Action::TransferToMain => Deed::TransferToMain,
-        Action::Decrease { .. } => Deed::Decrease,
-        Action::Increase { .. } => Deed::Increase,
-        Action::ScrapOff { .. } => Deed::ScrapOff,
-        Action::CastOff { .. } => Deed::CastOff,
-        _ => return None,
-    })
+/// The deeds an action may come to; it comes to one of them.
+fn deeds_of(action: &Action) -> &'static [Deed] {
+    match action {
+        Action::CastOn { .. } => &[Deed::CastOn],
+        Action::Hold(_) => &[Deed::Hold],
+        Action::Return(_) => &[Deed::Return],
+        Action::Wrap => &[Deed::Wrap],
+        Action::Hang { .. } => &[Deed::Hang],
+        Action::Rehang { .. } => &[Deed::Rehang],
+        Action::TransferToMain => &[Deed::TransferToMain, Deed::LatchUp],
+        Action::Decrease { .. } | Action::Narrow(_) => &[Deed::Decrease],
+        Action::Increase { .. } | Action::Widen(_) => &[Deed::Increase],
+        Action::Transfer(_) => &[Deed::Transfer],
+        Action::ToRib { .. } => &[Deed::ToRib],
+        Action::PickUp { .. } => &[Deed::PickUp],
+        Action::ScrapOff { .. } => &[Deed::ScrapOff],
+        Action::CastOff { .. } => &[Deed::CastOff],
+        _ => &[],
+    }
+}
+
+/// Whether the yarn is broken when an action is done. What begins on an empty bed joins it.
+fn broken_after(action: &Action, broken: bool, empty: bool) -> bool {
+    match action {
+        Action::BreakYarn => true,
+        Action::JoinYarn(_) | Action::Section(_) => false,
+        Action::CastOn { .. } | Action::Rehang { .. } | Action::PickUp { .. } => broken && !empty,
+        _ => broken,
+    }
+}
+
+/// An action as the deeds it comes to: what is done at both ends at once is a deed at each.
+fn apart(action: &Action) -> Vec<Action> {
+    let ends = |fashion: &Fashion| {
+        let fashion = *fashion;
+        fashion.ends.sides().map(move |side| Fashion { ends: WorkingEnds::One(side), ..fashion })
+    };
+    match action {
+        Action::Narrow(fashion) => ends(fashion).map(Action::Narrow).collect(),
+        Action::Widen(fashion) => ends(fashion).map(Action::Widen).collect(),
+        _ => Vec::new(),
+    }
 }
 
 fn span(left: i32, right: i32) -> Span {

@@ -19,6 +19,8 @@ pub struct GarmentInput {
     /// As [`Manifest::parse_options`](crate::Manifest::parse_options) gives them; an option on
     /// "auto" is absent.
     pub options: BTreeMap<String, OptionValue>,
+    /// Numbers fixed by the knitter, which the script meets in `decide` alone.
+    pub fixed: BTreeMap<String, i64>,
     /// By structure name.
     pub gauges: BTreeMap<String, GaugeInput>,
     /// The bed.

@@ -3,8 +3,8 @@ use std::rc::Rc;
 
 use mlua::{Function, MultiValue, Value};
 
-use diag::{Code, Diagnostic, Diagnostics};
-use knit::garment::Garment;
+use diag::{Code, Diagnostic, Diagnostics, nearest};
+use knit::garment::{Decision, Garment};
 
 use super::code::{INIT, Sources, Spot, chunk_of};
 use super::faults::{explain, explain_error, memory_fault};
@@ -141,22 +141,27 @@ impl ScriptHost {
         // Nothing is collected within a call: when it happened would show through weak tables, and
         // it happens by the clock and by what ran before.
         sandbox.lua.gc_stop();
-        sandbox.state.begin(plugin.code.clone(), sandbox.lua.used_memory());
+        let (code, api) = (plugin.code.clone(), plugin.manifest.api);
+        sandbox.state.begin(code, api, input.fixed.clone(), sandbox.lua.used_memory());
         sandbox.state.reads.replace(reads.is_some().then(Reads::default));
         let outcome = produce(sandbox, plugin, input);
         sandbox.lua.gc_restart();
         if let (Some(reads), Some(noted)) = (reads, sandbox.state.reads.take()) {
             *reads = noted;
         }
+        let decided = sandbox.state.decided.take();
         let raised_at = sandbox.state.raised_at.take();
         let (stop, warnings) = sandbox.state.end();
         if let Some((stop, spot)) = stop {
-            return Err(stopped(stop, spot, &plugin.code, &self.limits));
+            let fixed = decided.all_fixed();
+            return Err(stopped(stop, spot, &plugin.code, &self.limits, &fixed));
         }
         match outcome {
             Ok(mut garment) => {
                 garment.warnings = warnings;
-                Ok(garment)
+                garment.decisions = decided.decisions();
+                let unmet = unmet(&decided.unmet(), &garment.decisions, plugin);
+                if unmet.has_errors() { Err(ScriptFailure::Refused(unmet)) } else { Ok(garment) }
             }
             Err(Ended::Found(found)) => Err(ScriptFailure::Fault(found)),
             Err(Ended::Raised(value)) => {
@@ -231,7 +236,41 @@ fn no_function(code: &Sources, returned: &Value) -> Diagnostics {
     .into()
 }
 
-fn stopped(stop: Halt, spot: Option<Spot>, code: &Sources, limits: &Limits) -> ScriptFailure {
+/// Why numbers that are fixed were not decided.
+fn unmet(unmet: &[(String, i64)], decided: &[Decision], plugin: &Plugin) -> Diagnostics {
+    let names = || decided.iter().map(|decision| decision.name.as_str());
+    let listed = || names().collect::<Vec<_>>().join(", ");
+    let id = &plugin.manifest.id;
+    let mut faults = Diagnostics::new();
+    for (name, n) in unmet {
+        let is_option = plugin.manifest.options.iter().any(|option| option.name == *name);
+        let (told, hint) = if plugin.decides(name) {
+            (
+                format!("{name} can't be {n}: as it is asked for, `{id}` decides no {name}"),
+                format!("leave it out, or change what it hangs on; here it decides {}", listed()),
+            )
+        } else {
+            let told = format!("`{id}` decides no `{name}`");
+            let hint = match nearest(name, names()) {
+                _ if is_option => format!("`{name}` is an option: --set {name}=..."),
+                _ if decided.is_empty() => "it decides no number that can be fixed".to_owned(),
+                Some(near) => format!("it decides {}; did you mean `{near}`?", listed()),
+                None => format!("it decides {}", listed()),
+            };
+            (told, hint)
+        };
+        faults.push(Diagnostic::error(Code::Decision, told).hint(hint));
+    }
+    faults
+}
+
+fn stopped(
+    stop: Halt,
+    spot: Option<Spot>,
+    code: &Sources,
+    limits: &Limits,
+    fixed: &str,
+) -> ScriptFailure {
     let (fault, refused) = match stop {
         Halt::Deadline => {
             let fault = Diagnostic::error(
@@ -244,7 +283,13 @@ fn stopped(stop: Halt, spot: Option<Spot>, code: &Sources, limits: &Limits) -> S
         Halt::Panic(text) => (broken(&text), false),
         Halt::Refused { reason, hints } => {
             let fault = Diagnostic::error(Code::ScriptRefused, reason);
-            (hints.into_iter().fold(fault, Diagnostic::hint), true)
+            let fault = hints.into_iter().fold(fault, Diagnostic::hint);
+            // It may be refused for what is fixed alone.
+            let freed = format!("or leave to the garment what is fixed: {fixed}");
+            (fault.maybe_hint((!fixed.is_empty()).then_some(freed)), true)
+        }
+        Halt::Unfixable { reason, hint } => {
+            (Diagnostic::error(Code::Decision, reason).hint(hint), true)
         }
     };
     let place = spot.and_then(|spot| code.place(&spot.module, spot.line));

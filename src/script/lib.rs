@@ -53,8 +53,8 @@ pub use garment_input::{GarmentInput, GaugeInput, MachineInput};
 pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
 pub use manifest::{
-    API_VERSION, Declared, Manifest, OptionKind, OptionSpec, OptionValue, SectionSpec,
-    is_garment_id,
+    API_VERSION, Choices, Declared, FIX, Manifest, OptionKind, OptionSpec, OptionValue,
+    SectionSpec, is_garment_id, own_measures,
 };
 pub use plugin::{Plugin, PluginSource};
 pub use reads::Reads;

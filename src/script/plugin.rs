@@ -4,7 +4,7 @@ use std::sync::Arc;
 use diag::{Code, Diagnostic, Diagnostics, Place};
 
 use super::code::{INIT, Sources, compile, utf8};
-use super::manifest::{Declared, Manifest};
+use super::manifest::{Declared, FIX, Manifest};
 
 /// The bytes of a plugin folder, as `store` read them.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -106,6 +106,20 @@ impl Plugin {
     /// one where it is, say, in a comment.
     pub fn mentioned_at(&self, word: &str) -> Option<Place> {
         self.code.find_name(word)
+    }
+
+    /// Whether a number of that name stands in the sources as one that may be decided: a key with a
+    /// table, or a `name`. Which a script decides for a size is known when it has run.
+    pub fn decides(&self, name: &str) -> bool {
+        self.manifest.api > 1 && self.code.declares(name)
+    }
+
+    /// Whether a choice of that name is one of its options, or fixes a number it may decide.
+    pub fn takes(&self, choice: &str) -> bool {
+        match choice.strip_prefix(FIX) {
+            Some(decision) => self.decides(decision),
+            None => self.manifest.options.iter().any(|option| option.name == choice),
+        }
     }
 
     /// The first line of a module, by its path in the folder.

@@ -1,7 +1,10 @@
 //! The API table as people and editors read it: the reference in `plugins/README.md` and the
-//! type stubs in `plugins/oddments.d.luau`. Texts only; the caller reads and writes the files.
+//! type stubs in `plugins/oddments.d.luau`; with them the body measures that are known. Texts only; the
+//! caller reads and writes the files.
 
 use std::fmt::Write;
+
+use knit::body::Measures;
 
 use super::schema::{
     CallForm, FieldSpec, FunctionSpec, Need, RECORDS, RecordSpec, ValueKind, functions,
@@ -13,12 +16,40 @@ pub const BEGIN: &str =
 /// The line of `plugins/README.md` before which [`splice`] puts the reference.
 pub const END: &str = "<!-- End of the generated part. -->";
 
+/// The line of `plugins/README.md` after which [`splice_measures`] puts the body measures.
+pub const MEASURES_BEGIN: &str =
+    "<!-- Generated from the shipped size table: edits here are overwritten. -->";
+/// The line of `plugins/README.md` before which [`splice_measures`] puts the body measures.
+pub const MEASURES_END: &str = "<!-- End of the measures. -->";
+
 /// `page` with what stands between the two marks replaced by the reference. `None` when a mark is
 /// missing.
 pub fn splice(page: &str) -> Option<String> {
-    let (before, rest) = page.split_once(BEGIN)?;
-    let (_, after) = rest.split_once(END)?;
-    Some(format!("{before}{BEGIN}\n\n{}\n{END}{after}", markdown()))
+    between(page, BEGIN, END, &markdown())
+}
+
+/// `page` with what stands between the other two marks replaced by the body measures that are known.
+/// `None` when a mark is missing.
+pub fn splice_measures(page: &str, known: &Measures) -> Option<String> {
+    between(page, MEASURES_BEGIN, MEASURES_END, &measures(known))
+}
+
+fn between(page: &str, begin: &str, end: &str, text: &str) -> Option<String> {
+    let (before, rest) = page.split_once(begin)?;
+    let (_, after) = rest.split_once(end)?;
+    Some(format!("{before}{begin}\n\n{text}\n{end}{after}"))
+}
+
+/// The body measures, a row each.
+pub fn measures(known: &Measures) -> String {
+    let mut page =
+        String::from("| Measure | Where the tape goes | With the chest |\n|---|---|---|\n");
+    for measure in known.iter() {
+        let goes = known.companions("chest_girth").any(|companion| companion.of == *measure);
+        let cells = [measure.how().replace('|', "\\|"), if goes { "yes" } else { "" }.to_owned()];
+        line(&mut page, &format!("| `{}` | {} |", measure.name(), cells.join(" | ")));
+    }
+    page
 }
 
 /// The reference: every function, then every table a script returns.
@@ -45,9 +76,9 @@ fn heading(entry: &FunctionSpec) -> &'static str {
     match entry.split() {
         (Some("step"), _) => "Steps",
         (Some("needles"), _) => "Needles",
-        (Some("fit"), _) => "Whole numbers that fit",
+        (Some("fit"), _) | (None, "decide" | "decide_count") => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
-        (None, "piece") => "Pieces",
+        (None, "piece" | "edge") => "Pieces and edges",
         (None, "view") => "Views",
         _ => "Talking to the knitter, and modules",
     }
@@ -98,7 +129,11 @@ fn fields(page: &mut String, fields: &[FieldSpec]) {
             Need::Optional => "none".to_owned(),
             Need::Default(value) => value.replace('|', "\\|"),
         };
-        let doc = field.doc.replace('|', "\\|");
+        let mut doc = field.doc.replace('|', "\\|");
+        if field.since > 1 {
+            // Writing to a String can't fail.
+            let _ = write!(doc, " (since API {})", field.since);
+        }
         line(page, &format!("| `{}` | {} | {absent} | {doc} |", field.name, words(field.kind)));
     }
     page.push('\n');
@@ -112,6 +147,8 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Needle => "needle: `\"L3\"`".to_owned(),
         ValueKind::Needles => "needles: `\"L24-R23\"`".to_owned(),
         ValueKind::Side => "`\"left\"` or `\"right\"`".to_owned(),
+        ValueKind::Sides => "`\"left\"`, `\"right\"` or `\"both\"`".to_owned(),
+        ValueKind::Edge => "name of an open edge, or Edge".to_owned(),
         ValueKind::Structure => "structure".to_owned(),
         ValueKind::CastOnMethod | ValueKind::Rounding | ValueKind::Ends => "word".to_owned(),
         ValueKind::Word(known) => {
@@ -124,6 +161,8 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Flag => "true or false".to_owned(),
         ValueKind::Function => "function".to_owned(),
         ValueKind::Ranges => "list of ranges".to_owned(),
+        ValueKind::Decisions => "ranges by name".to_owned(),
+        ValueKind::Chooser => "function".to_owned(),
         ValueKind::Points => "list of points".to_owned(),
         ValueKind::Steps => "list of steps".to_owned(),
         ValueKind::Record(record) => record.name.to_owned(),
@@ -131,18 +170,22 @@ fn words(kind: ValueKind) -> String {
     }
 }
 
-/// The stubs: what an editor needs to complete and check a script.
-pub fn stubs() -> String {
+/// The stubs: what an editor needs to complete and check a script. `known` are the measures that a
+/// manifest may list; those that a garment makes known are beside them.
+pub fn stubs(known: &Measures) -> String {
     let mut page = String::from(
         "-- Types of the oddments script API, for editors. Generated from the API table in the code.\n\n\
          export type Side = \"left\" | \"right\"\n\
          export type Needle = string\n\
          export type Needles = string\n\
          export type Step = { op: string, line: number, [string]: any }\n\
-         export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n\
-         export type Input = {\n\
+         export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n",
+    );
+    page.push_str(&body_type(known));
+    page.push_str(
+        "export type Input = {\n\
          \tsize: { id: string, label: string, group: string, age: number? },\n\
-         \tbody: { [string]: number },\n\
+         \tbody: Body,\n\
          \toptions: { [string]: any },\n\
          \tgauges: { [string]: Gauge },\n\
          \tmachine: { id: string, needles: number, pitch_mm: number, ribber: boolean },\n\
@@ -187,6 +230,16 @@ pub fn stubs() -> String {
     page
 }
 
+/// A body, whose measures an editor completes.
+fn body_type(known: &Measures) -> String {
+    let mut body = String::from("export type Body = {\n");
+    for measure in known.iter() {
+        line(&mut body, &format!("\t--- {}\n\t{}: number,", measure.how(), measure.name()));
+    }
+    body.push_str("\t[string]: number,\n}\n");
+    body
+}
+
 fn record_type(page: &mut String, record: &RecordSpec) {
     line(page, &format!("\n--- {}\nexport type {} = {{", record.doc, record.name));
     for field in record.fields {
@@ -223,6 +276,8 @@ fn field_type(field: &FieldSpec) -> String {
         ValueKind::Needle => "Needle".to_owned(),
         ValueKind::Needles => "Needles".to_owned(),
         ValueKind::Side => "Side".to_owned(),
+        ValueKind::Sides => union(&["left", "right", "both"]),
+        ValueKind::Edge => "string | Edge".to_owned(),
         ValueKind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
         ValueKind::CastOnMethod => union(&["waste", "wound", "rib"]),
         ValueKind::Rounding => union(&["nearest", "up", "down"]),
@@ -233,6 +288,8 @@ fn field_type(field: &FieldSpec) -> String {
         }
         ValueKind::Flag => "boolean".to_owned(),
         ValueKind::Function => "(...number) -> number?".to_owned(),
+        ValueKind::Decisions => "{ [string]: any }".to_owned(),
+        ValueKind::Chooser => "({ [string]: number }, { [string]: boolean }) -> number?".to_owned(),
         ValueKind::Ranges | ValueKind::Points => "{ { number } }".to_owned(),
         ValueKind::Steps => "{ Step }".to_owned(),
         ValueKind::Record(record) => record.name.to_owned(),

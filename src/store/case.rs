@@ -120,21 +120,38 @@ fn options(
     let mut options = Vec::new();
     for (name, value) in in_order(given) {
         spans.insert(format!("options.{name}"), value.span());
-        let typed = match value.get_ref() {
-            toml::Value::String(text) => text.clone(),
-            toml::Value::Integer(number) => number.to_string(),
-            toml::Value::Float(number) => number.to_string(),
-            toml::Value::Boolean(flag) => flag.to_string(),
-            _ => {
-                let fault = Diagnostic::error(Code::Case, format!("option `{name}` is not a text"))
-                    .hint("write it as you would type it after --set, in double quotes");
-                reading.fault(value, fault);
-                continue;
+        // Numbers that are fixed: `fix.stitches = 52`, or a table of its own.
+        let inner = value.get_ref().as_table().into_iter().flatten();
+        for (key, number) in inner {
+            spans.insert(format!("options.{name}.{key}"), value.span());
+            options.extend(typed(number).map(|text| (format!("{name}.{key}"), text)));
+        }
+        let faulty = match value.get_ref() {
+            toml::Value::Table(table) => !table.values().all(|value| typed(value).is_some()),
+            one => {
+                let text = typed(one);
+                options.extend(text.clone().map(|text| (name.to_owned(), text)));
+                text.is_none()
             }
         };
-        options.push((name.to_owned(), typed));
+        if faulty {
+            let fault = Diagnostic::error(Code::Case, format!("option `{name}` is not a text"))
+                .hint("write it as you would type it after --set, in double quotes");
+            reading.fault(value, fault);
+        }
     }
     options
+}
+
+/// A value as it would be typed.
+fn typed(value: &toml::Value) -> Option<String> {
+    match value {
+        toml::Value::String(text) => Some(text.clone()),
+        toml::Value::Integer(number) => Some(number.to_string()),
+        toml::Value::Float(number) => Some(number.to_string()),
+        toml::Value::Boolean(flag) => Some(flag.to_string()),
+        _ => None,
+    }
 }
 
 fn expect(
@@ -270,6 +287,22 @@ mod tests {
             ("counts.none".to_owned(), "1".to_owned()),
         ]);
         assert_eq!(text, CASE.replace("80", "120").replace("62.5", "70"));
+    }
+
+    #[test]
+    fn fixed_numbers_are_read_as_keys_or_as_a_table() {
+        let fixed = [("fix.rows", "8"), ("fix.wedges", "6")];
+        let fixed = fixed.map(|(name, text)| (name.to_owned(), text.to_owned()));
+        for options in
+            ["[options]\nfix.wedges = 6\nfix.rows = 8", "[options.fix]\nrows = 8\nwedges = \"6\""]
+        {
+            let text = format!("size = \"y4\"\n{options}\n[expect]\n");
+            let file = parse_case("c.toml", &text).expect("sound");
+            assert_eq!(file.case.options, fixed, "{text}");
+            assert!(file.place("options.fix.rows").line >= 2, "{text}");
+        }
+        let deep = "size = \"y4\"\n[options.fix]\nrows = [8]\n[expect]\n";
+        assert!(parse_case("c.toml", deep).is_err());
     }
 
     #[test]

@@ -3,9 +3,9 @@ use std::sync::{LazyLock, OnceLock};
 
 use include_dir::{Dir, include_dir};
 
-use super::{parse_machines, parse_size_table, parse_swatches, parse_times, parse_yarn};
+use super::{parse_machines, parse_size_table_over, parse_swatches, parse_times, parse_yarn};
 use diag::{Code, Diagnostics};
-use knit::body::SizeTable;
+use knit::body::{Measures, SizeTable};
 use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::{NamedSwatches, Yarn};
@@ -23,18 +23,28 @@ const TIMES: &str = include_str!("defaults/times.toml");
 /// # Errors
 /// Never in a build whose tests pass; reported like a user's faulty table all the same.
 pub fn default_size_table() -> Result<SizeTable, Diagnostics> {
-    let mut table: Option<SizeTable> = None;
-    let mut files: Vec<_> = SIZE_TABLES.files().collect();
-    files.sort_by_key(|f| f.path());
-    for file in files {
-        let name = format!("size-tables/{}", file.path().display());
-        let (read, _) = parse_size_table(&name, file.contents_utf8().unwrap_or_default())?;
-        table = Some(match table {
-            None => read,
-            Some(table) => table.merged_with(&read),
-        });
-    }
-    table.ok_or_else(|| diag::Diagnostic::error(Code::NoTable, "no size table built in").into())
+    /// Read once, when it is first asked for: every table of a user's is read over it.
+    static READ: LazyLock<Result<SizeTable, Diagnostics>> = LazyLock::new(|| {
+        let mut table = SizeTable::new();
+        let mut files: Vec<_> = SIZE_TABLES.files().collect();
+        files.sort_by_key(|f| f.path());
+        for (nth, file) in files.into_iter().enumerate() {
+            let name = format!("size-tables/{}", file.path().display());
+            let text = file.contents_utf8().unwrap_or_default();
+            let (read, _) = parse_size_table_over(table.known(), &name, text)?;
+            table = if nth == 0 { read } else { table.merged_with(&read) };
+        }
+        if table.sizes().is_empty() {
+            return Err(diag::Diagnostic::error(Code::NoTable, "no size table built in").into());
+        }
+        Ok(table)
+    });
+    READ.clone()
+}
+
+/// The measures of the table that comes with the program.
+pub(crate) fn shipped_measures() -> Result<Measures, Diagnostics> {
+    Ok(default_size_table()?.known().clone())
 }
 
 /// The machine profiles that come with the program.

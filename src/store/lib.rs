@@ -32,7 +32,7 @@ pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id};
 pub use place_folder::{PlaceFolder, ReadPlaces};
 pub use plugin_folder::{is_plugin, plugin_folders_in, read_plugin_folder};
-pub use size_table::parse_size_table;
+pub use size_table::{parse_size_table, parse_size_table_over};
 pub use swatch::parse_swatches;
 pub use times::parse_times;
 pub use worked::{Worked, now_s};

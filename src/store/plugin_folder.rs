@@ -4,7 +4,8 @@ use std::path::Path;
 
 use super::files::read_own_bytes;
 use diag::{Code, Diagnostic};
-use script::PluginSource;
+use knit::body::OwnMeasure;
+use script::{PluginSource, own_measures};
 
 /// Files in a plugin folder, and folders below it, that are looked at.
 const MOST_FILES: usize = 200;
@@ -46,6 +47,12 @@ pub fn read_plugin_folder(folder: &Path) -> Result<PluginSource, Diagnostic> {
     let mut files = BTreeMap::new();
     collect(folder, "", 0, &mut files)?;
     Ok(PluginSource { folder: folder.display().to_string(), files })
+}
+
+/// The body measures that the garment in a folder makes known; none where its manifest can't be read.
+pub(crate) fn own_measures_in(folder: &Path) -> Vec<OwnMeasure> {
+    let bytes = read_own_bytes(&folder.join("plugin.toml")).unwrap_or_default();
+    own_measures(&String::from_utf8(bytes).unwrap_or_default())
 }
 
 fn collect(

@@ -60,6 +60,16 @@ fn without_null(value: &mut Value) {
 /// Reads the text as a `T`. Faults of syntax and shape go to the reading, all of them; `None`
 /// where nothing can be made of the text.
 pub(super) fn read<T: DeserializeOwned + JsonSchema>(reading: &mut Reading<'_>) -> Option<T> {
+    read_open(&schema_of::<T>(), reading, |_| {})
+}
+
+/// As [`read`], against a schema that takes more keys than the DTO has; `move_open` puts what fits it
+/// and is no key of the DTO where the DTO looks for it.
+pub(super) fn read_open<T: DeserializeOwned>(
+    schema: &Schema,
+    reading: &mut Reading<'_>,
+    move_open: impl FnOnce(&mut DeTable<'_>),
+) -> Option<T> {
     let (mut root, errors) = DeTable::parse_recoverable(reading.text);
     if !errors.is_empty() {
         // What the parser made up to go on with is not the user's: no more is said of it.
@@ -70,9 +80,9 @@ pub(super) fn read<T: DeserializeOwned + JsonSchema>(reading: &mut Reading<'_>) 
         }
         return None;
     }
-    let schema = schema_of::<T>();
     let whole = 0..0;
     table(schema.as_value(), root.get_mut(), whole, reading);
+    move_open(root.get_mut());
     match T::deserialize(toml::de::Deserializer::from(root)) {
         Ok(value) => Some(value),
         Err(error) => {

@@ -23,7 +23,7 @@ use super::reply::{PRIVATE, download, kept, tag, tagged};
 use super::state::{Shared, State};
 use app::{Ask, SwatchAsk, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::body::{Measure, SizeSelection};
+use knit::body::{BodyPart, Measure, MeasureSpec, SizeSelection, SizeTable};
 use report::drawing;
 use script::{Manifest, OptionKind, Plugin};
 use units::LengthUnit;
@@ -207,16 +207,40 @@ const SHEET_POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-s
 
 /// What is asked of a chart beside the request itself.
 struct ChartAsk {
-    measures: Option<String>,
+    which: ChartWhich,
     units: Vec<LengthUnit>,
 }
 
-const CHART_KEYS: [QueryKey<ChartAsk>; 2] = [
+/// Which body measures a chart shows, and how.
+#[derive(Debug, Default)]
+pub(super) struct ChartWhich {
+    /// With commas between; left out: the main ones.
+    pub measures: Option<String>,
+    /// What goes with this measure is shown.
+    pub sized_by: Option<String>,
+}
+
+impl ChartWhich {
+    /// Takes its keys out of those of a query.
+    pub fn taken(pairs: &mut Vec<(String, String)>) -> ChartWhich {
+        ChartWhich { measures: take(pairs, "measures"), sized_by: take(pairs, "sized_by") }
+    }
+}
+
+const CHART_KEYS: [QueryKey<ChartAsk>; 3] = [
     QueryKey::new(
         "measures",
-        "Body measures with commas between, or `all`; left out: the eight main ones.",
+        "Body measures with commas between, a part of the body (`torso`), or `all`; left out: the eight main ones.",
         |chart, names| {
-            chart.measures = Some(names.to_owned());
+            chart.which.measures = Some(names.to_owned());
+            Ok(())
+        },
+    ),
+    QueryKey::new(
+        "sized_by",
+        "A body measure such as `chest_girth`: shows what goes with it on average, as garments take it whose sizes go by it.",
+        |chart, name| {
+            chart.which.sized_by = Some(name.to_owned());
             Ok(())
         },
     ),
@@ -242,7 +266,7 @@ struct ChartQuery;
 
 impl IntoParams for ChartQuery {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        let [measures, units] = CHART_KEYS.map(|key| key.told);
+        let [measures, sized_by, units] = CHART_KEYS.map(|key| key.told);
         let of_request = |name, doc| Told { name, doc, example: None, required: false };
         let told = [
             of_request(
@@ -250,6 +274,7 @@ impl IntoParams for ChartQuery {
                 "A garment's id, for its finished sizes; left out: body measures.",
             ),
             measures,
+            sized_by,
             of_request("sizes", "A list, a range, a group or `all`."),
             units,
             of_request("machine", "A machine profile's id, with a garment."),
@@ -274,17 +299,17 @@ async fn chart(
     let mut pairs = pairs(&query.unwrap_or_default())?;
     let keep = pairs.iter().any(|(key, _)| key == "download");
     pairs.retain(|(key, _)| key != "download");
-    let mut chart = ChartAsk { measures: None, units: vec![LengthUnit::Cm] };
+    let mut chart = ChartAsk { which: ChartWhich::default(), units: vec![LengthUnit::Cm] };
     for key in CHART_KEYS {
         if let Some(text) = take(&mut pairs, key.told.name) {
             (key.put)(&mut chart, &text)?;
         }
     }
-    let ChartAsk { measures, units } = chart;
+    let ChartAsk { which, units } = chart;
     let ask = Ask::from_pairs(&pairs)?;
     let sheet = format_of(&ask, Sheet::Json, CHART_SHEETS)?;
     let bytes = if ask.garment.is_some() {
-        if measures.is_some() {
+        if which.measures.is_some() || which.sized_by.is_some() {
             return Err(Diagnostic::error(
                 Code::Usage,
                 "measures are for body charts, without a garment",
@@ -301,9 +326,9 @@ async fn chart(
         state.graded(ask, write).await?
     } else {
         let sizes = ask.sizes.clone().unwrap_or_else(|| "all".to_owned());
-        let (ids, measures) = chosen(&state, measures.as_deref(), &sizes)?;
+        let (table, ids, measures) = chosen(&state, &which, &sizes)?;
+        let table = &table;
         let ids: Vec<&str> = ids.iter().map(String::as_str).collect();
-        let table = &state.bench.sizes;
         match sheet {
             Sheet::Svg => drawing::body_picture(table, &ids, &measures, &units).svg(),
             _ => {
@@ -324,9 +349,9 @@ fn take(pairs: &mut Vec<(String, String)>, key: &str) -> Option<String> {
 /// The sizes and the body measures of a chart.
 fn chosen(
     shared: &Shared,
-    measures: Option<&str>,
+    which: &ChartWhich,
     sizes: &str,
-) -> Result<(Vec<String>, Vec<Measure>), Diagnostics> {
+) -> Result<(SizeTable, Vec<String>, Vec<Measure>), Diagnostics> {
     let mut faults = Diagnostics::new();
     let table = &shared.bench.sizes;
     let ids = match SizeSelection::parse(sizes, table) {
@@ -336,26 +361,32 @@ fn chosen(
             Vec::new()
         }
     };
-    let measures: Vec<Measure> = match measures {
-        None => Measure::MAIN.to_vec(),
-        Some("all") => table.measures(),
-        Some(names) => names
-            .split(',')
-            .filter_map(|name| name.trim().parse().map_err(|fault| faults.push(fault)).ok())
-            .collect(),
+    let words: Vec<&str> = which.measures.iter().flat_map(|names| names.split(',')).collect();
+    let measures = table.chosen_measures(&words).unwrap_or_else(|found| {
+        faults.extend(found);
+        Vec::new()
+    });
+    let table = match which.sized_by.as_ref().map(|name| table.sized_by_named(name)) {
+        None => table.clone(),
+        Some(Ok(table)) => table,
+        Some(Err(fault)) => {
+            faults.push(fault);
+            table.clone()
+        }
     };
-    faults.into_result((ids, measures))
+    faults.into_result((table, ids, measures))
 }
 
-/// The usual body measures of the sizes named.
+/// Body measures of the sizes named.
 pub(super) fn body_chart(
     shared: &Shared,
+    which: &ChartWhich,
     sizes: &str,
     units: &[LengthUnit],
 ) -> Result<report::BodyChart, Diagnostics> {
-    let (ids, measures) = chosen(shared, None, sizes)?;
+    let (table, ids, measures) = chosen(shared, which, sizes)?;
     let ids: Vec<&str> = ids.iter().map(String::as_str).collect();
-    Ok(report::body_chart(&shared.bench.sizes, &ids, &measures, units))
+    Ok(report::body_chart(&table, &ids, &measures, units))
 }
 
 /// A garment that can be graded.
@@ -369,10 +400,22 @@ struct GarmentBody {
     /// Body measures it needs; the first in `measure` orders a run.
     measures: Vec<String>,
     measure: String,
+    /// The measure that sizes go by: others are what goes with it on average, where the table says so.
+    sized_by: String,
+    /// Body measures that the garment makes known.
+    own_measures: Vec<Value>,
     /// Fabrics it needs a gauge for.
     structures: Vec<&'static str>,
     sections: Vec<Value>,
     options: Vec<Value>,
+}
+
+/// A body measure, in words.
+fn measure_value(spec: &MeasureSpec) -> Value {
+    json!({
+        "name": spec.name, "title": spec.title, "meaning": spec.meaning, "source": spec.source,
+        "part": spec.part.map(BodyPart::name), "main": spec.main,
+    })
 }
 
 fn garment_body(manifest: &Manifest) -> GarmentBody {
@@ -384,6 +427,8 @@ fn garment_body(manifest: &Manifest) -> GarmentBody {
         pair: manifest.pair,
         measures: manifest.measures.clone(),
         measure: manifest.measure.clone(),
+        sized_by: manifest.sized_by.clone(),
+        own_measures: manifest.own_measures.iter().map(|own| measure_value(&own.spec)).collect(),
         structures: manifest.structures.iter().map(|s| s.name()).collect(),
         sections: manifest
             .sections
@@ -500,12 +545,12 @@ async fn machines(Extract(state): Extract<State>, headers: HeaderMap) -> Respons
 
 /// The size table at hand
 #[utoipa::path(get, path = "/api/v1/sizes", tag = "tables", responses(
-    (status = 200, description = "All sizes with their body measures in millimetres", body = serde_json::Value),
+    (status = 200, description = "All sizes with their body measures in millimetres, and what each measure is", body = serde_json::Value),
     (status = 304, description = "Not changed since the tag sent")))]
 async fn sizes(Extract(state): Extract<State>, headers: HeaderMap) -> Response {
-    let sizes: Vec<Value> = state
-        .bench
-        .sizes
+    let table = &state.bench.sizes;
+    let measures: Vec<Value> = table.known().iter().map(|m| measure_value(m.spec())).collect();
+    let sizes: Vec<Value> = table
         .sizes()
         .iter()
         .map(|size| {
@@ -520,7 +565,11 @@ async fn sizes(Extract(state): Extract<State>, headers: HeaderMap) -> Response {
             })
         })
         .collect();
-    tagged(&headers, "application/json", json_bytes(&json!({ "sizes": sizes })))
+    tagged(
+        &headers,
+        "application/json",
+        json_bytes(&json!({ "sizes": sizes, "measures": measures })),
+    )
 }
 
 /// Readings of a swatch, and optionally what to make of them.

@@ -2,8 +2,10 @@
 
 use super::state::Shared;
 use app::{Ask, STRUCTURES};
-use knit::body::{Measure, SizeGroup};
-use script::{Manifest, OptionKind, OptionSpec};
+use knit::body::SizeGroup;
+use knit::garment::Decision;
+use knit::size_run::SizeRun;
+use script::{FIX, Manifest, OptionKind, OptionSpec};
 use units::LengthUnit;
 
 /// Something to choose.
@@ -36,9 +38,9 @@ pub struct OptionField {
 /// A body measure as a field.
 pub struct MeasureField {
     pub id: String,
-    pub name: &'static str,
+    pub name: String,
     pub label: String,
-    pub how: &'static str,
+    pub how: String,
     pub value: String,
 }
 
@@ -55,6 +57,17 @@ pub struct SwatchFields {
     pub states: Vec<Choice>,
 }
 
+/// A number that the garment chooses and a knitter may fix.
+pub struct DecisionField {
+    pub id: String,
+    pub name: String,
+    pub title: String,
+    pub value: String,
+    /// What it came to: `186`, or `140 to 200` over sizes.
+    pub chosen: String,
+    pub takes: String,
+}
+
 pub struct AskForm {
     pub garments: Vec<Choice>,
     pub garment: String,
@@ -66,6 +79,8 @@ pub struct AskForm {
     pub unit: &'static str,
     pub options: Vec<OptionField>,
     pub options_set: usize,
+    pub decisions: Vec<DecisionField>,
+    pub fixed_set: usize,
     pub measures: Vec<MeasureField>,
     pub name: String,
     pub made_to_measure: bool,
@@ -100,7 +115,9 @@ impl AskForm {
             unit,
             options_set: options.iter().filter(|option| !option.value.is_empty()).count(),
             options,
-            measures: measure_fields(ask, manifest),
+            decisions: Vec::new(),
+            fixed_set: 0,
+            measures: measure_fields(shared, ask, manifest),
             name: ask.name.clone().unwrap_or_default(),
             made_to_measure: !ask.measures.is_empty(),
             yarn: ask.swatch.as_ref().map_or_else(String::new, |swatch| swatch.yarn.clone()),
@@ -112,6 +129,62 @@ impl AskForm {
             matched: ask.matched,
             garment,
         }
+    }
+}
+
+impl AskForm {
+    /// With a field for each number that the run decided. `run` is what came of the request, or of the
+    /// same with nothing fixed where that gave nothing.
+    pub fn deciding(mut self, ask: &Ask, run: Option<&SizeRun>) -> AskForm {
+        let of_sizes = || run.into_iter().flat_map(SizeRun::good).map(|(_, made)| made);
+        let mut fields: Vec<DecisionField> = Vec::new();
+        for decision in of_sizes().flat_map(|made| &made.garment.decisions) {
+            if fields.iter().all(|field| field.name != format!("{FIX}{}", decision.name)) {
+                let all = of_sizes().flat_map(|made| &made.garment.decisions);
+                let all: Vec<&Decision> = all.filter(|d| d.name == decision.name).collect();
+                fields.push(decision_field(&all, ask));
+            }
+        }
+        self.fixed_set = fields.iter().filter(|field| !field.value.is_empty()).count();
+        // What is fixed and not decided stays in sight, so that it can be taken out.
+        for (name, value) in &ask.options {
+            let Some(name) = name.strip_prefix(FIX) else { continue };
+            if fields.iter().all(|field| field.name != format!("{FIX}{name}")) {
+                self.fixed_set += 1;
+                fields.push(DecisionField {
+                    id: format!("fix-{name}"),
+                    name: format!("{FIX}{name}"),
+                    title: spaced(name),
+                    value: value.clone(),
+                    chosen: "nothing".to_owned(),
+                    takes: "not decided here".to_owned(),
+                });
+            }
+        }
+        self.decisions = fields;
+        self
+    }
+}
+
+/// One number over all sizes.
+fn decision_field(all: &[&Decision], ask: &Ask) -> DecisionField {
+    let first = all[0];
+    let least = |of: fn(&Decision) -> i64| all.iter().map(|d| of(d)).min().unwrap_or_default();
+    let most = |of: fn(&Decision) -> i64| all.iter().map(|d| of(d)).max().unwrap_or_default();
+    let range = |from: i64, to: i64| {
+        if from == to { from.to_string() } else { format!("{from} to {to}") }
+    };
+    let name = format!("{FIX}{}", first.name);
+    let value = ask.options.iter().find(|(own, _)| *own == name);
+    let steps =
+        if first.step == 1 { String::new() } else { format!(" in steps of {}", first.step) };
+    DecisionField {
+        id: format!("fix-{}", first.name),
+        title: first.title.clone(),
+        value: value.map_or_else(String::new, |(_, value)| value.clone()),
+        chosen: range(least(|d| d.value), most(|d| d.value)),
+        takes: format!("a whole number, {}{steps}", range(least(|d| d.from), most(|d| d.to))),
+        name,
     }
 }
 
@@ -242,16 +315,18 @@ fn spaced(name: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn measure_fields(ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
-    let needed = manifest.map(|m| m.measures.as_slice()).unwrap_or_default();
-    needed
+fn measure_fields(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> Vec<MeasureField> {
+    let Some(manifest) = manifest else { return Vec::new() };
+    let sizes = shared.bench.sizes_for(manifest);
+    manifest
+        .measures
         .iter()
-        .filter_map(|name| name.parse::<Measure>().ok())
+        .filter_map(|name| sizes.known().get(name))
         .map(|measure| MeasureField {
             id: format!("m-{}", measure.name()),
-            name: measure.name(),
+            name: measure.name().to_owned(),
             label: capital(measure.label()),
-            how: measure.how(),
+            how: measure.how().to_owned(),
             value: ask.measure(measure.name()).unwrap_or_default().to_owned(),
         })
         .collect()

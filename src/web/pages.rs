@@ -8,7 +8,7 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{Redirect, Response};
 use axum::routing::get;
 
-use super::api::{all_garments, body_chart};
+use super::api::{ChartWhich, all_garments, body_chart};
 use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
@@ -16,7 +16,7 @@ use super::problem::{Answer, Problem};
 use super::state::{Graded, Shared, State};
 use app::{Ask, Pairs, pairs};
 use knit::size_run::{SizeResult, SizeRun};
-use script::Manifest;
+use script::{FIX, Manifest};
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
@@ -51,12 +51,15 @@ pub(super) fn problem_page(problem: &Problem) -> Response {
 /// What a page's query asks for. Fields of a garment chosen before are left out, and so are keys
 /// that only pages know.
 pub(super) fn asked(query: Option<String>) -> Answer<(Ask, Pairs)> {
-    let mut pairs = pairs(&query.unwrap_or_default())?;
+    asked_of(pairs(&query.unwrap_or_default())?)
+}
+
+fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
     let value = |key: &str| pairs.iter().find(|(k, _)| k == key).map(|(_, v)| v.clone());
     if let (Some(before), Some(now)) = (value("for"), value("garment"))
         && before != now
     {
-        pairs.retain(|(key, _)| !key.starts_with("o.") && !key.starts_with("m."));
+        pairs.retain(|(key, _)| !["o.", "fix.", "m."].iter().any(|family| key.starts_with(family)));
     }
     pairs.retain(|(key, _)| key != "for");
     Ok((Ask::from_pairs(&pairs)?, pairs))
@@ -126,8 +129,8 @@ struct PictureView {
 }
 
 impl RunView {
-    fn new(shared: &Shared, ask: &Ask) -> RunView {
-        match shared.grade(ask).and_then(|graded| RunView::of(ask, &graded)) {
+    fn new(ask: &Ask, graded: Result<Graded, Problem>) -> RunView {
+        match graded.and_then(|graded| RunView::of(ask, &graded)) {
             Ok(view) => view,
             Err(problem) => RunView {
                 title: "Not graded".to_owned(),
@@ -161,7 +164,10 @@ impl RunView {
             summary: format!("{good} of {} sizes can be knitted.", run.sizes.len()),
             faults: views(&faults),
             tables: report::grade_tables(run, unit).into_iter().map(TableView::from).collect(),
-            notes: report::grade_notes(run, unit),
+            notes: report::fixed_of(run)
+                .into_iter()
+                .chain(report::grade_notes(run, unit))
+                .collect(),
             refusals: views(&run.refusals()),
             pictures: pictures(run, ask),
             downloads: links("grade", RUN_SHEETS, &query),
@@ -212,13 +218,27 @@ async fn grade(
     show(state, headers, query, |shared, ask| {
         let ask = with_garment(shared, ask);
         let manifest = manifest_of(shared, &ask);
-        Ok(GradePage {
-            frame: Frame::new("Grade", "/grade"),
-            form: AskForm::new(shared, &ask, manifest.as_deref()),
-            result: RunView::new(shared, &ask),
-        })
+        let graded = shared.grade(&ask);
+        let run = graded.as_ref().ok().map(|graded| &graded.run);
+        let free = run.and_then(|run| unfixed(shared, &ask, run));
+        let run = free.as_ref().map(|graded| &graded.run).or(run);
+        let form = AskForm::new(shared, &ask, manifest.as_deref()).deciding(&ask, run);
+        let frame = Frame::new("Grade", "/grade");
+        Ok(GradePage { frame, form, result: RunView::new(&ask, graded) })
     })
     .await
+}
+
+/// What came of the same request with nothing fixed, where what is fixed can't be: a form shows its
+/// numbers.
+fn unfixed(shared: &Shared, ask: &Ask, run: &SizeRun) -> Option<Graded> {
+    let fixed = |(name, _): &(String, String)| name.starts_with(FIX);
+    if run.good().next().is_some() || !ask.options.iter().any(fixed) {
+        return None;
+    }
+    let mut free = ask.clone();
+    free.options.retain(|choice| !fixed(choice));
+    shared.grade(&free).ok()
 }
 
 async fn grade_result(
@@ -228,7 +248,8 @@ async fn grade_result(
 ) -> Answer<Response> {
     show(state, headers, query, |shared, ask| {
         let ask = with_garment(shared, ask);
-        Ok(RunPart { result: RunView::new(shared, &ask) })
+        let graded = shared.grade(&ask);
+        Ok(RunPart { result: RunView::new(&ask, graded) })
     })
     .await
 }
@@ -240,6 +261,10 @@ async fn grade_result(
 struct ChartPage {
     frame: Frame,
     garments: Vec<Choice>,
+    measures: Vec<Choice>,
+    /// Whether body measures are charted, and no garment.
+    of_body: bool,
+    by_chest: bool,
     unit: &'static str,
     table: Option<TableView>,
     faults: Vec<FaultView>,
@@ -252,20 +277,49 @@ async fn chart(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    show(state, headers, query, |shared, ask| chart_page(shared, &ask)).await
+    let mut pairs = pairs(&query.unwrap_or_default())?;
+    let which = ChartWhich::taken(&mut pairs);
+    let (ask, _) = asked_of(pairs)?;
+    state.work(move |shared| page(&headers, &chart_page(shared, &ask, &which)?)).await?
 }
 
-fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
+/// Which measures the page offers: the words of a chart, as people call them.
+const MEASURE_CHOICES: [(&str, &str); 7] = [
+    ("main", "The usual ones"),
+    ("head", "Head"),
+    ("torso", "Neck, trunk and arms"),
+    ("hand", "Hand"),
+    ("leg", "Leg"),
+    ("foot", "Foot"),
+    ("all", "All"),
+];
+
+fn chart_page(shared: &Shared, ask: &Ask, which: &ChartWhich) -> Answer<ChartPage> {
     let unit = ask.unit()?;
     let sizes = ask.sizes.as_deref().unwrap_or("all");
+    let chosen = which.measures.as_deref().unwrap_or("main");
+    let measures = MEASURE_CHOICES.map(|(value, label)| Choice {
+        value: value.to_owned(),
+        label: label.to_owned(),
+        chosen: value == chosen,
+    });
+    let own = [("measures", &which.measures), ("sized_by", &which.sized_by)];
+    let own: Vec<(&str, &str)> = own
+        .into_iter()
+        .filter(|_| ask.garment.is_none())
+        .filter_map(|(key, value)| Some((key, value.as_deref()?)))
+        .collect();
     let mut view = ChartPage {
         frame: Frame::new("Size charts", "/chart"),
         garments: garment_choices(shared, ask.garment.as_deref().unwrap_or_default()),
+        measures: measures.into(),
+        of_body: ask.garment.is_none(),
+        by_chest: which.sized_by.is_some(),
         unit: unit.symbol(),
         table: None,
         faults: Vec::new(),
         sources: Vec::new(),
-        downloads: links("chart", CHART_SHEETS, &ask.query()),
+        downloads: links("chart", CHART_SHEETS, &ask.query_with(&own)),
     };
     let table = match &ask.garment {
         Some(_) => shared.grade(ask).map(|graded| {
@@ -274,7 +328,7 @@ fn chart_page(shared: &Shared, ask: &Ask) -> Answer<ChartPage> {
             view.faults = views(&faults);
             report::finished_chart(&graded.run, &[unit])
         }),
-        None => body_chart(shared, sizes, &[unit])
+        None => body_chart(shared, which, sizes, &[unit])
             .map(|chart| {
                 view.sources = chart.sources;
                 chart.grid

@@ -81,7 +81,7 @@ pub fn nothing_to_ask_for(key: &str, hint: &str) -> Diagnostic {
 
 /// The keys of a request.
 ///
-/// Beside these: `o.NAME` for an option, `m.NAME` for a body measure, and for the swatch of one's own
+/// Beside these: `o.NAME` for an option, `fix.NAME` for a number to fix, `m.NAME` for a body measure, and for the swatch of one's own
 /// `yarn` and what is read of it, like `plain.stitches` (`rib.` for rib 1x1, `rib2.` for rib 2x2).
 pub struct AskQuery;
 

@@ -1,7 +1,6 @@
 //! Pictures measured from outside: the SVG is read back and its lengths and areas are compared with
 //! the run's stitches and the gauge.
 
-use knit::body::Measure;
 use knit::program::Structure;
 use knit::run::{Deed, PieceRun};
 use knit::size_run::SizeRun;
@@ -293,7 +292,7 @@ fn a_large_irregular_chart_stays_under_a_megabyte() {
 fn every_family_is_drawn_on_every_bed_the_same_each_time() {
     let sizes = bench().sizes;
     let ids = ["m3-6", "y7-8", "men-l"];
-    checked(&body_picture(&sizes, &ids, &Measure::MAIN, &BOTH));
+    checked(&body_picture(&sizes, &ids, &sizes.known().main(), &BOTH));
     for garment in bench().garment_ids() {
         for machine in MACHINES {
             let run = run_of(&garment, machine, "m3-6,y7-8,men-l");

@@ -53,6 +53,7 @@ pub(crate) fn input() -> GarmentInput {
         size_group: "adult".to_owned(),
         body: BTreeMap::from([("head_girth".to_owned(), 560.0), ("hand_girth".to_owned(), 190.0)]),
         options: BTreeMap::new(),
+        fixed: BTreeMap::new(),
         gauges: BTreeMap::from([(
             "plain".to_owned(),
             GaugeInput { stitch_mm: 3.5, row_mm: 2.5, stretch: 1.6 },
@@ -1442,7 +1443,7 @@ fn manifests_are_checked_before_any_code() {
         load(&[("plugin.toml", manifest.as_bytes()), ("init.luau", b"while true do end")])
     };
     for (api, says) in [
-        ("api = 2", "newer than the 1 known here"),
+        ("api = 3", "newer than the 2 known here"),
         ("api = 999999999999", "newer than"),
         ("api = 0", "never was"),
         ("api = -1", "never was"),
@@ -1504,7 +1505,7 @@ fn options_are_read_all_at_once() {
         plugin.manifest.parse_options(&given)
     };
     let defaults = parse(&[]).expect("defaults");
-    assert_eq!(defaults.keys().collect::<Vec<_>>(), ["brim", "ease", "lined", "top"]);
+    assert_eq!(defaults.options.keys().collect::<Vec<_>>(), ["brim", "ease", "lined", "top"]);
     let script = inside(
         "local o = input.options
         assert(o.wedges == nil and o.ease == -0.08 and o.brim == 50 and o.top == \"flat\" and o.lined)
@@ -1513,7 +1514,8 @@ fn options_are_read_all_at_once() {
     let plugin = load(&[("plugin.toml", manifest.as_bytes()), ("init.luau", script.as_bytes())])
         .expect("it compiles");
     let options = parse(&[("wedges", "auto"), ("top", "flat"), ("lined", "yes"), ("ease", "-8 %")])
-        .expect("good options");
+        .expect("good options")
+        .options;
     let outcome =
         ScriptHost::new(Limits::default()).garment(&plugin, &GarmentInput { options, ..input() });
     assert!(outcome.is_ok(), "{outcome:?}");

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use knit::needle::{Needle, Side, Span};
 use knit::program::Structure;
-use knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun};
+use knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun, StitchTally};
 
 /// Fabric as irregular as it gets: every needle of every row by a rule that never comes back.
 pub fn irregular(rows: u32, needles: u32) -> PieceRun {
@@ -22,6 +22,9 @@ pub fn irregular(rows: u32, needles: u32) -> PieceRun {
         selvedges: (0, 0),
         rows_at_mark: BTreeMap::new(),
         mark_rows: BTreeMap::new(),
+        cast_on: Vec::new(),
+        cast_off: Vec::new(),
+        tally: StitchTally::default(),
         events: Vec::new(),
         traces: Vec::new(),
     };
@@ -54,6 +57,8 @@ pub fn irregular(rows: u32, needles: u32) -> PieceRun {
             deed: if row % 2 == 0 { Deed::Hold } else { Deed::Return },
             needles: Span { left: bed.left, right: Needle(bed.left.0 + (row % 50) as i32) },
             loops: 1,
+            over: 0,
+            side: None,
             in_work: needles,
         });
     }

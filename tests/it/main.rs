@@ -2,11 +2,13 @@
 
 #![allow(clippy::disallowed_methods, reason = "tests read and write files of their own")]
 
+mod api_two;
 mod batch;
 mod bounds;
 mod chance;
 mod cli;
 mod codes;
+mod decisions;
 mod demo;
 mod docs;
 mod drawings;
@@ -25,12 +27,14 @@ mod learnt;
 mod made_fabric;
 mod minutes;
 mod noise;
+mod open_measures;
 mod plan;
 mod properties;
 mod reach;
 mod records;
 mod reference_body;
 mod reference_knit;
+mod reference_torso;
 mod script_api;
 mod seen;
 mod server;

@@ -52,9 +52,11 @@ fn run(
 
 /// Counts and grams of the sizes that can be knitted, in order of the head.
 fn by_head(run: &SizeRun) -> Vec<(f64, &Made)> {
-    let measure = run.garment.measure.expect("tam goes by the head");
-    let mut sizes: Vec<(f64, &Made)> =
-        run.good().map(|(size, made)| (size.body.mm(measure).expect("head"), made)).collect();
+    let measure = run.garment.measure.as_ref().expect("tam goes by the head");
+    let mut sizes: Vec<(f64, &Made)> = run
+        .good()
+        .map(|(size, made)| (size.body.mm(measure.name()).expect("head"), made))
+        .collect();
     sizes.sort_by(|a, b| a.0.total_cmp(&b.0));
     sizes
 }

@@ -10,8 +10,8 @@ use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
 use script::schema::{CallForm, Need, RECORDS, functions};
 use script::{
-    GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure,
-    ScriptHost, reference,
+    API_VERSION, GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource,
+    ScriptFailure, ScriptHost, reference,
 };
 
 const MANIFEST: &str = r#"
@@ -28,9 +28,24 @@ body = "Body"
 band = "Band"
 "#;
 
+/// Runs a script written for the first API.
 fn run(script: &str) -> Result<Garment, ScriptFailure> {
+    run_for(1, script)
+}
+
+pub fn run_for(api: u32, script: &str) -> Result<Garment, ScriptFailure> {
+    run_fixed(api, script, BTreeMap::new())
+}
+
+/// With numbers that the knitter fixed.
+pub fn run_fixed(
+    api: u32,
+    script: &str,
+    fixed: BTreeMap<String, i64>,
+) -> Result<Garment, ScriptFailure> {
+    let manifest = MANIFEST.replace("api = 1", &format!("api = {api}"));
     let files = BTreeMap::from([
-        ("plugin.toml".to_owned(), MANIFEST.as_bytes().to_vec()),
+        ("plugin.toml".to_owned(), manifest.into_bytes()),
         ("init.luau".to_owned(), script.as_bytes().to_vec()),
         ("shapes.luau".to_owned(), b"return { wedge = 8 }".to_vec()),
     ]);
@@ -45,6 +60,7 @@ fn run(script: &str) -> Result<Garment, ScriptFailure> {
         size_group: "adult".to_owned(),
         body: BTreeMap::from([("head_girth".to_owned(), 560.0)]),
         options: BTreeMap::new(),
+        fixed,
         gauges: ["plain", "rib 1x1"].map(|name| (name.to_owned(), gauge)).into(),
         machine: MachineInput {
             id: "standard".to_owned(),
@@ -64,11 +80,14 @@ fn garment(script: &str) -> Garment {
 fn every_example_runs() {
     for entry in functions() {
         assert!(!entry.doc.is_empty() && !entry.example.is_empty(), "{}", entry.name);
-        assert_eq!(entry.since, 1, "{}", entry.name);
-        garment(&format!(
-            "return function(input)\n{}\nreturn {{ pieces = {{}} }}\nend",
-            entry.example
-        ));
+        assert!((1..=API_VERSION).contains(&entry.since), "{}", entry.name);
+        let script =
+            format!("return function(input)\n{}\nreturn {{ pieces = {{}} }}\nend", entry.example);
+        for api in entry.since..=API_VERSION {
+            if let Err(failure) = run_for(api, &script) {
+                panic!("API {api}: {}\n{script}", failure.diagnostics());
+            }
+        }
     }
 }
 
@@ -76,7 +95,9 @@ fn every_example_runs() {
 fn every_required_argument_is_asked_for_by_name() {
     for entry in functions().filter(|e| e.args.iter().any(|a| a.need == Need::Required)) {
         let call = format!("return function()\n{}()\nend", entry.name);
-        let Err(ScriptFailure::Fault(found)) = run(&call) else { panic!("{}", entry.name) };
+        let Err(ScriptFailure::Fault(found)) = run_for(entry.since, &call) else {
+            panic!("{}", entry.name)
+        };
         for field in entry.args.iter().filter(|a| a.need == Need::Required) {
             let asked = found.iter().any(|fault| {
                 fault.code == Code::ScriptMissingField
@@ -104,8 +125,8 @@ fn every_argument_refuses_a_wrong_value_by_name() {
                     format!("{}({before}{wrong})", entry.name)
                 }
             };
-            let Err(ScriptFailure::Fault(found)) = run(&format!("return function()\n{call}\nend"))
-            else {
+            let script = format!("return function()\n{call}\nend");
+            let Err(ScriptFailure::Fault(found)) = run_for(entry.since, &script) else {
                 panic!("{call}")
             };
             let named = found.iter().any(|fault| {
@@ -488,7 +509,9 @@ fn up_to_date(file: &str, wanted: impl Fn(&str) -> String) {
 #[test]
 fn the_reference_page_is_up_to_date() {
     up_to_date("README.md", |page| {
-        reference::splice(page).expect("plugins/README.md has both marks")
+        let sizes = store::default_size_table().expect("sound");
+        let page = reference::splice(page).expect("plugins/README.md has both marks");
+        reference::splice_measures(&page, sizes.known()).expect("plugins/README.md has both marks")
     });
 }
 
@@ -522,7 +545,17 @@ fn the_smallest_garment_of_the_page_is_one() {
 
 #[test]
 fn the_stubs_are_up_to_date() {
-    up_to_date("oddments.d.luau", |_| reference::stubs());
+    let known = store::default_size_table().expect("sound");
+    up_to_date("oddments.d.luau", |_| reference::stubs(known.known()));
+}
+
+#[test]
+fn the_tutorial_names_every_body_measure() {
+    let page = include_str!("../../plugins/TUTORIAL.md");
+    let sizes = store::default_size_table().expect("sound");
+    for measure in sizes.known().iter() {
+        assert!(page.contains(&format!("`{}`", measure.name())), "{measure}");
+    }
 }
 
 #[test]

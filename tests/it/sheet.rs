@@ -159,7 +159,7 @@ fn hostile(name: &str) -> SizeRun {
             person: Some(Person {
                 name: name.into(),
                 measures: vec![(
-                    knit::body::Measure::HeadGirth,
+                    bench.sizes.known().named("head_girth").expect("a measure"),
                     "58 cm".parse().expect("a length"),
                 )],
             }),

@@ -32,6 +32,7 @@ fn sums_of(run: &Run, section: usize) -> SectionRun {
         stitches: Default::default(),
         sewn_loops: 0,
         seam_rows: 0,
+        seam_stitches: 0,
         float_needles: 0,
         tails: 0,
     };
@@ -51,6 +52,7 @@ fn sums_of(run: &Run, section: usize) -> SectionRun {
             Laying::Floats(n) => sums.float_needles += u64::from(n),
             Laying::SeamRows(n) => sums.seam_rows += u64::from(n),
             Laying::Tails(n) => sums.tails += n,
+            Laying::SeamStitches(n) => sums.seam_stitches += u64::from(n),
         }
     }
     sums

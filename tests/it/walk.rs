@@ -7,11 +7,12 @@ use units::LengthUnit;
 
 use crate::support::{bench, demo, grade};
 
-/// Every shipped garment in two sizes, and with what changes how it is knitted.
+/// Every shipped garment in several sizes, and one that shapes in every way there is.
 fn each(mut check: impl FnMut(&str, &knit::size_run::Made, &Walk)) {
     let swatch = demo("standard");
     let mut walked = 0;
-    for id in bench().garment_ids() {
+    let shaped = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/sampler");
+    for id in bench().garment_ids().into_iter().chain([shaped.to_owned()]) {
         let run =
             grade(&id, "standard", &swatch, "m6-12,y5-6,women-m,men-xl", &[]).expect("graded");
         for (size, made) in run.good() {
@@ -156,9 +157,9 @@ fn a_program_of_endless_hand_work_is_cut_and_says_so() {
         ]
         .into(),
     };
-    let measures = knit::body::Measure::ALL.map(knit::body::Measure::name);
-    let plugin = script::Plugin::load(source, &measures).expect("loads");
     let bench = bench();
+    let measures: Vec<&str> = bench.sizes.known().iter().map(knit::body::Measure::name).collect();
+    let plugin = script::Plugin::load(source, &measures).expect("loads");
     let swatch = demo("standard");
     let run = bench
         .grade(&app::GradeRequest {

@@ -104,6 +104,22 @@ fn charts_and_tables_are_those_of_the_commands() {
     assert_eq!(got.text(), printed);
     let printed =
         command(&["chart", "tam", "--sizes", "babies", "--units", "both", "--format", "markdown"]);
+    let by_chest = "measures=torso&sizes=adults&sized_by=chest_girth";
+    let got = server.get(&format!("/api/v1/chart?{by_chest}&format=csv"));
+    let theirs = ["--measures", "torso", "--sizes", "adults", "--sized-by", "chest_girth"];
+    assert_eq!(got.text(), command(&[&["chart"], &theirs[..], &["--format", "csv"]].concat()));
+    let page = server.get(&format!("/chart?{by_chest}"));
+    let page = page.text();
+    assert!(page.contains("60.5") && page.contains("goes with the chest girth"), "{page}");
+    assert!(page.contains("<option value=\"torso\" selected>"), "{page}");
+    assert!(page.contains("measures=torso&#38;sized_by=chest_girth&#38;format=csv"), "{page}");
+    problem(&server.get("/api/v1/chart?sized_by=head_girth"), "measure");
+    problem(&server.get("/api/v1/chart?garment=tam&sized_by=chest_girth"), "usage");
+    let sizes = server.get("/api/v1/sizes").json();
+    let chest = sizes["measures"].as_array().into_iter().flatten();
+    let chest = chest.clone().find(|measure| measure["name"] == "chest_girth").expect("known");
+    assert_eq!((&chest["part"], &chest["main"]), (&json!("torso"), &json!(false)));
+    assert_eq!(server.get("/api/v1/garments/tam").json()["sized_by"], "head_girth");
     let got = server.get("/api/v1/chart?garment=tam&sizes=babies&units=both&format=markdown");
     assert_eq!(got.text(), printed);
     let garments = server.get("/api/v1/garments").json();

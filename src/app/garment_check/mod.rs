@@ -48,7 +48,7 @@ impl Workbench {
         let mut machines = Vec::new();
         let mut findings = Diagnostics::new();
         let cases = read_cases(&source);
-        match load(source.clone()) {
+        match load(source.clone(), &self.sizes) {
             Err(faults) => {
                 findings.extend(faults);
                 // Their names can't be judged without the manifest, but how they are written can.
@@ -63,6 +63,7 @@ impl Workbench {
                 let mut check = Check::new(self, &plugin, &beds);
                 check.grade_all()?;
                 check.try_options()?;
+                check.try_decisions()?;
                 check.judge_use();
                 machines.clone_from(&check.tallies);
                 findings.extend(check.told());

@@ -8,7 +8,7 @@ use crate::{GradeRequest, REFUSED};
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::size_run::{SizeResult, SizeRun};
 use report::MachineTally;
-use script::{OptionKind, OptionSpec, Reads, ScriptFailure};
+use script::{FIX, OptionKind, OptionSpec, Reads, ScriptFailure};
 
 /// Option values tried, times machines.
 const MOST_TRIES: usize = 1_000;
@@ -118,6 +118,30 @@ impl<'a> Check<'a> {
         Ok(())
     }
 
+    /// Each number it decides for a middle size, fixed to the least and to the most it may be.
+    pub(super) fn try_decisions(&mut self) -> Result<(), Diagnostics> {
+        let Some(size) = self.bench.middle_size() else { return Ok(()) };
+        let sizes = self.bench.sizes.sizes();
+        let at = sizes.iter().position(|s| s.id == size.id).unwrap_or(0);
+        let id = size.id.to_string();
+        let mut tries = Vec::new();
+        for bed in 0..self.beds.len() {
+            let run = self.bench.grade(&self.request(bed, Vec::new(), &id))?;
+            for (_, made) in run.good() {
+                for decision in &made.garment.decisions {
+                    let name = format!("{FIX}{}", decision.name);
+                    let ends = [decision.from, decision.to];
+                    tries.extend(ends.map(|n| (name.clone(), n.to_string(), bed)));
+                }
+            }
+        }
+        tries.truncate(MOST_TRIES);
+        for tries in tries.chunks(MOST_AT_ONCE) {
+            self.try_some(tries, &id, at)?;
+        }
+        Ok(())
+    }
+
     fn try_some(
         &mut self,
         tries: &[(String, String, usize)],
@@ -149,10 +173,10 @@ impl<'a> Check<'a> {
         request: &GradeRequest<'_>,
         run: &SizeRun,
     ) -> Result<Vec<Watched>, Diagnostics> {
-        let options = self.plugin.manifest.parse_options(&request.options)?;
+        let choices = self.plugin.manifest.parse_options(&request.options)?;
         let watch = |size: &SizeResult| {
             let whose = (size.group, size.age_years);
-            let input = input_of(request, &options, &run.gauges, &size.body, whose);
+            let input = input_of(request, &choices, &run.gauges, &size.body, whose);
             let (now, reads) = with_host(|host| host.watch(self.plugin, &input));
             let told = |found: &Diagnostics| -> Vec<(Code, String)> {
                 found.iter().map(|f| (f.code, f.message.clone())).collect()
@@ -184,7 +208,8 @@ impl<'a> Check<'a> {
 /// Why the garment refuses a size, or the body lacks what it needs.
 fn refusal(size: &SizeResult) -> Option<&Diagnostic> {
     let faults = size.made.as_ref().err()?;
-    faults.iter().find(|f| f.code == REFUSED || f.code == Code::Body)
+    let refuses = [REFUSED, Code::Body, Code::Decision];
+    faults.iter().find(|f| refuses.contains(&f.code))
 }
 
 /// What is worth trying of an option beside its default.

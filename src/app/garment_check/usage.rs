@@ -210,15 +210,22 @@ impl Seen {
         }
     }
 
+    fn knits(&mut self, structure: Structure, line: u32) {
+        self.structures.insert(structure);
+        self.cast_on.entry(structure).or_insert(line);
+    }
+
     fn walk(&mut self, steps: &[Step]) {
         for step in steps {
             match &step.action {
                 Action::Mark(name) => {
                     self.marks.entry(name.clone()).or_insert(step.line);
                 }
-                Action::CastOn { structure, .. } => {
-                    self.structures.insert(*structure);
-                    self.cast_on.entry(*structure).or_insert(step.line);
+                Action::CastOn { structure, .. } => self.knits(*structure, step.line),
+                // Rib that begins amid a piece is cast on nowhere.
+                Action::ToRib { structure, .. } => self.knits(*structure, step.line),
+                Action::Transfer(moved) if moved.to.ribber && !moved.from.ribber => {
+                    self.knits(moved.structure, step.line);
                 }
                 Action::Repeat { steps, .. } => self.walk(steps),
                 _ => {}

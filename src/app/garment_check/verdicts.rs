@@ -5,7 +5,7 @@ use crate::is_script_fault;
 use diag::{Code, Diagnostic, Severity};
 use knit::garment::Garment;
 use knit::size_run::{Made, SizeResult, SizeRun};
-use script::Declared;
+use script::{Declared, FIX};
 
 /// A piece could not be begun.
 const UNMADE: [Code; 3] = [Code::NoRibber, Code::OffBed, Code::NeedleTaken];
@@ -30,7 +30,16 @@ impl<'a> Check<'a> {
         value: &str,
         at: (usize, usize),
     ) {
-        let with = format!("with --set \"{name}={value}\"");
+        let (with, hint) = match name.strip_prefix(FIX) {
+            Some(name) => (
+                format!("with --fix {name}={value}"),
+                format!("have the cost of such a `{name}` be nil, or narrow its `may`"),
+            ),
+            None => (
+                format!("with --set \"{name}={value}\""),
+                format!("refuse such a value of `{name}`, or narrow its range in plugin.toml"),
+            ),
+        };
         let (faults, severity) = match &size.made {
             Ok(made) => {
                 self.seen.take(made);
@@ -46,9 +55,7 @@ impl<'a> Check<'a> {
                 let mut fault = self.first_seen(fault, size, at);
                 fault.severity = severity;
                 fault.context.push(with.clone());
-                let hint =
-                    format!("refuse such a value of `{name}`, or narrow its range in plugin.toml");
-                self.add(fault.hint(hint), Some(at));
+                self.add(fault.hint(hint.clone()), Some(at));
             }
         }
     }

@@ -152,7 +152,7 @@ fn unknown_names<'a>(
     plugins: &BTreeMap<String, Plugin>,
 ) -> BTreeMap<&'a str, Diagnostics> {
     let of_gift = |gift: &&'a GiftWish| {
-        let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), &*plugin.manifest));
+        let at_hand = plugins.iter().map(|(id, plugin)| (id.as_str(), plugin));
         let faults = GiftNames::from(*gift).faults(at_hand);
         faults.has_errors().then_some((gift.id.as_str(), faults))
     };
@@ -440,8 +440,8 @@ impl OfGift<'_> {
         let contents = self.request.contents;
         let request = request_for(contents, person, plugin, &gauge.machine, &gauge.file);
         // An option that another garment has is none of this one's business.
-        let own = |name: &String| plugin.manifest.options.iter().any(|o| o.name == *name);
-        let options = self.wish.options.iter().filter(|(name, _)| own(name)).cloned().collect();
+        let options =
+            self.wish.options.iter().filter(|(name, _)| plugin.takes(name)).cloned().collect();
         self.request
             .bench
             .grade(&GradeRequest { options, ..request })

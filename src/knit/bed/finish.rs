@@ -5,17 +5,17 @@ use crate::program::Action;
 use diag::Code;
 
 /// Two selvedges may differ by this share and still be eased together (common practice).
-const SEAM_EASE: f64 = 0.05;
+pub(super) const SEAM_EASE: f64 = 0.05;
 /// As few rows as this are eased into any seam (common practice): a heel or toe of short rows
 /// gives its own side so many more.
-const SEAM_ROWS: u32 = 4;
+pub(super) const SEAM_ROWS: u32 = 4;
 
 impl Bed<'_> {
     pub(super) fn finish(&mut self, steps: &[Step]) {
         self.piece_name = "finishing".to_owned();
-        for step in steps {
+        for (number, step) in steps.iter().enumerate() {
             self.line = step.line;
-            if let Err(diagnostic) = self.finish_step(&step.action) {
+            if let Err(diagnostic) = self.finish_step(&step.action, number as u32) {
                 let context = format!("finishing, {}", action_name(&step.action));
                 self.fault_at(step.line, diagnostic.context(context));
             }
@@ -49,7 +49,7 @@ impl Bed<'_> {
         self.faults.extend(left);
     }
 
-    fn finish_step(&mut self, action: &Action) -> Result<(), Diagnostic> {
+    fn finish_step(&mut self, action: &Action, number: u32) -> Result<(), Diagnostic> {
         match action {
             Action::Graft { first, second } => self.graft(first, second),
             Action::GatherEdge { edge } => {
@@ -94,6 +94,8 @@ impl Bed<'_> {
                 self.use_edge(index, Operation::LoopSewnOn);
                 Ok(())
             }
+            Action::Join { how, first, second } => self.join(*how, first, second, number),
+            Action::Gather(edge) => self.gather(edge, number),
             Action::Block(_) => {
                 self.took(Operation::Blocked, 1);
                 Ok(())
@@ -136,7 +138,7 @@ impl Bed<'_> {
         }
         // One sewn row joins both edges: its loops are counted once.
         self.use_edge(a, Operation::LoopGrafted);
-        self.edges[b].run.left = 0;
+        self.edges[b].take_all();
         self.draw_waste_out(b);
         Ok(())
     }
@@ -144,7 +146,7 @@ impl Bed<'_> {
     /// All loops of the edge are sewn through with an end of its own.
     fn use_edge(&mut self, index: usize, how: Operation) {
         let edge = &mut self.edges[index];
-        let loops = std::mem::take(&mut edge.run.left);
+        let loops = edge.take_all();
         let section = edge.section;
         self.lay_for(section, None, Laying::SewnLoops(loops));
         self.lay_for(section, None, Laying::Tails(2));
@@ -155,12 +157,7 @@ impl Bed<'_> {
     }
 
     fn sew_rows(&mut self, piece: &str, rows: u32, how: Operation) {
-        let section = self
-            .done
-            .iter()
-            .find(|p| p.name == piece)
-            .and_then(|p| p.rows.first())
-            .map_or(0, |row| usize::from(row.section));
+        let section = self.section_of(piece);
         if section < self.sections.len() {
             self.lay_for(section, None, Laying::SeamRows(rows));
             self.lay_for(section, None, Laying::Tails(2));
@@ -170,14 +167,23 @@ impl Bed<'_> {
         self.took(how, rows);
     }
 
-    /// Rows along a selvedge of a finished piece.
-    fn selvedge(&self, piece: &str, side: Side) -> Result<u32, Diagnostic> {
+    /// The yarn section of a finished piece's first row.
+    pub(super) fn section_of(&self, piece: &str) -> usize {
+        let found = self.done.iter().find(|p| p.name == piece);
+        found.and_then(|p| p.rows.first()).map_or(0, |row| usize::from(row.section))
+    }
+
+    pub(super) fn finished_piece(&self, piece: &str) -> Result<&PieceRun, Diagnostic> {
         let known = self.done.iter().map(|p| p.name.as_str());
-        let found = self.done.iter().find(|p| p.name == piece).ok_or_else(|| {
+        self.done.iter().find(|p| p.name == piece).ok_or_else(|| {
             Diagnostic::error(Code::NoSuchPiece, format!("no piece is called `{piece}`"))
                 .maybe_hint(diag::nearest(piece, known).map(|n| format!("did you mean `{n}`?")))
-        })?;
-        let rows = found.rows_at_side(side);
+        })
+    }
+
+    /// Rows along a selvedge of a finished piece.
+    pub(super) fn selvedge(&self, piece: &str, side: Side) -> Result<u32, Diagnostic> {
+        let rows = self.finished_piece(piece)?.rows_at_side(side);
         if rows == 0 {
             return Err(Diagnostic::error(
                 Code::NoSelvedge,

@@ -1,6 +1,8 @@
 //! Work at the bed by hand: casting on, holding, hanging, transferring, scrapping off.
 
+use super::edges::Closing;
 use super::*;
+use crate::edge::spread;
 use crate::program::{Beds, CastOnMethod, HangLoops};
 use crate::run::HangPoint;
 use diag::Code;
@@ -32,6 +34,7 @@ impl Bed<'_> {
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
         }
         let loops = self.make_loops(range.clone(), structure);
+        self.tally.made += loops;
         if first {
             self.begin_fabric(structure);
         }
@@ -49,8 +52,9 @@ impl Bed<'_> {
                 if first {
                     self.yarn_at = Some(span.right.0);
                 }
-                if let Some(edge) = edge {
-                    self.open_edge(edge, loops, false);
+                match edge {
+                    Some(edge) => self.open_edge(edge, loops, false),
+                    None => self.close_edge(Closing::CastOn, span, loops),
                 }
             }
             CastOnMethod::Rib => {
@@ -61,16 +65,19 @@ impl Bed<'_> {
                 self.add_passes(3);
                 self.took(Operation::RibSetUp, 1);
                 self.yarn_at = Some(span.right.0);
+                self.close_edge(Closing::CastOn, span, loops);
             }
         }
         Ok(span)
     }
 
+    /// The carriage on the right, the counter at nought, yarn in the feed.
     fn begin_fabric(&mut self, structure: Structure) {
         self.structure = structure;
         self.counter = 0;
         self.carriage = Side::Right;
         self.yarn_at = None;
+        self.broken = false;
     }
 
     /// Whether the machine has the beds for it, and the needles are empty.
@@ -120,51 +127,6 @@ impl Bed<'_> {
             }
         }
         loops
-    }
-
-    /// Adds loops to the edge of that name, new or already waiting.
-    fn open_edge(&mut self, name: &str, loops: u32, on_waste: bool) {
-        let full = self.edges.len() >= MOST_EDGES;
-        match self.edges.iter_mut().find(|e| e.run.name == name) {
-            Some(edge) => {
-                edge.run.loops += loops;
-                edge.run.left += loops;
-            }
-            None if full => {
-                self.stop(self.line, format!("the program makes more than {MOST_EDGES} edges"));
-            }
-            None => self.edges.push(Edge {
-                run: EdgeRun {
-                    name: name.to_owned(),
-                    piece: self.piece_name.clone(),
-                    loops,
-                    left: loops,
-                    points: 0,
-                    skipped: Vec::new(),
-                    doubled: Vec::new(),
-                },
-                section: self.section,
-                line: self.line,
-                on_waste,
-                spread_from: None,
-            }),
-        }
-    }
-
-    /// The loops of the edge have found their places.
-    pub(super) fn draw_waste_out(&mut self, edge: usize) {
-        self.took(Operation::WasteDrawnOut, u32::from(self.edges[edge].on_waste));
-    }
-
-    pub(super) fn edge_index(&self, name: &str) -> Result<usize, Diagnostic> {
-        self.edges.iter().position(|e| e.run.name == name).ok_or_else(|| {
-            let known = self.edges.iter().take(100).map(|e| e.run.name.as_str());
-            Diagnostic::error(Code::NoSuchEdge, format!("no open edge is called `{name}`"))
-                .maybe_hint(diag::nearest(name, known).map(|n| format!("did you mean `{n}`?")))
-                .hint(
-                    "edges are made by a waste-yarn cast-on or a scrap-off, earlier in the program",
-                )
-        })
     }
 
     pub(super) fn hold(&mut self, which: Which) -> Result<Span, Diagnostic> {
@@ -265,7 +227,7 @@ impl Bed<'_> {
     }
 
     /// Outermost needles in working position; where none is, the whole bed's middle counts.
-    fn knitting_ends(&self) -> (usize, usize) {
+    pub(super) fn knitting_ends(&self) -> (usize, usize) {
         let mut knitting = self.reach().filter(|i| self.main[*i].knits());
         let first = knitting.next();
         match (first, knitting.next_back().or(first)) {
@@ -325,12 +287,7 @@ impl Bed<'_> {
                     )
                     .hint("make `over` the number of times the step is reached"));
                 }
-                // Half a step ahead, so that neither the first nor the last point is left out.
-                let upto = |visits: u32| {
-                    (2 * u64::from(total) * u64::from(visits) + u64::from(points))
-                        / (2 * u64::from(points))
-                };
-                (upto(visit + 1) - upto(visit)) as u32
+                spread(total, points, visit)
             }
         };
         if due > edge.run.left {
@@ -341,7 +298,7 @@ impl Bed<'_> {
             .hint("fewer hang points, or more loops on the edge"));
         }
         edge.run.points += 1;
-        edge.run.left -= due;
+        edge.take_next(due);
         let point = HangPoint { point: edge.run.points, counter: self.counter, loops: due };
         match due {
             0 => edge.run.skipped.push(point),
@@ -349,7 +306,10 @@ impl Bed<'_> {
             _ => edge.run.doubled.push(point),
         }
         let state = &mut self.main[at];
+        let joined = if state.loops > 0 { due } else { due.saturating_sub(1) };
         state.loops = state.loops.saturating_add(due.min(255) as u8);
+        self.tally.made += due;
+        self.tally.taken_in += joined;
         self.hung(index, due);
         self.note_event(Deed::Hang, span, due);
         Ok(span)
@@ -365,6 +325,9 @@ impl Bed<'_> {
     }
 
     pub(super) fn transfer_to_main(&mut self) -> Result<Span, Diagnostic> {
+        if self.hand_rib.is_some() {
+            return self.latch_up();
+        }
         if self.ribber.iter().all(|n| !n.in_work()) {
             return Err(Diagnostic::error(
                 Code::RibberEmpty,
@@ -380,6 +343,7 @@ impl Bed<'_> {
                     to.position = Position::Working;
                     to.rows = to.rows.max(from.rows);
                 }
+                self.tally.taken_in += u32::from(to.loops > 0 && from.loops > 0);
                 to.loops = to.loops.saturating_add(from.loops);
                 self.work.hand_moves += 1;
                 self.took(Operation::LoopTransferred, 1);
@@ -388,7 +352,9 @@ impl Bed<'_> {
         self.structure = Structure::Plain;
         self.recount(None);
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
-        Ok(self.span(first..=last))
+        let span = self.span(first..=last);
+        self.note_event(Deed::TransferToMain, span, span.len());
+        Ok(span)
     }
 
     pub(super) fn decrease(&mut self, side: Side, count: u32) -> Result<Span, Diagnostic> {
@@ -417,6 +383,7 @@ impl Bed<'_> {
             let (outer, inner) = pair(nth);
             let gone = std::mem::take(&mut self.main[outer].loops);
             self.main[outer].position = Position::NonWorking;
+            self.tally.taken_in += u32::from(gone > 0 && self.main[inner].loops > 0);
             self.main[inner].loops = self.main[inner].loops.saturating_add(gone);
         }
         self.work.hand_moves += count as u32;
@@ -457,6 +424,7 @@ impl Bed<'_> {
             self.fault_at(self.line, fault);
         }
         self.lay(Laying::SewnLoops(count as u32));
+        self.tally.made += count as u32;
         self.work.hand_moves += count as u32;
         self.took(Operation::StitchIncreased, count as u32);
         self.recount(Some(range));
@@ -469,10 +437,10 @@ impl Bed<'_> {
         let loops = self.take_off(range.clone());
         let whole = self.live_loops() == 0;
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
+        self.tally.scrapped += loops;
         if whole {
             self.waste_passes(1);
-            self.lay(Laying::Tails(1));
-            self.yarn_at = None;
+            self.end_yarn();
         } else {
             self.took(Operation::LoopScrapped, loops);
         }
@@ -540,13 +508,14 @@ impl Bed<'_> {
                 };
             }
         }
-        self.edges[index].run.left = 0;
+        self.edges[index].take_all();
+        self.tally.made += waiting;
+        self.tally.taken_in += taken;
         self.work.hand_moves += waiting;
         self.took(Operation::LoopRehung, waiting);
         self.draw_waste_out(index);
         if taken == 0 {
-            self.lay(Laying::Tails(1));
-            self.yarn_at = None;
+            self.begin_yarn();
         }
         self.recount(Some(range));
         Ok(span)
@@ -571,13 +540,13 @@ impl Bed<'_> {
             self.main[i] = fresh;
             self.ribber[i] = fresh;
         }
-        let loops = std::mem::take(&mut self.edges[index].run.left);
+        let loops = self.edges[index].take_all();
         self.structure = Structure::Circular;
+        self.tally.made += loops;
         self.work.hand_moves += loops;
         self.took(Operation::LoopRehung, loops);
         self.draw_waste_out(index);
-        self.lay(Laying::Tails(1));
-        self.yarn_at = None;
+        self.begin_yarn();
         self.recount(Some(range));
         Ok(span)
     }
@@ -587,18 +556,23 @@ impl Bed<'_> {
         let range = self.chosen(which)?;
         let loops = self.take_off(range.clone());
         self.lay(Laying::SewnLoops(loops));
+        self.tally.cast_off += loops;
         self.work.hand_moves += loops;
         self.took(Operation::LoopCastOff, loops);
         if self.live_loops() == 0 {
-            self.lay(Laying::Tails(1));
-            self.yarn_at = None;
+            self.end_yarn();
         }
         self.recount(None);
-        Ok(self.span(range))
+        let span = self.span(range);
+        self.close_edge(Closing::CastOff, span, loops);
+        Ok(span)
     }
 
     /// The needles meant by a step that takes fabric off the bed.
-    fn chosen(&self, which: Which) -> Result<std::ops::RangeInclusive<usize>, Diagnostic> {
+    pub(super) fn chosen(
+        &self,
+        which: Which,
+    ) -> Result<std::ops::RangeInclusive<usize>, Diagnostic> {
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         let range = match which {
             Which::All => first..=last,
@@ -641,7 +615,14 @@ impl Bed<'_> {
         taken
     }
 
-    fn single_bed(&self, doing: &str) -> Result<(), Diagnostic> {
+    pub(super) fn single_bed(&self, doing: &str) -> Result<(), Diagnostic> {
+        if self.hand_rib.is_some() {
+            return Err(Diagnostic::error(
+                Code::RibberLoaded,
+                format!("can't {doing} before the rib's purl stitches are latched up"),
+            )
+            .hint("end the rib with a transfer to the main bed first"));
+        }
         // A resting ribber is out of the way.
         if self.structure == Structure::Plain {
             return Ok(());
@@ -656,7 +637,7 @@ impl Bed<'_> {
         Ok(())
     }
 
-    fn span(&self, range: std::ops::RangeInclusive<usize>) -> Span {
+    pub(super) fn span(&self, range: std::ops::RangeInclusive<usize>) -> Span {
         Span { left: self.needle(*range.start()), right: self.needle(*range.end()) }
     }
 }
@@ -682,6 +663,6 @@ fn outermost(
     .filter(|_| count > 0)
 }
 
-fn nothing_in_work() -> Diagnostic {
+pub(super) fn nothing_in_work() -> Diagnostic {
     Diagnostic::error(Code::NothingInWork, "no needle is in work").hint("cast on first")
 }

@@ -3,19 +3,24 @@
 //! Invariants: it is the only source of counts; it knows no gauge and no body, only needles and
 //! loops; a step that is refused leaves the bed as it was, so that later steps are still checked.
 
+mod edges;
+mod fashion;
 mod finish;
 mod hand;
 mod pass;
+mod rib;
 
 use std::collections::BTreeMap;
 
+use self::edges::Edge;
+use self::rib::HandRib;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::Operation;
-use super::program::{Action, Piece, Program, Step, Structure, Which};
+use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
 use super::run::{
-    BedSpan, Deed, EdgeRun, Fault, Laid, Laying, Moment, NeedleEvent, PieceRun, RowRun, Run,
-    SectionRun, StepTrace, Waste, Work,
+    BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
+    PieceRun, RowRun, Run, SectionRun, StepTrace, StitchTally, Waste, Work,
 };
 use diag::{Code, Diagnostic, Severity};
 
@@ -92,17 +97,6 @@ impl NeedleState {
     }
 }
 
-struct Edge {
-    run: EdgeRun,
-    section: usize,
-    /// Script line of the step that made it.
-    line: u32,
-    /// Its loops wait on waste yarn, which is drawn out in the end.
-    on_waste: bool,
-    /// Loops the edge held when a spread hanging began.
-    spread_from: Option<u32>,
-}
-
 struct Bed<'a> {
     machine: &'a Machine,
     whole: Span,
@@ -113,10 +107,17 @@ struct Bed<'a> {
     counter: u32,
     /// The needle the yarn last left, if there is yarn in the feed.
     yarn_at: Option<i32>,
+    /// The yarn was broken by a step, and none has been joined since.
+    broken: bool,
+    /// A needle in work may be empty: it gets a loop from the next pass over it.
+    emptied: bool,
+    /// Rib knitted on a bed without a ribber, to be latched up.
+    hand_rib: Option<HandRib>,
     section: usize,
     sections: Vec<SectionRun>,
     laid: Vec<Laid>,
     edges: Vec<Edge>,
+    joins: BTreeMap<u32, JoinRun>,
     marks: BTreeMap<String, u32>,
     waste: Waste,
     work: Work,
@@ -148,6 +149,11 @@ struct Bed<'a> {
     rows_at_mark: BTreeMap<String, Vec<u32>>,
     mark_rows: BTreeMap<String, u32>,
     events: Vec<NeedleEvent>,
+    tally: StitchTally,
+    /// Closed edges of this piece: cast on, and cast off.
+    closed: (Vec<ClosedEdge>, Vec<ClosedEdge>),
+    /// What the step in hand counts: [`StepTrace::loops`] and [`StepTrace::over`].
+    counted: (u32, u32),
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
     /// The latest pass over the same needles, while nothing has been done to them since: of a tube
@@ -180,10 +186,14 @@ impl<'a> Bed<'a> {
             carriage: Side::Right,
             counter: 0,
             yarn_at: None,
+            broken: false,
+            emptied: false,
+            hand_rib: None,
             section: 0,
             sections: Vec::new(),
             laid: Vec::new(),
             edges: Vec::new(),
+            joins: BTreeMap::new(),
             marks: BTreeMap::new(),
             waste: Waste::default(),
             work: Work::default(),
@@ -208,6 +218,9 @@ impl<'a> Bed<'a> {
             rows_at_mark: BTreeMap::new(),
             mark_rows: BTreeMap::new(),
             events: Vec::new(),
+            tally: StitchTally::default(),
+            closed: (Vec::new(), Vec::new()),
+            counted: (0, 0),
             stitches: BTreeMap::new(),
             done: Vec::new(),
             again: [None, None],
@@ -229,6 +242,7 @@ impl<'a> Bed<'a> {
             marks: self.marks,
             work: self.work,
             waste: self.waste,
+            joins: self.joins,
             faults: self.faults,
         }
     }
@@ -241,6 +255,9 @@ impl<'a> Bed<'a> {
         self.carriage = Side::Right;
         self.yarn_at = None;
         self.hands_there = false;
+        self.broken = false;
+        self.emptied = false;
+        self.hand_rib = None;
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
@@ -257,6 +274,7 @@ impl<'a> Bed<'a> {
     fn close_piece(&mut self, piece: &Piece) {
         self.settle();
         let left: u32 = self.live_loops();
+        self.tally.left = left;
         if left > 0 && !self.stopped {
             self.fault_at(
                 self.line,
@@ -273,6 +291,7 @@ impl<'a> Bed<'a> {
         let rows_at =
             self.extent.map_or_else(Vec::new, |(l, r)| self.rows_on_needles()[l..=r].to_vec());
         let stitches = std::mem::take(&mut self.stitches);
+        let (cast_on, cast_off) = self.take_closed();
         let structure = stitches
             .iter()
             .max_by_key(|(_, n)| **n)
@@ -290,6 +309,9 @@ impl<'a> Bed<'a> {
             selvedges: std::mem::take(&mut self.selvedges),
             rows_at_mark: std::mem::take(&mut self.rows_at_mark),
             mark_rows: std::mem::take(&mut self.mark_rows),
+            cast_on,
+            cast_off,
+            tally: std::mem::take(&mut self.tally),
             events: std::mem::take(&mut self.events),
             traces: std::mem::take(&mut self.traces),
         });
@@ -329,13 +351,7 @@ impl<'a> Bed<'a> {
             self.line = step.line;
         }
         let before = self.moment();
-        {
-            let trace = &mut self.traces[id];
-            trace.visits += 1;
-            let first = trace.first.get_or_insert(before);
-            trace.either_side |= first.carriage != before.carriage;
-            trace.last = Some(before);
-        }
+        self.traces[id].reached(before, self.broken);
         let outcome = match &step.action {
             Action::Repeat { times, steps } => {
                 for _ in 0..*times {
@@ -346,7 +362,10 @@ impl<'a> Bed<'a> {
                 }
                 Ok(None)
             }
-            action => self.act(action, step.line),
+            action => {
+                self.counted = (0, 0);
+                self.act(action, step.line)
+            }
         };
         match outcome {
             Ok(needles) => {
@@ -355,6 +374,7 @@ impl<'a> Bed<'a> {
                 if needles.is_some() {
                     trace.first_needles = trace.first_needles.or(needles);
                     trace.last_needles = needles;
+                    (trace.loops, trace.over) = self.counted;
                 }
             }
             Err(diagnostic) => {
@@ -405,6 +425,13 @@ impl<'a> Bed<'a> {
             Action::TransferToMain => self.transfer_to_main().map(Some),
             Action::Decrease { side, count } => self.decrease(*side, *count).map(Some),
             Action::Increase { side, count } => self.increase(*side, *count).map(Some),
+            Action::Narrow(fashion) => self.narrow(fashion).map(Some),
+            Action::Widen(fashion) => self.widen(fashion).map(Some),
+            Action::Transfer(transfer) => self.transfer(transfer).map(Some),
+            Action::ToRib { structure, which } => self.turn_to_rib(*structure, *which).map(Some),
+            Action::PickUp { edge, span } => self.pick_up(edge, *span).map(Some),
+            Action::BreakYarn => self.break_yarn().map(|()| None),
+            Action::JoinYarn(side) => self.join_yarn(*side).map(|()| None),
             Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
             Action::WorkBeds(beds) => self.work_beds(*beds).map(|()| None),
             Action::Rehang { edge, span, beds } => self.rehang(edge, *span, *beds).map(Some),
@@ -427,6 +454,8 @@ impl<'a> Bed<'a> {
             | Action::GatherSelvedge { .. }
             | Action::Seam { .. }
             | Action::SewOn { .. }
+            | Action::Join { .. }
+            | Action::Gather(_)
             | Action::Block(_) => Err(Diagnostic::error(
                 Code::OffTheBed,
                 "this step belongs after the knitting, off the machine",
@@ -439,7 +468,9 @@ impl<'a> Bed<'a> {
         let section = self.section_index(name);
         if section != self.section {
             // One end where the old yarn stops and one where the new begins.
-            self.lay(Laying::Tails(1));
+            if !std::mem::take(&mut self.broken) {
+                self.lay(Laying::Tails(1));
+            }
             self.took(Operation::YarnChanged, 1);
             self.section = section;
             self.lay(Laying::Tails(1));
@@ -464,6 +495,7 @@ impl<'a> Bed<'a> {
             stitches: BTreeMap::new(),
             sewn_loops: 0,
             seam_rows: 0,
+            seam_stitches: 0,
             float_needles: 0,
             tails: 0,
         });
@@ -484,6 +516,7 @@ impl<'a> Bed<'a> {
             Laying::SewnLoops(loops) => sums.sewn_loops += u64::from(loops),
             Laying::Floats(needles) => sums.float_needles += u64::from(needles),
             Laying::SeamRows(rows) => sums.seam_rows += u64::from(rows),
+            Laying::SeamStitches(stitches) => sums.seam_stitches += u64::from(stitches),
             Laying::Tails(tails) => sums.tails += tails,
         }
         let section = section as u16;
@@ -517,9 +550,22 @@ impl<'a> Bed<'a> {
     }
 
     fn note_event(&mut self, deed: Deed, needles: Span, loops: u32) {
-        let after_rows = self.rows.len() as u32;
-        let in_work = self.in_work;
-        self.events.push(NeedleEvent { after_rows, deed, needles, loops, in_work });
+        self.note(deed, needles, (loops, 0), None);
+    }
+
+    /// Notes a deed with all that is counted of it, for the step in hand too.
+    fn note(&mut self, deed: Deed, needles: Span, counted: (u32, u32), side: Option<Side>) {
+        let (loops, over) = counted;
+        self.counted = counted;
+        self.events.push(NeedleEvent {
+            after_rows: self.rows.len() as u32,
+            deed,
+            needles,
+            loops,
+            over,
+            side,
+            in_work: self.in_work,
+        });
         self.check_log(self.events.len());
     }
 
@@ -549,7 +595,8 @@ impl<'a> Bed<'a> {
 
     fn fault_at(&mut self, line: u32, diagnostic: Diagnostic) {
         // Whatever lacks the abandoned piece or its edges says nothing new.
-        const FOLLOW: [Code; 5] = [
+        const FOLLOW: [Code; 6] = [
+            Code::EdgeRange,
             Code::NoSuchEdge,
             Code::NoSuchPiece,
             Code::NoSelvedge,
@@ -676,6 +723,8 @@ fn looks_at_needles(action: &Action) -> bool {
             | Action::Note(_)
             | Action::Section(_)
             | Action::ResetCounter
+            | Action::BreakYarn
+            | Action::JoinYarn(_)
     )
 }
 
@@ -686,7 +735,6 @@ fn deed(action: &Action) -> Option<Deed> {
         Action::Hold(_) => Deed::Hold,
         Action::Return(_) => Deed::Return,
         Action::Wrap => Deed::Wrap,
-        Action::TransferToMain => Deed::TransferToMain,
         Action::Decrease { .. } => Deed::Decrease,
         Action::Increase { .. } => Deed::Increase,
         Action::ScrapOff { .. } => Deed::ScrapOff,
@@ -722,6 +770,19 @@ fn action_name(action: &Action) -> &'static str {
         Action::GatherEdge { .. } | Action::GatherSelvedge { .. } => "gather",
         Action::Seam { .. } => "seam",
         Action::SewOn { .. } => "sew on",
+        Action::Narrow(_) => "decrease",
+        Action::Widen(_) => "increase",
+        Action::Transfer(_) => "transfer",
+        Action::ToRib { .. } => "turn to rib",
+        Action::PickUp { .. } => "pick up",
+        Action::BreakYarn => "break the yarn",
+        Action::JoinYarn(_) => "join the yarn",
+        Action::Join { how, .. } => match how {
+            Joint::Graft => "graft",
+            Joint::Seam => "seam",
+            Joint::SewOn => "sew on",
+        },
+        Action::Gather(_) => "gather",
         Action::Block(_) => "block",
     }
 }

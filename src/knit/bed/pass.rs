@@ -24,6 +24,13 @@ impl Bed<'_> {
     }
 
     pub(super) fn knit(&mut self, rows: u32, line: u32) -> Result<(), Diagnostic> {
+        if self.broken && rows > 0 {
+            return Err(Diagnostic::error(
+                Code::YarnBroken,
+                "the yarn is broken, so this pass would drop every stitch",
+            )
+            .hint("join the yarn before it"));
+        }
         for _ in 0..rows {
             if self.work.passes >= MOST_PASSES {
                 self.stop(line, format!("the program knits on past {MOST_PASSES} passes"));
@@ -82,6 +89,7 @@ impl Bed<'_> {
     fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<Load>), Diagnostic> {
         let before = self.spans.len();
         let crowded = self.knit_beds(from);
+        self.check_spans(before);
         let new = &self.spans[before..];
         let outermost = |pick: fn(&BedSpan) -> Needle| new.iter().map(pick);
         let (Some(first), Some(last)) =
@@ -119,6 +127,9 @@ impl Bed<'_> {
         };
         // Not the whole bed, only where the piece has ever been.
         let reach = self.reach();
+        if self.emptied {
+            self.fill_emptied(uses_main, uses_ribber);
+        }
         let mut crowded: Option<Load> = None;
         for (is_ribber, used) in [(false, uses_main), (true, uses_ribber)] {
             let bed = if is_ribber { &mut self.ribber } else { &mut self.main };
@@ -139,6 +150,67 @@ impl Bed<'_> {
             }
         }
         crowded
+    }
+
+    /// Lays the yarn over the empty needles that this pass knits: a loop on each.
+    fn fill_emptied(&mut self, uses_main: bool, uses_ribber: bool) {
+        let reach = self.reach();
+        self.emptied = false;
+        let mut wide = None;
+        for (bed, used) in [(&mut self.main, uses_main), (&mut self.ribber, uses_ribber)] {
+            let mut before = None;
+            for i in reach.clone() {
+                let Some(needle) = bed.get_mut(i) else { break };
+                if !needle.in_work() || needle.loops > 0 {
+                    continue;
+                }
+                if !used || !needle.knits() {
+                    // Held, or on a bed that rests: later.
+                    self.emptied = true;
+                    continue;
+                }
+                needle.loops = 1;
+                self.tally.made += 1;
+                if before.is_some_and(|before| before + 1 == i) {
+                    wide = wide.or(before);
+                }
+                before = Some(i);
+            }
+        }
+        if let Some(i) = wide {
+            self.wide_eyelet(i);
+        }
+    }
+
+    fn wide_eyelet(&mut self, offset: usize) {
+        let fault = Diagnostic::warning(
+            Code::WideEyelet,
+            format!("needle {} and the one beside it are both empty in work", self.needle(offset)),
+        )
+        .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+        .hint("leave a loop between two eyelets, or push one of the needles out of work");
+        self.fault_at(self.line, fault);
+    }
+
+    /// Warns where the yarn lies loose over many needles within the row; of a pass that is done
+    /// again this has been said.
+    fn check_spans(&mut self, before: usize) {
+        // A rib is all gaps, and none of them wide.
+        if matches!(self.structure, Structure::Rib1x1 | Structure::Rib2x2) {
+            return;
+        }
+        let pairs = self.spans[before..].windows(2);
+        let gaps = pairs.filter(|pair| pair[0].ribber == pair[1].ribber);
+        let gap = gaps.map(|pair| pair[1].span.left.0 - pair[0].span.right.0 - 1).max();
+        if let Some(gap) = gap.filter(|gap| *gap > LONG_FLOAT) {
+            let fault = Diagnostic::warning(
+                Code::LongFloat,
+                format!("the yarn floats over {gap} needles within the row"),
+            )
+            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+            .hint("hold one part while the other is knitted, with a yarn for each");
+            self.fault_at(self.line, fault);
+        }
     }
 
     /// Where in `spans` the needles of this pass, added from `before` on, are to be found. Rows on

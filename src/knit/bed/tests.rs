@@ -1,3 +1,6 @@
+mod edges;
+mod shaping;
+
 use super::*;
 use crate::program::{Beds, CastOnMethod, HangLoops};
 use diag::Code;

@@ -1,4 +1,5 @@
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::{Measure, Size, SizeId};
 use diag::{Code, Diagnostic, Diagnostics};
@@ -9,7 +10,7 @@ pub enum Basis {
     /// From a size table; `derived` when its column was computed from another measure.
     Table {
         /// Where the figure was published.
-        source: String,
+        source: Arc<str>,
         /// Computed from another measure, not measured itself.
         derived: bool,
     },
@@ -48,24 +49,36 @@ pub struct Body {
 }
 
 impl Body {
-    /// A measure with how it is known; `None` where it isn't.
-    pub fn get(&self, measure: Measure) -> Option<&BodyValue> {
-        self.values.get(&measure)
+    /// A measure by its name, with how it is known; `None` where it isn't.
+    pub fn get(&self, name: &str) -> Option<&BodyValue> {
+        self.values.iter().find(|(measure, _)| measure.name() == name).map(|(_, value)| value)
     }
 
-    /// A measure in mm; `None` where it isn't known.
-    pub fn mm(&self, measure: Measure) -> Option<f64> {
-        self.get(measure).map(|value| value.mm)
+    /// The measure of that name; `None` where the body lacks it.
+    pub fn measure(&self, name: &str) -> Option<&Measure> {
+        self.values.keys().find(|measure| measure.name() == name)
     }
 
+    /// A measure in mm, by its name; `None` where it isn't known.
+    pub fn mm(&self, name: &str) -> Option<f64> {
+        self.get(name).map(|value| value.mm)
+    }
+
+    /// `is_person`: made to measure, not a size of the table.
+    ///
     /// # Errors
-    /// One fault for each of `needed` that the body lacks.
-    pub fn require(&self, needed: &[Measure]) -> Result<(), Diagnostics> {
+    /// One fault for each of `needed` that the body lacks and that nothing fills.
+    pub fn require(&self, needed: &[Measure], is_person: bool) -> Result<(), Diagnostics> {
         let mut faults = Diagnostics::new();
-        for measure in needed.iter().filter(|m| !self.values.contains_key(m)) {
+        for measure in needed.iter().filter(|m| self.get(m.name()).is_none()) {
+            let (message, hint) = if is_person {
+                let what = "was not measured, and nothing that was tells it";
+                (format!("the {} {what}", measure.label()), "measure it")
+            } else {
+                (format!("size `{}` has no {measure}", self.id), "add it to the size table")
+            };
             faults.push(
-                Diagnostic::error(Code::Body, format!("size `{}` has no {measure}", self.id))
-                    .hint(format!("add it to the size table: {}", measure.how())),
+                Diagnostic::error(Code::Body, message).hint(format!("{hint}: {}", measure.how())),
             );
         }
         faults.into_result(())
@@ -76,10 +89,10 @@ impl From<&Size> for Body {
     fn from(size: &Size) -> Body {
         let values = size.values.iter().map(|(measure, value)| {
             let basis = Basis::Table {
-                source: value.provenance.source.clone(),
+                source: Arc::clone(&value.provenance.source),
                 derived: value.provenance.derived,
             };
-            (*measure, BodyValue { mm: value.mm, basis })
+            (measure.clone(), BodyValue { mm: value.mm, basis })
         });
         Body { id: size.id.clone(), label: size.label.clone(), values: values.collect() }
     }

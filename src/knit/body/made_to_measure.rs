@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::regression::{Regression, regressions_adult, regressions_child};
-use super::{Basis, Body, BodyValue, Measure, Size, SizeGroup, SizeId, SizeTable};
+use super::fill::{Known, spread};
+use super::{Body, Measure, Size, SizeGroup, SizeId, SizeTable, Stage};
 use diag::{Code, Diagnostic, Diagnostics};
 use units::Length;
 
@@ -17,7 +17,7 @@ use units::Length;
 /// quadrature.
 ///
 /// # Errors
-/// No measure, a measure given twice, and values that no one near the table has (under half its
+/// No measure, a measure given twice or known here with another meaning, and values that no one near the table has (under half its
 /// least or over 1.6 times its greatest figure). All are gathered.
 pub fn made_to_measure(
     table: &SizeTable,
@@ -32,58 +32,41 @@ pub fn made_to_measure(
         );
     }
     let mut known: BTreeMap<Measure, Known> = BTreeMap::new();
-    for (measure, length) in given {
-        if known.insert(*measure, Known::measured(*measure, length.mm())).is_some() {
+    for (given, length) in given {
+        // What another garment alone knows tells nothing here.
+        let Some(measure) = table.known().get(given.name()) else { continue };
+        if given.how() != measure.how() {
+            faults.push(
+                Diagnostic::error(
+                    Code::MeasureClash,
+                    format!("{given} means two things: {}, and {}", given.how(), measure.how()),
+                )
+                .hint("two garments have one name for them: rename one in its manifest"),
+            );
+            continue;
+        }
+        let taken = Known::measured(measure.clone(), length.mm());
+        if known.insert(measure.clone(), taken).is_some() {
             faults.push(
                 Diagnostic::error(Code::Body, format!("{measure} is given twice"))
                     .hint("keep the one you trust"),
             );
         }
-        faults.extend(implausible(table, *measure, length.mm()));
+        faults.extend(implausible(table, measure, length.mm()));
     }
     let mut known = faults.into_result(known).map_err(|faults| faults.with_context(label))?;
 
-    match stage(table, &known) {
-        Stage::Adult => spread(&mut known, &both_ways(regressions_adult())),
-        Stage::Child => spread(&mut known, &both_ways(regressions_child())),
-        Stage::Baby => interpolate(&mut known, table),
+    let stage = stage(table, &known);
+    if stage == Stage::Baby {
+        interpolate(&mut known, table);
     }
+    spread(&mut known, &table.known().both_ways(stage));
     let values = known.into_iter().map(|(measure, known)| (measure, known.into_value())).collect();
     Ok(Body { id: SizeId::from_label(label), label: label.to_owned(), values })
 }
 
-/// A measure with how it came to be known; `sd_mm` is 0 and `way` the measure itself when it
-/// was taken.
-#[derive(Clone, Debug)]
-struct Known {
-    mm: f64,
-    sd_mm: f64,
-    way: Vec<Measure>,
-    sources: Vec<String>,
-}
-
-impl Known {
-    fn measured(measure: Measure, mm: f64) -> Known {
-        Known { mm, sd_mm: 0.0, way: vec![measure], sources: Vec::new() }
-    }
-
-    fn into_value(mut self) -> BodyValue {
-        let basis = if self.sources.is_empty() {
-            Basis::Measured
-        } else {
-            self.way.pop();
-            Basis::Estimated {
-                from: self.way,
-                sd_mm: self.sd_mm,
-                source: self.sources.join("; then "),
-            }
-        };
-        BodyValue { mm: self.mm, basis }
-    }
-}
-
-fn implausible(table: &SizeTable, measure: Measure, mm: f64) -> Option<Diagnostic> {
-    let (least, most) = table.range(measure)?;
+fn implausible(table: &SizeTable, measure: &Measure, mm: f64) -> Option<Diagnostic> {
+    let (least, most) = table.range(measure.name())?;
     if (least * 0.5..=most * 1.6).contains(&mm) {
         return None;
     }
@@ -116,39 +99,13 @@ fn implausible(table: &SizeTable, measure: Measure, mm: f64) -> Option<Diagnosti
     Some(Diagnostic::error(Code::Body, fault).hint(hint))
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Stage {
-    Baby,
-    Child,
-    Adult,
-}
-
-/// How well a measure tells the age, best first. The head comes last: a five-year-old's is
-/// nine tenths of an adult's.
-const TELLING: [Measure; 17] = [
-    Measure::Stature,
-    Measure::KneeHeight,
-    Measure::FootLength,
-    Measure::HandLength,
-    Measure::PalmLength,
-    Measure::ThumbCrotch,
-    Measure::HandGirth,
-    Measure::HeelAnkleGirth,
-    Measure::FootGirth,
-    Measure::FistGirth,
-    Measure::ThumbLength,
-    Measure::CalfGirth,
-    Measure::LowerThighGirth,
-    Measure::MinimumLegGirth,
-    Measure::AnkleGirth,
-    Measure::WristGirth,
-    Measure::HeadGirth,
-];
-
+/// By the measure that tells the age best, held against the table. The head comes last: a
+/// five-year-old's is nine tenths of an adult's.
 fn stage(table: &SizeTable, known: &BTreeMap<Measure, Known>) -> Stage {
-    let Some((measure, mm)) =
-        TELLING.into_iter().find_map(|m| known.get(&m).map(|known| (m, known.mm)))
-    else {
+    let telling = known
+        .iter()
+        .filter_map(|(measure, known)| Some((measure.spec().tells?, measure.name(), known.mm)));
+    let Some((_, measure, mm)) = telling.min_by_key(|(tells, _, _)| *tells) else {
         return Stage::Adult;
     };
     let least = |belongs: fn(SizeGroup) -> bool| {
@@ -168,51 +125,14 @@ fn stage(table: &SizeTable, known: &BTreeMap<Measure, Known>) -> Stage {
     }
 }
 
-fn both_ways(lines: &[Regression]) -> Vec<Regression> {
-    lines.iter().flat_map(|line| [*line, line.reversed()]).collect()
-}
-
-/// Fills in what has a line from a measure taken, by the line with the least spread; then what
-/// has one from those, and so on. A direct line goes before any chain, even a seemingly
-/// narrower one: a chain's spread is right only if the measures at its ends have nothing in
-/// common but the middle one, which the direct line tells and the chain can't.
-fn spread(known: &mut BTreeMap<Measure, Known>, lines: &[Regression]) {
-    loop {
-        let mut found: BTreeMap<Measure, Known> = BTreeMap::new();
-        for line in lines.iter().filter(|line| !known.contains_key(&line.y)) {
-            let Some(x) = known.get(&line.x) else { continue };
-            let sd_mm = line.sd_mm.hypot(line.slope * x.sd_mm);
-            if found.get(&line.y).is_none_or(|y| sd_mm < y.sd_mm) {
-                let mut y = x.clone();
-                y.mm = line.at(x.mm);
-                y.sd_mm = sd_mm;
-                y.way.push(line.y);
-                if y.sources.last().is_none_or(|last| last != line.source) {
-                    y.sources.push(line.source.to_owned());
-                }
-                found.insert(line.y, y);
-            }
-        }
-        if found.is_empty() {
-            return;
-        }
-        known.append(&mut found);
-    }
-}
-
 const INTERPOLATED: &str = "interpolated between the babies' sizes of the table; the spread is \
                             assumed to be 7 % (3 % for head girth, 3.5 % for stature)";
 
-/// The share of a measure by which babies of one age differ (standard deviation). Head girth:
-/// half the distance of WHO percentiles 3 and 97 over 1.88, 2.8 % at six months. Stature: the
-/// coefficient of the WHO length standard, 3.1 to 3.8 %. The rest: 7 %, as of the 2 to
-/// 3.5-year-olds of Snyder et al. 1977 (hand 7.0, foot 7.2, wrist 7.4, calf 7.1 %).
-fn baby_spread(measure: Measure) -> f64 {
-    match measure {
-        Measure::HeadGirth => 0.03,
-        Measure::Stature => 0.035,
-        _ => 0.07,
-    }
+/// The share of a measure by which babies of one age differ (standard deviation). Where the table
+/// states none: 7 %, as of the 2 to 3.5-year-olds of Snyder et al. 1977 (hand 7.0, foot 7.2, wrist
+/// 7.4, calf 7.1 %).
+fn baby_spread(measure: &Measure) -> f64 {
+    measure.spec().babies_differ.unwrap_or(0.07)
 }
 
 /// Reads the missing measures off the table at the place where a given one lies. The spread is
@@ -225,32 +145,29 @@ fn interpolate(known: &mut BTreeMap<Measure, Known>, table: &SizeTable) {
         .filter(|size| size.group == SizeGroup::Babies)
         .chain(first_child)
         .collect();
-    let given: Vec<(Measure, f64)> = known.iter().map(|(m, known)| (*m, known.mm)).collect();
-    for y in Measure::ALL {
-        if known.contains_key(&y) {
-            continue;
-        }
+    let given: Vec<(Measure, f64)> = known.iter().map(|(m, known)| (m.clone(), known.mm)).collect();
+    for y in table.known().iter().filter(|y| !given.iter().any(|(x, _)| x == *y)) {
         let best = given
             .iter()
             .filter_map(|(x, mm)| {
-                let (y_mm, slope) = on_curve(&sizes, *x, y, *mm)?;
+                let (y_mm, slope) = on_curve(&sizes, x, y, *mm)?;
                 let own = baby_spread(y) * y_mm;
-                let place = slope * baby_spread(*x) * mm;
-                Some((own.hypot(place), y_mm, *x))
+                let place = slope * baby_spread(x) * mm;
+                Some((own.hypot(place), y_mm, x))
             })
             .min_by(|a, b| a.0.total_cmp(&b.0));
         if let Some((sd_mm, mm, x)) = best {
-            let sources = vec![INTERPOLATED.to_owned()];
-            known.insert(y, Known { mm, sd_mm, way: vec![x, y], sources });
+            let (way, sources) = (vec![x.clone(), y.clone()], vec![INTERPOLATED.into()]);
+            known.insert(y.clone(), Known { mm, sd_mm, way, sources });
         }
     }
 }
 
 /// `y` and its slope at the place on the table's curve where `x` is `x_mm`. Before the first
 /// size both shrink in proportion; past the last the last stretch is carried on.
-fn on_curve(sizes: &[&Size], x: Measure, y: Measure, x_mm: f64) -> Option<(f64, f64)> {
+fn on_curve(sizes: &[&Size], x: &Measure, y: &Measure, x_mm: f64) -> Option<(f64, f64)> {
     let mut points: Vec<(f64, f64)> =
-        sizes.iter().filter_map(|size| Some((size.mm(x)?, size.mm(y)?))).collect();
+        sizes.iter().filter_map(|size| Some((size.mm(x.name())?, size.mm(y.name())?))).collect();
     points.sort_by(|a, b| a.0.total_cmp(&b.0));
     points.dedup_by(|a, b| a.0 == b.0);
     let (first_x, first_y) = *points.first()?;

@@ -1,173 +1,148 @@
+use std::cmp::Ordering;
 use std::fmt;
-use std::str::FromStr;
+use std::sync::Arc;
 
-use diag::{Code, Diagnostic, nearest};
+use super::BodyPart;
+use diag::{Code, Diagnostic};
 
-/// A body measure. Names follow ISO 8559-1 where it has the measure; foot girth, heel-ankle
-/// girth, palm length, thumb crotch, thumb length and fist girth are terms of footwear and of
-/// the surveys.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Measure {
-    /// Round the head at its widest, above brows and ears.
-    HeadGirth,
-    /// Round the knuckles of the flat hand, without the thumb.
-    HandGirth,
-    /// From the wrist crease to the tip of the middle finger.
-    HandLength,
-    /// From the wrist crease to the root of the middle finger.
-    PalmLength,
-    /// From the fork of the thumb to the tip of the middle finger.
-    ThumbCrotch,
-    /// From the fork of the thumb to its tip.
-    ThumbLength,
-    /// Round the closed fist, over knuckles and thumb.
-    FistGirth,
-    /// Round the wrist, at the wrist bone.
-    WristGirth,
-    /// From the heel to the tip of the longest toe, standing.
-    FootLength,
-    /// Round the ball of the foot, standing.
-    FootGirth,
-    /// Round the tip of the heel and the bend of the instep.
-    HeelAnkleGirth,
-    /// Round the leg over the ankle bones.
-    AnkleGirth,
-    /// Round the leg where it is thinnest, above the ankle bones.
-    MinimumLegGirth,
-    /// Round the calf where it is thickest.
-    CalfGirth,
-    /// Round the thigh just above the kneecap.
-    LowerThighGirth,
-    /// From the floor to the hollow below the knee joint.
-    KneeHeight,
-    /// From the floor to the top of the head; of a baby, lying.
-    Stature,
+/// What is known of a body measure before it has its place among the others: data, read from a
+/// size table or from a garment's manifest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasureSpec {
+    /// In files, scripts and JSON: `head_girth`.
+    pub name: String,
+    /// In sentences and headings: "head girth".
+    pub title: String,
+    /// Where the tape goes, in one line.
+    pub meaning: String,
+    /// Who measures it so: a survey, a standard, or an author's own word.
+    pub source: String,
+    /// What it is a measure of, where that matters to charts and cautions.
+    pub part: Option<BodyPart>,
+    /// Whether a size chart shows it unless others are asked for.
+    pub main: bool,
+    /// How well it tells the age, the least number best; `None`: not at all.
+    pub tells: Option<u32>,
+    /// The share by which babies of one age differ in it (standard deviation).
+    pub babies_differ: Option<f64>,
+}
+
+impl MeasureSpec {
+    /// A measure that is no more than its words.
+    pub fn new(name: &str, title: &str, meaning: &str, source: &str) -> MeasureSpec {
+        MeasureSpec {
+            name: name.to_owned(),
+            title: title.to_owned(),
+            meaning: meaning.to_owned(),
+            source: source.to_owned(),
+            part: None,
+            main: false,
+            tells: None,
+            babies_differ: None,
+        }
+    }
+
+    /// Whether a measure may be called so.
+    ///
+    /// # Errors
+    /// Anything but small letters, digits and single `_` after a letter, 40 at most; a word that
+    /// means something else beside measures, as a person's `size` does.
+    pub fn check_name(name: &str) -> Result<(), Diagnostic> {
+        let refuse = |why: &str| {
+            let fault = format!("`{name}` can't be the name of a body measure: {why}");
+            Err(Diagnostic::error(Code::Measure, fault).hint("write it like `ring_girth`"))
+        };
+        if name.is_empty() {
+            return refuse("it is empty");
+        }
+        if name.chars().count() > Self::LONGEST {
+            return refuse("it is longer than 40 letters");
+        }
+        let sound = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+        if !name.starts_with(|c: char| c.is_ascii_lowercase())
+            || !name.chars().all(sound)
+            || name.ends_with('_')
+            || name.contains("__")
+        {
+            return refuse("it takes small letters, digits and single `_`, a letter first");
+        }
+        if Self::TAKEN.contains(&name) || BodyPart::ALL.iter().any(|part| part.name() == name) {
+            return refuse("the word means something else beside measures");
+        }
+        Ok(())
+    }
+
+    const LONGEST: usize = 40;
+    /// Keys of a person, which stand beside their measures, and words of a chart.
+    const TAKEN: [&str; 8] = ["name", "size", "likes", "avoid", "wash", "note", "all", "main"];
+}
+
+/// A body measure, known by its name among [`Measures`](super::Measures). Cheap to clone: a
+/// handle on what is known of it, which every value of every body shares.
+///
+/// The shipped ones stand in the shipped size table. Their names follow ISO 8559-1 where it has
+/// the measure; foot girth, heel-ankle girth, palm length, thumb crotch, thumb length, fist girth
+/// and scye depth are terms of footwear, of the trade and of the surveys.
+#[derive(Clone)]
+pub struct Measure(Arc<Placed>);
+
+struct Placed {
+    /// The place among the known ones: the order tables are shown in.
+    place: usize,
+    spec: MeasureSpec,
 }
 
 impl Measure {
-    /// Head to foot, the order tables are shown in.
-    pub const ALL: [Measure; 17] = [
-        Measure::HeadGirth,
-        Measure::HandGirth,
-        Measure::HandLength,
-        Measure::PalmLength,
-        Measure::ThumbCrotch,
-        Measure::ThumbLength,
-        Measure::FistGirth,
-        Measure::WristGirth,
-        Measure::FootLength,
-        Measure::FootGirth,
-        Measure::HeelAnkleGirth,
-        Measure::AnkleGirth,
-        Measure::MinimumLegGirth,
-        Measure::CalfGirth,
-        Measure::LowerThighGirth,
-        Measure::KneeHeight,
-        Measure::Stature,
-    ];
-
-    /// The eight that a size chart shows unless others are asked for.
-    pub const MAIN: [Measure; 8] = [
-        Measure::HeadGirth,
-        Measure::HandGirth,
-        Measure::HandLength,
-        Measure::WristGirth,
-        Measure::FootLength,
-        Measure::FootGirth,
-        Measure::AnkleGirth,
-        Measure::CalfGirth,
-    ];
+    pub(super) fn new(place: usize, spec: MeasureSpec) -> Measure {
+        Measure(Arc::new(Placed { place, spec }))
+    }
 
     /// The name in files, scripts and JSON: `head_girth`.
-    pub const fn name(self) -> &'static str {
-        match self {
-            Measure::HeadGirth => "head_girth",
-            Measure::HandGirth => "hand_girth",
-            Measure::HandLength => "hand_length",
-            Measure::PalmLength => "palm_length",
-            Measure::ThumbCrotch => "thumb_crotch",
-            Measure::ThumbLength => "thumb_length",
-            Measure::FistGirth => "fist_girth",
-            Measure::WristGirth => "wrist_girth",
-            Measure::FootLength => "foot_length",
-            Measure::FootGirth => "foot_girth",
-            Measure::HeelAnkleGirth => "heel_ankle_girth",
-            Measure::AnkleGirth => "ankle_girth",
-            Measure::MinimumLegGirth => "minimum_leg_girth",
-            Measure::CalfGirth => "calf_girth",
-            Measure::LowerThighGirth => "lower_thigh_girth",
-            Measure::KneeHeight => "knee_height",
-            Measure::Stature => "stature",
-        }
+    pub fn name(&self) -> &str {
+        &self.0.spec.name
     }
 
     /// The name in sentences and headings: "head girth".
-    pub const fn label(self) -> &'static str {
-        match self {
-            Measure::HeadGirth => "head girth",
-            Measure::HandGirth => "hand girth",
-            Measure::HandLength => "hand length",
-            Measure::PalmLength => "palm length",
-            Measure::ThumbCrotch => "thumb crotch to fingertip",
-            Measure::ThumbLength => "thumb length",
-            Measure::FistGirth => "fist girth",
-            Measure::WristGirth => "wrist girth",
-            Measure::FootLength => "foot length",
-            Measure::FootGirth => "foot girth",
-            Measure::HeelAnkleGirth => "heel-ankle girth",
-            Measure::AnkleGirth => "ankle girth",
-            Measure::MinimumLegGirth => "minimum leg girth",
-            Measure::CalfGirth => "calf girth",
-            Measure::LowerThighGirth => "lower thigh girth",
-            Measure::KneeHeight => "knee height",
-            Measure::Stature => "stature",
-        }
+    pub fn label(&self) -> &str {
+        &self.0.spec.title
     }
 
     /// Where the tape goes, in one line.
-    pub const fn how(self) -> &'static str {
-        match self {
-            Measure::HeadGirth => "round the head at its widest, above brows and ears",
-            Measure::HandGirth => "round the knuckles of the flat hand, without the thumb",
-            Measure::HandLength => "from the wrist crease to the tip of the middle finger",
-            Measure::PalmLength => "from the wrist crease to the root of the middle finger",
-            Measure::ThumbCrotch => "from the fork of the thumb to the tip of the middle finger",
-            Measure::ThumbLength => "from the fork of the thumb to its tip",
-            Measure::FistGirth => "round the closed fist, over knuckles and thumb",
-            Measure::WristGirth => "round the wrist, at the wrist bone",
-            Measure::FootLength => "from the heel to the tip of the longest toe, standing",
-            Measure::FootGirth => "round the ball of the foot, standing",
-            Measure::HeelAnkleGirth => {
-                "round the tip of the heel and the bend of the instep: what a leg of knitting must pass over"
-            }
-            Measure::AnkleGirth => "round the leg over the ankle bones",
-            Measure::MinimumLegGirth => "round the leg where it is thinnest, above the ankle bones",
-            Measure::CalfGirth => "round the calf where it is thickest",
-            Measure::LowerThighGirth => "round the thigh just above the kneecap",
-            Measure::KneeHeight => {
-                "from the floor to the hollow below the knee joint (tibial height)"
-            }
-            Measure::Stature => "from the floor to the top of the head; of a baby, lying",
-        }
+    pub fn how(&self) -> &str {
+        &self.0.spec.meaning
+    }
+
+    /// All that is known of it.
+    pub fn spec(&self) -> &MeasureSpec {
+        &self.0.spec
     }
 }
 
-impl FromStr for Measure {
-    type Err = Diagnostic;
+/// The same measure in the same place. That one name means one thing is checked where measures
+/// become known.
+impl PartialEq for Measure {
+    fn eq(&self, other: &Measure) -> bool {
+        Arc::ptr_eq(&self.0, &other.0) || self.cmp(other) == Ordering::Equal
+    }
+}
 
-    /// Reads the exact name; offers the nearest one for any other text.
-    fn from_str(text: &str) -> Result<Self, Diagnostic> {
-        let text = text.trim();
-        Measure::ALL.into_iter().find(|m| m.name() == text).ok_or_else(|| {
-            let fault = Diagnostic::error(Code::Measure, format!("`{text}` is not a body measure"));
-            match nearest(text, Measure::ALL.map(Measure::name)) {
-                Some(name) => fault.hint(format!("did you mean `{name}`?")),
-                None => fault.hint(format!(
-                    "the measures are {}",
-                    Measure::ALL.map(Measure::name).join(", ")
-                )),
-            }
-        })
+impl Eq for Measure {}
+
+impl Ord for Measure {
+    fn cmp(&self, other: &Measure) -> Ordering {
+        self.0.place.cmp(&other.0.place).then_with(|| self.name().cmp(other.name()))
+    }
+}
+
+impl PartialOrd for Measure {
+    fn partial_cmp(&self, other: &Measure) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl fmt::Debug for Measure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
     }
 }
 
@@ -182,13 +157,28 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_name_reads_back_and_a_slip_is_put_right() {
-        for measure in Measure::ALL {
-            assert_eq!(measure.name().parse::<Measure>(), Ok(measure));
+    fn a_name_is_snake_case_and_no_word_of_another_meaning() {
+        for good in ["head_girth", "a", "x9", "ring_girth_2"] {
+            assert_eq!(MeasureSpec::check_name(good), Ok(()), "{good}");
         }
-        let fault = "head-grith".parse::<Measure>().expect_err("no such measure");
-        assert_eq!(fault.hints, ["did you mean `head_girth`?"]);
-        let fault = "zzz".parse::<Measure>().expect_err("no such measure");
-        assert!(fault.hints[0].starts_with("the measures are head_girth, "), "{fault}");
+        let long = "a".repeat(41);
+        for bad in [
+            "",
+            "Ring",
+            "ring girth",
+            "ring-girth",
+            "_ring",
+            "ring_",
+            "ring__girth",
+            "9ring",
+            "ringø",
+            "size",
+            "note",
+            "torso",
+            "all",
+            &long,
+        ] {
+            assert!(MeasureSpec::check_name(bad).is_err(), "{bad}");
+        }
     }
 }

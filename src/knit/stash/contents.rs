@@ -4,7 +4,7 @@ use super::{
     FinishedPiece, GiftStage, GiftState, GiftWish, NamedSwatches, Person, Remnant, Reservation,
     Settings, Yarn,
 };
-use crate::body::{SizeGroup, SizeTable};
+use crate::body::{Measures, SizeGroup, SizeTable};
 use crate::estimate::TimeTable;
 use crate::machine::Machine;
 use units::Mass;
@@ -34,6 +34,9 @@ pub struct Contents {
     pub sizes: SizeTable,
     /// The built-in times of operations with the workspace's own laid over them.
     pub times: TimeTable,
+    /// The body measures that people may have: those of the sizes, and those that the workspace's
+    /// garments make known.
+    pub measures: Measures,
 }
 
 impl Contents {

@@ -109,7 +109,9 @@ impl<'a> Rows<'a> {
             let deeds: Vec<(Deed, i32, i32)> = piece.events[start..end]
                 .iter()
                 // How the piece begins is shown before its first row, folded or not.
-                .filter(|e| index > 0 || !matches!(e.deed, Deed::CastOn | Deed::Rehang))
+                .filter(|e| {
+                    index > 0 || !matches!(e.deed, Deed::CastOn | Deed::Rehang | Deed::PickUp)
+                })
                 .map(|e| (e.deed, e.needles.left.0, e.needles.right.0))
                 .collect();
             rows.handled.push(end > start);
@@ -212,7 +214,7 @@ impl Holding {
                 self.runs.sort_unstable();
                 self.join();
             }
-            Deed::Wrap | Deed::Hang => {}
+            Deed::Wrap | Deed::Hang | Deed::PickUp | Deed::ToRib | Deed::LatchUp => {}
             _ => self.remove(event.needles),
         }
     }
@@ -251,7 +253,7 @@ impl Holding {
 mod tests {
     use super::*;
     use knit::needle::Needle;
-    use knit::run::{BedSpan, RowRun};
+    use knit::run::{BedSpan, RowRun, StitchTally};
 
     fn span(left: i32, right: i32) -> Span {
         Span { left: Needle(left), right: Needle(right) }
@@ -280,6 +282,9 @@ mod tests {
             selvedges: (0, 0),
             rows_at_mark: BTreeMap::new(),
             mark_rows: BTreeMap::new(),
+            cast_on: Vec::new(),
+            cast_off: Vec::new(),
+            tally: StitchTally::default(),
             events,
             traces: Vec::new(),
         }
@@ -309,6 +314,8 @@ mod tests {
             deed: Deed::Increase,
             needles: span(-1, -1),
             loops: 1,
+            over: 0,
+            side: None,
             in_work: 21,
         };
         let folds = folded(&piece(&[0; 20], vec![event]));
@@ -327,6 +334,8 @@ mod tests {
                 deed,
                 needles: span(left, right),
                 loops: 0,
+                over: 0,
+                side: None,
                 in_work: 10,
             });
             holding.runs().to_vec()

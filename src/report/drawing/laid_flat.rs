@@ -100,7 +100,10 @@ impl LaidFlat {
     pub fn of(piece: &PieceRun, swatches: &SwatchSet) -> Option<LaidFlat> {
         let needles = piece.needles?;
         let first = piece.rows.first()?;
-        let cast_on = piece.events.iter().find(|e| matches!(e.deed, Deed::CastOn | Deed::Rehang));
+        let cast_on = piece
+            .events
+            .iter()
+            .find(|e| matches!(e.deed, Deed::CastOn | Deed::Rehang | Deed::PickUp));
         let middle = cast_on.map_or_else(
             || {
                 let spans = covered(piece, first);

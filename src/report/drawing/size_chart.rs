@@ -36,7 +36,7 @@ pub fn body_picture(
             sizes: sizes
                 .iter()
                 .filter_map(|id| table.get(id))
-                .map(|size| (size.label.clone(), size.mm(*measure), None))
+                .map(|size| (size.label.clone(), size.mm(measure.name()), None))
                 .collect(),
         })
         .collect();
@@ -64,9 +64,8 @@ pub fn finished_picture(run: &SizeRun, units: &[LengthUnit]) -> Drawing {
                     let made = size.good();
                     let found =
                         made.and_then(|m| m.graded.finished.iter().find(|f| f.name == name));
-                    let measure: Option<Measure> =
-                        found.and_then(|f| f.measure.as_deref()).and_then(|m| m.parse().ok());
-                    let body = measure.and_then(|measure| size.body.mm(measure));
+                    let measure = found.and_then(|f| f.measure.as_deref());
+                    let body = measure.and_then(|name| size.body.mm(name));
                     (size.body.label.clone(), found.map(|f| f.mm), body)
                 })
                 .collect(),

@@ -3,6 +3,7 @@
 use super::edges::edge_phrase;
 use super::instruction::{Chapter, Instruction};
 use super::piece_words::PieceWords;
+use super::step_data::bed_step;
 use super::words::{counter, side_code};
 use knit::bed::step_size;
 use knit::program::{Action, Piece, Step};
@@ -70,7 +71,8 @@ impl PieceWords<'_> {
         let (Some(first), Some(after)) = (trace.first, trace.after) else { return };
         let Action::Repeat { times, steps } = &step.action else {
             let line = self.at(depth, trace, first, inside);
-            lines.extend(self.say(line, &step.action, trace, first, after, inside));
+            let said = self.say(line, &step.action, trace, first, after, inside);
+            lines.extend(said.map(|line| line.with_step(bed_step(&step.action, trace))));
             return;
         };
         let Some(last) = trace.last else { return };
@@ -79,7 +81,8 @@ impl PieceWords<'_> {
             0 => {}
             1 => self.steps(steps, id + 1, depth, inside, lines),
             _ => {
-                lines.push(repeated(self.at(depth, trace, first, inside), *times, steps));
+                let line = repeated(self.at(depth, trace, first, inside), *times, steps);
+                lines.push(line.with_step(bed_step(&step.action, trace)));
                 self.steps(steps, id + 1, depth + 1, true, lines);
                 if rows > 0 {
                     lines.push(rounds(depth + 1, *times, first, after, rows, inside));

@@ -1,5 +1,8 @@
 //! How edges come to be, and what they are called by it.
 
+use super::finishing::numbered_title;
+use super::instruction::Instruction;
+use knit::edge::{Ease, EdgePlace, EdgeRange, EdgeUnit};
 use knit::program::{Action, CastOnMethod, Program, Step};
 
 /// Names an edge by the piece whose steps make it; by its own name too, where the piece has
@@ -34,6 +37,58 @@ pub(super) fn edge_phrase(program: &Program, edge: &str) -> String {
         };
     }
     format!("`{edge}`")
+}
+
+/// An edge, or a stretch of one, after what the line already says.
+pub(super) fn edge_words(line: Instruction, program: &Program, edge: &EdgeRange) -> Instruction {
+    let title = |piece: &str| numbered_title(program, piece);
+    let (line, unit, counted) = match &edge.place {
+        EdgePlace::Open(name) => {
+            (line.word(edge_phrase(program, name)), EdgeUnit::Loops, " from the left")
+        }
+        EdgePlace::Selvedge(piece, side) => {
+            let words = format!("the {side} selvedge of the {}", title(piece));
+            (line.word(words), EdgeUnit::Rows, "")
+        }
+        EdgePlace::CastOn(piece) => {
+            let words = format!("the cast-on edge of the {}", title(piece));
+            (line.word(words), EdgeUnit::Stitches, " from the left")
+        }
+        EdgePlace::CastOff(piece) => {
+            let words = format!("the cast-off edge of the {}", title(piece));
+            (line.word(words), EdgeUnit::Stitches, " from the left")
+        }
+    };
+    let line = match (edge.from, edge.to) {
+        (0, None) => return line,
+        (from, Some(to)) => {
+            line.word(format!(" ({} ", unit.word(2))).figure(from + 1).word(" to ").figure(to)
+        }
+        (from, None) => line.word(format!(" (from {} ", unit.word(1))).figure(from + 1).word(" on"),
+    };
+    line.word(format!("{counted})"))
+}
+
+/// How an edge is eased into so many of something else, or the other way round: "2 rows to a loop".
+pub(super) fn eased(one: (u32, &str), other: (u32, EdgeUnit)) -> String {
+    let Some(ease) = Ease::of(one.0, other.0) else {
+        return "one to one".to_owned();
+    };
+    let (single, of) = if one.0 < other.0 {
+        (one.1.to_owned(), other.1.word(2).to_owned())
+    } else {
+        (other.1.word(1).to_owned(), format!("{}s", one.1).replace("stitchs", "stitches"))
+    };
+    let singular = of.strip_suffix("es").filter(|w| w.ends_with("ch")).or(of.strip_suffix('s'));
+    let word = |count: u32| match (count, singular) {
+        (1, Some(word)) => word.to_owned(),
+        _ => of.clone(),
+    };
+    let each = format!("{} {} to a {single}", ease.each, word(ease.each));
+    match ease.spare {
+        0 => each,
+        spare => format!("{each}, and {} at {spare} of them, spread evenly", ease.each + 1),
+    }
 }
 
 /// How the loops of an edge come to wait.

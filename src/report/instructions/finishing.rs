@@ -1,9 +1,11 @@
 //! Words for what is done off the bed.
 
-use super::edges::{edge_phrase, on_waste_yarn};
+use super::edges::{eased, edge_phrase, edge_words, on_waste_yarn};
 use super::instruction::{Instruction, note};
-use knit::program::{Action, Block, Piece, Program};
-use knit::run::Run;
+use super::step_data::finishing_step;
+use knit::edge::{EdgePlace, EdgeRange};
+use knit::program::{Action, Block, Joint, Piece, Program};
+use knit::run::{JoinRun, Run};
 use units::LengthUnit;
 
 /// The finishing of a pair is told once where its halves read alike, as is a step that is done to
@@ -26,12 +28,68 @@ pub(super) fn said_once(mut lines: Vec<Instruction>) -> Vec<Instruction> {
     told
 }
 
+/// The finishing step of that number, from 0.
 pub(crate) fn finishing_line(
-    action: &Action,
+    number: usize,
     program: &Program,
     run: &Run,
     unit: LengthUnit,
 ) -> Instruction {
+    let Some(step) = program.finishing.get(number) else { return Instruction::new(0, true) };
+    let joined = u32::try_from(number).ok().and_then(|number| run.joins.get(&number));
+    let line = match (&step.action, joined) {
+        (Action::Join { how, first, second }, Some(joined)) => {
+            join(*how, (first, second), joined, program)
+        }
+        (Action::Gather(edge), Some(joined)) => gather(edge, joined, program),
+        (action, _) => finishing_words(action, program, run, unit),
+    };
+    line.with_step(finishing_step(&step.action, joined))
+}
+
+/// Two edges joined, the longer eased into the shorter.
+fn join(
+    how: Joint,
+    (first, second): (&EdgeRange, &EdgeRange),
+    joined: &JoinRun,
+    program: &Program,
+) -> Instruction {
+    let line = Instruction::new(0, true);
+    let (begin, to) = match how {
+        Joint::Graft => ("Graft ", " to "),
+        Joint::Seam => ("Sew ", " to "),
+        Joint::SewOn => ("Sew ", " on along "),
+    };
+    let line = edge_words(line.word(begin), program, first).word(to);
+    let line = edge_words(line, program, second).word(": ");
+    let a = joined.first;
+    let line = line.figure(format!("{} {}", a.count, a.unit.word(a.count)));
+    let line = match joined.second {
+        Some(b) => line
+            .word(" to ")
+            .figure(format!("{} {}", b.count, b.unit.word(b.count)))
+            .word(", ")
+            .figure(eased((a.count, a.unit.word(1)), (b.count, b.unit))),
+        None => line,
+    };
+    let waste = [first, second].into_iter().any(|edge| on_waste(program, edge));
+    line.word(if waste { ". Take the waste yarn out as you go." } else { "." })
+}
+
+fn on_waste(program: &Program, edge: &EdgeRange) -> bool {
+    matches!(&edge.place, EdgePlace::Open(name) if on_waste_yarn(program, name))
+}
+
+fn gather(edge: &EdgeRange, joined: &JoinRun, program: &Program) -> Instruction {
+    let line = Instruction::new(0, true).word("Draw an end through ");
+    let length = joined.first;
+    edge_words(line, program, edge)
+        .word(", ")
+        .figure(format!("{} {}", length.count, length.unit.word(length.count)))
+        .word(", pull it tight and fasten it off.")
+}
+
+fn finishing_words(action: &Action, program: &Program, run: &Run, unit: LengthUnit) -> Instruction {
     let line = Instruction::new(0, true);
     let title = |name: &str| numbered_title(program, name);
     match action {
@@ -85,7 +143,7 @@ pub(crate) fn finishing_line(
 }
 
 /// A piece's title; where several bear the same one, with its number: "second band".
-fn numbered_title(program: &Program, name: &str) -> String {
+pub(super) fn numbered_title(program: &Program, name: &str) -> String {
     const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
     let Some(piece) = program.pieces.iter().find(|p| p.name == name) else {
         return name.to_owned();

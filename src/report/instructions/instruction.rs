@@ -1,5 +1,7 @@
 //! Lines of instruction: words apart from the figures that may differ between sizes.
 
+use serde_json::Value;
+
 /// A piece of a line: wording, or a figure that may differ between sizes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Token {
@@ -20,7 +22,21 @@ pub struct Instruction {
     /// How often what follows is repeated; `None`: not a repeat.
     pub times: Option<u32>,
     pub tokens: Vec<Token>,
+    /// The step as data, where the line is one.
+    pub step: StepData,
 }
+
+/// A step as data. To a knitter lines are alike that read alike: data makes no difference.
+#[derive(Clone, Debug, Default)]
+pub struct StepData(pub Option<Value>);
+
+impl PartialEq for StepData {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl Eq for StepData {}
 
 /// A piece, or the finishing, as text.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -31,7 +47,14 @@ pub struct Chapter {
 
 impl Instruction {
     pub(crate) fn new(depth: usize, numbered: bool) -> Self {
-        Instruction { depth, numbered, lead: 0, times: None, tokens: Vec::new() }
+        Instruction {
+            depth,
+            numbered,
+            lead: 0,
+            times: None,
+            tokens: Vec::new(),
+            step: StepData::default(),
+        }
     }
 
     pub(crate) fn word(mut self, text: impl Into<String>) -> Self {
@@ -56,6 +79,11 @@ impl Instruction {
 
     pub(crate) fn figure(mut self, text: impl ToString) -> Self {
         self.tokens.push(Token::Figure(text.to_string()));
+        self
+    }
+
+    pub(super) fn with_step(mut self, step: Value) -> Self {
+        self.step = StepData(Some(step));
         self
     }
 

@@ -55,6 +55,7 @@ impl PieceWords<'_> {
         trace: &StepTrace,
     ) -> Instruction {
         let line = match (trace.in_work == 0, self.is_sewn(edge)) {
+            _ if trace.broken => line.word("Knit "),
             (true, true) => line.word(
                 "Break the yarn, leaving an end three times as long as the row is wide. Knit ",
             ),

@@ -8,6 +8,8 @@ mod instruction;
 mod loops;
 mod piece_words;
 mod say;
+mod shaping;
+mod step_data;
 mod words;
 
 pub(crate) use chapter::{SET_OUT, sets_out};
@@ -45,7 +47,8 @@ pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit
         .program
         .finishing
         .iter()
-        .map(|step| finishing_line(&step.action, &garment.program, run, unit))
+        .enumerate()
+        .map(|(number, _)| finishing_line(number, &garment.program, run, unit))
         .collect();
     chapters.push(Chapter { title: "Finishing".to_owned(), lines: said_once(lines) });
     chapters

@@ -1,7 +1,8 @@
 //! What the words of a piece are written from, and what they ask of it.
 
 use super::edges::{Origin, edge_phrase, makes};
-use knit::program::{Action, Program, Structure};
+use knit::edge::{EdgePlace, EdgeRange};
+use knit::program::{Action, Joint, Program, Structure};
 use knit::run::{PieceRun, Run};
 use knit::swatch::Gauge;
 
@@ -11,6 +12,10 @@ pub(crate) struct PieceWords<'a> {
     pub run: &'a Run,
     pub knitted: &'a PieceRun,
     pub gauges: &'a [Gauge],
+}
+
+fn is_open(edge: &EdgeRange, name: &str) -> bool {
+    matches!(&edge.place, EdgePlace::Open(open) if open == name)
 }
 
 impl PieceWords<'_> {
@@ -32,6 +37,10 @@ impl PieceWords<'_> {
         self.program.finishing.iter().any(|step| match &step.action {
             Action::Graft { first, second } => first == edge || second == edge,
             Action::GatherEdge { edge: name } => name == edge,
+            Action::Join { how: Joint::Graft | Joint::Seam, first, second } => {
+                is_open(first, edge) || is_open(second, edge)
+            }
+            Action::Gather(gathered) => is_open(gathered, edge),
             _ => false,
         })
     }

@@ -3,6 +3,7 @@
 use super::edges::words_of;
 use super::instruction::{Instruction, note};
 use super::piece_words::PieceWords;
+use super::shaping::{break_yarn, join_yarn, narrow, transfer, widen};
 use super::words::{counter, first_and_last, needles, side_code, stitches_left};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Beds, HangLoops, Structure, Which};
@@ -40,6 +41,7 @@ impl PieceWords<'_> {
             Action::Return(which) => bring_back(line, which, trace),
             Action::Wrap => wrap(line, trace),
             Action::Hang { edge, needle, loops } => self.hang_due(line, edge, *needle, *loops),
+            Action::TransferToMain if trace.over > 0 => self.latch_up(line, trace),
             Action::TransferToMain => self.transfer(line, trace),
             Action::Decrease { side, count } => decrease(line, *side, *count, trace),
             Action::Increase { side, count } => {
@@ -59,13 +61,26 @@ impl PieceWords<'_> {
             Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.
             Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { .. } => return None,
-            // Done off the bed.
-            Action::Graft { .. }
-            | Action::GatherEdge { .. }
-            | Action::GatherSelvedge { .. }
-            | Action::Seam { .. }
-            | Action::SewOn { .. }
-            | Action::Block(_) => return None,
+            shaping => return self.shaping(line, shaping, trace),
+        })
+    }
+
+    /// The words of shaping anywhere; none for what is done off the bed.
+    fn shaping(
+        &self,
+        line: Instruction,
+        action: &Action,
+        trace: &StepTrace,
+    ) -> Option<Instruction> {
+        Some(match action {
+            Action::Narrow(fashion) => narrow(line, fashion, trace),
+            Action::Widen(fashion) => widen(line, fashion, trace),
+            Action::Transfer(moved) => transfer(line, moved),
+            Action::ToRib { structure, .. } => self.to_rib(line, *structure, trace),
+            Action::PickUp { edge, span } => self.pick_up(line, edge, *span, trace),
+            Action::BreakYarn => break_yarn(line),
+            Action::JoinYarn(side) => join_yarn(line, *side),
+            _ => return None,
         })
     }
 

@@ -133,6 +133,7 @@ impl Builder {
     fn needs(&mut self, run: &SizeRun, group: &AlikeSizes<'_>, front: &Front, unit: LengthUnit) {
         self.heading(2, "What you need");
         let mut items = vec![front.machine.clone()];
+        items.extend(front.fixed.iter().cloned());
         items.extend(front.gauges.iter().cloned());
         if run.good().count() == 1 {
             let (_, made) = group.sizes.first();
@@ -220,10 +221,12 @@ fn upright(grid: Grid) -> Grid {
 
 /// The body measures that some finished measure answers to.
 fn body_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
-    let mut measures: Vec<Measure> = run.garment.measure.into_iter().collect();
-    for finished in run.good().flat_map(|(_, made)| &made.graded.finished) {
-        let measure = finished.measure.as_ref().and_then(|name| name.parse::<Measure>().ok());
-        measures.extend(measure.filter(|measure| !measures.contains(measure)));
+    let mut measures: Vec<&Measure> = run.garment.measure.iter().collect();
+    for (size, made) in run.good() {
+        for name in made.graded.finished.iter().filter_map(|f| f.measure.as_deref()) {
+            let measure = size.body.measure(name);
+            measures.extend(measure.filter(|measure| !measures.contains(measure)));
+        }
     }
     let mut headings = vec!["Size".to_owned()];
     headings.extend(measures.iter().map(|measure| capital(measure.label())));
@@ -231,7 +234,7 @@ fn body_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
     for size in &run.sizes {
         let mut row = vec![size.body.label.clone()];
         row.extend(measures.iter().map(|measure| {
-            size.body.mm(*measure).map_or_else(|| "-".to_owned(), |mm| unit.cell(mm))
+            size.body.mm(measure.name()).map_or_else(|| "-".to_owned(), |mm| unit.cell(mm))
         }));
         grid.rows.push(row);
     }

@@ -6,6 +6,7 @@ use knit::body::Body;
 use knit::grade::Finished;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::yarn::SectionYarn;
+use serde_json::Value;
 use units::LengthUnit;
 
 /// Sizes whose patterns read alike but for their figures.
@@ -35,6 +36,8 @@ pub(crate) struct ToldInstruction<'a> {
     /// How often what follows is repeated; `None`: not a repeat.
     pub times: Option<BySize<'a, u32>>,
     pub tokens: Vec<ToldToken<'a>>,
+    /// The step as data, where the line is one for every size.
+    pub step: Option<BySize<'a, Value>>,
 }
 
 /// Wording that the sizes share, or what may differ between them.
@@ -129,6 +132,7 @@ impl<'a> ToldInstruction<'a> {
             lead: own.lead,
             times: own.times.map(|times| BySize::new(body, times)),
             tokens: own.tokens.iter().map(|token| ToldToken::of(token, body)).collect(),
+            step: own.step.0.as_ref().map(|step| BySize::new(body, step.clone())),
         }
     }
 
@@ -142,7 +146,11 @@ impl<'a> ToldInstruction<'a> {
             _ => return None,
         };
         let tokens = each_with(&self.tokens, &own.tokens, |all, own| all.with(own, body))?;
-        Some(ToldInstruction { times, tokens, ..*self })
+        let step = match (&self.step, &own.step.0) {
+            (Some(all), Some(own)) => Some(all.clone().and(body, own.clone())),
+            _ => None,
+        };
+        Some(ToldInstruction { times, tokens, step, ..*self })
     }
 }
 

@@ -1,6 +1,7 @@
 //! What stands before the instructions.
 
 use super::alike::AlikeSizes;
+use crate::decisions::fixed_of;
 use crate::grid::capital;
 use crate::minutes_told::MinutesTold;
 use knit::size_run::{Made, SizeRun};
@@ -11,6 +12,8 @@ use units::LengthUnit;
 pub(crate) struct Front {
     /// How to read the brackets, where there are several sizes.
     pub brackets: Option<&'static str>,
+    /// The numbers that were fixed.
+    pub fixed: Option<String>,
     pub finished: Vec<String>,
     pub machine: String,
     /// By section.
@@ -45,6 +48,7 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
     let waste = across(group, |made| format!("{:.0}", unit.long(made.graded.yarn.waste_metres)));
     Front {
         brackets: (!group.sizes.is_one()).then_some(BRACKETS),
+        fixed: fixed_of(run),
         finished: finished_lines(run, group, unit),
         machine: machine_line(run),
         yarn: section_lines(run, group, unit),
@@ -79,9 +83,9 @@ fn time_line(group: &AlikeSizes<'_>) -> String {
 }
 
 fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
-    let body = run.garment.measure.map(|measure| {
+    let body = run.garment.measure.as_ref().map(|measure| {
         let mm = group.sizes.bracketed(|(size, _)| {
-            size.body.mm(measure).map_or_else(String::new, |mm| unit.cell(mm))
+            size.body.mm(measure.name()).map_or_else(String::new, |mm| unit.cell(mm))
         });
         format!("For a {} of {mm} {}", measure.label().to_lowercase(), unit.symbol())
     });

@@ -47,6 +47,21 @@ impl Sources {
             .or_else(|| self.find_word(name))
     }
 
+    /// Whether that name stands in the sources as a key with a table, or as what something is called.
+    pub fn declares(&self, name: &str) -> bool {
+        let table = |text: &str, at: usize| {
+            let after = text[at + name.len()..].trim_start().strip_prefix('=');
+            after.is_some_and(|after| after.trim_start().starts_with('{'))
+        };
+        let named = |text: &str, at: usize| {
+            let before = text[..at].strip_suffix(['"', '\'']).map(str::trim_end);
+            let before = before.and_then(|b| b.strip_suffix('=')).map(str::trim_end);
+            before.is_some_and(|b| b.ends_with("name"))
+        };
+        let stands = |text: &str, at: usize| table(text, at) || named(text, at);
+        self.find(name, |text, all| all.iter().copied().find(|at| stands(text, *at))).is_some()
+    }
+
     /// Where a word stands in the sources: as a key or as a text rather than in a comment, if it is
     /// there as one.
     pub fn find_word(&self, word: &str) -> Option<Place> {

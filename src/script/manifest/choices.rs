@@ -7,16 +7,28 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use super::manifest::Manifest;
 use super::option::OptionValue;
 
+/// What the name of a choice begins with that fixes a number the garment decides.
+pub const FIX: &str = "fix.";
+
+/// Larger than any count of stitches or rows.
+const MOST_FIXED: i64 = 1_000_000_000;
+
+/// What a person chose, checked as far as the manifest knows.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Choices {
+    /// The options with their defaults; one left on "auto" is not among them.
+    pub options: BTreeMap<String, OptionValue>,
+    /// Numbers that the garment would decide, by name. Whether it does is known when it runs.
+    pub fixed: BTreeMap<String, i64>,
+}
+
 impl Manifest {
-    /// Checks the options a person gave (name, text) and fills in the defaults. An option left
-    /// on "auto" is not in the map.
+    /// Checks what a person chose (name, text) and fills in the defaults of options. A choice
+    /// `fix.NAME` is a number that the garment would decide.
     ///
     /// # Errors
     /// Every unknown name, repeated name and value outside its range, all at once.
-    pub fn parse_options(
-        &self,
-        given: &[(String, String)],
-    ) -> Result<BTreeMap<String, OptionValue>, Diagnostics> {
+    pub fn parse_options(&self, given: &[(String, String)]) -> Result<Choices, Diagnostics> {
         let mut faults = Diagnostics::new();
         let mut seen = BTreeSet::new();
         let mut values: BTreeMap<String, OptionValue> = self
@@ -24,7 +36,19 @@ impl Manifest {
             .iter()
             .filter_map(|o| o.default.clone().map(|value| (o.name.clone(), value)))
             .collect();
+        let mut fixed = BTreeMap::new();
         for (name, text) in given {
+            if let Some(decision) = name.strip_prefix(FIX) {
+                match self.fixed(decision, text) {
+                    Ok(Some(_)) if !seen.insert(name) => faults.push(Diagnostic::error(
+                        Code::Option,
+                        format!("`{decision}` is fixed twice"),
+                    )),
+                    Ok(number) => fixed.extend(number.map(|n| (decision.to_owned(), n))),
+                    Err(fault) => faults.push(fault),
+                }
+                continue;
+            }
             let Some(option) = self.options.iter().find(|o| o.name == *name) else {
                 faults.push(self.unknown_option(name));
                 continue;
@@ -49,7 +73,34 @@ impl Manifest {
                 }
             }
         }
-        faults.into_result(values)
+        faults.into_result(Choices { options: values, fixed })
+    }
+
+    /// The number that is fixed; `None` for "auto", which leaves it to the garment.
+    fn fixed(&self, name: &str, text: &str) -> Result<Option<i64>, Diagnostic> {
+        if self.api < 2 {
+            let fault = format!("`{}` decides no numbers that can be fixed", self.id);
+            return Err(Diagnostic::error(Code::Decision, fault).maybe_hint(
+                self.options
+                    .iter()
+                    .any(|option| option.name == name)
+                    .then(|| format!("`{name}` is an option: --set {name}=...")),
+            ));
+        }
+        if matches!(text.trim(), "" | "auto") {
+            return Ok(None);
+        }
+        let number = text.trim().parse().ok();
+        let number = number.filter(|n: &i64| n.abs() <= MOST_FIXED);
+        let number = number.ok_or_else(|| {
+            let shown: String = text.trim().chars().take(40).collect();
+            Diagnostic::error(
+                Code::Decision,
+                format!("`{name}` can't be fixed to `{shown}`, which is no whole number"),
+            )
+            .hint("write a number such as 52, or `auto` to leave it to the garment")
+        })?;
+        Ok(Some(number))
     }
 
     fn unknown_option(&self, name: &str) -> Diagnostic {

@@ -1,9 +1,11 @@
+use knit::body::OwnMeasure;
 use knit::program::Structure;
 
 use super::option::OptionSpec;
 
-/// The script API this build speaks. Raised when a script that ran before might not run after.
-pub const API_VERSION: u32 = 1;
+/// The newest script API this build speaks; older ones run as they did. Raised when a script that
+/// ran before might not run after.
+pub const API_VERSION: u32 = 2;
 
 /// `plugin.toml`, checked: what a garment is called, what it needs and what may be chosen. Read
 /// before any code of the plugin runs.
@@ -15,7 +17,7 @@ pub struct Manifest {
     pub title: String,
     /// Of the garment, as `1.0.0`.
     pub version: String,
-    /// The script API it is written for: [`API_VERSION`].
+    /// The script API it is written for, from 1 to [`API_VERSION`].
     pub api: u32,
     /// One sentence for people.
     pub summary: String,
@@ -23,6 +25,11 @@ pub struct Manifest {
     pub measures: Vec<String>,
     /// The one of them that orders a run of sizes.
     pub measure: String,
+    /// The measure that sizes go by: other measures of a size are what goes with it on average,
+    /// where the size table says so. [`measure`](Self::measure) where the file names none.
+    pub sized_by: String,
+    /// Body measures that the garment makes known, in the order of the file.
+    pub own_measures: Vec<OwnMeasure>,
     /// Structures the script needs a gauge for.
     pub structures: Vec<Structure>,
     /// Whether a person needs two.

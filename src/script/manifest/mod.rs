@@ -8,11 +8,14 @@ mod manifest;
 mod names;
 mod option;
 mod option_reader;
+mod own_measures;
 mod parse;
 mod reader;
 mod toml_table;
 
+pub use choices::{Choices, FIX};
 pub use declared::Declared;
 pub use manifest::{API_VERSION, Manifest, SectionSpec};
 pub use names::is_garment_id;
 pub use option::{OptionKind, OptionSpec, OptionValue};
+pub use own_measures::own_measures;

@@ -9,7 +9,7 @@ use super::manifest::{API_VERSION, Manifest, SectionSpec};
 use super::names::{did_you_mean, is_garment_id, is_version};
 use super::toml_table::{ManifestReader, TomlTable};
 
-const KEYS: [&str; 13] = [
+const KEYS: [&str; 15] = [
     "id",
     "title",
     "version",
@@ -17,6 +17,8 @@ const KEYS: [&str; 13] = [
     "summary",
     "measures",
     "measure",
+    "sized_by",
+    "own_measures",
     "structures",
     "pair",
     "grows",
@@ -47,7 +49,7 @@ impl ManifestReader<'_> {
         } else if api < 1 {
             misfit(
                 format!("there never was a script API {api}"),
-                "write `api = 1` and check the script against plugins/README.md",
+                "write `api = 2` and check the script against plugins/README.md",
             )
         } else {
             None
@@ -75,20 +77,15 @@ impl ManifestReader<'_> {
         {
             self.push(value.span(), format!("`{version}` is not a version"), "write it like 1.0.0");
         }
-        let measures = self.measures(root, known_measures);
-        let measure = match root.get("measure") {
-            None => measures.first().cloned().unwrap_or_default(),
-            Some(value) => {
-                let name = self.text_of(root, "measure");
-                if !name.is_empty() && !measures.contains(&name) {
-                    let fault = self
-                        .fault(value.span(), format!("`{name}` is not among `measures`"))
-                        .hint(did_you_mean(&name, measures.iter().map(String::as_str)));
-                    self.faults.push(fault);
-                }
-                name
-            }
-        };
+        let own_measures = self.own_measures(root, Some(known_measures));
+        let own = own_measures.iter().map(|own| own.spec.name.as_str());
+        let known: Vec<&str> = known_measures.iter().copied().chain(own).collect();
+        let measures = self.measures(root, &known);
+        let measure = self
+            .one_of_measures(root, "measure", &measures)
+            .unwrap_or_else(|| measures.first().cloned().unwrap_or_default());
+        let sized_by =
+            self.one_of_measures(root, "sized_by", &measures).unwrap_or_else(|| measure.clone());
         let sections = self.sections(root);
         let joinable = self.joinable(root, &sections);
         Manifest {
@@ -105,7 +102,27 @@ impl ManifestReader<'_> {
             version,
             measures,
             measure,
+            sized_by,
+            own_measures,
         }
+    }
+
+    /// A key that names one of `measures`; `None` where it is not there.
+    fn one_of_measures(
+        &mut self,
+        root: &TomlTable<'_>,
+        key: &str,
+        measures: &[String],
+    ) -> Option<String> {
+        let value = root.get(key)?;
+        let name = self.text_of(root, key);
+        if !name.is_empty() && !measures.contains(&name) {
+            let fault = self
+                .fault(value.span(), format!("`{name}` is not among `measures`"))
+                .hint(did_you_mean(&name, measures.iter().map(String::as_str)));
+            self.faults.push(fault);
+        }
+        Some(name)
     }
 
     fn joinable(&mut self, root: &TomlTable<'_>, sections: &[SectionSpec]) -> Vec<String> {
@@ -121,12 +138,15 @@ impl ManifestReader<'_> {
     }
 
     fn api(&mut self, root: &TomlTable<'_>) -> u32 {
+        let hint = format!("write `api = {API_VERSION}`");
         match root.get("api") {
-            Some(value) if value.get_ref().is_integer() => {}
-            Some(value) => {
-                self.push(value.span(), "`api` must be a whole number", "write `api = 1`")
+            Some(value) => match value.get_ref().as_integer().map(|api| api.to_string().parse()) {
+                Some(Ok(api)) => return api,
+                _ => self.push(value.span(), "`api` must be a whole number", hint),
+            },
+            None => {
+                self.push(0..0, "plugin.toml has no `api`", format!("add `api = {API_VERSION}`"));
             }
-            None => self.push(0..0, "plugin.toml has no `api`", "add `api = 1`"),
         }
         API_VERSION
     }

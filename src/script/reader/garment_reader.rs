@@ -197,6 +197,7 @@ impl<'a> GarmentReader<'a> {
         let Ok(fields) = read(table, record.fields, what, &["line"], &mut faults) else {
             return Err(Enough);
         };
+        faults.extend(fields.newer_than(self.manifest.api, what));
         let named = fields.text("name");
         for FieldFault { field, fault } in faults {
             // The misspelt or wrong field itself says best where it is; a missing one is nowhere,

@@ -8,7 +8,8 @@ use knit::program::{Action, Step};
 use super::garment_reader::{Enough, GarmentReader, OrEnough, line_in};
 use crate::schema::{self, FunctionSpec};
 use crate::values::{
-    CheckedFields, FieldFault, clip, describe, raw_fields, read, read_raw, step_action, stray_key,
+    CheckedFields, FieldFault, clip, describe, newer, raw_fields, read, read_raw, step_action,
+    stray_key,
 };
 
 /// Repeats inside repeats.
@@ -183,6 +184,13 @@ impl GarmentReader<'_> {
             self.push(fault)?;
             return Ok(None);
         };
+        let api = self.manifest.api;
+        if spec.since > api {
+            let fault = newer(spec.name, spec.since, api).context(what());
+            let fault = self.at_line_or_word(fault, line, &op);
+            self.push(fault)?;
+            return Ok(None);
+        }
         let quick = raw.as_ref().and_then(|raw| read_raw(raw, spec.args, &OWN));
         let fields = match quick {
             Some(fields) => fields,
@@ -191,7 +199,12 @@ impl GarmentReader<'_> {
                 None => return Ok(None),
             },
         };
-        match step_action(does, &op, &fields) {
+        if let Some(FieldFault { field, fault }) = fields.newer_than(api, spec.name).next() {
+            let fault = self.at_line_or_word(fault.context(what()), line, &field);
+            self.push(fault)?;
+            return Ok(None);
+        }
+        match step_action(does, &op, &fields, api) {
             Ok(action) => Ok(Some((line, action, fields.text_bytes()))),
             Err(fault) => {
                 let fault = self.at_line_or_word(fault.context(what()), line, &op);

@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use mlua::{Lua, Value, VmState};
 
+use super::decided::Decided;
 use super::kept_steps::KeptSteps;
 use super::stack::spot;
 use super::stopwatch::Stopwatch;
@@ -29,6 +30,11 @@ pub(crate) enum Halt {
         reason: String,
         hints: Vec<String>,
     },
+    /// A number that the knitter fixed can't be.
+    Unfixable {
+        reason: String,
+        hint: String,
+    },
     /// Our own code panicked.
     Panic(String),
 }
@@ -42,6 +48,8 @@ pub(crate) enum ModuleState {
 /// The call in hand.
 pub(crate) struct CallState {
     pub limits: Limits,
+    /// The script API the garment is written for.
+    pub api: Cell<u32>,
     started: Cell<Stopwatch>,
     ticks: Cell<u32>,
     /// Bytes in use that end the script, and that count as large.
@@ -52,6 +60,8 @@ pub(crate) struct CallState {
     /// Where the error in hand was raised.
     pub raised_at: RefCell<Option<Spot>>,
     pub warnings: RefCell<Vec<String>>,
+    /// What is fixed by the knitter, and what was decided so far.
+    pub decided: RefCell<Decided>,
     pub steps: RefCell<KeptSteps>,
     pub modules: RefCell<BTreeMap<String, ModuleState>>,
     pub code: RefCell<Option<Arc<Sources>>>,
@@ -63,6 +73,7 @@ impl CallState {
     pub fn new(limits: Limits) -> CallState {
         CallState {
             limits,
+            api: Cell::new(1),
             started: Cell::new(Stopwatch::start()),
             ticks: Cell::new(0),
             most_memory: Cell::new(usize::MAX),
@@ -71,6 +82,7 @@ impl CallState {
             stop: RefCell::new(None),
             raised_at: RefCell::new(None),
             warnings: RefCell::new(Vec::new()),
+            decided: RefCell::default(),
             steps: RefCell::default(),
             modules: RefCell::new(BTreeMap::new()),
             code: RefCell::new(None),
@@ -78,8 +90,11 @@ impl CallState {
         }
     }
 
-    /// Begins a call; `in_use` is what the machine takes before the script runs.
-    pub fn begin(&self, code: Arc<Sources>, in_use: usize) {
+    /// Begins a call of a garment written for `api`; `in_use` is what the machine takes before the
+    /// script runs.
+    pub fn begin(&self, code: Arc<Sources>, api: u32, fixed: BTreeMap<String, i64>, in_use: usize) {
+        self.decided.replace(Decided::with(fixed));
+        self.api.set(api);
         self.started.set(Stopwatch::start());
         self.ticks.set(0);
         self.most_memory.set(in_use + self.limits.memory);

@@ -6,10 +6,12 @@ use super::call_state::CallState;
 use super::kept_steps::KeptStep;
 use super::search::search;
 use super::stack::line_in;
-use super::{functions, shaping};
+use super::{decide, functions, shaping};
 use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
-use crate::values::{CheckedFields, describe, raise, raise_one, read, read_arguments, step_action};
+use crate::values::{
+    CheckedFields, describe, newer, raise, raise_one, read, read_arguments, step_action,
+};
 
 /// Checks the arguments of `spec` and does what it stands for.
 pub(super) fn dispatch(
@@ -20,6 +22,10 @@ pub(super) fn dispatch(
 ) -> mlua::Result<MultiValue> {
     let mut faults = Vec::new();
     let what = spec.name;
+    let api = state.api.get();
+    if spec.since > api {
+        return Err(raise_one(newer(what, spec.since, api)));
+    }
     // The prelude puts the table it will hand out before the arguments of the script.
     let made = match spec.handler {
         Handler::Step(_) => arguments.pop_front(),
@@ -32,12 +38,13 @@ pub(super) fn dispatch(
             read(&table, spec.args, what, &[], &mut faults)?
         }
     };
+    faults.extend(fields.newer_than(api, what));
     if !faults.is_empty() {
         return Err(raise(faults.into_iter().map(|found| found.fault).collect()));
     }
     match spec.handler {
         Handler::Step(op) => {
-            let action = step_action(op, spec.split().1, &fields).map_err(raise_one)?;
+            let action = step_action(op, spec.split().1, &fields, api).map_err(raise_one)?;
             let line = line_in(lua, INIT);
             if let Some(Value::Table(made)) = made {
                 let step = KeptStep { line, action, text: fields.text_bytes() };
@@ -46,6 +53,7 @@ pub(super) fn dispatch(
             line.into_lua_multi(lua)
         }
         Handler::Search => search(lua, &fields),
+        Handler::Decide => decide::asked(lua, state, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
         Handler::Call(which) => call(which, lua, state, &fields),
         Handler::Require => Err(mlua::Error::runtime(format!("{what} is not set up"))),
@@ -89,9 +97,11 @@ fn call(
     fields: &CheckedFields,
 ) -> mlua::Result<MultiValue> {
     let function = match which {
+        HostFunction::Edge => functions::edge,
         HostFunction::Centred => functions::centred,
         HostFunction::Slice => functions::slice,
         HostFunction::At => functions::at,
+        HostFunction::DecideCount => decide::count,
         HostFunction::ToMultiple => functions::to_multiple,
         HostFunction::Round => functions::round,
         HostFunction::Spread => functions::spread,

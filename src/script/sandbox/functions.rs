@@ -6,7 +6,7 @@ use diag::{Code, Diagnostic};
 use knit::needle::{Needle, Span};
 
 use super::call_state::{CallState, Halt};
-use crate::values::{CheckedFields, Rounding, raise_one};
+use crate::values::{CheckedFields, Rounding, edge_of, raise_one};
 
 const MOST_WARNINGS: usize = 100;
 
@@ -24,6 +24,24 @@ pub(super) fn centred(
     fields: &CheckedFields,
 ) -> mlua::Result<MultiValue> {
     Span::centred(whole(fields, "n")).to_string().into_lua_multi(lua)
+}
+
+/// An edge is checked when it is made, so that a fault has its line; it is read again where it is
+/// used.
+pub(super) fn edge(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
+    edge_of(fields, "edge").map_err(raise_one)?;
+    let table = lua.create_table()?;
+    for name in ["name", "piece", "side"] {
+        if let Some(text) = fields.text(name) {
+            table.raw_set(name, text)?;
+        }
+    }
+    for name in ["from", "to"] {
+        if let Some(number) = fields.whole(name) {
+            table.raw_set(name, number)?;
+        }
+    }
+    table.into_lua_multi(lua)
 }
 
 /// The `i`-th of `n` centred needles, from 1.
@@ -66,13 +84,19 @@ pub(super) fn to_multiple(
 ) -> mlua::Result<MultiValue> {
     let multiple = f64::from(whole(fields, "multiple"));
     let plus = fields.number("plus").unwrap_or(0.0);
-    let share = (number(fields, "x") - plus) / multiple;
-    let times = match fields.rounding("rounding").unwrap_or(Rounding::Nearest) {
+    next_multiple(number(fields, "x"), multiple, plus, fields.rounding("rounding"))
+        .into_lua_multi(lua)
+}
+
+/// The number of the form `multiple * k + plus` next to `x`.
+pub(super) fn next_multiple(x: f64, multiple: f64, plus: f64, rounding: Option<Rounding>) -> f64 {
+    let share = (x - plus) / multiple;
+    let times = match rounding.unwrap_or(Rounding::Nearest) {
         Rounding::Nearest => (share + 0.5).floor(),
         Rounding::Up => share.ceil(),
         Rounding::Down => share.floor(),
     };
-    (times * multiple + plus).into_lua_multi(lua)
+    times * multiple + plus
 }
 
 pub(super) fn round(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {

@@ -1,6 +1,8 @@
 //! The virtual machine a script runs in: what it can reach, what it can't, and what ends it.
 
 mod call_state;
+mod decide;
+mod decided;
 mod dispatch;
 mod functions;
 mod guards;

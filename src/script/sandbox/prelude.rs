@@ -17,6 +17,8 @@ pub(super) struct Makers {
     pub view: Function,
     /// Makes a search of the check of its arguments and of what is said of a cost that is none.
     pub best: Function,
+    /// The same for numbers with names, of what keeps them too.
+    pub decide: Function,
     /// Makes the reading of a key that is not in a table of the input.
     pub absent: Function,
 }
@@ -35,10 +37,10 @@ pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Make
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Halt::Memory))
     })?;
-    let (key, step, piece, view, best, absent) = lua
+    let (key, step, piece, view, best, decide, absent) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((find, give_up, OUT_OF_MEMORY))?;
-    Ok(Makers { key, step, piece, view, best, absent })
+    Ok(Makers { key, step, piece, view, best, decide, absent })
 }

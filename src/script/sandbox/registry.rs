@@ -7,6 +7,7 @@ use mlua::{Function, Lua, LuaString, MultiValue, Table, Value, Variadic};
 use diag::{Code, Diagnostic, nearest};
 
 use super::call_state::CallState;
+use super::decide::{Found, WrongValue, not_decided, settle};
 use super::dispatch::dispatch;
 use super::guards::{guarded, locked};
 use super::loader::Loader;
@@ -63,6 +64,12 @@ pub(super) fn register(
                 })?;
                 makers.best.call((checked, wrong))?
             }
+            Handler::Decide => {
+                let settle = deciding(lua, state)?;
+                let wrong =
+                    lua.create_function(|_, told: WrongValue| Err::<(), _>(not_decided(told)))?;
+                makers.decide.call((checked, settle, wrong))?
+            }
             Handler::Call(_) | Handler::Require => checked,
         };
         table.raw_set(member, function)?;
@@ -91,6 +98,14 @@ fn checking(
     let state = Rc::clone(state);
     lua.create_function(move |lua, arguments: MultiValue| {
         guarded(lua, &state, || dispatch(lua, &state, spec, arguments))
+    })
+}
+
+/// What keeps the numbers that were decided.
+fn deciding(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Function> {
+    let state = Rc::clone(state);
+    lua.create_function(move |lua, found: Found| {
+        guarded(lua, &state, || settle(lua, &state, found))
     })
 }
 

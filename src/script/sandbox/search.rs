@@ -4,7 +4,7 @@ use diag::{Code, Diagnostic};
 
 use crate::values::{CheckedFields, SearchRange, describe, raise_one};
 
-const MOST_CANDIDATES: u64 = 1_000_000;
+pub(super) const MOST_CANDIDATES: u64 = 1_000_000;
 
 /// The cost function and the ranges of a search, a `{ from, to, step }` each; the prelude does the
 /// search.

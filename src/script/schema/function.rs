@@ -20,6 +20,8 @@ pub(crate) enum Handler {
     View,
     /// `fit.best`: the prelude searches, the host checks.
     Search,
+    /// `decide`: the prelude searches, the host checks and keeps what was decided.
+    Decide,
     /// A function of ours, from checked arguments to results.
     Call(HostFunction),
     /// The sandbox has its own.
@@ -50,6 +52,11 @@ pub(crate) enum StepOp {
     ResetCounter,
     Note,
     Mark,
+    Transfer,
+    ToRib,
+    PickUp,
+    BreakYarn,
+    JoinYarn,
     Graft,
     GatherEdge,
     GatherSelvedge,
@@ -61,9 +68,11 @@ pub(crate) enum StepOp {
 /// The functions of ours behind the API, by name alone: the sandbox knows what each does.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum HostFunction {
+    Edge,
     Centred,
     Slice,
     At,
+    DecideCount,
     ToMultiple,
     Round,
     Spread,
@@ -126,5 +135,13 @@ pub(super) const fn step_entry(
         since: 1,
         example,
         handler: Handler::Step(op),
+    }
+}
+
+impl FunctionSpec {
+    /// The same function, come with a later API.
+    pub(super) const fn since(mut self, api: u32) -> FunctionSpec {
+        self.since = api;
+        self
     }
 }

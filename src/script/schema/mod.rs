@@ -21,7 +21,8 @@ use std::sync::LazyLock;
 pub use function::{CallForm, FunctionSpec};
 pub(crate) use function::{Handler, HostFunction, StepOp};
 pub use records::{
-    COUNT, FINISHED, GARMENT, PART, PIECE, PIECE_SIDE, RATIO, RECORDS, SHOWN, STRAND, STRETCH, VIEW,
+    COUNT, EDGE, FINISHED, GARMENT, PART, PIECE, PIECE_SIDE, RATIO, RECORDS, SHOWN, STRAND,
+    STRETCH, VIEW,
 };
 pub use spec::{FieldSpec, Need, RecordSpec, ValueKind};
 

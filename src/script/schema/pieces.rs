@@ -3,7 +3,7 @@
 use super::bounds::MOST_NEEDLES;
 use super::function::{CallForm, FunctionSpec, Handler, HostFunction};
 
-use super::records::{PIECE_FIELDS, VIEW_FIELDS};
+use super::records::{EDGE_FIELDS, PIECE_FIELDS, VIEW_FIELDS};
 use super::spec::{ValueKind, required};
 
 pub(super) static PIECES: &[FunctionSpec] = &[
@@ -17,6 +17,17 @@ pub(super) static PIECES: &[FunctionSpec] = &[
         since: 1,
         example: "local p = piece{ name = \"body\", title = \"Body\", steps = {\n  step.cast_on{ needles = \"L10-R10\", method = \"wound\" },\n  step.knit{ rows = 20 },\n  step.cast_off(),\n} }\nassert(p.section == \"body\")",
         handler: Handler::Piece,
+    },
+    FunctionSpec {
+        name: "edge",
+        form: CallForm::Named,
+        args: EDGE_FIELDS,
+        returns: "Edge",
+        returns_doc: "An edge, for `graft`, `seam`, `sew_on`, `gather_edge` and `pick_up`.",
+        doc: "An edge of a piece, or a stretch of one: `name` for loops that wait, or `piece` and `side`.",
+        since: 2,
+        example: "local e = edge{ piece = \"front\", side = \"left\", from = 40, to = 100 }\nassert(e.to == 100)",
+        handler: Handler::Call(HostFunction::Edge),
     },
     FunctionSpec {
         name: "view",

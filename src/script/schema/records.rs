@@ -1,9 +1,9 @@
 //! The tables a script returns.
 
-use super::bounds::MM;
+use super::bounds::{MM, MOST_ROWS};
 use super::spec::{FieldSpec, RecordSpec, ValueKind, default, optional, required};
 
-/// A selvedge of a piece: what `seam` joins.
+/// A selvedge of a piece.
 pub static PIECE_SIDE: RecordSpec = RecordSpec {
     name: "PieceSide",
     doc: "A selvedge.",
@@ -12,6 +12,36 @@ pub static PIECE_SIDE: RecordSpec = RecordSpec {
         required("side", ValueKind::Side, "which of its selvedges"),
     ],
 };
+
+/// An edge of a piece, or a stretch of one.
+pub static EDGE: RecordSpec = RecordSpec {
+    name: "Edge",
+    doc: "An edge of a piece, whole or in part: `name` for loops that wait, or `piece` and `side`. Make it with `edge`. Open, cast-on and cast-off edges are counted in stitches from the left, selvedges in rows from the cast-on.",
+    fields: EDGE_FIELDS,
+};
+
+pub(super) const EDGE_FIELDS: &[FieldSpec] = &[
+    optional("name", ValueKind::Name, "the name of an open edge").since(2),
+    optional("piece", ValueKind::Name, "the piece"),
+    optional(
+        "side",
+        ValueKind::Word(&["left", "right", "cast_on", "cast_off"]),
+        "which of its edges: a selvedge; with API 2 also its closed cast-on or cast-off",
+    ),
+    default(
+        "from",
+        ValueKind::Whole(0, MOST_ROWS),
+        "0",
+        "so many rows or stitches are left out before it begins",
+    )
+    .since(2),
+    optional(
+        "to",
+        ValueKind::Whole(1, MOST_ROWS),
+        "where it ends, counted from the same end; at the end of the edge when left out",
+    )
+    .since(2),
+];
 
 /// A piece of fabric.
 pub static PIECE: RecordSpec = RecordSpec {
@@ -265,7 +295,7 @@ pub static GARMENT: RecordSpec = RecordSpec {
 };
 
 /// The tables a script returns, outermost first.
-pub static RECORDS: [&RecordSpec; 11] = [
+pub static RECORDS: [&RecordSpec; 12] = [
     &GARMENT,
     &PIECE,
     &FINISHED,
@@ -274,6 +304,7 @@ pub static RECORDS: [&RecordSpec; 11] = [
     &STRETCH,
     &COUNT,
     &PIECE_SIDE,
+    &EDGE,
     &VIEW,
     &SHOWN,
     &STRAND,

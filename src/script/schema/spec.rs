@@ -16,6 +16,10 @@ pub enum ValueKind {
     Needles,
     /// `"left"` or `"right"`.
     Side,
+    /// `"left"`, `"right"` or `"both"`.
+    Sides,
+    /// The name of an open edge, or a table of an edge or a stretch of one.
+    Edge,
     /// The name of a structure, such as `"rib 1x1"`.
     Structure,
     /// `"waste"`, `"wound"` or `"rib"`.
@@ -40,6 +44,10 @@ pub enum ValueKind {
     Function,
     /// `{ from, to }` or `{ from, to, step }`, whole numbers; five at most.
     Ranges,
+    /// By name `{ from, to, step, title =, may =, follows = }`; eight at most.
+    Decisions,
+    /// A function of the script: numbers by name in, and which of them are fixed; a number out, or nil.
+    Chooser,
     /// `{ height, width }` in mm, each from 0 up; 200 at most.
     Points,
     /// A list of steps.
@@ -72,6 +80,16 @@ pub struct FieldSpec {
     pub need: Need,
     /// What it is for, a phrase: the reference, the stubs and hints show it.
     pub doc: &'static str,
+    /// The API number it came with, where that is later than its function's or its table's.
+    pub since: u32,
+}
+
+impl FieldSpec {
+    /// The same field, come with a later API.
+    pub(super) const fn since(mut self, api: u32) -> FieldSpec {
+        self.since = api;
+        self
+    }
 }
 
 /// A table with named fields.
@@ -86,11 +104,11 @@ pub struct RecordSpec {
 }
 
 pub(super) const fn required(name: &'static str, kind: ValueKind, doc: &'static str) -> FieldSpec {
-    FieldSpec { name, kind, need: Need::Required, doc }
+    FieldSpec { name, kind, need: Need::Required, doc, since: 1 }
 }
 
 pub(super) const fn optional(name: &'static str, kind: ValueKind, doc: &'static str) -> FieldSpec {
-    FieldSpec { name, kind, need: Need::Optional, doc }
+    FieldSpec { name, kind, need: Need::Optional, doc, since: 1 }
 }
 
 pub(super) const fn default(
@@ -99,5 +117,5 @@ pub(super) const fn default(
     value: &'static str,
     doc: &'static str,
 ) -> FieldSpec {
-    FieldSpec { name, kind, need: Need::Default(value), doc }
+    FieldSpec { name, kind, need: Need::Default(value), doc, since: 1 }
 }

@@ -12,10 +12,25 @@ const HELD: &[FieldSpec] = &[
     optional("all", ValueKind::Flag, "`true`: all of them"),
 ];
 
-const AT_SIDE: &[FieldSpec] = &[
-    required("side", ValueKind::Side, "at which end"),
-    default("count", ValueKind::Whole(1, MOST_NEEDLES), "1", "how many"),
+const SHAPED: &[FieldSpec] = &[
+    required("side", ValueKind::Sides, "at which end; with API 2 also `\"both\"`"),
+    default("count", ValueKind::Whole(1, MOST_NEEDLES), "1", "how many, at each end"),
+    optional(
+        "inset",
+        ValueKind::Whole(0, MOST_NEEDLES),
+        "so many stitches stay whole outside the shaping: they are moved together; 0 when left out",
+    )
+    .since(2),
+    optional(
+        "at",
+        ValueKind::Needle,
+        "instead of `inset`, at this needle: the outermost that comes to hold two stitches, or the innermost that gets a new one",
+    )
+    .since(2),
 ];
+
+const BEDS: ValueKind = ValueKind::Word(&["main", "ribber"]);
+const RIBS: ValueKind = ValueKind::Word(&["rib 1x1", "rib 2x2"]);
 
 pub(super) static STEPS: &[FunctionSpec] = &[
     step_entry(
@@ -118,15 +133,15 @@ pub(super) static STEPS: &[FunctionSpec] = &[
     step_entry(
         StepOp::Decrease,
         "step.decrease",
-        AT_SIDE,
-        "Works an end stitch into its neighbour.",
+        SHAPED,
+        "Works an end stitch into its neighbour. With API 2 at the end of the working needles, whatever is held beside them, and as far in as `inset` or `at` say; with API 1 at the end of all needles in work, held ones too.",
         "local s = step.decrease{ side = \"left\" }\nassert(s.side == \"left\")",
     ),
     step_entry(
         StepOp::Increase,
         "step.increase",
-        AT_SIDE,
-        "Brings an empty needle beside the end into work.",
+        SHAPED,
+        "Brings an empty needle beside the end into work. With API 2 at the end of the working needles; some stitches in, the new stitch is lifted from its neighbour, two side by side at most.",
         "local s = step.increase{ side = \"right\", count = 2 }\nassert(s.count == 2)",
     ),
     step_entry(
@@ -215,11 +230,85 @@ pub(super) static STEPS: &[FunctionSpec] = &[
         "local s = step.mark{ name = \"wedge\" }\nassert(s.name == \"wedge\")",
     ),
     step_entry(
+        StepOp::Transfer,
+        "step.transfer",
+        &[
+            required("from", ValueKind::Needles, "whose loops are moved"),
+            optional(
+                "to",
+                ValueKind::Needles,
+                "where they go, as many needles, in order, 3 needles away at most; those facing them when left out",
+            ),
+            default("from_bed", BEDS, "\"main\"", "on which bed they lie"),
+            default("to_bed", BEDS, "`from_bed`", "to which bed they go"),
+            optional(
+                "emptied",
+                ValueKind::Word(&["work", "out"]),
+                "`\"work\"`: the emptied needles stay in work, and the next row makes an eyelet on each; `\"out\"`: they are pushed out of work. `\"work\"` when left out, between beds `\"out\"`",
+            ),
+            default(
+                "structure",
+                RIBS,
+                "\"rib 1x1\"",
+                "what follows is gauged as, where these are the first loops on the ribber",
+            ),
+        ],
+        "Moves loops to other needles, of the same bed or of the other: eyelets, darts, ribs.",
+        "local s = step.transfer{ from = \"L3\", to = \"L2\" }\nassert(s.to == \"L2\")",
+    )
+    .since(2),
+    step_entry(
+        StepOp::ToRib,
+        "step.to_rib",
+        &[
+            required("structure", RIBS, "which rib follows"),
+            optional("needles", ValueKind::Needles, "over which needles; all when left out"),
+        ],
+        "Turns plain fabric into rib for the rows that follow, until `transfer_to_main`. The first stitch on the left stays on the main bed. On a bed without a ribber the rows are knitted plain, and `transfer_to_main` has the purl stitches dropped and latched up by hand: the same script does for both.",
+        "local s = step.to_rib{ structure = \"rib 1x1\" }\nassert(s.structure == \"rib 1x1\")",
+    )
+    .since(2),
+    step_entry(
+        StepOp::PickUp,
+        "step.pick_up",
+        &[
+            required("edge", ValueKind::Edge, "where the loops come from"),
+            required("needles", ValueKind::Needles, "where they go"),
+        ],
+        "Picks loops up along any edge, spread evenly: on empty needles to begin a piece or to knit on beside what is there, or on needles that all carry a loop, to join. Of rows and closed stitches each needle gets one loop; open loops all go on.",
+        "local s = step.pick_up{ edge = edge{ piece = \"front\", side = \"left\" }, needles = needles.centred(45) }\nassert(s.needles == \"L22-R23\")",
+    )
+    .since(2),
+    step_entry(
+        StepOp::BreakYarn,
+        "step.break_yarn",
+        &[],
+        "Breaks the yarn and leaves an end. No row is knitted until it is joined.",
+        "local s = step.break_yarn()\nassert(s.op == \"break_yarn\")",
+    )
+    .since(2),
+    step_entry(
+        StepOp::JoinYarn,
+        "step.join_yarn",
+        &[optional(
+            "side",
+            ValueKind::Side,
+            "where the carriage is taken first, without knitting; where it is when left out",
+        )],
+        "Joins the yarn after a break.",
+        "local s = step.join_yarn{ side = \"left\" }\nassert(s.side == \"left\")",
+    )
+    .since(2),
+    step_entry(
         StepOp::Graft,
         "step.graft",
         &[
-            required("first", ValueKind::Name, "an open edge"),
-            required("second", ValueKind::Name, "another, with as many loops"),
+            required("first", ValueKind::Edge, "an open edge; with API 2 any edge"),
+            required(
+                "second",
+                ValueKind::Edge,
+                "another, with as many loops; with API 2 any, and the longer is eased into the shorter",
+            ),
         ],
         "Joins two open edges loop by loop.",
         "local s = step.graft{ first = \"start\", second = \"top\" }\nassert(s.first == \"start\")",
@@ -227,7 +316,7 @@ pub(super) static STEPS: &[FunctionSpec] = &[
     step_entry(
         StepOp::GatherEdge,
         "step.gather_edge",
-        &[required("edge", ValueKind::Name, "an open edge")],
+        &[required("edge", ValueKind::Edge, "an open edge; with API 2 any edge")],
         "Draws one end through the loops of an edge and pulls it up.",
         "local s = step.gather_edge{ edge = \"top\" }\nassert(s.edge == \"top\")",
     ),
@@ -242,8 +331,12 @@ pub(super) static STEPS: &[FunctionSpec] = &[
         StepOp::Seam,
         "step.seam",
         &[
-            required("first", ValueKind::Record(&PIECE_SIDE), "a selvedge"),
-            required("second", ValueKind::Record(&PIECE_SIDE), "the selvedge sewn to it"),
+            required("first", ValueKind::Edge, "a selvedge; with API 2 any edge"),
+            required(
+                "second",
+                ValueKind::Edge,
+                "the selvedge sewn to it; with API 2 any edge, and the longer is eased into the shorter",
+            ),
         ],
         "Sews two selvedges together.",
         "local s = step.seam{ first = { piece = \"band\", side = \"left\" }, second = { piece = \"band\", side = \"right\" } }\nassert(s.first.piece == \"band\")",
@@ -252,9 +345,11 @@ pub(super) static STEPS: &[FunctionSpec] = &[
         StepOp::SewOn,
         "step.sew_on",
         &[
-            required("edge", ValueKind::Name, "an open edge"),
-            required("piece", ValueKind::Name, "the piece it is sewn to"),
-            required("side", ValueKind::Side, "along which selvedge"),
+            required("edge", ValueKind::Edge, "an open edge; with API 2 any edge"),
+            optional("piece", ValueKind::Name, "the piece it is sewn to, with `side`"),
+            optional("side", ValueKind::Side, "along which selvedge"),
+            optional("to", ValueKind::Edge, "instead of `piece` and `side`: the edge it is sewn to")
+                .since(2),
         ],
         "Sews an open edge loop by loop along a selvedge, spread evenly.",
         "local s = step.sew_on{ edge = \"band\", piece = \"crown\", side = \"left\" }\nassert(s.edge == \"band\")",

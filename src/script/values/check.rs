@@ -3,9 +3,10 @@
 use mlua::{Table, Value};
 
 use diag::{Code, nearest};
-use knit::program::{CastOnMethod, Structure};
+use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
+use super::asked::decisions;
 use super::checked::{Checked, Rounding, SearchRange};
 use super::lists::items;
 use super::misfit::Misfit;
@@ -33,6 +34,12 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
             parsed(&string("needles such as \"L24-R23\"", value)?, Checked::Needles)
         }
         ValueKind::Side => parsed(&string("\"left\" or \"right\"", value)?, Checked::Side),
+        ValueKind::Sides => sides(value),
+        ValueKind::Edge => match value {
+            Value::Table(table) => Ok(Checked::Table(table.clone())),
+            Value::String(_) => name(value).map(Checked::Text),
+            _ => Err(Misfit::wanted("the name of an open edge, or a table (Edge)", value)),
+        },
         ValueKind::Structure => structure(value).map(Checked::Structure),
         ValueKind::CastOnMethod => cast_on_method(value).map(Checked::Method),
         ValueKind::Rounding => rounding(value).map(Checked::Rounding),
@@ -53,6 +60,11 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
         ValueKind::Ranges => {
             ranges(&table("a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
         }
+        ValueKind::Decisions => {
+            decisions(&table("a table of decisions such as { stitches = { 10, 20 } }", value)?)
+                .map(Checked::Decisions)
+        }
+        ValueKind::Chooser => check(ValueKind::Function, value),
         ValueKind::Points => {
             points(&table("a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
                 .map(Checked::Points)
@@ -100,7 +112,7 @@ fn name(value: &Value) -> Result<String, Misfit> {
     if fits { Ok(name) } else { Err(unfit()) }
 }
 
-fn text(value: &Value) -> Result<String, Misfit> {
+pub(super) fn text(value: &Value) -> Result<String, Misfit> {
     let text = string("a text", value)?;
     if text.len() <= MOST_TEXT && is_plain(&text) {
         // The usual text: nothing in it can be wrong.
@@ -141,6 +153,14 @@ fn cast_on_method(value: &Value) -> Result<CastOnMethod, Misfit> {
         "rib" => Ok(CastOnMethod::Rib),
         other => Err(no_such_word(other, &["waste", "wound", "rib"])),
     }
+}
+
+fn sides(value: &Value) -> Result<Checked, Misfit> {
+    let text = string("\"left\", \"right\" or \"both\"", value)?;
+    if text == "both" {
+        return Ok(Checked::Sides(WorkingEnds::Both));
+    }
+    parsed(&text, |side| Checked::Sides(WorkingEnds::One(side)))
 }
 
 fn rounding(value: &Value) -> Result<Rounding, Misfit> {
@@ -195,7 +215,7 @@ fn whole(low: u32, high: u32, value: &Value) -> Result<u32, Misfit> {
     }
 }
 
-fn integer(value: &Value) -> Result<f64, Misfit> {
+pub(super) fn integer(value: &Value) -> Result<f64, Misfit> {
     number(value)
         .filter(|n| n.abs() < MOST_INTEGER && n.fract() == 0.0)
         .ok_or_else(|| numeric("a whole number", value).hint("round it with fit.round"))
@@ -235,21 +255,24 @@ fn ranges(list: &Table) -> Result<Vec<SearchRange>, Misfit> {
         for end in items(range, 3)? {
             ends.push(integer(&end)? as i64);
         }
-        match ends[..] {
-            [from, to] => ranges.push(SearchRange { from, to, step: 1 }),
-            [from, to, step] if step > 0 => ranges.push(SearchRange { from, to, step }),
-            [_, _, _] => {
-                return Err(Misfit::new(Code::ScriptNumber, "has a step below 1".to_owned())
-                    .hint("count upwards, in whole steps"));
-            }
-            _ => return Err(wrong(&item)),
-        }
+        ranges.push(range_of(&ends)?.ok_or_else(|| wrong(&item))?);
     }
     if ranges.is_empty() {
         return Err(Misfit::new(Code::ScriptArguments, "holds no range".to_owned())
             .hint("write over = { { 10, 20 } }"));
     }
     Ok(ranges)
+}
+
+/// The range of two or three numbers; `None` of any other count.
+pub(super) fn range_of(ends: &[i64]) -> Result<Option<SearchRange>, Misfit> {
+    match *ends {
+        [from, to] => Ok(Some(SearchRange { from, to, step: 1 })),
+        [from, to, step] if step > 0 => Ok(Some(SearchRange { from, to, step })),
+        [_, _, _] => Err(Misfit::new(Code::ScriptNumber, "has a step below 1".to_owned())
+            .hint("count upwards, in whole steps")),
+        _ => Ok(None),
+    }
 }
 
 fn points(list: &Table) -> Result<Vec<(f64, f64)>, Misfit> {

@@ -2,11 +2,11 @@ use mlua::{Function, MultiValue, Table, Value};
 
 use diag::{Code, Diagnostic, nearest};
 use knit::needle::{Needle, Side, Span};
-use knit::program::{CastOnMethod, Structure};
+use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
 use super::check::check;
-use super::checked::{Checked, Rounding, SearchRange};
+use super::checked::{AskedDecision, Checked, Rounding, SearchRange};
 use super::misfit::FieldFault;
 use super::show::{clip, describe};
 use crate::schema::{FieldSpec, Need};
@@ -40,6 +40,7 @@ impl CheckedFields {
     accessor!(needle, Needle, Needle);
     accessor!(needles, Needles, Span);
     accessor!(side, Side, Side);
+    accessor!(sides, Sides, WorkingEnds);
     accessor!(structure, Structure, Structure);
     accessor!(method, Method, CastOnMethod);
     accessor!(whole, Whole, u32);
@@ -48,6 +49,7 @@ impl CheckedFields {
     accessor!(ends, Ends, Ends);
     accessor!(function, Function, Function);
     accessor!(ranges, Ranges, Vec<SearchRange>);
+    accessor!(decisions, Decisions, Vec<AskedDecision>);
     accessor!(points, Points, Vec<(f64, f64)>);
     accessor!(table, Table, Table);
 
@@ -58,6 +60,20 @@ impl CheckedFields {
     /// For a flag that is set unless it is given as `false`.
     pub fn flag_unless_false(&self, field: &str) -> bool {
         !matches!(self.get(field), Some(Checked::Flag(false)))
+    }
+
+    /// Faults for fields that are given and came with a later API than the garment's.
+    pub fn newer_than(&self, api: u32, what: &str) -> impl Iterator<Item = FieldFault> {
+        let given = self.fields.iter().zip(&self.values).filter(|(_, value)| value.is_some());
+        given.filter(move |(field, _)| field.since > api).map(move |(field, _)| FieldFault {
+            field: field.name.to_owned(),
+            fault: newer(&format!("`{}` of {what}", field.name), field.since, api),
+        })
+    }
+
+    /// Whether the field was given.
+    pub fn has(&self, field: &str) -> bool {
+        self.get(field).is_some()
     }
 
     /// Bytes of all texts in it.
@@ -74,6 +90,15 @@ impl CheckedFields {
         let at = self.fields.iter().position(|f| f.name == field)?;
         self.values[at].as_ref()
     }
+}
+
+/// What is said of something that came with a later API than the garment is written for.
+pub(crate) fn newer(what: &str, since: u32, api: u32) -> Diagnostic {
+    Diagnostic::error(
+        Code::ScriptApi,
+        format!("{what} came with script API {since}, and this garment is written for API {api}"),
+    )
+    .hint(format!("set `api = {since}` in plugin.toml, and see plugins/README.md for what changes"))
 }
 
 /// The fields of a table as they lie in it, all of them named.

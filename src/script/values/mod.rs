@@ -1,8 +1,10 @@
 //! Values of a script, checked against the [schema](crate::schema) and copied into our own types. Raw
 //! access only: no metamethod of the script runs from here.
 
+mod asked;
 mod check;
 mod checked;
+mod edge;
 mod fields;
 mod lists;
 mod misfit;
@@ -10,8 +12,10 @@ mod raised;
 mod show;
 mod step_action;
 
-pub(crate) use checked::{Rounding, SearchRange};
-pub(crate) use fields::{CheckedFields, raw_fields, read, read_arguments, read_raw};
+pub(crate) use asked::{NAME_HINT, is_decision_name};
+pub(crate) use checked::{AskedDecision, Rounding, SearchRange};
+pub(crate) use edge::edge_of;
+pub(crate) use fields::{CheckedFields, newer, raw_fields, read, read_arguments, read_raw};
 pub(crate) use lists::{items, stray_key};
 pub(crate) use misfit::FieldFault;
 pub(crate) use raised::{Raised, raise, raise_one};

@@ -5,6 +5,7 @@ mod columns;
 mod dto;
 mod faults;
 mod figure;
+mod lines;
 mod sizes;
 
 pub(super) use dto::TableDto;
@@ -15,33 +16,54 @@ use toml::Spanned;
 
 use diag::{Code, Diagnostic, Diagnostics, toml_text};
 use faults::TableReader;
-use knit::body::SizeTable;
+use knit::body::{Measures, SizeTable};
 use sizes::{FigurePlaces, FigureRules};
 use units::Length;
 
-/// Reads a size table. `file` is only a name to show. Bare numbers take the table's `unit`; a
-/// text carries its own ("56 cm").
+/// Reads a size table of someone's own, in which the shipped table's measures are known; a column with
+/// a title and a meaning makes another known. `file` is only a name to show. Bare numbers take the
+/// table's `unit`; a text carries its own ("56 cm").
 ///
 /// # Errors
 /// Every fault found in a text that is TOML of the right shape (a fault of syntax or shape ends
 /// the reading at once). Warnings, such as a measure that gets smaller as the sizes grow, come
 /// with the table when nothing worse was found.
 pub fn parse_size_table(file: &str, text: &str) -> Result<(SizeTable, Diagnostics), Diagnostics> {
+    let known = crate::embedded::shipped_measures()?;
+    parse_size_table_over(&known, file, text)
+}
+
+/// As [`parse_size_table`], with other measures known than the shipped table's: those of the table
+/// that this one is laid over.
+///
+/// # Errors
+/// As [`parse_size_table`].
+pub fn parse_size_table_over(
+    known: &Measures,
+    file: &str,
+    text: &str,
+) -> Result<(SizeTable, Diagnostics), Diagnostics> {
     let dto: TableDto = toml_text::parse(file, text)?;
-    TableReader { file, text, faults: Diagnostics::new() }.read(dto)
+    TableReader { file, text, faults: Diagnostics::new() }.read(dto, known.clone())
 }
 
 impl TableReader<'_> {
-    fn read(mut self, dto: TableDto) -> Result<(SizeTable, Diagnostics), Diagnostics> {
+    fn read(
+        mut self,
+        dto: TableDto,
+        mut known: Measures,
+    ) -> Result<(SizeTable, Diagnostics), Diagnostics> {
         let unit = self.unit(dto.unit);
-        let columns = self.columns(dto.measures, &dto.sizes);
-        let figures = FigureRules { unit, columns: &columns };
+        let columns = self.columns(dto.measures, &dto.sizes, unit, &mut known);
+        dto.fill.into_iter().for_each(|group| self.fill_group(group, unit, &mut known));
+        dto.goes_with.into_iter().for_each(|group| self.goes_with(group, unit, &mut known));
+        let figures = FigureRules { unit, columns: &columns, known: &known };
         if dto.sizes.is_empty() {
             let empty = Diagnostic::error(Code::SizeTable, "the table has no sizes")
                 .hint("add one: [[size]] with `id`, `group` and a [size.body] of measures");
             self.fault(empty, 0..0);
         }
-        let mut table = SizeTable::new();
+        let mut table = SizeTable::of(known.clone());
         let mut places = FigurePlaces::new();
         let mut names = BTreeSet::new();
         for dto in dto.sizes {
@@ -104,7 +126,6 @@ fn in_file_order(faults: Diagnostics) -> Diagnostics {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use knit::body::Measure;
 
     const GOOD: &str = r#"
 unit = "cm"
@@ -130,11 +151,11 @@ head_girth = "505 mm"
         let (table, warnings) = parse_size_table("t.toml", GOOD).expect("no fault");
         assert!(warnings.is_empty(), "{warnings}");
         let [young, older] = table.sizes() else { panic!("two sizes: {table:?}") };
-        assert_eq!(young.mm(Measure::HeadGirth), Some(495.0));
+        assert_eq!(young.mm("head_girth"), Some(495.0));
         assert_eq!((young.label.as_str(), young.age_years), ("y2-3", None));
-        let value = &older.values[&Measure::HeadGirth];
+        let value = older.get("head_girth").expect("a figure");
         assert_eq!((value.mm, value.provenance.derived), (505.0, true));
-        assert_eq!(value.provenance.source, "half the group");
+        assert_eq!(&*value.provenance.source, "half the group");
         assert_eq!(table.get("4y").map(|size| size.age_years), Some(Some(4.0)));
     }
 
@@ -253,8 +274,8 @@ body = { foot_length = 270 }
         let ids: Vec<&str> = merged.sizes().iter().map(|size| size.id.as_str()).collect();
         assert_eq!(ids, ["y2-3", "y3", "y4", "men-m"]);
         let y4 = merged.get("y4").expect("y4");
-        assert_eq!(y4.mm(Measure::HeadGirth), Some(505.0), "kept");
-        assert_eq!(y4.mm(Measure::FootLength), Some(165.0), "added");
+        assert_eq!(y4.mm("head_girth"), Some(505.0), "kept");
+        assert_eq!(y4.mm("foot_length"), Some(165.0), "added");
         assert_eq!(merged.get("4y").map(|size| size.id.as_str()), Some("y3"), "the alias moved");
     }
 }

@@ -5,12 +5,12 @@ use std::ops::Range;
 
 use toml::Spanned;
 
-use super::columns::TableColumn;
+use super::columns::TableColumns;
 use super::dto::SizeDto;
 use super::faults::TableReader;
 use super::figure::length;
 use diag::{Code, Diagnostic};
-use knit::body::{Measure, Provenance, Size, SizeGroup, SizeId, SizeValue};
+use knit::body::{Measure, Measures, Provenance, Size, SizeGroup, SizeId, SizeValue};
 
 /// Where each figure stands, for what can only be said of the whole table.
 pub(super) type FigurePlaces = BTreeMap<(SizeId, Measure), Range<usize>>;
@@ -19,7 +19,8 @@ pub(super) type FigurePlaces = BTreeMap<(SizeId, Measure), Range<usize>>;
 pub(super) struct FigureRules<'t> {
     /// Millimetres in the unit of the bare numbers, when the table names one.
     pub unit: Option<f64>,
-    pub columns: &'t BTreeMap<Measure, TableColumn>,
+    pub columns: &'t TableColumns,
+    pub known: &'t Measures,
 }
 
 fn missing(key: &str, hint: &str) -> Diagnostic {
@@ -61,12 +62,12 @@ impl TableReader<'_> {
         let whose: Vec<&str> = own.chain(group.map(SizeGroup::name)).collect();
         let mut values = BTreeMap::new();
         for (name, value) in &dto.body {
-            let Some((measure, mm)) = self.figure(name, value, figures.unit) else { continue };
-            let provenance = self.provenance(measure, name, &whose, figures.columns);
+            let Some((measure, mm)) = self.figure(name, value, figures) else { continue };
+            let provenance = self.provenance(&measure, name, &whose, figures.columns);
             if let Some(id) = &id {
-                places.insert((id.clone(), measure), value.span());
+                places.insert((id.clone(), measure.clone()), value.span());
             }
-            values.insert(measure, SizeValue { mm, provenance });
+            values.insert(measure, SizeValue { mm, provenance, laid_over: false });
         }
         let (id, group) = (id?, group?);
         let label = dto.label.unwrap_or_else(|| id.to_string());
@@ -89,10 +90,10 @@ impl TableReader<'_> {
         &mut self,
         name: &Spanned<String>,
         value: &Spanned<toml::Value>,
-        unit: Option<f64>,
+        figures: &FigureRules<'_>,
     ) -> Option<(Measure, f64)> {
-        let measure: Option<Measure> = self.parse(name);
-        let mm = match length(value.get_ref(), unit) {
+        let measure = self.measure(name, figures.known);
+        let mm = match length(value.get_ref(), figures.unit) {
             Ok(mm) => Some(mm),
             Err(fault) => {
                 self.fault(fault.into_diagnostic().context(name.get_ref()), value.span());
@@ -104,19 +105,19 @@ impl TableReader<'_> {
 
     fn provenance(
         &mut self,
-        measure: Measure,
+        measure: &Measure,
         name: &Spanned<String>,
         whose: &[&str],
-        columns: &BTreeMap<Measure, TableColumn>,
+        columns: &TableColumns,
     ) -> Provenance {
-        if let Some(column) = columns.get(&measure) {
+        if let Some(column) = columns.get(measure.name()) {
             let exception = whose.iter().find_map(|who| column.exceptions.get(*who));
             return exception.unwrap_or(&column.source).clone();
         }
         let warning = format!("{measure} has no column with a source");
         let hint = format!("add [measures.{measure}] with `source = \"...\"`");
         self.fault(Diagnostic::warning(Code::SizeTable, warning).hint(hint), name.span());
-        Provenance { source: format!("{}, no source named", self.file), derived: false }
+        Provenance { source: format!("{}, no source named", self.file).into(), derived: false }
     }
 }
 

@@ -94,6 +94,10 @@ impl Folder {
         let inside = folders.flat_map(|entries| entries.flatten().map(|entry| entry.path()));
         let mut paths: Vec<PathBuf> = SINGLE.iter().map(|file| self.path(file)).collect();
         paths.extend(inside);
+        // What their manifests say of body measures tells what people may give.
+        let garments = self.garments().and_then(|garments| fs::read_dir(garments).ok());
+        let garments = garments.into_iter().flat_map(|entries| entries.flatten());
+        paths.extend(garments.map(|entry| entry.path().join("plugin.toml")));
         paths.sort();
         let stamped = paths.into_iter().filter_map(|path| {
             let meta = fs::metadata(&path).ok()?;

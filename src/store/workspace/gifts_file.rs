@@ -4,7 +4,9 @@ use std::ops::Range;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, FileLink, LinkKind, Typed, Words, check_unique, date, id, spanned};
+use super::reading::{
+    Choice, Entries, FileLink, LinkKind, Typed, Words, check_unique, date, id, spanned,
+};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -35,9 +37,9 @@ struct GiftToml {
     priority: Option<Field<i64>>,
     /// The day it is wanted: "2026-12-24".
     due: Option<Field<String>>,
-    /// Options of the garment, as after --set.
+    /// Options of the garment, as after --set; `fix.NAME` is a number it would choose, as after --fix.
     #[serde(default)]
-    options: BTreeMap<Field<String>, Field<Typed>>,
+    options: BTreeMap<Field<String>, Field<Choice>>,
     /// A plan without it is no plan.
     #[serde(default)]
     must: bool,
@@ -167,9 +169,14 @@ pub(super) fn in_order<T>(map: &BTreeMap<Field<String>, Field<T>>) -> Vec<(&str,
     all.into_iter().map(|(key, value)| (key.get_ref().as_str(), value)).collect()
 }
 
-pub(super) fn options(map: &BTreeMap<Field<String>, Field<Typed>>) -> Vec<(String, String)> {
-    in_order(map)
-        .into_iter()
-        .map(|(name, value)| (name.to_owned(), value.get_ref().0.clone()))
-        .collect()
+pub(super) fn options(map: &BTreeMap<Field<String>, Field<Choice>>) -> Vec<(String, String)> {
+    let chosen = |(name, field): (&str, &Field<Choice>)| match field.get_ref() {
+        Choice::One(Typed(text)) => vec![(name.to_owned(), text.clone())],
+        Choice::Table(inner) => {
+            let all =
+                inner.iter().map(|(key, Typed(text))| (format!("{name}.{key}"), text.clone()));
+            all.collect()
+        }
+    };
+    in_order(map).into_iter().flat_map(chosen).collect()
 }

@@ -4,12 +4,13 @@ use super::folder::{Folder, SETTINGS, Snapshot};
 use super::reading::{Entries, FileLink, LinkKind};
 use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
 use crate::field::Reading;
+use crate::plugin_folder::own_measures_in;
 use crate::{
-    default_machines, default_size_table, default_times, machine, parse_size_table,
+    default_machines, default_size_table, default_times, machine, parse_size_table_over,
     plugin_folders_in, shipped_plugin_ids, swatch, times, yarn,
 };
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::body::SizeTable;
+use knit::body::{Measures, SizeTable};
 use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::{Contents, GarmentChoice, GiftStage, NamedSwatches, Settings, Yarn};
@@ -78,18 +79,22 @@ fn loaded(
     loading.own_machines(&mut machines);
     loading.own_sizes(&mut sizes);
     loading.own_times(&mut times);
+    let measures = with_measures_of_garments(folder, &sizes);
     let contents = Contents {
         settings,
         swatches: loading.swatches(),
         yarns: loading.yarns(),
         remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
-        people: loading.entries("people.toml", Some(LinkKind::Person), people_file::read),
+        people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
+            people_file::read(reading, &measures)
+        }),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
         records: loading.entries("records.toml", None, records_file::read),
         reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,
         times,
+        measures,
     };
     loading.know(folder, &contents);
     let Loading { files, known, unread, mut faults, .. } = loading;
@@ -164,7 +169,7 @@ impl<'a> Loading<'a> {
     fn own_sizes(&mut self, sizes: &mut SizeTable) {
         for (mut file, _) in self.inside("size-tables") {
             let reading = &mut file.1;
-            match parse_size_table(reading.file, reading.text) {
+            match parse_size_table_over(sizes.known(), reading.file, reading.text) {
                 Ok((own, warnings)) => {
                     *sizes = sizes.merged_with(&own);
                     reading.faults.extend(warnings);
@@ -246,6 +251,21 @@ impl<'a> Loading<'a> {
             (LinkKind::Size, sizes),
         ]);
     }
+}
+
+/// The measures of the sizes, and those that the workspace's garments make known. A garment whose
+/// measures can't be is told of where it is loaded; of two that mean different things by one name the
+/// first counts here, by the names of their folders, and the other won't take it for its own.
+fn with_measures_of_garments(folder: &Folder, sizes: &SizeTable) -> Measures {
+    let mut measures = sizes.known().clone();
+    let Some(garments) = folder.garments() else { return measures };
+    for name in plugin_folders_in(&garments) {
+        for own in own_measures_in(&garments.join(name)) {
+            // Lines are the garment's matter.
+            let _ = measures.add(own.spec);
+        }
+    }
+    measures
 }
 
 /// What a file or a folder tells of, alone or first of all.

@@ -31,7 +31,7 @@ mod swap;
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use demo::{demo_files, empty_files, make};
-pub use edit::{Edit, Fields, Given, List};
+pub use edit::{Edit, Fields, Given, List, flat};
 pub use entries::{EntryKind, EntryName, Tag, tag, tags_of};
 pub use folder::{Folder, Stamp};
 pub use history::{Basis, ChangeMark, PastChange, UndoAsk, Undone};

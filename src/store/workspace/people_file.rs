@@ -1,11 +1,17 @@
-use schemars::JsonSchema;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
+
+use schemars::{JsonSchema, Schema};
 use serde::Deserialize;
+use serde_json::{Value, json};
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
 use super::reading::{Entries, LinkKind, check_unique, colours, name, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
-use knit::body::{Measure, SizeId};
+use knit::body::{Measures, SizeId};
 use knit::stash::{Person, WashEffort};
 use units::Length;
 
@@ -26,23 +32,10 @@ struct PersonToml {
     name: Option<Field<String>>,
     /// A size of the table, such as "women-m".
     size: Option<Field<String>>,
-    head_girth: Option<Field<String>>,
-    hand_girth: Option<Field<String>>,
-    hand_length: Option<Field<String>>,
-    palm_length: Option<Field<String>>,
-    thumb_crotch: Option<Field<String>>,
-    thumb_length: Option<Field<String>>,
-    fist_girth: Option<Field<String>>,
-    wrist_girth: Option<Field<String>>,
-    foot_length: Option<Field<String>>,
-    foot_girth: Option<Field<String>>,
-    heel_ankle_girth: Option<Field<String>>,
-    ankle_girth: Option<Field<String>>,
-    minimum_leg_girth: Option<Field<String>>,
-    calf_girth: Option<Field<String>>,
-    lower_thigh_girth: Option<Field<String>>,
-    knee_height: Option<Field<String>>,
-    stature: Option<Field<String>>,
+    /// The measures that were taken: each its own key beside these, whichever are known.
+    #[serde(default)]
+    #[schemars(skip)]
+    measures: BTreeMap<Field<String>, Field<String>>,
     likes: Option<LikesToml>,
     avoid: Option<AvoidToml>,
     /// The most trouble they take over washing: "machine", "hand" or "dry clean".
@@ -73,38 +66,68 @@ struct AvoidToml {
     colours: Vec<Field<String>>,
 }
 
-impl PersonToml {
-    fn measures(&self) -> [(Measure, &Option<Field<String>>); Measure::ALL.len()] {
-        [
-            (Measure::HeadGirth, &self.head_girth),
-            (Measure::HandGirth, &self.hand_girth),
-            (Measure::HandLength, &self.hand_length),
-            (Measure::PalmLength, &self.palm_length),
-            (Measure::ThumbCrotch, &self.thumb_crotch),
-            (Measure::ThumbLength, &self.thumb_length),
-            (Measure::FistGirth, &self.fist_girth),
-            (Measure::WristGirth, &self.wrist_girth),
-            (Measure::FootLength, &self.foot_length),
-            (Measure::FootGirth, &self.foot_girth),
-            (Measure::HeelAnkleGirth, &self.heel_ankle_girth),
-            (Measure::AnkleGirth, &self.ankle_girth),
-            (Measure::MinimumLegGirth, &self.minimum_leg_girth),
-            (Measure::CalfGirth, &self.calf_girth),
-            (Measure::LowerThighGirth, &self.lower_thigh_girth),
-            (Measure::KneeHeight, &self.knee_height),
-            (Measure::Stature, &self.stature),
-        ]
+/// The schema of the file with a key for each measure.
+pub(super) fn schema(known: &Measures) -> Schema {
+    let mut schema = shape::schema_of::<PeopleToml>();
+    if let Some(person) = schema.pointer_mut(PERSON).and_then(Value::as_object_mut) {
+        let keys = known.iter().map(|measure| {
+            let key = json!({ "type": "string", "description": measure.how() });
+            (measure.name().to_owned(), key)
+        });
+        if let Some(properties) = person.get_mut("properties").and_then(Value::as_object_mut) {
+            properties.extend(keys);
+        }
+    }
+    schema
+}
+
+/// The schema for editors, which can't know the measures of one's own size tables and garments: any
+/// key with a `_` in it may be one.
+pub(super) fn schema_for_editors() -> Schema {
+    let known = crate::embedded::shipped_measures().unwrap_or_default();
+    let mut schema = schema(&known);
+    if let Some(person) = schema.pointer_mut(PERSON).and_then(Value::as_object_mut) {
+        let own = json!({
+            "type": "string",
+            "description": "A measure that a size table of yours or a garment makes known",
+        });
+        person.insert("patternProperties".into(), json!({ "^[a-z][a-z0-9]*(_[a-z0-9]+)+$": own }));
+    }
+    schema
+}
+
+const PERSON: &str = "/properties/person/items";
+
+/// The keys of each person that are measures, put together under the key the DTO has for them.
+fn move_measures(known: &Measures, root: &mut DeTable<'_>) {
+    let Some(people) = root.get_mut("person") else { return };
+    let DeValue::Array(people) = people.get_mut() else { return };
+    for person in people.iter_mut() {
+        let DeValue::Table(person) = person.get_mut() else { continue };
+        let mut taken = DeTable::new();
+        for measure in known.iter() {
+            if let Some((key, length)) = person.remove_entry(measure.name()) {
+                taken.insert(key, length);
+            }
+        }
+        person.insert(
+            Spanned::new(0..0, Cow::Borrowed("measures")),
+            Spanned::new(0..0, DeValue::Table(taken)),
+        );
     }
 }
 
-pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Person> {
+/// `known` are the measures that may be given.
+pub(super) fn read(reading: &mut Reading<'_>, known: &Measures) -> Entries<Person> {
     let mut entries = Entries::default();
-    let Some(parsed) = shape::read::<PeopleToml>(reading) else { return entries };
+    let parsed: Option<PeopleToml> =
+        shape::read_open(&schema(known), reading, |root| move_measures(known, root));
+    let Some(parsed) = parsed else { return entries };
     let names: Vec<_> = parsed.person.iter().filter_map(|p| p.get_ref().name.as_ref()).collect();
     check_unique(reading, "people called", &names);
     for entry in &parsed.person {
         let told = reading.faults.iter().count();
-        let person = person(entry, &mut entries, reading);
+        let person = person(entry, known, &mut entries, reading);
         // A person with a fault of their own is known, but not to be reckoned with.
         if reading.faults.iter().count() == told {
             entries.sound.extend(person);
@@ -115,6 +138,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Person> {
 
 fn person(
     entry: &Field<PersonToml>,
+    known: &Measures,
     entries: &mut Entries<Person>,
     reading: &mut Reading<'_>,
 ) -> Option<Person> {
@@ -125,11 +149,12 @@ fn person(
     }
     let size = table.size.as_ref().map(|field| entries.link(LinkKind::Size, field));
     let mut measures = Vec::new();
-    for (measure, field) in table.measures() {
-        let length = field.as_ref().and_then(|field| reading.quantity::<Length>(field));
-        measures.extend(length.map(|length| (measure, length)));
+    for measure in known.iter() {
+        let field = table.measures.iter().find(|(key, _)| key.get_ref() == measure.name());
+        let length = field.and_then(|(_, field)| reading.quantity::<Length>(field));
+        measures.extend(length.map(|length| (measure.clone(), length)));
     }
-    if table.size.is_none() && table.measures().iter().all(|(_, field)| field.is_none()) {
+    if table.size.is_none() && table.measures.is_empty() {
         let fault = Diagnostic::error(Code::NoSize, "nothing says how large this person is").hint(
             "add a size, such as `size = \"women-m\"`, or a measure, `head_girth = \"56 cm\"`",
         );
@@ -177,9 +202,11 @@ mod tests {
 
     #[test]
     fn every_body_measure_is_a_key() {
-        let schema = shape::schema_of::<PeopleToml>();
+        let known = crate::embedded::shipped_measures().expect("sound");
+        let schema = schema(&known);
         let person = &schema.as_value()["properties"]["person"]["items"]["properties"];
-        for measure in Measure::ALL {
+        assert!(person["measures"].is_null(), "the key of the DTO is none of the file");
+        for measure in known.iter() {
             assert_eq!(person[measure.name()]["type"], "string", "{measure}");
         }
     }

@@ -2,6 +2,7 @@
 //! from one file to another.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -307,6 +308,61 @@ impl<'de> Deserialize<'de> for Typed {
             }
         }
         deserializer.deserialize_any(Visitor)
+    }
+}
+
+/// An option, or the table of numbers that are fixed.
+pub(super) enum Choice {
+    One(Typed),
+    Table(BTreeMap<String, Typed>),
+}
+
+impl<'de> Deserialize<'de> for Choice {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Visitor;
+        impl<'de> de::Visitor<'de> for Visitor {
+            type Value = Choice;
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("a text, a number, true or false")
+            }
+            fn visit_str<E>(self, text: &str) -> Result<Choice, E> {
+                Ok(Choice::One(Typed(text.to_owned())))
+            }
+            fn visit_i64<E>(self, number: i64) -> Result<Choice, E> {
+                Ok(Choice::One(Typed(number.to_string())))
+            }
+            fn visit_f64<E>(self, number: f64) -> Result<Choice, E> {
+                Ok(Choice::One(Typed(number.to_string())))
+            }
+            fn visit_bool<E>(self, flag: bool) -> Result<Choice, E> {
+                Ok(Choice::One(Typed(flag.to_string())))
+            }
+            fn visit_map<A: de::MapAccess<'de>>(self, mut map: A) -> Result<Choice, A::Error> {
+                let mut all = BTreeMap::new();
+                while let Some((name, value)) = map.next_entry()? {
+                    all.insert(name, value);
+                }
+                Ok(Choice::Table(all))
+            }
+        }
+        deserializer.deserialize_any(Visitor)
+    }
+}
+
+impl JsonSchema for Choice {
+    fn schema_name() -> Cow<'static, str> {
+        "Choice".into()
+    }
+
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let typed = Typed::json_schema(generator);
+        json_schema!({
+            "anyOf": [typed, { "type": "object", "additionalProperties": { "type": ["integer", "string"] } }]
+        })
     }
 }
 

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::gifts_file::{in_order, options};
-use super::reading::{Entries, LinkKind, Typed, date, spanned};
+use super::reading::{Choice, Entries, LinkKind, date, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
@@ -30,7 +30,7 @@ struct RecordToml {
     #[schemars(required)]
     size: Option<Field<String>>,
     #[serde(default)]
-    options: BTreeMap<Field<String>, Field<Typed>>,
+    options: BTreeMap<Field<String>, Field<Choice>>,
     /// Id of the yarn.
     #[schemars(required)]
     yarn: Option<Field<String>>,

@@ -4,7 +4,7 @@
 use schemars::Schema;
 
 use super::gifts_file::GiftsToml;
-use super::people_file::PeopleToml;
+use super::people_file;
 use super::plan_file::PlanToml;
 use super::records_file::RecordsToml;
 use super::settings_file::SettingsToml;
@@ -23,7 +23,7 @@ const SCHEMAS: [(&str, Make); 11] = [
     ("yarn", schema_of::<YarnToml>),
     ("stash", schema_of::<StashToml>),
     ("swatch", schema_of::<SwatchesToml>),
-    ("people", schema_of::<PeopleToml>),
+    ("people", people_file::schema_for_editors),
     ("gifts", schema_of::<GiftsToml>),
     ("machines", schema_of::<MachinesToml>),
     ("size-table", schema_of::<TableDto>),

@@ -3,9 +3,11 @@
 use super::example::Example;
 use super::example::How::Bed;
 use diag::Code;
-use knit::needle::{Side, Span};
+use knit::edge::{EdgePlace, EdgeRange};
+use knit::needle::{BedSpan, Side, Span};
 use knit::program::{
-    Action, Beds, CastOnMethod, HangLoops, Piece, Program, Step, Structure, Which,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Program, Step, Structure,
+    Transfer, Which, WorkingEnds,
 };
 
 use Side::{Left, Right};
@@ -101,6 +103,21 @@ fn seam(first: &str, second: &str) -> Action {
 
 fn graft(first: &str, second: &str) -> Action {
     Action::Graft { first: first.into(), second: second.into() }
+}
+
+fn fashion(count: u32, inset: u32) -> Fashion {
+    Fashion { ends: WorkingEnds::One(Left), count, inset: Inset::Stitches(inset) }
+}
+
+/// Loops moved on the main bed, the emptied needles left in work.
+fn moved(from: &str, to: &str) -> Action {
+    let on = |needles: &str| BedSpan { ribber: false, span: span(needles) };
+    let (from, to) = (on(from), on(to));
+    Action::Transfer(Transfer { from, to, eyelets: true, structure: Rib1x1 })
+}
+
+fn rows(piece: &str, to: u32) -> EdgeRange {
+    EdgeRange { place: EdgePlace::Selvedge(piece.into(), Left), from: 0, to: Some(to) }
 }
 
 pub const EXAMPLES: &[Example] = &[
@@ -217,7 +234,35 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::IncreaseAway,
         how: Bed(|| knitted([on(), knit(2), Action::Increase { side: Left, count: 2 }])),
     },
+    Example {
+        code: Code::ShapeOutside,
+        how: Bed(|| knitted([on(), knit(2), Action::Narrow(fashion(0, 0)), off()])),
+    },
+    Example {
+        code: Code::IncreaseTooMany,
+        how: Bed(|| knitted([on(), knit(2), Action::Widen(fashion(3, 2)), off()])),
+    },
+    Example { code: Code::TransferMismatch, how: Bed(|| knitted([on(), moved("L3-L2", "L1")])) },
+    Example { code: Code::TransferFar, how: Bed(|| knitted([on(), moved("L9", "L1")])) },
+    Example { code: Code::CrossedLoops, how: Bed(|| knitted([on(), moved("L5", "L3")])) },
+    Example {
+        code: Code::WideEyelet,
+        how: Bed(|| knitted([on(), knit(2), moved("L5-L4", "L3-L2"), knit(1), off()])),
+    },
+    Example {
+        code: Code::YarnBroken,
+        how: Bed(|| knitted([on(), knit(2), Action::BreakYarn, knit(2), off()])),
+    },
+    Example { code: Code::YarnJoined, how: Bed(|| knitted([on(), Action::JoinYarn(None), off()])) },
+    Example {
+        code: Code::PickUpShort,
+        how: Bed(|| {
+            let edge = EdgeRange { place: EdgePlace::CastOn("p".into()), from: 0, to: Some(4) };
+            knitted([on(), knit(2), Action::PickUp { edge, span: span("L20-L11") }, off()])
+        }),
+    },
     // The finishing.
+    Example { code: Code::EdgeRange, how: Bed(|| finished(Action::Gather(rows("a", 41)))) },
     Example {
         code: Code::OffTheBed,
         how: Bed(|| knitted([on(), Action::GatherEdge { edge: "top".into() }])),

@@ -8,7 +8,6 @@ use super::example::How::{By, In, Run};
 use super::example::{coded, codes, small, told};
 use app::{GradeRequest, Person};
 use diag::Code;
-use knit::body::Measure;
 use knit::size_run::SizeRun;
 
 use crate::demo::Demo;
@@ -240,13 +239,14 @@ fn only_a_head() -> Vec<Code> {
     let bench = bench();
     let square = concat!(env!("CARGO_MANIFEST_DIR"), "/fixtures/square");
     let head = "58 cm".parse().expect("a length");
+    let measure = bench.sizes.known().named("head_girth").expect("a measure");
     let run = bench.grade(&GradeRequest {
         plugin: &bench.garment(square).expect("a garment"),
         machine: bench.machine("standard").expect("built in"),
         swatch: &demo("standard"),
         options: Vec::new(),
         sizes: String::new(),
-        person: Some(Person { name: "Ruan".into(), measures: vec![(Measure::HeadGirth, head)] }),
+        person: Some(Person { name: "Ruan".into(), measures: vec![(measure, head)] }),
     });
     let told = |run: SizeRun| run.sizes.iter().flat_map(|s| codes(s.diagnostics())).collect();
     run.map_or_else(|faults| codes(&faults), told)

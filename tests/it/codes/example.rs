@@ -73,7 +73,7 @@ impl Stage {
         let demo = Demo::new();
         let mut bench = bench();
         // Two sizes and two machines are enough to find a garment at fault.
-        let mut few = SizeTable::new();
+        let mut few = SizeTable::of(bench.sizes.known().clone());
         for size in
             bench.sizes.sizes().iter().filter(|s| ["y4", "women-m"].contains(&s.id.as_str()))
         {
@@ -271,7 +271,8 @@ fn graded(stage: &Stage, files: &BTreeMap<String, Vec<u8>>, sizes: &str) -> Vec<
     let mut files = files.clone();
     files.entry("plugin.toml".to_owned()).or_insert_with(|| MANIFEST.as_bytes().to_vec());
     let source = PluginSource { folder: "plugins/body".to_owned(), files };
-    let plugin = match Plugin::load(source, &Measure::ALL.map(Measure::name)) {
+    let known: Vec<&str> = stage.bench.sizes.known().iter().map(Measure::name).collect();
+    let plugin = match Plugin::load(source, &known) {
         Ok(plugin) => plugin,
         Err(faults) => return codes(&faults),
     };

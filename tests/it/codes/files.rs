@@ -145,6 +145,22 @@ pub const EXAMPLES: &[Example] = &[
         ),
     },
     Example { code: Code::SizeTable, how: File("size-tables/own.toml", "title = \"Own\"\n") },
+    Example {
+        code: Code::MeasureClash,
+        how: File(
+            "size-tables/own.toml",
+            "[measures.head_girth]\ntitle = \"head girth\"\nmeaning = \"round the hat\"\n\
+             source = \"x\"\n",
+        ),
+    },
+    Example {
+        code: Code::FillRule,
+        how: File(
+            "size-tables/own.toml",
+            "[[fill]]\nsource = \"x\"\nlines = [{ of = \"stature\", from = \"hand_length\", \
+             times = 9, spread = 70 }]\n",
+        ),
+    },
     // The journal of changes.
     Example { code: Code::Journal, how: File(".oddments/journal", "no journal\n") },
 ];

@@ -17,6 +17,7 @@ fn lacking(input: &GarmentInput) -> Vec<Code> {
 }
 
 pub const EXAMPLES: &[Example] = &[
+    Example { code: Code::ScriptApi, how: Steps("step.break_yarn()") },
     Example { code: Code::ScriptArguments, how: Script("fit.round(1, 2)") },
     Example { code: Code::ScriptBinary, how: Sources(&[("init.luau", b"return 1\0")]) },
     Example { code: Code::ScriptCompile, how: Sources(&[("init.luau", b"return function(")]) },

@@ -5,7 +5,7 @@ use super::{BLOCK, BRACKET, Bracket, Chart, ChartLine, FOLDED, HAND, LEFT, ROW, 
 use crate::drawing::shades::{CURRENT, HELD, INK, MAIN_BED, PAPER, QUIET, RIBBER, RULE};
 use crate::drawing::words::wrapped;
 use crate::drawing::{Anchor, Canvas, Drawing, Look, Weight, text_width};
-use knit::needle::Needle;
+use knit::needle::{Needle, Side};
 use knit::program::Structure;
 use knit::run::{Deed, NeedleEvent};
 
@@ -269,7 +269,11 @@ impl Chart<'_> {
             Deed::Decrease => {
                 let centre =
                     (self.edge(self.needles.left.0) + self.edge(self.needles.right.0 + 1)) / 2.0;
-                let inwards = if (a + b) / 2.0 < centre { 1.0 } else { -1.0 };
+                let on_left = match event.side {
+                    Some(side) => side == Side::Left,
+                    None => (a + b) / 2.0 < centre,
+                };
+                let inwards = if on_left { 1.0 } else { -1.0 };
                 if event.needles.len() <= 12 {
                     for needle in left..=right {
                         slant(canvas, (self.middle(needle), y), inwards);

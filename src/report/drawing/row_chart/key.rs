@@ -76,7 +76,13 @@ impl KeyEntry {
                     slant(canvas, (x + 3.5, y), 1.0);
                     slant(canvas, (x + 7.0, y), -1.0);
                 }
-                Deed::Hold | Deed::Return | Deed::TransferToMain | Deed::Rehang => {
+                Deed::Hold
+                | Deed::Return
+                | Deed::TransferToMain
+                | Deed::Rehang
+                | Deed::ToRib
+                | Deed::LatchUp
+                | Deed::PickUp => {
                     let (a, b) = (x + 1.8, x + 8.8);
                     let inset = MARK / 2.0;
                     canvas.line((a + inset, y), (b - inset, y), Look::edged(INK, 0.3));
@@ -106,5 +112,9 @@ fn words_of(deed: Deed) -> &'static str {
         Deed::Increase => "bring one more needle beside the end to work",
         Deed::ScrapOff => "knit off onto waste yarn: open loops that wait",
         Deed::CastOff => "cast off: loops are closed",
+        Deed::Transfer => "move this loop to another needle, as the pattern says",
+        Deed::ToRib => "rib from here on, as the pattern says",
+        Deed::LatchUp => "latch the purl stitches of the rib up",
+        Deed::PickUp => "pick loops of an edge up on these needles",
     }
 }

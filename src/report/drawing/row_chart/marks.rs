@@ -44,6 +44,20 @@ pub(super) fn mark(canvas: &mut Canvas, deed: Deed, (x, y): (f64, f64), loops: u
             let wedge = [(x, y - h), (x + 0.7 * h, y), (x, y + h), (x - 0.7 * h, y)];
             canvas.polygon(&wedge, full);
         }
+        Deed::Transfer => canvas.circle(x, y, 0.85 * h, open),
+        Deed::PickUp => {
+            let wedge = [(x, y - h), (x + 0.7 * h, y), (x, y + h), (x - 0.7 * h, y)];
+            canvas.polygon(&wedge, open);
+        }
+        Deed::LatchUp => {
+            for x in [x - 0.4 * h, x + 0.4 * h] {
+                canvas.line((x, y - h), (x, y + h), Look::edged(INK, 0.5));
+            }
+        }
+        Deed::ToRib => {
+            let down = [(x, y + h), (x + h, y - 0.8 * h), (x - h, y - 0.8 * h)];
+            canvas.polygon(&down, open);
+        }
         Deed::TransferToMain => {
             let down = [(x, y + h), (x + h, y - 0.8 * h), (x - h, y - 0.8 * h)];
             canvas.polygon(&down, full);

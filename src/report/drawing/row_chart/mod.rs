@@ -179,8 +179,9 @@ impl Chart<'_> {
 
     /// Events by which the piece is begun, before anything else.
     fn begun(&self) -> usize {
-        let begins =
-            |e: &&NeedleEvent| e.after_rows == 0 && matches!(e.deed, Deed::CastOn | Deed::Rehang);
+        let begins = |e: &&NeedleEvent| {
+            e.after_rows == 0 && matches!(e.deed, Deed::CastOn | Deed::Rehang | Deed::PickUp)
+        };
         self.piece.events.iter().take_while(begins).count()
     }
 

@@ -31,6 +31,24 @@ impl Given {
         }
     }
 
+    /// What is chosen of a garment, by name: `fix.NAME` becomes a key of the table `fix`.
+    pub fn choices(all: &[(String, String)]) -> Fields {
+        let mut fields = Fields::new();
+        let mut fixed = Fields::new();
+        for (name, text) in all {
+            // Blank takes one out again.
+            let given = if text.is_empty() { Given::Nothing } else { Given::typed(text) };
+            match name.split_once('.') {
+                Some((FIXED, name)) => fixed.push((name.to_owned(), given)),
+                _ => fields.push((name.clone(), given)),
+            }
+        }
+        if !fixed.is_empty() {
+            fields.push((FIXED.to_owned(), Given::Merge(fixed)));
+        }
+        fields
+    }
+
     /// As it would be typed after `--set NAME=`: numbers and true or false bare.
     pub fn typed(text: &str) -> Given {
         match (text.parse::<i64>(), text.parse::<f64>(), text.parse::<bool>()) {
@@ -46,3 +64,21 @@ impl Given {
 
 /// Keys and values of an entry, in order.
 pub type Fields = Vec<(String, Given)>;
+
+/// The table of numbers that are fixed, among the options.
+pub(super) const FIXED: &str = "fix";
+
+/// The keys of options, those in a table within them as `TABLE.KEY`.
+pub fn flat(fields: &Fields) -> Vec<(String, &Given)> {
+    let mut all = Vec::new();
+    for (name, given) in fields {
+        match given {
+            Given::Merge(inner) | Given::Table(inner) => {
+                let own = inner.iter().map(|(key, given)| (format!("{name}.{key}"), given));
+                all.extend(own);
+            }
+            given => all.push((name.clone(), given)),
+        }
+    }
+    all
+}

@@ -13,7 +13,7 @@ mod texts;
 mod top;
 
 pub(super) use edits::Edits;
-pub use given::{Fields, Given};
+pub use given::{Fields, Given, flat};
 pub use list::List;
 pub(super) use schema_line::header;
 pub use step::Edit;

@@ -54,8 +54,7 @@ impl Edit {
         fields.extend(piece.machine.as_ref().map(|id| ("machine".into(), text(id))));
         fields.extend(piece.swatch.as_ref().map(|id| ("swatch".into(), text(id))));
         if !piece.options.is_empty() {
-            let options = piece.options.iter().map(|(k, v)| (k.clone(), Given::typed(v)));
-            fields.push(("options".into(), Given::Table(options.collect())));
+            fields.push(("options".into(), Given::Table(Given::choices(&piece.options))));
         }
         let sections = piece.sections.iter().map(|section| {
             let weights = vec![

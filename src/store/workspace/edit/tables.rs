@@ -3,7 +3,7 @@
 use toml_edit::{Array, ArrayOfTables, DocumentMut, InlineTable, Item, Table, TableLike, Value};
 
 use super::comments::{Above, below};
-use super::given::{Fields, Given};
+use super::given::{FIXED, Fields, Given};
 use super::texts::retext;
 use diag::{Code, Diagnostic, Diagnostics};
 
@@ -71,7 +71,7 @@ pub(super) fn set(table: &mut Table, fields: &Fields) -> String {
             }
             Given::Nothing => take_out(table, key),
             Given::Merge(inner) if !table.get(key).is_some_and(Item::is_table_like) => {
-                if !inner.iter().all(|(_, given)| is_empty(given)) {
+                if !inner.iter().all(|(_, given)| is_blank(given)) {
                     put(table, key, given);
                 }
                 String::new()
@@ -84,6 +84,14 @@ pub(super) fn set(table: &mut Table, fields: &Fields) -> String {
 
 fn is_empty(given: &Given) -> bool {
     matches!(given, Given::Nothing) || matches!(given, Given::Texts(texts) if texts.is_empty())
+}
+
+/// Whether nothing would be written where nothing is yet.
+fn is_blank(given: &Given) -> bool {
+    match given {
+        Given::Merge(inner) => inner.iter().all(|(_, given)| is_blank(given)),
+        given => is_empty(given),
+    }
 }
 
 /// Sets one key, and leaves alone of the old value what stays. Gives homeless comments.
@@ -120,7 +128,13 @@ fn put(table: &mut dyn TableLike, key: &str, given: &Given) -> String {
 /// Sets keys of an inner table.
 fn merge(table: &mut dyn TableLike, fields: &Fields) -> String {
     let each = fields.iter().map(|(key, given)| {
-        if is_empty(given) { take_out(table, key) } else { put(table, key, given) }
+        if is_empty(given) {
+            take_out(table, key)
+        } else if is_blank(given) && table.get(key).is_none() {
+            String::new()
+        } else {
+            put(table, key, given)
+        }
     });
     each.collect()
 }
@@ -268,8 +282,13 @@ fn value_of(given: &Given) -> Value {
         Given::Texts(texts) => texts.iter().map(String::as_str).collect::<Array>().into(),
         Given::Table(fields) | Given::Merge(fields) => {
             let mut table = InlineTable::new();
-            for (key, given) in fields.iter().filter(|(_, given)| !is_empty(given)) {
-                table.insert(key, value_of(given));
+            for (key, given) in fields.iter().filter(|(_, given)| !is_blank(given)) {
+                let mut value = value_of(given);
+                // `fix.stitches = 52`, as it would be typed.
+                if let (FIXED, Value::InlineTable(inner)) = (key.as_str(), &mut value) {
+                    inner.set_dotted(true);
+                }
+                table.insert(key, value);
             }
             table.into()
         }
