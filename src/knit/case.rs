@@ -108,7 +108,9 @@ impl Expect {
         let Some(made) = size.good() else {
             let mut errors = size.diagnostics().iter();
             let reason = errors.find(|d| d.severity == diag::Severity::Error);
-            return Expect::Refused { reason: reason.map_or_else(String::new, |d| d.message.clone()) };
+            return Expect::Refused {
+                reason: reason.map_or_else(String::new, |d| d.message.clone()),
+            };
         };
         let Made { graded, .. } = made;
         let grams = graded.yarn.need.grams();
@@ -116,7 +118,8 @@ impl Expect {
             .counts
             .iter()
             .filter_map(|c| Some((c.name.clone(), i64::try_from(c.value).ok()?)));
-        let finished = graded.finished.iter().map(|f| (f.name.clone(), (f.mm * 10.0).round() / 10.0));
+        let finished =
+            graded.finished.iter().map(|f| (f.name.clone(), (f.mm * 10.0).round() / 10.0));
         Expect::Knittable(Figures {
             counts: counts.collect(),
             finished_mm: finished.collect(),

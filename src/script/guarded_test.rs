@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::code::{Module, Sources, compiled};
-use crate::{GarmentInput, GarmentSource, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptHost};
+use crate::{
+    GarmentInput, GarmentSource, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptHost,
+};
 
 const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 

@@ -160,8 +160,10 @@ impl<'a> Library<'a> {
         let mut sources: Vec<(&String, &Vec<u8>)> =
             source.files.iter().filter(|(path, _)| is_source(path)).collect();
         if !source.files.contains_key(INIT) {
-            let fault =
-                Diagnostic::error(Code::PluginMissing, format!("{} has no `{INIT}`", source.folder));
+            let fault = Diagnostic::error(
+                Code::PluginMissing,
+                format!("{} has no `{INIT}`", source.folder),
+            );
             self.faults.push(fault.hint("a part is a folder with part.toml and init.luau"));
         }
         if sources.len() > MOST_MODULES {

@@ -55,8 +55,7 @@ impl Plugin {
             // Written for another API: complaints about its code would mislead.
             return Err(faults);
         }
-        let sources: Vec<_> =
-            source.own.files.iter().filter(|(path, _)| is_source(path)).collect();
+        let sources: Vec<_> = source.own.files.iter().filter(|(path, _)| is_source(path)).collect();
         if !sources.iter().any(|(path, _)| *path == INIT) {
             faults.push(missing(folder, INIT));
         }
@@ -122,7 +121,8 @@ impl Plugin {
         let (folder, file) = (&source.folder, kind.file());
         let bytes = source.files.get(file).ok_or_else(|| missing(folder, file))?;
         let text = utf8(folder, file, bytes)?;
-        let manifest = Manifest::read(kind, &format!("{folder}/{file}"), &text, Some(known_measures))?;
+        let manifest =
+            Manifest::read(kind, &format!("{folder}/{file}"), &text, Some(known_measures))?;
         Ok((manifest, text))
     }
 
@@ -174,8 +174,7 @@ impl Made {
     /// The plugin, with the parts that it asks for.
     fn with_parts(mut self, source: &GarmentSource) -> Result<Plugin, Diagnostics> {
         let file = format!("{}/{}", source.own.folder, self.kind.file());
-        let mut library =
-            Library::new(&source.parts, &source.known_parts, self.manifest.api);
+        let mut library = Library::new(&source.parts, &source.known_parts, self.manifest.api);
         let asker = Asker { name: "", manifest: &self.manifest, file: &file, text: &self.text };
         library.take(&asker);
         let Library { modules, asked, faults, .. } = library;

@@ -7,7 +7,8 @@ use std::fmt::Write;
 use knit::body::Measures;
 
 use super::schema::{
-    CallForm, FieldSpec, FunctionSpec, Handler, Need, RECORDS, RecordSpec, ValueKind, functions, methods,
+    CallForm, FieldSpec, FunctionSpec, Handler, Need, RECORDS, RecordSpec, ValueKind, functions,
+    methods,
 };
 
 /// The line of `plugins/README.md` after which [`splice`] puts the reference.
@@ -121,7 +122,9 @@ fn summary(entry: &FunctionSpec) -> &'static str {
 fn signature(entry: &FunctionSpec) -> String {
     let given = entry.args.iter().skip(usize::from(matches!(entry.form, CallForm::Method)));
     let names = given.map(|field| match (entry.form, field.need) {
-        (CallForm::Positional | CallForm::Method, Need::Optional | Need::Default(_)) => format!("[{}]", field.name),
+        (CallForm::Positional | CallForm::Method, Need::Optional | Need::Default(_)) => {
+            format!("[{}]", field.name)
+        }
         _ => field.name.to_owned(),
     });
     let names = names.collect::<Vec<_>>().join(", ");
@@ -254,7 +257,10 @@ fn span_type() -> String {
         let given = entry.args.iter().skip(1).map(|field| format!(", {}: number", field.name));
         let given: String = given.collect();
         let (member, returns) = (entry.split().1, entry.returns);
-        line(&mut span, &format!("\t--- {}\n\t{member}: (self: Span{given}) -> {returns},", entry.doc));
+        line(
+            &mut span,
+            &format!("\t--- {}\n\t{member}: (self: Span{given}) -> {returns},", entry.doc),
+        );
     }
     span.push_str("}\nexport type Needles = string | Span\n");
     span

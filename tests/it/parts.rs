@@ -74,9 +74,13 @@ fn a_fault_in_a_list_in_a_list_keeps_its_line() {
 #[test]
 fn lists_without_an_end_are_refused() {
     let ring = |times: u32| {
-        format!("local ring = {{ step.knit() }}\nfor i = 1, {times} do table.insert(ring, ring) end")
+        format!(
+            "local ring = {{ step.knit() }}\nfor i = 1, {times} do table.insert(ring, ring) end"
+        )
     };
-    for before in [ring(1), ring(1000), "local ring = {}\nfor i = 1, 20 do ring = { ring } end".into()] {
+    for before in
+        [ring(1), ring(1000), "local ring = {}\nfor i = 1, 20 do ring = { ring } end".into()]
+    {
         let told = fault(2, &piece_of(&before, "ring"));
         assert_eq!(told.code, Code::ScriptNesting, "{before}: {told}");
         assert!(line(&told).is_some(), "{told}");
@@ -135,9 +139,21 @@ fn needles_that_can_not_be_are_refused_at_their_line() {
         ("needles.span(\"R4\", \"L4\")", Code::ScriptNumber, "`first` is R4"),
         ("needles.span({})", Code::ScriptWrongType, "`first` of needles.span"),
         ("needles.centred(4):middle()", Code::ScriptUnknownName, "span.middle"),
-        ("local s = needles.centred(9) for i = 1, 100 do s = s:shift(1000) end", Code::ScriptWrongType, "`span` of span:shift"),
-        ("step.hold{ needles = { first = \"L9\", last = \"L12\" } }", Code::ScriptWrongType, "`needles` of step.hold"),
-        ("step.hold{ needles = setmetatable({}, { __index = function() return \"L1\" end }) }", Code::ScriptWrongType, "`needles` of step.hold"),
+        (
+            "local s = needles.centred(9) for i = 1, 100 do s = s:shift(1000) end",
+            Code::ScriptWrongType,
+            "`span` of span:shift",
+        ),
+        (
+            "step.hold{ needles = { first = \"L9\", last = \"L12\" } }",
+            Code::ScriptWrongType,
+            "`needles` of step.hold",
+        ),
+        (
+            "step.hold{ needles = setmetatable({}, { __index = function() return \"L1\" end }) }",
+            Code::ScriptWrongType,
+            "`needles` of step.hold",
+        ),
         ("getmetatable(needles.centred(4)).__index = nil", Code::ScriptError, "readonly"),
     ];
     for (script, code, words) in cases {
@@ -152,7 +168,11 @@ fn a_global_is_declared_before_it_is_given_a_value() {
     for assigned in ["count = 1", "function helper() end", "step = {}", "local a a, b = 1, 2"] {
         let script = format!("return function()\n{assigned}\nreturn {{ pieces = {{}} }}\nend");
         let told = fault(2, &script);
-        assert_eq!((told.code, line(&told)), (Code::ScriptUnknownName, Some(2)), "{assigned}: {told}");
+        assert_eq!(
+            (told.code, line(&told)),
+            (Code::ScriptUnknownName, Some(2)),
+            "{assigned}: {told}"
+        );
         assert!(told.hints[0].starts_with("declare it first: local "), "{told}");
         run_for(1, &script).expect("an older garment may");
     }
@@ -204,8 +224,23 @@ const INIT: &str = "local heel = require(\"parts/heel\")\n\
 fn a_part_is_required_by_its_name_and_may_require_others() {
     let turn = "return { once = require(\"./turn/once\") }";
     let parts: &[(&str, &[(&str, &str)])] = &[
-        ("heel", &[("init.luau", "local turn = require(\"parts/turn\")\nreturn { rows = function(n) return turn.once(n) end }"), ("part.toml", &part_manifest("heel", "1.4.2", "turn = \"1\"\n"))]),
-        ("turn", &[("init.luau", turn), ("turn/once.luau", "return function(n) return step.knit{ rows = n } end")]),
+        (
+            "heel",
+            &[
+                (
+                    "init.luau",
+                    "local turn = require(\"parts/turn\")\nreturn { rows = function(n) return turn.once(n) end }",
+                ),
+                ("part.toml", &part_manifest("heel", "1.4.2", "turn = \"1\"\n")),
+            ],
+        ),
+        (
+            "turn",
+            &[
+                ("init.luau", turn),
+                ("turn/once.luau", "return function(n) return step.knit{ rows = n } end"),
+            ],
+        ),
     ];
     let plugin = load(&[("init.luau", INIT)], parts).expect("loads");
     let garment = ScriptHost::new(Limits::default()).garment(&plugin, &input()).expect("made");
@@ -251,7 +286,13 @@ fn parts_that_can_not_be_are_refused_where_they_are_asked_for() {
         &[("init.luau", INIT)],
         &[
             ("heel", &[("init.luau", HEEL)]),
-            ("toe", &[("init.luau", "return {}"), ("part.toml", &part_manifest("toe", "1.0.0", "heel = \"2\"\n"))]),
+            (
+                "toe",
+                &[
+                    ("init.luau", "return {}"),
+                    ("part.toml", &part_manifest("toe", "1.0.0", "heel = \"2\"\n")),
+                ],
+            ),
         ],
     ));
     assert_eq!(at(&told), ("plugins/parts/toe/part.toml".into(), "heel = \"2\"".into()), "{told}");
@@ -263,7 +304,8 @@ fn parts_that_can_not_be_are_refused_where_they_are_asked_for() {
         assert!(told.message.contains("can't be the name of a part"), "{name}: {told}");
     }
     // A version that is no figure, and an older garment.
-    let told = first(load(&[("init.luau", INIT), ("plugin.toml", &manifest("made", "heel = 1\n"))], &[]));
+    let told =
+        first(load(&[("init.luau", INIT), ("plugin.toml", &manifest("made", "heel = 1\n"))], &[]));
     assert!(told.hints[0].contains("heel = \"1\""), "{told}");
     let older = manifest("made", "heel = \"1\"\n").replace("api = 2", "api = 1");
     let found = load(&[("init.luau", INIT), ("plugin.toml", &older)], &[]).expect_err("older");
@@ -308,14 +350,16 @@ fn hostile_parts_get_nowhere() {
     let told = first(load(&[("init.luau", INIT)], &[("heel", &[("other.luau", "return 1")])]));
     assert_eq!(told.code, Code::PluginMissing, "{told}");
     let many: Vec<String> = (0..70).map(|i| format!("m{i}.luau")).collect();
-    let mut files: Vec<(&str, &str)> = many.iter().map(|name| (name.as_str(), "return 1")).collect();
+    let mut files: Vec<(&str, &str)> =
+        many.iter().map(|name| (name.as_str(), "return 1")).collect();
     files.push(("init.luau", HEEL));
     let told = first(load(&[("init.luau", INIT)], &[("heel", &files)]));
     assert_eq!(told.code, Code::ScriptSize, "{told}");
     let crowd: Vec<String> = (0..40).map(|i| format!("p{i}")).collect();
     let crowd: Vec<(&str, &[(&str, &str)])> =
         crowd.iter().map(|name| (name.as_str(), &[("init.luau", "return {}")][..])).collect();
-    let told = first(load(&[("init.luau", "return function() return { pieces = {} } end")], &crowd));
+    let told =
+        first(load(&[("init.luau", "return function() return { pieces = {} } end")], &crowd));
     assert!(told.message.contains("more than 32 parts"), "{told}");
 
     let outcome = |init: &str, heel: &str| {
@@ -324,8 +368,21 @@ fn hostile_parts_get_nowhere() {
         let made = ScriptHost::new(Limits::default()).garment(&plugin, &input());
         made.map_err(|failure| failure.diagnostics().iter().next().expect("one").clone())
     };
-    let required = |path: &str| format!("local x = require(\"{path}\")\nreturn function() return {{ pieces = {{}} }} end");
-    for path in ["parts/../shapes", "parts/heel/init", "parts/", "parts/Heel", "parts/toe", "/parts/heel", "../parts/heel", "./parts/heel", "@heel/init", "./@heel/init"] {
+    let required = |path: &str| {
+        format!("local x = require(\"{path}\")\nreturn function() return {{ pieces = {{}} }} end")
+    };
+    for path in [
+        "parts/../shapes",
+        "parts/heel/init",
+        "parts/",
+        "parts/Heel",
+        "parts/toe",
+        "/parts/heel",
+        "../parts/heel",
+        "./parts/heel",
+        "@heel/init",
+        "./@heel/init",
+    ] {
         let told = outcome(&required(path), HEEL).expect_err(path);
         assert_eq!((told.code, line(&told)), (Code::ScriptRequire, Some(1)), "{path}: {told}");
         assert!(!told.hints.is_empty(), "{path}: {told}");
@@ -335,14 +392,21 @@ fn hostile_parts_get_nowhere() {
         let heel = format!("require(\"{path}\")\nreturn {{}}");
         let told = outcome(INIT, &heel).expect_err(path);
         let file = told.place.as_ref().map(|p| p.file.clone());
-        assert_eq!((told.code, file.as_deref()), (Code::ScriptRequire, Some("plugins/parts/heel/init.luau")), "{path}: {told}");
+        assert_eq!(
+            (told.code, file.as_deref()),
+            (Code::ScriptRequire, Some("plugins/parts/heel/init.luau")),
+            "{path}: {told}"
+        );
     }
     // What it gives can't be changed by whoever requires it.
-    let told = outcome(&INIT.replace("return function()", "return function()\n  heel.rows = nil"), HEEL);
+    let told =
+        outcome(&INIT.replace("return function()", "return function()\n  heel.rows = nil"), HEEL);
     assert_eq!(told.expect_err("frozen").code, Code::ScriptError);
     // It keeps nothing from one size to the next, and a loop in it ends by the clock.
-    let counting = "local n = 0\nreturn { rows = function() n += 1\n  return step.knit{ rows = n } end }";
-    let plugin = load(&[("init.luau", INIT)], &[("heel", &[("init.luau", counting)])]).expect("loads");
+    let counting =
+        "local n = 0\nreturn { rows = function() n += 1\n  return step.knit{ rows = n } end }";
+    let plugin =
+        load(&[("init.luau", INIT)], &[("heel", &[("init.luau", counting)])]).expect("loads");
     let mut host = ScriptHost::new(Limits::default());
     for _ in 0..3 {
         let garment = host.garment(&plugin, &input()).expect("made");
@@ -392,7 +456,10 @@ fn a_workspace_has_parts_of_its_own() {
         fs::write(path, text).expect("written");
     };
     write("parts/leg/part.toml", &part_manifest("leg", "1.0.0", ""));
-    write("parts/leg/init.luau", "return { rows = function(n) return { step.knit{ rows = n } } end }");
+    write(
+        "parts/leg/init.luau",
+        "return { rows = function(n) return { step.knit{ rows = n } } end }",
+    );
     write("parts/leg/README.md", "# A leg\n");
     write(
         "parts/leg/sample.luau",
@@ -415,17 +482,31 @@ fn a_workspace_has_parts_of_its_own() {
     assert!(empty.err.contains("--bless"), "{}", empty.err);
     let blessed = run(&["garment", "test", "parts/leg", "--garments", "garments", "--bless"]);
     assert_eq!(blessed.code, Some(0), "{}{}", blessed.out, blessed.err);
-    let case = fs::read_to_string(hold.path().join("garments/parts/leg/cases/plain.toml")).expect("read");
-    assert!(case.starts_with("# Twelve rows") && case.contains("[expect.counts]\nrows = 12\n"), "{case}");
-    write("parts/leg/init.luau", "return { rows = function(n) return { step.knit{ rows = n + 1 } } end }");
+    let case =
+        fs::read_to_string(hold.path().join("garments/parts/leg/cases/plain.toml")).expect("read");
+    assert!(
+        case.starts_with("# Twelve rows") && case.contains("[expect.counts]\nrows = 12\n"),
+        "{case}"
+    );
+    write(
+        "parts/leg/init.luau",
+        "return { rows = function(n) return { step.knit{ rows = n + 1 } } end }",
+    );
     let changed = run(&["garment", "test", "garments/parts/leg"]);
     assert_eq!(changed.code, Some(1), "{}", changed.out);
 
     // What a script shows its author is told by the check, and nowhere else.
-    write("parts/leg/init.luau", "return { rows = function(n) return { step.knit{ rows = n } } end }");
+    write(
+        "parts/leg/init.luau",
+        "return { rows = function(n) return { step.knit{ rows = n } } end }",
+    );
     let checked = run(&["garment", "check", "garments/parts/leg"]);
     assert_eq!(checked.code, Some(0), "{}{}", checked.out, checked.err);
-    assert!(checked.out.starts_with("trace at garments/parts/leg/sample.luau:3\n"), "{}", checked.out);
+    assert!(
+        checked.out.starts_with("trace at garments/parts/leg/sample.luau:3\n"),
+        "{}",
+        checked.out
+    );
     assert!(checked.out.contains("  needles 200 L10-R10  ("), "{}", checked.out);
     let graded = run(&["grade", "parts/leg", "--garments", "garments", "--sizes", "women-m"]);
     assert_eq!(graded.code, Some(0), "{}", graded.err);
@@ -436,13 +517,15 @@ fn a_workspace_has_parts_of_its_own() {
 
 #[test]
 fn what_is_shown_to_the_author_is_bounded_and_has_no_address() {
-    let script = "return function(input)\n  for i = 1, 500 do trace(i) end\n  return { pieces = {} }\nend";
+    let script =
+        "return function(input)\n  for i = 1, 500 do trace(i) end\n  return { pieces = {} }\nend";
     let plugin = load(&[("init.luau", script)], &[]).expect("loads");
     let (made, reads) = ScriptHost::new(Limits::default()).watch(&plugin, &input());
     made.expect("made");
     assert_eq!(reads.traces.len(), 100);
     let script = "return function(input)\n  trace({ 1, 2, b = true, a = {} }, print_ == nil, function() end, string.rep(\"x\", 9000), { [1] = 1, [9] = 2 })\n  trace()\n  return { pieces = {} }\nend";
-    let plugin = load(&[("init.luau", &script.replace("print_ == nil", "nil"))], &[]).expect("loads");
+    let plugin =
+        load(&[("init.luau", &script.replace("print_ == nil", "nil"))], &[]).expect("loads");
     let (_, reads) = ScriptHost::new(Limits::default()).watch(&plugin, &input());
     let text = &reads.traces[0].text;
     assert!(text.starts_with("{ 1, 2, a = a table, b = true } nil a function xxx"), "{text}");
@@ -461,7 +544,11 @@ fn the_check_orders_by_cause() {
     let text = fs::read_to_string(&path).expect("read");
     // A mistake at the very end of the script: the manifest's and the cases' faults would come first by
     // line, and the option would be said to be unread.
-    let broken = text.replacen("return function(input)", "return function(input)\n\tlocal late = nil + 1", 1);
+    let broken = text.replacen(
+        "return function(input)",
+        "return function(input)\n\tlocal late = nil + 1",
+        1,
+    );
     assert_ne!(broken, text);
     fs::write(&path, broken).expect("written");
     fs::remove_file(folder.join("README.md")).expect("removed");

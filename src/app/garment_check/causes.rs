@@ -74,7 +74,9 @@ pub(super) fn in_order(findings: Diagnostics) -> Diagnostics {
 /// a size can't be made at all, that its case expected it to be.
 pub(super) fn without_what_follows(findings: Diagnostics) -> Diagnostics {
     let failed = |cause: Cause| {
-        let grave = |f: &&Diagnostic| f.severity == Severity::Error && f.context.iter().all(|c| !c.starts_with("with --set"));
+        let grave = |f: &&Diagnostic| {
+            f.severity == Severity::Error && f.context.iter().all(|c| !c.starts_with("with --set"))
+        };
         findings.iter().filter(grave).any(|fault| Cause::of(fault) == cause)
     };
     let (script, bed) = (failed(Cause::Script), failed(Cause::Bed));

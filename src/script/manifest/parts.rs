@@ -14,7 +14,9 @@ impl ManifestReader<'_> {
         if api < 2 {
             self.push(
                 table.span.clone(),
-                format!("`parts` came with script API 2, and this garment is written for API {api}"),
+                format!(
+                    "`parts` came with script API 2, and this garment is written for API {api}"
+                ),
                 "set `api = 2`, and see plugins/README.md for what changes",
             );
         }

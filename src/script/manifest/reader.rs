@@ -62,11 +62,7 @@ impl ManifestReader<'_> {
     }
 
     /// The manifest; what is wrong with it is noted.
-    pub fn manifest(
-        &mut self,
-        root: &TomlTable<'_>,
-        known_measures: Option<&[&str]>,
-    ) -> Manifest {
+    pub fn manifest(&mut self, root: &TomlTable<'_>, known_measures: Option<&[&str]>) -> Manifest {
         let of_a_part = self.kind == ManifestKind::Part;
         let useless = |key: &&str| of_a_part && NOT_OF_A_PART.contains(key);
         let known: Vec<&str> = KEYS.into_iter().filter(|key| !useless(key)).collect();

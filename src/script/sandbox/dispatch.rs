@@ -57,7 +57,9 @@ pub(super) fn dispatch(
         Handler::Search => search(lua, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
         Handler::Call(which) | Handler::Span(which) => call(which, lua, state, &fields),
-        Handler::Require | Handler::Trace => Err(mlua::Error::runtime(format!("{what} is not set up"))),
+        Handler::Require | Handler::Trace => {
+            Err(mlua::Error::runtime(format!("{what} is not set up")))
+        }
     }
 }
 

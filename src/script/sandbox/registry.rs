@@ -114,7 +114,11 @@ fn loading(
 }
 
 /// `trace`.
-fn showing(lua: &Lua, state: &Rc<CallState>, spec: &'static FunctionSpec) -> mlua::Result<Function> {
+fn showing(
+    lua: &Lua,
+    state: &Rc<CallState>,
+    spec: &'static FunctionSpec,
+) -> mlua::Result<Function> {
     let state = Rc::clone(state);
     lua.create_function(move |lua, values: MultiValue| {
         guarded(lua, &state, || trace(lua, &state, spec, &values))

@@ -27,14 +27,17 @@ pub(super) fn require(
     let asking = spot(lua).map(|spot| spot.module).unwrap_or_default();
     let module = match asked.strip_prefix("parts/") {
         Some(name) => part(state, &asking, name)?,
-        None => module_path(&asking, &asked).ok_or_else(|| outside(&asked))?,
+        None => {
+            let module = module_path(&asking, &asked).ok_or_else(|| outside(&asked))?;
+            check_known(state, &asking, &module)?;
+            module
+        }
     };
     match state.modules.borrow().get(&module) {
         Some(ModuleState::Ready(value)) => return Ok(value.clone()),
         Some(ModuleState::Loading) => return Err(in_a_ring(&module)),
         None => {}
     }
-    check_known(state, &asking, &module)?;
     state.modules.borrow_mut().insert(module.clone(), ModuleState::Loading);
     let results: MultiValue = loader.load(lua, state, &module)?.call(())?;
     let value = match (results.len(), results.front()) {
@@ -101,10 +104,10 @@ fn in_a_ring(module: &str) -> mlua::Error {
 fn check_known(state: &CallState, asking: &str, module: &str) -> mlua::Result<()> {
     let code = state.code.borrow();
     let modules = || code.iter().flat_map(|code| code.modules.keys());
-    if modules().any(|known| known == module) {
+    let (part, path) = split_module(module);
+    if path != INIT && modules().any(|known| known == module) {
         return Ok(());
     }
-    let (part, path) = split_module(module);
     let beside = modules().map(|name| split_module(name)).filter(|(of, _)| *of == part);
     let known = beside.map(|(_, path)| path).filter(|path| *path != INIT);
     let hint = match nearest(path, known) {

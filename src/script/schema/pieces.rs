@@ -59,7 +59,11 @@ pub(super) static NEEDLES: &[FunctionSpec] = &[
         form: CallForm::Positional,
         args: &[
             required("first", ValueKind::Needles, "the leftmost needle, or needles as a text"),
-            optional("last", ValueKind::Needle, "the rightmost needle; that of `first` when left out"),
+            optional(
+                "last",
+                ValueKind::Needle,
+                "the rightmost needle; that of `first` when left out",
+            ),
         ],
         returns: "Span",
         returns_doc: "The needles.",
