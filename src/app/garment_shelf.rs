@@ -3,7 +3,7 @@ use std::collections::BTreeMap;
 use super::workbench::{DEFAULT_MACHINE, load};
 use super::{GradeRequest, Workbench};
 use diag::{Diagnostic, Diagnostics};
-use script::{Plugin, PluginSource};
+use script::{GarmentSource, Plugin};
 
 /// Garments kept at hand while their authors work on them: a change that breaks one leaves its
 /// last good version in use.
@@ -15,7 +15,7 @@ pub struct GarmentShelf {
 #[derive(Clone, Debug)]
 struct Kept {
     /// The files as last looked at, good or not.
-    source: PluginSource,
+    source: GarmentSource,
     good: Option<Plugin>,
     faults: Diagnostics,
 }

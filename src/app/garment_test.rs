@@ -3,8 +3,9 @@ use std::path::Path;
 use super::workbench::load;
 use super::{GarmentHome, GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::case::{Case, Difference};
+use knit::case::{Case, Difference, Expect};
 use knit::machine::Machine;
+use knit::size_run::SizeResult;
 use knit::stash::NamedSwatches;
 use script::{Plugin, PluginSource};
 use store::{self, CaseFile};
@@ -26,6 +27,8 @@ pub struct CaseOutcome {
     /// How many figures were looked at.
     pub figures: usize,
     pub differences: Vec<Difference>,
+    /// What came of a case that expects nothing yet.
+    pub came_out: Option<Expect>,
     /// Why the case could not be run.
     pub faults: Diagnostics,
     /// As read; none where it could not be.
@@ -46,7 +49,7 @@ impl Workbench {
     /// run is an outcome.
     pub fn test_garment(&self, name: &str) -> Result<GarmentTest, Diagnostics> {
         let source = self.garment_source(name)?;
-        let cases = read_cases(&source);
+        let cases = read_cases(&source.own);
         let plugin = load(source, &self.sizes)?;
         Ok(GarmentTest {
             title: plugin.manifest.title.clone(),
@@ -54,8 +57,8 @@ impl Workbench {
         })
     }
 
-    /// Writes what came out into the cases that expected other figures, and gives their paths.
-    /// Sizes that should or should not be knittable are left alone.
+    /// Writes what came out into the cases that expected other figures, or say of a size and nothing
+    /// else, and gives their paths. Sizes that should or should not be knittable are left alone.
     ///
     /// # Errors
     /// As [`test_garment`](Self::test_garment); a shipped garment; a file that can't be written.
@@ -75,7 +78,10 @@ impl Workbench {
             let Some(file) = case.file else { continue };
             let values: Vec<(String, String)> =
                 case.differences.iter().filter_map(|d| d.instead.clone()).collect();
-            let text = file.with_values(&values);
+            let text = match &case.came_out {
+                Some(expect) => file.filled(expect),
+                None => file.with_values(&values),
+            };
             if text != file.text {
                 store::write_output(&folder.join(Path::new(&case.name)), text.as_bytes())?;
                 written.push(case.name);
@@ -91,22 +97,37 @@ impl Workbench {
     ) -> Result<Vec<CaseOutcome>, Diagnostics> {
         let beds = self.demo_beds()?;
         let run = |(name, file): (String, Result<CaseFile, Diagnostics>)| {
-            let outcome = |figures, differences, faults, file| CaseOutcome {
+            let mut outcome = CaseOutcome {
                 name,
-                figures,
-                differences,
-                faults,
-                file,
+                figures: 0,
+                differences: Vec::new(),
+                came_out: None,
+                faults: Diagnostics::new(),
+                file: None,
             };
-            match file {
-                Err(faults) => outcome(0, Vec::new(), faults, None),
-                Ok(file) => match self.run_case(plugin, &beds, &file) {
-                    Ok(differences) => {
-                        outcome(file.case.figures(), differences, Diagnostics::new(), Some(file))
+            let ran = file.and_then(|file| {
+                let file = outcome.file.insert(file);
+                self.run_case(plugin, &beds, file)
+            });
+            match (ran, &outcome.file) {
+                (Err(faults), _) => outcome.faults = faults,
+                (Ok(size), Some(file)) if file.empty => {
+                    // A mistake is nothing to expect; that a size is refused may be.
+                    match size.diagnostics().iter().find(|fault| is_mistake(fault)) {
+                        Some(mistake) => outcome.faults = mistake.clone().into(),
+                        None => {
+                            outcome.came_out = Some(Expect::of(&size));
+                            outcome.faults = nothing_expected(file).into();
+                        }
                     }
-                    Err(faults) => outcome(0, Vec::new(), faults, Some(file)),
-                },
+                }
+                (Ok(size), Some(file)) => {
+                    outcome.figures = file.case.figures();
+                    outcome.differences = file.case.compare(&size);
+                }
+                (Ok(_), None) => {}
             }
+            outcome
         };
         Ok(cases.into_iter().map(run).collect())
     }
@@ -116,14 +137,14 @@ impl Workbench {
         plugin: &Plugin,
         beds: &[(&Machine, NamedSwatches)],
         file: &CaseFile,
-    ) -> Result<Vec<Difference>, Diagnostics> {
+    ) -> Result<SizeResult, Diagnostics> {
         let case = &file.case;
         let mut faults = self.unknown_words(plugin, beds, file);
         let bed = beds.iter().find(|(machine, _)| machine.id == case.machine);
         let Some((machine, swatch)) = bed.filter(|_| !faults.has_errors()) else {
             return Err(faults);
         };
-        let run = self.grade(&GradeRequest {
+        let mut run = self.grade(&GradeRequest {
             plugin,
             machine,
             swatch,
@@ -131,8 +152,8 @@ impl Workbench {
             sizes: case.size.clone(),
             person: None,
         })?;
-        match run.sizes.as_slice() {
-            [size] => Ok(case.compare(size)),
+        match (run.sizes.pop(), run.sizes.is_empty()) {
+            (Some(size), true) => Ok(size),
             _ => {
                 let fault = stale(file, "size", format!("`{}` is more than one size", case.size));
                 faults.push(fault.hint("name one size: a case is about one"));
@@ -182,6 +203,20 @@ impl Workbench {
         }
         faults
     }
+}
+
+/// Whether a size that can't be made is the garment's fault: it neither refuses it with a reason nor says
+/// what it must stretch over or be shaped like.
+fn is_mistake(fault: &Diagnostic) -> bool {
+    const REASONS: [Code; 4] =
+        [Code::ScriptRefused, Code::CannotBePutOn, Code::RatioOutOfRange, Code::Body];
+    fault.severity == diag::Severity::Error && !REASONS.contains(&fault.code)
+}
+
+fn nothing_expected(file: &CaseFile) -> Diagnostic {
+    Diagnostic::error(Code::Case, "the case doesn't say what should come of its size")
+        .hint("`oddments garment test --bless` writes in what comes out: read it, and keep it if it is right")
+        .at(file.place("size"))
 }
 
 /// The case files of a garment, in order, read.

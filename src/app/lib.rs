@@ -25,6 +25,7 @@ mod key_words;
 mod learning;
 mod live_workspace;
 mod pace;
+mod part_shelves;
 mod places;
 mod reach;
 mod reach_ask;

@@ -1,12 +1,13 @@
 use std::path::{Path, PathBuf};
 
+use super::part_shelves::{part_names, part_shelves, with_parts};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
 use knit::estimate::TimeTable;
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
 use knit::working_time::WorkingTime;
-use script::{Declared, Manifest, Plugin, PluginSource};
+use script::{Declared, GarmentSource, Manifest, Plugin};
 use store::workspace::Contents;
 
 /// Files of the user's own that stand in for, or add to, what is built in.
@@ -191,11 +192,19 @@ impl Workbench {
         ids
     }
 
-    /// Where the garment of that name is taken from. What is nearest to the user wins: a folder
-    /// named outright or lying in the working folder, then one in the folder of own garments,
-    /// then a shipped one.
+    /// Where the garment of that name is taken from, or the part of the name `parts/NAME`. What is
+    /// nearest to the user wins: a folder named outright or lying in the working folder, then one in
+    /// the folder of own garments, then a shipped one.
     pub fn garment_home(&self, name: &str) -> Option<GarmentHome> {
         let here = Path::new(name);
+        if let Some(part) = name.strip_prefix("parts/").filter(|part| script::is_garment_id(part)) {
+            let own = self.garments.as_ref().map(|folder| folder.join(name));
+            let folder = [Some(here.to_owned()), own].into_iter().flatten();
+            return match folder.into_iter().find(|folder| store::is_part(folder)) {
+                Some(folder) => Some(GarmentHome::Folder(folder)),
+                None => store::shipped_part(part).is_some().then_some(GarmentHome::Shipped),
+            };
+        }
         if name.contains(['/', '\\']) || store::is_plugin(here) {
             return Some(GarmentHome::Folder(here.to_owned()));
         }
@@ -231,26 +240,41 @@ impl Workbench {
         )
     }
 
-    /// The files of a garment, by id or from a folder (see [`garment_home`](Self::garment_home)).
+    /// The files of a garment, by id or from a folder (see [`garment_home`](Self::garment_home)), and of
+    /// the parts it is made with.
     ///
     /// # Errors
     /// Nothing of that name, or a folder that can't be read.
-    pub fn garment_source(&self, name: &str) -> Result<PluginSource, Diagnostics> {
-        let source = match self.garment_home(name) {
-            Some(GarmentHome::Folder(folder)) => Some(store::read_plugin_folder(&folder)?),
-            Some(GarmentHome::Shipped) => store::shipped_plugin(name),
-            None => None,
+    pub fn garment_source(&self, name: &str) -> Result<GarmentSource, Diagnostics> {
+        let (source, shelves) = match self.garment_home(name) {
+            Some(GarmentHome::Folder(folder)) => {
+                let shelves = part_shelves(&folder, self.garments.as_deref());
+                (Some(store::read_plugin_folder(&folder)?), shelves)
+            }
+            Some(GarmentHome::Shipped) => (store::shipped_plugin(name), Vec::new()),
+            None => (None, Vec::new()),
         };
-        Ok(source.ok_or_else(|| {
-            let known = self.garment_ids();
+        if let Some(source) = source {
+            return Ok(with_parts(source, &shelves)?);
+        }
+        Err({
+            let of_a_part = name.starts_with("parts/");
+            let known = match of_a_part {
+                true => part_names(self.garments.as_deref()),
+                false => self.garment_ids(),
+            };
             let hint = match nearest(name, known.iter().map(String::as_str)) {
                 Some(near) => format!("did you mean `{near}`?"),
+                None if of_a_part => format!("the parts are {}", known.join(", ")),
                 None => {
                     format!("the garments are {}; or name a garment's folder", known.join(", "))
                 }
             };
-            Diagnostic::error(Code::NoGarment, format!("there is no garment `{name}`")).hint(hint)
-        })?)
+            let noun = if of_a_part { "part" } else { "garment" };
+            Diagnostic::error(Code::NoGarment, format!("there is no {noun} `{name}`"))
+                .hint(hint)
+                .into()
+        })
     }
 
     /// Loads a garment by id, or from a folder (see [`garment_home`](Self::garment_home)).
@@ -300,7 +324,7 @@ pub enum GarmentHome {
 }
 
 /// Loads a garment whose bodies come from `sizes`.
-pub(super) fn load(source: PluginSource, sizes: &SizeTable) -> Result<Plugin, Diagnostics> {
+pub(super) fn load(source: GarmentSource, sizes: &SizeTable) -> Result<Plugin, Diagnostics> {
     let known: Vec<&str> = sizes.known().iter().map(Measure::name).collect();
     let plugin = Plugin::load(source, &known)?;
     match sizes.knowing(&plugin.manifest.own_measures) {

@@ -334,6 +334,8 @@ codes! {
             "A garment is written for a script interface that this program does not have.";
         PluginManifest = "plugin::manifest", Input, "A garment's manifest says what can't be.";
         PluginMissing = "plugin::missing", Input, "A garment's folder lacks one of its two files.";
+        PluginPart = "plugin::part", Input,
+            "A part that a garment asks for is not there, or is another than it asks for.";
         PluginToml = "plugin::toml", Input, "A garment's manifest is no TOML.";
         Priority = "priority", Input, "A gift's priority is none of 1 to 5.";
         Query = "query", Input, "A query string can't be read, or asks too much at once.";

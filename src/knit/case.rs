@@ -102,6 +102,33 @@ impl Case {
     }
 }
 
+impl Expect {
+    /// What came of a size, as a case would expect it: all figures, or the first reason it is refused for.
+    pub fn of(size: &SizeResult) -> Expect {
+        let Some(made) = size.good() else {
+            let mut errors = size.diagnostics().iter();
+            let reason = errors.find(|d| d.severity == diag::Severity::Error);
+            return Expect::Refused {
+                reason: reason.map_or_else(String::new, |d| d.message.clone()),
+            };
+        };
+        let Made { graded, .. } = made;
+        let grams = graded.yarn.need.grams();
+        let counts = graded
+            .counts
+            .iter()
+            .filter_map(|c| Some((c.name.clone(), i64::try_from(c.value).ok()?)));
+        let finished =
+            graded.finished.iter().map(|f| (f.name.clone(), (f.mm * 10.0).round() / 10.0));
+        Expect::Knittable(Figures {
+            counts: counts.collect(),
+            finished_mm: finished.collect(),
+            grams: Some((grams.floor(), grams.ceil())),
+            ..Figures::default()
+        })
+    }
+}
+
 impl Figures {
     fn compare(&self, made: &Made) -> Vec<Difference> {
         let mut differences = Vec::new();

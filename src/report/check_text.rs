@@ -1,4 +1,4 @@
-use diag::{Diagnostics, Severity};
+use diag::{Diagnostics, Place, Severity};
 
 /// What a garment's check came to on one machine.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,5 +41,31 @@ pub fn check_text(title: &str, machines: &[MachineTally], findings: &Diagnostics
         (_, 0) => format!("{}\n", many(errors, "error")),
         _ => format!("{}, {}\n", many(errors, "error"), many(warnings, "warning")),
     });
+    text
+}
+
+/// What a script shows its author at one line.
+#[derive(Clone, Debug)]
+pub struct TraceLine {
+    /// Where it is shown.
+    pub place: Option<Place>,
+    /// What is shown.
+    pub text: String,
+    /// For which sizes and machines, in words.
+    pub holds_for: String,
+}
+
+/// What a script shows its author, below the line it is shown at; empty where it shows nothing.
+pub fn trace_text(traces: &[TraceLine]) -> String {
+    let mut text = String::new();
+    let mut at = None;
+    for trace in traces {
+        let place = trace.place.as_ref().map(|p| format!("{}:{}", p.file, p.line));
+        if at.as_ref() != Some(&place) {
+            text.push_str(&format!("trace at {}\n", place.as_deref().unwrap_or("no line")));
+            at = Some(place);
+        }
+        text.push_str(&format!("  {}  ({})\n", trace.text, trace.holds_for));
+    }
     text
 }

@@ -33,7 +33,7 @@ mod workspace_lists;
 pub use batch_answer::batch_answer;
 pub use body_chart::{BodyChart, body_chart};
 pub use case_text::case_text;
-pub use check_text::{MachineTally, check_text};
+pub use check_text::{MachineTally, TraceLine, check_text, trace_text};
 pub use colour_notes::ColourNote;
 pub use decisions::{decisions_text, fixed_of};
 pub use dial_page::dial_page;

@@ -7,7 +7,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::code::{Module, Sources, compiled};
-use crate::{GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptHost};
+use crate::{
+    GarmentInput, GarmentSource, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptHost,
+};
 
 const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
 
@@ -20,6 +22,16 @@ fn folders() -> Vec<PathBuf> {
     let mut all: Vec<PathBuf> = shipped.filter(|path| path.join("plugin.toml").exists()).collect();
     all.push(root.join("fixtures/square"));
     all
+}
+
+/// The garment with all shipped parts at hand.
+fn garment(folder: &Path) -> GarmentSource {
+    let parts = std::fs::read_dir(Path::new(ROOT).join("plugins/parts")).expect("listed");
+    let part = |entry: std::io::Result<std::fs::DirEntry>| {
+        let path = entry.expect("there").path();
+        Some((path.file_name()?.to_str()?.to_owned(), source(&path)))
+    };
+    GarmentSource { parts: parts.filter_map(part).collect(), ..source(folder).into() }
 }
 
 fn source(folder: &Path) -> PluginSource {
@@ -39,12 +51,13 @@ fn unguarded(plugin: &Plugin) -> Plugin {
     let code = &plugin.code;
     let bare = |(name, module): (&String, &Module)| {
         let bytecode = compiled(&module.text).expect("compiles");
-        (name.clone(), Module { text: module.text.clone(), bytecode })
+        (name.clone(), Module { file: module.file.clone(), text: module.text.clone(), bytecode })
     };
     Plugin {
         manifest: Arc::clone(&plugin.manifest),
         code: Arc::new(Sources {
-            folder: code.folder.clone(),
+            manifest_file: code.manifest_file.clone(),
+            parts: code.parts.clone(),
             manifest: code.manifest.clone(),
             modules: code.modules.iter().map(bare).collect(),
         }),
@@ -76,7 +89,7 @@ fn a_guard_changes_no_garment() {
     for folder in folders() {
         let text = std::fs::read_to_string(folder.join("plugin.toml")).expect("read");
         let names: Vec<&str> = text.split('"').collect();
-        let plugin = Plugin::load(source(&folder), &names).expect("loads");
+        let plugin = Plugin::load(garment(&folder), &names).expect("loads");
         let bare = unguarded(&plugin);
         for times in 1..=9 {
             for stitch_mm in [2.4, 3.5, 6.1] {

@@ -34,11 +34,13 @@
 mod code;
 mod faults;
 mod garment_input;
+mod garment_source;
 #[cfg(test)]
 mod guarded_test;
 mod host;
 mod limits;
 mod manifest;
+mod parts;
 mod plugin;
 mod reader;
 mod reads;
@@ -47,14 +49,17 @@ mod sandbox;
 #[cfg(test)]
 mod sayings_test;
 pub mod schema;
+mod trace;
 mod values;
 
 pub use garment_input::{GarmentInput, GaugeInput, MachineInput};
+pub use garment_source::GarmentSource;
 pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
 pub use manifest::{
     API_VERSION, Choices, Declared, FIX, Manifest, OptionKind, OptionSpec, OptionValue,
-    SectionSpec, is_garment_id, own_measures,
+    SectionSpec, is_garment_id, own_measures, parts_asked,
 };
 pub use plugin::{Plugin, PluginSource};
 pub use reads::Reads;
+pub use trace::Trace;

@@ -3,8 +3,10 @@ use std::sync::Arc;
 
 use diag::{Code, Diagnostic, Diagnostics, Place};
 
-use super::code::{INIT, Sources, compile, utf8};
-use super::manifest::{Declared, FIX, Manifest};
+use super::code::{INIT, Module, Sources, compile, is_source, split_module, utf8};
+use super::garment_source::GarmentSource;
+use super::manifest::{Declared, FIX, Manifest, ManifestKind, major};
+use super::parts::{Asker, Library};
 
 /// The bytes of a plugin folder, as `store` read them.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -24,68 +26,104 @@ pub struct Plugin {
     pub(crate) code: Arc<Sources>,
 }
 
-const MANIFEST: &str = "plugin.toml";
-/// More sources than any garment needs.
-const MOST_MODULES: usize = 64;
+/// More sources than any garment needs, or any part.
+pub(crate) const MOST_MODULES: usize = 64;
+/// What a part's cases knit: a garment made with the part.
+const SAMPLE: &str = "sample.luau";
 
 impl Plugin {
-    /// Checks the manifest and compiles every `.luau` file. Runs no code of the plugin.
-    /// `known_measures` are the body measures a manifest may ask for.
+    /// Checks the manifest, and compiles every `.luau` file and the parts it is made with. Runs no code.
+    /// `known_measures` are the body measures a manifest may ask for. The folder of a part is loaded as
+    /// the garment that its sample is.
     ///
     /// # Errors
-    /// All faults of the manifest and of the sources, each at file:line.
-    pub fn load(source: PluginSource, known_measures: &[&str]) -> Result<Plugin, Diagnostics> {
-        let folder = source.folder;
+    /// All faults of the manifests and of the sources, each at file:line.
+    pub fn load(
+        source: impl Into<GarmentSource>,
+        known_measures: &[&str],
+    ) -> Result<Plugin, Diagnostics> {
+        let source = source.into();
+        let has = |file: &str| source.own.files.contains_key(file);
+        if has(ManifestKind::Part.file()) && !has(ManifestKind::Garment.file()) {
+            return Plugin::load_sample(source, known_measures);
+        }
+        let folder = &source.own.folder;
         let mut faults = Diagnostics::new();
-        let mut manifest_text = String::new();
-        let manifest = match source.files.get(MANIFEST) {
-            None => Err(missing(&folder, MANIFEST).into()),
-            Some(bytes) => {
-                utf8(&folder, MANIFEST, bytes).map_err(Diagnostics::from).and_then(|text| {
-                    manifest_text.clone_from(&text);
-                    Manifest::parse(&format!("{folder}/{MANIFEST}"), &text, known_measures)
-                })
-            }
-        };
-        let manifest = manifest.map_err(|found| faults.extend(found)).ok();
+        let read = Plugin::manifest(ManifestKind::Garment, &source.own, known_measures);
+        let (manifest, text) = read.map_err(|found| faults.extend(found)).ok().unzip();
         if faults.iter().any(|f| f.code == Code::PluginApi) {
             // Written for another API: complaints about its code would mislead.
             return Err(faults);
         }
-        let mut modules = BTreeMap::new();
-        let sources: Vec<_> =
-            source.files.into_iter().filter(|(path, _)| is_source(path)).collect();
-        if !sources.iter().any(|(path, _)| path == INIT) {
-            faults.push(missing(&folder, INIT));
+        let sources: Vec<_> = source.own.files.iter().filter(|(path, _)| is_source(path)).collect();
+        if !sources.iter().any(|(path, _)| *path == INIT) {
+            faults.push(missing(folder, INIT));
         }
         if sources.len() > MOST_MODULES {
-            faults.push(
-                Diagnostic::error(
-                    Code::ScriptSize,
-                    format!(
-                        "{folder} has {} .luau files, over the {MOST_MODULES} allowed",
-                        sources.len()
-                    ),
-                )
-                .hint("join some of them"),
+            let message = format!(
+                "{folder} has {} .luau files, over the {MOST_MODULES} allowed",
+                sources.len()
             );
+            faults.push(Diagnostic::error(Code::ScriptSize, message).hint("join some of them"));
             return Err(faults);
         }
+        let mut modules = BTreeMap::new();
         for (path, bytes) in sources {
-            match compile(&folder, &path, &bytes) {
+            match compile(folder, path, bytes) {
                 Ok(module) => {
-                    modules.insert(path, module);
+                    modules.insert(path.clone(), module);
                 }
                 Err(fault) => faults.push(fault),
             }
         }
-        match manifest {
-            Some(manifest) => faults.into_result(Plugin {
-                manifest: Arc::new(manifest),
-                code: Arc::new(Sources { folder, manifest: manifest_text, modules }),
-            }),
-            None => Err(faults),
+        let (Some(manifest), Some(text)) = (manifest, text) else { return Err(faults) };
+        let made = Made { kind: ManifestKind::Garment, manifest, text, modules, faults };
+        made.with_parts(&source)
+    }
+
+    /// The garment that the sample of a part is.
+    fn load_sample(
+        mut source: GarmentSource,
+        known_measures: &[&str],
+    ) -> Result<Plugin, Diagnostics> {
+        let folder = &source.own.folder;
+        let (mut manifest, text) =
+            Plugin::manifest(ManifestKind::Part, &source.own, known_measures)?;
+        let mut faults = Diagnostics::new();
+        let mut modules = BTreeMap::new();
+        match source.own.files.get(SAMPLE).map(|bytes| compile(folder, SAMPLE, bytes)) {
+            Some(Ok(module)) => {
+                modules.insert(INIT.to_owned(), module);
+            }
+            Some(Err(fault)) => faults.push(fault),
+            None => faults.push(
+                Diagnostic::error(Code::PluginMissing, format!("{folder} has no `{SAMPLE}`")).hint(
+                    "like init.luau of a garment, it returns a function: the cases knit what it makes with the part",
+                ),
+            ),
         }
+        // The sample is made with the part itself, and may use what that uses.
+        if let Some(major) = major(&manifest.version) {
+            manifest.parts.insert(manifest.id.clone(), major);
+        }
+        let mut part = source.own.clone();
+        part.files.remove(SAMPLE);
+        source.parts.insert(manifest.id.clone(), part);
+        let made = Made { kind: ManifestKind::Part, manifest, text, modules, faults };
+        made.with_parts(&source)
+    }
+
+    fn manifest(
+        kind: ManifestKind,
+        source: &PluginSource,
+        known_measures: &[&str],
+    ) -> Result<(Manifest, String), Diagnostics> {
+        let (folder, file) = (&source.folder, kind.file());
+        let bytes = source.files.get(file).ok_or_else(|| missing(folder, file))?;
+        let text = utf8(folder, file, bytes)?;
+        let manifest =
+            Manifest::read(kind, &format!("{folder}/{file}"), &text, Some(known_measures))?;
+        Ok((manifest, text))
     }
 
     /// Where a step came from: its [`line`](knit::program::Step::line) in `init.luau`.
@@ -97,8 +135,7 @@ impl Plugin {
     /// Where plugin.toml says it. `None` for what it doesn't say.
     pub fn declared_at(&self, what: Declared<'_>) -> Option<Place> {
         let span = what.span(&self.code.manifest)?;
-        let file = format!("{}/{MANIFEST}", self.code.folder);
-        Some(Place::from_span(&file, &self.code.manifest, span))
+        Some(Place::from_span(&self.code.manifest_file, &self.code.manifest, span))
     }
 
     /// The first line of the sources that holds `word` as a whole word, init.luau first. A line
@@ -127,15 +164,46 @@ impl Plugin {
         self.code.place(module, 1)
     }
 
-    /// Paths of the modules, init.luau among them.
+    /// Paths of the modules, init.luau among them; those of parts are not.
     pub fn modules(&self) -> impl Iterator<Item = &str> {
-        self.code.modules.keys().map(String::as_str)
+        self.code.modules.keys().map(String::as_str).filter(|name| split_module(name).0.is_empty())
+    }
+
+    /// Whether it is the sample of a part.
+    pub fn is_sample(&self) -> bool {
+        self.code.manifest_file.ends_with(ManifestKind::Part.file())
     }
 }
 
-/// What is compiled: not the stubs an editor reads (`*.d.luau`).
-fn is_source(path: &str) -> bool {
-    path.ends_with(".luau") && !path.ends_with(".d.luau")
+/// A garment whose own files are read and compiled.
+struct Made {
+    kind: ManifestKind,
+    manifest: Manifest,
+    text: String,
+    modules: BTreeMap<String, Module>,
+    faults: Diagnostics,
+}
+
+impl Made {
+    /// The plugin, with the parts that it asks for.
+    fn with_parts(mut self, source: &GarmentSource) -> Result<Plugin, Diagnostics> {
+        let file = format!("{}/{}", source.own.folder, self.kind.file());
+        let mut library = Library::new(&source.parts, &source.known_parts, self.manifest.api);
+        let asker = Asker { name: "", manifest: &self.manifest, file: &file, text: &self.text };
+        library.take(&asker);
+        let Library { modules, asked, faults, .. } = library;
+        self.faults.extend(faults);
+        self.modules.extend(modules);
+        self.faults.into_result(Plugin {
+            manifest: Arc::new(self.manifest),
+            code: Arc::new(Sources {
+                manifest_file: file,
+                manifest: self.text,
+                modules: self.modules,
+                parts: asked,
+            }),
+        })
+    }
 }
 
 fn missing(folder: &str, file: &str) -> Diagnostic {

@@ -7,7 +7,8 @@ use std::fmt::Write;
 use knit::body::Measures;
 
 use super::schema::{
-    CallForm, FieldSpec, FunctionSpec, Need, RECORDS, RecordSpec, ValueKind, functions,
+    CallForm, FieldSpec, FunctionSpec, Handler, Need, RECORDS, RecordSpec, ValueKind, functions,
+    methods,
 };
 
 /// The line of `plugins/README.md` after which [`splice`] puts the reference.
@@ -56,7 +57,7 @@ pub fn measures(known: &Measures) -> String {
 pub fn markdown() -> String {
     let mut page = String::new();
     let mut group = "";
-    for entry in functions() {
+    for entry in documented() {
         let next = heading(entry);
         if next != group {
             group = next;
@@ -72,10 +73,16 @@ pub fn markdown() -> String {
     page
 }
 
+/// Functions and methods, those of needles where needles are told of.
+fn documented() -> impl Iterator<Item = &'static FunctionSpec> {
+    let at = functions().position(|entry| entry.split().0 == Some("fit")).unwrap_or(0);
+    functions().take(at).chain(methods()).chain(functions().skip(at))
+}
+
 fn heading(entry: &FunctionSpec) -> &'static str {
     match entry.split() {
         (Some("step"), _) => "Steps",
-        (Some("needles"), _) => "Needles",
+        (Some("needles" | "span"), _) => "Needles",
         (Some("fit"), _) | (None, "decide" | "decide_count") => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
         (None, "piece" | "edge") => "Pieces and edges",
@@ -91,8 +98,12 @@ fn line(page: &mut String, text: &str) {
 
 fn function(page: &mut String, entry: &FunctionSpec) {
     line(page, &format!("### `{}`\n\n{}\n", signature(entry), entry.doc));
-    if !entry.args.is_empty() {
-        fields(page, entry.args);
+    let args = match entry.form {
+        CallForm::Method => entry.args.get(1..).unwrap_or_default(),
+        _ => entry.args,
+    };
+    if !args.is_empty() {
+        fields(page, args);
     }
     let returns = if entry.returns.is_empty() {
         String::new()
@@ -109,15 +120,21 @@ fn summary(entry: &FunctionSpec) -> &'static str {
 }
 
 fn signature(entry: &FunctionSpec) -> String {
-    let names = entry.args.iter().map(|field| match (entry.form, field.need) {
-        (CallForm::Positional, Need::Optional | Need::Default(_)) => format!("[{}]", field.name),
+    let given = entry.args.iter().skip(usize::from(matches!(entry.form, CallForm::Method)));
+    let names = given.map(|field| match (entry.form, field.need) {
+        (CallForm::Positional | CallForm::Method, Need::Optional | Need::Default(_)) => {
+            format!("[{}]", field.name)
+        }
         _ => field.name.to_owned(),
     });
     let names = names.collect::<Vec<_>>().join(", ");
+    if matches!(entry.handler, Handler::Trace) {
+        return format!("{}(...)", entry.name);
+    }
     match entry.form {
         CallForm::Named if names.is_empty() => format!("{}()", entry.name),
         CallForm::Named => format!("{}{{ {names} }}", entry.name),
-        CallForm::Positional => format!("{}({names})", entry.name),
+        CallForm::Positional | CallForm::Method => format!("{}({names})", entry.name),
     }
 }
 
@@ -145,7 +162,7 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Text => "text".to_owned(),
         ValueKind::Texts => "list of texts".to_owned(),
         ValueKind::Needle => "needle: `\"L3\"`".to_owned(),
-        ValueKind::Needles => "needles: `\"L24-R23\"`".to_owned(),
+        ValueKind::Needles => "needles: `\"L24-R23\"`, or Span".to_owned(),
         ValueKind::Side => "`\"left\"` or `\"right\"`".to_owned(),
         ValueKind::Sides => "`\"left\"`, `\"right\"` or `\"both\"`".to_owned(),
         ValueKind::Edge => "name of an open edge, or Edge".to_owned(),
@@ -177,10 +194,12 @@ pub fn stubs(known: &Measures) -> String {
         "-- Types of the oddments script API, for editors. Generated from the API table in the code.\n\n\
          export type Side = \"left\" | \"right\"\n\
          export type Needle = string\n\
-         export type Needles = string\n\
          export type Step = { op: string, line: number, [string]: any }\n\
+         --- Steps in working order; a list among them stands for its own steps (API 2).\n\
+         export type Steps = { Step | Steps }\n\
          export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n",
     );
+    page.push_str(&span_type());
     page.push_str(&body_type(known));
     page.push_str(
         "export type Input = {\n\
@@ -230,6 +249,25 @@ pub fn stubs(known: &Measures) -> String {
     page
 }
 
+/// Needles as a value, and whatever is taken for needles.
+fn span_type() -> String {
+    let mut span = String::from(
+        "--- Needles one can compute with (API 2; a text with API 1).\n\
+         export type Span = {\n\tfirst: Needle,\n\tlast: Needle,\n\tcount: number,\n",
+    );
+    for entry in methods() {
+        let given = entry.args.iter().skip(1).map(|field| format!(", {}: number", field.name));
+        let given: String = given.collect();
+        let (member, returns) = (entry.split().1, entry.returns);
+        line(
+            &mut span,
+            &format!("\t--- {}\n\t{member}: (self: Span{given}) -> {returns},", entry.doc),
+        );
+    }
+    span.push_str("}\nexport type Needles = string | Span\n");
+    span
+}
+
 /// A body, whose measures an editor completes.
 fn body_type(known: &Measures) -> String {
     let mut body = String::from("export type Body = {\n");
@@ -253,6 +291,9 @@ fn returns(entry: &FunctionSpec) -> &'static str {
 }
 
 fn arguments(entry: &FunctionSpec) -> String {
+    if matches!(entry.handler, Handler::Trace) {
+        return "...: any".to_owned();
+    }
     let mut text = String::new();
     for (at, field) in entry.args.iter().enumerate() {
         let comma = if at > 0 { ", " } else { "" };
@@ -260,7 +301,7 @@ fn arguments(entry: &FunctionSpec) -> String {
         let _ = write!(text, "{comma}{}: {}", field.name, field_type(field));
     }
     match entry.form {
-        CallForm::Positional => text,
+        CallForm::Positional | CallForm::Method => text,
         CallForm::Named if text.is_empty() => text,
         CallForm::Named => {
             let all_optional = entry.args.iter().all(|field| field.need != Need::Required);
@@ -291,7 +332,7 @@ fn field_type(field: &FieldSpec) -> String {
         ValueKind::Decisions => "{ [string]: any }".to_owned(),
         ValueKind::Chooser => "({ [string]: number }, { [string]: boolean }) -> number?".to_owned(),
         ValueKind::Ranges | ValueKind::Points => "{ { number } }".to_owned(),
-        ValueKind::Steps => "{ Step }".to_owned(),
+        ValueKind::Steps => "Steps".to_owned(),
         ValueKind::Record(record) => record.name.to_owned(),
         ValueKind::List(record) => format!("{{ {} }}", record.name),
     };

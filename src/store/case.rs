@@ -21,6 +21,8 @@ pub struct CaseFile {
     pub name: String,
     pub text: String,
     pub case: Case,
+    /// It says of a size and not what should come of it.
+    pub empty: bool,
     /// By key, as in `counts.wedges`, `size` or `options.ease`: where its value stands.
     spans: BTreeMap<String, Range<usize>>,
 }
@@ -30,6 +32,38 @@ impl CaseFile {
     pub fn place(&self, key: &str) -> Place {
         let span = self.spans.get(key).or_else(|| self.spans.get("size")).cloned();
         Place::from_span(&self.name, &self.text, span.unwrap_or(0..0))
+    }
+
+    /// The text of an empty case, with what it should expect behind it.
+    pub fn filled(&self, expect: &Expect) -> String {
+        let mut text = format!("{}\n\n[expect]\n", self.text.trim_end());
+        let mut line = |words: String| {
+            text.push_str(&words);
+            text.push('\n');
+        };
+        match expect {
+            Expect::Refused { reason } => {
+                line("knittable = false".to_owned());
+                line(format!("reason = {}", toml::Value::from(reason.as_str())));
+            }
+            Expect::Knittable(figures) => {
+                line("knittable = true".to_owned());
+                if !figures.counts.is_empty() {
+                    line("\n[expect.counts]".to_owned());
+                }
+                figures.counts.iter().for_each(|(name, n)| line(format!("{} = {n}", key(name))));
+                if !figures.finished_mm.is_empty() {
+                    line("\n[expect.finished]".to_owned());
+                }
+                for (name, mm) in &figures.finished_mm {
+                    line(format!("{} = {mm:.1}", key(name)));
+                }
+                if let Some((low, high)) = figures.grams {
+                    line(format!("\n[expect.grams]\nlow = {low}\nhigh = {high}"));
+                }
+            }
+        }
+        text
     }
 
     /// The text with the values of some keys replaced; those the file doesn't have are left out.
@@ -48,6 +82,13 @@ impl CaseFile {
     }
 }
 
+/// A name as the key of a table, in quotes where it has to be.
+fn key(name: &str) -> String {
+    let bare = !name.is_empty()
+        && name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-'));
+    if bare { name.to_owned() } else { toml::Value::from(name).to_string() }
+}
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct CaseToml {
@@ -55,7 +96,7 @@ struct CaseToml {
     machine: Option<Spanned<String>>,
     #[serde(default)]
     options: BTreeMap<Spanned<String>, Spanned<toml::Value>>,
-    expect: Spanned<ExpectToml>,
+    expect: Option<Spanned<ExpectToml>>,
 }
 
 #[derive(Deserialize)]
@@ -91,7 +132,11 @@ pub fn parse_case(file: &str, text: &str) -> Result<CaseFile, Diagnostics> {
         spans.insert("machine".to_owned(), machine.span());
     }
     let options = options(&parsed.options, &mut spans, &mut reading);
-    let expect = expect(&parsed.expect, &mut spans, &mut reading);
+    let empty = parsed.expect.is_none();
+    let expect = match &parsed.expect {
+        Some(given) => expect(given, &mut spans, &mut reading),
+        None => Expect::Knittable(Figures::default()),
+    };
     reading.faults.into_result(CaseFile {
         name: file.to_owned(),
         text: text.to_owned(),
@@ -101,6 +146,7 @@ pub fn parse_case(file: &str, text: &str) -> Result<CaseFile, Diagnostics> {
             options,
             expect,
         },
+        empty,
         spans,
     })
 }
@@ -303,6 +349,27 @@ mod tests {
         }
         let deep = "size = \"y4\"\n[options.fix]\nrows = [8]\n[expect]\n";
         assert!(parse_case("c.toml", deep).is_err());
+    }
+
+    #[test]
+    fn an_empty_case_is_filled_with_what_can_be_read_again() {
+        let file = parse_case("c.toml", "# Why.\nsize = \"women-m\"\n").expect("a size is enough");
+        assert!(file.empty && !parse_case("c.toml", CASE).expect("sound").empty);
+        let figures = Figures {
+            counts: vec![("wedges".to_owned(), 6)],
+            finished_mm: vec![("girth".to_owned(), 512.04)],
+            grams: Some((50.0, 51.0)),
+            tolerance_mm: TOLERANCE_MM,
+        };
+        let text = file.filled(&Expect::Knittable(figures.clone()));
+        assert!(text.starts_with("# Why.\nsize = \"women-m\"\n\n[expect]\n"), "{text}");
+        let again = parse_case("c.toml", &text).expect("reads again");
+        let finished_mm = vec![("girth".to_owned(), 512.0)];
+        assert_eq!(again.case.expect, Expect::Knittable(Figures { finished_mm, ..figures }));
+        let refused = Expect::Refused { reason: "no \"ribber\"".to_owned() };
+        let again = parse_case("c.toml", &file.filled(&refused)).expect("reads again");
+        assert!(!again.empty);
+        assert_eq!(again.case.expect, refused);
     }
 
     #[test]

@@ -124,6 +124,25 @@ fn shipped() -> &'static [&'static str] {
     &IDS
 }
 
+/// Names of the parts that come with the program, in order.
+pub fn shipped_part_names() -> &'static [&'static str] {
+    static NAMES: LazyLock<Vec<&str>> = LazyLock::new(|| {
+        let parts = PLUGINS.get_dir("parts").into_iter().flat_map(Dir::dirs);
+        let mut names: Vec<_> = parts
+            .filter_map(|d| d.path().file_name()?.to_str())
+            .filter(|name| PLUGINS.get_file(format!("parts/{name}/part.toml")).is_some())
+            .collect();
+        names.sort_unstable();
+        names
+    });
+    &NAMES
+}
+
+/// A part that comes with the program.
+pub fn shipped_part(name: &str) -> Option<PluginSource> {
+    shipped_part_names().contains(&name).then(|| shipped_plugin(&format!("parts/{name}"))).flatten()
+}
+
 /// A garment that comes with the program.
 pub fn shipped_plugin(id: &str) -> Option<PluginSource> {
     let dir = PLUGINS.get_dir(id)?;

@@ -18,26 +18,40 @@ pub fn is_plugin(folder: &Path) -> bool {
     folder.join("plugin.toml").is_file()
 }
 
+/// Whether the folder looks like a part that garments are made with.
+pub fn is_part(folder: &Path) -> bool {
+    folder.join("part.toml").is_file()
+}
+
+/// Names of the parts inside `folder`, in order; none where it can't be read.
+pub fn part_folders_in(folder: &Path) -> Vec<String> {
+    folders_in(folder, is_part)
+}
+
 /// Names of the garment folders inside `folder`, in order; none where it can't be read.
 pub fn plugin_folders_in(folder: &Path) -> Vec<String> {
+    folders_in(folder, is_plugin)
+}
+
+fn folders_in(folder: &Path, wanted: fn(&Path) -> bool) -> Vec<String> {
     let mut names: Vec<String> = fs::read_dir(folder)
         .into_iter()
         .flatten()
         .flatten()
-        .filter(|entry| is_plugin(&entry.path()))
+        .filter(|entry| wanted(&entry.path()))
         .filter_map(|entry| entry.file_name().into_string().ok())
         .collect();
     names.sort();
     names
 }
 
-/// Reads a plugin folder into memory. Links are not followed, so a folder can't reach outside;
+/// Reads a plugin folder, or a part's, into memory. Links are not followed, so a folder can't reach outside;
 /// pipes and devices are passed over, so it can't hang the reader.
 ///
 /// # Errors
 /// When the folder can't be read or is no plugin at all.
 pub fn read_plugin_folder(folder: &Path) -> Result<PluginSource, Diagnostic> {
-    if !is_plugin(folder) {
+    if !is_plugin(folder) && !is_part(folder) {
         return Err(Diagnostic::error(
             Code::NoPlugin,
             format!("{} holds no plugin.toml", folder.display()),

@@ -101,26 +101,27 @@ fn pairs_hold_both() {
     }
 }
 
-/// A script may only require from its own folder, so families that share a module each carry it:
-/// a mend in one must reach the other.
+/// What two garments share is a part, and no copy of it lies in a garment's folder.
 #[test]
-fn modules_of_the_same_name_are_the_same() {
-    let mut seen: std::collections::BTreeMap<String, (&str, Vec<u8>)> = Default::default();
-    let mut shared = 0;
-    for id in shipped_plugin_ids() {
-        let source = store::shipped_plugin(id).expect("shipped");
+fn no_two_garments_hold_the_same_module() {
+    let mut seen: std::collections::BTreeMap<Vec<u8>, String> = Default::default();
+    let mut takers: std::collections::BTreeMap<String, u32> = Default::default();
+    let parts = store::shipped_part_names().iter().map(|name| format!("parts/{name}"));
+    let garments = shipped_plugin_ids().into_iter().map(str::to_owned);
+    for id in garments.chain(parts) {
+        let source = store::shipped_plugin(&id).expect("shipped");
         for (path, bytes) in source.files {
-            if !path.ends_with(".luau") || path == "init.luau" {
-                continue;
+            if path == "plugin.toml" {
+                let asked = script::parts_asked(std::str::from_utf8(&bytes).expect("text"));
+                asked.into_iter().for_each(|part| *takers.entry(part).or_default() += 1);
             }
-            if let Some((other, before)) = seen.get(&path) {
-                assert!(*before == bytes, "{path} differs between {other} and {id}");
-                shared += 1;
+            if path.ends_with(".luau") {
+                let other = seen.insert(bytes, format!("{id}/{path}"));
+                assert_eq!(other, None, "the same as {id}/{path}");
             }
-            seen.insert(path, (id, bytes));
         }
     }
-    assert!(shared >= 2, "{shared} shared modules");
+    assert!(takers.values().filter(|n| **n >= 2).count() >= 2, "{takers:?}");
 }
 
 proptest! {

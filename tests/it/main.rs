@@ -28,6 +28,7 @@ mod made_fabric;
 mod minutes;
 mod noise;
 mod open_measures;
+mod parts;
 mod plan;
 mod properties;
 mod reach;

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use knit::garment::{CountSpec, Counted, Extent, Garment, MeasuredPart};
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Beds, CastOnMethod, HangLoops, Step, Structure, Which};
-use script::schema::{CallForm, Need, RECORDS, functions};
+use script::schema::{CallForm, Need, RECORDS, functions, methods};
 use script::{
     API_VERSION, GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource,
     ScriptFailure, ScriptHost, reference,
@@ -78,7 +78,7 @@ fn garment(script: &str) -> Garment {
 
 #[test]
 fn every_example_runs() {
-    for entry in functions() {
+    for entry in functions().chain(methods()) {
         assert!(!entry.doc.is_empty() && !entry.example.is_empty(), "{}", entry.name);
         assert!((1..=API_VERSION).contains(&entry.since), "{}", entry.name);
         let script =
@@ -119,7 +119,7 @@ fn every_argument_refuses_a_wrong_value_by_name() {
                 CallForm::Named => {
                     format!("{}{{ {} = {wrong} }}", entry.name, field.name)
                 }
-                CallForm::Positional => {
+                CallForm::Positional | CallForm::Method => {
                     let before = entry.args.iter().take_while(|a| a.name != field.name);
                     let before: String = before.map(|_| "nil, ").collect();
                     format!("{}({before}{wrong})", entry.name)

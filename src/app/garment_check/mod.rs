@@ -1,16 +1,20 @@
 //! Everything that can be found wrong with a garment without knitting it in wool: its files, its
 //! manifest, and what it does for all sizes on every machine that has a demo swatch.
 
+mod causes;
 mod folder;
 mod spread;
+mod traces;
 mod trials;
 mod usage;
 mod verdicts;
 
 use std::collections::BTreeSet;
 
+use causes::{in_order, without_what_follows};
 use folder::folder_faults;
 use spread::spread;
+use traces::Traces;
 use usage::Seen;
 
 use super::Workbench;
@@ -19,7 +23,7 @@ use super::workbench::load;
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
-use report::MachineTally;
+use report::{MachineTally, TraceLine};
 use script::{Plugin, Reads};
 
 /// What a check came to.
@@ -29,7 +33,9 @@ pub struct GarmentCheck {
     pub title: String,
     /// None where the garment could not be loaded.
     pub machines: Vec<MachineTally>,
-    /// In the order of files and lines; what holds for several sizes is told once.
+    /// What the script shows its author, by line.
+    pub traces: Vec<TraceLine>,
+    /// Causes first, without what only follows from them; what holds for several sizes is told once.
     pub findings: Diagnostics,
 }
 
@@ -44,10 +50,11 @@ impl Workbench {
     pub fn check_garment(&self, name: &str) -> Result<GarmentCheck, Diagnostics> {
         let source = self.garment_source(name)?;
         let beds = self.demo_beds()?;
-        let mut title = source.folder.clone();
+        let mut title = source.own.folder.clone();
         let mut machines = Vec::new();
+        let mut traces = Vec::new();
         let mut findings = Diagnostics::new();
-        let cases = read_cases(&source);
+        let cases = read_cases(&source.own);
         match load(source.clone(), &self.sizes) {
             Err(faults) => {
                 findings.extend(faults);
@@ -59,18 +66,20 @@ impl Workbench {
             Ok(plugin) => {
                 let manifest = &plugin.manifest;
                 title = format!("{} ({} {})", manifest.title, manifest.id, manifest.version);
-                findings.extend(folder_faults(&source, &plugin));
+                findings.extend(folder_faults(&source.own, &plugin));
                 let mut check = Check::new(self, &plugin, &beds);
                 check.grade_all()?;
                 check.try_options()?;
                 check.try_decisions()?;
                 check.judge_use();
                 machines.clone_from(&check.tallies);
+                traces = check.traces_told();
                 findings.extend(check.told());
                 findings.extend(self.case_faults(&plugin, cases)?);
             }
         }
-        Ok(GarmentCheck { title, machines, findings: in_order(findings) })
+        let findings = in_order(without_what_follows(findings));
+        Ok(GarmentCheck { title, machines, traces, findings })
     }
 }
 
@@ -79,18 +88,6 @@ fn placed(diagnostic: Diagnostic, place: Option<Place>) -> Diagnostic {
         Some(place) => diagnostic.at(place),
         None => diagnostic,
     }
-}
-
-/// By file and line; what has no place comes first.
-fn in_order(findings: Diagnostics) -> Diagnostics {
-    let mut all: Vec<Diagnostic> = findings.into_iter().collect();
-    all.sort_by(|a, b| {
-        let key = |d: &Diagnostic| d.place.as_ref().map(|p| (p.file.clone(), p.line, p.column));
-        key(a).cmp(&key(b))
-    });
-    let mut sorted = Diagnostics::new();
-    sorted.extend(all);
-    sorted
 }
 
 /// Something found, and for which machines and sizes.
@@ -110,6 +107,7 @@ struct Check<'a> {
     found: Vec<(Key, Found)>,
     tallies: Vec<MachineTally>,
     reads: Reads,
+    traces: Traces,
     /// Whether `reads` holds all that was read.
     reads_complete: bool,
     seen: Seen,
@@ -124,6 +122,7 @@ impl<'a> Check<'a> {
             found: Vec::new(),
             tallies: Vec::new(),
             reads: Reads::default(),
+            traces: Traces::default(),
             reads_complete: true,
             seen: Seen::default(),
         }
@@ -143,6 +142,13 @@ impl<'a> Check<'a> {
                 self.found.push((key, found));
             }
         }
+    }
+
+    /// What the script showed, each with the sizes and machines it holds for.
+    fn traces_told(&self) -> Vec<TraceLine> {
+        let ids: Vec<&str> = self.bench.sizes.sizes().iter().map(|s| s.id.as_str()).collect();
+        let machines: Vec<&str> = self.beds.iter().map(|(m, _)| m.id.as_str()).collect();
+        self.traces.told(&machines, &ids)
     }
 
     /// The findings, each with the sizes and machines it holds for.

@@ -70,6 +70,7 @@ impl<'a> Check<'a> {
                     }
                     None => tally.failed += usize::from(!size.knittable()),
                 }
+                self.traces.take(&watched.reads.traces, (bed, at));
                 self.judge_size(size, (bed, at));
             }
             self.take_reads(watched);

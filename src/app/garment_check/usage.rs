@@ -147,7 +147,18 @@ impl<'a> Check<'a> {
                     .hint("delete it, or require it where it is needed");
             placed(fault, self.plugin.module_at(module))
         };
-        unloaded.map(fault).collect()
+        let unused = self.plugin.manifest.parts.keys().filter(|p| !self.reads.parts.contains(*p));
+        // Its own part is what a sample is about, but it may well use only some of the others.
+        let unused = unused.filter(|_| !self.plugin.is_sample());
+        let part = |name: &String| {
+            let fault =
+                Diagnostic::warning(Code::ModuleUnused, format!("part `{name}` is never required"))
+                    .hint(format!(
+                        "write require(\"parts/{name}\") where it is needed, or leave it out"
+                    ));
+            placed(fault, self.plugin.declared_at(Declared::Name("parts", name)))
+        };
+        unloaded.map(fault).chain(unused.map(part)).collect()
     }
 
     /// Structures that are knitted and not in the manifest.

@@ -4,6 +4,7 @@ use super::{Check, placed};
 use crate::is_script_fault;
 use diag::{Code, Diagnostic, Severity};
 use knit::garment::Garment;
+use knit::run::Fault;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use script::{Declared, FIX};
 
@@ -121,10 +122,15 @@ impl<'a> Check<'a> {
     /// could not be made.
     fn bed_faults(&self, made: &Made) -> Vec<Diagnostic> {
         let faults = &made.graded.run.faults;
+        let error = |f: &&Fault| f.diagnostic.severity == Severity::Error;
         let no_fabric = faults.iter().any(|f| UNMADE.contains(&f.diagnostic.code));
+        // Loops are left over wherever something before them could not be done.
+        let is_left = |f: &Fault| f.diagnostic.code == Code::LoopsLeft;
+        let other = faults.iter().filter(error).any(|f| !is_left(f));
         faults
             .iter()
             .filter(|f| !(no_fabric && FOLLOWS.contains(&f.diagnostic.code)))
+            .filter(|f| !(other && is_left(f)))
             .map(|fault| {
                 let mut diagnostic = fault.diagnostic.clone();
                 diagnostic.place = self.plugin.place(fault.line);

@@ -63,7 +63,7 @@ pub(crate) fn compile(folder: &str, path: &str, bytes: &[u8]) -> Result<Module, 
     let text = utf8(folder, path, bytes)?;
     match compiled(&text) {
         Ok(bytecode) => match guard_keys(&bytecode) {
-            Ok(bytecode) => Ok(Module { text, bytecode }),
+            Ok(bytecode) => Ok(Module { file: format!("{folder}/{path}"), text, bytecode }),
             Err(why) => {
                 Err(unguarded(why).at(Place::from_line(&format!("{folder}/{path}"), &text, 1)))
             }

@@ -11,8 +11,6 @@ mod sources;
 #[cfg(test)]
 pub(crate) use compile::compiled;
 pub(crate) use compile::{compile, utf8};
-pub(crate) use module_path::is_module_path;
+pub(crate) use module_path::{is_module_path, is_source, part_module, shown_module, split_module};
 pub(crate) use names::{ALLOWED, KEY_GUARD, OUT_OF_MEMORY, PRELUDE, REMOVED, REPLACED, chunk_of};
-#[cfg(test)]
-pub(crate) use sources::Module;
-pub(crate) use sources::{INIT, Sources, Spot};
+pub(crate) use sources::{INIT, Module, Sources, Spot};

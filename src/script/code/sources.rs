@@ -1,20 +1,27 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diag::Place;
+
+use super::module_path::split_module;
 
 /// The sources of one plugin.
 #[derive(Debug)]
 pub(crate) struct Sources {
-    pub folder: String,
-    /// The text of plugin.toml, for placing what is said about it later.
+    /// The manifest, for placing what is said about it later: its file and its text.
+    pub manifest_file: String,
     pub manifest: String,
-    /// By file name inside the folder, `init.luau` among them.
+    /// By file name inside the folder, `init.luau` among them, and those of parts
+    /// ([`part_module`](super::part_module)).
     pub modules: BTreeMap<String, Module>,
+    /// By who asks (empty: the garment itself): the parts it may require.
+    pub parts: BTreeMap<String, BTreeSet<String>>,
 }
 
 /// One `.luau` file.
 #[derive(Debug)]
 pub(crate) struct Module {
+    /// What to show as its file: `plugins/tam/init.luau`.
+    pub file: String,
     pub text: String,
     /// Compiled here from `text`, never read from a file: the machine trusts bytecode blindly.
     pub bytecode: Vec<u8>,
@@ -32,8 +39,7 @@ pub(crate) const INIT: &str = "init.luau";
 
 impl Sources {
     pub fn place(&self, module: &str, line: usize) -> Option<Place> {
-        let file = format!("{}/{module}", self.folder);
-        self.modules.get(module).map(|m| Place::from_line(&file, &m.text, line))
+        self.modules.get(module).map(|m| Place::from_line(&m.file, &m.text, line))
     }
 
     /// Where something is given that name; else as [`find_word`](Self::find_word).
@@ -81,16 +87,15 @@ impl Sources {
             return None;
         }
         let mut modules: Vec<_> = self.modules.iter().collect();
-        modules.sort_by_key(|(name, _)| *name != INIT);
-        modules.into_iter().find_map(|(name, module)| {
+        modules.sort_by_key(|(name, _)| (*name != INIT, !split_module(name).0.is_empty()));
+        modules.into_iter().find_map(|(_, module)| {
             let found = module.text.match_indices(word).filter(|(at, _)| {
                 let (before, after) = (&module.text[..*at], &module.text[at + word.len()..]);
                 !before.ends_with(inner) && !after.starts_with(inner)
             });
             let all: Vec<usize> = found.map(|(at, _)| at).collect();
             let at = pick(&module.text, &all)?;
-            let file = format!("{}/{name}", self.folder);
-            Some(Place::from_span(&file, &module.text, at..at + word.len()))
+            Some(Place::from_span(&module.file, &module.text, at..at + word.len()))
         })
     }
 }

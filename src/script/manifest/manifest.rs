@@ -1,3 +1,5 @@
+use std::collections::BTreeMap;
+
 use knit::body::OwnMeasure;
 use knit::program::Structure;
 
@@ -8,7 +10,7 @@ use super::option::OptionSpec;
 pub const API_VERSION: u32 = 2;
 
 /// `plugin.toml`, checked: what a garment is called, what it needs and what may be chosen. Read
-/// before any code of the plugin runs.
+/// before any code of the plugin runs. Of a part, `part.toml`: what its sample needs.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Manifest {
     /// Lower-case letters, digits and `-`: what a person types.
@@ -42,6 +44,8 @@ pub struct Manifest {
     pub options: Vec<OptionSpec>,
     /// Yarn sections, in the order of the file.
     pub sections: Vec<SectionSpec>,
+    /// Parts that are required, and the major version of each.
+    pub parts: BTreeMap<String, u32>,
 }
 
 /// A part of the garment whose yarn is counted on its own.

@@ -3,6 +3,7 @@
 
 mod choices;
 mod declared;
+mod kind;
 #[allow(clippy::module_inception, reason = "the file is named after its type")]
 mod manifest;
 mod names;
@@ -10,6 +11,7 @@ mod option;
 mod option_reader;
 mod own_measures;
 mod parse;
+mod parts;
 mod reader;
 mod toml_table;
 
@@ -19,3 +21,5 @@ pub use manifest::{API_VERSION, Manifest, SectionSpec};
 pub use names::is_garment_id;
 pub use option::{OptionKind, OptionSpec, OptionValue};
 pub use own_measures::own_measures;
+pub use parts::parts_asked;
+pub(crate) use {kind::ManifestKind, parts::major};

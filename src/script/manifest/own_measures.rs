@@ -7,6 +7,7 @@ use toml::de::DeTable;
 use diag::{Diagnostics, Place};
 use knit::body::{FillRule, Fit, MeasureSpec, Measures, OwnMeasure};
 
+use super::kind::ManifestKind;
 use super::toml_table::{ManifestReader, TomlTable};
 
 const KEYS: [&str; 5] = ["title", "meaning", "source", "part", "fill"];
@@ -16,7 +17,8 @@ const LINE_KEYS: [&str; 8] = ["from", "times", "plus", "spread", "for", "r2", "m
 /// read are left out: loading the garment says why.
 pub fn own_measures(text: &str) -> Vec<OwnMeasure> {
     let (root, _) = DeTable::parse_recoverable(text);
-    let mut reader = ManifestReader { file: "", text, faults: Diagnostics::new() };
+    let mut reader =
+        ManifestReader { kind: ManifestKind::Garment, file: "", text, faults: Diagnostics::new() };
     let root = TomlTable { table: root.get_ref(), span: 0..0, what: "plugin.toml" };
     reader.own_measures(&root, None)
 }

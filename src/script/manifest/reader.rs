@@ -5,11 +5,12 @@ use toml::Spanned;
 use diag::{Code, Diagnostic, Place, is_control};
 use knit::program::Structure;
 
+use super::kind::ManifestKind;
 use super::manifest::{API_VERSION, Manifest, SectionSpec};
 use super::names::{did_you_mean, is_garment_id, is_version};
 use super::toml_table::{ManifestReader, TomlTable};
 
-const KEYS: [&str; 15] = [
+const KEYS: [&str; 16] = [
     "id",
     "title",
     "version",
@@ -25,7 +26,10 @@ const KEYS: [&str; 15] = [
     "joinable",
     "sections",
     "options",
+    "parts",
 ];
+/// Keys that a part has no use for: it is never made for a person.
+const NOT_OF_A_PART: [&str; 3] = ["pair", "joinable", "grows"];
 
 impl ManifestReader<'_> {
     /// What is wrong with `api`, where nothing else can then be judged.
@@ -42,7 +46,8 @@ impl ManifestReader<'_> {
         if api > i64::from(API_VERSION) {
             misfit(
                 format!(
-                    "this garment is written for script API {api}, newer than the {API_VERSION} known here"
+                    "this {} is written for script API {api}, newer than the {API_VERSION} known here",
+                    self.kind.noun()
                 ),
                 "update oddments, or use an older version of the garment",
             )
@@ -57,8 +62,11 @@ impl ManifestReader<'_> {
     }
 
     /// The manifest; what is wrong with it is noted.
-    pub fn manifest(&mut self, root: &TomlTable<'_>, known_measures: &[&str]) -> Manifest {
-        self.unknown_keys(root, &KEYS);
+    pub fn manifest(&mut self, root: &TomlTable<'_>, known_measures: Option<&[&str]>) -> Manifest {
+        let of_a_part = self.kind == ManifestKind::Part;
+        let useless = |key: &&str| of_a_part && NOT_OF_A_PART.contains(key);
+        let known: Vec<&str> = KEYS.into_iter().filter(|key| !useless(key)).collect();
+        self.unknown_keys(root, &known);
         let id = self.text_of(root, "id");
         if let Some(value) = root.get("id")
             && !id.is_empty()
@@ -66,7 +74,7 @@ impl ManifestReader<'_> {
         {
             self.push(
                 value.span(),
-                format!("`{id}` is not a garment id"),
+                format!("`{id}` is not a {} id", self.kind.noun()),
                 "begin with a letter and use a to z, 0 to 9 and `-`, 40 at most",
             );
         }
@@ -77,10 +85,11 @@ impl ManifestReader<'_> {
         {
             self.push(value.span(), format!("`{version}` is not a version"), "write it like 1.0.0");
         }
-        let own_measures = self.own_measures(root, Some(known_measures));
-        let own = own_measures.iter().map(|own| own.spec.name.as_str());
-        let known: Vec<&str> = known_measures.iter().copied().chain(own).collect();
-        let measures = self.measures(root, &known);
+        let own_measures = self.own_measures(root, known_measures);
+        let own = || own_measures.iter().map(|own| own.spec.name.as_str());
+        let known: Option<Vec<&str>> =
+            known_measures.map(|known| known.iter().copied().chain(own()).collect());
+        let measures = self.measures(root, known.as_deref());
         let measure = self
             .one_of_measures(root, "measure", &measures)
             .unwrap_or_else(|| measures.first().cloned().unwrap_or_default());
@@ -88,9 +97,11 @@ impl ManifestReader<'_> {
             self.one_of_measures(root, "sized_by", &measures).unwrap_or_else(|| measure.clone());
         let sections = self.sections(root);
         let joinable = self.joinable(root, &sections);
+        let api = self.api(root);
         Manifest {
             title: self.text_of(root, "title"),
-            api: self.api(root),
+            api,
+            parts: self.parts(root, api),
             summary: self.text_of(root, "summary"),
             structures: self.structures(root),
             pair: self.flag_of(root, "pair"),
@@ -145,15 +156,16 @@ impl ManifestReader<'_> {
                 _ => self.push(value.span(), "`api` must be a whole number", hint),
             },
             None => {
-                self.push(0..0, "plugin.toml has no `api`", format!("add `api = {API_VERSION}`"));
+                let message = format!("{} has no `api`", self.kind.file());
+                self.push(0..0, message, format!("add `api = {API_VERSION}`"));
             }
         }
         API_VERSION
     }
 
-    fn measures(&mut self, root: &TomlTable<'_>, known: &[&str]) -> Vec<String> {
+    fn measures(&mut self, root: &TomlTable<'_>, known: Option<&[&str]>) -> Vec<String> {
         let listed = self.list_of(root, "measures");
-        if root.get("measures").is_none() {
+        if root.get("measures").is_none() && self.kind == ManifestKind::Garment {
             self.push(
                 0..0,
                 "plugin.toml names no body measure",
@@ -161,7 +173,8 @@ impl ManifestReader<'_> {
                  one wears",
             );
         }
-        for (name, span) in &listed {
+        for (name, span) in known.iter().flat_map(|_| &listed) {
+            let known = known.unwrap_or_default();
             if !known.contains(&name.as_str()) {
                 let message = format!("`{name}` is not a body measure");
                 self.push(span.clone(), message, did_you_mean(name, known.iter().copied()));
@@ -172,6 +185,9 @@ impl ManifestReader<'_> {
 
     fn structures(&mut self, root: &TomlTable<'_>) -> Vec<Structure> {
         let listed = self.list_of(root, "structures");
+        if listed.is_empty() && self.kind == ManifestKind::Part {
+            return vec![Structure::Plain];
+        }
         if listed.is_empty() {
             let span = root.get("structures").map_or(0..0, Spanned::span);
             self.push(
@@ -198,7 +214,11 @@ impl ManifestReader<'_> {
     }
 
     fn sections(&mut self, root: &TomlTable<'_>) -> Vec<SectionSpec> {
-        let Some(table) = self.table_of(root, "sections") else { return Vec::new() };
+        let Some(table) = self.table_of(root, "sections") else {
+            // A sample that is one piece needs no word about its yarn.
+            let sample = || SectionSpec { name: "sample".into(), title: "Sample".into() };
+            return (self.kind == ManifestKind::Part).then(sample).into_iter().collect();
+        };
         let mut sections = Vec::new();
         for (name, span, value) in table.in_order() {
             self.check_name(name, span);

@@ -8,6 +8,7 @@ use toml::de::{DeTable, DeValue};
 use diag::{Code, Diagnostic, Diagnostics, Place, is_control};
 use units::Length;
 
+use super::kind::ManifestKind;
 use super::names::{did_you_mean, is_name};
 
 /// Options, sections, words of a choice, measures.
@@ -39,6 +40,7 @@ impl<'a> TomlTable<'a> {
 
 /// Gathers the faults of a plugin.toml.
 pub(super) struct ManifestReader<'a> {
+    pub kind: ManifestKind,
     pub file: &'a str,
     pub text: &'a str,
     pub faults: Diagnostics,

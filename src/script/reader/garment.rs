@@ -5,7 +5,7 @@ use knit::garment::Garment;
 use knit::program::{Piece, Program};
 
 use super::garment_reader::{Enough, GarmentReader, OrEnough, line_of};
-use super::steps::Unfolded;
+use super::steps::{Unfolded, Within};
 use super::views::MOST_VIEWS;
 use crate::schema::{GARMENT, PIECE};
 use crate::values::describe;
@@ -39,7 +39,8 @@ impl GarmentReader<'_> {
         let mut program = Program { pieces, ..Program::default() };
         if let Some(list) = fields.table("finishing") {
             let what = "`finishing` of the garment";
-            program.finishing = self.steps(&list, what, 0, &mut unfolded)?;
+            let within = Within { what, depth: 0, line: 0 };
+            self.steps(&list, within, &mut unfolded, &mut program.finishing)?;
         }
         let pieces: Vec<String> = program.pieces.iter().map(|p| p.name.clone()).collect();
         self.unique(pieces.iter(), "pieces")?;
@@ -83,7 +84,8 @@ impl GarmentReader<'_> {
         let section = fields.text("section").unwrap_or_else(|| name.clone());
         self.known_section(&section, line)?;
         let what = format!("`steps` of piece `{name}`");
-        let steps = self.steps(&list, &what, 0, unfolded)?;
+        let mut steps = Vec::new();
+        self.steps(&list, Within { what: &what, depth: 0, line }, unfolded, &mut steps)?;
         let title = fields.text("title").unwrap_or_else(|| name.clone());
         Ok(Some((Piece { name, title, section, steps }, fields.whole("mate"))))
     }

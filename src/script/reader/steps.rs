@@ -12,7 +12,7 @@ use crate::values::{
     stray_key,
 };
 
-/// Repeats inside repeats.
+/// Repeats and lists inside one another.
 const MOST_DEPTH: usize = 16;
 /// Bytes of an op that are looked at: more than any has.
 const MOST_OP: usize = 100;
@@ -29,6 +29,24 @@ const USE_CONSTRUCTORS: &str = "make steps with step.knit{ ... } and its like";
 pub(super) struct Unfolded {
     steps: u64,
     passes: u64,
+}
+
+/// Where a list of steps stands.
+#[derive(Clone, Copy)]
+pub(super) struct Within<'a> {
+    /// What it is called in faults.
+    pub what: &'a str,
+    /// How many repeats and lists it lies in.
+    pub depth: usize,
+    /// The line of the piece or the repeat it is of; 0 where none is known.
+    pub line: usize,
+}
+
+impl Within<'_> {
+    /// The line of what a list lies in that is not a piece's own.
+    fn inner_line(self) -> usize {
+        if self.depth == 0 { 0 } else { self.line }
+    }
 }
 
 impl GarmentReader<'_> {
@@ -50,21 +68,23 @@ impl GarmentReader<'_> {
         self.push(fault)
     }
 
-    /// A list of steps. `what` names it, `depth` is how many repeats it lies in.
+    /// A list of steps, into `steps`; a list in it stands for its own steps, in order. `within` names
+    /// it.
     pub(super) fn steps(
         &mut self,
         list: &Table,
-        what: &str,
-        depth: usize,
+        within: Within<'_>,
         unfolded: &mut Unfolded,
-    ) -> OrEnough<Vec<Step>> {
-        if depth > MOST_DEPTH {
+        steps: &mut Vec<Step>,
+    ) -> OrEnough<()> {
+        let what = within.what;
+        if within.depth > MOST_DEPTH {
             let fault = Diagnostic::error(
                 Code::ScriptNesting,
                 format!("steps are nested over {MOST_DEPTH} deep"),
             )
-            .hint("a repeat must not hold itself");
-            let fault = self.at_line_or_word(fault, 0, "again");
+            .hint("a repeat must not hold itself, nor a list of steps");
+            let fault = self.at_line_or_word(fault, within.line, "again");
             return self.give_up(fault);
         }
         let length = list.raw_len();
@@ -79,7 +99,6 @@ impl GarmentReader<'_> {
         }
         self.steps += length;
         // One entry at a time: a handle for each of a million would not fit in the machine.
-        let mut steps = Vec::new();
         for at in 1..=length {
             self.seen += 1;
             // Counted over all lists: short ones can hold as much as a long one.
@@ -93,7 +112,12 @@ impl GarmentReader<'_> {
                 return self.give_up(fault);
             }
             let Ok(entry) = list.raw_get::<Value>(at) else { return Err(Enough) };
-            steps.extend(self.step(&entry, what, at, depth, unfolded)?);
+            match &entry {
+                Value::Table(inner) if self.kept.of(inner).is_none() && is_list(inner) => {
+                    self.inner_list(inner, at, within, unfolded, steps)?;
+                }
+                _ => steps.extend(self.step(&entry, at, within, unfolded)?),
+            }
         }
         let Ok(stray) = stray_key(list, length) else { return Err(Enough) };
         if let Some(key) = stray {
@@ -102,28 +126,49 @@ impl GarmentReader<'_> {
                 format!("{what} must be a list without gaps or names; it has {key}"),
             )
             .hint("a nil inside a list makes a gap: leave such entries out");
-            let fault = self.at_line_or_word(fault, 0, "steps");
+            let fault = self.at_line_or_word(fault, within.inner_line(), "steps");
             self.push(fault)?;
         }
-        Ok(steps)
+        Ok(())
+    }
+
+    /// A list that stands in a list of steps, as a helper returns it.
+    fn inner_list(
+        &mut self,
+        list: &Table,
+        at: usize,
+        within: Within<'_>,
+        unfolded: &mut Unfolded,
+        steps: &mut Vec<Step>,
+    ) -> OrEnough<()> {
+        let what = format!("list {at} in {}", within.what);
+        if self.manifest.api < 2 {
+            let fault = newer(&format!("a list of steps inside another ({what})"), 2, 1);
+            let fault = self.at_line_or_word(fault, within.line, "steps");
+            return self.push(fault);
+        }
+        let inner = Within { what: &what, depth: within.depth + 1, ..within };
+        self.steps(list, inner, unfolded, steps)
     }
 
     fn step(
         &mut self,
         entry: &Value,
-        what: &str,
         at: usize,
-        depth: usize,
+        within: Within<'_>,
         unfolded: &mut Unfolded,
     ) -> OrEnough<Option<Step>> {
-        let what = || format!("step {at} in {what}");
+        let what = || format!("step {at} in {}", within.what);
         let Value::Table(table) = entry else {
             let fault = Diagnostic::error(
                 Code::ScriptWrongType,
                 format!("{} must be a step, not {}", what(), describe(entry)),
             )
             .hint(USE_CONSTRUCTORS);
-            let fault = self.at_function(fault);
+            let fault = match within.inner_line() {
+                0 => self.at_function(fault),
+                line => self.at_line_or_word(fault, line, "steps"),
+            };
             self.push(fault)?;
             return Ok(None);
         };
@@ -152,7 +197,8 @@ impl GarmentReader<'_> {
                 let Ok(list) = table.raw_get::<Table>("steps") else { return Err(Enough) };
                 let mut once = Unfolded::default();
                 let what = format!("`steps` of step.again ({})", what());
-                *steps = self.steps(&list, &what, depth + 1, &mut once)?;
+                let within = Within { what: &what, depth: within.depth + 1, line };
+                self.steps(&list, within, &mut once, steps)?;
                 let times = u64::from(*times);
                 inner.steps = inner.steps.saturating_add(once.steps.saturating_mul(times));
                 inner.passes = once.passes.saturating_mul(times);
@@ -254,6 +300,13 @@ impl GarmentReader<'_> {
         let fault = self.at_line_or_word(fault, line, "again");
         self.give_up(fault)
     }
+}
+
+/// Whether a table that no constructor made is a list: it is no step, and has entries without a name, or
+/// nothing at all.
+fn is_list(table: &Table) -> bool {
+    let is_nil = |value: mlua::Result<Value>| value.is_ok_and(|value| value.is_nil());
+    is_nil(table.raw_get("op")) && (table.raw_len() > 0 || table.is_empty())
 }
 
 /// The op of a step, as far as it is worth looking at; empty where there is none.

@@ -6,7 +6,7 @@ use super::call_state::CallState;
 use super::kept_steps::KeptStep;
 use super::search::search;
 use super::stack::line_in;
-use super::{decide, functions, shaping};
+use super::{decide, functions, shaping, spans};
 use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
 use crate::values::{
@@ -32,7 +32,9 @@ pub(super) fn dispatch(
         _ => None,
     };
     let fields = match spec.form {
-        CallForm::Positional => read_arguments(&arguments, spec.args, what, &mut faults),
+        CallForm::Positional | CallForm::Method => {
+            read_arguments(&arguments, spec.args, what, &mut faults)
+        }
         CallForm::Named => {
             let table = single_table(lua, spec, &arguments)?;
             read(&table, spec.args, what, &[], &mut faults)?
@@ -55,8 +57,10 @@ pub(super) fn dispatch(
         Handler::Search => search(lua, &fields),
         Handler::Decide => decide::asked(lua, state, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
-        Handler::Call(which) => call(which, lua, state, &fields),
-        Handler::Require => Err(mlua::Error::runtime(format!("{what} is not set up"))),
+        Handler::Call(which) | Handler::Span(which) => call(which, lua, state, &fields),
+        Handler::Require | Handler::Trace => {
+            Err(mlua::Error::runtime(format!("{what} is not set up")))
+        }
     }
 }
 
@@ -98,9 +102,15 @@ fn call(
 ) -> mlua::Result<MultiValue> {
     let function = match which {
         HostFunction::Edge => functions::edge,
-        HostFunction::Centred => functions::centred,
-        HostFunction::Slice => functions::slice,
-        HostFunction::At => functions::at,
+        HostFunction::Centred => spans::centred,
+        HostFunction::Slice => spans::slice,
+        HostFunction::At => spans::at,
+        HostFunction::SpanOf => spans::span_of,
+        HostFunction::SpanLeft => spans::span_left,
+        HostFunction::SpanRight => spans::span_right,
+        HostFunction::SpanShift => spans::span_shift,
+        HostFunction::SpanSlice => spans::span_slice,
+        HostFunction::SpanAt => spans::span_at,
         HostFunction::DecideCount => decide::count,
         HostFunction::ToMultiple => functions::to_multiple,
         HostFunction::Round => functions::round,

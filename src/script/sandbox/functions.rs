@@ -3,7 +3,6 @@
 use mlua::{IntoLuaMulti, Lua, MultiValue};
 
 use diag::{Code, Diagnostic};
-use knit::needle::{Needle, Span};
 
 use super::call_state::{CallState, Halt};
 use crate::values::{CheckedFields, Rounding, edge_of, raise_one};
@@ -16,14 +15,6 @@ fn whole(fields: &CheckedFields, name: &str) -> u32 {
 
 fn number(fields: &CheckedFields, name: &str) -> f64 {
     fields.number(name).unwrap_or_default()
-}
-
-pub(super) fn centred(
-    lua: &Lua,
-    _: &CallState,
-    fields: &CheckedFields,
-) -> mlua::Result<MultiValue> {
-    Span::centred(whole(fields, "n")).to_string().into_lua_multi(lua)
 }
 
 /// An edge is checked when it is made, so that a fault has its line; it is read again where it is
@@ -42,39 +33,6 @@ pub(super) fn edge(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Re
         }
     }
     table.into_lua_multi(lua)
-}
-
-/// The `i`-th of `n` centred needles, from 1.
-fn nth(n: u32, i: u32, name: &str) -> mlua::Result<Needle> {
-    if i > n {
-        return Err(raise_one(
-            Diagnostic::error(
-                Code::ScriptNumber,
-                format!("`{name}` is {i}, but there are {n} needles"),
-            )
-            .hint("needles are counted from 1 at the left"),
-        ));
-    }
-    Ok(Needle(Span::centred(n).left.0 + i as i32 - 1))
-}
-
-pub(super) fn slice(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
-    let (n, first, last) = (whole(fields, "n"), whole(fields, "first"), whole(fields, "last"));
-    if first > last {
-        return Err(raise_one(
-            Diagnostic::error(
-                Code::ScriptNumber,
-                format!("`first` is {first} and `last` is {last}"),
-            )
-            .hint("`first` is the left one"),
-        ));
-    }
-    let span = Span { left: nth(n, first, "first")?, right: nth(n, last, "last")? };
-    span.to_string().into_lua_multi(lua)
-}
-
-pub(super) fn at(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
-    nth(whole(fields, "n"), whole(fields, "i"), "i")?.to_string().into_lua_multi(lua)
 }
 
 pub(super) fn to_multiple(

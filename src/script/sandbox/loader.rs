@@ -2,17 +2,21 @@ use std::cell::RefCell;
 use std::sync::Arc;
 
 use mlua::chunk::ChunkMode;
-use mlua::{Function, Lua, Table};
+use mlua::{Function, Lua, Table, Value};
+
+use diag::{Code, Diagnostic};
 
 use super::call_state::CallState;
 use crate::code::Sources;
+use crate::values::{key_name, raise_one};
 
 /// Gives each call new functions and environments, from code that is loaded once.
 pub(crate) struct Loader {
     /// What every environment falls back on; read-only.
     pub base: Table,
-    /// The metatable of every environment.
+    /// The metatable of every environment, of the first API and of those after it.
     to_base: Table,
+    declared_only: Table,
     loaded: RefCell<Vec<LoadedModule>>,
 }
 
@@ -28,7 +32,11 @@ impl Loader {
         let to_base = lua.create_table()?;
         to_base.raw_set("__index", &base)?;
         to_base.set_readonly(true);
-        Ok(Loader { base, to_base, loaded: RefCell::default() })
+        let declared_only = lua.create_table()?;
+        declared_only.raw_set("__index", &base)?;
+        declared_only.raw_set("__newindex", undeclared(lua)?)?;
+        declared_only.set_readonly(true);
+        Ok(Loader { base, to_base, declared_only, loaded: RefCell::default() })
     }
 
     /// Drops what is loaded; it is loaded again when asked for.
@@ -36,9 +44,10 @@ impl Loader {
         self.loaded.take();
     }
 
-    fn environment(&self, lua: &Lua) -> mlua::Result<Table> {
+    fn environment(&self, lua: &Lua, api: u32) -> mlua::Result<Table> {
         let environment = lua.create_table()?;
-        environment.set_metatable(Some(self.to_base.clone()))?;
+        let meta = if api < 2 { &self.to_base } else { &self.declared_only };
+        environment.set_metatable(Some(meta.clone()))?;
         environment.set_safeenv(true);
         Ok(environment)
     }
@@ -60,7 +69,7 @@ impl Loader {
                     .load(bytecode.as_slice())
                     .set_mode(ChunkMode::Binary)
                     .set_name(format!("={module}"))
-                    .set_environment(self.environment(lua)?)
+                    .set_environment(self.environment(lua, state.api.get())?)
                     .into_function()?;
                 let kept = LoadedModule { code, module: module.to_owned(), main: main.clone() };
                 self.loaded.borrow_mut().push(kept);
@@ -68,7 +77,21 @@ impl Loader {
             }
         };
         let main = main.deep_clone()?;
-        main.set_environment(self.environment(lua)?)?;
+        main.set_environment(self.environment(lua, state.api.get())?)?;
         Ok(main)
     }
+}
+
+/// Refuses a global that is given a value: from the second API on, a name is declared before it is used.
+fn undeclared(lua: &Lua) -> mlua::Result<Function> {
+    lua.create_function(|_, (_, key, _): (Value, Value, Value)| {
+        let name = key_name(&key);
+        Err::<(), _>(raise_one(
+            Diagnostic::error(
+                Code::ScriptUnknownName,
+                format!("`{name}` is given a value and was never declared"),
+            )
+            .hint(format!("declare it first: local {name} = ...")),
+        ))
+    })
 }

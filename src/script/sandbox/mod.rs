@@ -16,8 +16,10 @@ mod registry;
 mod require;
 mod search;
 mod shaping;
+mod spans;
 mod stack;
 mod stopwatch;
+mod trace;
 
 pub(crate) use call_state::{CallState, Halt};
 pub(crate) use guards::{panic_text, unlimited};

@@ -1,7 +1,7 @@
 use std::rc::Rc;
 
 use mlua::chunk::Compiler;
-use mlua::{Function, Lua, LuaString, Variadic};
+use mlua::{Function, Lua, LuaString, Table, Variadic};
 
 use super::call_state::{CallState, Halt};
 use super::plain_find::plain_find;
@@ -19,6 +19,10 @@ pub(super) struct Makers {
     pub best: Function,
     /// The same for numbers with names, of what keeps them too.
     pub decide: Function,
+    /// Makes a function that gives needles of our check of what it is given; from the second API on they
+    /// are values, whose methods are looked up in the table.
+    pub span: Function,
+    pub span_methods: Table,
     /// Makes the reading of a key that is not in a table of the input.
     pub absent: Function,
 }
@@ -37,10 +41,10 @@ pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Make
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Halt::Memory))
     })?;
-    let (key, step, piece, view, best, decide, absent) = lua
+    let (key, step, piece, view, best, decide, span, span_methods, absent) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((find, give_up, OUT_OF_MEMORY))?;
-    Ok(Makers { key, step, piece, view, best, decide, absent })
+    Ok(Makers { key, step, piece, view, best, decide, span, span_methods, absent })
 }

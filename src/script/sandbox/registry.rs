@@ -14,8 +14,9 @@ use super::loader::Loader;
 use super::prelude::Makers;
 use super::require::require;
 use super::search::no_cost;
+use super::trace::trace;
 use crate::code::{ALLOWED, KEY_GUARD, REMOVED};
-use crate::schema::{FunctionSpec, Handler, functions};
+use crate::schema::{CallForm, FunctionSpec, Handler, functions, methods};
 use crate::values::{key_name, raise_one};
 
 /// Takes out of the libraries what is not on the list.
@@ -44,20 +45,24 @@ pub(super) fn register(
     loader: &Rc<Loader>,
     makers: &Makers,
 ) -> mlua::Result<()> {
-    for spec in functions() {
+    makers.span_methods.set_metatable(Some(strict(lua, "span")?))?;
+    for spec in functions().chain(methods()) {
         let (namespace, member) = spec.split();
-        let table = match namespace {
-            None => loader.base.clone(),
-            Some(name) => library(lua, &loader.base, name)?,
+        let table = match (spec.form, namespace) {
+            (CallForm::Method, _) => makers.span_methods.clone(),
+            (_, None) => loader.base.clone(),
+            (_, Some(name)) => library(lua, &loader.base, name)?,
         };
         let checked = match spec.handler {
             Handler::Require => loading(lua, state, loader, spec)?,
+            Handler::Trace => showing(lua, state, spec)?,
             _ => checking(lua, state, spec)?,
         };
         let function: Function = match spec.handler {
             Handler::Step(_) => makers.step.call((checked, member))?,
             Handler::Piece => makers.piece.call(checked)?,
             Handler::View => makers.view.call(checked)?,
+            Handler::Span(_) => makers.span.call(checked)?,
             Handler::Search => {
                 let wrong = lua.create_function(|_, (cost, choice): (Value, Variadic<f64>)| {
                     Err::<(), _>(no_cost(&cost, &choice))
@@ -70,10 +75,11 @@ pub(super) fn register(
                     lua.create_function(|_, told: WrongValue| Err::<(), _>(not_decided(told)))?;
                 makers.decide.call((checked, settle, wrong))?
             }
-            Handler::Call(_) | Handler::Require => checked,
+            Handler::Call(_) | Handler::Require | Handler::Trace => checked,
         };
         table.raw_set(member, function)?;
     }
+    makers.span_methods.set_readonly(true);
     loader.base.raw_set(KEY_GUARD, &makers.key)?;
     loader.base.set_metatable(Some(unknown_global(lua)?))
 }
@@ -122,11 +128,24 @@ fn loading(
     })
 }
 
+/// `trace`.
+fn showing(
+    lua: &Lua,
+    state: &Rc<CallState>,
+    spec: &'static FunctionSpec,
+) -> mlua::Result<Function> {
+    let state = Rc::clone(state);
+    lua.create_function(move |lua, values: MultiValue| {
+        guarded(lua, &state, || trace(lua, &state, spec, &values))
+    })
+}
+
 /// A metatable that offers the nearest name for a misspelt one.
 fn strict(lua: &Lua, namespace: &'static str) -> mlua::Result<Table> {
     let index = lua.create_function(move |_, (_, key): (Value, Value)| {
         let members = || {
             functions()
+                .chain(methods())
                 .map(FunctionSpec::split)
                 .filter(|(n, _)| *n == Some(namespace))
                 .map(|(_, m)| m)

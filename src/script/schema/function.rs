@@ -7,6 +7,8 @@ pub enum CallForm {
     Named,
     /// One after another: `needles.at(47, 1)`.
     Positional,
+    /// The same behind a colon; what stands before it is the first: `span:left(3)`.
+    Method,
 }
 
 /// What stands behind a function.
@@ -24,8 +26,12 @@ pub(crate) enum Handler {
     Decide,
     /// A function of ours, from checked arguments to results.
     Call(HostFunction),
+    /// The same, whose result is needles: the prelude makes the value they are from the second API on.
+    Span(HostFunction),
     /// The sandbox has its own.
     Require,
+    /// The same: it takes any values.
+    Trace,
 }
 
 /// What a step does, by name alone.
@@ -73,6 +79,12 @@ pub(crate) enum HostFunction {
     Slice,
     At,
     DecideCount,
+    SpanOf,
+    SpanLeft,
+    SpanRight,
+    SpanShift,
+    SpanSlice,
+    SpanAt,
     ToMultiple,
     Round,
     Spread,
@@ -111,7 +123,7 @@ pub struct FunctionSpec {
 impl FunctionSpec {
     /// Its table and its name there: `("step", "knit")`, or `(None, "warn")`.
     pub fn split(&self) -> (Option<&'static str>, &'static str) {
-        match self.name.split_once('.') {
+        match self.name.split_once(['.', ':']) {
             Some((table, member)) => (Some(table), member),
             None => (None, self.name),
         }

@@ -11,6 +11,7 @@ mod numbers;
 mod pieces;
 mod records;
 mod shapes;
+mod spans;
 mod spec;
 mod steps;
 mod talk;
@@ -31,6 +32,11 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionSpec> {
     [steps::STEPS, pieces::PIECES, pieces::NEEDLES, numbers::NUMBERS, shapes::SHAPES, talk::TALK]
         .into_iter()
         .flatten()
+}
+
+/// What can be done with a value that a function gave, in the order of the reference.
+pub fn methods() -> impl Iterator<Item = &'static FunctionSpec> {
+    spans::SPANS.iter()
 }
 
 /// The constructor of a step by its `op`, and what such a step does.

@@ -4,7 +4,7 @@ use super::bounds::MOST_NEEDLES;
 use super::function::{CallForm, FunctionSpec, Handler, HostFunction};
 
 use super::records::{EDGE_FIELDS, PIECE_FIELDS, VIEW_FIELDS};
-use super::spec::{ValueKind, required};
+use super::spec::{ValueKind, optional, required};
 
 pub(super) static PIECES: &[FunctionSpec] = &[
     FunctionSpec {
@@ -47,12 +47,30 @@ pub(super) static NEEDLES: &[FunctionSpec] = &[
         name: "needles.centred",
         form: CallForm::Positional,
         args: &[required("n", ValueKind::Whole(1, MOST_NEEDLES), "how many needles")],
-        returns: "Needles",
-        returns_doc: "The needles, such as `\"L24-R23\"`.",
+        returns: "Span",
+        returns_doc: "The needles: with API 1 a text such as `\"L24-R23\"`, with API 2 a value.",
         doc: "`n` needles about the centre of the bed; the odd one goes to the right.",
         since: 1,
-        example: "assert(needles.centred(47) == \"L23-R24\")",
-        handler: Handler::Call(HostFunction::Centred),
+        example: "assert(tostring(needles.centred(47)) == \"L23-R24\")",
+        handler: Handler::Span(HostFunction::Centred),
+    },
+    FunctionSpec {
+        name: "needles.span",
+        form: CallForm::Positional,
+        args: &[
+            required("first", ValueKind::Needles, "the leftmost needle, or needles as a text"),
+            optional(
+                "last",
+                ValueKind::Needle,
+                "the rightmost needle; that of `first` when left out",
+            ),
+        ],
+        returns: "Span",
+        returns_doc: "The needles.",
+        doc: "Needles as a value one can compute with. It has `first` and `last`, both texts, and `count`; it can't be changed; two of the same needles are equal, and `tostring` and `..` write it as the text that every field for needles takes too.",
+        since: 2,
+        example: "local bed = needles.span(\"L24\", \"R23\")\nassert(bed.count == 47 and bed.first == \"L24\" and bed.last == \"R23\")\nassert(bed == needles.span(\"L24-R23\") and \"over \" .. bed == \"over L24-R23\")",
+        handler: Handler::Span(HostFunction::SpanOf),
     },
     FunctionSpec {
         name: "needles.slice",
@@ -66,12 +84,12 @@ pub(super) static NEEDLES: &[FunctionSpec] = &[
             ),
             required("last", ValueKind::Whole(1, MOST_NEEDLES), "the last wanted"),
         ],
-        returns: "Needles",
-        returns_doc: "The needles.",
+        returns: "Span",
+        returns_doc: "The needles, as `needles.centred` gives them.",
         doc: "Some of `n` centred needles.",
         since: 1,
-        example: "assert(needles.slice(48, 1, 12) == \"L24-L13\")",
-        handler: Handler::Call(HostFunction::Slice),
+        example: "assert(tostring(needles.slice(48, 1, 12)) == \"L24-L13\")",
+        handler: Handler::Span(HostFunction::Slice),
     },
     FunctionSpec {
         name: "needles.at",

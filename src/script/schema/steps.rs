@@ -56,7 +56,7 @@ pub(super) static STEPS: &[FunctionSpec] = &[
             ),
         ],
         "Makes loops on empty needles.",
-        "local s = step.cast_on{ needles = needles.centred(48), method = \"waste\", edge = \"start\" }\nassert(s.op == \"cast_on\" and s.needles == \"L24-R24\")",
+        "local s = step.cast_on{ needles = needles.centred(48), method = \"waste\", edge = \"start\" }\nassert(s.op == \"cast_on\" and tostring(s.needles) == \"L24-R24\")",
     ),
     step_entry(
         StepOp::Knit,

@@ -16,6 +16,17 @@ pub(super) static TALK: &[FunctionSpec] = &[
         handler: Handler::Call(HostFunction::Warn),
     },
     FunctionSpec {
+        name: "trace",
+        form: CallForm::Positional,
+        args: &[],
+        returns: "",
+        returns_doc: "",
+        doc: "Shows the author some values, of any kind and number: `garment check` lists them with their line and the sizes they hold for, and nothing else does. 100 a call at most are kept; a table is shown as its first entries.",
+        since: 2,
+        example: "trace(\"wedges\", 6, needles.centred(48))",
+        handler: Handler::Trace,
+    },
+    FunctionSpec {
         name: "refuse",
         form: CallForm::Named,
         args: &[
@@ -35,11 +46,11 @@ pub(super) static TALK: &[FunctionSpec] = &[
         args: &[required(
             "path",
             ValueKind::Text,
-            "`\"./shapes\"` for `shapes.luau` beside the file that asks",
+            "`\"./shapes\"` for `shapes.luau` beside the file that asks; `\"parts/heel\"` for a part listed under `[parts]` (since API 2)",
         )],
         returns: "any",
         returns_doc: "The one value the module returns.",
-        doc: "Runs another module of the same plugin, once in a call, and returns its value. Nothing outside the plugin's folder can be reached.",
+        doc: "Runs another module of the same plugin, or a part that plugin.toml asks for, once in a call, and returns its value. Nothing else outside the plugin's folder can be reached.",
         since: 1,
         example: "-- shapes.luau: return { wedge = 8 }\nlocal shapes = require(\"./shapes\")\nassert(shapes.wedge == 8)",
         handler: Handler::Require,

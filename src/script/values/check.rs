@@ -3,6 +3,7 @@
 use mlua::{Table, Value};
 
 use diag::{Code, nearest};
+use knit::needle::{Needle, Span};
 use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
 
@@ -30,9 +31,7 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
         ValueKind::Text => text(value).map(Checked::Text),
         ValueKind::Texts => texts(value).map(Checked::Texts),
         ValueKind::Needle => parsed(&string("a needle such as \"L3\"", value)?, Checked::Needle),
-        ValueKind::Needles => {
-            parsed(&string("needles such as \"L24-R23\"", value)?, Checked::Needles)
-        }
+        ValueKind::Needles => needles(value),
         ValueKind::Side => parsed(&string("\"left\" or \"right\"", value)?, Checked::Side),
         ValueKind::Sides => sides(value),
         ValueKind::Edge => match value {
@@ -76,6 +75,24 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
         ValueKind::Record(record) => {
             table(&format!("a table ({})", record.name), value).map(Checked::Table)
         }
+    }
+}
+
+/// Needles as a text, or as the value that `needles.span` gives.
+fn needles(value: &Value) -> Result<Checked, Misfit> {
+    const WANTED: &str = "needles such as \"L24-R23\"";
+    let Value::Table(table) = value else {
+        return parsed(&string(WANTED, value)?, Checked::Needles);
+    };
+    let end = |key: &str| match table.raw_get::<Value>(key) {
+        Ok(Value::String(text)) if text.as_bytes().len() <= MOST_SHOWN => {
+            text.to_str().ok()?.parse::<Needle>().ok()
+        }
+        _ => None,
+    };
+    match (end("first"), end("last")) {
+        (Some(left), Some(right)) if left <= right => Ok(Checked::Needles(Span { left, right })),
+        _ => Err(Misfit::wanted(WANTED, value)),
     }
 }
 

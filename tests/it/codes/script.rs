@@ -81,6 +81,17 @@ pub const EXAMPLES: &[Example] = &[
     },
     Example { code: Code::PluginMissing, how: Sources(&[]) },
     Example {
+        code: Code::PluginPart,
+        how: Sources(&[
+            (
+                "plugin.toml",
+                b"id = 'a'\ntitle = 'A'\nversion = '1.0.0'\napi = 2\nsummary = 'A.'\nmeasures = []\n\
+                  structures = ['plain']\n[parts]\nheel = '1'",
+            ),
+            ("init.luau", b"return 1"),
+        ]),
+    },
+    Example {
         code: Code::PluginToml,
         how: Sources(&[("plugin.toml", b"api ="), ("init.luau", b"")]),
     },
