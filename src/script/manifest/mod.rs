@@ -11,6 +11,7 @@ mod option_reader;
 mod own_measures;
 mod parse;
 mod reader;
+mod rungs;
 mod toml_table;
 
 pub use declared::Declared;
