@@ -117,7 +117,7 @@ impl Reach {
         let rows = if each {
             told.iter().map(|reached| row(reached, 1)).collect()
         } else {
-            largest(&told)
+            largest(&self.rows, &told)
         };
         if rows.is_empty() { Err(nothing(&self.rows, risk)) } else { Ok(rows) }
     }
@@ -275,7 +275,8 @@ fn row(reached: &Reached, sizes: usize) -> ReachRow<'_> {
 }
 
 /// Of each garment and part the size that needs most, with the number of sizes covered.
-fn largest<'a>(told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
+fn largest<'a>(all: &[Reached], told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
+    let nth = |row: &Reached| all.iter().position(|other| std::ptr::eq(other, row));
     let mut rows: Vec<(&Reached, usize)> = Vec::new();
     for reached in told {
         let same = |r: &&mut (&Reached, usize)| {
@@ -285,7 +286,7 @@ fn largest<'a>(told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
             Some((first, sizes)) => {
                 *sizes += 1;
                 // What takes all there is in every size is told for the largest.
-                if reached.scaled.is_some() && reached.grams == first.grams {
+                if reached.scaled.is_some() && nth(reached) > nth(first) {
                     *first = reached;
                 }
             }
