@@ -431,9 +431,9 @@ impl OfGift<'_> {
         plugin.manifest.scaling().filter(|spec| !fixed(spec))
     }
 
-    /// The garment as large as each lot of yarn goes, lot by lot. A gift that can be nothing else would
-    /// rather have it so than in the size that the garment has by itself, which stays an option: its
-    /// yarn may be wanted for others.
+    /// The garment as large as each lot of yarn goes, lot by lot, and as large as half of it goes. A gift
+    /// that can be nothing else would rather have it all; the smaller one, and the size that the garment
+    /// has by itself, stay options: its yarn may be wanted for others.
     fn as_large_as_it_goes(
         &self,
         (person, plugin): (&Person, &Plugin),
@@ -448,20 +448,23 @@ impl OfGift<'_> {
             let draft = self.drafted(&run.garment, &size.body.label, made, setup);
             Some(DraftOption { scaled: Some((spec.name.clone(), typed.to_owned())), ..draft })
         });
-        let mut by_size: BTreeMap<usize, Vec<(usize, &Yarn)>> = BTreeMap::new();
+        // By value and liking, the lots that it is made from.
+        let mut by_size: BTreeMap<(usize, i64), Vec<(usize, &Yarn)>> = BTreeMap::new();
         for lot in self.most_yarn_first(lots) {
-            let enough = |draft: &DraftOption| {
-                let option = self.instance_option(draft, plugin, &[lot], 0);
-                self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0)
-            };
-            if let Some(nth) = scaling.largest(enough) {
-                by_size.entry(nth).or_default().push(lot);
+            for parts in [1, 2] {
+                let enough = |draft: &DraftOption| {
+                    let option = self.instance_option(draft, plugin, &[lot], 0);
+                    self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0, parts)
+                };
+                if let Some(nth) = scaling.largest(enough) {
+                    let more = i64::from(alone && parts == 1);
+                    by_size.entry((nth, more)).or_default().push(lot);
+                }
             }
         }
         let mut drawn = Vec::new();
-        for (nth, lots) in by_size {
+        for ((nth, more), lots) in by_size {
             if let Some((_, draft)) = scaling.at(nth) {
-                let more = i64::from(alone);
                 drawn.extend(self.with_likings(draft, (person, plugin), &lots, more));
             }
         }
@@ -481,10 +484,10 @@ impl OfGift<'_> {
         own.map(|remnant| u64::from(remnant.usable_dg)).sum()
     }
 
-    /// Whether all sections together take no more than a group has.
-    fn takes_no_more(&self, option: &GiftOption, group: usize) -> bool {
+    /// Whether all sections together take no more than one of so many equal parts of what a group has.
+    fn takes_no_more(&self, option: &GiftOption, group: usize, parts: u64) -> bool {
         let needs = option.sections.iter().filter_map(|section| section.need_dg.get(&group));
-        needs.map(|dg| u64::from(*dg)).sum::<u64>() <= self.in_group(group)
+        parts * needs.map(|dg| u64::from(*dg)).sum::<u64>() <= self.in_group(group)
     }
 
     /// The groups of the stash whose yarn is knitted at a gauge, and their yarns.
