@@ -33,6 +33,7 @@ mod record;
 mod records;
 mod removed;
 mod request_keys;
+mod scaling;
 mod serving;
 mod sheet;
 mod swatch_keys;

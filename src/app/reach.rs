@@ -2,14 +2,17 @@
 
 use rayon::prelude::*;
 
+use super::scaling::Scaling;
 use super::yarn_gauge::setup_of_yarn;
 use super::{GradeRequest, Workbench, Workspace, unknown};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{Need, OnScale};
 use knit::machine::Machine;
+use knit::size_run::{GarmentName, Made, SizeResult};
 use knit::stash::NamedSwatches;
 use report::plan_words::no_bed;
 use report::{self, ReachRow};
+use script::{OptionSpec, Plugin};
 use units::parse_share;
 
 /// What to look for.
@@ -50,6 +53,9 @@ pub struct Reached {
     pub to_have: f64,
     /// The chance of running out, where there is a remnant.
     pub chance: Option<f64>,
+    /// Of a garment that grows with an option, that option and the largest value that the remnant is
+    /// enough for, as typed; where it is enough for none, the least value.
+    pub scaled: Option<(String, String)>,
 }
 
 #[derive(Clone, Debug, Default)]
@@ -111,7 +117,7 @@ impl Reach {
         let rows = if each {
             told.iter().map(|reached| row(reached, 1)).collect()
         } else {
-            largest(&told)
+            largest(&self.rows, &told)
         };
         if rows.is_empty() { Err(nothing(&self.rows, risk)) } else { Ok(rows) }
     }
@@ -164,30 +170,94 @@ impl Workbench {
             sizes: request.sizes.clone(),
             person: None,
         })?;
+        let scaling = plugin.manifest.scaling().filter(|_| request.have.is_some());
+        let of_size = |size: &SizeResult| match scaling {
+            Some(spec) => self.as_large_as_it_goes(&plugin, &run.garment, size, spec, request),
+            None => size.good().map_or_else(Vec::new, |made| {
+                let needs =
+                    parts(made).map(|(part, need)| told(&run.garment, size, request, part, need));
+                needs.collect()
+            }),
+        };
+        Ok(run.sizes.par_iter().flat_map_iter(of_size).collect())
+    }
+
+    /// A garment in the largest value of an option that the remnant is enough for: all of it, and each
+    /// of its sections where only that is knitted from the remnant.
+    fn as_large_as_it_goes(
+        &self,
+        plugin: &Plugin,
+        garment: &GarmentName,
+        size: &SizeResult,
+        spec: &OptionSpec,
+        request: &ReachRequest<'_>,
+    ) -> Vec<Reached> {
+        let Some(have) = request.have else { return Vec::new() };
+        let mut scaling = Scaling::new(spec, |typed| {
+            let run = self.grade(&GradeRequest {
+                plugin,
+                machine: request.machine,
+                swatch: request.swatch,
+                options: vec![(spec.name.clone(), typed.to_owned())],
+                sizes: size.body.id.to_string(),
+                person: None,
+            });
+            run.ok()?.sizes.into_iter().next()?.made.ok()
+        });
+        // The parts are those of the least.
+        let Some((_, least)) = scaling.at(0) else { return Vec::new() };
+        let names: Vec<Option<String>> =
+            parts(least).map(|(part, _)| part.map(str::to_owned)).collect();
         let mut rows = Vec::new();
-        for (size, made) in run.good() {
-            let yarn = &made.graded.yarn;
-            let scale_sd = request.have.map_or(0.0, |have| have.sd);
-            let mut row = |part: Option<&str>, need: &Need| {
-                rows.push(Reached {
-                    garment: run.garment.id.clone(),
-                    title: run.garment.title.clone(),
-                    size: size.body.id.to_string(),
-                    label: size.body.label.clone(),
-                    part: part.map(|name| run.garment.section_title(name).to_owned()),
-                    grams: need.grams(),
-                    to_have: need.to_have(request.risk, scale_sd),
-                    chance: request.have.map(|have| need.chance_short(have)),
-                });
+        for name in names {
+            let need_of = |made: &Made| {
+                let mut all = parts(made);
+                all.find(|(part, _)| *part == name.as_deref()).map(|(_, need)| need.clone())
             };
-            row(None, &yarn.need);
-            if yarn.sections.len() > 1 {
-                for section in &yarn.sections {
-                    row(Some(&section.name), &section.need);
-                }
+            let enough = |made: &Box<Made>| {
+                need_of(made).is_some_and(|need| need.chance_short(have) <= request.risk)
+            };
+            let nth = scaling.largest(enough).unwrap_or(0);
+            if let Some((typed, made)) = scaling.at(nth)
+                && let Some(need) = need_of(made)
+            {
+                let scaled = Some((spec.name.clone(), typed));
+                rows.push(Reached {
+                    scaled,
+                    ..told(garment, size, request, name.as_deref(), &need)
+                });
             }
         }
-        Ok(rows)
+        rows
+    }
+}
+
+/// What a piece takes in all, and where it has several sections each of them.
+fn parts(made: &Made) -> impl Iterator<Item = (Option<&str>, &Need)> {
+    let yarn = &made.graded.yarn;
+    let sections = yarn.sections.iter().filter(|_| yarn.sections.len() > 1);
+    let sections = sections.map(|section| (Some(section.name.as_str()), &section.need));
+    std::iter::once((None, &yarn.need)).chain(sections)
+}
+
+fn told(
+    garment: &GarmentName,
+    size: &SizeResult,
+    request: &ReachRequest<'_>,
+    part: Option<&str>,
+    need: &Need,
+) -> Reached {
+    let scale_sd = request.have.map_or(0.0, |have| have.sd);
+    Reached {
+        garment: garment.id.clone(),
+        title: garment.title.clone(),
+        size: size.body.id.to_string(),
+        label: size.body.label.clone(),
+        part: part.map(|name| garment.section_title(name).to_owned()),
+        grams: need.grams(),
+        to_have: need.to_have(request.risk, scale_sd),
+        chance: request.have.map(|have| need.chance_short(have)),
+        scaled: None,
     }
 }
 
@@ -200,18 +270,26 @@ fn row(reached: &Reached, sizes: usize) -> ReachRow<'_> {
         grams: reached.grams,
         to_have: reached.to_have,
         chance: reached.chance,
+        scaled: reached.scaled.as_ref().map(|(name, value)| (name.as_str(), value.as_str())),
     }
 }
 
 /// Of each garment and part the size that needs most, with the number of sizes covered.
-fn largest<'a>(told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
+fn largest<'a>(all: &[Reached], told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
+    let nth = |row: &Reached| all.iter().position(|other| std::ptr::eq(other, row));
     let mut rows: Vec<(&Reached, usize)> = Vec::new();
     for reached in told {
         let same = |r: &&mut (&Reached, usize)| {
             (&r.0.garment, &r.0.part) == (&reached.garment, &reached.part)
         };
         match rows.iter_mut().find(same) {
-            Some((_, sizes)) => *sizes += 1,
+            Some((first, sizes)) => {
+                *sizes += 1;
+                // What takes all there is in every size is told for the largest.
+                if reached.scaled.is_some() && nth(reached) > nth(first) {
+                    *first = reached;
+                }
+            }
             None => rows.push((reached, 1)),
         }
     }

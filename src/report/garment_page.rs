@@ -44,6 +44,11 @@ pub fn garment_page(manifest: &Manifest) -> String {
             option.kind.describe(),
             option.help
         ));
+        if option.scales {
+            text.push_str(
+                "      Left on auto, reach and plan make it as large as the yarn goes.\n",
+            );
+        }
     }
     text
 }

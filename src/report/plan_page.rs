@@ -186,6 +186,7 @@ fn gift_json(gift: &PlannedGift) -> Value {
         "gift": gift.id, "person": gift.person, "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
         "machine": gift.machine, "swatch": gift.swatch,
+        "options": gift.scaled.iter().cloned().collect::<std::collections::BTreeMap<_, _>>(),
         "minutes": minutes.mean, "minutes_low": minutes.low, "minutes_high": minutes.high,
         "done_after_minutes": done.mean, "done_after_minutes_low": done.low,
         "done_after_minutes_high": done.high,
@@ -237,7 +238,13 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
         "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {}\n",
-        gift.id, gift.person, gift.title, gift.size_label, hours, gift.machine_title, done_after
+        gift.id,
+        gift.person,
+        gift.title,
+        gift.size_told(),
+        hours,
+        gift.machine_title,
+        done_after
     );
     if gift.swatch.is_none() {
         text.push_str(&format!("   {}\n", UNSWATCHED));

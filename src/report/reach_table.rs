@@ -14,6 +14,8 @@ pub struct ReachRow<'a> {
     pub grams: f64,
     pub to_have: f64,
     pub chance: Option<f64>,
+    /// Of a garment that grows with an option: its name and the largest value, as typed.
+    pub scaled: Option<(&'a str, &'a str)>,
 }
 
 /// The table, in grams. `have` is the remnant's weight.
@@ -35,6 +37,11 @@ pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<OnScale>, risk: f64, each:
     if have.is_some() {
         headings.extend(["Left g", "Runs out"].map(str::to_owned));
     }
+    // Only where something grows with the yarn: the other tables stay as they are.
+    let grows = rows.iter().any(|row| row.scaled.is_some());
+    if grows {
+        headings.push("As large as".to_owned());
+    }
     let mut grid = Grid::new(title, headings);
     for row in rows {
         let part = row.part.map_or_else(|| "all".to_owned(), str::to_lowercase);
@@ -47,6 +54,11 @@ pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<OnScale>, risk: f64, each:
         if let (Some(have), Some(chance)) = (have, row.chance) {
             cells.push(format!("{:.0}", (have.grams - row.grams).max(0.0)));
             cells.push(percent(chance));
+        }
+        if grows {
+            cells.push(
+                row.scaled.map_or_else(String::new, |(name, value)| format!("{name} {value}")),
+            );
         }
         grid.rows.push(cells);
     }

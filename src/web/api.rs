@@ -445,6 +445,7 @@ fn garment_body(manifest: &Manifest) -> GarmentBody {
                     "type": kind_name(&option.kind),
                     "takes": option.kind.describe(),
                     "default": option.default.as_ref().map(|value| option.kind.show(value)),
+                    "scales": option.scales,
                     "choices": match &option.kind {
                         OptionKind::Choice { of } => json!(of),
                         _ => Value::Null,

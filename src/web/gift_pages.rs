@@ -390,7 +390,7 @@ impl MadeView {
         let gifts = plan.gifts.iter().map(|gift| GiftView {
             gift: gift.id.clone(),
             person: gift.person.clone(),
-            what: format!("{}, {}", gift.title, gift.size_label),
+            what: format!("{}, {}", gift.title, gift.size_told()),
             due: due(gift.due),
             machine: gift.machine_title.clone(),
             hours: plan_words::hours_of(gift),
@@ -441,6 +441,7 @@ fn grade_link(shared: &Shared, gift: &PlannedGift) -> String {
             machine: Some(gift.machine.clone()),
             sizes: Some(size.id.to_string()),
             swatch_id: gift.swatch.clone(),
+            options: gift.scaled.iter().cloned().collect(),
             ..Ask::default()
         };
         format!("/grade?{}", ask.query())

@@ -13,7 +13,7 @@ use units::LengthUnit;
 
 use super::support::{bench, demo, grade};
 
-const FAMILIES: [&str; 11] = [
+const FAMILIES: [&str; 12] = [
     "bootee",
     "cuff",
     "hat",
@@ -22,6 +22,7 @@ const FAMILIES: [&str; 11] = [
     "mitt",
     "mitten",
     "neck-ring",
+    "pullover",
     "sock",
     "sock-flat",
     "tam",

@@ -23,7 +23,7 @@ fn families() -> Vec<(String, SizeRun)> {
     let ids = bench().garment_ids();
     ids.into_iter()
         .map(|id| {
-            let size = if id == "bootee" { "m6-12" } else { "women-m" };
+            let size = if matches!(&*id, "bootee" | "helmet") { "m6-12" } else { "women-m" };
             let run = grade(&id, "standard", &demo("standard"), size, &[]).expect("a run");
             (id, run)
         })

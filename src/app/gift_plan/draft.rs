@@ -8,16 +8,19 @@ use rayon::prelude::*;
 use super::setups::Setups;
 use super::{PlanRequest, kept};
 use crate::fitting::request_for;
+use crate::scaling::Scaling;
 use crate::{GiftNames, GradeRequest, Learning};
 use diag::Diagnostics;
 use knit::body::SizeGroup;
 use knit::estimate::{Effect, Id, Minutes, Need, Piece, PieceNeed, weighing_sd};
 use knit::gift_plan::PlanWarning;
 use knit::size_run::{GarmentName, Made, SizeRun};
-use knit::stash::{ColourFamily, Date, GiftStage, GiftWish, Person, Reserve, Settings, Yarn};
+use knit::stash::{
+    ColourFamily, Date, GarmentChoice, GiftStage, GiftWish, Person, Reserve, Settings, Yarn,
+};
 use knit::yarn::SectionYarn;
 use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
-use script::Plugin;
+use script::{OptionSpec, Plugin};
 
 /// An instance and its key.
 #[derive(Clone, Debug)]
@@ -72,6 +75,8 @@ pub struct DraftOption {
     pub minutes: Minutes,
     pub waste_m: f64,
     pub cautions: Vec<String>,
+    /// The option that the garment grows with and its value here, where the yarn chose it.
+    pub scaled: Option<(String, String)>,
 }
 
 impl DraftOption {
@@ -84,6 +89,8 @@ impl DraftOption {
 
 /// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
 const KEPT_SHORT: usize = 6;
+/// Lots of yarn at one gauge that a garment which scales is tried as large as.
+const SCALED_LOTS: usize = 8;
 
 impl Draft {
     pub fn of(request: &PlanRequest<'_>) -> Result<Draft, Diagnostics> {
@@ -374,7 +381,7 @@ impl OfGift<'_> {
         if lots.is_empty() {
             return Ok(Vec::new());
         }
-        let run = self.grade(person, plugin, setup)?;
+        let run = self.grade(person, plugin, setup, None)?;
         let Some((size, made)) = run.good().next() else {
             return Err(run.refusals().first_message());
         };
@@ -384,15 +391,98 @@ impl OfGift<'_> {
             return Ok(Vec::new());
         }
         let draft = self.drafted(&run.garment, &size.body.label, made, setup);
-        let liked_garment = i64::from(person.likes_garments.contains(&draft.garment));
-        let any = self.instance_option(&draft, plugin, &lots, liked_garment);
-        let mut drawn = vec![(draft.clone(), any)];
-        lots.retain(|(_, yarn)| liked(person, yarn));
-        if !lots.is_empty() {
-            let option = self.instance_option(&draft, plugin, &lots, liked_garment + 1);
-            drawn.push((draft, option));
+        let mut drawn = self.with_likings(&draft, (person, plugin), &lots, 0);
+        if let Some(spec) = self.free_to_scale(plugin) {
+            drawn.extend(self.as_large_as_it_goes((person, plugin), spec, setup, lots));
         }
         Ok(drawn)
+    }
+
+    /// The garment in any yarn that suits, and in yarn of a colour that the person likes.
+    fn with_likings(
+        &self,
+        draft: &DraftOption,
+        (person, plugin): (&Person, &Plugin),
+        lots: &[(usize, &Yarn)],
+        more: i64,
+    ) -> Vec<(DraftOption, GiftOption)> {
+        let pref = more + i64::from(person.likes_garments.contains(&draft.garment));
+        let mut drawn = vec![(draft.clone(), self.instance_option(draft, plugin, lots, pref))];
+        let in_liked: Vec<(usize, &Yarn)> =
+            lots.iter().filter(|(_, yarn)| liked(person, yarn)).copied().collect();
+        if !in_liked.is_empty() {
+            let option = self.instance_option(draft, plugin, &in_liked, pref + 1);
+            drawn.push((draft.clone(), option));
+        }
+        drawn
+    }
+
+    /// The option that the garment grows with, unless the gift fixes it.
+    fn free_to_scale<'p>(&self, plugin: &'p Plugin) -> Option<&'p OptionSpec> {
+        let fixed = |spec: &&OptionSpec| {
+            let mut own = self.wish.options.iter().filter(|(name, _)| *name == spec.name);
+            own.any(|(_, value)| value.trim() != "auto")
+        };
+        plugin.manifest.scaling().filter(|spec| !fixed(spec))
+    }
+
+    /// The garment as large as each lot of yarn goes, lot by lot, and as large as half of it goes. A gift
+    /// that can be nothing else would rather have it all; the smaller one, and the size that the garment
+    /// has by itself, stay options: its yarn may be wanted for others.
+    fn as_large_as_it_goes(
+        &self,
+        (person, plugin): (&Person, &Plugin),
+        spec: &OptionSpec,
+        setup: usize,
+        lots: Vec<(usize, &Yarn)>,
+    ) -> Vec<(DraftOption, GiftOption)> {
+        let alone = matches!(&self.wish.garment, GarmentChoice::OneOf(ids) if ids.len() == 1);
+        let mut scaling = Scaling::new(spec, |typed| {
+            let run = self.grade(person, plugin, setup, Some((&spec.name, typed))).ok()?;
+            let (size, made) = run.good().next()?;
+            let draft = self.drafted(&run.garment, &size.body.label, made, setup);
+            Some(DraftOption { scaled: Some((spec.name.clone(), typed.to_owned())), ..draft })
+        });
+        // By value and liking, the lots that it is made from.
+        let mut by_size: BTreeMap<(usize, i64), Vec<(usize, &Yarn)>> = BTreeMap::new();
+        for lot in self.most_yarn_first(lots) {
+            for parts in [1, 2] {
+                let enough = |draft: &DraftOption| {
+                    let option = self.instance_option(draft, plugin, &[lot], 0);
+                    self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0, parts)
+                };
+                if let Some(nth) = scaling.largest(enough) {
+                    let more = i64::from(alone && parts == 1);
+                    by_size.entry((nth, more)).or_default().push(lot);
+                }
+            }
+        }
+        let mut drawn = Vec::new();
+        for ((nth, more), lots) in by_size {
+            if let Some((_, draft)) = scaling.at(nth) {
+                drawn.extend(self.with_likings(draft, (person, plugin), &lots, more));
+            }
+        }
+        drawn
+    }
+
+    /// The lots that a garment is made as large as, those with most yarn first.
+    fn most_yarn_first<'y>(&self, mut lots: Vec<(usize, &'y Yarn)>) -> Vec<(usize, &'y Yarn)> {
+        lots.sort_by_key(|(group, _)| std::cmp::Reverse(self.in_group(*group)));
+        lots.truncate(SCALED_LOTS);
+        lots
+    }
+
+    /// Decigrams of a group that are free.
+    fn in_group(&self, group: usize) -> u64 {
+        let own = self.stash.remnants.iter().filter(|remnant| remnant.group == group);
+        own.map(|remnant| u64::from(remnant.usable_dg)).sum()
+    }
+
+    /// Whether all sections together take no more than one of so many equal parts of what a group has.
+    fn takes_no_more(&self, option: &GiftOption, group: usize, parts: u64) -> bool {
+        let needs = option.sections.iter().filter_map(|section| section.need_dg.get(&group));
+        parts * needs.map(|dg| u64::from(*dg)).sum::<u64>() <= self.in_group(group)
     }
 
     /// The groups of the stash whose yarn is knitted at a gauge, and their yarns.
@@ -432,16 +522,27 @@ impl OfGift<'_> {
             ),
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
+            scaled: None,
         }
     }
 
-    fn grade(&self, person: &Person, plugin: &Plugin, setup: usize) -> Result<SizeRun, String> {
+    /// `scaled`: an option and its value, in place of what the gift says of it.
+    fn grade(
+        &self,
+        person: &Person,
+        plugin: &Plugin,
+        setup: usize,
+        scaled: Option<(&str, &str)>,
+    ) -> Result<SizeRun, String> {
         let gauge = &self.setups.all[setup];
         let contents = self.request.contents;
         let request = request_for(contents, person, plugin, &gauge.machine, &gauge.file);
         // An option that another garment has is none of this one's business.
-        let options =
-            self.wish.options.iter().filter(|(name, _)| plugin.takes(name)).cloned().collect();
+        let asked = self.wish.options.iter().filter(|(name, _)| plugin.takes(name));
+        let asked =
+            asked.filter(|(name, _)| scaled.is_none_or(|(other, _)| other != name)).cloned();
+        let scaled = scaled.map(|(name, value)| (name.to_owned(), value.to_owned()));
+        let options = asked.chain(scaled).collect();
         self.request
             .bench
             .grade(&GradeRequest { options, ..request })

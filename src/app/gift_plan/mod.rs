@@ -18,7 +18,7 @@ use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
 use knit::stash::{Date, GiftWish, Reservation};
 use plan::{self, Progress, SolveSettings};
 use report::plan_words::stash_changed;
-use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName};
+use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName, Given, List};
 use units::Mass;
 
 /// What to plan from.
@@ -93,9 +93,18 @@ pub fn accept(
         let gone = contents.reservations.iter().map(|r| r.gift.as_str());
         let gone: BTreeSet<&str> = gone.filter(|gift| !stays.contains(gift)).collect();
         let gone = gone.into_iter().map(str::to_owned).collect();
-        let edits = free_gifts(gone).into_iter().chain(Edit::set_aside(&fresh)).collect();
+        let edits = free_gifts(gone).into_iter().chain(Edit::set_aside(&fresh));
+        let edits = edits.chain(plan.gifts.iter().filter_map(fixed)).collect();
         Ok((edits, plan.gifts.len()))
     })
+}
+
+/// Writes into a gift how large its yarn makes it, so that it is knitted and recorded as it was planned.
+fn fixed(gift: &PlannedGift) -> Option<Edit> {
+    let (name, value) = gift.scaled.clone()?;
+    let options = Given::Merge(vec![(name, Given::Text(value))]);
+    let fields = vec![("options".to_owned(), options)];
+    Some(Edit::Change { list: List::Gifts, key: gift.id.clone(), fields })
 }
 
 /// What a plan rests on.

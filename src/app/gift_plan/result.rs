@@ -101,6 +101,7 @@ impl Back<'_> {
             garment: option.garment.clone(),
             title: option.title.clone(),
             size_label: option.size_label.clone(),
+            scaled: option.scaled.clone(),
             machine: option.machine.clone(),
             machine_title: option.machine_title.clone(),
             swatch: option.swatch.clone(),

@@ -564,8 +564,20 @@ impl Bed<'_> {
         }
         self.recount(None);
         let span = self.span(range);
+        self.carry_yarn_along(span);
         self.close_edge(Closing::CastOff, span, loops);
         Ok(span)
+    }
+
+    /// Casting off from the end where the yarn hangs takes it along, to the stitch beside the last.
+    fn carry_yarn_along(&mut self, span: Span) {
+        let hangs_there = |at: i32| (span.left.0..=span.right.0).contains(&at);
+        if self.yarn_at.is_some_and(hangs_there) {
+            self.yarn_at = Some(match self.carriage {
+                Side::Left => span.right.0,
+                Side::Right => span.left.0,
+            });
+        }
     }
 
     /// The needles meant by a step that takes fabric off the bed.

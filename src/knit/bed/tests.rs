@@ -377,6 +377,32 @@ fn three_loops_warn_and_a_long_float_warns() {
 }
 
 #[test]
+fn casting_off_takes_the_yarn_along() {
+    let at = |from: &str| {
+        knitted(vec![
+            cast_on("L20-R20", Structure::Plain),
+            knit(2),
+            Action::CastOff { which: Which::Span(span(from)) },
+            knit(1),
+            off(),
+        ])
+    };
+    // The yarn hangs on the right: it lies beside R8 after that, and is nowhere near L8.
+    assert_eq!(codes(&at("R9-R20")), [""; 0]);
+    let other = knitted(vec![
+        cast_on("L20-R20", Structure::Plain),
+        knit(2),
+        Action::CastOff { which: Which::Span(span("R9-R20")) },
+        Action::Hold(Which::Span(span("R1-R8"))),
+        knit(1),
+        Action::Return(Which::All),
+        knit(1),
+        off(),
+    ]);
+    assert!(codes(&other).contains(&"long-float"), "{:?}", codes(&other));
+}
+
+#[test]
 fn a_hem_is_closed_by_hanging_the_first_row_on_working_needles() {
     let run = run_on(
         &machine(200, false),

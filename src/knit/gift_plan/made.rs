@@ -18,6 +18,9 @@ pub struct PlannedGift {
     pub title: String,
     /// The size it is made in, as labelled.
     pub size_label: String,
+    /// The option that the garment grows with and its value, where the yarn chose it: accepting the plan
+    /// fixes it.
+    pub scaled: Option<(String, String)>,
     /// Id of the machine.
     pub machine: String,
     /// The machine's title.
@@ -34,6 +37,18 @@ pub struct PlannedGift {
     pub sections: Vec<PlannedSection>,
     /// What could hurt its wearer, in the garment's or the engine's words.
     pub cautions: Vec<String>,
+}
+
+impl PlannedGift {
+    /// The size as people read it: "Women M, length 126 cm".
+    pub fn size_told(&self) -> String {
+        match &self.scaled {
+            Some((name, value)) => {
+                format!("{}, {} {value}", self.size_label, name.replace('_', " "))
+            }
+            None => self.size_label.clone(),
+        }
+    }
 }
 
 /// A part of a garment and the yarn it is knitted from.

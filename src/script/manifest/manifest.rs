@@ -58,6 +58,11 @@ pub struct SectionSpec {
 }
 
 impl Manifest {
+    /// The option that the garment grows with, where it has one.
+    pub fn scaling(&self) -> Option<&OptionSpec> {
+        self.options.iter().find(|option| option.scales)
+    }
+
     /// The title of a yarn section, or its name when the manifest has none.
     pub fn section_title<'a>(&'a self, name: &'a str) -> &'a str {
         self.sections.iter().find(|s| s.name == name).map_or(name, |s| &s.title)

@@ -13,6 +13,7 @@ mod own_measures;
 mod parse;
 mod parts;
 mod reader;
+mod rungs;
 mod toml_table;
 
 pub use choices::{Choices, FIX};

@@ -12,6 +12,9 @@ pub struct OptionSpec {
     pub kind: OptionKind,
     /// `None` is "auto": the script gets nil and decides.
     pub default: Option<OptionValue>,
+    /// Whether the garment grows with it: left on "auto" where yarn is weighed, it takes the largest
+    /// value that the yarn is enough for.
+    pub scales: bool,
 }
 
 /// What may be chosen. All bounds are included.

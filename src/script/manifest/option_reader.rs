@@ -18,8 +18,15 @@ impl ManifestReader<'_> {
             let what = format!("option `{name}`");
             match value.get_ref().as_table() {
                 Some(table) => {
-                    let keys = TomlTable { table, span, what: &what };
-                    options.extend(self.option(name, &keys));
+                    let keys = TomlTable { table, span: span.clone(), what: &what };
+                    let option = self.option(name, &keys);
+                    if option.as_ref().is_some_and(|own| own.scales)
+                        && options.iter().any(|other: &OptionSpec| other.scales)
+                    {
+                        let message = format!("{what} is the second that scales");
+                        self.push(span, message, "let the garment grow with one of them alone");
+                    }
+                    options.extend(option);
                 }
                 None => self.push(
                     value.span(),
@@ -34,10 +41,10 @@ impl ManifestReader<'_> {
     fn option(&mut self, name: &str, keys: &TomlTable<'_>) -> Option<OptionSpec> {
         let word = self.option_type(keys)?;
         let own: &[&str] = match word.as_str() {
-            "integer" => &["type", "help", "default", "min", "max", "step"],
+            "integer" => &["type", "help", "default", "min", "max", "step", "scales"],
             "choice" => &["type", "help", "default", "of"],
             "flag" => &["type", "help", "default"],
-            _ => &["type", "help", "default", "min", "max"],
+            _ => &["type", "help", "default", "min", "max", "scales"],
         };
         self.unknown_keys(keys, own);
         let help = self.text_of(keys, "help");
@@ -48,7 +55,26 @@ impl ManifestReader<'_> {
             return None;
         }
         let default = self.default(keys, &kind)?;
-        Some(OptionSpec { name: name.to_owned(), help, kind, default })
+        let scales = self.scales(keys, default.as_ref())?;
+        Some(OptionSpec { name: name.to_owned(), help, kind, default, scales })
+    }
+
+    /// Whether the garment grows with the option: only one that is left to the script can be.
+    fn scales(&mut self, keys: &TomlTable<'_>, default: Option<&OptionValue>) -> Option<bool> {
+        let Some(value) = keys.get("scales") else { return Some(false) };
+        let DeValue::Boolean(scales) = value.get_ref() else {
+            self.push(value.span(), "`scales` must be true or false", "leave it out for false");
+            return None;
+        };
+        if *scales && default.is_some() {
+            self.push(
+                value.span(),
+                format!("{} scales, and has a default of its own", keys.what),
+                "write `default = \"auto\"`: the yarn decides, and where none is weighed the script",
+            );
+            return None;
+        }
+        Some(*scales)
     }
 
     /// One of the words for a type.
