@@ -6,6 +6,7 @@ use diag::{Code, Diagnostic, nearest};
 use knit::program::{Action, Step};
 
 use super::garment_reader::{Enough, GarmentReader, OrEnough, line_in};
+use crate::sandbox::KeptStep;
 use crate::schema::{self, FunctionSpec};
 use crate::values::{
     CheckedFields, FieldFault, clip, describe, newer, raw_fields, read, read_raw, step_action,
@@ -112,11 +113,13 @@ impl GarmentReader<'_> {
                 return self.give_up(fault);
             }
             let Ok(entry) = list.raw_get::<Value>(at) else { return Err(Enough) };
+            let kept = self.kept;
+            let kept = entry.as_table().and_then(|table| kept.of(table));
             match &entry {
-                Value::Table(inner) if self.kept.of(inner).is_none() && is_list(inner) => {
+                Value::Table(inner) if kept.is_none() && is_list(inner) => {
                     self.inner_list(inner, at, within, unfolded, steps)?;
                 }
-                _ => steps.extend(self.step(&entry, at, within, unfolded)?),
+                _ => steps.extend(self.step(&entry, kept, at, within, unfolded)?),
             }
         }
         let Ok(stray) = stray_key(list, length) else { return Err(Enough) };
@@ -151,9 +154,11 @@ impl GarmentReader<'_> {
         self.steps(list, inner, unfolded, steps)
     }
 
+    /// One step; `kept` is what its constructor checked, where that is known.
     fn step(
         &mut self,
         entry: &Value,
+        kept: Option<&KeptStep>,
         at: usize,
         within: Within<'_>,
         unfolded: &mut Unfolded,
@@ -172,7 +177,7 @@ impl GarmentReader<'_> {
             self.push(fault)?;
             return Ok(None);
         };
-        let (line, mut action, text) = match self.kept.of(table) {
+        let (line, mut action, text) = match kept {
             Some(kept) => (kept.line as usize, kept.action.clone(), kept.text),
             None => match self.unkept_step(table, &what)? {
                 Some(read) => read,

@@ -24,6 +24,6 @@ mod trace;
 pub(crate) use call_state::{CallState, Halt};
 pub(crate) use guards::{panic_text, unlimited};
 pub(crate) use input_tables::input_table;
-pub(crate) use kept_steps::KeptSteps;
+pub(crate) use kept_steps::{KeptStep, KeptSteps};
 pub(crate) use machine::Sandbox;
 pub(crate) use stopwatch::Stopwatch;
