@@ -6,6 +6,7 @@ use super::scaling::Scaling;
 use super::yarn_gauge::setup_of_yarn;
 use super::{GradeRequest, Workbench, Workspace, unknown};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::body::SizeSelection;
 use knit::estimate::{Need, OnScale};
 use knit::machine::Machine;
 use knit::size_run::{GarmentName, Made, SizeResult};
@@ -130,6 +131,8 @@ impl Workbench {
     /// Faults of the request (an unknown garment that was named, sizes). A shelf garment that does
     /// not load is a warning, and a size that can't be knitted is left out.
     pub fn reach(&self, request: &ReachRequest<'_>) -> Result<Reach, Diagnostics> {
+        // What nobody wears has one size, and would say nothing of a size that there isn't.
+        SizeSelection::parse(&request.sizes, &self.sizes)?;
         let named = !request.garments.is_empty();
         let ids = if named { request.garments.clone() } else { self.garment_ids() };
         let found: Vec<Result<Vec<Reached>, Diagnostics>> =

@@ -121,6 +121,18 @@ fn a_gift_that_grows_leaves_yarn_for_the_others() {
     gift(&plan, "jago");
 }
 
+/// "Anything warm" is something to wear, not a square of a blanket.
+#[test]
+fn anything_warm_is_worn() {
+    let place = with_yarn("14 g");
+    told(&place, &["gifts", "change", "wenna", "--garment", "anything warm"]);
+    let plan = place.plan(&[]);
+    let made = plan["gifts"].as_array().expect("a list");
+    assert!(made.iter().all(|gift| gift["garment"] != "mitred-square"), "{plan}");
+    told(&place, &["gifts", "change", "wenna", "--garment", "mitred-square"]);
+    assert_eq!(gift(&place.plan(&[]), "wenna")["garment"], "mitred-square");
+}
+
 const MANIFEST: &str = r#"id = "strip"
 title = "Strip"
 version = "1.0.0"

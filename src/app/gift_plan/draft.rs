@@ -334,7 +334,7 @@ impl OfGift<'_> {
         let mut refusals: Vec<Refusal> = Vec::new();
         let person = self.request.contents.person(&self.wish.person);
         if let Some(person) = person.filter(|_| self.unknown.is_none()) {
-            for (id, plugin) in self.plugins.iter().filter(|(id, _)| self.wish.garment.allows(id)) {
+            for (id, plugin) in self.plugins.iter().filter(|(id, plugin)| self.may_be(id, plugin)) {
                 for setup in 0..self.setups.all.len() {
                     match self.option(person, plugin, setup) {
                         Ok(drawn) => options.extend(drawn),
@@ -360,6 +360,12 @@ impl OfGift<'_> {
         let unknown = self.unknown.into_iter().flat_map(|faults| faults.iter());
         let unknown = unknown.map(|fault| fault.message.clone()).collect();
         (DraftGift { id: self.wish.id.clone(), options: drafts, refusals, unknown }, gift)
+    }
+
+    /// Whether the gift may be this: "anything warm" is something to wear.
+    fn may_be(&self, id: &str, plugin: &Plugin) -> bool {
+        let worn = !plugin.manifest.measures.is_empty();
+        self.wish.garment.allows(id) && (worn || self.wish.garment != GarmentChoice::Any)
     }
 
     /// The garment at one gauge, once for any yarn that suits and once for liked colours alone.
