@@ -205,7 +205,7 @@ impl Workbench {
                 sizes: size.body.id.to_string(),
                 person: None,
             });
-            run.ok()?.sizes.into_iter().next()?.made.ok()
+            run.ok()?.sizes.into_iter().next()?.made.ok().map(|made| *made)
         });
         // The parts are those of the least.
         let Some((_, least)) = scaling.at(0) else { return Vec::new() };
@@ -217,7 +217,7 @@ impl Workbench {
                 let mut all = parts(made);
                 all.find(|(part, _)| *part == name.as_deref()).map(|(_, need)| need.clone())
             };
-            let enough = |made: &Box<Made>| {
+            let enough = |made: &Made| {
                 need_of(made).is_some_and(|need| need.chance_short(have) <= request.risk)
             };
             let nth = scaling.largest(enough).unwrap_or(0);

@@ -4,6 +4,9 @@ use std::collections::BTreeMap;
 
 use script::OptionSpec;
 
+/// Grades at a value as it is typed.
+type Grading<'a, T> = dyn FnMut(&str) -> Option<T> + 'a;
+
 /// One garment in one size, graded at some values of the option that it grows with.
 ///
 /// Yarn is taken to grow with the option, so that halving the range finds the value: 3 gradings, and one
@@ -11,7 +14,7 @@ use script::OptionSpec;
 pub(super) struct Scaling<'a, T> {
     spec: &'a OptionSpec,
     graded: BTreeMap<usize, Option<T>>,
-    grade: Box<dyn FnMut(&str) -> Option<T> + 'a>,
+    grade: Box<Grading<'a, T>>,
 }
 
 impl<'a, T> Scaling<'a, T> {
