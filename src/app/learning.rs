@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use super::Workbench;
 use super::records::Regraded;
 use super::yarn_gauge::{Setup, swatch_yarn, yarn_id};
@@ -51,9 +53,12 @@ impl Learning {
         }
         let mut warnings = Diagnostics::new();
         let (mut entries, mut left) = (BTreeMap::new(), BTreeMap::new());
-        for (nth, piece) in WholePiece::all(records).iter().enumerate() {
+        let whole = WholePiece::all(records);
+        let found: Vec<Result<Vec<WeighedSection>, Diagnostics>> =
+            whole.par_iter().map(|piece| weighed_piece(bench, contents, piece)).collect();
+        for (nth, (piece, found)) in whole.iter().zip(found).enumerate() {
             let own: Vec<usize> = entries_of(records, piece);
-            match weighed_piece(bench, contents, piece) {
+            match found {
                 Ok(sections) => {
                     let id = format!("piece {}", nth + 1);
                     let stood_by = piece.records.iter().any(|part| part.sure);

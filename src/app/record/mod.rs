@@ -169,6 +169,10 @@ impl Noting<'_> {
 
     /// One record for each yarn of the piece.
     fn pieces(&self, chain: &Chain) -> Vec<FinishedPiece> {
+        // A number that no record has yet: what was removed may have been the highest.
+        let taken = self.contents.records.iter().filter_map(|record| record.piece.as_deref());
+        let highest = taken.filter_map(|piece| piece.parse::<u64>().ok()).max().unwrap_or(0);
+        let own = highest.max(self.contents.records.len() as u64).saturating_add(1).to_string();
         let of_yarn = |(yarn, sections): (&str, Weighings)| FinishedPiece {
             garment: self.request.garment.clone(),
             size: self.request.size.clone(),
@@ -180,6 +184,7 @@ impl Noting<'_> {
             minutes: None,
             date: Some(self.request.today),
             note: self.request.note.clone(),
+            piece: Some(own.clone()),
             sure: self.request.sure,
         };
         let mut pieces: Vec<FinishedPiece> = chain.by_yarn().into_iter().map(of_yarn).collect();

@@ -17,7 +17,8 @@ impl Minutes {
     ) -> Minutes {
         let sources = sources.into_iter().map(|(source, log)| (source, log * median));
         let figure = Figure::with(median, sources);
-        let log_sd = figure.sd_of_next() / median;
+        // Work of no time at all is no surer or less sure than that.
+        let log_sd = if median > 0.0 { figure.sd_of_next() / median } else { 0.0 };
         Minutes { mean: median * (log_sd * log_sd / 2.0).exp(), figure }
     }
 

@@ -286,6 +286,14 @@ mod tests {
     }
 
     #[test]
+    fn work_of_no_time_takes_no_time() {
+        let none = Pace::nothing().minutes("next", "socks", 1, 0.0);
+        let within = none.next_within();
+        assert_eq!((none.mean(), within.low, within.high, none.log_sd()), (0.0, 0.0, 0.0, 0.0));
+        assert_eq!(none.plus(&none).mean_within().high, 0.0);
+    }
+
+    #[test]
     fn lessons_count_the_pieces_that_teach() {
         let mut records = three();
         records.push(PaceRecord { kind: "hat".into(), ..sock(1, 90.0) });

@@ -25,6 +25,9 @@ pub struct FinishedPiece {
     pub date: Option<Date>,
     /// In the knitter's words.
     pub note: Option<String>,
+    /// What the records of one piece have in common, where it has several yarns or more than one piece is
+    /// finished in a day; records without it go by garment, size and day.
+    pub piece: Option<String>,
     /// The knitter was asked about it, and says that it is right however odd it looks.
     pub sure: bool,
 }

@@ -13,8 +13,9 @@ pub struct WholePiece<'a> {
 
 impl<'a> WholePiece<'a> {
     /// All that was finished, by day and then in the order of the records; those without a day come
-    /// first. Records of one garment, size and day are one piece, until a section is met in the same
-    /// yarn again. One without a day stands alone.
+    /// first. Records that name the same piece are one. Those that name none are one piece where garment,
+    /// size and day are the same, until a section is met in the same yarn again; one without a day stands
+    /// alone.
     pub fn all(records: &'a [FinishedPiece]) -> Vec<WholePiece<'a>> {
         let mut in_order: Vec<&FinishedPiece> = records.iter().collect();
         in_order.sort_by_key(|record| record.date);
@@ -54,6 +55,9 @@ impl<'a> WholePiece<'a> {
 
     fn is_of(&self, record: &FinishedPiece) -> bool {
         let own = self.first();
+        if own.piece.is_some() || record.piece.is_some() {
+            return own.piece == record.piece && own.garment == record.garment;
+        }
         record.date.is_some()
             && (&own.garment, &own.size, own.date) == (&record.garment, &record.size, record.date)
     }
@@ -94,8 +98,22 @@ mod tests {
             minutes,
             date: date.map(|day| day.parse().expect("a day")),
             note: None,
+            piece: None,
             sure: false,
         }
+    }
+
+    #[test]
+    fn records_that_name_a_piece_are_that_piece_alone() {
+        let named = |yarn: &str, piece: &str| FinishedPiece {
+            piece: Some(piece.into()),
+            ..record(yarn, "hat", Some("2026-03-01"), None)
+        };
+        // A whole hat, then one in two yarns, on the same day.
+        let records = [named("slate", "1"), named("moss", "2"), named("slate", "2")];
+        let pieces: Vec<usize> =
+            WholePiece::all(&records).iter().map(|piece| piece.records.len()).collect();
+        assert_eq!(pieces, [1, 2]);
     }
 
     #[test]

@@ -47,6 +47,8 @@ struct RecordToml {
     /// The day it was done: "2026-03-01".
     date: Option<Field<String>>,
     note: Option<String>,
+    /// What the records of one piece have in common.
+    piece: Option<String>,
     /// It is right, however odd it looks: estimates learn from it all the same.
     #[serde(default)]
     sure: bool,
@@ -102,6 +104,7 @@ fn record(
         minutes: entry.minutes.as_ref().and_then(|field| minutes(reading, field)),
         date: entry.date.as_ref().and_then(|field| date(reading, field)),
         note: entry.note.clone(),
+        piece: entry.piece.clone(),
         sure: entry.sure,
     })
 }

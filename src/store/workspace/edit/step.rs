@@ -72,6 +72,7 @@ impl Edit {
         }));
         fields.extend(piece.date.map(|date| ("date".into(), Given::text(date.to_string()))));
         fields.extend(piece.note.as_ref().map(|note| ("note".into(), text(note))));
+        fields.extend(piece.piece.as_ref().map(|piece| ("piece".into(), text(piece))));
         fields.extend(piece.sure.then(|| ("sure".into(), Given::Flag(true))));
         Edit::Add { list: List::Records, fields }
     }
