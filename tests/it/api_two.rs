@@ -333,7 +333,7 @@ fn the_sampler_says_each_step_at_the_machine() {
         "RC 002 COR: Move the loops of L2-L1 from the main bed to L2-L1 on the ribber, and push \
          the emptied needles back to non-working position.",
         "Graft the left shoulder loops of the front to the last row of the back (loops 1 to 12 from \
-         the left): 12 loops to 12 loops, one to one. Take the waste yarn out as you go.",
+         the left): 12 loops, one to one. Take the waste yarn out as you go.",
         "Sew the left selvedge of the front (rows 1 to 20) to the right selvedge of the back (rows \
          1 to 22): 20 rows to 22 rows, 1 row to a row, and 2 at 2 of them, spread evenly.",
         "Sew the cast-on edge of the back on along the cast-on edge of the front: 40 loops to 40 \

@@ -3,7 +3,7 @@
 use super::edges::{eased, edge_phrase, edge_words, on_waste_yarn};
 use super::instruction::{Instruction, note};
 use super::step_data::finishing_step;
-use knit::edge::{EdgePlace, EdgeRange};
+use knit::edge::{EdgeLength, EdgePlace, EdgeRange};
 use knit::program::{Action, Block, Joint, Piece, Program};
 use knit::run::{JoinRun, Run};
 use units::LengthUnit;
@@ -63,11 +63,14 @@ fn join(
     let line = edge_words(line.word(begin), program, first).word(to);
     let line = edge_words(line, program, second).word(": ");
     let a = joined.first;
-    let line = line.figure(format!("{} {}", a.count, a.unit.word(a.count)));
+    // Numbers apart from their words: sizes that differ in numbers alone are told in one line.
+    let counted = |line: Instruction, of: EdgeLength| {
+        line.figure(of.count).word(format!(" {}", of.unit.word(of.count)))
+    };
+    let line = counted(line, a);
     let line = match joined.second {
-        Some(b) => line
-            .word(" to ")
-            .figure(format!("{} {}", b.count, b.unit.word(b.count)))
+        Some(b) if a == b => line.word(", one to one"),
+        Some(b) => counted(line.word(" to "), b)
             .word(", ")
             .figure(eased((a.count, a.unit.word(1)), (b.count, b.unit))),
         None => line,
@@ -85,7 +88,8 @@ fn gather(edge: &EdgeRange, joined: &JoinRun, program: &Program) -> Instruction 
     let length = joined.first;
     edge_words(line, program, edge)
         .word(", ")
-        .figure(format!("{} {}", length.count, length.unit.word(length.count)))
+        .figure(length.count)
+        .word(format!(" {}", length.unit.word(length.count)))
         .word(", pull it tight and fasten it off.")
 }
 
