@@ -442,7 +442,7 @@ fn a_tam_of_45_needles_200_loops_and_33_returns_a_wedge() {
         "the band has 200 loops for 198 hang points. Hang two loops where the row counter shows 098 296.",
         "Work what follows 6 times, once for each wedge",
         "Push 33 needles to holding position",
-        "Graft the cast-on edge of the hat to the last row of the hat: 45 loops to 45 loops",
+        "Graft the cast-on edge of the hat to the last row of the hat: 45 loops, one to one",
     ] {
         assert!(words.contains(said), "{said}: {pattern}");
     }
