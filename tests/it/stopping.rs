@@ -19,7 +19,9 @@ fn start(folder: &Path, arguments: &[&str]) -> Child {
 }
 
 fn start_into(folder: &Path, arguments: &[&str], out: Stdio) -> Child {
-    Command::new(env!("CARGO_BIN_EXE_oddments"))
+    // A shell that runs the tests in the background has its children ignore Ctrl-C: not these.
+    Command::new("env")
+        .args(["--default-signal=INT,QUIT,HUP", env!("CARGO_BIN_EXE_oddments")])
         .current_dir(folder)
         .env("NO_COLOR", "1")
         .args(arguments)
