@@ -150,8 +150,8 @@ impl Workspace {
                 .contents
                 .swatches
                 .keys()
-                .find(|id| *id == machine)
                 .filter(of_machine)
+                .find(|id| *id == machine)
                 .map(String::as_str),
         }
     }

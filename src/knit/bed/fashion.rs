@@ -102,7 +102,7 @@ impl Bed<'_> {
     }
 
     /// New stitches beside the end are wound by hand with the yarn, which is best on their side.
-    fn wound(&mut self, side: Side, count: u32) {
+    pub(super) fn wound(&mut self, side: Side, count: u32) {
         if count > 1 && side != self.carriage && self.yarn_at.is_some() {
             let fault = Diagnostic::warning(
                 Code::IncreaseAway,

@@ -412,18 +412,7 @@ impl Bed<'_> {
         for i in range.clone() {
             self.main[i] = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
         }
-        if count > 1 && side != self.carriage && self.yarn_at.is_some() {
-            let fault = Diagnostic::warning(
-                Code::IncreaseAway,
-                format!(
-                    "{count} needles are wound on the {side}, away from the carriage and its yarn"
-                ),
-            )
-            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-            .hint("increase by more than one on the carriage's side, or wind them with spare yarn");
-            self.fault_at(self.line, fault);
-        }
-        self.lay(Laying::SewnLoops(count as u32));
+        self.wound(side, count as u32);
         self.tally.made += count as u32;
         self.work.hand_moves += count as u32;
         self.took(Operation::StitchIncreased, count as u32);
