@@ -5,8 +5,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use super::Workbench;
-use super::records::Regraded;
+use super::records::Again;
 use super::yarn_gauge::{Setup, swatch_yarn, yarn_id};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{
@@ -34,16 +33,13 @@ pub struct Learning {
 impl Learning {
     /// Reads a workspace's swatches and records. A piece that can't be knitted again (its garment is gone,
     /// its size unknown) is left aside with a warning.
-    pub(super) fn of(bench: &Workbench, contents: &Contents) -> Learning {
-        Learning::with(bench, contents, &contents.records)
+    pub(super) fn of(again: Again<'_>) -> Learning {
+        Learning::with(again, &again.contents.records)
     }
 
     /// The same with other records than the workspace's.
-    pub(super) fn with(
-        bench: &Workbench,
-        contents: &Contents,
-        records: &[FinishedPiece],
-    ) -> Learning {
+    pub(super) fn with(again: Again<'_>, records: &[FinishedPiece]) -> Learning {
+        let contents = again.contents;
         let mut weighed: Vec<Record> = Vec::new();
         for (id, file) in &contents.swatches {
             let learnt = file.set.learnt().clone();
@@ -55,7 +51,7 @@ impl Learning {
         let (mut entries, mut left) = (BTreeMap::new(), BTreeMap::new());
         let whole = WholePiece::all(records);
         let found: Vec<Result<Vec<WeighedSection>, Diagnostics>> =
-            whole.par_iter().map(|piece| weighed_piece(bench, contents, piece)).collect();
+            whole.par_iter().map(|piece| weighed_piece(again, piece)).collect();
         for (nth, (piece, found)) in whole.iter().zip(found).enumerate() {
             let own: Vec<usize> = entries_of(records, piece);
             match found {
@@ -181,10 +177,9 @@ pub(super) struct Part {
 /// of the stitches that it weighs.
 ///
 /// # Errors
-/// As [`Regraded::of`] and [`Regraded::section`].
+/// As [`Again::knit`] and [`Regraded::section`](super::records::Regraded::section).
 pub(super) fn parts_of(
-    bench: &Workbench,
-    contents: &Contents,
+    again: Again<'_>,
     parts: &[&FinishedPiece],
 ) -> Result<Vec<Part>, Diagnostics> {
     let weighs = |name: &str| -> f64 {
@@ -192,10 +187,10 @@ pub(super) fn parts_of(
         sections.filter(|s| s.name == name).map(stash::WeighedSection::used_g).sum()
     };
     let of_part = |part: &&FinishedPiece| {
-        let again = Regraded::of(bench, contents, part)?;
+        let knitted = again.knit(part)?;
         let mut sections = Vec::new();
         for weighed in &part.sections {
-            let mut section = again.section(weighed)?;
+            let mut section = knitted.section(weighed)?;
             let whole = weighs(&weighed.name);
             let share = if whole > 0.0 { weighed.used_g() / whole } else { 1.0 };
             section.other_g *= share;
@@ -204,20 +199,19 @@ pub(super) fn parts_of(
             }
             sections.push(section);
         }
-        Ok(Part { setup: again.setup, sections })
+        Ok(Part { setup: knitted.setup.clone(), sections })
     };
     parts.iter().map(of_part).collect()
 }
 
 /// What the sections of a piece weighed.
 fn weighed_piece(
-    bench: &Workbench,
-    contents: &Contents,
+    again: Again<'_>,
     piece: &WholePiece<'_>,
 ) -> Result<Vec<WeighedSection>, Diagnostics> {
-    let scale_sd_g = difference_sd(contents.settings.scale_step.grams());
+    let scale_sd_g = difference_sd(again.contents.settings.scale_step.grams());
     let mut sections: Vec<WeighedSection> = Vec::new();
-    let parts = parts_of(bench, contents, &piece.records)?;
+    let parts = parts_of(again, &piece.records)?;
     for (record, part) in piece.records.iter().zip(parts) {
         for (weighed, knitted) in record.sections.iter().zip(part.sections) {
             match sections.iter_mut().find(|section| section.name == weighed.name) {

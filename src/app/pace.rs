@@ -2,31 +2,27 @@
 
 use rayon::prelude::*;
 
-use super::Workbench;
-use super::records::Regraded;
+use super::records::Again;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{Judged, Pace, PaceRecord, Standing};
 use knit::stash::{FinishedPiece, WholePiece};
 use knit::working_time::WorkingTime;
-use store::workspace::Contents;
 
-impl Workbench {
-    /// How long work takes, with what the workspace's records say of it. A piece that can't be knitted
+impl Again<'_> {
+    /// How long work takes, with what these records say of it. A piece that can't be knitted
     /// again, or whose minutes are out of all proportion, is left aside with a warning.
-    pub(super) fn working_time(&self, contents: &Contents) -> (WorkingTime, Diagnostics) {
+    pub fn working_time(self, records: &[FinishedPiece]) -> (WorkingTime, Diagnostics) {
         let mut warnings = Diagnostics::new();
-        let mut working = WorkingTime::of_anybody(contents.times.clone());
-        working.made = WholePiece::made(&contents.records);
-        let all = WholePiece::all(&contents.records);
+        let mut working = WorkingTime::of_anybody(self.contents.times.clone());
+        working.made = WholePiece::made(records);
+        let all = WholePiece::all(records);
         let timed: Vec<(&WholePiece<'_>, f64)> =
             all.iter().filter_map(|piece| Some((piece, piece.minutes()?))).collect();
         if timed.is_empty() {
             return (working, warnings);
         }
-        let found: Vec<Result<PaceRecord, Diagnostic>> = timed
-            .into_par_iter()
-            .map(|(piece, took)| self.pace_record(contents, piece, took))
-            .collect();
+        let found: Vec<Result<PaceRecord, Diagnostic>> =
+            timed.into_par_iter().map(|(piece, took)| self.pace_record(piece, took)).collect();
         let mut records = Vec::new();
         for record in found {
             match record {
@@ -39,13 +35,8 @@ impl Workbench {
         (working, warnings)
     }
 
-    fn pace_record(
-        &self,
-        contents: &Contents,
-        piece: &WholePiece<'_>,
-        took: f64,
-    ) -> Result<PaceRecord, Diagnostic> {
-        let model = Regraded::of(self, contents, piece.first()).map_err(|faults| {
+    fn pace_record(self, piece: &WholePiece<'_>, took: f64) -> Result<PaceRecord, Diagnostic> {
+        let model = self.knit(piece.first()).map_err(|faults| {
             let fault = format!(
                 "the minutes of {} teach nothing: {}",
                 told(piece.first()),

@@ -1,5 +1,8 @@
 //! A finished piece knitted again on the bed, to hold what it weighed against.
 
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
 use super::fitting::request_for;
 use super::yarn_gauge::{Setup, setup_of_yarn, yarn_id};
 use super::{GradeRequest, Workbench};
@@ -10,6 +13,7 @@ use knit::stash::{Contents, FinishedPiece, WeighedSection};
 use report::plan_words::no_bed;
 
 /// The sections of a finished piece as the model has them, in the piece's own yarn.
+#[derive(Debug)]
 pub(super) struct Regraded {
     /// The swatch and bed it was graded on: its own where they are noted, else its yarn's.
     pub setup: Setup,
@@ -21,11 +25,57 @@ pub(super) struct Regraded {
     known: Vec<String>,
 }
 
-impl Regraded {
+/// What was knitted again in one state of a workspace, by all that it depends on there.
+#[derive(Debug, Default)]
+pub(super) struct Kept(Mutex<BTreeMap<Knitted, Outcome>>);
+
+type Outcome = Result<Arc<Regraded>, Diagnostics>;
+
+/// What of a record says how it was knitted.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Knitted {
+    garment: String,
+    size: String,
+    options: Vec<(String, String)>,
+    yarn: String,
+    machine: Option<String>,
+    swatch: Option<String>,
+}
+
+/// Knits finished pieces again, none twice: grams, minutes and what a new record says are all held against
+/// the same.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Again<'a> {
+    pub bench: &'a Workbench,
+    pub contents: &'a Contents,
+    pub kept: &'a Kept,
+}
+
+impl Again<'_> {
     /// # Errors
     /// An unknown yarn or one that no bed takes, where swatch and bed are not noted; a piece that can't be
     /// knitted.
-    pub fn of(
+    pub fn knit(self, piece: &FinishedPiece) -> Outcome {
+        let key = Knitted {
+            garment: piece.garment.clone(),
+            size: piece.size.clone(),
+            options: piece.options.clone(),
+            yarn: piece.yarn.clone(),
+            machine: piece.machine.clone(),
+            swatch: piece.swatch.clone(),
+        };
+        let kept = || self.kept.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(found) = kept().get(&key) {
+            return found.clone();
+        }
+        // Not while it is locked: grading takes its time, and others wait for other pieces.
+        let outcome = Regraded::of(self.bench, self.contents, piece).map(Arc::new);
+        kept().entry(key).or_insert(outcome).clone()
+    }
+}
+
+impl Regraded {
+    fn of(
         bench: &Workbench,
         contents: &Contents,
         piece: &FinishedPiece,

@@ -1,6 +1,7 @@
 use std::path::Path;
 use std::sync::{Arc, OnceLock};
 
+use super::records::{Again, Kept};
 use super::workbench::Base;
 use super::{Learning, Workbench, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -23,6 +24,8 @@ pub struct Workspace {
     /// What all that was weighed teaches: worked out when it is first asked for.
     learning: OnceLock<Arc<Learning>>,
     working: Arc<OnceLock<(Arc<WorkingTime>, Diagnostics)>>,
+    /// Its finished pieces knitted again, as far as something asked.
+    knitted: Arc<Kept>,
 }
 
 impl Workspace {
@@ -62,12 +65,17 @@ impl Workspace {
             warnings,
             learning: OnceLock::new(),
             working: Arc::default(),
+            knitted: Arc::default(),
         })
     }
 
     /// What its swatches and finished pieces teach of the yarn in a stitch.
     pub fn learning(&self, bench: &Workbench) -> &Learning {
-        self.learning.get_or_init(|| Arc::new(Learning::of(bench, &self.contents)))
+        self.learning.get_or_init(|| Arc::new(Learning::of(self.again(bench))))
+    }
+
+    fn again<'a>(&'a self, bench: &'a Workbench) -> Again<'a> {
+        Again { bench, contents: &self.contents, kept: &self.knitted }
     }
 
     /// What was learnt, to be told.
@@ -103,7 +111,7 @@ impl Workspace {
     /// How long work takes whoever knits here, and what there is to warn of. Found out once.
     pub(super) fn working_time(&self, bench: &Workbench) -> &(Arc<WorkingTime>, Diagnostics) {
         self.working.get_or_init(|| {
-            let (working, warnings) = bench.working_time(&self.contents);
+            let (working, warnings) = self.again(bench).working_time(&self.contents.records);
             (Arc::new(working), warnings)
         })
     }

@@ -6,9 +6,10 @@ mod timed;
 
 use std::path::PathBuf;
 
+use super::WorkspaceEdit;
 use super::learning::{Learning, odd, parts_of};
+use super::records::{Again, Kept};
 use super::removed::Removed;
-use super::{Workbench, WorkspaceEdit};
 use chain::{Chain, Weighings};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::Piece;
@@ -118,13 +119,12 @@ fn noted(
     garments: Option<PathBuf>,
     request: &RecordRequest,
 ) -> Result<Noted, Diagnostics> {
-    let bench = WorkspaceEdit::bench(contents, garments)?;
-    Noting { bench: &bench, contents, request }.note()
+    let (bench, kept) = (WorkspaceEdit::bench(contents, garments)?, Kept::default());
+    Noting { again: Again { bench: &bench, contents, kept: &kept }, request }.note()
 }
 
 struct Noting<'a> {
-    bench: &'a Workbench,
-    contents: &'a Contents,
+    again: Again<'a>,
     request: &'a RecordRequest,
 }
 
@@ -139,10 +139,10 @@ impl Noting<'_> {
             );
         }
         let gift = request.gift.as_deref().and_then(|id| {
-            ending::gift_of(self.contents, id).map_err(|fault| faults.push(fault)).ok()
+            ending::gift_of(self.again.contents, id).map_err(|fault| faults.push(fault)).ok()
         });
-        let chain = Chain::of(self.contents, &request.used, &mut faults);
-        faults.extend(ending::balls_in_use(self.contents, &chain, request.gift.as_deref()));
+        let chain = Chain::of(self.again.contents, &request.used, &mut faults);
+        faults.extend(ending::balls_in_use(self.again.contents, &chain, request.gift.as_deref()));
         faults.into_result(())?;
         let mut edits: Vec<Edit> = chain.last_weights().map(reweighed).collect();
         let mut pieces = self.pieces(&chain);
@@ -151,15 +151,15 @@ impl Noting<'_> {
         edits.extend(pieces.iter().map(Edit::record));
         let mut removed = Removed::default();
         let used_up: Vec<String> = chain.used_up().map(str::to_owned).collect();
-        removed.unpin_over(self.contents, &used_up, &mut edits);
+        removed.unpin_over(self.again.contents, &used_up, &mut edits);
         if let Some(gift) = gift {
-            removed.unpin(self.contents, &gift.id, &used_up, &mut edits);
-            warnings.extend(ending::doubts(self.contents, gift, request));
-            told.gift = Some(ending::ended(self.contents, gift, &chain));
-            edits.extend(ending::edits(self.contents, gift));
+            removed.unpin(self.again.contents, &gift.id, &used_up, &mut edits);
+            warnings.extend(ending::doubts(self.again.contents, gift, request));
+            told.gift = Some(ending::ended(self.again.contents, gift, &chain));
+            edits.extend(ending::edits(self.again.contents, gift));
         }
         if let Some(took) = request.minutes {
-            let (time, doubts) = timed(self.bench, self.contents, &pieces, took)?;
+            let (time, doubts) = timed(self.again, &pieces, took)?;
             told.time = Some(time);
             warnings.extend(doubts);
         }
@@ -170,9 +170,10 @@ impl Noting<'_> {
     /// One record for each yarn of the piece.
     fn pieces(&self, chain: &Chain) -> Vec<FinishedPiece> {
         // A number that no record has yet: what was removed may have been the highest.
-        let taken = self.contents.records.iter().filter_map(|record| record.piece.as_deref());
+        let taken = self.again.contents.records.iter().filter_map(|record| record.piece.as_deref());
         let highest = taken.filter_map(|piece| piece.parse::<u64>().ok()).max().unwrap_or(0);
-        let own = highest.max(self.contents.records.len() as u64).saturating_add(1).to_string();
+        let own =
+            highest.max(self.again.contents.records.len() as u64).saturating_add(1).to_string();
         let of_yarn = |(yarn, sections): (&str, Weighings)| FinishedPiece {
             garment: self.request.garment.clone(),
             size: self.request.size.clone(),
@@ -202,16 +203,16 @@ impl Noting<'_> {
         pieces: &mut [FinishedPiece],
         told: &mut Recorded,
     ) -> Result<Diagnostics, Diagnostics> {
-        let (bench, contents) = (self.bench, self.contents);
-        let parts = parts_of(bench, contents, &pieces.iter().collect::<Vec<_>>())?;
+        let (again, contents) = (self.again, self.again.contents);
+        let parts = parts_of(again, &pieces.iter().collect::<Vec<_>>())?;
         for (piece, part) in pieces.iter_mut().zip(&parts) {
             piece.machine = Some(part.setup.machine.id.clone());
             piece.swatch.clone_from(&part.setup.swatch);
         }
-        let before = Learning::of(bench, contents);
+        let before = Learning::of(again);
         let mut records = contents.records.clone();
         records.extend(pieces.iter().cloned());
-        let after = Learning::with(bench, contents, &records);
+        let after = Learning::with(again, &records);
         for (piece, part) in pieces.iter().zip(parts) {
             let sections = part.sections.clone();
             let expected = before.learnt.need(&Piece { id: "piece".into(), sections }).sections;

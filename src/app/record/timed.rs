@@ -1,10 +1,9 @@
 //! Minutes of a finished piece, against what was expected of it.
 
-use crate::Workbench;
-use crate::records::Regraded;
+use crate::records::Again;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::record::TimeTaken;
-use knit::stash::{Contents, FinishedPiece};
+use knit::stash::FinishedPiece;
 
 /// Reads minutes of work: `95`.
 ///
@@ -23,8 +22,7 @@ pub(crate) fn read_minutes(text: &str) -> Result<f64, Diagnostic> {
 /// # Errors
 /// Minutes that can't be so; a piece that can't be knitted.
 pub(super) fn timed(
-    bench: &Workbench,
-    contents: &Contents,
+    again: Again<'_>,
     pieces: &[FinishedPiece],
     took: f64,
 ) -> Result<(TimeTaken, Diagnostics), Diagnostics> {
@@ -36,11 +34,11 @@ pub(super) fn timed(
     let Some(piece) = pieces.first() else {
         return Err(Diagnostic::error(Code::Usage, "nothing was weighed").into());
     };
-    let (before, told) = bench.working_time(contents);
-    let model = Regraded::of(bench, contents, piece)?.work_minutes;
-    let mut with = contents.clone();
-    with.records.extend(pieces.iter().cloned());
-    let (after, tells) = bench.working_time(&with);
+    let (before, told) = again.working_time(&again.contents.records);
+    let model = again.knit(piece)?.work_minutes;
+    let mut records = again.contents.records.clone();
+    records.extend(pieces.iter().cloned());
+    let (after, tells) = again.working_time(&records);
     let time = TimeTaken {
         took,
         expected: before.minutes("this", &piece.garment, model),
