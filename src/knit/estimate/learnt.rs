@@ -217,8 +217,10 @@ impl Learnt {
     /// What the grams of these stitches by the model are to be multiplied by for what is expected:
     /// [`Need::grams`] is made of these.
     pub fn multiplier(&self, stitches: &Stitches) -> f64 {
+        let believed = self.resting(stitches).believed;
         let of_variant = |variant: &Variant<Effect>| {
-            variant.weight * log_mean(&variant.belief, &stitches.effects()).exp()
+            let log: f64 = believed.iter().map(|index| variant.belief.mean()[*index]).sum();
+            variant.weight * log.exp()
         };
         self.variants().map(of_variant).sum()
     }
@@ -241,12 +243,27 @@ impl Learnt {
         })
     }
 
+    /// What some stitches rest on; the effects believed of are the same ones in all variants.
+    fn resting(&self, stitches: &Stitches) -> Resting {
+        let belief = self.variants().next().map(|variant| &variant.belief);
+        let mut resting = Resting { grams: stitches.grams, ..Resting::default() };
+        for (effect, spread) in stitches.effects() {
+            match belief.and_then(|belief| belief.index(&effect)) {
+                Some(index) => resting.believed.push(index),
+                None => resting.unseen.push((effect, spread)),
+            }
+        }
+        resting
+    }
+
     /// What a piece takes, section by section and in all.
     pub fn need(&self, piece: &Piece) -> PieceNeed {
         let alone = piece.sections.len() == 1;
         let of_section = |section: &PieceSection| {
+            let knitted: Vec<Resting> =
+                section.stitches.iter().map(|stitches| self.resting(stitches)).collect();
             let of_variant = |(variant, root): &(Variant<Effect>, Square)| {
-                section_need(piece, section, alone, variant, root)
+                section_need(piece, (section, &knitted), alone, variant, root)
             };
             Need::of(self.variants.iter().map(of_variant).collect())
         };
@@ -332,15 +349,20 @@ fn whole(record: &Record, verdict: Option<&Verdict<'_>>) -> HeldAgainst {
     HeldAgainst { expected: Some(expected), standing: verdict.standing(), ..held }
 }
 
-/// The logarithm of the factor that some effects come to, in the middle.
-fn log_mean(belief: &Belief<Effect>, effects: &[(Effect, f64)]) -> f64 {
-    effects.iter().filter_map(|(effect, _)| belief.index(effect)).map(|i| belief.mean()[i]).sum()
+/// Grams of the model, and what they rest on.
+#[derive(Default)]
+struct Resting {
+    grams: f64,
+    /// Effects of which something is believed, by their place.
+    believed: Vec<usize>,
+    /// Those of which nothing was learnt, with the spread of each.
+    unseen: Vec<(Effect, f64)>,
 }
 
-/// Grams of a section, with what they depend on.
+/// Grams of a section, with what they depend on; `knitted` are its stitches.
 fn section_need(
     piece: &Piece,
-    section: &PieceSection,
+    (section, knitted): (&PieceSection, &[Resting]),
     alone: bool,
     variant: &Variant<Effect>,
     root: &Square,
@@ -348,24 +370,23 @@ fn section_need(
     let belief = &variant.belief;
     let mut row = vec![0.0; belief.keys().len()];
     let mut sources: Vec<(Source, f64)> = Vec::new();
-    let mut knitted = 0.0;
-    for stitches in &section.stitches {
-        let effects = stitches.effects();
-        let grams = stitches.grams * log_mean(belief, &effects).exp();
-        knitted += grams;
-        for (effect, sd) in effects {
-            match belief.index(&effect) {
-                Some(index) => row[index] += grams,
-                None => sources.push((Source::Unseen(effect), grams * sd)),
-            }
+    let mut total = 0.0;
+    for stitches in knitted {
+        let log: f64 = stitches.believed.iter().map(|index| belief.mean()[*index]).sum();
+        let grams = stitches.grams * log.exp();
+        total += grams;
+        for index in &stitches.believed {
+            row[*index] += grams;
         }
+        let unseen = stitches.unseen.iter();
+        sources.extend(unseen.map(|(effect, sd)| (Source::Unseen(effect.clone()), grams * sd)));
     }
     // The spread of the belief in independent parts: row x root.
     for column in 0..row.len() {
         let part: f64 = (column..row.len()).map(|r| row[r] * root.at(r, column)).sum();
         sources.push((Source::Learnt(column as u32), part));
     }
-    let own = variant.unevenness * knitted;
+    let own = variant.unevenness * total;
     if alone {
         sources.push((Source::Piece(piece.id.clone()), own));
     } else {
@@ -375,7 +396,7 @@ fn section_need(
     sources.push((Source::Ends, ENDS_SPREAD * section.other_g));
     need::Variant {
         weight: variant.weight,
-        figure: Figure::with(knitted + section.other_g, sources),
+        figure: Figure::with(total + section.other_g, sources),
         fixed_g: section.other_g,
     }
 }

@@ -31,6 +31,8 @@ pub struct PaceRecord {
 #[derive(Clone, Debug)]
 pub struct Pace {
     variants: Vec<Variant<PaceEffect>>,
+    /// Of the spread of what is believed.
+    root: Square,
     judged: Vec<Judged>,
     pieces: BTreeMap<PaceEffect, u32>,
 }
@@ -115,7 +117,11 @@ impl Pace {
             }
         }
         let judged = records.iter().zip(verdicts).map(|(r, verdict)| judge(r, verdict)).collect();
-        Pace { variants: settled.variants, judged, pieces }
+        let root = settled
+            .variants
+            .first()
+            .map_or_else(|| Square::of(0, |_, _| 0.0), |variant| variant.belief.spread().root());
+        Pace { variants: settled.variants, root, judged, pieces }
     }
 
     /// Each piece against the minutes expected of it, in the order of the records.
@@ -165,9 +171,8 @@ impl Pace {
                 }
             }
         }
-        let root = belief.spread().root();
         for column in 0..row.len() {
-            let part: f64 = (column..row.len()).map(|r| row[r] * root.at(r, column)).sum();
+            let part: f64 = (column..row.len()).map(|r| row[r] * self.root.at(r, column)).sum();
             sources.push((Source::LearntPace(column as u32), part));
         }
         Minutes::of_piece(model * log.exp(), sources)
