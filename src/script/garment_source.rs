@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use super::plugin::PluginSource;
+use super::plugin_source::PluginSource;
 
 /// The files of a garment, and of the parts it is made with.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -42,6 +42,7 @@ mod limits;
 mod manifest;
 mod parts;
 mod plugin;
+mod plugin_source;
 mod reader;
 mod reads;
 pub mod reference;
@@ -60,6 +61,7 @@ pub use manifest::{
     API_VERSION, Choices, Declared, FIX, Manifest, OptionKind, OptionSpec, OptionValue,
     SectionSpec, is_garment_id, own_measures, parts_asked,
 };
-pub use plugin::{Plugin, PluginSource};
+pub use plugin::Plugin;
+pub use plugin_source::PluginSource;
 pub use reads::Reads;
 pub use trace::Trace;

@@ -6,7 +6,10 @@ use diag::{Code, Diagnostic, Diagnostics, Place, nearest};
 
 use super::code::{INIT, Module, compile, is_source, part_module, utf8};
 use super::manifest::{Declared, Manifest, ManifestKind, major};
-use super::plugin::{MOST_MODULES, PluginSource};
+use super::plugin_source::PluginSource;
+
+/// More sources than any garment needs, or any part.
+pub(crate) const MOST_MODULES: usize = 64;
 
 /// Parts that one garment is made with, those of its parts among them.
 const MOST_PARTS: usize = 32;

@@ -6,16 +6,8 @@ use diag::{Code, Diagnostic, Diagnostics, Place};
 use super::code::{INIT, Module, Sources, compile, is_source, split_module, utf8};
 use super::garment_source::GarmentSource;
 use super::manifest::{Declared, FIX, Manifest, ManifestKind, major};
-use super::parts::{Asker, Library};
-
-/// The bytes of a plugin folder, as `store` read them.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct PluginSource {
-    /// What to show before a file name: `plugins/tam`.
-    pub folder: String,
-    /// By path inside the folder, with `/`.
-    pub files: BTreeMap<String, Vec<u8>>,
-}
+use super::parts::{Asker, Library, MOST_MODULES};
+use super::plugin_source::PluginSource;
 
 /// A plugin that may be run: its manifest is checked and its sources are compiled. Cheap to
 /// clone and to share between threads.
@@ -26,8 +18,6 @@ pub struct Plugin {
     pub(crate) code: Arc<Sources>,
 }
 
-/// More sources than any garment needs, or any part.
-pub(crate) const MOST_MODULES: usize = 64;
 /// What a part's cases knit: a garment made with the part.
 const SAMPLE: &str = "sample.luau";
 

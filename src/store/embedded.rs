@@ -63,6 +63,19 @@ pub fn default_times() -> Result<TimeTable, Diagnostics> {
     Ok(TimeTable::new(parse_times("times.toml", TIMES)?))
 }
 
+/// Reads a size table of someone's own, in which the shipped table's measures are known; a column with
+/// a title and a meaning makes another known. `file` is only a name to show. Bare numbers take the
+/// table's `unit`; a text carries its own ("56 cm").
+///
+/// # Errors
+/// Every fault found in a text that is TOML of the right shape (a fault of syntax or shape ends
+/// the reading at once). Warnings, such as a measure that gets smaller as the sizes grow, come
+/// with the table when nothing worse was found.
+pub fn parse_size_table(file: &str, text: &str) -> Result<(SizeTable, Diagnostics), Diagnostics> {
+    let known = shipped_measures()?;
+    parse_size_table_over(&known, file, text)
+}
+
 /// The demo swatch for a machine profile, where there is one.
 ///
 /// # Errors

@@ -24,7 +24,8 @@ mod yarn;
 pub use case::{CaseFile, parse_case};
 pub use embedded::{
     default_machines, default_size_table, default_times, demo_swatch, demo_yarn, demo_yarn_ids,
-    is_shipped_plugin, shipped_part, shipped_part_names, shipped_plugin, shipped_plugin_ids,
+    is_shipped_plugin, parse_size_table, shipped_part, shipped_part_names, shipped_plugin,
+    shipped_plugin_ids,
 };
 pub use files::{make_folder, open_file, read_text, write_output};
 pub use machine::parse_machines;
@@ -34,7 +35,7 @@ pub use place_folder::{PlaceFolder, ReadPlaces};
 pub use plugin_folder::{
     is_part, is_plugin, part_folders_in, plugin_folders_in, read_plugin_folder,
 };
-pub use size_table::{parse_size_table, parse_size_table_over};
+pub use size_table::parse_size_table_over;
 pub use swatch::parse_swatches;
 pub use times::parse_times;
 pub use worked::{Worked, now_s};

@@ -1,5 +1,5 @@
 use super::{BodyPart, Companion, FillRule, Measure, MeasureSpec, Regression, Stage};
-use diag::{Code, Diagnostic, Diagnostics, nearest};
+use diag::{Code, Diagnostic, nearest};
 
 /// The body measures that are known, in the order tables show them, with the lines that fill one
 /// from another. No two have the same name, and no measure is filled from itself by a round of
@@ -233,51 +233,6 @@ fn check_figures(rule: &FillRule) -> Result<(), Diagnostic> {
             refuse("`mean` is nobody's", "it is the mean in the sample of what is filled from")
         }
         _ => Ok(()),
-    }
-}
-
-/// What charts and commands call a choice of measures: names, parts of a body, `main`, `all`.
-impl super::SizeTable {
-    /// The measures that `words` choose, each once: a name, a part of the body (`torso`), `main` or
-    /// `all`, which is every measure that the table has a figure for. No word chooses the main ones.
-    ///
-    /// # Errors
-    /// All the words that choose nothing.
-    pub fn chosen_measures(&self, words: &[&str]) -> Result<Vec<Measure>, Diagnostics> {
-        let mut faults = Diagnostics::new();
-        let mut chosen: Vec<Measure> = Vec::new();
-        let words = if words.is_empty() { &["main"] } else { words };
-        for word in words {
-            let found = match (word.trim(), word.trim().parse::<BodyPart>()) {
-                ("all", _) => self.measures(),
-                ("main", _) => self.known().main(),
-                (_, Ok(part)) => self.known().of_part(part),
-                (name, Err(_)) => match self.known().named(name) {
-                    Ok(measure) => vec![measure],
-                    Err(fault) => {
-                        faults.push(with_nearest_part(name, fault));
-                        Vec::new()
-                    }
-                },
-            };
-            for measure in found {
-                if !chosen.contains(&measure) {
-                    chosen.push(measure);
-                }
-            }
-        }
-        faults.into_result(chosen)
-    }
-}
-
-/// The fault of a word that chooses no measure, where it is like a part of the body and no measure.
-fn with_nearest_part(word: &str, fault: Diagnostic) -> Diagnostic {
-    let parts = BodyPart::ALL.map(BodyPart::name);
-    match nearest(word, parts) {
-        Some(part) if !fault.hints.iter().any(|hint| hint.starts_with("did you mean")) => {
-            Diagnostic { hints: vec![format!("did you mean `{part}`?")], ..fault }
-        }
-        _ => fault,
     }
 }
 

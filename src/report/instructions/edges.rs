@@ -1,7 +1,7 @@
 //! How edges come to be, and what they are called by it.
 
-use super::finishing::numbered_title;
 use super::instruction::Instruction;
+use super::titles::numbered_title;
 use knit::edge::{Ease, EdgePlace, EdgeRange, EdgeUnit};
 use knit::program::{Action, CastOnMethod, Program, Step};
 

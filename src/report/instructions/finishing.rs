@@ -3,8 +3,9 @@
 use super::edges::{eased, edge_phrase, edge_words, on_waste_yarn};
 use super::instruction::{Instruction, note};
 use super::step_data::finishing_step;
+use super::titles::numbered_title;
 use knit::edge::{EdgeLength, EdgePlace, EdgeRange};
-use knit::program::{Action, Block, Joint, Piece, Program};
+use knit::program::{Action, Block, Joint, Program};
 use knit::run::{JoinRun, Run};
 use units::LengthUnit;
 
@@ -143,22 +144,6 @@ fn finishing_words(action: &Action, program: &Program, run: &Run, unit: LengthUn
         Action::Note(text) => note(line, text),
         // On the bed, not off it: the bed has refused it, so there is no pattern to print.
         _ => line,
-    }
-}
-
-/// A piece's title; where several bear the same one, with its number: "second band".
-pub(super) fn numbered_title(program: &Program, name: &str) -> String {
-    const ORDINALS: [&str; 4] = ["first", "second", "third", "fourth"];
-    let Some(piece) = program.pieces.iter().find(|p| p.name == name) else {
-        return name.to_owned();
-    };
-    let title = piece.title.to_lowercase();
-    let alike: Vec<&Piece> = program.pieces.iter().filter(|p| p.title == piece.title).collect();
-    match alike.iter().position(|p| p.name == name) {
-        Some(nth) if alike.len() > 1 && nth < ORDINALS.len() => {
-            format!("{} {title}", ORDINALS[nth])
-        }
-        _ => title,
     }
 }
 

@@ -10,6 +10,7 @@ mod piece_words;
 mod say;
 mod shaping;
 mod step_data;
+mod titles;
 mod words;
 
 pub(crate) use chapter::{SET_OUT, sets_out};

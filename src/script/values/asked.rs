@@ -4,10 +4,10 @@ use mlua::{Function, Table, Value};
 
 use diag::{Code, nearest};
 
-use super::check::{integer, range_of, text};
 use super::checked::{AskedDecision, SearchRange};
 use super::lists::items;
 use super::misfit::Misfit;
+use super::scalar::{integer, range_of, text};
 use super::show::{clip, describe, key_name};
 
 /// More dimensions than anyone searches.

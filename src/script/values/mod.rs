@@ -10,6 +10,7 @@ mod listed;
 mod lists;
 mod misfit;
 mod raised;
+mod scalar;
 mod show;
 mod step_action;
 

@@ -20,24 +20,11 @@ use knit::body::{Measures, SizeTable};
 use sizes::{FigurePlaces, FigureRules};
 use units::Length;
 
-/// Reads a size table of someone's own, in which the shipped table's measures are known; a column with
-/// a title and a meaning makes another known. `file` is only a name to show. Bare numbers take the
-/// table's `unit`; a text carries its own ("56 cm").
+/// As [`parse_size_table`](crate::parse_size_table), with other measures known than the shipped table's:
+/// those of the table that this one is laid over.
 ///
 /// # Errors
-/// Every fault found in a text that is TOML of the right shape (a fault of syntax or shape ends
-/// the reading at once). Warnings, such as a measure that gets smaller as the sizes grow, come
-/// with the table when nothing worse was found.
-pub fn parse_size_table(file: &str, text: &str) -> Result<(SizeTable, Diagnostics), Diagnostics> {
-    let known = crate::embedded::shipped_measures()?;
-    parse_size_table_over(&known, file, text)
-}
-
-/// As [`parse_size_table`], with other measures known than the shipped table's: those of the table
-/// that this one is laid over.
-///
-/// # Errors
-/// As [`parse_size_table`].
+/// As [`parse_size_table`](crate::parse_size_table).
 pub fn parse_size_table_over(
     known: &Measures,
     file: &str,
@@ -125,7 +112,7 @@ fn in_file_order(faults: Diagnostics) -> Diagnostics {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use crate::parse_size_table;
 
     const GOOD: &str = r#"
 unit = "cm"
