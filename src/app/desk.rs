@@ -1,9 +1,11 @@
 use std::sync::Arc;
 
 use super::{
-    Ask, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace, YarnRequest,
+    Ask, CarryAsk, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace,
+    YarnRequest,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::carry::CarriedOn;
 use knit::estimate::OnScale;
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
@@ -186,6 +188,15 @@ impl<'b> Desk<'b, '_> {
     /// the run with its reasons.
     pub fn grade(&self, ask: &Ask) -> Result<Asked, Diagnostics> {
         self.prepare(ask)?.grade()
+    }
+
+    /// What becomes of a garment that is half knitted.
+    ///
+    /// # Errors
+    /// As [`grade`](Self::grade), and as [`Workbench::carry_on`].
+    pub fn carry_on(&self, ask: &Ask, carry: &CarryAsk) -> Result<CarriedOn, Diagnostics> {
+        let prepared = self.prepare(ask)?;
+        self.bench.carry_on(&prepared.request(), carry)
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's, and where files are allowed

@@ -6,6 +6,8 @@
 mod ask;
 mod ask_query;
 mod batch;
+mod carry_ask;
+mod carry_on;
 mod colour_search;
 mod colouring;
 mod counted;
@@ -46,6 +48,7 @@ mod yarn_request;
 
 pub use ask_query::{Pairs, pairs};
 pub use batch::{BatchLine, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
+pub use carry_ask::{At, CarryAsk, CarryKeys, Now as GaugeNow, NowCount};
 pub use colour_search::{Alternative, MOST_ALTERNATIVES, Search, SearchRequest, Vary};
 pub use colouring::{ColouredSize, Colouring, only_size};
 pub use counted::{COUNTED, CountedPiece};

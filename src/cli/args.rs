@@ -14,7 +14,7 @@ use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     YarnCommand,
 };
-use app::{Ask, LineNumbers, Serving};
+use app::{Ask, CarryKeys, LineNumbers, Serving};
 use clap_complete::Shell;
 use diag::Diagnostics;
 use report::Format;
@@ -95,6 +95,17 @@ Examples:
     --yarn slate@12g --yarn shoreline --output mittens.svg
   oddments pattern tam --size women-m --format pdf --output tam.pdf")]
     Pattern(PatternArgs),
+    /// Go on with a garment that is half knitted: another gauge, rows too many, a ball that gives out
+    #[command(after_help = "\
+What is knitted stays, the numbers it has settled are kept, the others are chosen anew; the pattern
+goes on from the row in hand. A number that came out otherwise is --fix: --fix band_stitches=190.
+
+Examples:
+  oddments carry-on tam --size women-m --at hat:140 --now \"plain=27x39\"
+  oddments carry-on sock --size women-m --at sock:+80 --now \"plain=-3%x+2%\"
+  oddments carry-on mitten --size women-m --at left:22 --extra-rows 4
+  oddments carry-on scarf --size one-size --at scarf:200 --left \"18 g\"")]
+    CarryOn(CarryOnArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
 Examples:
@@ -586,6 +597,73 @@ pub(super) struct LearntArgs {
     pub output: Option<PathBuf>,
     #[command(flatten)]
     pub workspace: WorkspaceArgs,
+}
+
+/// Rows that anyone knits by mistake.
+const MOST_EXTRA: u32 = 60;
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct CarryOnArgs {
+    #[command(flatten)]
+    pub work: WorkArgs,
+    /// The size in hand, in place of --sizes
+    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
+    pub size: Option<String>,
+    /// Where the work stands: the piece, and what the row counter shows; or with + its rows that are done
+    #[arg(long, value_name = "PIECE:ROW")]
+    pub at: String,
+    /// Stitches and rows to 10 cm of the work from here on, or by how much they differ from the swatch;
+    /// for each fabric
+    #[arg(long, value_name = "FABRIC=STITCHESxROWS")]
+    pub now: Vec<String>,
+    /// Rows knitted beyond that place by mistake, like the last one
+    #[arg(long, value_name = "ROWS", default_value_t = 0, value_parser = whole(0, MOST_EXTRA))]
+    pub extra_rows: u32,
+    /// All the yarn that is left for it: the largest that it is enough for is made
+    #[arg(long, value_name = "WEIGHT")]
+    pub left: Option<String>,
+    /// The scale's smallest step
+    #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
+    pub scale_step: String,
+    /// The chance of running out that you accept
+    #[arg(long, value_name = "PERCENT", default_value = "5 %")]
+    pub risk: String,
+    /// How the page is written out
+    #[arg(long, value_enum, default_value = "text")]
+    pub format: CarryFormat,
+    /// Unit of length; left out: the workspace's, or cm
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
+    /// Write to this file instead of standard output
+    #[arg(long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum CarryFormat {
+    Text,
+    Markdown,
+    Json,
+}
+
+impl CarryOnArgs {
+    /// The garment that is in hand.
+    pub fn ask(&self) -> Result<Ask, Diagnostics> {
+        let ask = self.work.ask()?;
+        Ok(Ask { sizes: self.size.clone().or(ask.sizes.clone()), ..ask })
+    }
+
+    /// What is said of it.
+    pub fn keys(&self) -> CarryKeys {
+        CarryKeys {
+            at: self.at.clone(),
+            now: self.now.clone(),
+            extra_rows: self.extra_rows,
+            left: self.left.clone(),
+            scale_step: self.scale_step.clone(),
+            risk: self.risk.clone(),
+        }
+    }
 }
 
 #[derive(ClapArgs, Debug)]

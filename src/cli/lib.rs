@@ -3,6 +3,7 @@
 
 mod args;
 mod batch;
+mod carry_on;
 mod chart;
 mod grade;
 mod interrupt;
@@ -63,6 +64,7 @@ pub fn run(serve: Serve) -> ExitCode {
         Command::Batch(args) => batch::batch(args, &mut output),
         Command::Chart(args) => chart::chart(args, &mut output),
         Command::Pattern(args) => pattern::pattern(args, &mut output),
+        Command::CarryOn(args) => carry_on::carry_on(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),
         Command::Plan(args) => plan::plan(args, &mut output),
         Command::Record(args) => plan::record(args, &mut output),

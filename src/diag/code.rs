@@ -84,6 +84,8 @@ codes! {
             "A girth does not stretch far enough to pass over the part of the body it must.";
         CarriageSide = "carriage-side", Input,
             "A step expects the carriage on the other side than it is.";
+        CannotCarryOn = "cannot-carry-on", Input,
+            "A garment that is half knitted can't go on as was asked: no number takes it up.";
         Case = "case", Input,
             "What a case of a garment expects makes no sense, or its file is no text.";
         CaseFails = "case-fails", Input, "A garment comes out otherwise than its case expects.";
@@ -148,6 +150,7 @@ codes! {
         GarmentName = "garment-name", Input, "A name can't be a garment's.";
         GarmentUnnamed = "garment-unnamed", Input, "No garment is named where one must be.";
         Gauge = "gauge", Input, "A swatch's readings come to a gauge that nothing is knitted at.";
+        GaugeNow = "gauge-now", Input, "What a work in hand is said to measure now can't be read.";
         GiftOver = "gift-over", Conflict,
             "A gift is done or given up, and something is wanted of it that only a gift still to be knitted has.";
         GraftItself = "graft-itself", Input, "An edge is to be grafted to itself.";

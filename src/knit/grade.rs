@@ -3,10 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use super::estimate::{Figure, FinishedPart, Minutes, Side, finished_size};
-use super::garment::{
-    CountSpec, Counted, Extent, FinishedSpec, Garment, MeasuredPart, RatioSpec, StretchSpec,
-};
+use super::carry::Gauged;
+use super::estimate::{Figure, FinishedPart, Minutes, finished_size};
+use super::garment::{CountSpec, Counted, FinishedSpec, Garment, RatioSpec, StretchSpec};
 use super::machine::Machine;
 use super::run::Run;
 use super::swatch::SwatchSet;
@@ -113,11 +112,8 @@ pub fn measure(
     (id, working): (&str, &WorkingTime),
 ) -> Graded {
     let mut faults = Diagnostics::new();
-    let finished: Vec<Finished> = garment
-        .finished
-        .iter()
-        .filter_map(|spec| finished(spec, &run, machine, swatches, body_mm, &mut faults))
-        .collect();
+    let gauged = Gauged::Throughout(swatches);
+    let finished = finished_sizes(garment, &run, machine, gauged, body_mm, &mut faults);
     faults.extend(check_fit(&garment.stretches, &finished));
     let ratios =
         garment.ratios.iter().filter_map(|spec| ratio(spec, &finished, &mut faults)).collect();
@@ -143,35 +139,49 @@ pub fn measure(
     }
 }
 
+/// The finished measures that the garment lists, read off the run at that gauge. Those it asks of what
+/// the run doesn't have are left out, and told in the faults.
+pub fn finished_sizes(
+    garment: &Garment,
+    run: &Run,
+    machine: &Machine,
+    gauged: Gauged<'_>,
+    body_mm: &BTreeMap<String, f64>,
+    faults: &mut Diagnostics,
+) -> Vec<Finished> {
+    let one = |spec: &FinishedSpec| match finished(spec, run, machine, gauged, body_mm) {
+        Ok(finished) => Some(finished),
+        Err(fault) => {
+            faults.push(fault);
+            None
+        }
+    };
+    garment.finished.iter().filter_map(one).collect()
+}
+
 fn finished(
     spec: &FinishedSpec,
     run: &Run,
     machine: &Machine,
-    swatches: &SwatchSet,
+    gauged: Gauged<'_>,
     body_mm: &BTreeMap<String, f64>,
-    faults: &mut Diagnostics,
-) -> Option<Finished> {
-    let mut mm = 0.0;
-    let mut parts = Vec::with_capacity(spec.parts.len());
+) -> Result<Finished, Diagnostic> {
+    let mut parts: Vec<FinishedPart<'_>> = Vec::with_capacity(spec.parts.len());
     for part in &spec.parts {
-        let Some((part_mm, reckoned)) = part_length(part, run, machine, swatches) else {
-            faults.push(
-                Diagnostic::error(
-                    Code::Finished,
-                    format!(
-                        "`{}` measures something of piece `{}` that the run does not have",
-                        spec.name, part.piece
-                    ),
-                )
-                .hint("name a piece of this garment, needles it uses and marks it passes"),
-            );
-            return None;
-        };
-        mm += part_mm;
-        parts.push(reckoned);
+        if gauged.add_parts(part, (run, machine), &mut parts).is_none() {
+            return Err(Diagnostic::error(
+                Code::Finished,
+                format!(
+                    "`{}` measures something of piece `{}` that the run does not have",
+                    spec.name, part.piece
+                ),
+            )
+            .hint("name a piece of this garment, needles it uses and marks it passes"));
+        }
     }
+    let mm = parts.iter().map(FinishedPart::mm).sum::<f64>();
     let body = spec.measure.as_ref().and_then(|m| body_mm.get(m)).copied();
-    Some(Finished {
+    Ok(Finished {
         name: spec.name.clone(),
         title: spec.title.clone(),
         mm,
@@ -182,44 +192,6 @@ fn finished(
         ease_range: spec.ease_range,
         achieved_ease: body.filter(|b| *b > 0.0).map(|body| mm / body - 1.0),
     })
-}
-
-/// Length of one part in mm, and the same as estimates reckon with it.
-fn part_length<'s>(
-    part: &MeasuredPart,
-    run: &Run,
-    machine: &Machine,
-    swatches: &'s SwatchSet,
-) -> Option<(f64, FinishedPart<'s>)> {
-    let piece = run.piece(&part.piece)?;
-    let gauge = swatches.gauge(part.structure.unwrap_or(piece.structure));
-    let (count, side) = match &part.what {
-        Extent::Width => (piece.widest, Side::Across),
-        Extent::Needles(span) => {
-            let held = piece.needles?;
-            if !held.contains(span.left) || !held.contains(span.right) {
-                return None;
-            }
-            (span.len(), Side::Across)
-        }
-        Extent::RowsAt(side) => (piece.rows_at_side(*side), Side::Up),
-        Extent::RowsOn { needle, from, to } => {
-            let rows = piece.rows_on(machine.bed(), *needle, from.as_deref(), to.as_deref())?;
-            (rows, Side::Up)
-        }
-    };
-    let counted = match side {
-        Side::Across => gauge.stitches,
-        Side::Up => gauge.rows,
-    };
-    let reckoned = FinishedPart {
-        piece: piece.name.as_str().into(),
-        gauge: &gauge.reckoned,
-        side,
-        count,
-        times: part.times,
-    };
-    Some((part.times * f64::from(count) * counted.pitch_mm(), reckoned))
 }
 
 /// Ratios outside the range that the garment gives them.

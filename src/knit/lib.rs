@@ -7,6 +7,7 @@
 
 pub mod bed;
 pub mod body;
+pub mod carry;
 pub mod case;
 pub mod caution;
 pub mod cloth;

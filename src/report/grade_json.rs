@@ -326,7 +326,7 @@ pub fn fault_value(diagnostic: &Diagnostic) -> Value {
     })
 }
 
-fn round(value: f64, decimals: i32) -> f64 {
+pub(crate) fn round(value: f64, decimals: i32) -> f64 {
     let scale = 10_f64.powi(decimals);
     (value * scale).round() / scale
 }

@@ -3,6 +3,7 @@
 
 mod batch_answer;
 mod body_chart;
+mod carry_page;
 mod case_text;
 mod check_text;
 mod colour_notes;
@@ -32,6 +33,7 @@ mod workspace_lists;
 
 pub use batch_answer::batch_answer;
 pub use body_chart::{BodyChart, body_chart};
+pub use carry_page::{carry_json, carry_text, carry_value};
 pub use case_text::case_text;
 pub use check_text::{MachineTally, TraceLine, check_text, trace_text};
 pub use colour_notes::ColourNote;

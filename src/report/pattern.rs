@@ -1,8 +1,8 @@
 //! The written pattern: one size, or several with the figures in brackets.
 
-use serde_json::json;
+use serde_json::{Value, json};
 
-use super::told::{Front, ToldToken, front, groups, shown, steps, title};
+use super::told::{AlikeSizes, Front, ToldToken, front, groups, shown, steps, title};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
 
@@ -11,7 +11,7 @@ const WIDTH: usize = 96;
 
 /// The whole pattern as text for a page of `WIDTH` characters; markdown where `markdown`.
 pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
-    let mut page = TextPage { text: String::new(), markdown };
+    let mut page = TextPage::new(markdown);
     let groups = groups(run, unit);
     for (i, group) in groups.iter().enumerate() {
         if i > 0 {
@@ -20,15 +20,7 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
         }
         page.heading(1, &title(run, group));
         front_matter(&mut page, &front(run, group, unit));
-        for chapter in &group.chapters {
-            page.heading(2, &chapter.title);
-            for step in steps(chapter) {
-                page.step(step.depth, &step.label, &format!("{}{}", step.lead, step.text));
-                for list in &step.lists {
-                    page.step(step.depth + 1, "", list);
-                }
-            }
-        }
+        page.chapters(group);
     }
     page.text
 }
@@ -57,17 +49,38 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     }
 }
 
-struct TextPage {
+pub(crate) struct TextPage {
     text: String,
     markdown: bool,
 }
 
 impl TextPage {
+    pub fn new(markdown: bool) -> TextPage {
+        TextPage { text: String::new(), markdown }
+    }
+
+    pub fn into_text(self) -> String {
+        self.text
+    }
+
+    /// The chapters of one group of sizes, each step with its number.
+    pub fn chapters(&mut self, group: &AlikeSizes<'_>) {
+        for chapter in &group.chapters {
+            self.heading(2, &chapter.title);
+            for step in steps(chapter) {
+                self.step(step.depth, &step.label, &format!("{}{}", step.lead, step.text));
+                for list in &step.lists {
+                    self.step(step.depth + 1, "", list);
+                }
+            }
+        }
+    }
+
     fn blank(&mut self) {
         self.text.push('\n');
     }
 
-    fn heading(&mut self, level: usize, title: &str) {
+    pub fn heading(&mut self, level: usize, title: &str) {
         if !self.text.is_empty() && !self.text.ends_with("\n\n") {
             self.blank();
         }
@@ -81,7 +94,7 @@ impl TextPage {
         }
     }
 
-    fn paragraph(&mut self, text: &str) {
+    pub fn paragraph(&mut self, text: &str) {
         self.wrapped("", "", text);
         self.blank();
     }
@@ -90,7 +103,7 @@ impl TextPage {
         self.wrapped("- ", "  ", text);
     }
 
-    fn items(&mut self, texts: &[String]) {
+    pub fn items(&mut self, texts: &[String]) {
         for text in texts {
             self.item(text);
         }
@@ -137,25 +150,36 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
             json!({
                 "garment": run.garment.id,
                 "sizes": group.sizes.values().map(|(s, _)| s.body.id.to_string()).collect::<Vec<_>>(),
-                "chapters": group.chapters.iter().map(|chapter| json!({
-                    "title": chapter.title,
-                    "lines": chapter.lines.iter().map(|line| json!({
-                        "depth": line.depth,
-                        "numbered": line.numbered,
-                        "text": shown(line),
-                        "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
-                        "figures": line.tokens.iter().filter_map(|t| match t {
-                            ToldToken::Figure(all) | ToldToken::List(all) => {
-                                Some(all.values().collect::<Vec<_>>())
-                            }
-                            ToldToken::Word(_) => None,
-                        }).collect::<Vec<_>>(),
-                    })).collect::<Vec<_>>(),
-                })).collect::<Vec<_>>(),
+                "chapters": chapters_value(group),
             })
         })
         .collect();
     let mut text = serde_json::to_string_pretty(&document).expect("plain data");
     text.push('\n');
     text
+}
+
+/// The chapters as data, each line with its figures by size.
+pub(crate) fn chapters_value(group: &AlikeSizes<'_>) -> Value {
+    json!(
+        group
+            .chapters
+            .iter()
+            .map(|chapter| json!({
+                "title": chapter.title,
+                "lines": chapter.lines.iter().map(|line| json!({
+                    "depth": line.depth,
+                    "numbered": line.numbered,
+                    "text": shown(line),
+                    "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
+                    "figures": line.tokens.iter().filter_map(|t| match t {
+                        ToldToken::Figure(all) | ToldToken::List(all) => {
+                            Some(all.values().collect::<Vec<_>>())
+                        }
+                        ToldToken::Word(_) => None,
+                    }).collect::<Vec<_>>(),
+                })).collect::<Vec<_>>(),
+            }))
+            .collect::<Vec<_>>()
+    )
 }

@@ -17,7 +17,7 @@ pub use count::YarnCount;
 pub use density::PerTen;
 pub use length::{Length, LengthUnit};
 pub use mass::Mass;
-pub use number::parse_share;
+pub use number::{parse_number, parse_share};
 
 use diag::Code;
 use thiserror::Error;

@@ -9,6 +9,13 @@ pub fn parse_share(text: &str) -> Option<f64> {
     }
 }
 
+/// A bare number as people write it, with a decimal point or comma and perhaps a sign.
+pub fn parse_number(text: &str) -> Option<f64> {
+    let text = text.trim().replace('\u{2212}', "-").replace(',', ".");
+    let digits = text.strip_prefix(['+', '-']).unwrap_or(&text);
+    digits.starts_with(|c: char| c.is_ascii_digit()).then(|| text.parse().ok())?
+}
+
 /// Splits "12.5 cm" or "10 1/2 in" into the number and the trimmed rest. Plain and mixed
 /// fractions are read since rulers and scales in inches and ounces show them.
 pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {

@@ -15,6 +15,13 @@ pub struct FinishedPart<'a> {
     pub times: f64,
 }
 
+impl FinishedPart<'_> {
+    /// What it adds to the measure, in mm.
+    pub fn mm(&self) -> f64 {
+        self.times * f64::from(self.count) * self.gauge.mm(self.side)
+    }
+}
+
 /// A finished measure in mm: the sum of its parts. Parts of one gauge share the error of its readings;
 /// each piece adds how far it comes out from its swatch.
 pub fn finished_size(parts: &[FinishedPart<'_>]) -> Figure {

@@ -40,6 +40,11 @@ impl Gauge {
         Figure::with(mm, missed.map(|gauge| (gauge.source(side), mm * gauge.of(side).spread())))
     }
 
+    /// What one stitch or row measures, in mm.
+    pub fn mm(&self, side: Side) -> f64 {
+        self.of(side).mm
+    }
+
     fn of(&self, side: Side) -> Pitch {
         match side {
             Side::Across => self.width,

@@ -10,7 +10,7 @@ use crate::estimate::{
 use crate::machine::Machine;
 use crate::program::Structure;
 use diag::{Code, Diagnostic, Diagnostics, Place};
-use units::YarnCount;
+use units::{PerTen, YarnCount};
 
 /// All that is known of one yarn on one machine.
 #[derive(Clone, Debug, PartialEq)]
@@ -159,6 +159,25 @@ impl SwatchSet {
         self.gauges = gauges.into_iter().map(|(s, gauge)| (s, renamed(gauge))).collect();
         self.gauges.insert(Structure::Plain, plain);
         self
+    }
+
+    /// The same from a moment on at which the work measures something else: stitches and rows to 10 cm
+    /// of these fabrics. A gauge counted once over work in hand is known to 2 % at best (common
+    /// practice, no source). A fabric that is not named stays as it was.
+    #[must_use]
+    pub fn measured_anew(&self, now: &[(Structure, PerTen, PerTen)]) -> SwatchSet {
+        const COUNTED_ONCE: f64 = 0.02;
+        let name = format!("{}, from here", self.yarn_name);
+        let mut set = self.clone();
+        for (structure, stitches, rows) in now {
+            let Some(old) = self.gauges.get(&structure.gauged_as()) else { continue };
+            let count = |per_ten: PerTen| Counted::guessed(per_ten.per_10_cm(), COUNTED_ONCE);
+            let gauge = Gauge::of(&name, old.structure, (count(*stitches), count(*rows)), None);
+            let (dial, measured) = (old.dial, old.measured);
+            set.gauges.insert(old.structure, Gauge { dial, measured, ..gauge });
+        }
+        set.spread = gauge_spread(&set.plain().reckoned);
+        set
     }
 
     /// The same with what is learnt of all that was weighed, in which its yarn goes by that id.

@@ -21,14 +21,19 @@ pub(crate) fn sets_out(piece: &Piece) -> bool {
 }
 
 impl PieceWords<'_> {
-    pub(super) fn piece(&self, piece: &Piece) -> Chapter {
+    /// The piece from a step of its top level on: those before it are done.
+    pub(super) fn piece(&self, piece: &Piece, done: usize) -> Chapter {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         let mut id = 0;
-        if sets_out(piece) {
+        if done == 0 && sets_out(piece) {
             lines.push(Instruction::new(0, true).word(SET_OUT));
         }
-        for step in &piece.steps {
+        for (nth, step) in piece.steps.iter().enumerate() {
+            if nth < done {
+                id += step_size(step);
+                continue;
+            }
             // The exceptions stand before the step that needs them.
             let mut edges = Vec::new();
             hung_edges(std::slice::from_ref(step), &mut edges);

@@ -24,12 +24,20 @@ use knit::run::Run;
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
-/// All pieces in knitting order, then the finishing. Pieces that read alike are one chapter.
-pub fn chapters(garment: &Garment, run: &Run, gauges: &[Gauge], unit: LengthUnit) -> Vec<Chapter> {
+/// The pieces in knitting order, then the finishing, from a piece on of which so many steps of its top
+/// level are done. Pieces that read alike are one chapter.
+pub fn chapters_from(
+    garment: &Garment,
+    run: &Run,
+    gauges: &[Gauge],
+    unit: LengthUnit,
+    (first, done): (usize, usize),
+) -> Vec<Chapter> {
     let mut all: Vec<(Chapter, u32)> = Vec::new();
-    for (piece, knitted) in garment.program.pieces.iter().zip(&run.pieces) {
+    let pieces = garment.program.pieces.iter().zip(&run.pieces);
+    for (index, (piece, knitted)) in pieces.enumerate().skip(first) {
         let writer = PieceWords { program: &garment.program, run, knitted, gauges };
-        let chapter = writer.piece(piece);
+        let chapter = writer.piece(piece, if index == first { done } else { 0 });
         match all.last_mut() {
             Some((last, times)) if *last == chapter => *times += 1,
             _ => all.push((chapter, 1)),

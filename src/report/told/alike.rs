@@ -1,7 +1,7 @@
 //! Sizes whose patterns read alike but for their figures, joined into one.
 
 use super::by_size::BySize;
-use crate::instructions::{Chapter, Instruction, Token, chapters};
+use crate::instructions::{Chapter, Instruction, Token, chapters_from};
 use knit::body::Body;
 use knit::grade::Finished;
 use knit::size_run::{Made, SizeResult, SizeRun};
@@ -50,9 +50,18 @@ pub(crate) enum ToldToken<'a> {
 
 /// The sizes that can be knitted, in order, next to each other where they read alike.
 pub(crate) fn groups(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
+    groups_from(run, unit, (0, 0))
+}
+
+/// The same from a piece on of which so many steps are done.
+pub(crate) fn groups_from(
+    run: &SizeRun,
+    unit: LengthUnit,
+    from: (usize, usize),
+) -> Vec<AlikeSizes<'_>> {
     let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
     for (size, made) in run.good() {
-        let own = chapters(&made.garment, &made.graded.run, &run.gauges, unit);
+        let own = chapters_from(&made.garment, &made.graded.run, &run.gauges, unit, from);
         match groups.last_mut().and_then(|group| group.with(size, made, &own)) {
             Some(joined) => {
                 groups.pop();

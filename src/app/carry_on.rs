@@ -1,0 +1,406 @@
+//! Going on in the middle of a garment: what is knitted stays, the numbers that are spent are fixed,
+//! the others are chosen anew.
+
+use std::collections::BTreeMap;
+
+use super::carry_ask::{At, CarryAsk};
+use super::{GradeRequest, Workbench, only_size};
+use diag::{Code, Diagnostic, Diagnostics};
+use knit::carry::{
+    CarriedOn, CarriedSize, Drift, Gauged, PlaceFault, WorkPlace, cut, differs_so_far, knitted,
+    rest, same_row_again,
+};
+use knit::estimate::OnScale;
+use knit::garment::{Decision, Garment};
+use knit::grade::finished_sizes;
+use knit::run::Run;
+use knit::size_run::{Made, SizeRun};
+use knit::stash::NamedSwatches;
+use knit::swatch::SwatchSet;
+use knit::yarn::{self, YarnNeed};
+use script::FIX;
+
+/// Gradings at the most in one search: a second or two, whatever the garment.
+const MOST_TRIED: usize = 500;
+
+impl Workbench {
+    /// What becomes of a garment from a place on.
+    ///
+    /// # Errors
+    /// More than one size asked for, or one that can't be knitted; no such piece or row; rows too
+    /// many that no number of the garment takes up; nothing that the yarn is enough for.
+    pub fn carry_on(
+        &self,
+        request: &GradeRequest<'_>,
+        ask: &CarryAsk,
+    ) -> Result<CarriedOn, Diagnostics> {
+        let before = self.grade(request)?;
+        only_size(&before)?;
+        let Some((_, made)) = before.good().next() else { return Err(before.refusals()) };
+        let mut at = place(made, ask)?;
+        let set = &request.swatch.set;
+        let swatch =
+            NamedSwatches { set: set.measured_anew(&ask.gauges(set)?), ..request.swatch.clone() };
+        let work = Work { bench: self, request, swatch: &swatch, ask };
+        let taken = if ask.extra_rows > 0 { Some(work.take_up(made, at)?) } else { None };
+        at.rows += ask.extra_rows;
+        let begun = taken.as_ref().and_then(|run| run.good().next()).map_or(made, |(_, made)| made);
+        let hand = Hand { at, run: &begun.graded.run, garment: &begun.garment };
+        let done = knitted(&begun.garment.program, request.machine, at);
+        let mut search = Search { work: &work, hand: &hand, done: &done, aims: made, tried: 0 };
+        let spent = search.spent();
+        let found = search.best(&spent)?;
+        work.told(before.clone(), found, &hand, &done, spent)
+    }
+}
+
+/// Numbers by the name of the decision.
+type Numbers = BTreeMap<String, i64>;
+
+/// The place that is meant.
+fn place(made: &Made, ask: &CarryAsk) -> Result<WorkPlace, Diagnostic> {
+    let pieces = &made.garment.program.pieces;
+    let named = |piece: &&knit::program::Piece| {
+        piece.name == ask.piece || piece.title.eq_ignore_ascii_case(&ask.piece)
+    };
+    let Some(index) = pieces.iter().position(|piece| named(&piece)) else {
+        let names: Vec<&str> = pieces.iter().map(|piece| piece.name.as_str()).collect();
+        return Err(Diagnostic::error(
+            Code::NoPlace,
+            format!("there is no piece `{}` in it", ask.piece),
+        )
+        .hint(format!("its pieces are {}", names.join(", "))));
+    };
+    let run = &made.graded.run;
+    let rows = run.pieces.get(index).map_or(0, |piece| piece.rows.len() as u32);
+    match ask.at {
+        At::Rows(done) if done <= rows => Ok(WorkPlace { piece: index, rows: done }),
+        At::Rows(_) => Err(Diagnostic::error(
+            Code::NoPlace,
+            format!("`{}` has {rows} rows", pieces[index].name),
+        )
+        .hint("say how many of them are done; rows too many are --extra-rows")),
+        At::Counter(counter) => WorkPlace::at_counter(run, index, counter)
+            .map_err(|fault| no_place(&pieces[index].name, counter, fault)),
+    }
+}
+
+fn no_place(piece: &str, counter: u32, fault: PlaceFault) -> Diagnostic {
+    match fault {
+        PlaceFault::Never(most) => Diagnostic::error(
+            Code::NoPlace,
+            format!("the row counter never shows {counter:03} in `{piece}`"),
+        )
+        .hint(format!(
+            "it goes to {most:03}; rows beyond what the pattern says are --extra-rows, counted from the last right row"
+        )),
+        PlaceFault::Often(rows) => {
+            let rows: Vec<String> = rows.iter().map(|rows| format!("{piece}:+{rows}")).collect();
+            Diagnostic::error(
+                Code::NoPlace,
+                format!("the row counter shows {counter:03} more than once in `{piece}`"),
+            )
+            .hint(format!("say how many of its rows are done: {}", rows.join(" or ")))
+        }
+    }
+}
+
+/// What is in hand: knitted to the place by this garment, which may go on otherwise.
+struct Hand<'a> {
+    at: WorkPlace,
+    run: &'a Run,
+    garment: &'a Garment,
+}
+
+struct Work<'a> {
+    bench: &'a Workbench,
+    request: &'a GradeRequest<'a>,
+    /// From the place on.
+    swatch: &'a NamedSwatches,
+    ask: &'a CarryAsk,
+}
+
+/// A way to go on.
+#[derive(Clone, Debug)]
+struct Found {
+    run: SizeRun,
+    numbers: Numbers,
+    cost: f64,
+    to_come: YarnNeed,
+}
+
+impl Work<'_> {
+    /// The garment with these numbers, and those the knitter fixed. `None`: it can't be knitted.
+    fn grade(&self, numbers: &Numbers, swatch: &NamedSwatches) -> Option<SizeRun> {
+        let mut options = self.request.options.clone();
+        options.retain(|(name, _)| {
+            !name.strip_prefix(FIX).is_some_and(|fixed| numbers.contains_key(fixed))
+        });
+        options.extend(numbers.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string())));
+        let request = GradeRequest { options, swatch, ..self.request.clone() };
+        let run = self.bench.grade(&request).ok()?;
+        let made = run.good().next().is_some();
+        made.then_some(run)
+    }
+
+    /// The garment whose rows go on so long as was knitted: the number that takes them up.
+    fn take_up(&self, made: &Made, at: WorkPlace) -> Result<SizeRun, Diagnostic> {
+        let extra = self.ask.extra_rows;
+        let decisions = &made.garment.decisions;
+        for by in 1..=i64::from(extra) {
+            for (decision, value) in decisions.iter().flat_map(|d| neighbours(d, by)) {
+                for numbers in settings(decisions, decision, value) {
+                    let Some(run) = self.grade(&numbers, self.request.swatch) else { continue };
+                    let takes_up = run.good().next().is_some_and(|(_, other)| {
+                        let other = &other.graded.run;
+                        differs_so_far(&made.graded.run, other, at).is_none()
+                            && same_row_again(other, at, extra)
+                    });
+                    if takes_up {
+                        return Ok(run);
+                    }
+                }
+            }
+        }
+        Err(Diagnostic::error(
+            Code::CannotCarryOn,
+            format!("no number of this garment makes {extra} more such rows here"),
+        )
+        .hint("take them back, or say where the work stands once the rows are right"))
+    }
+
+    fn told(
+        &self,
+        before: SizeRun,
+        found: Found,
+        hand: &Hand<'_>,
+        done: &Run,
+        spent: Vec<String>,
+    ) -> Result<CarriedOn, Diagnostics> {
+        let mut after = found.run;
+        let mut warnings = Diagnostics::new();
+        let (Some((_, old)), Some((size, new))) = (before.good().next(), after.good().next())
+        else {
+            return Err(after.refusals());
+        };
+        let drift = Drift { at: hand.at, before: &self.request.swatch.set, knitted: done };
+        let gauged = Gauged::Changed(drift, &self.swatch.set);
+        let (machine, body) = (self.request.machine, body_mm(size));
+        let (program_cut, run) = {
+            let cut = cut(&new.garment.program, hand.at);
+            let run = knit::bed::run(&cut.program, machine);
+            (cut, run)
+        };
+        let finished =
+            finished_sizes(&new.garment, &new.graded.run, machine, gauged, &body, &mut warnings);
+        let sizes = finished
+            .iter()
+            .cloned()
+            .filter_map(|after| {
+                let before = old.graded.finished.iter().find(|f| f.name == after.name)?.clone();
+                let spec = new.garment.finished.iter().find(|spec| spec.name == after.name)?;
+                let mixed = match spec.parts.as_slice() {
+                    [part] => gauged.mixed_width(part, &new.graded.run, machine),
+                    _ => None,
+                };
+                Some(CarriedSize { before, after, mixed })
+            })
+            .collect();
+        let decisions = &new.garment.decisions;
+        let changed = old
+            .garment
+            .decisions
+            .iter()
+            .filter_map(|was| {
+                let is = decisions.iter().find(|is| is.name == was.name)?;
+                (is.value != was.value).then(|| (was.clone(), is.clone()))
+            })
+            .collect();
+        if let Some(size) = after.sizes.iter_mut().find(|size| size.knittable())
+            && let Ok(made) = &mut size.made
+        {
+            made.garment.program = program_cut.program;
+            made.graded.run = run;
+            made.graded.finished = finished;
+        }
+        Ok(CarriedOn {
+            before,
+            after,
+            at: hand.at,
+            done: program_cut.done,
+            spent,
+            changed,
+            sizes,
+            to_come: found.to_come,
+            warnings,
+        })
+    }
+}
+
+fn body_mm(size: &knit::size_run::SizeResult) -> BTreeMap<String, f64> {
+    size.body.values.iter().map(|(measure, value)| (measure.name().to_owned(), value.mm)).collect()
+}
+
+/// The numbers so many steps beside what was chosen, where they may be.
+fn neighbours(decision: &Decision, by: i64) -> impl Iterator<Item = (&Decision, i64)> {
+    let by = by * decision.step;
+    let may = decision.from..=decision.to;
+    [decision.value + by, decision.value - by]
+        .into_iter()
+        .filter(move |value| may.contains(value))
+        .map(move |value| (decision, value))
+}
+
+/// One number changed: with the others as they are, and with the others left to the script.
+fn settings(decisions: &[Decision], changed: &Decision, value: i64) -> [Numbers; 2] {
+    let alone: Numbers = [(changed.name.clone(), value)].into();
+    let mut others = numbers_of(decisions);
+    others.extend(alone.clone());
+    [others, alone]
+}
+
+fn numbers_of(decisions: &[Decision]) -> Numbers {
+    decisions.iter().map(|decision| (decision.name.clone(), decision.value)).collect()
+}
+
+/// Looks for the numbers by which the garment comes out most as it was promised.
+struct Search<'a> {
+    work: &'a Work<'a>,
+    hand: &'a Hand<'a>,
+    /// What is knitted, run by itself.
+    done: &'a Run,
+    /// What was promised.
+    aims: &'a Made,
+    tried: usize,
+}
+
+impl Search<'_> {
+    /// The numbers that can't be others any more: either neighbour would have begun otherwise.
+    fn spent(&mut self) -> Vec<String> {
+        let decisions = &self.hand.garment.decisions;
+        let mut free = |decision: &&Decision| {
+            neighbours(decision, 1)
+                .flat_map(|(decision, value)| settings(decisions, decision, value))
+                .any(|numbers| self.try_numbers(&numbers).is_some())
+        };
+        let spent = decisions.iter().filter(|decision| !free(decision));
+        spent.map(|decision| decision.name.clone()).collect()
+    }
+
+    /// A way to go on by these numbers, the others chosen by the script: `None` where that can't be
+    /// knitted, or would have begun otherwise.
+    fn try_numbers(&mut self, numbers: &Numbers) -> Option<Found> {
+        self.tried += 1;
+        let (work, hand) = (self.work, self.hand);
+        let run = work.grade(numbers, work.swatch)?;
+        let (size, made) = run.good().next()?;
+        let graded = &made.graded;
+        if differs_so_far(hand.run, &graded.run, hand.at).is_some() {
+            return None;
+        }
+        let set: &SwatchSet = &work.swatch.set;
+        let drift = Drift { at: hand.at, before: &work.request.swatch.set, knitted: self.done };
+        let sizes = finished_sizes(
+            &made.garment,
+            &graded.run,
+            work.request.machine,
+            Gauged::Changed(drift, set),
+            &body_mm(size),
+            &mut Diagnostics::new(),
+        );
+        let aimed = &self.aims.graded.finished;
+        let missed: f64 = sizes
+            .iter()
+            .filter_map(|is| {
+                let aim = aimed.iter().find(|aim| aim.name == is.name)?.mm;
+                (aim > 0.0).then(|| (is.mm / aim - 1.0).powi(2))
+            })
+            .sum();
+        let to_come = yarn::need(&rest(&graded.run, self.done), set);
+        let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.ask.risk));
+        let numbers = numbers_of(&made.garment.decisions);
+        // A ball that gives out outweighs any size; by how much is told, so that less is better.
+        Some(Found { cost: missed + OUT_OF_YARN * short, run, numbers, to_come })
+    }
+
+    /// The best numbers, those that are spent left as they are.
+    fn best(&mut self, spent: &[String]) -> Result<Found, Diagnostics> {
+        let begun = numbers_of(&self.hand.garment.decisions);
+        let kept: Numbers = begun
+            .iter()
+            .filter(|(name, _)| spent.contains(name))
+            .map(|(name, n)| (name.clone(), *n))
+            .collect();
+        let starts = [kept, begun];
+        let mut best = starts
+            .iter()
+            .filter_map(|numbers| self.try_numbers(numbers))
+            .min_by(|a, b| a.cost.total_cmp(&b.cost))
+            .ok_or_else(|| {
+                Diagnostic::error(Code::CannotCarryOn, "nothing can be knitted on from here")
+                    .hint("say the numbers it was begun by with --fix, and its gauge as it was with --swatch")
+            })?;
+        self.descend(spent, &mut best);
+        match self.work.ask.left {
+            Some(left) if over(&best.to_come, left, self.work.ask.risk) > 0.0 => {
+                Err(gives_out(&best, left, self.work.ask.risk).into())
+            }
+            _ => Ok(best),
+        }
+    }
+
+    /// Moves one number at a time while that brings the garment nearer to what was promised.
+    fn descend(&mut self, spent: &[String], best: &mut Found) {
+        let fixed = |decision: &Decision| {
+            let key = format!("{FIX}{}", decision.name);
+            spent.contains(&decision.name)
+                || self.work.request.options.iter().any(|(name, _)| *name == key)
+        };
+        let free: Vec<Decision> =
+            self.aims.garment.decisions.iter().filter(|d| !fixed(d)).cloned().collect();
+        for stride in [16, 8, 4, 2, 1] {
+            let mut moved = true;
+            while moved && self.tried < MOST_TRIED {
+                moved = false;
+                for decision in &free {
+                    for by in [stride, -stride] {
+                        let mut numbers = best.numbers.clone();
+                        let Some(n) = numbers.get_mut(&decision.name) else { continue };
+                        *n += by * decision.step;
+                        if !(decision.from..=decision.to).contains(n) || self.tried >= MOST_TRIED {
+                            continue;
+                        }
+                        if let Some(found) = self.try_numbers(&numbers)
+                            && found.cost < best.cost - LEAST_GAIN
+                        {
+                            *best = found;
+                            moved = true;
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// What a gram too few costs, beside the squared share by which a size is missed.
+const OUT_OF_YARN: f64 = 10.0;
+/// A gain not worth another number.
+const LEAST_GAIN: f64 = 1e-7;
+
+/// Grams that are missing for the accepted chance.
+fn over(to_come: &YarnNeed, left: OnScale, risk: f64) -> f64 {
+    (to_come.need.to_have(risk, left.sd) - left.grams).max(0.0)
+}
+
+fn gives_out(best: &Found, left: OnScale, risk: f64) -> Diagnostic {
+    Diagnostic::error(
+        Code::CannotCarryOn,
+        format!(
+            "the yarn gives out: the least that is still to knit wants {:.0} g, and {:.0} g are left",
+            best.to_come.need.to_have(risk, left.sd).ceil(),
+            left.grams
+        ),
+    )
+    .hint("take another ball for the end, or a higher chance with --risk")
+}

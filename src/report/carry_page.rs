@@ -1,0 +1,192 @@
+//! A garment that goes on from its middle: where the work stands, what changes, and the pattern from
+//! there.
+
+use serde_json::{Value, json};
+
+use super::drawing::Holding;
+use super::pattern::{TextPage, chapters_value};
+use super::told::{groups_from, title};
+use crate::grade_json::round;
+use knit::carry::{CarriedOn, CarriedSize};
+use knit::garment::Decision;
+use knit::needle::Side;
+use knit::run::PieceRun;
+use units::LengthUnit;
+
+/// How the work stands on the bed.
+struct Standing<'a> {
+    piece: &'a PieceRun,
+    title: &'a str,
+    counter: u32,
+    carriage: Side,
+    /// Stitches on needles that are not held.
+    in_work: u32,
+    held: String,
+}
+
+impl<'a> Standing<'a> {
+    fn of(carried: &'a CarriedOn) -> Option<Standing<'a>> {
+        let (_, made) = carried.after.good().next()?;
+        let piece = made.graded.run.pieces.get(carried.at.piece)?;
+        let rows = carried.at.rows;
+        let last = rows.checked_sub(1).and_then(|last| piece.rows.get(last as usize));
+        let mut held = Holding::default();
+        let done = piece.events.iter().filter(|event| event.after_rows < rows);
+        let in_work = done.fold(0, |_, event| {
+            held.take(event);
+            event.in_work
+        });
+        let name = |needle: i32| knit::needle::Needle(needle).to_string();
+        let runs: Vec<String> = held
+            .runs()
+            .iter()
+            .map(|(left, right)| match left == right {
+                true => name(*left),
+                false => format!("{}-{}", name(*left), name(*right)),
+            })
+            .collect();
+        Some(Standing {
+            piece,
+            title: &piece.title,
+            counter: last.map_or(0, |row| row.counter),
+            carriage: last.map_or(Side::Right, |row| row.from.other()),
+            in_work,
+            held: runs.join(" "),
+        })
+    }
+
+    fn line(&self, rows: u32) -> String {
+        if rows == 0 {
+            return format!("{}: not begun yet.", self.title);
+        }
+        let side = match self.carriage {
+            Side::Left => "COL",
+            Side::Right => "COR",
+        };
+        let held = match self.held.as_str() {
+            "" => String::new(),
+            held => format!("; in holding position: {held}"),
+        };
+        format!(
+            "{}: {rows} of its {} rows are done. The row counter shows {:03}, {side}; {} stitches{held}.",
+            self.title,
+            self.piece.rows.len(),
+            self.counter,
+            self.in_work,
+        )
+    }
+}
+
+/// The page as text, or as markdown.
+pub fn carry_text(carried: &CarriedOn, unit: LengthUnit, markdown: bool) -> String {
+    let mut page = TextPage::new(markdown);
+    let from = (carried.at.piece, carried.done);
+    let groups = groups_from(&carried.after, unit, from);
+    let (Some(group), Some(standing)) = (groups.first(), Standing::of(carried)) else {
+        return page.into_text();
+    };
+    page.heading(1, &format!("{}, carried on", title(&carried.after, group)));
+    page.heading(2, "Where the work stands");
+    page.items(&[standing.line(carried.at.rows)]);
+    page.heading(2, "What changes");
+    page.items(&changes(carried));
+    page.heading(2, "Finished sizes");
+    let sizes: Vec<String> = carried.sizes.iter().map(|size| size_line(size, unit)).collect();
+    page.items(&sizes);
+    page.heading(2, "Yarn still to come");
+    page.items(&yarn_lines(carried));
+    page.chapters(group);
+    page.into_text()
+}
+
+fn changes(carried: &CarriedOn) -> Vec<String> {
+    if carried.changed.is_empty() {
+        return vec!["No number: go on as the pattern says.".to_owned()];
+    }
+    let line =
+        |(was, is): &(Decision, Decision)| format!("{}: {}, not {}", is.title, is.value, was.value);
+    carried.changed.iter().map(line).collect()
+}
+
+fn size_line(size: &CarriedSize, unit: LengthUnit) -> String {
+    let cell = |mm: f64| unit.cell(mm);
+    let (was, is) = (cell(size.before.mm), cell(size.after.mm));
+    let mixed = size.mixed.map_or_else(String::new, |mixed| {
+        format!(" ({} so far, {} from here on)", cell(mixed.before_mm), cell(mixed.after_mm))
+    });
+    let symbol = unit.symbol();
+    if was == is {
+        return format!("{}: {is} {symbol}, as promised{mixed}", size.after.title);
+    }
+    format!("{}: {is} {symbol} instead of {was}{mixed}", size.after.title)
+}
+
+fn yarn_lines(carried: &CarriedOn) -> Vec<String> {
+    let section = |section: &knit::yarn::SectionYarn| {
+        let title = carried.after.garment.section_title(&section.name).to_lowercase();
+        format!("{title}: {:.0} g", section.need.grams())
+    };
+    let need = &carried.to_come.need;
+    let in_all = format!(
+        "In all {:.0} g; 95 times in a hundred {:.0} to {:.0} g",
+        need.grams(),
+        need.next_within().low.floor(),
+        need.next_within().high.ceil()
+    );
+    let sections = carried.to_come.sections.iter().filter(|s| s.need.grams() >= 0.5);
+    sections.map(section).chain([in_all]).collect()
+}
+
+/// The page as data, the pattern from the place on with it. Lengths are mm, yarn grams.
+pub fn carry_json(carried: &CarriedOn, unit: LengthUnit) -> String {
+    let mut text = serde_json::to_string_pretty(&carry_value(carried, unit)).expect("plain data");
+    text.push('\n');
+    text
+}
+
+/// The same, as a value.
+pub fn carry_value(carried: &CarriedOn, unit: LengthUnit) -> Value {
+    let groups = groups_from(&carried.after, unit, (carried.at.piece, carried.done));
+    let standing = Standing::of(carried);
+    let sizes: Vec<Value> = carried
+        .sizes
+        .iter()
+        .map(|size| {
+            json!({
+                "name": size.after.name,
+                "title": size.after.title,
+                "before_mm": round(size.before.mm, 1),
+                "after_mm": round(size.after.mm, 1),
+                "so_far_mm": size.mixed.map(|mixed| round(mixed.before_mm, 1)),
+                "from_here_mm": size.mixed.map(|mixed| round(mixed.after_mm, 1)),
+            })
+        })
+        .collect();
+    let changed: Vec<Value> = carried
+        .changed
+        .iter()
+        .map(|(was, is)| json!({ "name": is.name, "before": was.value, "after": is.value }))
+        .collect();
+    let need = &carried.to_come.need;
+    json!({
+        "garment": carried.after.garment.id,
+        "stands": standing.map(|standing| json!({
+            "piece": standing.piece.name,
+            "rows_done": carried.at.rows,
+            "rows": standing.piece.rows.len(),
+            "counter": standing.counter,
+            "carriage": standing.carriage.name(),
+            "stitches": standing.in_work,
+            "held": standing.held,
+        })),
+        "settled": carried.spent,
+        "changed": changed,
+        "finished": sizes,
+        "yarn_to_come": {
+            "grams": round(need.grams(), 1),
+            "low": round(need.next_within().low, 1),
+            "high": round(need.next_within().high, 1),
+        },
+        "chapters": groups.first().map(chapters_value),
+    })
+}
