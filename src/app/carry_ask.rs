@@ -51,6 +51,9 @@ pub enum NowCount {
     More(f64),
 }
 
+/// Rows that anyone knits by mistake.
+pub const MOST_EXTRA_ROWS: u32 = 60;
+
 /// Further off than any drift: then it is another fabric.
 const MOST_DRIFT: f64 = 0.4;
 
@@ -71,6 +74,19 @@ pub struct CarryKeys {
     pub risk: String,
 }
 
+impl Default for CarryKeys {
+    fn default() -> Self {
+        CarryKeys {
+            at: String::new(),
+            now: Vec::new(),
+            extra_rows: 0,
+            left: None,
+            scale_step: "1 g".to_owned(),
+            risk: "5 %".to_owned(),
+        }
+    }
+}
+
 impl CarryKeys {
     /// # Errors
     /// All that can't be read, at once.
@@ -83,6 +99,12 @@ impl CarryKeys {
                 Ok(gauge) => now.push(gauge),
                 Err(fault) => faults.push(fault),
             }
+        }
+        if self.extra_rows > MOST_EXTRA_ROWS {
+            faults.push(
+                Diagnostic::error(Code::Query, format!("{} rows too many", self.extra_rows))
+                    .hint(format!("{MOST_EXTRA_ROWS} at most: take the others back")),
+            );
         }
         let mut grams = |text: &str| {
             let mass = text.parse::<Mass>().map_err(|e| faults.push(e.into_diagnostic()));

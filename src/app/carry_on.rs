@@ -47,7 +47,14 @@ impl Workbench {
         let begun = taken.as_ref().and_then(|run| run.good().next()).map_or(made, |(_, made)| made);
         let hand = Hand { at, run: &begun.graded.run, garment: &begun.garment };
         let done = knitted(&begun.garment.program, request.machine, at);
-        let mut search = Search { work: &work, hand: &hand, done: &done, aims: made, tried: 0 };
+        let mut search = Search {
+            work: &work,
+            hand: &hand,
+            done: &done,
+            old: request.swatch,
+            aims: made,
+            tried: 0,
+        };
         let spent = search.spent();
         let found = search.best(&spent)?;
         work.told(before.clone(), found, &hand, &done, spent)
@@ -122,8 +129,10 @@ struct Work<'a> {
 
 /// A way to go on.
 #[derive(Clone, Debug)]
-struct Found {
+struct Found<'a> {
     run: SizeRun,
+    /// The gauge that the script chose by.
+    by: &'a NamedSwatches,
     numbers: Numbers,
     cost: f64,
     to_come: YarnNeed,
@@ -172,7 +181,7 @@ impl Work<'_> {
     fn told(
         &self,
         before: SizeRun,
-        found: Found,
+        found: Found<'_>,
         hand: &Hand<'_>,
         done: &Run,
         spent: Vec<String>,
@@ -269,30 +278,34 @@ struct Search<'a> {
     hand: &'a Hand<'a>,
     /// What is knitted, run by itself.
     done: &'a Run,
+    /// The gauge as it was.
+    old: &'a NamedSwatches,
     /// What was promised.
     aims: &'a Made,
     tried: usize,
 }
 
-impl Search<'_> {
+impl<'a> Search<'a> {
     /// The numbers that can't be others any more: either neighbour would have begun otherwise.
     fn spent(&mut self) -> Vec<String> {
         let decisions = &self.hand.garment.decisions;
+        let new = self.work.swatch;
         let mut free = |decision: &&Decision| {
             neighbours(decision, 1)
                 .flat_map(|(decision, value)| settings(decisions, decision, value))
-                .any(|numbers| self.try_numbers(&numbers).is_some())
+                .any(|numbers| self.try_numbers(&numbers, new).is_some())
         };
         let spent = decisions.iter().filter(|decision| !free(decision));
         spent.map(|decision| decision.name.clone()).collect()
     }
 
-    /// A way to go on by these numbers, the others chosen by the script: `None` where that can't be
-    /// knitted, or would have begun otherwise.
-    fn try_numbers(&mut self, numbers: &Numbers) -> Option<Found> {
+    /// A way to go on by these numbers, the others chosen by the script at that gauge: `None` where that
+    /// can't be knitted, or would have begun otherwise. Sizes and grams are those of the gauges as they
+    /// are, whatever it was chosen by.
+    fn try_numbers(&mut self, numbers: &Numbers, by: &'a NamedSwatches) -> Option<Found<'a>> {
         self.tried += 1;
         let (work, hand) = (self.work, self.hand);
-        let run = work.grade(numbers, work.swatch)?;
+        let run = work.grade(numbers, by)?;
         let (size, made) = run.good().next()?;
         let graded = &made.graded;
         if differs_so_far(hand.run, &graded.run, hand.at).is_some() {
@@ -320,25 +333,30 @@ impl Search<'_> {
         let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.ask.risk));
         let numbers = numbers_of(&made.garment.decisions);
         // A ball that gives out outweighs any size; by how much is told, so that less is better.
-        Some(Found { cost: missed + OUT_OF_YARN * short, run, numbers, to_come })
+        Some(Found { cost: missed + OUT_OF_YARN * short, run, numbers, to_come, by })
     }
 
     /// The best numbers, those that are spent left as they are.
-    fn best(&mut self, spent: &[String]) -> Result<Found, Diagnostics> {
+    fn best(&mut self, spent: &[String]) -> Result<Found<'a>, Diagnostics> {
         let begun = numbers_of(&self.hand.garment.decisions);
         let kept: Numbers = begun
             .iter()
             .filter(|(name, _)| spent.contains(name))
             .map(|(name, n)| (name.clone(), *n))
             .collect();
-        let starts = [kept, begun];
+        // As it was begun it can always go on, whatever the script makes of another gauge.
+        let (old, new) = (self.old, self.work.swatch);
+        let starts = [(kept, new), (begun.clone(), new), (begun, old)];
         let mut best = starts
             .iter()
-            .filter_map(|numbers| self.try_numbers(numbers))
+            .filter_map(|(numbers, by)| self.try_numbers(numbers, by))
             .min_by(|a, b| a.cost.total_cmp(&b.cost))
             .ok_or_else(|| {
-                Diagnostic::error(Code::CannotCarryOn, "nothing can be knitted on from here")
-                    .hint("say the numbers it was begun by with --fix, and its gauge as it was with --swatch")
+                Diagnostic::error(
+                    Code::CannotCarryOn,
+                    "the garment can't be made again as it was begun",
+                )
+                .hint("say the numbers it was begun by, and its swatch as it was")
             })?;
         self.descend(spent, &mut best);
         match self.work.ask.left {
@@ -350,7 +368,7 @@ impl Search<'_> {
     }
 
     /// Moves one number at a time while that brings the garment nearer to what was promised.
-    fn descend(&mut self, spent: &[String], best: &mut Found) {
+    fn descend(&mut self, spent: &[String], best: &mut Found<'a>) {
         let fixed = |decision: &Decision| {
             let key = format!("{FIX}{}", decision.name);
             spent.contains(&decision.name)
@@ -370,7 +388,7 @@ impl Search<'_> {
                         if !(decision.from..=decision.to).contains(n) || self.tried >= MOST_TRIED {
                             continue;
                         }
-                        if let Some(found) = self.try_numbers(&numbers)
+                        if let Some(found) = self.try_numbers(&numbers, best.by)
                             && found.cost < best.cost - LEAST_GAIN
                         {
                             *best = found;
@@ -393,7 +411,7 @@ fn over(to_come: &YarnNeed, left: OnScale, risk: f64) -> f64 {
     (to_come.need.to_have(risk, left.sd) - left.grams).max(0.0)
 }
 
-fn gives_out(best: &Found, left: OnScale, risk: f64) -> Diagnostic {
+fn gives_out(best: &Found<'_>, left: OnScale, risk: f64) -> Diagnostic {
     Diagnostic::error(
         Code::CannotCarryOn,
         format!(

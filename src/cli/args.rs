@@ -14,7 +14,7 @@ use super::workspace_args::{
     GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
     YarnCommand,
 };
-use app::{Ask, CarryKeys, LineNumbers, Serving};
+use app::{Ask, CarryKeys, LineNumbers, MOST_EXTRA_ROWS, Serving};
 use clap_complete::Shell;
 use diag::Diagnostics;
 use report::Format;
@@ -599,9 +599,6 @@ pub(super) struct LearntArgs {
     pub workspace: WorkspaceArgs,
 }
 
-/// Rows that anyone knits by mistake.
-const MOST_EXTRA: u32 = 60;
-
 #[derive(ClapArgs, Debug)]
 pub(super) struct CarryOnArgs {
     #[command(flatten)]
@@ -617,7 +614,7 @@ pub(super) struct CarryOnArgs {
     #[arg(long, value_name = "FABRIC=STITCHESxROWS")]
     pub now: Vec<String>,
     /// Rows knitted beyond that place by mistake, like the last one
-    #[arg(long, value_name = "ROWS", default_value_t = 0, value_parser = whole(0, MOST_EXTRA))]
+    #[arg(long, value_name = "ROWS", default_value_t = 0, value_parser = whole(0, MOST_EXTRA_ROWS))]
     pub extra_rows: u32,
     /// All the yarn that is left for it: the largest that it is enough for is made
     #[arg(long, value_name = "WEIGHT")]

@@ -77,24 +77,42 @@ impl<'a> Standing<'a> {
     }
 }
 
+/// What is told before the pattern goes on, a line each.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CarryLines {
+    pub standing: String,
+    pub changes: Vec<String>,
+    pub sizes: Vec<String>,
+    pub yarn: Vec<String>,
+}
+
+/// What is told before the pattern goes on.
+pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
+    let standing = Standing::of(carried);
+    CarryLines {
+        standing: standing.map_or_else(String::new, |standing| standing.line(carried.at.rows)),
+        changes: changes(carried),
+        sizes: carried.sizes.iter().map(|size| size_line(size, unit)).collect(),
+        yarn: yarn_lines(carried),
+    }
+}
+
 /// The page as text, or as markdown.
 pub fn carry_text(carried: &CarriedOn, unit: LengthUnit, markdown: bool) -> String {
     let mut page = TextPage::new(markdown);
     let from = (carried.at.piece, carried.done);
     let groups = groups_from(&carried.after, unit, from);
-    let (Some(group), Some(standing)) = (groups.first(), Standing::of(carried)) else {
-        return page.into_text();
-    };
+    let Some(group) = groups.first() else { return page.into_text() };
+    let lines = carry_lines(carried, unit);
     page.heading(1, &format!("{}, carried on", title(&carried.after, group)));
     page.heading(2, "Where the work stands");
-    page.items(&[standing.line(carried.at.rows)]);
+    page.items(&[lines.standing]);
     page.heading(2, "What changes");
-    page.items(&changes(carried));
+    page.items(&lines.changes);
     page.heading(2, "Finished sizes");
-    let sizes: Vec<String> = carried.sizes.iter().map(|size| size_line(size, unit)).collect();
-    page.items(&sizes);
+    page.items(&lines.sizes);
     page.heading(2, "Yarn still to come");
-    page.items(&yarn_lines(carried));
+    page.items(&lines.yarn);
     page.chapters(group);
     page.into_text()
 }

@@ -33,7 +33,7 @@ mod workspace_lists;
 
 pub use batch_answer::batch_answer;
 pub use body_chart::{BodyChart, body_chart};
-pub use carry_page::{carry_json, carry_text, carry_value};
+pub use carry_page::{CarryLines, carry_json, carry_lines, carry_text};
 pub use case_text::case_text;
 pub use check_text::{MachineTally, TraceLine, check_text, trace_text};
 pub use colour_notes::ColourNote;

@@ -4,6 +4,7 @@
 
 use super::drawing::Holding;
 use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
+use knit::carry::WorkPlace;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
 use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
@@ -27,6 +28,8 @@ pub struct Walk {
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct WalkPiece {
+    /// Its name in the program, which no other piece has.
+    pub name: String,
     pub title: String,
     pub rows: u32,
     /// The outermost needles ever in work.
@@ -70,6 +73,28 @@ pub struct StopDeed {
     pub loops: u32,
 }
 
+impl Walk {
+    /// Where the work stands when a stop is next, as `PIECE:+ROWS`; `None` off the machine.
+    pub fn stands_at(&self, stop: usize) -> Option<String> {
+        let piece = self.stops.get(stop)?.piece?;
+        let mut of_piece = self.stops.iter().filter(|stop| stop.piece == Some(piece));
+        let done = self.stops[stop].rows.0 - of_piece.next()?.rows.0;
+        Some(format!("{}:+{done}", self.pieces.get(piece as usize)?.name))
+    }
+
+    /// The stop that comes next at a place: what is done by hand behind the last row done is still to do.
+    pub fn stop_at(&self, at: WorkPlace) -> usize {
+        let piece = |stop: &&Stop| stop.piece.is_some_and(|piece| piece as usize == at.piece);
+        let first = self.stops.iter().position(|stop| piece(&stop)).unwrap_or(self.stops.len());
+        if at.rows == 0 {
+            return first;
+        }
+        let before = self.stops.get(first).map_or(0, |stop| stop.rows.0);
+        let done = |stop: &Stop| stop.pass.is_some() && stop.rows.1 <= before + at.rows;
+        self.stops.iter().rposition(done).map_or(first, |last| last + 1)
+    }
+}
+
 /// Unfolds the program of a size that can be knitted.
 pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
     let program = &made.garment.program;
@@ -82,6 +107,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
         let alike = program.pieces.iter().filter(|p| p.title == piece.title).count();
         let nth = program.pieces[..=index].iter().filter(|p| p.title == piece.title).count();
         walker.walk.pieces.push(WalkPiece {
+            name: piece.name.clone(),
             title: match alike {
                 1 => piece.title.clone(),
                 _ => format!("{} ({nth} of {alike})", piece.title),

@@ -11,7 +11,7 @@ pub fn walk_json(run: &SizeRun, size: &SizeResult, walk: &Walk) -> String {
     let pieces: Vec<Value> = walk
         .pieces
         .iter()
-        .map(|piece| json!({ "title": piece.title, "rows": piece.rows, "needles": piece.needles.map(ends) }))
+        .map(|piece| json!({ "name": piece.name, "title": piece.title, "rows": piece.rows, "needles": piece.needles.map(ends) }))
         .collect();
     let mut text = json!({
         "garment": run.garment.id,

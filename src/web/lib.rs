@@ -13,6 +13,8 @@
 mod api;
 mod assets;
 mod batch;
+mod carry_api;
+mod carry_pages;
 mod connections;
 mod format;
 mod gift_api;
@@ -76,6 +78,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(workspace_api::routes())
         .merge(gift_api::routes())
         .merge(reach_api::routes())
+        .merge(carry_api::routes())
         .merge(learnt_api::routes())
         .merge(plan_api::routes())
         .split_for_parts()
@@ -91,6 +94,7 @@ pub fn app(state: State) -> Router {
         .merge(gift_forms::routes())
         .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
+        .merge(carry_pages::routes())
         .merge(swatch_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())

@@ -41,6 +41,8 @@ struct MachinePage {
     back: Option<String>,
     forward: Option<String>,
     grade: String,
+    /// Where it is said that it has come out otherwise.
+    carry: String,
     /// Time counted so far, in words.
     worked: String,
     /// Where the finished piece is recorded, in a workspace.
@@ -140,6 +142,7 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
         back: at.checked_sub(1).map(to),
         forward: (at < of).then(|| to(at + 1)),
         grade: format!("/grade?{query}"),
+        carry: ask.query_with(&[("stands", &walk.stands_at(at).unwrap_or_default())]),
         worked: worked_words(worked),
         record: if shared.workspace.is_some() { record_link(ask, worked) } else { String::new() },
         query,

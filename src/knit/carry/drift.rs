@@ -98,7 +98,8 @@ impl<'s> Gauged<'s> {
         let mm = |set: &SwatchSet| {
             part.times * f64::from(count) * set.gauge(structure).stitches.pitch_mm()
         };
-        within.then(|| MixedWidth { before_mm: mm(drift.before), after_mm: mm(after) })
+        let mixed = MixedWidth { before_mm: mm(drift.before), after_mm: mm(after) };
+        (within && mixed.before_mm != mixed.after_mm).then_some(mixed)
     }
 }
 

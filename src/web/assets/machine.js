@@ -133,6 +133,15 @@
     if (more > 0) el("rows").textContent = `Done all ${more + 1} rows, to ${counter(walk.stops[at + more].counter[1])}`;
     bed(stop);
     chart();
+    carry(stop);
+  };
+  // What is said of the work in hand is said of this row.
+  const carry = (stop) => {
+    const link = new URL(el("carry").href);
+    const first = stop && walk.stops.find((other) => other.piece === stop.piece);
+    const onBed = stop && stop.piece !== null;
+    link.searchParams.set("stands", onBed ? `${walk.pieces[stop.piece].name}:+${stop.rows[0] - first.rows[0]}` : "");
+    el("carry").href = link.href;
   };
 
   const go = (to) => {
