@@ -93,7 +93,8 @@ Examples:
   oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
   oddments pattern mitten --size women-m --format svg --picture stripes \\
     --yarn slate@12g --yarn shoreline --output mittens.svg
-  oddments pattern tam --size women-m --format pdf --output tam.pdf")]
+  oddments pattern tam --size women-m --format pdf --output tam.pdf
+  oddments pattern sock --size women-m --format pdf --techniques --output sock.pdf")]
     Pattern(PatternArgs),
     /// Go on with a garment that is half knitted: another gauge, rows too many, a ball that gives out
     #[command(after_help = "\
@@ -441,6 +442,9 @@ pub(super) struct PatternArgs {
     /// With --format svg: what is drawn; left out: the schematic
     #[arg(long, value_enum)]
     pub picture: Option<Picture>,
+    /// With how each thing is done by hand, in words and, on a sheet, in drawings
+    #[arg(long)]
+    pub techniques: bool,
     /// Paper of the html and pdf sheet; left out: a4, or letter with --units in
     #[arg(long, value_enum, value_name = "PAPER")]
     pub paper: Option<PaperSize>,

@@ -9,6 +9,7 @@ use super::{Done, stripes};
 use app::{Colouring, YarnRequest, sheet_pictures};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
+use report::Technique;
 use report::drawing::{self, Drawing};
 use report::sheet::{self, Document, Paper};
 use units::LengthUnit;
@@ -18,6 +19,9 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let of_stripes = args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes);
     if args.paper.is_some() && !sheet {
         return usage("--paper is for sheets to print", "add --format html or --format pdf");
+    }
+    if args.techniques && matches!(args.format, PatternFormat::Json | PatternFormat::Svg) {
+        return usage("--techniques is for what is read", "text, markdown, html or pdf");
     }
     if args.picture.is_some() && args.format != PatternFormat::Svg {
         return usage("--picture is for pictures alone", "add --format svg");
@@ -43,9 +47,15 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let yarns = opened.desk().yarns(&ask);
     let one = || Units::one(args.units, usual);
     match args.format {
-        PatternFormat::Text => output.result(file, &report::pattern_text(&run, one()?, false))?,
-        PatternFormat::Markdown => {
-            output.result(file, &report::pattern_text(&run, one()?, true))?
+        PatternFormat::Text | PatternFormat::Markdown => {
+            let markdown = args.format == PatternFormat::Markdown;
+            let mut text = report::pattern_text(&run, one()?, markdown);
+            let techniques = techniques(args, &run);
+            if !techniques.is_empty() {
+                text.push_str("\n\n");
+                text.push_str(&report::techniques_text(&techniques, markdown));
+            }
+            output.result(file, &text)?;
         }
         PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
         PatternFormat::Html => {
@@ -63,6 +73,18 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
         }
     }
     Ok(tell_refusals(&run, output))
+}
+
+/// How the things are done that some size takes, where that is asked for.
+fn techniques(args: &PatternArgs, run: &SizeRun) -> Vec<Technique> {
+    if !args.techniques {
+        return Vec::new();
+    }
+    let mut all: Vec<Technique> =
+        run.good().flat_map(|(_, made)| report::techniques_used(&made.garment.program)).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
 }
 
 fn usage(message: &str, hint: &str) -> Done {
@@ -103,7 +125,8 @@ fn document(
     let colouring = Colouring::read(yarns, run)?;
     output.diagnostics(&colouring.warnings);
     let pictures = sheet_pictures(run, unit, &colouring)?;
-    Ok(sheet::pattern_sheet(run, unit, paper, pictures))
+    let sheet = sheet::pattern_sheet(run, unit, paper, pictures);
+    Ok(sheet.with_techniques(&techniques(args, run)))
 }
 
 /// Told before the work is done: a PDF is no text for a terminal.

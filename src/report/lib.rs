@@ -26,6 +26,7 @@ pub mod plan_words;
 mod reach_table;
 mod record_page;
 pub mod sheet;
+mod techniques;
 mod told;
 mod walk;
 mod walk_json;
@@ -46,11 +47,12 @@ pub use grid::{Format, Grid};
 pub use learnt_page::{
     WEIGHING, learnt_lines, learnt_page, learnt_value, odd_lines, pace_lines, piece_table,
 };
-pub use pattern::{pattern_json, pattern_text};
+pub use pattern::{pattern_json, pattern_text, techniques_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::{record_lines, record_page, record_tables, record_value};
+pub use techniques::{Technique, used_by as techniques_used};
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
 pub use walk_json::walk_json;
 pub use workspace_lists::{

@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use super::techniques::Technique;
 use super::told::{AlikeSizes, Front, ToldToken, front, groups, shown, steps, title};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
@@ -23,6 +24,22 @@ pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
         page.chapters(group);
     }
     page.text
+}
+
+/// How things are done by hand, as the pattern's text has it.
+pub fn techniques_text(techniques: &[Technique], markdown: bool) -> String {
+    let mut page = TextPage::new(markdown);
+    page.heading(1, "How it is done");
+    for technique in techniques {
+        page.heading(2, technique.title());
+        page.paragraph(technique.when());
+        for (nth, step) in technique.steps().iter().enumerate() {
+            page.step(0, &format!("{}.", nth + 1), step);
+        }
+        page.blank();
+        page.paragraph(technique.mind());
+    }
+    page.into_text()
 }
 
 fn front_matter(page: &mut TextPage, front: &Front) {

@@ -4,6 +4,7 @@
 
 use super::drawing::Holding;
 use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
+use super::techniques::Technique;
 use knit::carry::WorkPlace;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
@@ -71,6 +72,8 @@ pub struct StopDeed {
     pub needles: Option<Span>,
     /// Loops hung.
     pub loops: u32,
+    /// How it is done, where it takes more than the carriage.
+    pub how: Option<Technique>,
 }
 
 impl Walk {
@@ -130,7 +133,8 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             waiting: Vec::new(),
         };
         if sets_out(piece) {
-            at.wait(None, SET_OUT.to_owned(), None, 0);
+            let text = SET_OUT.to_owned();
+            at.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
         }
         walker.steps(&piece.steps, &mut at);
         walker.stop(&mut at, None);
@@ -139,7 +143,8 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
     let rows = walker.walk.rows;
     for number in 0..program.finishing.len() {
         let text = finishing_line(number, program, knitted, unit).text();
-        let deed = StopDeed { deed: None, text, needles: None, loops: 0 };
+        let how = Technique::of(&program.finishing[number].action);
+        let deed = StopDeed { deed: None, text, needles: None, loops: 0, how };
         walker.push(Stop {
             piece: None,
             rows: (rows, rows),
@@ -180,8 +185,8 @@ impl AtPiece<'_> {
         Moment { counter: self.counter, carriage: self.carriage }
     }
 
-    fn wait(&mut self, deed: Option<Deed>, text: String, needles: Option<Span>, loops: u32) {
-        self.waiting.push(StopDeed { deed, text, needles, loops });
+    fn wait(&mut self, deed: StopDeed) {
+        self.waiting.push(deed);
     }
 
     /// The run's next deed, where it is of this kind.
@@ -333,7 +338,8 @@ impl Walker {
         };
         at.broken = broken_after(action, at.broken, nothing_before);
         if let Some(line) = line {
-            at.wait(event.map(|event| event.deed), line.text(), needles, loops);
+            let (deed, how) = (event.map(|event| event.deed), Technique::of(action));
+            at.wait(StopDeed { deed, text: line.text(), needles, loops, how });
             self.deeds_waiting(at);
         }
         if alone {

@@ -1,5 +1,6 @@
 use serde_json::{Value, json};
 
+use super::techniques::Technique;
 use super::walk::{Stop, StopDeed, Walk};
 use knit::needle::{Side, Span};
 use knit::run::Deed;
@@ -52,6 +53,7 @@ fn deed(deed: &StopDeed) -> Value {
         "text": deed.text,
         "needles": deed.needles.map(ends),
         "loops": deed.loops,
+        "how": deed.how.map(Technique::id),
     })
 }
 

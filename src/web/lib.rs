@@ -43,6 +43,7 @@ mod rests;
 mod server;
 mod state;
 mod swatch_pages;
+mod technique_pages;
 mod visitor;
 mod workspace_api;
 
@@ -96,6 +97,7 @@ pub fn app(state: State) -> Router {
         .merge(machine_pages::routes())
         .merge(carry_pages::routes())
         .merge(swatch_pages::routes())
+        .merge(technique_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())
         .fallback(problem::no_such_page)

@@ -16,7 +16,7 @@ use super::problem::Answer;
 use super::state::{Shared, State};
 use app::Ask;
 use knit::run::Deed;
-use report::{self, Stop, Walk};
+use report::{self, Stop, Technique, Walk};
 use store::{Place, Worked};
 
 pub(super) fn routes() -> Router<State> {
@@ -68,8 +68,15 @@ struct StopView {
     piece: String,
     counter: String,
     side: &'static str,
-    deeds: Vec<(String, String)>,
+    deeds: Vec<DeedView>,
     pass: String,
+}
+
+struct DeedView {
+    what: &'static str,
+    text: String,
+    /// Where it is told how it is done.
+    how: Option<&'static str>,
 }
 
 impl StopView {
@@ -82,9 +89,10 @@ impl StopView {
             deeds: stop
                 .deeds
                 .iter()
-                .map(|deed| {
-                    let what = deed.deed.map_or("note", Deed::name);
-                    (what.to_owned(), deed.text.clone())
+                .map(|deed| DeedView {
+                    what: deed.deed.map_or("note", Deed::name),
+                    text: deed.text.clone(),
+                    how: deed.how.map(Technique::id),
                 })
                 .collect(),
             pass: stop.pass.as_ref().map_or_else(String::new, |pass| pass.text.clone()),

@@ -131,6 +131,29 @@ impl Canvas {
         self.look(look);
     }
 
+    /// A smooth line through the points, open at both ends: a thread.
+    pub fn curve(&mut self, points: &[Point], look: Look) {
+        let Some((first, _)) = points.split_first() else { return };
+        let out = &mut self.elements;
+        let _ = write!(out, "<path d=\"M{} {}", Mm(first.0), Mm(first.1));
+        for nth in 1..points.len() {
+            // Catmull and Rom's curve: each point's direction is that of its two neighbours.
+            let at = |n: usize| points[n.min(points.len() - 1)];
+            let (before, from, to, after) =
+                (at(nth.saturating_sub(2)), at(nth - 1), at(nth), at(nth + 1));
+            let leaves = (from.0 + (to.0 - before.0) / 6.0, from.1 + (to.1 - before.1) / 6.0);
+            let comes = (to.0 - (after.0 - from.0) / 6.0, to.1 - (after.1 - from.1) / 6.0);
+            let all = [leaves, comes, to];
+            let _ = write!(out, "C");
+            for (i, (x, y)) in all.iter().enumerate() {
+                let gap = if i == 0 { "" } else { " " };
+                let _ = write!(out, "{gap}{} {}", Mm(*x), Mm(*y));
+            }
+        }
+        out.push_str("\" stroke-linecap=\"round\" stroke-linejoin=\"round\"");
+        self.look(look);
+    }
+
     /// Level strokes from `x` to `x` at one height, as one element: a line of a chart.
     pub fn strokes(&mut self, y: f64, runs: &[(f64, f64)], look: Look) {
         if runs.is_empty() {

@@ -9,7 +9,7 @@ mod numbers;
 mod outline;
 mod row_chart;
 mod schematic;
-mod shades;
+pub(crate) mod shades;
 mod size_chart;
 mod stack;
 mod stripes;

@@ -4,6 +4,7 @@
 
 mod build;
 mod document;
+mod how;
 mod html;
 mod paper;
 #[cfg(feature = "pdf")]

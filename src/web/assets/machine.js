@@ -40,7 +40,12 @@
       const list = make("ul", "deeds");
       for (const deed of stop.deeds) {
         const item = make("li", deed.what || "note");
-        item.append(make("span", "deed", deed.what || "note"), " ", deed.text);
+        const what = make(deed.how ? "a" : "span", "deed", deed.what || "note");
+        if (deed.how) {
+          what.href = `/techniques#${deed.how}`;
+          what.title = "How it is done";
+        }
+        item.append(what, " ", deed.text);
         list.append(item);
       }
       nodes.push(list);
