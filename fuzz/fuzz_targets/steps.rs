@@ -145,8 +145,7 @@ fn any_name(bytes: &mut Unstructured<'_>) -> Result<String> {
 
 fn any_machine(bytes: &mut Unstructured<'_>) -> Result<Machine> {
     let needles = *bytes.choose(&[200, 110, 24, 3, 1])?;
-    let (id, title, source) = ("m".to_owned(), "the machine".to_owned(), String::new());
-    Ok(Machine { id, title, pitch_mm: 4.5, needles, ribber: bytes.arbitrary()?, source })
+    Ok(Machine::new("m", "the machine", 4.5, needles, bytes.arbitrary()?))
 }
 
 fn any_program(bytes: &mut Unstructured<'_>) -> Result<Program> {

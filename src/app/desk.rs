@@ -1,3 +1,4 @@
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use super::{
@@ -43,7 +44,8 @@ pub struct Asked {
 pub struct Prepared<'b> {
     bench: &'b Workbench,
     plugin: Plugin,
-    machine: &'b Machine,
+    /// As the request has it: with its own needles.
+    machine: Cow<'b, Machine>,
     swatch: NamedSwatches,
     options: Vec<(String, String)>,
     sizes: String,
@@ -58,7 +60,7 @@ impl Prepared<'_> {
     pub fn request(&self) -> GradeRequest<'_> {
         GradeRequest {
             plugin: &self.plugin,
-            machine: self.machine,
+            machine: &self.machine,
             swatch: &self.swatch,
             options: self.options.clone(),
             sizes: self.sizes.clone(),
@@ -163,6 +165,10 @@ impl<'b> Desk<'b, '_> {
                 return Err(wrong);
             }
         };
+        let machine = own_needles(machine, ask).unwrap_or_else(|fault| {
+            wrong.push(fault);
+            Cow::Borrowed(machine)
+        });
         let prepared = Prepared {
             bench: self.bench,
             plugin,
@@ -231,6 +237,18 @@ impl<'b> Desk<'b, '_> {
         let have = ask.weight.map(|mass| OnScale::weighed(mass.grams(), ask.scale_step.grams()));
         Ok(Remnant { have, machine: machine.clone(), swatch })
     }
+}
+
+/// The machine with the needles that the request names.
+fn own_needles<'m>(machine: &'m Machine, ask: &Ask) -> Result<Cow<'m, Machine>, Diagnostic> {
+    let mut own = Cow::Borrowed(machine);
+    if let Some(needles) = &ask.needles {
+        own = Cow::Owned(own.into_owned().with_needles(needles)?);
+    }
+    if let Some(out) = &ask.out_of_work {
+        own = Cow::Owned(own.into_owned().without(out)?);
+    }
+    Ok(own)
 }
 
 /// Faults of a swatch that came in no file: the line is told, not where it would stand.

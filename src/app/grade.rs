@@ -6,14 +6,17 @@ use rayon::prelude::*;
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::bed;
+use knit::bed_place::place_on;
 use knit::body::{
     Basis, Body, BodyValue, Measure, Measures, Size, SizeGroup, SizeId, SizeSelection, SizeTable,
     made_to_measure,
 };
 use knit::caution;
+use knit::garment::Garment;
 use knit::grade::{self, Graded};
 use knit::machine::Machine;
 use knit::program::Structure;
+use knit::run::Run;
 use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
 use knit::stash::NamedSwatches;
 use knit::swatch::{Gauge, SwatchSet};
@@ -247,6 +250,22 @@ impl Making<'_> {
         SizeResult { body, group, age_years: age, is_person, made }
     }
 
+    /// The garment on the bed, its pieces where the needles knit.
+    fn knit(&self, garment: Garment) -> Result<(Garment, Run), Diagnostics> {
+        let machine = self.request.machine;
+        if machine.is_centred() {
+            let run = bed::run(&garment.program, machine);
+            return Ok((garment, run));
+        }
+        let thought_out = bed::run(&garment.program, &machine.centred());
+        if !thought_out.knittable() {
+            return Ok((garment, thought_out));
+        }
+        let garment = place_on(garment, &thought_out, machine)?;
+        let run = bed::run(&garment.program, machine);
+        Ok((garment, run))
+    }
+
     fn make(
         &self,
         body: &Body,
@@ -260,7 +279,7 @@ impl Making<'_> {
                 ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
             },
         )?;
-        let run = bed::run(&garment.program, request.machine);
+        let (garment, run) = self.knit(garment)?;
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {
             let place = request.plugin.place(fault.line);
@@ -329,7 +348,7 @@ pub(super) fn input_of(
             .collect(),
         machine: MachineInput {
             id: request.machine.id.clone(),
-            needles: request.machine.needles,
+            needles: request.machine.widest(),
             pitch_mm: request.machine.pitch_mm,
             ribber: request.machine.ribber,
         },

@@ -337,6 +337,17 @@ request_keys! {
         #[schema(example = "standard")]
         machine: Option<String>
     };
+    RequestKey::text("needles", "The needles of the bed: how many about its centre, or the first and the last.")
+        .example("L90-R95"), {
+        /// The needles of the bed: how many about its centre (`180`), or the first and the last (`L90-R95`).
+        #[schema(example = "L90-R95")]
+        needles: Option<String>
+    };
+    RequestKey::text("out_of_work", "Needles that don't knit.").example("L17,R3-R4"), {
+        /// Needles of it that don't knit: pieces are put where all do.
+        #[schema(example = "L17,R3-R4")]
+        out_of_work: Option<String>
+    };
     RequestKey::text("sizes", "A list, a range, a group or `all`.")
         .example("y4..women-m")
         .puts(|draft, _, text| {

@@ -51,6 +51,9 @@ impl Base {
 
 pub(super) const DEFAULT_MACHINE: &str = "standard";
 
+/// Pitches that differ by less are the same, rounded otherwise.
+const SAME_PITCH_MM: f64 = 0.05;
+
 impl Workbench {
     /// # Errors
     /// All faults of all files named.
@@ -128,7 +131,7 @@ impl Workbench {
             }
             None => {
                 let found = self.machine(machine.unwrap_or(DEFAULT_MACHINE))?;
-                match store::demo_swatch(&found.id)? {
+                match self.demo_swatch(found)? {
                     Some(file) => Ok((file, found)),
                     None => Err(Diagnostic::error(
                         Code::NoSwatch,
@@ -139,6 +142,31 @@ impl Workbench {
                 }
             }
         }
+    }
+
+    /// The demo swatch of a machine, or of a shipped one with the same pitch.
+    fn demo_swatch(&self, machine: &Machine) -> Result<Option<NamedSwatches>, Diagnostics> {
+        if let Some(own) = store::demo_swatch(&machine.id)? {
+            return Ok(Some(own));
+        }
+        let alike = |like: &&Machine| (like.pitch_mm - machine.pitch_mm).abs() < SAME_PITCH_MM;
+        for like in store::default_machines()?.iter().filter(alike) {
+            if let Some(mut swatch) = store::demo_swatch(&like.id)? {
+                swatch.machine = Some(machine.id.clone());
+                swatch.warnings.push(
+                    Diagnostic::warning(
+                        Code::OtherMachine,
+                        format!(
+                            "`{}` has no swatch: the demo swatch of a bed of the same pitch is taken",
+                            machine.id
+                        ),
+                    )
+                    .hint("knit a swatch on it: `oddments swatch add` keeps one"),
+                );
+                return Ok(Some(swatch));
+            }
+        }
+        Ok(None)
     }
 
     /// As [`swatch_and_machine`](Self::swatch_and_machine), from the text of a swatch file.

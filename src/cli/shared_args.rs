@@ -32,6 +32,12 @@ pub(super) struct WorkArgs {
     /// the swatch's own, or standard
     #[arg(long, value_name = "ID")]
     pub machine: Option<String>,
+    /// The needles of the bed: how many about its centre (180), or the first and the last (L90-R95)
+    #[arg(long, value_name = "NEEDLES")]
+    pub needles: Option<String>,
+    /// Needles that don't knit, with commas between: pieces are put where all do
+    #[arg(long, value_name = "NEEDLES")]
+    pub out_of_work: Option<String>,
     /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
     /// the demo swatch
     #[arg(long, value_name = "ID|FILE")]
@@ -64,6 +70,8 @@ impl WorkArgs {
         Ok(Ask {
             garment: Some(self.garment.clone()),
             machine: self.machine.clone(),
+            needles: self.needles.clone(),
+            out_of_work: self.out_of_work.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
             options: options(&self.set, &self.fix)?,

@@ -6,6 +6,7 @@
 #![warn(missing_docs)]
 
 pub mod bed;
+pub mod bed_place;
 pub mod body;
 pub mod carry;
 pub mod case;

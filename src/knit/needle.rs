@@ -81,6 +81,12 @@ impl Span {
         (left, self.len() - left)
     }
 
+    /// The same so many needles to the right.
+    #[must_use]
+    pub const fn moved(self, by: i32) -> Span {
+        Span { left: Needle(self.left.0 + by), right: Needle(self.right.0 + by) }
+    }
+
     /// Its outermost needle on a side.
     pub const fn end(self, side: Side) -> Needle {
         match side {

@@ -158,7 +158,9 @@ impl RunJson<'_> {
             pair: run.garment.pair,
             machine: json!({
                 "id": run.machine.id, "title": run.machine.title, "pitch_mm": run.machine.pitch_mm,
-                "needles": run.machine.needles, "ribber": run.machine.ribber,
+                "needles": run.machine.needles(), "bed": run.machine.rail.to_string(),
+                "out_of_work": run.machine.out_of_work.iter().map(ToString::to_string).collect::<Vec<_>>(),
+                "ribber": run.machine.ribber,
             }),
             yarn: json!({
                 "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2),

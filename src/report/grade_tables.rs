@@ -229,8 +229,7 @@ pub const WITHIN: &str = "±, and 95 % from and to: 19 pieces in 20 lie within";
 /// cautions. The same words for several sizes are said once.
 pub fn grade_notes(run: &SizeRun, unit: LengthUnit) -> Vec<String> {
     let (over, over_mm) = unit.gauge_over();
-    let mut lines =
-        vec![format!("Machine: {}, {} needles", run.machine.title, run.machine.needles)];
+    let mut lines = vec![format!("Machine: {}, {}", run.machine.title, run.machine.needles_told())];
     for gauge in run.used_gauges() {
         let state = gauge.measured.map_or("estimated from the plain swatch", |s| s.name());
         lines.push(format!(

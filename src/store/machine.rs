@@ -25,8 +25,13 @@ struct MachineToml {
     /// From needle to needle: "4.5 mm".
     #[schemars(required)]
     pitch: Option<Field<String>>,
-    #[schemars(required)]
+    /// How many there are, about the centre of the bed.
     needles: Option<Field<u32>>,
+    /// The first and the last one, in place of their number: "L90-R95".
+    bed: Option<Field<String>>,
+    /// Needles that don't knit: "L17", "R3-R4".
+    #[serde(default)]
+    out_of_work: Vec<Field<String>>,
     #[schemars(required)]
     ribber: Option<bool>,
     /// Where the figures come from.
@@ -50,9 +55,7 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
     let mut machines: Vec<Machine> = Vec::new();
     let mut faulty = false;
     for entry in parsed.machine {
-        let (Some(id), Some(pitch), Some(needles), Some(ribber)) =
-            (entry.id, entry.pitch, entry.needles, entry.ribber)
-        else {
+        let (Some(id), Some(pitch), Some(ribber)) = (entry.id, entry.pitch, entry.ribber) else {
             // What is missing was told; what is there can wait for it.
             faulty = true;
             continue;
@@ -70,13 +73,6 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
                 .hint("hand machines run from 3.6 mm (fine) to 9 mm (bulky)"),
             );
         }
-        if !(10..=1000).contains(needles.get_ref()) {
-            reading.fault(
-                &needles,
-                Diagnostic::error(Code::Needles, format!("a bed of {} needles", needles.get_ref()))
-                    .hint("hand machines have 50 to 300 needles"),
-            );
-        }
         if id.get_ref().is_empty() || machines.iter().any(|m| m.id == *id.get_ref()) {
             reading.fault(
                 &id,
@@ -84,14 +80,12 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
                     .hint("give each machine an id of its own"),
             );
         }
-        machines.push(Machine {
-            title: entry.title.unwrap_or_else(|| id.get_ref().clone()),
-            id: id.get_ref().clone(),
-            pitch_mm: pitch_mm.unwrap_or_default(),
-            needles: *needles.get_ref(),
-            ribber,
-            source: entry.source,
-        });
+        let title = entry.title.unwrap_or_else(|| id.get_ref().clone());
+        let plain =
+            Machine::new(id.get_ref(), &title, pitch_mm.unwrap_or_default(), USUAL_NEEDLES, ribber);
+        let needles = (entry.needles, entry.bed, entry.out_of_work);
+        let machine = with_needles(reading, &id, plain, needles);
+        machines.push(Machine { source: entry.source, ..machine });
     }
     if machines.is_empty() && !faulty {
         reading.faults.push(
@@ -101,4 +95,46 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
         );
     }
     machines
+}
+
+/// Of a bed whose needles can't be read, so that the rest of its file still is.
+const USUAL_NEEDLES: u32 = 200;
+
+/// The machine with the needles that its entry tells of.
+fn with_needles(
+    reading: &mut Reading<'_>,
+    id: &Field<String>,
+    plain: Machine,
+    (needles, bed, out): (Option<Field<u32>>, Option<Field<String>>, Vec<Field<String>>),
+) -> Machine {
+    let mut machine = plain.clone();
+    let mut read =
+        |reading: &mut Reading<'_>, place: std::ops::Range<usize>, text: &str| match plain
+            .clone()
+            .with_needles(text)
+        {
+            Ok(found) => machine = found,
+            Err(fault) => reading.faults.push_placed(fault, reading.file, reading.text, place),
+        };
+    match (needles, bed) {
+        (Some(needles), Some(_)) => reading.fault(
+            &needles,
+            Diagnostic::error(Code::Needles, "the needles are told twice")
+                .hint("keep `needles`, how many there are, or `bed`, the first and the last one"),
+        ),
+        (None, None) => reading.fault(
+            id,
+            Diagnostic::error(Code::Missing, "the machine has no `needles`")
+                .hint("say how many there are, needles = 200, or which, bed = \"L90-R95\""),
+        ),
+        (Some(count), None) => read(reading, count.span(), &count.get_ref().to_string()),
+        (None, Some(bed)) => read(reading, bed.span(), bed.get_ref()),
+    }
+    for text in out {
+        match machine.clone().without(text.get_ref()) {
+            Ok(found) => machine = found,
+            Err(fault) => reading.fault(&text, fault),
+        }
+    }
+    machine
 }

@@ -536,7 +536,7 @@ async fn machines(Extract(state): Extract<State>, headers: HeaderMap) -> Respons
         .iter()
         .map(|m| {
             json!({
-                "id": m.id, "title": m.title, "pitch_mm": m.pitch_mm, "needles": m.needles,
+                "id": m.id, "title": m.title, "pitch_mm": m.pitch_mm, "needles": m.needles(), "bed": m.rail.to_string(), "out_of_work": m.out_of_work.iter().map(ToString::to_string).collect::<Vec<_>>(),
                 "ribber": m.ribber, "source": m.source,
             })
         })

@@ -72,6 +72,9 @@ pub struct AskForm {
     pub garments: Vec<Choice>,
     pub garment: String,
     pub machines: Vec<Choice>,
+    /// Needles of the bed, and those that don't knit, as typed.
+    pub needles: String,
+    pub out_of_work: String,
     pub size_all: bool,
     pub size_groups: Vec<ChoiceGroup>,
     /// Sizes as typed, where they are none of the list.
@@ -109,6 +112,8 @@ impl AskForm {
         AskForm {
             garments: garment_choices(shared, &garment),
             machines: machine_choices(shared, machine),
+            needles: ask.needles.clone().unwrap_or_default(),
+            out_of_work: ask.out_of_work.clone().unwrap_or_default(),
             size_all: sizes == "all",
             size_groups,
             range: if listed { String::new() } else { sizes.to_owned() },

@@ -43,14 +43,7 @@ fn knitted(body: &str) -> Result<Run, ScriptFailure> {
         ..GarmentInput::default()
     };
     let garment = ScriptHost::new(Limits::default()).garment(&plugin, &input)?;
-    let machine = Machine {
-        id: "test".into(),
-        title: "Test bed".into(),
-        pitch_mm: 4.5,
-        needles: 200,
-        ribber: true,
-        source: String::new(),
-    };
+    let machine = Machine::new("test", "Test bed", 4.5, 200, true);
     Ok(bed::run(&garment.program, &machine))
 }
 

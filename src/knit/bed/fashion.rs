@@ -209,7 +209,7 @@ impl Bed<'_> {
             )
             .hint(format!("make {MOST_LIFTED} at most, or make them beside the end")));
         }
-        let span = self.run_of(end, -i64::from(count.min(self.machine.needles)), -1);
+        let span = self.run_of(end, -i64::from(count.min(self.machine.needles())), -1);
         let range = self.on_bed(span)?;
         let full = range.clone().find(|i| self.main[*i].in_work());
         if let Some(i) = full {

@@ -403,7 +403,7 @@ impl Bed<'_> {
             return Err(Diagnostic::error(Code::IncreaseNone, "an increase of no stitches"));
         }
         // More needles than there are lie off the bed just the same.
-        let count = count.min(self.machine.needles) as i32;
+        let count = count.min(self.machine.needles()) as i32;
         let span = match side {
             Side::Left => Span { left: Needle(first - count), right: Needle(first - 1) },
             Side::Right => Span { left: Needle(last + 1), right: Needle(last + count) },

@@ -175,8 +175,8 @@ struct SamePass {
 
 impl<'a> Bed<'a> {
     fn new(machine: &'a Machine) -> Self {
-        let whole = machine.bed();
-        let needles = machine.needles as usize;
+        let whole = machine.rail;
+        let needles = machine.needles() as usize;
         Bed {
             machine,
             whole,
@@ -654,7 +654,8 @@ impl<'a> Bed<'a> {
                 Code::OffBed,
                 format!(
                     "needles {span} are off the bed, which runs {} ({} needles)",
-                    self.whole, self.machine.needles
+                    self.whole,
+                    self.machine.needles()
                 ),
             )
             .hint("use fewer stitches, two pieces, or a machine with a looser pitch"));

@@ -6,14 +6,7 @@ use crate::program::{Beds, CastOnMethod, HangLoops};
 use diag::Code;
 
 fn machine(needles: u32, ribber: bool) -> Machine {
-    Machine {
-        id: "test".into(),
-        title: "Test bed".into(),
-        pitch_mm: 4.5,
-        needles,
-        ribber,
-        source: String::new(),
-    }
+    Machine::new("test", "Test bed", 4.5, needles, ribber)
 }
 
 fn span(text: &str) -> Span {

@@ -98,7 +98,7 @@ mod tests {
     fn unrolled(steps: &[Step]) -> Vec<Action> {
         let of = |step: &Step| match &step.action {
             Action::Knit { rows } => vec![Action::Knit { rows: 1 }; *rows as usize],
-            Action::Repeat { times, steps } => unrolled(steps).repeat(*times as usize),
+            Action::Repeat { times, steps } => (0..*times).flat_map(|_| unrolled(steps)).collect(),
             action => vec![action.clone()],
         };
         steps.iter().flat_map(of).collect()

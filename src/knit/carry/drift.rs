@@ -116,7 +116,7 @@ fn counted(part: &MeasuredPart, piece: &PieceRun, machine: &Machine) -> Option<(
         }
         Extent::RowsAt(side) => (piece.rows_at_side(*side), Side::Up),
         Extent::RowsOn { needle, from, to } => {
-            let rows = piece.rows_on(machine.bed(), *needle, from.as_deref(), to.as_deref())?;
+            let rows = piece.rows_on(machine.rail, *needle, from.as_deref(), to.as_deref())?;
             (rows, Side::Up)
         }
     })
@@ -128,7 +128,7 @@ fn rows_done(part: &MeasuredPart, piece: &PieceRun, drift: &Drift<'_>, machine: 
     match &part.what {
         Extent::RowsAt(side) => done.rows_at_side(*side),
         Extent::RowsOn { needle, from, to } => {
-            let bed = machine.bed();
+            let bed = machine.rail;
             let all = |from: Option<&str>, to: Option<&str>| piece.rows_on(bed, *needle, from, to);
             let by_now = done.rows_on(bed, *needle, None, None).unwrap_or(0);
             let before = from.as_deref().and_then(|from| all(None, Some(from))).unwrap_or(0);

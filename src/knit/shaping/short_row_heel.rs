@@ -157,14 +157,7 @@ mod tests {
         end.extend([Action::Knit { rows: 2 }, Action::CastOff { which: Which::All }]);
         steps.extend(end.into_iter().map(|action| Step { line: 3, action }));
         let piece = Piece { name: "p".into(), title: "p".into(), section: "p".into(), steps };
-        let machine = Machine {
-            id: "test".into(),
-            title: "Test bed".into(),
-            pitch_mm: 4.5,
-            needles: 200,
-            ribber: false,
-            source: String::new(),
-        };
+        let machine = Machine::new("test", "Test bed", 4.5, 200, false);
         bed::run(&Program { pieces: vec![piece], finishing: Vec::new() }, &machine)
     }
 

@@ -99,7 +99,7 @@ fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Ve
 fn machine_line(run: &SizeRun) -> String {
     let machine = &run.machine;
     let ribber = if machine.ribber { ", with ribber" } else { ", no ribber" };
-    format!("Machine: {} ({} needles{ribber})", machine.title, machine.needles)
+    format!("Machine: {} ({}{ribber})", machine.title, machine.needles_told())
 }
 
 fn section_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
