@@ -27,6 +27,7 @@ mod hostile_second;
 mod learnt;
 mod made_fabric;
 mod minutes;
+mod my_bed;
 mod noise;
 mod open_measures;
 mod parts;

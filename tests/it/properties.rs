@@ -108,7 +108,7 @@ proptest! {
                     }
                     for piece in &made.graded.run.pieces {
                         let span = piece.needles.expect("needles");
-                        prop_assert!(span.len() <= run.machine.needles);
+                        prop_assert!(span.len() <= run.machine.needles());
                     }
                 }
             }
