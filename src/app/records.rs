@@ -1,4 +1,5 @@
-//! A finished piece knitted again on the bed, to hold what it weighed against.
+//! A finished piece knitted again on the bed, to hold what it weighed against: a new one, whose record is to
+//! say what was counted, and an old one whose record doesn't.
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, PoisonError};
@@ -7,9 +8,12 @@ use super::fitting::request_for;
 use super::yarn_gauge::{Setup, setup_of_yarn, yarn_id};
 use super::{GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::estimate::{Id, PieceSection};
+use knit::estimate::{Id, PieceSection, TimeTable};
+use knit::operation::Operation;
+use knit::program::Structure;
+use knit::run::Run;
 use knit::size_run::SizeRun;
-use knit::stash::{Contents, FinishedPiece, WeighedSection};
+use knit::stash::{Contents, FinishedPiece, KnittedSection};
 use report::plan_words::no_bed;
 
 /// The sections of a finished piece as the model has them, in the piece's own yarn.
@@ -17,12 +21,14 @@ use report::plan_words::no_bed;
 pub(super) struct Regraded {
     /// The swatch and bed it was graded on: its own where they are noted, else its yarn's.
     pub setup: Setup,
-    /// Minutes by its operations.
-    pub work_minutes: f64,
     garment: String,
+    /// As the bed counts them.
+    run: Run,
+    /// By fabric the yarn in a stitch by the gauge, in mm.
+    loop_mm: Vec<(Structure, f64)>,
     sections: Vec<PieceSection>,
-    /// All sections of the garment, those without a stitch too.
-    known: Vec<String>,
+    /// Ends, seams and sewing of each of these, in metres.
+    sewing_m: Vec<f64>,
 }
 
 /// What was knitted again in one state of a workspace, by all that it depends on there.
@@ -93,30 +99,56 @@ impl Regraded {
         let tex = yarn.map_or(run.swatches.yarn, |yarn| yarn.count).tex();
         let own: Id = yarn_id(contents, &piece.yarn);
         let graded = &made.graded;
-        let sections = graded.yarn.piece.in_yarn(&own, tex / run.swatches.yarn.tex()).sections;
-        let known = graded.run.sections.iter().map(|section| section.name.clone()).collect();
+        let of_swatch = run.swatches.yarn.tex();
+        let metres = |section: &PieceSection| section.other_g * 1000.0 / of_swatch;
+        let sections = graded.yarn.piece.in_yarn(&own, tex / of_swatch).sections;
+        let fabrics = Structure::ALL.into_iter().filter(|fabric| graded.run.knits(*fabric));
+        let fabrics = fabrics.filter(|fabric| fabric.gauged_as() == *fabric);
         Ok(Regraded {
+            loop_mm: fabrics.map(|own| (own, run.swatches.model_loop_mm(own))).collect(),
+            sewing_m: graded.yarn.piece.sections.iter().map(metres).collect(),
+            run: graded.run.clone(),
             setup,
-            work_minutes: graded.work_minutes,
             garment: piece.garment.clone(),
             sections,
-            known,
         })
+    }
+
+    /// The yarn in a stitch by its gauge, in mm, of each fabric that it has.
+    pub fn loop_mm(&self) -> &[(Structure, f64)] {
+        &self.loop_mm
+    }
+
+    /// What was counted of a section, to be noted.
+    pub fn counted(&self, section: &str) -> Option<KnittedSection> {
+        let of_run = self.run.sections.iter().find(|own| own.name == section)?;
+        let at = self.sections.iter().position(|own| *own.name == *section)?;
+        Some(KnittedSection {
+            name: section.to_owned(),
+            stitches: of_run.stitches.iter().map(|(fabric, n)| (*fabric, *n)).collect(),
+            sewing_m: self.sewing_m[at],
+        })
+    }
+
+    /// What was done in a section, and how often.
+    pub fn work_in(&self, section: &str, times: &TimeTable) -> Vec<(Operation, f64)> {
+        self.run.work_in(section, |operation, n| times.minutes_of(operation, n))
     }
 
     /// What a weighed section is made of.
     ///
     /// # Errors
     /// None of that name.
-    pub fn section(&self, weighed: &WeighedSection) -> Result<PieceSection, Diagnostic> {
-        let found = self.sections.iter().find(|section| *section.name == *weighed.name);
+    pub fn section(&self, name: &str) -> Result<PieceSection, Diagnostic> {
+        let found = self.sections.iter().find(|section| *section.name == *name);
         found.cloned().ok_or_else(|| {
-            no_section(&self.garment, &weighed.name, self.known.iter().map(String::as_str))
+            let known = self.run.sections.iter().map(|section| section.name.as_str());
+            no_section(&self.garment, name, known)
         })
     }
 }
 
-fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Setup, Diagnostics> {
+pub(super) fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Setup, Diagnostics> {
     let machine = |id: &str| contents.machines.iter().find(|m| m.id == id);
     let noted = piece.machine.as_deref().and_then(machine);
     let swatch = piece.swatch.as_ref().and_then(|id| Some((id, contents.swatches.get(id)?)));

@@ -13,6 +13,7 @@ mod place;
 mod place_folder;
 mod plugin_folder;
 mod renames;
+mod said_number;
 mod shape;
 mod size_table;
 mod swatch;

@@ -6,8 +6,6 @@ use super::matrix::{Solver, Square, dot};
 
 /// Beyond so many standard deviations a record is asked about and not believed.
 pub(super) const FAR: f64 = 3.5;
-/// How often those that are stood by are held against one another: two that agree pull in full after three.
-const ROUNDS: usize = 4;
 
 /// Something that was seen, one or several numbers at once.
 pub(super) trait Seen {
@@ -77,7 +75,7 @@ enum Taking {
 ///
 /// What stands out and is stood by comes back in the end, as if it were just not too far off: it pulls as
 /// hard as anything that is believed unasked, and no harder. So one that is sure doesn't outvote all others,
-/// nor make them stand out in its place; several that are sure and agree stand out to nobody.
+/// nor make them stand out in its place.
 pub(super) fn settle<K: Ord + Clone>(
     prior: &Belief<K>,
     things: &[impl Seen],
@@ -103,21 +101,14 @@ fn with_the_sure<K: Ord + Clone>(
     tried: &[(f64, f64)],
 ) -> Settled<K> {
     let beyond = |miss: &Miss| miss.by - miss.by.clamp(-FAR * miss.sd, FAR * miss.sd);
-    let sure = |i: &usize| things[*i].stood_by() && !without.taken[*i];
-    let sure: Vec<usize> = (0..things.len()).filter(sure).collect();
-    let mut settled_now = without;
-    // Those that agree speak for one another once they are back: each round they are let pull further.
-    for _ in 0..if sure.is_empty() { 0 } else { ROUNDS } {
-        for i in &sure {
-            taking[*i] = Taking::Nearer(settled_now.misses[*i].iter().map(beyond).collect());
-        }
-        settled_now = settled(prior, things, &taking, tried);
-        if sure.len() == 1 {
-            // What the others say of it is what they said without it.
-            break;
+    let mut came_back = false;
+    for (i, thing) in things.iter().enumerate() {
+        if thing.stood_by() && !without.taken[i] {
+            taking[i] = Taking::Nearer(without.misses[i].iter().map(beyond).collect());
+            came_back = true;
         }
     }
-    settled_now
+    if came_back { settled(prior, things, &taking, tried) } else { without }
 }
 
 fn settled<K: Ord + Clone>(
