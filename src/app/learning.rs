@@ -125,7 +125,7 @@ impl Learning {
 
 /// How the knitter says that a record of the file is right.
 const STAND_BY: &str =
-    "write `sure = [\"grams\"]` beside it in records.toml (`sure = true`: its minutes too)";
+    "write `sure = true` beside it in records.toml (`sure = [\"grams\"]`: of its weight alone)";
 
 /// Words for a piece that is too far off to be believed unasked; `what` is the piece, `judged` what became
 /// of its sections, `stand_by` how one says that it is right.

@@ -22,6 +22,7 @@ mod gift_life;
 mod gift_names;
 mod gift_plan;
 mod grade;
+mod in_use;
 mod key_words;
 mod learning;
 mod live_workspace;

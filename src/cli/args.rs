@@ -622,9 +622,9 @@ pub(super) struct ReachArgs {
     /// The scale's smallest step
     #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
     pub scale_step: String,
-    /// The chance of running out that you accept
-    #[arg(long, value_name = "PERCENT", default_value = "5 %")]
-    pub risk: String,
+    /// The chance of running out that you accept; left out: the workspace's risk or reserve, or 5 %
+    #[arg(long, value_name = "PERCENT")]
+    pub risk: Option<String>,
     /// Garments to look at, with commas between; left out: all
     #[arg(long, value_name = "GARMENTS", value_delimiter = ',')]
     pub garment: Vec<String>,

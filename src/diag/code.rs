@@ -175,7 +175,7 @@ codes! {
         InTheWay = "in-the-way", Conflict,
             "A change can't be taken back or done again: another stands in the way, or it is so already.";
         InUse = "in-use", Conflict,
-            "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none.";
+            "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none; or records, yarns or settings name what is to be removed.";
         IncreaseAway = "increase-away", Input,
             "Several needles are wound on the side where the carriage and its yarn are not.";
         IncreaseNone = "increase-none", Input, "An increase adds no stitches.";

@@ -14,7 +14,8 @@ use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, Taught, TimeTol
 pub fn learnt_page(taught: &Taught, format: Format) -> String {
     match format {
         Format::Json => format!("{:#}\n", learnt_value(taught)),
-        Format::Csv => piece_table(taught).write(format),
+        // For programs, sizes go by their ids.
+        Format::Csv => table_of(taught, |piece| piece.size.clone()).write(format),
         Format::Table | Format::Markdown => page(taught, format),
     }
 }
@@ -71,6 +72,10 @@ fn page(taught: &Taught, format: Format) -> String {
 
 /// The pieces, a row each.
 pub fn piece_table(taught: &Taught) -> Grid {
+    table_of(taught, |piece| piece.label.clone())
+}
+
+fn table_of(taught: &Taught, size: impl Fn(&PieceTold) -> String) -> Grid {
     let headings = [
         "Record",
         "Garment",
@@ -91,11 +96,11 @@ pub fn piece_table(taught: &Taught) -> Grid {
         "Finished pieces, each against what all others and the swatches say",
         headings.map(str::to_owned).to_vec(),
     );
-    grid.rows.extend(taught.pieces.iter().map(row));
+    grid.rows.extend(taught.pieces.iter().map(|piece| row(piece, size(piece))));
     grid
 }
 
-fn row(piece: &PieceTold) -> Vec<String> {
+fn row(piece: &PieceTold, size: String) -> Vec<String> {
     let grams = |grams: Option<f64>| grams.map_or_else(nothing, |grams| format!("{grams:.1}"));
     let whole = |grams: Option<f64>| grams.map_or_else(nothing, |grams| format!("{grams:.0}"));
     let (expected, time) = (piece.expected, piece.time.as_ref());
@@ -103,19 +108,27 @@ fn row(piece: &PieceTold) -> Vec<String> {
     vec![
         entries.join(", "),
         piece.garment.clone(),
-        piece.label.clone(),
+        size,
         piece.date.map_or_else(nothing, |date| date.to_string()),
         piece.yarns.join(", "),
         grams(expected.map(|likely| likely.middle)),
         whole(expected.map(|likely| likely.low)),
         whole(expected.map(|likely| likely.high)),
         grams(Some(piece.took_g)),
-        piece.differs().map_or_else(nothing, |share| format!("{:+.0} %", share * 100.0)),
+        piece.differs().map_or_else(nothing, differs),
         words::counts(piece).to_owned(),
         whole(time.and_then(|time| time.expected).map(|likely| likely.middle)),
         whole(time.map(|time| time.took)),
         time.map_or_else(nothing, |time| words::time_counts(time).to_owned()),
     ]
+}
+
+/// "+5 %", "-3 %", "0 %": nothing has no sign.
+fn differs(share: f64) -> String {
+    match (share * 100.0).round() {
+        0.0 => "0 %".to_owned(),
+        percent => format!("{percent:+.0} %"),
+    }
 }
 
 fn nothing() -> String {

@@ -89,8 +89,10 @@ pub fn pace(habit: &PaceHabit) -> String {
                 let stood = self::more(raw);
                 let than_stood = if stood == AS_MUCH { "as" } else { "than" };
                 format!(
-                    "Your pieces took {stood} time {than_stood} their operations say, later ones quicker by \
-                     practice; the first of a kind takes you {more} time {than} its operations say"
+                    "Your {} took {stood} time {than_stood} {} operations say, practice and all; the first of a \
+                     kind takes you {more} time {than} its operations say",
+                    if habit.pieces == 1 { "piece" } else { "pieces" },
+                    if habit.pieces == 1 { "its" } else { "their" }
                 )
             }
             None => format!("Your work takes {more} time {than} its operations say"),
@@ -190,31 +192,25 @@ pub fn time_counts(time: &TimeTold) -> &'static str {
 /// What is odd about the minutes of a piece, and what to do about it; `None` where they count.
 pub fn time_advice(piece: &PieceTold) -> Option<String> {
     let time = piece.time.as_ref().filter(|time| time.standing != Standing::Taken)?;
-    let (name, own, took) = (piece_name(piece), entries(piece), time.took);
+    let (name, own, file, took) = (piece_name(piece), entries(piece), file(piece), time.took);
     Some(match time.expected {
         Some(likely) if time.standing == Standing::Asked => format!(
-            "The {name} took {took:.0} minutes where {:.0} to {:.0} were likely, so no pace is learnt from it. \
-             Were there long pauses? If so, correct `minutes` of {own} of records.toml{}; if it is right, write \
+            "The {name} took {took:.0} minutes where {:.0} to {:.0} were likely, so no pace is learnt from \
+             it. Were there long pauses? If so, correct `minutes` in {own} of {file}; if it is right, write \
              `sure = [\"minutes\"]` there",
-            likely.low,
-            likely.high,
-            lines(piece)
+            likely.low, likely.high
         ),
         _ => format!(
-            "The {name} can't have taken {took:.0} minutes, so no pace is learnt from it. Correct `minutes` of \
-             {own} of records.toml{}",
-            lines(piece)
+            "The {name} can't have taken {took:.0} minutes, so no pace is learnt from it. Correct `minutes` \
+             in {own} of {file}"
         ),
     })
 }
 
-/// " (records.toml:12 and records.toml:20)".
-fn lines(piece: &PieceTold) -> String {
-    if piece.lines.is_empty() {
-        return String::new();
-    }
-    let all: Vec<String> = piece.lines.iter().map(|line| format!("records.toml:{line}")).collect();
-    format!(" ({})", and(&all))
+/// "records.toml:12 and :20": where its entries begin, as far as that is known.
+fn file(piece: &PieceTold) -> String {
+    let all: Vec<String> = piece.lines.iter().map(|line| format!(":{line}")).collect();
+    format!("records.toml{}", and(&all))
 }
 
 /// Which entries of the records it is: "record 3", "records 3 and 4".
@@ -247,19 +243,21 @@ pub fn advice(piece: &PieceTold) -> Option<String> {
         Counts::Held(Standing::Taken) => None,
         Counts::Held(Standing::Asked) => Some(format!(
             "The {name} took {took}{}, so estimates don't learn from it. Was it weighed in the same room \
-             before and after, and dry? If not, correct {own} of records.toml{} or take it out; if it is \
-             right, write `sure = [\"grams\"]` or, its minutes too, `sure = true` there",
+             before and after, and dry? If not, correct {own} of {} or take it out; if it is \
+             right, write `sure = {}` there",
             likely(piece),
-            lines(piece)
+            file(piece),
+            // Whoever vouches for the weight doesn't thereby for the minutes.
+            if piece.time.is_some() { "[\"grams\"]" } else { "true" }
         )),
         Counts::Held(Standing::Senseless) => Some(format!(
-            "The {name} can't have taken {took}, so estimates don't learn from it. Correct {own} of \
-             records.toml{}, or take it out",
-            lines(piece)
+            "The {name} can't have taken {took}, so estimates don't learn from it. Correct {own} of {}, \
+             or take it out",
+            file(piece)
         )),
         Counts::LeftAside(why) => Some(format!(
-            "The {name} is left aside: {why}. Correct {own} of records.toml{}, or take it out",
-            lines(piece)
+            "The {name} is left aside: {why}. Correct {own} of {}, or take it out",
+            file(piece)
         )),
     }
 }

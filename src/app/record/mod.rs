@@ -26,8 +26,8 @@ use timed::timed;
 use units::Mass;
 
 /// How the knitter says that a piece about to be noted is right.
-const STAND_BY: &str = "record it with `--sure`, or once it is noted write `sure = [\"grams\"]` beside it in \
-    records.toml (`sure = true`: its minutes too)";
+const STAND_BY: &str = "record it with `--sure`, or once it is noted write `sure = true` beside it in \
+    records.toml (`--sure=grams`, `sure = [\"grams\"]`: of its weight alone)";
 
 /// What was knitted and what the remnants weigh now.
 #[derive(Clone, Debug)]

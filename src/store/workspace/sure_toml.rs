@@ -69,7 +69,7 @@ impl JsonSchema for SureToml {
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         json_schema!({ "anyOf": [
             { "type": "boolean" },
-            { "type": "array", "items": { "enum": Sure::NAMES } }
+            { "type": "array", "items": { "type": "string", "enum": Sure::NAMES } }
         ] })
     }
 }
