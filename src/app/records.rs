@@ -2,7 +2,7 @@
 //! say what was counted, and an old one whose record doesn't.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::fitting::request_for;
 use super::yarn_gauge::{Setup, setup_of_yarn, yarn_id};
@@ -15,6 +15,7 @@ use knit::run::Run;
 use knit::size_run::SizeRun;
 use knit::stash::{Contents, FinishedPiece, KnittedSection};
 use report::plan_words::no_bed;
+use script::Plugin;
 
 /// The sections of a finished piece as the model has them, in the piece's own yarn.
 #[derive(Debug)]
@@ -31,9 +32,25 @@ pub(super) struct Regraded {
     sewing_m: Vec<f64>,
 }
 
-/// What was knitted again in one state of a workspace, by all that it depends on there.
+/// What was knitted again in one state of a workspace, by all that it depends on there; and the garments it
+/// was knitted from, each read once.
 #[derive(Debug, Default)]
-pub(super) struct Kept(Mutex<BTreeMap<Knitted, Outcome>>);
+pub(super) struct Kept {
+    pieces: Mutex<BTreeMap<Knitted, Outcome>>,
+    garments: Mutex<BTreeMap<String, Result<Arc<Plugin>, Diagnostics>>>,
+}
+
+impl Kept {
+    fn pieces(&self) -> MutexGuard<'_, BTreeMap<Knitted, Outcome>> {
+        self.pieces.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn garment(&self, bench: &Workbench, id: &str) -> Result<Arc<Plugin>, Diagnostics> {
+        let mut garments = self.garments.lock().unwrap_or_else(PoisonError::into_inner);
+        let read = || bench.garment(id).map(Arc::new);
+        garments.entry(id.to_owned()).or_insert_with(read).clone()
+    }
+}
 
 type Outcome = Result<Arc<Regraded>, Diagnostics>;
 
@@ -70,24 +87,20 @@ impl Again<'_> {
             machine: piece.machine.clone(),
             swatch: piece.swatch.clone(),
         };
-        let kept = || self.kept.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(found) = kept().get(&key) {
+        if let Some(found) = self.kept.pieces().get(&key) {
             return found.clone();
         }
         // Not while it is locked: grading takes its time, and others wait for other pieces.
-        let outcome = Regraded::of(self.bench, self.contents, piece).map(Arc::new);
-        kept().entry(key).or_insert(outcome).clone()
+        let outcome = Regraded::of(self, piece).map(Arc::new);
+        self.kept.pieces().entry(key).or_insert(outcome).clone()
     }
 }
 
 impl Regraded {
-    fn of(
-        bench: &Workbench,
-        contents: &Contents,
-        piece: &FinishedPiece,
-    ) -> Result<Regraded, Diagnostics> {
+    fn of(again: Again<'_>, piece: &FinishedPiece) -> Result<Regraded, Diagnostics> {
+        let contents = again.contents;
         let setup = setup_of(contents, piece)?;
-        let run = knitted_again(bench, contents, piece, &setup)?;
+        let run = knitted_again(again, piece, &setup)?;
         let Some((_, made)) = run.good().next() else {
             let mut refusals = run.refusals();
             if !refusals.has_errors() {
@@ -148,7 +161,7 @@ impl Regraded {
     }
 }
 
-pub(super) fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Setup, Diagnostics> {
+fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Setup, Diagnostics> {
     let machine = |id: &str| contents.machines.iter().find(|m| m.id == id);
     let noted = piece.machine.as_deref().and_then(machine);
     let swatch = piece.swatch.as_ref().and_then(|id| Some((id, contents.swatches.get(id)?)));
@@ -170,12 +183,12 @@ pub(super) fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Set
 }
 
 fn knitted_again(
-    bench: &Workbench,
-    contents: &Contents,
+    again: Again<'_>,
     piece: &FinishedPiece,
     setup: &Setup,
 ) -> Result<SizeRun, Diagnostics> {
-    let plugin = bench.garment(&piece.garment)?;
+    let Again { bench, contents, kept } = again;
+    let plugin = kept.garment(bench, &piece.garment)?;
     let (machine, swatch) = (&setup.machine, &setup.file);
     let options = piece.options.clone();
     match contents.person(&piece.size) {
