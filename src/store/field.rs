@@ -37,9 +37,9 @@ impl<T: JsonSchema> JsonSchema for Field<T> {
     }
 }
 
-/// The article of a word.
+/// The article of a word; what begins with "u" here is a unit.
 fn a_or_an(what: &str) -> &'static str {
-    if what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" }
+    if what.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" }
 }
 
 /// A file being read: its name and text for placing faults, and the faults so far.
