@@ -84,6 +84,7 @@ impl Workbench {
             gauges,
             options: in_force(manifest, &choices),
             sizes,
+            reserve: self.reserve,
             warnings,
         })
     }

@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use super::entry_places::EntryPlaces;
 use super::records::Again;
+use super::told_by_record;
 use super::yarn_gauge::{Setup, swatch_yarn, yarn_id};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::{
@@ -50,14 +52,15 @@ impl Learning {
         let mut warnings = Diagnostics::new();
         let (mut entries, mut left) = (BTreeMap::new(), BTreeMap::new());
         let whole = WholePiece::all(records);
+        let places = EntryPlaces::of(records);
         let found: Vec<Result<Vec<WeighedSection>, Diagnostics>> =
             whole.par_iter().map(|piece| weighed_piece(again, piece)).collect();
         for (nth, (piece, found)) in whole.iter().zip(found).enumerate() {
-            let own: Vec<usize> = entries_of(records, piece);
+            let own: Vec<usize> = places.all(piece);
             match found {
                 Ok(sections) => {
                     let id = format!("piece {}", nth + 1);
-                    let stood_by = piece.records.iter().any(|part| part.sure);
+                    let stood_by = piece.records.iter().any(|part| part.sure.grams);
                     entries.insert(id.clone(), own);
                     weighed.push(Record { id, what: Weighed::Piece, sections, stood_by });
                 }
@@ -69,9 +72,11 @@ impl Learning {
             }
         }
         let learnt = Arc::new(Learnt::from(&weighed, &Unevenness::learnt()));
-        warnings.extend(entries.iter().filter_map(|(id, entries): (&String, &Vec<usize>)| {
-            let piece = &records[*entries.first()?];
-            let own = learnt.judged().iter().filter(|judged| judged.record == *id);
+        // Only of those that stand out: of a thousand records most don't.
+        let odd_ones = learnt.wholes().iter().filter(|held| held.standing != Standing::Taken);
+        warnings.extend(odd_ones.filter_map(|held| {
+            let piece = &records[*entries.get(&held.record)?.first()?];
+            let own = learnt.judged().iter().filter(|judged| judged.record == held.record);
             odd(own, &format!("the record of {} in {}", piece.garment, piece.size), STAND_BY)
         }));
         let yarns = contents.yarns.keys().map(|id| (id.clone(), yarn_id(contents, id))).collect();
@@ -118,14 +123,9 @@ impl Learning {
     }
 }
 
-/// Where the records of a piece stand in the list.
-fn entries_of(records: &[FinishedPiece], piece: &WholePiece<'_>) -> Vec<usize> {
-    let place = |part: &&FinishedPiece| records.iter().position(|own| std::ptr::eq(own, *part));
-    piece.records.iter().filter_map(place).collect()
-}
-
 /// How the knitter says that a record of the file is right.
-const STAND_BY: &str = "write `sure = true` beside it in records.toml";
+const STAND_BY: &str =
+    "write `sure = true` beside it in records.toml (`sure = [\"grams\"]`: of its weight alone)";
 
 /// Words for a piece that is too far off to be believed unasked; `what` is the piece, `judged` what became
 /// of its sections, `stand_by` how one says that it is right.
@@ -148,9 +148,11 @@ pub(super) fn odd<'j>(
         "which can't be right".to_owned()
     };
     let fault = format!("{what} took {taken:.1} g, {against}: estimates don't learn from it");
-    Some(Diagnostic::warning(Code::RecordOdd, fault).hint(format!(
-        "was it weighed in the same room before and after, and dry? Where it is right, {stand_by}"
-    )))
+    let asked = "was it weighed in the same room before and after, and dry?";
+    // What can't be so nobody can stand by.
+    let hint =
+        if known { format!("{asked} Where it is right, {stand_by}") } else { asked.to_owned() };
+    Some(Diagnostic::warning(Code::RecordOdd, fault).hint(hint))
 }
 
 fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {
@@ -166,31 +168,28 @@ fn left_aside(piece: &FinishedPiece, faults: &Diagnostics) -> Diagnostic {
     .hint("correct it in records.toml, or remove it")
 }
 
-/// One record of a piece: how it was knitted, and its sections as the model has them.
-pub(super) struct Part {
-    pub setup: Setup,
-    pub sections: Vec<PieceSection>,
-}
-
-/// The records of one piece, each against the stitches that the bed knits for the same garment, size and
-/// options on the swatch it was knitted to. Of a section knitted from several yarns each takes the share
-/// of the stitches that it weighs.
+/// By record of a piece its sections as the model has them: by the stitches that it notes, and where it notes
+/// none by those that the bed knits for the same garment, size and options on the swatch it was knitted to. Of a
+/// section knitted from several yarns each takes the share of the stitches that it weighs.
 ///
 /// # Errors
 /// As [`Again::knit`] and [`Regraded::section`](super::records::Regraded::section).
 pub(super) fn parts_of(
     again: Again<'_>,
     parts: &[&FinishedPiece],
-) -> Result<Vec<Part>, Diagnostics> {
+) -> Result<Vec<Vec<PieceSection>>, Diagnostics> {
     let weighs = |name: &str| -> f64 {
         let sections = parts.iter().flat_map(|part| &part.sections);
         sections.filter(|s| s.name == name).map(stash::WeighedSection::used_g).sum()
     };
     let of_part = |part: &&FinishedPiece| {
-        let knitted = again.knit(part)?;
         let mut sections = Vec::new();
         for weighed in &part.sections {
-            let mut section = knitted.section(weighed)?;
+            let mut section = match told_by_record::section_of(again.contents, part, &weighed.name)
+            {
+                Some(section) => section,
+                None => again.knit(part)?.section(&weighed.name)?,
+            };
             let whole = weighs(&weighed.name);
             let share = if whole > 0.0 { weighed.used_g() / whole } else { 1.0 };
             section.other_g *= share;
@@ -199,7 +198,7 @@ pub(super) fn parts_of(
             }
             sections.push(section);
         }
-        Ok(Part { setup: knitted.setup.clone(), sections })
+        Ok(sections)
     };
     parts.iter().map(of_part).collect()
 }
@@ -213,7 +212,7 @@ fn weighed_piece(
     let mut sections: Vec<WeighedSection> = Vec::new();
     let parts = parts_of(again, &piece.records)?;
     for (record, part) in piece.records.iter().zip(parts) {
-        for (weighed, knitted) in record.sections.iter().zip(part.sections) {
+        for (weighed, knitted) in record.sections.iter().zip(part) {
             match sections.iter_mut().find(|section| section.name == weighed.name) {
                 Some(section) => {
                     section.stitches.extend(knitted.stitches);

@@ -10,7 +10,7 @@ use knit::body::SizeSelection;
 use knit::estimate::{Need, OnScale};
 use knit::machine::Machine;
 use knit::size_run::{GarmentName, Made, SizeResult};
-use knit::stash::NamedSwatches;
+use knit::stash::{NamedSwatches, Reserve};
 use report::plan_words::no_bed;
 use report::{self, ReachRow};
 use script::{OptionSpec, Plugin};
@@ -26,8 +26,8 @@ pub struct ReachRequest<'a> {
     /// Garments by id or folder; empty: all at hand.
     pub garments: Vec<String>,
     pub sizes: String,
-    /// The chance of running out that is accepted, 0 to 1.
-    pub risk: f64,
+    /// How one guards against running out.
+    pub reserve: Reserve,
 }
 
 /// A remnant, or none, on the bed and the swatch that it is judged by.
@@ -50,8 +50,10 @@ pub struct Reached {
     pub part: Option<String>,
     /// Grams expected.
     pub grams: f64,
-    /// What to have for the accepted chance, in grams.
+    /// What to have so as to be safe, in grams.
     pub to_have: f64,
+    /// Whether the remnant is enough for that, where there is one.
+    pub enough: Option<bool>,
     /// The chance of running out, where there is a remnant.
     pub chance: Option<f64>,
     /// Of a garment that grows with an option, that option and the largest value that the remnant is
@@ -92,10 +94,10 @@ impl Remnant {
 }
 
 impl Reach {
-    /// The rows that the remnant covers at the accepted chance, the largest need first.
-    pub fn covered(&self, risk: f64) -> Vec<&Reached> {
+    /// The rows that the remnant covers safely, the largest need first.
+    pub fn covered(&self) -> Vec<&Reached> {
         let mut rows: Vec<&Reached> =
-            self.rows.iter().filter(|row| row.chance.is_some_and(|c| c <= risk)).collect();
+            self.rows.iter().filter(|row| row.enough == Some(true)).collect();
         rows.sort_by(|a, b| b.grams.total_cmp(&a.grams));
         rows
     }
@@ -108,11 +110,11 @@ impl Reach {
     pub fn table(
         &self,
         have: Option<OnScale>,
-        risk: f64,
+        reserve: Reserve,
         each: bool,
     ) -> Result<Vec<ReachRow<'_>>, Diagnostic> {
         let told: Vec<&Reached> = match have {
-            Some(_) => self.covered(risk),
+            Some(_) => self.covered(),
             None => self.rows.iter().collect(),
         };
         let rows = if each {
@@ -120,7 +122,7 @@ impl Reach {
         } else {
             largest(&self.rows, &told)
         };
-        if rows.is_empty() { Err(nothing(&self.rows, risk)) } else { Ok(rows) }
+        if rows.is_empty() { Err(nothing(&self.rows, reserve)) } else { Ok(rows) }
     }
 }
 
@@ -218,7 +220,7 @@ impl Workbench {
                 all.find(|(part, _)| *part == name.as_deref()).map(|(_, need)| need.clone())
             };
             let enough = |made: &Made| {
-                need_of(made).is_some_and(|need| need.chance_short(have) <= request.risk)
+                need_of(made).is_some_and(|need| request.reserve.is_kept(&need, have))
             };
             let nth = scaling.largest(enough).unwrap_or(0);
             if let Some((typed, made)) = scaling.at(nth)
@@ -258,7 +260,8 @@ fn told(
         label: size.body.label.clone(),
         part: part.map(|name| garment.section_title(name).to_owned()),
         grams: need.grams(),
-        to_have: need.to_have(request.risk, scale_sd),
+        to_have: request.reserve.to_have(need, scale_sd),
+        enough: request.have.map(|have| request.reserve.is_kept(need, have)),
         chance: request.have.map(|have| need.chance_short(have)),
         scaled: None,
     }
@@ -299,17 +302,20 @@ fn largest<'a>(all: &[Reached], told: &[&'a Reached]) -> Vec<ReachRow<'a>> {
     rows.into_iter().map(|(reached, sizes)| row(reached, sizes)).collect()
 }
 
-fn nothing(rows: &[Reached], risk: f64) -> Diagnostic {
+fn nothing(rows: &[Reached], reserve: Reserve) -> Diagnostic {
     let fault =
         Diagnostic::error(Code::ReachesNothing, "the remnant is too small for all of these");
     match rows.iter().min_by(|a, b| a.to_have.total_cmp(&b.to_have)) {
         Some(least) => fault.hint(format!(
-            "the least is {:.1} g: {}, {}{}, at a chance of {:.0} %",
+            "the least is {:.1} g: {}, {}{}, {}",
             least.to_have,
             least.title,
             least.part.as_ref().map(|p| format!("{}, ", p.to_lowercase())).unwrap_or_default(),
             least.label,
-            risk * 100.0
+            match reserve {
+                Reserve::Risk(risk) => format!("at a chance of {:.0} %", risk * 100.0),
+                Reserve::Share(share) => format!("with {:.0} % kept back", share * 100.0),
+            }
         )),
         None => fault.hint("no size can be knitted with this swatch on this machine"),
     }

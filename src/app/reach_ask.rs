@@ -1,5 +1,6 @@
 use super::{Reach, ReachRequest, Remnant, Workbench};
 use diag::Diagnostics;
+use knit::stash::Reserve;
 use units::Mass;
 
 /// What one wants to know of a remnant, or of what garments need.
@@ -11,8 +12,8 @@ pub struct ReachAsk {
     pub scale_step: Mass,
     /// A remnant of the workspace, in place of a weight.
     pub remnant: Option<String>,
-    /// The chance of running out that is accepted, 0 to 1.
-    pub risk: f64,
+    /// The chance of running out that is accepted, 0 to 1; `None`: as the settings have it.
+    pub risk: Option<f64>,
     /// Garments by id, or where files are allowed by folder; empty: all at hand.
     pub garments: Vec<String>,
     pub sizes: String,
@@ -29,7 +30,7 @@ impl Default for ReachAsk {
             weight: None,
             scale_step: Mass::from_grams(1.0).unwrap_or_default(),
             remnant: None,
-            risk: 0.05,
+            risk: None,
             garments: Vec::new(),
             sizes: "all".to_owned(),
             machine: None,
@@ -54,7 +55,12 @@ impl ReachAsk {
             have: remnant.have,
             garments: self.garments.clone(),
             sizes: self.sizes.clone(),
-            risk: self.risk,
+            reserve: self.reserve(bench),
         })
+    }
+
+    /// How one guards against running out: as asked, else as the settings have it.
+    pub fn reserve(&self, bench: &Workbench) -> Reserve {
+        self.risk.map_or(bench.reserve, Reserve::Risk)
     }
 }

@@ -1,33 +1,56 @@
-//! A finished piece knitted again on the bed, to hold what it weighed against.
+//! A finished piece knitted again on the bed, to hold what it weighed against: a new one, whose record is to
+//! say what was counted, and an old one whose record doesn't.
 
 use std::collections::BTreeMap;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::fitting::request_for;
 use super::yarn_gauge::{Setup, setup_of_yarn, yarn_id};
 use super::{GradeRequest, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
-use knit::estimate::{Id, PieceSection};
+use knit::estimate::{Id, PieceSection, TimeTable};
+use knit::operation::Operation;
+use knit::program::Structure;
+use knit::run::Run;
 use knit::size_run::SizeRun;
-use knit::stash::{Contents, FinishedPiece, WeighedSection};
+use knit::stash::{Contents, FinishedPiece, KnittedSection};
 use report::plan_words::no_bed;
+use script::Plugin;
 
 /// The sections of a finished piece as the model has them, in the piece's own yarn.
 #[derive(Debug)]
 pub(super) struct Regraded {
     /// The swatch and bed it was graded on: its own where they are noted, else its yarn's.
     pub setup: Setup,
-    /// Minutes by its operations.
-    pub work_minutes: f64,
     garment: String,
+    /// As the bed counts them.
+    run: Run,
+    /// By fabric the yarn in a stitch by the gauge, in mm.
+    loop_mm: Vec<(Structure, f64)>,
     sections: Vec<PieceSection>,
-    /// All sections of the garment, those without a stitch too.
-    known: Vec<String>,
+    /// Ends, seams and sewing of each of these, in metres.
+    sewing_m: Vec<f64>,
 }
 
-/// What was knitted again in one state of a workspace, by all that it depends on there.
+/// What was knitted again in one state of a workspace, by all that it depends on there; and the garments it
+/// was knitted from, each read once.
 #[derive(Debug, Default)]
-pub(super) struct Kept(Mutex<BTreeMap<Knitted, Outcome>>);
+pub(super) struct Kept {
+    pieces: Mutex<BTreeMap<Knitted, Outcome>>,
+    garments: Mutex<BTreeMap<String, Result<Arc<Plugin>, Diagnostics>>>,
+}
+
+impl Kept {
+    fn pieces(&self) -> MutexGuard<'_, BTreeMap<Knitted, Outcome>> {
+        self.pieces.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn garment(&self, bench: &Workbench, id: &str) -> Result<Arc<Plugin>, Diagnostics> {
+        let mut garments = self.garments.lock().unwrap_or_else(PoisonError::into_inner);
+        let read = || bench.garment(id).map(Arc::new);
+        garments.entry(id.to_owned()).or_insert_with(read).clone()
+    }
+}
 
 type Outcome = Result<Arc<Regraded>, Diagnostics>;
 
@@ -64,24 +87,20 @@ impl Again<'_> {
             machine: piece.machine.clone(),
             swatch: piece.swatch.clone(),
         };
-        let kept = || self.kept.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(found) = kept().get(&key) {
+        if let Some(found) = self.kept.pieces().get(&key) {
             return found.clone();
         }
         // Not while it is locked: grading takes its time, and others wait for other pieces.
-        let outcome = Regraded::of(self.bench, self.contents, piece).map(Arc::new);
-        kept().entry(key).or_insert(outcome).clone()
+        let outcome = Regraded::of(self, piece).map(Arc::new);
+        self.kept.pieces().entry(key).or_insert(outcome).clone()
     }
 }
 
 impl Regraded {
-    fn of(
-        bench: &Workbench,
-        contents: &Contents,
-        piece: &FinishedPiece,
-    ) -> Result<Regraded, Diagnostics> {
+    fn of(again: Again<'_>, piece: &FinishedPiece) -> Result<Regraded, Diagnostics> {
+        let contents = again.contents;
         let setup = setup_of(contents, piece)?;
-        let run = knitted_again(bench, contents, piece, &setup)?;
+        let run = knitted_again(again, piece, &setup)?;
         let Some((_, made)) = run.good().next() else {
             let mut refusals = run.refusals();
             if !refusals.has_errors() {
@@ -93,25 +112,51 @@ impl Regraded {
         let tex = yarn.map_or(run.swatches.yarn, |yarn| yarn.count).tex();
         let own: Id = yarn_id(contents, &piece.yarn);
         let graded = &made.graded;
-        let sections = graded.yarn.piece.in_yarn(&own, tex / run.swatches.yarn.tex()).sections;
-        let known = graded.run.sections.iter().map(|section| section.name.clone()).collect();
+        let of_swatch = run.swatches.yarn.tex();
+        let metres = |section: &PieceSection| section.other_g * 1000.0 / of_swatch;
+        let sections = graded.yarn.piece.in_yarn(&own, tex / of_swatch).sections;
+        let fabrics = Structure::ALL.into_iter().filter(|fabric| graded.run.knits(*fabric));
+        let fabrics = fabrics.filter(|fabric| fabric.gauged_as() == *fabric);
         Ok(Regraded {
+            loop_mm: fabrics.map(|own| (own, run.swatches.model_loop_mm(own))).collect(),
+            sewing_m: graded.yarn.piece.sections.iter().map(metres).collect(),
+            run: graded.run.clone(),
             setup,
-            work_minutes: graded.work_minutes,
             garment: piece.garment.clone(),
             sections,
-            known,
         })
+    }
+
+    /// The yarn in a stitch by its gauge, in mm, of each fabric that it has.
+    pub fn loop_mm(&self) -> &[(Structure, f64)] {
+        &self.loop_mm
+    }
+
+    /// What was counted of a section, to be noted.
+    pub fn counted(&self, section: &str) -> Option<KnittedSection> {
+        let of_run = self.run.sections.iter().find(|own| own.name == section)?;
+        let at = self.sections.iter().position(|own| *own.name == *section)?;
+        Some(KnittedSection {
+            name: section.to_owned(),
+            stitches: of_run.stitches.iter().map(|(fabric, n)| (*fabric, *n)).collect(),
+            sewing_m: self.sewing_m[at],
+        })
+    }
+
+    /// What was done in a section, and how often.
+    pub fn work_in(&self, section: &str, times: &TimeTable) -> Vec<(Operation, f64)> {
+        self.run.work_in(section, |operation, n| times.minutes_of(operation, n))
     }
 
     /// What a weighed section is made of.
     ///
     /// # Errors
     /// None of that name.
-    pub fn section(&self, weighed: &WeighedSection) -> Result<PieceSection, Diagnostic> {
-        let found = self.sections.iter().find(|section| *section.name == *weighed.name);
+    pub fn section(&self, name: &str) -> Result<PieceSection, Diagnostic> {
+        let found = self.sections.iter().find(|section| *section.name == *name);
         found.cloned().ok_or_else(|| {
-            no_section(&self.garment, &weighed.name, self.known.iter().map(String::as_str))
+            let known = self.run.sections.iter().map(|section| section.name.as_str());
+            no_section(&self.garment, name, known)
         })
     }
 }
@@ -138,12 +183,12 @@ fn setup_of(contents: &Contents, piece: &FinishedPiece) -> Result<Setup, Diagnos
 }
 
 fn knitted_again(
-    bench: &Workbench,
-    contents: &Contents,
+    again: Again<'_>,
     piece: &FinishedPiece,
     setup: &Setup,
 ) -> Result<SizeRun, Diagnostics> {
-    let plugin = bench.garment(&piece.garment)?;
+    let Again { bench, contents, kept } = again;
+    let plugin = kept.garment(bench, &piece.garment)?;
     let (machine, swatch) = (&setup.machine, &setup.file);
     let options = piece.options.clone();
     match contents.person(&piece.size) {

@@ -1,37 +1,67 @@
 //! What was learnt, put together to be told.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::learning::Learning;
+use super::yarn_gauge::Former;
 use knit::estimate::{
-    Effect, HeldAgainst, Id, Judged, Learnt, Pace, Record, Standing, Stitches, Unevenness, Weighed,
+    Effect, HeldAgainst, Id, Judged, Learnt, Likely, Pace, PaceEffect, Record, Standing, Stitches,
+    Unevenness, Weighed,
 };
 use knit::program::Structure;
 use knit::stash::{Contents, FinishedPiece, WeighedSection};
-use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, SectionTold, Taught};
+use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, SectionTold, Taught, TimeTold};
+
+/// Of a piece in several sections the one that is furthest off.
+fn furthest_section(own: &[&Judged]) -> Option<SectionTold> {
+    let furthest = own.iter().max_by(|a, b| a.off.total_cmp(&b.off))?;
+    if own.len() < 2 {
+        return None;
+    }
+    Some(SectionTold {
+        name: furthest.section.clone()?,
+        took_g: furthest.taken,
+        expected_g: furthest.expected?,
+    })
+}
 
 /// What was learnt of somebody's pace, of that alone of which something was.
 fn pace_habits(pace: &Pace) -> Vec<PaceHabit> {
     let lessons = pace.lessons().into_iter().filter(|lesson| lesson.pieces > 0);
     lessons
-        .map(|lesson| PaceHabit { of: lesson.effect, factor: lesson.factor, pieces: lesson.pieces })
+        .map(|lesson| PaceHabit {
+            as_they_stand: pace.as_they_stand().filter(|_| lesson.effect == PaceEffect::Knitter),
+            of: lesson.effect,
+            factor: lesson.factor,
+            pieces: lesson.pieces,
+        })
         .collect()
 }
 
 impl Learning {
     /// What was learnt, by fabric, yarn and swatch, and how each piece stood to what the others say.
     pub fn told(&self, contents: &Contents, pace: &Pace) -> Taught {
+        let mut judged: BTreeMap<&str, Vec<&Judged>> = BTreeMap::new();
+        for own in self.learnt.judged() {
+            judged.entry(own.record.as_str()).or_default().push(own);
+        }
         let mut pieces: Vec<PieceTold> = self
             .learnt
             .wholes()
             .iter()
             .filter_map(|held| {
                 let told = held_piece(contents, self.entries.get(&held.record)?, held);
-                Some(PieceTold { furthest: self.furthest_section(&held.record), ..told })
+                let own = judged.get(held.record.as_str()).map_or(&[][..], Vec::as_slice);
+                Some(PieceTold { furthest: furthest_section(own), ..told })
             })
             .collect();
         for (entries, why) in self.left_aside.values() {
             pieces.push(piece(contents, entries, Counts::LeftAside(why.clone())));
+        }
+        let mut times = times_told(contents, pace);
+        for piece in &mut pieces {
+            let own = piece.entries.iter().find_map(|entry| times.remove(&(entry - 1)));
+            piece.time = own;
         }
         pieces.sort_by(|a, b| a.entries.cmp(&b.entries));
         let counted = self.counted();
@@ -47,21 +77,6 @@ impl Learning {
             pieces,
             odd_swatches: self.odd_swatches(),
         }
-    }
-
-    /// Of a piece in several sections the one that is furthest off.
-    fn furthest_section(&self, record: &str) -> Option<SectionTold> {
-        let own: Vec<&Judged> =
-            self.learnt.judged().iter().filter(|judged| judged.record == record).collect();
-        let furthest = own.iter().max_by(|a, b| a.off.total_cmp(&b.off))?;
-        if own.len() < 2 {
-            return None;
-        }
-        Some(SectionTold {
-            name: furthest.section.clone()?,
-            took_g: furthest.taken,
-            expected_g: furthest.expected?,
-        })
     }
 
     fn odd_swatches(&self) -> Vec<HeldAgainst> {
@@ -115,9 +130,11 @@ impl Learning {
             if !told.insert(gauge) {
                 continue;
             }
-            let of = match swatch_of(contents, gauge) {
-                Some(id) => HabitOf::Swatch(id.to_owned()),
-                None => HabitOf::Guess(yarn.to_string()),
+            let of = match (swatch_of(contents, gauge), Former::named(gauge)) {
+                (Some(id), _) => HabitOf::Swatch(id.to_owned()),
+                (_, Some(Former::Swatch(id))) => HabitOf::FormerSwatch(id),
+                (_, Some(Former::Guess(yarn))) => HabitOf::FormerGuess(yarn),
+                _ => HabitOf::Guess(yarn.to_string()),
             };
             tell(of, &[Effect::Gauge(gauge.clone())], &|own| own.gauge == *gauge);
         }
@@ -148,6 +165,28 @@ fn swatch_of<'c>(contents: &'c Contents, gauge: &Id) -> Option<&'c str> {
     own.map(|(id, _)| id.as_str())
 }
 
+/// Minutes of pieces, by the entry of the records that they are noted in.
+fn times_told(contents: &Contents, pace: &Pace) -> BTreeMap<usize, TimeTold> {
+    let told = |judged: &Judged| {
+        let entry = judged.record.parse::<usize>().ok()?;
+        let record = contents.records.get(entry)?;
+        let expected = judged.expected.zip(judged.spread);
+        let time = TimeTold {
+            took: judged.taken,
+            expected: expected.map(|(minutes, spread)| Likely::log_normal(minutes, spread)),
+            standing: judged.standing,
+            sure: record.sure.minutes,
+        };
+        Some((entry, time))
+    };
+    pace.judged().iter().filter_map(told).collect()
+}
+
+/// A size as pages call it; a person by name.
+fn label(contents: &Contents, size: &str) -> String {
+    contents.sizes.get(size).map_or_else(|| size.to_owned(), |size| size.label.clone())
+}
+
 fn held_piece(contents: &Contents, entries: &[usize], held: &HeldAgainst) -> PieceTold {
     let told = piece(contents, entries, Counts::Held(held.standing));
     PieceTold { took_g: held.taken, expected: held.expected, ..told }
@@ -162,6 +201,8 @@ fn piece(contents: &Contents, entries: &[usize], counts: Counts) -> PieceTold {
     PieceTold {
         entries: entries.iter().map(|entry| entry + 1).collect(),
         garment: first.map_or_else(String::new, |part| part.garment.clone()),
+        label: first.map_or_else(String::new, |part| label(contents, &part.size)),
+        lines: entries.iter().filter_map(|own| contents.record_lines.get(*own)).copied().collect(),
         size: first.map_or_else(String::new, |part| part.size.clone()),
         yarns: parts.iter().map(|part| part.yarn.clone()).collect(),
         date: first.and_then(|part| part.date),
@@ -170,6 +211,7 @@ fn piece(contents: &Contents, entries: &[usize], counts: Counts) -> PieceTold {
         expected: None,
         furthest: None,
         counts,
-        sure: parts.iter().any(|part| part.sure),
+        sure: parts.iter().any(|part| part.sure.grams),
+        time: None,
     }
 }

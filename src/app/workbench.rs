@@ -5,7 +5,7 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
 use knit::estimate::TimeTable;
 use knit::machine::Machine;
-use knit::stash::NamedSwatches;
+use knit::stash::{NamedSwatches, Reserve};
 use knit::working_time::WorkingTime;
 use script::{Declared, GarmentSource, Manifest, Plugin};
 use store::workspace::Contents;
@@ -26,6 +26,8 @@ pub struct Workbench {
     pub machines: Vec<Machine>,
     /// How long work takes whoever knits.
     pub working: WorkingTime,
+    /// How whoever knits guards against running out of yarn.
+    pub reserve: Reserve,
     garments: Option<PathBuf>,
     /// From the user's files.
     pub warnings: Diagnostics,
@@ -95,6 +97,7 @@ impl Workbench {
             sizes,
             machines,
             working: WorkingTime::of_anybody(times),
+            reserve: Reserve::default(),
             garments: sources.garments.clone(),
             warnings,
         })

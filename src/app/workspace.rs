@@ -104,6 +104,7 @@ impl Workspace {
         let mut bench = Workbench::open_over(base, &sources)?;
         let (working, warnings) = self.working_time(&bench);
         bench.working = WorkingTime::clone(working);
+        bench.reserve = self.contents.settings.reserve;
         bench.warnings.extend(warnings.clone());
         Ok(bench)
     }
@@ -177,6 +178,9 @@ impl Workspace {
         let settings = &self.contents.settings;
         if let Some(named) = swatch {
             let file = Path::new(named);
+            if let Some(id) = self.swatch_in(file) {
+                return bench.with_swatch(self.taught_swatch(bench, id)?, machine);
+            }
             if !self.contents.swatches.contains_key(named)
                 && (file.components().count() > 1 || file.extension().is_some())
             {
@@ -192,7 +196,41 @@ impl Workspace {
         bench.machine(machine)?;
         match self.usual_swatch(machine) {
             Some(id) => bench.with_swatch(self.taught_swatch(bench, id)?, Some(machine)),
-            None => bench.swatch_and_machine(None, Some(machine)),
+            None => {
+                let (mut file, found) = bench.swatch_and_machine(None, Some(machine))?;
+                file.warnings.extend(self.open_choice(machine));
+                Ok((file, found))
+            }
         }
+    }
+
+    /// The workspace's swatch that a file is, by whatever way it is named.
+    fn swatch_in(&self, file: &Path) -> Option<&str> {
+        let id = file.file_stem()?.to_str()?;
+        let (id, _) = self.contents.swatches.get_key_value(id)?;
+        let own = self.folder.path(&format!("swatches/{id}.toml"));
+        (store::is_same_file(file, &own)).then_some(id)
+    }
+
+    /// That there are swatches of a machine, and none is the usual one: what is graded on then is nobody's own.
+    fn open_choice(&self, machine: &str) -> Option<Diagnostic> {
+        let ids: Vec<String> = self.of_machine(machine).cloned().collect();
+        let first = ids.first()?;
+        let fault = format!(
+            "the workspace has several swatches for machine `{machine}` and none is the usual one: the demo swatch is \
+             taken"
+        );
+        Some(Diagnostic::warning(Code::SwatchOpen, fault).hint(format!(
+            "there are {}: name one with --swatch {first}, or write `swatch = \"{first}\"` in oddments.toml",
+            ids.join(", ")
+        )))
+    }
+
+    /// Ids of the swatches of a machine, and of those that name none.
+    fn of_machine<'w>(&'w self, machine: &'w str) -> impl Iterator<Item = &'w String> + 'w {
+        let all = self.contents.swatches.iter();
+        let own =
+            all.filter(move |(_, file)| file.machine.as_deref().unwrap_or(machine) == machine);
+        own.map(|(id, _)| id)
     }
 }

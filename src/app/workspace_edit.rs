@@ -1,6 +1,7 @@
 use std::path::{Path, PathBuf};
 
 use super::gift_life::{self, GiftDeed, GiftTurn, Reserved};
+use super::in_use;
 use super::removed::Removed;
 use super::workbench::Base;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
@@ -308,11 +309,15 @@ impl WorkspaceEdit {
             let mut removed = Removed::default();
             match dependents {
                 Dependents::Keep => {
-                    let faults: Diagnostics =
+                    let mut faults: Diagnostics =
                         gift_words::yarn_in_stash(id, contents).map(Into::into).unwrap_or_default();
+                    faults.extend(in_use::yarn_in_records(contents, id));
                     faults.into_result(())?;
                 }
                 Dependents::Remove => {
+                    if let Some(fault) = in_use::yarn_in_records(contents, id) {
+                        return Err(fault.into());
+                    }
                     let remnants = contents.remnants.iter().filter(|r| r.yarn == id);
                     let ids: Vec<String> = remnants.map(|r| r.id.clone()).collect();
                     let gone = ids.iter().cloned();
@@ -345,6 +350,9 @@ impl WorkspaceEdit {
         let path = file_of("swatches", id)?;
         self.change("swatch remove", |contents| {
             exists("swatch", id, contents.swatches.keys())?;
+            if let Some(fault) = in_use::swatch_in_use(contents, id) {
+                return Err(fault.into());
+            }
             Ok((vec![Edit::Delete { path }], ()))
         })
     }

@@ -1,9 +1,9 @@
 //! How a yarn is knitted, before anything is learnt of it: at its own swatch, a swatch of the same
 //! thickness, or an estimate from thickness alone. And what it is called where weighings are held together.
 
-use knit::estimate::Id;
+use knit::estimate::{Id, THICKNESS_SPREAD};
 use knit::machine::Machine;
-use knit::stash::{Contents, NamedSwatches, Yarn};
+use knit::stash::{Contents, FinishedPiece, NamedSwatches, Yarn};
 use knit::swatch::SwatchSet;
 use report::plan_words::unswatched;
 use units::YarnCount;
@@ -58,6 +58,59 @@ pub(crate) fn setup_of(contents: &Contents, beds: &[&Machine], yarn: &Yarn) -> O
         warnings: unswatched(&yarn.name).into(),
     };
     Some(Setup { swatch: None, machine: machine.clone(), file })
+}
+
+/// A gauge that a piece was knitted to and that is no more: its swatch was knitted anew or taken away, or the
+/// guess at a yarn has given way to a swatch.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) enum Former {
+    /// The swatch of that id, as it was.
+    Swatch(String),
+    /// The guess at the yarn of that id.
+    Guess(String),
+}
+
+impl Former {
+    const OF_SWATCH: &str = "former swatch ";
+    const OF_GUESS: &str = "former guess at ";
+
+    /// The one of a record.
+    pub fn of(record: &FinishedPiece) -> Former {
+        match &record.swatch {
+            Some(id) => Former::Swatch(id.clone()),
+            None => Former::Guess(record.yarn.clone()),
+        }
+    }
+
+    /// The guess at a yarn as long as it has no swatch.
+    pub fn guess(contents: &Contents, yarn: &str) -> Option<SwatchSet> {
+        let setup = setup_of_yarn(contents, contents.yarns.get(yarn)?)?;
+        setup.swatch.is_none().then_some(setup.file.set)
+    }
+
+    /// What a loop reckoned from it may be off by because of it, as a share: of a swatch that is no more, what
+    /// a usual fabric's shape leaves open (28 x 40 to 10 cm).
+    pub fn spread(&self) -> f64 {
+        match self {
+            Former::Swatch(_) => 0.02,
+            Former::Guess(_) => THICKNESS_SPREAD,
+        }
+    }
+
+    /// What it is called where weighings are held together.
+    pub fn id(&self) -> Id {
+        match self {
+            Former::Swatch(id) => format!("{}{id}", Former::OF_SWATCH).into(),
+            Former::Guess(yarn) => format!("{}{yarn}", Former::OF_GUESS).into(),
+        }
+    }
+
+    /// The one that is called so.
+    pub fn named(id: &str) -> Option<Former> {
+        let swatch = id.strip_prefix(Former::OF_SWATCH).map(|id| Former::Swatch(id.to_owned()));
+        let guess = || id.strip_prefix(Former::OF_GUESS).map(|id| Former::Guess(id.to_owned()));
+        swatch.or_else(guess)
+    }
 }
 
 /// What the gauge of a yarn without a swatch is called.

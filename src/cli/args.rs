@@ -575,20 +575,43 @@ pub(super) struct RecordArgs {
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,
-    /// Minutes of work on it, finishing included; `counted`: what the page at the machine counted
+    /// Minutes of work on what was weighed, finishing included; `counted`: what the page at the machine counted
     #[arg(long, value_name = "MINUTES|counted")]
     pub minutes: Option<String>,
+    /// The piece of the records that it goes on with, by its name there, or `new`; left out: the rest of the
+    /// latest that lacks these sections, else a piece of its own
+    #[arg(long, value_name = "PIECE|new")]
+    pub piece: Option<String>,
+    /// The day it was finished; left out: today
+    #[arg(long, value_name = "DAY")]
+    pub date: Option<String>,
     /// Say what each section took and what would be learnt, and write nothing
     #[arg(long)]
     pub look: bool,
     /// A word to remember it by
     #[arg(long)]
     pub note: Option<String>,
-    /// It is right, however odd it looks: learn from it all the same
-    #[arg(long)]
-    pub sure: bool,
+    /// It is right, however odd it looks: learn from it all the same. `--sure=grams`, `--sure=minutes`: of that
+    /// alone
+    #[arg(
+        long,
+        value_name = "WHAT",
+        value_enum,
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "all"
+    )]
+    pub sure: Option<SureOf>,
     #[command(flatten)]
     pub workspace: WorkspaceArgs,
+}
+
+/// What of a record is right.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SureOf {
+    All,
+    Grams,
+    Minutes,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -678,9 +701,9 @@ pub(super) struct ReachArgs {
     /// The scale's smallest step
     #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
     pub scale_step: String,
-    /// The chance of running out that you accept
-    #[arg(long, value_name = "PERCENT", default_value = "5 %")]
-    pub risk: String,
+    /// The chance of running out that you accept; left out: the workspace's risk or reserve, or 5 %
+    #[arg(long, value_name = "PERCENT")]
+    pub risk: Option<String>,
     /// Garments to look at, with commas between; left out: all
     #[arg(long, value_name = "GARMENTS", value_delimiter = ',')]
     pub garment: Vec<String>,

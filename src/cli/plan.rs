@@ -1,15 +1,15 @@
 //! `oddments plan` and `oddments record`.
 
-use super::args::{PlanArgs, RecordArgs};
+use super::args::{PlanArgs, RecordArgs, SureOf};
 use super::output::Output;
 use super::shared_args::options;
 use super::{Done, interrupt};
 use app::{
-    self, COUNTED, CountedPiece, Places, PlanRequest, RecordRequest, WorkbenchSources, Workspace,
-    WorkspaceEdit, plan_gifts,
+    self, COUNTED, CountedPiece, PieceAsk, Places, PlanRequest, RecordRequest, WorkbenchSources,
+    Workspace, WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::stash::Date;
+use knit::stash::{Date, Sure};
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
 
@@ -104,7 +104,13 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
         used,
         gift: args.gift.clone(),
         note: args.note.clone(),
-        sure: args.sure,
+        sure: args.sure.map_or_else(Sure::default, |of| match of {
+            SureOf::All => Sure::ALL,
+            SureOf::Grams => Sure { grams: true, minutes: false },
+            SureOf::Minutes => Sure { grams: false, minutes: true },
+        }),
+        piece: args.piece.as_deref().map_or_else(PieceAsk::default, PieceAsk::typed),
+        date: args.date.as_deref().map(day).transpose()?,
         today: workspace::today(),
     };
     // What it took is said first, and written only when it could be said.

@@ -25,8 +25,9 @@ pub(super) fn reach(args: &ReachArgs, output: &mut Output) -> Done {
     output.diagnostics(&reach.warnings);
     // Without a remnant each size is asked for by its nature.
     let (have, each) = (remnant.have, ask.each || remnant.have.is_none());
-    let rows = reach.table(have, ask.risk, each)?;
-    let grid = report::reach_grid(&rows, have, ask.risk, each);
+    let reserve = ask.reserve(&opened.bench);
+    let rows = reach.table(have, reserve, each)?;
+    let grid = report::reach_grid(&rows, have, reserve, each);
     output.result(args.rows.output.as_deref(), &grid.write(args.rows.format))?;
     Ok(true)
 }
@@ -38,13 +39,14 @@ fn asked(args: &ReachArgs) -> Result<ReachAsk, Diagnostics> {
         |text: &str| text.parse::<Mass>().map_err(|e| faults.push(e.into_diagnostic())).ok();
     let step = mass(&args.scale_step);
     let weight = args.weight.as_deref().and_then(&mut mass);
-    let risk = accepted_chance(&args.risk).map_err(|fault| faults.push(fault)).ok();
+    let risk = args.risk.as_deref().map(accepted_chance).transpose();
+    let risk = risk.map_err(|fault| faults.push(fault)).ok().flatten();
     let usual = ReachAsk::default();
     faults.into_result(ReachAsk {
         weight,
         scale_step: step.unwrap_or(usual.scale_step),
         remnant: args.remnant.clone(),
-        risk: risk.unwrap_or(usual.risk),
+        risk,
         garments: args.garment.clone(),
         sizes: args.sizes.clone(),
         machine: args.machine.clone(),

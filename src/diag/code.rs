@@ -178,7 +178,7 @@ codes! {
         InTheWay = "in-the-way", Conflict,
             "A change can't be taken back or done again: another stands in the way, or it is so already.";
         InUse = "in-use", Conflict,
-            "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none.";
+            "Yarn is set aside for, or of, what is to be changed or removed, or for a gift that needs none; or records, yarns or settings name what is to be removed.";
         IncreaseAway = "increase-away", Input,
             "Several needles are wound on the side where the carriage and its yarn are not.";
         IncreaseNone = "increase-none", Input, "An increase adds no stitches.";
@@ -225,6 +225,8 @@ codes! {
             "There is no machine profile of that id, or a file of them has none.";
         NoPage = "no-page", Missing, "The server has nothing at that path.";
         NoParts = "no-parts", Input, "A finished measure has no parts, so it is always nothing.";
+        NoPieceNoted = "no-piece-noted", Missing,
+            "The records have no piece of that name, or it is another garment.";
         NoPlace = "no-place", Missing, "No place in a piece is kept under that id.";
         NoPlainSwatch = "no-plain-swatch", Input, "A swatch file has no plain swatch.";
         NoPlan = "no-plan", Missing, "The server knows no plan of that id.";
@@ -394,6 +396,8 @@ codes! {
             "A garment lists a structure and neither knits it nor reads its gauge.";
         Swatch = "swatch", Input,
             "A swatch in a request has too much in it, or is sent where none is taken.";
+        SwatchOpen = "swatch-open", Input,
+            "A machine has several swatches, and nothing says which of them is meant.";
         SwatchTwice = "swatch-twice", Input, "A swatch file has two swatches of one structure.";
         Threads = "threads", Inside, "The threads to work on can't be started.";
         Token = "token", Input, "The server's token is not shown.";

@@ -2,6 +2,7 @@
 
 use super::estimate::{Minutes, Need};
 use super::program::Structure;
+use super::stash::Date;
 use super::swatch::SwatchSet;
 use super::yarn::{LoopLength, loop_length};
 use units::Mass;
@@ -19,6 +20,19 @@ pub struct Recorded {
     pub time: Option<TimeTaken>,
     /// The gift it was, which is done now.
     pub gift: Option<GiftEnded>,
+    /// The piece it goes on with, where it is not one of its own.
+    pub joined: Option<Joined>,
+}
+
+/// A piece that was begun in the records, of which more was weighed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Joined {
+    /// What its records have in common.
+    pub piece: String,
+    /// Its sections so far.
+    pub sections: Vec<String>,
+    /// The day of the latest, where noted.
+    pub date: Option<Date>,
 }
 
 /// A ball on the scale before and after a section took of it.
@@ -76,6 +90,8 @@ pub struct TakenSection {
     pub took_g: f64,
     /// What the estimate said.
     pub expected: Need,
+    /// Stitches of the section by fabric, over all its yarns: what is noted beside its weight.
+    pub stitches: Vec<(Structure, u64)>,
 }
 
 /// The yarn in a stitch, before a record and after it.

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use super::edge::EdgeLength;
 pub use super::needle::BedSpan;
 use super::needle::{Needle, Side, Span};
-use super::operation::OperationCounts;
+use super::operation::{Operation, OperationCounts};
 use super::program::Structure;
 use diag::Diagnostic;
 
@@ -20,6 +20,9 @@ pub struct Run {
     pub edges: Vec<EdgeRun>,
     /// What each yarn section took, in the order in which they were met.
     pub sections: Vec<SectionRun>,
+    /// What was done in each of them, in their order. What is done once for all, getting ready and blocking,
+    /// is in [`Run::work`] alone.
+    pub section_work: Vec<OperationCounts>,
     /// Good yarn in the order in which it left the feed or the needle: adds up to `sections`.
     pub laid: Vec<Laid>,
     /// By name: how often a tally mark was passed, in all pieces.
@@ -48,6 +51,35 @@ impl Run {
     /// Whether any stitch is knitted in fabric that this structure gauges.
     pub fn knits(&self, structure: Structure) -> bool {
         self.sections.iter().any(|s| s.stitches.contains_key(&structure.gauged_as()))
+    }
+
+    /// What was done in a section and how often, with its share of what is done once for all of them: by what
+    /// its own takes in `minutes` among the others.
+    pub fn work_in(
+        &self,
+        section: &str,
+        minutes: impl Fn(Operation, f64) -> f64,
+    ) -> Vec<(Operation, f64)> {
+        let times = |counts: &OperationCounts, operation| f64::from(counts.of(operation));
+        let of = |counts: &OperationCounts| -> f64 {
+            Operation::ALL.into_iter().map(|own| minutes(own, times(counts, own))).sum()
+        };
+        // What has no stitch is weighed by nobody: its work is done for the others.
+        let knitted = || {
+            let all = self.sections.iter().zip(&self.section_work);
+            all.filter(|(section, _)| !section.stitches.is_empty())
+        };
+        let Some((_, own)) = knitted().find(|(own, _)| own.name == section) else {
+            return Vec::new();
+        };
+        let all: f64 = knitted().map(|(_, counts)| of(counts)).sum();
+        let share = if all > 0.0 { of(own) / all } else { 1.0 };
+        let of_operation = |operation| {
+            let each: f64 = knitted().map(|(_, counts)| times(counts, operation)).sum();
+            let shared = times(&self.work.operations, operation) - each;
+            (operation, times(own, operation) + share * shared)
+        };
+        Operation::ALL.into_iter().map(of_operation).filter(|(_, times)| *times > 0.0).collect()
     }
 
     /// Whether it can be knitted: no fault is an error.

@@ -5,6 +5,7 @@ use super::body::{Body, Measure, SizeGroup};
 use super::garment::Garment;
 use super::grade::Graded;
 use super::machine::Machine;
+use super::stash::Reserve;
 use super::swatch::{Gauge, SwatchSet};
 use super::working_time::WorkingTime;
 use diag::{Code, Diagnostic, Diagnostics};
@@ -24,6 +25,8 @@ pub struct SizeRun {
     pub options: Vec<(String, String)>,
     /// In the order of the table.
     pub sizes: Vec<SizeResult>,
+    /// How the knitter guards against running out of yarn.
+    pub reserve: Reserve,
     /// About the whole run: estimated swatches, counts that fall, sizes that come out the same.
     pub warnings: Diagnostics,
 }

@@ -48,6 +48,10 @@ pub struct PaceHabit {
     pub factor: Likely,
     /// Pieces whose minutes it was learnt from.
     pub pieces: u32,
+    /// What these took on the average of their logarithms, as they stand: a factor on the minutes by the
+    /// operations. Of the knitter alone, and only where practice stands between it and `factor`, which is of the
+    /// first of a kind.
+    pub as_they_stand: Option<f64>,
 }
 
 /// Of what a habit is.
@@ -68,6 +72,10 @@ pub enum HabitOf {
     Swatch(String),
     /// Stitches of a yarn without a swatch, whose gauge was guessed: its id.
     Guess(String),
+    /// Stitches reckoned from a swatch as it was before it was knitted anew or taken away: its id.
+    FormerSwatch(String),
+    /// Stitches of a yarn whose gauge was guessed before it had a swatch: its id.
+    FormerGuess(String),
 }
 
 /// A piece of the records: what it took, and what was expected of it.
@@ -79,6 +87,10 @@ pub struct PieceTold {
     pub garment: String,
     /// Id of the size, or the name of the person it was made to measure for.
     pub size: String,
+    /// The same as pages call it: "5-6 years".
+    pub label: String,
+    /// The lines of the records that its entries begin in, where known.
+    pub lines: Vec<u32>,
     /// Ids of its yarns.
     pub yarns: Vec<String>,
     /// The day it was weighed, where noted.
@@ -94,7 +106,22 @@ pub struct PieceTold {
     pub furthest: Option<SectionTold>,
     /// Whether it counts.
     pub counts: Counts,
-    /// The knitter says that it is right, however odd it looks.
+    /// The knitter says that what it weighed is right, however odd it looks.
+    pub sure: bool,
+    /// The minutes it took, where they were noted.
+    pub time: Option<TimeTold>,
+}
+
+/// Minutes of a piece: what it took, and what was expected of the sections they are of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct TimeTold {
+    /// Minutes noted.
+    pub took: f64,
+    /// Minutes expected from all other pieces, and where 19 of 20 such lie; `None` where they can't be.
+    pub expected: Option<Likely>,
+    /// What became of them.
+    pub standing: Standing,
+    /// The knitter says that they are right, however odd they look.
     pub sure: bool,
 }
 

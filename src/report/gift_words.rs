@@ -8,7 +8,8 @@ use knit::stash::{Contents, GiftState, GiftWish, Remnant, Reservation};
 
 /// A weight as it is said: `12.5 g`, `30 g`.
 pub(super) fn said_grams(grams: f64) -> String {
-    let text = format!("{grams:.1}");
+    // What rounds to nothing has no sign.
+    let text = format!("{:.1}", (grams * 10.0).round() / 10.0 + 0.0);
     format!("{} g", text.strip_suffix(".0").unwrap_or(&text))
 }
 

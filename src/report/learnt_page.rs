@@ -8,13 +8,14 @@ use super::grid::{Format, Grid};
 use super::learnt_words as words;
 use super::record_page::SAME_ROOM;
 use knit::estimate::PaceEffect;
-use knit::taught::{Habit, HabitOf, PaceHabit, PieceTold, Taught};
+use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, Taught, TimeTold};
 
 /// What was learnt, written out: CSV has the pieces alone, a row each.
 pub fn learnt_page(taught: &Taught, format: Format) -> String {
     match format {
         Format::Json => format!("{:#}\n", learnt_value(taught)),
-        Format::Csv => piece_table(taught).write(format),
+        // For programs, sizes go by their ids.
+        Format::Csv => table_of(taught, |piece| piece.size.clone()).write(format),
         Format::Table | Format::Markdown => page(taught, format),
     }
 }
@@ -33,7 +34,8 @@ pub fn pace_lines(taught: &Taught) -> Vec<String> {
 
 /// What to do about each piece and swatch that doesn't count, a line each.
 pub fn odd_lines(taught: &Taught) -> Vec<String> {
-    let pieces = taught.pieces.iter().filter_map(words::advice);
+    let of_piece = |piece| words::advice(piece).into_iter().chain(words::time_advice(piece));
+    let pieces = taught.pieces.iter().flat_map(of_piece);
     pieces.chain(taught.odd_swatches.iter().map(words::swatch_advice)).collect()
 }
 
@@ -70,6 +72,10 @@ fn page(taught: &Taught, format: Format) -> String {
 
 /// The pieces, a row each.
 pub fn piece_table(taught: &Taught) -> Grid {
+    table_of(taught, |piece| piece.label.clone())
+}
+
+fn table_of(taught: &Taught, size: impl Fn(&PieceTold) -> String) -> Grid {
     let headings = [
         "Record",
         "Garment",
@@ -82,33 +88,47 @@ pub fn piece_table(taught: &Taught) -> Grid {
         "Took g",
         "Differs",
         "Counts",
+        "Expected min",
+        "Took min",
+        "Minutes count",
     ];
     let mut grid = Grid::new(
         "Finished pieces, each against what all others and the swatches say",
         headings.map(str::to_owned).to_vec(),
     );
-    grid.rows.extend(taught.pieces.iter().map(row));
+    grid.rows.extend(taught.pieces.iter().map(|piece| row(piece, size(piece))));
     grid
 }
 
-fn row(piece: &PieceTold) -> Vec<String> {
+fn row(piece: &PieceTold, size: String) -> Vec<String> {
     let grams = |grams: Option<f64>| grams.map_or_else(nothing, |grams| format!("{grams:.1}"));
     let whole = |grams: Option<f64>| grams.map_or_else(nothing, |grams| format!("{grams:.0}"));
-    let expected = piece.expected;
+    let (expected, time) = (piece.expected, piece.time.as_ref());
     let entries: Vec<String> = piece.entries.iter().map(ToString::to_string).collect();
     vec![
         entries.join(", "),
         piece.garment.clone(),
-        piece.size.clone(),
+        size,
         piece.date.map_or_else(nothing, |date| date.to_string()),
         piece.yarns.join(", "),
         grams(expected.map(|likely| likely.middle)),
         whole(expected.map(|likely| likely.low)),
         whole(expected.map(|likely| likely.high)),
         grams(Some(piece.took_g)),
-        piece.differs().map_or_else(nothing, |share| format!("{:+.0} %", share * 100.0)),
+        piece.differs().map_or_else(nothing, differs),
         words::counts(piece).to_owned(),
+        whole(time.and_then(|time| time.expected).map(|likely| likely.middle)),
+        whole(time.map(|time| time.took)),
+        time.map_or_else(nothing, |time| words::time_counts(time).to_owned()),
     ]
+}
+
+/// "+5 %", "-3 %", "0 %": nothing has no sign.
+fn differs(share: f64) -> String {
+    match (share * 100.0).round() {
+        0.0 => "0 %".to_owned(),
+        percent => format!("{percent:+.0} %"),
+    }
 }
 
 fn nothing() -> String {
@@ -137,7 +157,8 @@ fn pace_value(habit: &PaceHabit) -> Value {
         PaceEffect::Practice => ("practice", None),
     };
     json!({ "of": of, "garment": garment, "factor": habit.factor.middle, "low": habit.factor.low,
-        "high": habit.factor.high, "pieces": habit.pieces, "words": words::pace(habit) })
+        "high": habit.factor.high, "pieces": habit.pieces, "as_they_stand": habit.as_they_stand,
+        "words": words::pace(habit) })
 }
 
 fn habit_value(habit: &Habit) -> Value {
@@ -147,10 +168,20 @@ fn habit_value(habit: &Habit) -> Value {
         HabitOf::Yarn { knitted, .. } => ("yarn", knitted.clone()),
         HabitOf::Swatch(id) => ("swatch", vec![id.clone()]),
         HabitOf::Guess(yarn) => ("guess", vec![yarn.clone()]),
+        HabitOf::FormerSwatch(id) => ("former swatch", vec![id.clone()]),
+        HabitOf::FormerGuess(yarn) => ("former guess", vec![yarn.clone()]),
     };
     json!({ "of": of, "names": names, "factor": habit.factor.middle, "low": habit.factor.low,
         "high": habit.factor.high, "pieces": habit.pieces, "swatches": habit.swatches,
         "words": words::habit(habit) })
+}
+
+fn time_value(piece: &PieceTold, time: &TimeTold) -> Value {
+    json!({ "took": time.took, "expected": time.expected.map(|likely| likely.middle),
+        "expected_low": time.expected.map(|likely| likely.low),
+        "expected_high": time.expected.map(|likely| likely.high),
+        "counts": Counts::Held(time.standing).name(), "sure": time.sure,
+        "advice": words::time_advice(piece) })
 }
 
 fn piece_value(piece: &PieceTold) -> Value {
@@ -160,5 +191,6 @@ fn piece_value(piece: &PieceTold) -> Value {
         "expected_low": piece.expected.map(|likely| likely.low),
         "expected_high": piece.expected.map(|likely| likely.high),
         "differs": piece.differs(), "counts": piece.counts.name(), "sure": piece.sure,
-        "advice": words::advice(piece) })
+        "advice": words::advice(piece), "label": piece.label, "lines": piece.lines,
+        "minutes": piece.time.as_ref().map(|time| time_value(piece, time)) })
 }

@@ -2,7 +2,7 @@
 
 use super::gift_words::{and, said_grams};
 use knit::estimate::{HeldAgainst, Likely, PaceEffect, Standing};
-use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, Taught};
+use knit::taught::{Counts, Habit, HabitOf, PaceHabit, PieceTold, Taught, TimeTold};
 
 /// What "the model" is, where the word is used.
 const MODEL: &str = "The model knows a swatch's stitches and rows, and nothing of your hands. What you take \
@@ -40,18 +40,24 @@ pub fn habit(habit: &Habit) -> String {
             };
             format!("Of {}{others} you take {more} {than}", and(knitted))
         }
-        HabitOf::Swatch(id) => {
-            let than = if more == AS_MUCH { " as that" } else { " than that" };
-            format!("Reckoned from the swatch {id}, a stitch takes {more}{than}")
-        }
+        HabitOf::Swatch(id) => reckoned(&format!("the swatch {id}"), &more),
         HabitOf::Guess(yarn) => {
-            let than = if more == AS_MUCH { " as that" } else { " than that" };
-            format!(
-                "Reckoned from the guess at {yarn}, which has no swatch, a stitch takes {more}{than}"
-            )
+            reckoned(&format!("the guess at {yarn}, which has no swatch"), &more)
+        }
+        HabitOf::FormerSwatch(id) => reckoned(&format!("the swatch {id} as it was before"), &more),
+        HabitOf::FormerGuess(yarn) => {
+            reckoned(&format!("the guess at {yarn} as it was before"), &more)
         }
     };
     format!("{says}; from {}; 95 %: {}", from(habit), between(habit.factor))
+}
+
+/// Of stitches that were reckoned from a gauge: what its shape and readings say, set right by the pieces.
+fn reckoned(from: &str, more: &str) -> String {
+    if more == AS_MUCH {
+        return format!("A stitch takes just what {from} says");
+    }
+    format!("A stitch takes {more} than {from} says")
 }
 
 /// What was learnt of the time that work takes, a sentence each; or that nothing is known yet.
@@ -77,7 +83,20 @@ pub fn pace(habit: &PaceHabit) -> String {
     let more = more(habit.factor.middle);
     let than = if more == AS_MUCH { "as" } else { "than" };
     let says = match &habit.of {
-        PaceEffect::Knitter => format!("Your work takes {more} time {than} its operations say"),
+        PaceEffect::Knitter => match habit.as_they_stand {
+            // Practice is taken out of what is said of the knitter: the figures in the records are not that.
+            Some(raw) => {
+                let stood = self::more(raw);
+                let than_stood = if stood == AS_MUCH { "as" } else { "than" };
+                format!(
+                    "Your {} took {stood} time {than_stood} {} operations say, practice and all; the first of a \
+                     kind takes you {more} time {than} its operations say",
+                    if habit.pieces == 1 { "piece" } else { "pieces" },
+                    if habit.pieces == 1 { "its" } else { "their" }
+                )
+            }
+            None => format!("Your work takes {more} time {than} its operations say"),
+        },
         PaceEffect::Kind(garment) => format!("Beyond that, {garment} takes {more} time"),
         PaceEffect::Practice => {
             format!("When twice as many of a kind are made, one takes {more} time")
@@ -157,7 +176,41 @@ pub fn counts(piece: &PieceTold) -> &'static str {
 
 /// "tam in women-m".
 pub fn piece_name(piece: &PieceTold) -> String {
-    format!("{} in {}", piece.garment, piece.size)
+    format!("{} in {}", piece.garment, piece.label)
+}
+
+/// Whether the minutes of a piece count: the word of its row.
+pub fn time_counts(time: &TimeTold) -> &'static str {
+    match time.standing {
+        Standing::Taken if time.sure => "yes, you are sure",
+        Standing::Taken => "yes",
+        Standing::Asked => "asked about",
+        Standing::Senseless => "can't be",
+    }
+}
+
+/// What is odd about the minutes of a piece, and what to do about it; `None` where they count.
+pub fn time_advice(piece: &PieceTold) -> Option<String> {
+    let time = piece.time.as_ref().filter(|time| time.standing != Standing::Taken)?;
+    let (name, own, file, took) = (piece_name(piece), entries(piece), file(piece), time.took);
+    Some(match time.expected {
+        Some(likely) if time.standing == Standing::Asked => format!(
+            "The {name} took {took:.0} minutes where {:.0} to {:.0} were likely, so no pace is learnt from \
+             it. Were there long pauses? If so, correct `minutes` in {own} of {file}; if it is right, write \
+             `sure = [\"minutes\"]` there",
+            likely.low, likely.high
+        ),
+        _ => format!(
+            "The {name} can't have taken {took:.0} minutes, so no pace is learnt from it. Correct `minutes` \
+             in {own} of {file}"
+        ),
+    })
+}
+
+/// "records.toml:12 and :20": where its entries begin, as far as that is known.
+fn file(piece: &PieceTold) -> String {
+    let all: Vec<String> = piece.lines.iter().map(|line| format!(":{line}")).collect();
+    format!("records.toml{}", and(&all))
 }
 
 /// Which entries of the records it is: "record 3", "records 3 and 4".
@@ -190,16 +243,21 @@ pub fn advice(piece: &PieceTold) -> Option<String> {
         Counts::Held(Standing::Taken) => None,
         Counts::Held(Standing::Asked) => Some(format!(
             "The {name} took {took}{}, so estimates don't learn from it. Was it weighed in the same room \
-             before and after, and dry? If not, correct {own} of records.toml or take it out; if it is \
-             right, write `sure = true` there",
-            likely(piece)
+             before and after, and dry? If not, correct {own} of {} or take it out; if it is \
+             right, write `sure = {}` there",
+            likely(piece),
+            file(piece),
+            // Whoever vouches for the weight doesn't thereby for the minutes.
+            if piece.time.is_some() { "[\"grams\"]" } else { "true" }
         )),
         Counts::Held(Standing::Senseless) => Some(format!(
-            "The {name} can't have taken {took}, so estimates don't learn from it. Correct {own} of \
-             records.toml, or take it out"
+            "The {name} can't have taken {took}, so estimates don't learn from it. Correct {own} of {}, \
+             or take it out",
+            file(piece)
         )),
         Counts::LeftAside(why) => Some(format!(
-            "The {name} is left aside: {why}. Correct {own} of records.toml, or take it out"
+            "The {name} is left aside: {why}. Correct {own} of {}, or take it out",
+            file(piece)
         )),
     }
 }
@@ -249,8 +307,7 @@ mod tests {
         );
         assert_eq!(
             of(HabitOf::Swatch("standard".into()), within(1.001, 0.96, 1.04), 2, 0),
-            "Reckoned from the swatch standard, a stitch takes as much as that; from 2 pieces; 95 %: 4 % \
-             less to 4 % more"
+            "A stitch takes just what the swatch standard says; from 2 pieces; 95 %: 4 % less to 4 % more"
         );
         // An end that rounds to nought is no per cent.
         assert_eq!(between(within(1.03, 1.001, 1.05)), "as much to 5 % more");
@@ -263,6 +320,8 @@ mod tests {
             entries: vec![3, 4],
             garment: "tam".into(),
             size: "women-m".into(),
+            label: "women-m".into(),
+            lines: Vec::new(),
             yarns: vec!["slate".into(), "beacon".into()],
             date: None,
             note: None,
@@ -271,6 +330,7 @@ mod tests {
             furthest: None,
             counts,
             sure: false,
+            time: None,
         }
     }
 

@@ -1,5 +1,6 @@
 use super::grid::Grid;
 use knit::estimate::OnScale;
+use knit::stash::Reserve;
 
 /// One garment and size (or run of sizes) as a row of the table.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,14 +20,29 @@ pub struct ReachRow<'a> {
 }
 
 /// The table, in grams. `have` is the remnant's weight.
-pub fn reach_grid(rows: &[ReachRow<'_>], have: Option<OnScale>, risk: f64, each: bool) -> Grid {
+pub fn reach_grid(
+    rows: &[ReachRow<'_>],
+    have: Option<OnScale>,
+    reserve: Reserve,
+    each: bool,
+) -> Grid {
     let title = match have {
-        Some(have) => format!(
-            "What {:.0} g reaches, at a chance of running out of {} or less",
-            have.grams,
-            percent(risk)
-        ),
-        None => format!("What to have, for a chance of running out of {}", percent(risk)),
+        Some(have) => match reserve {
+            Reserve::Risk(risk) => format!(
+                "What {:.0} g reaches, at a chance of running out of {} or less",
+                have.grams,
+                percent(risk)
+            ),
+            Reserve::Share(share) => {
+                format!("What {:.0} g reaches, with {} kept back", have.grams, percent(share))
+            }
+        },
+        None => match reserve {
+            Reserve::Risk(risk) => {
+                format!("What to have, for a chance of running out of {}", percent(risk))
+            }
+            Reserve::Share(share) => format!("What to have, with {} kept back", percent(share)),
+        },
     };
     let mut headings = vec!["Garment".to_owned(), "In this yarn".to_owned()];
     headings.push(if each { "Size" } else { "Largest size" }.to_owned());

@@ -5,7 +5,7 @@ use super::grade_tables::WITHIN;
 use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use knit::estimate::{Minutes, NORMAL_95};
-use knit::record::{BallWeighed, Learnt, Recorded, TakenSection, TimeTaken};
+use knit::record::{BallWeighed, Joined, Learnt, Recorded, TakenSection, TimeTaken};
 use knit::stash::GiftState;
 use knit::yarn::LoopLength;
 
@@ -28,6 +28,8 @@ pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
 /// What was learnt, and what has become of the gift: a line each.
 pub fn record_lines(recorded: &Recorded) -> Vec<String> {
     let mut lines = vec![WITHIN.to_owned(), SAME_ROOM.to_owned()];
+    lines.extend(recorded.joined.as_ref().map(joined_line));
+    lines.extend(counted_line(&recorded.sections));
     lines.extend(recorded.learnt.iter().map(learnt_line));
     lines.extend(recorded.time.as_ref().map(time_line));
     if let Some(ended) = &recorded.gift {
@@ -124,9 +126,40 @@ fn time_value(time: &TimeTaken) -> Value {
     json!({ "took_minutes": time.took, "expected": told(&time.expected), "next": told(&time.next) })
 }
 
+/// By fabric.
+fn stitches_value(section: &TakenSection) -> Value {
+    let counts = section.stitches.iter();
+    Value::Object(counts.map(|(fabric, n)| (fabric.name().to_owned(), json!(n))).collect())
+}
+
+/// "hat: 9000 stitches plain".
+fn counted(section: &TakenSection) -> String {
+    let counts = section.stitches.iter();
+    let counts: Vec<String> = counts.map(|(fabric, n)| format!("{n} stitches {fabric}")).collect();
+    format!("{}: {}", section.section, and(&counts))
+}
+
+/// What is written beside the weights, so that the piece goes on teaching what it did.
+fn counted_line(sections: &[TakenSection]) -> Option<String> {
+    let mut each: Vec<String> =
+        sections.iter().filter(|own| !own.stitches.is_empty()).map(counted).collect();
+    each.dedup();
+    (!each.is_empty()).then(|| format!("Noted with it, as counted: {}", each.join("; ")))
+}
+
+fn joined_line(joined: &Joined) -> String {
+    let day = joined.date.map_or_else(String::new, |day| format!(", recorded on {day}"));
+    format!(
+        "It goes on with piece {} ({}{day}): one piece, not two. Was it another one, record it with \
+         `--piece new`",
+        joined.piece,
+        and(&joined.sections)
+    )
+}
+
 /// The same as a value.
 pub fn record_value(recorded: &Recorded) -> Value {
-    let Recorded { chain, sections, learnt, time, gift } = recorded;
+    let Recorded { chain, sections, learnt, time, gift, joined } = recorded;
     let chain: Vec<Value> = chain
         .iter()
         .map(|link| {
@@ -149,7 +182,7 @@ pub fn record_value(recorded: &Recorded) -> Value {
             json!({ "section": s.section, "yarn": s.yarn, "took_grams": s.took_g,
                 "expected_grams": s.expected.grams(), "expected_error": s.expected.sd_of_next(),
                 "expected_low": s.expected.next_within().low,
-                "expected_high": s.expected.next_within().high })
+                "expected_high": s.expected.next_within().high, "stitches": stitches_value(s) })
         })
         .collect();
     let learnt: Vec<Value> = learnt
@@ -162,6 +195,10 @@ pub fn record_value(recorded: &Recorded) -> Value {
                 "before_within": unsure(&one.before) })
         })
         .collect();
+    let joined = joined.as_ref().map(|joined| {
+        json!({ "piece": joined.piece, "sections": joined.sections,
+            "date": joined.date.map(|date| date.to_string()) })
+    });
     json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift,
-        "time": time.as_ref().map(time_value) })
+        "time": time.as_ref().map(time_value), "joined": joined })
 }

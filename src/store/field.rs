@@ -37,6 +37,11 @@ impl<T: JsonSchema> JsonSchema for Field<T> {
     }
 }
 
+/// The article of a word; what begins with "u" here is a unit.
+fn a_or_an(what: &str) -> &'static str {
+    if what.starts_with(['a', 'e', 'i', 'o']) { "an" } else { "a" }
+}
+
 /// A file being read: its name and text for placing faults, and the faults so far.
 pub(super) struct Reading<'a> {
     pub file: &'a str,
@@ -82,7 +87,8 @@ impl<'a> Reading<'a> {
             };
             self.fault(
                 field,
-                Diagnostic::error(Code::Word, format!("`{word}` is not a {what}")).hint(hint),
+                Diagnostic::error(Code::Word, format!("`{word}` is not {} {what}", a_or_an(what)))
+                    .hint(hint),
             );
         }
         found

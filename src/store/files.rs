@@ -7,6 +7,11 @@ use diag::{Code, Diagnostic};
 /// Larger than any table or swatch a person writes.
 const MOST_BYTES: u64 = 4 << 20;
 
+/// Whether two ways lead to one file that is there.
+pub fn is_same_file(a: &Path, b: &Path) -> bool {
+    matches!((fs::canonicalize(a), fs::canonicalize(b)), (Ok(a), Ok(b)) if a == b)
+}
+
 /// Opens a file of any size, to be read bit by bit.
 ///
 /// # Errors

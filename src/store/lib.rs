@@ -13,6 +13,7 @@ mod place;
 mod place_folder;
 mod plugin_folder;
 mod renames;
+mod said_number;
 mod shape;
 mod size_table;
 mod swatch;
@@ -27,7 +28,7 @@ pub use embedded::{
     is_shipped_plugin, parse_size_table, shipped_part, shipped_part_names, shipped_plugin,
     shipped_plugin_ids,
 };
-pub use files::{make_folder, open_file, read_text, write_output};
+pub use files::{is_same_file, make_folder, open_file, read_text, write_output};
 pub use machine::parse_machines;
 pub use new_garment::{new_garment_files, write_new_folder};
 pub use place::{Place, is_place_id};

@@ -2,6 +2,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::field::{Field, Reading};
+use super::said_number::said;
 use super::shape;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::TimeRow;
@@ -76,7 +77,7 @@ fn seconds(reading: &mut Reading<'_>, field: &Field<f64>) -> Option<f64> {
     if (0.0..=LONGEST_S).contains(&seconds) {
         return Some(seconds);
     }
-    let fault = Diagnostic::error(Code::Range, format!("{seconds} seconds can't be so"))
+    let fault = Diagnostic::error(Code::Range, format!("{} seconds can't be so", said(seconds)))
         .hint(format!("give the seconds it takes once, from 0 to {LONGEST_S}"));
     reading.fault(field, fault);
     None

@@ -14,7 +14,7 @@ use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
 use super::state::{Deed, Shared, State};
-use super::workspace_api::{FinishedAsk, Kind, MinutesGiven, known_garment};
+use super::workspace_api::{FinishedAsk, Kind, MinutesGiven, SureGiven, known_garment};
 use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
 use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Basis, Fields, Given, UndoAsk};
@@ -189,6 +189,7 @@ async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
             Ok(LookView {
                 tables: report::record_tables(&recorded).map(TableView::from),
                 lines: report::record_lines(&recorded),
+                joined: recorded.joined.is_some(),
                 odd: edit.warnings.iter().any(|told| told.code == Code::RecordOdd),
                 warnings: views(&edit.warnings),
                 rests,
@@ -213,7 +214,14 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         minutes: given("minutes").map(MinutesGiven::Text),
         note: given("note"),
         // `sure` says that what was looked at is to be written; that an odd piece is right is another matter.
-        sure: posted.get("odd") == "right",
+        sure: match posted.get("odd") {
+            // It was asked of the weight: what the minutes are is another question.
+            "right" if given("minutes").is_some() => SureGiven::Some(vec!["grams".to_owned()]),
+            "right" => SureGiven::All(true),
+            _ => SureGiven::default(),
+        },
+        piece: given("piece"),
+        date: given("date"),
         ..FinishedAsk::default()
     };
     let request = state.brief(move |shared| request.request(shared)).await??;

@@ -102,6 +102,8 @@ pub(super) struct LookView {
     pub lines: Vec<String>,
     /// Whether it is too far off to be learnt from unasked.
     pub odd: bool,
+    /// Whether it is taken for the rest of a piece that was begun.
+    pub joined: bool,
     pub warnings: Vec<FaultView>,
     /// Names and values of fields that say what it rests on.
     pub rests: Vec<(String, String)>,

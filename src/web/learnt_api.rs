@@ -92,6 +92,8 @@ struct PaceBody {
     high: f64,
     /// Pieces whose minutes it was learnt from.
     pieces: u32,
+    /// Of `all`, where some were not the first of their kind: what these took as they stand, practice and all.
+    as_they_stand: Option<f64>,
     words: String,
 }
 
@@ -121,7 +123,8 @@ struct YarnLearnt {
     reason = "describes what `report::learnt_value` writes; a test holds it to that"
 )]
 struct HabitBody {
-    /// `all`, `fabric`, `yarn`, `swatch`, or `guess` at a yarn without a swatch.
+    /// `all`, `fabric`, `yarn`, `swatch`, or `guess` at a yarn without a swatch; `former swatch` and `former
+    /// guess` of what is no more as it was.
     of: String,
     /// Of `all` none; else the fabric, the yarns, the swatch.
     names: Vec<String>,
@@ -168,6 +171,33 @@ struct PieceBody {
     /// The knitter says that it is right, however odd it looks.
     sure: bool,
     /// What to do about it, where it does not count.
+    advice: Option<String>,
+    /// The size as pages call it.
+    label: String,
+    /// The lines of records.toml that its entries begin in.
+    lines: Vec<u32>,
+    /// Its minutes, where they were noted.
+    minutes: Option<TimeBody>,
+}
+
+/// The minutes of a piece against what all others say of the sections they are of.
+#[derive(ToSchema)]
+#[expect(
+    dead_code,
+    reason = "describes what `report::learnt_value` writes; a test holds it to that"
+)]
+struct TimeBody {
+    took: f64,
+    expected: Option<f64>,
+    /// 19 of 20 such pieces take from so many.
+    expected_low: Option<f64>,
+    /// And to so many.
+    expected_high: Option<f64>,
+    /// `taken`, `asked` or `senseless`, as for the grams.
+    counts: String,
+    /// The knitter says that they are right, however odd they look.
+    sure: bool,
+    /// What to do about them, where they do not count.
     advice: Option<String>,
 }
 

@@ -47,8 +47,8 @@ const REACH_KEYS: [QueryKey<Asked>; 9] = [
     }),
     QueryKey::new(
         "risk",
-        "The chance of running out that is accepted.",
-        |asked: &mut Asked, text| accepted_chance(text).map(|risk| asked.reach.risk = risk),
+        "The chance of running out that is accepted; left out: the workspace's risk or reserve, or 5 %.",
+        |asked: &mut Asked, text| accepted_chance(text).map(|risk| asked.reach.risk = Some(risk)),
     )
     .example("5 %"),
     QueryKey::new(
@@ -140,11 +140,14 @@ impl Asked {
         if ask.remnant.is_some() {
             shared.live().map_err(Problem::of_path)?;
         }
-        let remnant = shared.at_desk(|desk| desk.remnant(ask))?;
-        let reach = ask.of(&shared.bench, &remnant)?;
+        let (remnant, reach, reserve) = shared.at_desk(|desk| {
+            let remnant = desk.remnant(ask)?;
+            let reach = ask.of(desk.bench, &remnant)?;
+            Ok::<_, Diagnostics>((remnant, reach, ask.reserve(desk.bench)))
+        })?;
         let (have, each) = (remnant.have, ask.each || remnant.have.is_none());
-        let rows = reach.table(have, ask.risk, each)?;
-        let grid = report::reach_grid(&rows, have, ask.risk, each);
+        let rows = reach.table(have, reserve, each)?;
+        let grid = report::reach_grid(&rows, have, reserve, each);
         Ok(clean(grid.write(table_format(self.sheet))))
     }
 }

@@ -20,15 +20,15 @@ use super::reply::{PRIVATE, kept, tagged};
 use super::rests::{self, freed_value, numbered, once_of, told, told_value};
 use super::state::{Shared, State};
 use app::{
-    CountedPiece, Dependents, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem, record,
-    record_look, weighing,
+    CountedPiece, Dependents, PieceAsk, RecordRequest, Removed, Reserved, WorkspaceEdit, gift_stem,
+    record, record_look, weighing,
 };
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::stash::Reservation;
+use knit::stash::{Reservation, Sure};
 use report::{self, Grid};
 use store::workspace::{
     Basis, ChangeMark, Contents, EntryKind, EntryName, Fields, Given, List, PastChange, SeenEntry,
-    UndoAsk, Undone, today,
+    UndoAsk, Undone, parse_date, today,
 };
 
 pub(super) fn routes() -> OpenApiRouter<State> {
@@ -552,6 +552,37 @@ pub(super) enum MinutesGiven {
     Text(String),
 }
 
+/// What of a record is right: all of it, or what is named.
+#[derive(Debug, Deserialize)]
+#[serde(untagged)]
+pub(super) enum SureGiven {
+    All(bool),
+    Some(Vec<String>),
+}
+
+impl Default for SureGiven {
+    fn default() -> Self {
+        SureGiven::All(false)
+    }
+}
+
+impl SureGiven {
+    fn read(self) -> Result<Sure, Diagnostic> {
+        let names = match self {
+            SureGiven::All(true) => return Ok(Sure::ALL),
+            SureGiven::All(false) => return Ok(Sure::default()),
+            SureGiven::Some(names) => names,
+        };
+        names.iter().try_fold(Sure::default(), |sure, name| {
+            let own = Sure::named(name).ok_or_else(|| {
+                Diagnostic::error(Code::Word, format!("`{name}` is nothing to be sure of"))
+                    .hint("true for all of it, or a list of `grams` and `minutes`")
+            });
+            own.map(|own| sure.or(own))
+        })
+    }
+}
+
 /// A finished piece.
 #[derive(Debug, Default, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -574,9 +605,16 @@ pub(super) struct FinishedAsk {
     #[schema(value_type = Option<Value>, example = 95)]
     pub minutes: Option<MinutesGiven>,
     pub note: Option<String>,
-    /// It is right, however odd it looks: learn from it all the same.
+    /// It is right, however odd it looks: learn from it all the same. Of a list only what it names: `grams`,
+    /// `minutes`.
     #[serde(default)]
-    pub sure: bool,
+    #[schema(value_type = Option<Value>, example = true)]
+    pub sure: SureGiven,
+    /// The piece of the records that it goes on with, by its name there, or `new`. Left out: the rest of the
+    /// latest that lacks these sections, else a piece of its own.
+    pub piece: Option<String>,
+    /// The day it was finished, like `2026-03-01`; left out: today.
+    pub date: Option<String>,
     /// Say what it took and what would be learnt, and write nothing.
     #[serde(default)]
     pub look: bool,
@@ -603,6 +641,14 @@ impl FinishedAsk {
             .iter()
             .filter_map(|text| weighing(text).map_err(|fault| faults.push(fault)).ok());
         let used = used.collect();
+        let sure = self.sure.read().map_err(|fault| faults.push(fault)).unwrap_or_default();
+        let date = self.date.as_deref().map(|text| {
+            parse_date(text).ok_or_else(|| {
+                Diagnostic::error(Code::Date, format!("`{text}` is no day"))
+                    .hint("write it like 2026-12-01: year, month, day")
+            })
+        });
+        let date = date.transpose().map_err(|fault| faults.push(fault)).unwrap_or_default();
         faults.into_result(RecordRequest {
             garment: self.garment,
             size: self.size,
@@ -611,7 +657,9 @@ impl FinishedAsk {
             used,
             gift: self.gift,
             note: self.note,
-            sure: self.sure,
+            sure,
+            piece: self.piece.as_deref().map_or_else(PieceAsk::default, PieceAsk::typed),
+            date,
             today: today(),
         })
     }

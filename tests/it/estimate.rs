@@ -1,5 +1,6 @@
 //! Estimates of whole garments, against published weights and practice, and what records do to them.
 
+use crate::demo::Demo;
 use knit::estimate::{
     Learnt, Likely, Moisture, PieceSection, Record, Unevenness, Weighed, WeighedSection,
     difference_sd,
@@ -209,4 +210,81 @@ fn grade_reach_and_plan_tell_the_same_grams() {
     let alone =
         json(&["grade", "tam", "--sizes", "women-m", "--swatch", "standard", "--format", "json"]);
     assert_ne!(grams(&alone["sizes"][0]["yarn"]["sections"], "grams"), graded);
+}
+
+/// A swatch of the workspace is the same by its id and by its file: both have what was learnt.
+#[test]
+fn a_swatch_named_by_its_file_has_what_was_learnt() {
+    let demo = Demo::new();
+    let file = demo.path.join("swatches/standard.toml");
+    let graded =
+        |swatch: &str| demo.run(&["grade", "tam", "--sizes", "women-m", "--swatch", swatch]);
+    let (by_id, by_file) = (graded("standard"), graded(file.to_str().expect("a path")));
+    assert_eq!((by_id.code, &by_id.out), (Some(0), &by_file.out), "{}", by_file.err);
+    // A copy elsewhere is another swatch: nothing was learnt of it.
+    let copy = demo.path.join("copy.toml");
+    std::fs::copy(&file, &copy).expect("copied");
+    assert_ne!(graded(copy.to_str().expect("a path")).out, by_id.out);
+}
+
+/// Two swatches of a machine and none that is the usual one: the choice is told, and made by the settings.
+#[test]
+fn a_choice_of_swatches_is_not_made_in_silence() {
+    let demo = Demo::new();
+    let text = demo.text("swatches/standard.toml");
+    std::fs::write(demo.path.join("swatches/s3.toml"), &text).expect("written");
+    std::fs::write(demo.path.join("swatches/s4.toml"), &text).expect("written");
+    let hat = |demo: &Demo| demo.run(&["grade", "hat", "--sizes", "women-m"]);
+    assert!(!hat(&demo).err.contains("swatch-open"), "the settings name one");
+    let empty = Demo::empty();
+    for id in ["s3", "s4"] {
+        std::fs::create_dir_all(empty.path.join("swatches")).expect("a folder");
+        std::fs::write(empty.path.join(format!("swatches/{id}.toml")), &text).expect("written");
+    }
+    let ran = hat(&empty);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(ran.err.contains("warning[swatch-open]"), "{}", ran.err);
+    assert!(ran.err.contains("there are s3, s4: name one with --swatch s3"), "{}", ran.err);
+}
+
+/// What is kept back means the same for a plan, a remnant and a pattern.
+#[test]
+fn the_settings_reserve_is_one_everywhere() {
+    let number = |text: &str, after: &str| -> f64 {
+        let rest = text.split(after).nth(1).expect(after);
+        rest.split_whitespace().next().and_then(|n| n.parse().ok()).expect("a number")
+    };
+    let to_have = |demo: &Demo| {
+        let ran = demo.run(&["pattern", "hat", "--sizes", "women-m"]);
+        let told = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        let reach = ["reach", "--garment", "hat", "--sizes", "women-m"];
+        let table = demo.run(&reach).out;
+        let row = demo.run(&[&reach[..], &["--format", "csv"]].concat()).out;
+        let last = row.trim_end().rsplit(',').next().and_then(|n| n.parse::<f64>().ok());
+        let safe = number(&told, "To be safe have");
+        let of_reach = last.expect("a number");
+        // A pattern tells whole grams, and never too few.
+        assert!((0.0..=1.05).contains(&(safe - of_reach)), "{safe} {of_reach}");
+        (number(&told, "In all"), safe, table)
+    };
+    let demo = Demo::new();
+    let (grams, usual, table) = to_have(&demo);
+    assert!(table.contains("for a chance of running out of 5 %"), "{table}");
+    let settings = demo.text("oddments.toml");
+    let kept = settings.replace("risk = \"5 %\"", "reserve = \"40 %\"");
+    std::fs::write(demo.path.join("oddments.toml"), &kept).expect("written");
+    let (_, safe, table) = to_have(&demo);
+    assert!((safe - 1.4 * grams).abs() <= 2.0 && safe > usual, "{safe} {grams}");
+    assert!(table.contains("with 40 % kept back"), "{table}");
+    // Who names a chance is asked for no other.
+    let asked = demo.run(&["reach", "--garment", "hat", "--risk", "2 %"]);
+    assert!(asked.out.contains("for a chance of running out of 2 %"), "{}", asked.out);
+    // A ball is enough where that much more is there.
+    let reach = |weight: f64| {
+        let weight = format!("{weight} g");
+        demo.run(&["reach", "--garment", "hat", "--sizes", "women-m", "--weight", &weight])
+    };
+    assert!(reach(safe + 1.0).out.contains("with 40 % kept back"), "{}", reach(safe + 1.0).err);
+    let short = reach(safe - 3.0);
+    assert!(short.err.contains("with 40 % kept back"), "{} {}", short.out, short.err);
 }

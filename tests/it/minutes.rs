@@ -347,3 +347,37 @@ fn a_server_learns_while_it_runs() {
     assert!(after > 1.3 * before, "{before} {after}");
     assert_eq!(after, minutes(&demo, "hat").0);
 }
+
+/// Odd minutes are told with the rest of what was learnt, with their line; what is vouched for already is
+/// not asked for again.
+#[test]
+fn odd_minutes_are_told_where_the_rest_is() {
+    let demo = Demo::new();
+    append(&demo, "records.toml", &hat_record("2026-04-01", "slate", "minutes = 2600\n"));
+    let out = demo.run(&["learnt"]).out;
+    let line = out.lines().find(|line| line.contains("took 2600 minutes")).expect("told");
+    assert!(line.starts_with("The hat in Women M took 2600 minutes where"), "{line}");
+    assert!(line.contains("in record 3 of records.toml:26"), "{line}");
+    assert!(line.ends_with("write `sure = [\"minutes\"]` there"), "{line}");
+    let server = Server::of(&demo);
+    assert!(server.get("/learnt").text().contains("took 2600 minutes"));
+    let minutes = server.get("/api/v1/learnt").json()["pieces"][2]["minutes"].clone();
+    assert_eq!((&minutes["counts"], &minutes["took"]), (&json!("asked"), &json!(2600.0)));
+    append(
+        &demo,
+        "records.toml",
+        &hat_record("2026-04-02", "slate", "minutes = 90000\nsure = true\n"),
+    );
+    let ran = demo.run(&["grade", "hat", "--sizes", "women-m"]);
+    let hints: Vec<&str> = ran.err.split("warning[").filter(|w| w.contains("90000")).collect();
+    assert!(hints.len() == 1 && !hints[0].contains("sure"), "{}", ran.err);
+}
+
+/// No number fills a page.
+#[test]
+fn a_time_beyond_all_measure_is_refused_by_its_size() {
+    let demo = Demo::empty();
+    append(&demo, "times.toml", "[[time]]\noperation = \"pass\"\nseconds = 1e308\n");
+    let ran = demo.run(&["grade", "hat", "--sizes", "women-m"]);
+    assert!(ran.err.contains("1e308 seconds can't be so"), "{}", ran.err);
+}

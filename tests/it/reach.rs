@@ -2,6 +2,7 @@
 
 use app::{Reach, ReachRequest};
 use knit::estimate::OnScale;
+use knit::stash::Reserve;
 
 use crate::support::{bench, demo, grade, oddments};
 
@@ -14,7 +15,7 @@ fn reach(have: Option<f64>, garments: &[&str], sizes: &str) -> Reach {
             have: have.map(|grams| OnScale::weighed(grams, 1.0)),
             garments: garments.iter().map(|g| (*g).to_owned()).collect(),
             sizes: sizes.to_owned(),
-            risk: 0.05,
+            reserve: Reserve::default(),
         })
         .expect("a sound request")
 }
@@ -22,7 +23,7 @@ fn reach(have: Option<f64>, garments: &[&str], sizes: &str) -> Reach {
 #[test]
 fn what_is_covered_is_what_weighs_less_than_the_remnant() {
     let found = reach(Some(40.0), &[], "all");
-    let covered = found.covered(0.05);
+    let covered = found.covered();
     assert!(covered.len() > 100 && covered.len() < found.rows.len());
     assert!(covered.windows(2).all(|w| w[0].grams >= w[1].grams), "largest first");
     for row in &found.rows {

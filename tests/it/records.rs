@@ -324,3 +324,118 @@ fn a_record_names_the_swatch_it_was_expected_on() {
         "{last}"
     );
 }
+
+/// The last piece that is told of.
+fn last_piece(demo: &Demo) -> Value {
+    let ran = demo.run(&["learnt", "--format", "json"]);
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let told: Value = serde_json::from_str(&ran.out).expect("JSON");
+    told["pieces"].as_array().and_then(|all| all.last()).expect("a piece").clone()
+}
+
+/// Someone who grows: what was knitted for them was as large as they were then. Without what was counted the
+/// same record is held against today's measures.
+#[test]
+fn a_piece_goes_on_teaching_what_it_did_when_its_wearer_has_grown() {
+    let demo = Demo::new();
+    let args = ["record", "hat", "--size", "Jory", "--used", "hat:heather-1=50 g"];
+    let look = demo.run(&[&args[..], &["--look"]].concat());
+    assert!(look.out.contains("Noted with it, as counted: hat: "), "{}", look.out);
+    let ran = demo.run(&args);
+    assert_eq!((ran.code, &ran.out), (Some(0), &look.out), "{}", ran.err);
+    let toml = demo.toml("records.toml");
+    let record = toml["record"].as_array().and_then(|all| all.last()).expect("a record").clone();
+    let plain = record["stitches"]["hat"]["plain"].as_integer().expect("a count");
+    assert!(plain > 1_000, "{record}");
+    let loop_mm = record["loop_mm"]["plain"].as_float().expect("a length");
+    assert!((8.0..20.0).contains(&loop_mm), "{record}");
+    let before = last_piece(&demo);
+    let grown = |demo: &Demo| {
+        let people = demo.text("people.toml");
+        let (head, own) = people.split_once("name = \"Jory\"").expect("Jory");
+        let (own, others) = own.split_once("\n\n").unwrap_or((own, ""));
+        let own: Vec<&str> =
+            own.lines().filter(|l| !l.starts_with("measures") && !l.starts_with("size")).collect();
+        let now = format!("{head}name = \"Jory\"{}\nsize = \"men-xl\"\n\n{others}", own.join("\n"));
+        std::fs::write(demo.path.join("people.toml"), now).expect("written");
+        last_piece(demo)["expected_grams"].as_f64().expect("grams")
+    };
+    let expected = before["expected_grams"].as_f64().expect("grams");
+    assert_eq!(grown(&demo), expected);
+    // The same without what was counted.
+    let records = demo.text("records.toml");
+    let bare: Vec<&str> = records
+        .lines()
+        .filter(|l| !["stitches", "sewing_m", "loop_mm"].iter().any(|key| l.starts_with(key)))
+        .collect();
+    std::fs::write(demo.path.join("records.toml"), bare.join("\n")).expect("written");
+    let today = last_piece(&demo)["expected_grams"].as_f64().expect("grams");
+    assert!(today > 1.1 * expected, "{today} {expected}");
+}
+
+/// The band on one day and the crown on another are one piece, each against its own minutes.
+#[test]
+fn sections_recorded_apart_are_one_piece() {
+    let demo = with_a_ball();
+    let band = ["--date", "2026-04-01", "--minutes", "60"];
+    let ran = demo.run(&tam(&["band:beacon-1=54 g"], &band));
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let of_band = last_piece(&demo);
+    let ran = demo.run(&tam(&["hat:beacon-1=16 g"], &["--date", "2026-04-05", "--minutes", "140"]));
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert!(
+        ran.out.contains("It goes on with piece 3 (band, recorded on 2026-04-01)"),
+        "{}",
+        ran.out
+    );
+    let whole = last_piece(&demo);
+    assert_eq!((&of_band["records"], &whole["records"]), (&json!([3]), &json!([3, 4])));
+    assert_eq!((&whole["took_grams"], &whole["minutes"]["took"]), (&json!(48.0), &json!(200.0)));
+    let minutes = |piece: &Value| piece["minutes"]["expected"].as_f64().expect("minutes");
+    assert!(minutes(&of_band) < 0.6 * minutes(&whole), "{} {}", minutes(&of_band), minutes(&whole));
+    // The crown of another one, said to be so; and what is missing of a piece that is named.
+    assert_eq!(demo.run(&["stash", "change", "beacon-1", "--weight", "64 g"]).code, Some(0));
+    let other = demo.run(&tam(&["hat:beacon-1=26 g"], &["--piece", "new"]));
+    assert!(!other.out.contains("goes on with"), "{}", other.out);
+    assert_eq!(last_piece(&demo)["records"], json!([5]));
+    let rest = demo.run(&tam(&["band:beacon-1=16 g"], &["--piece", "5"]));
+    assert_eq!(rest.code, Some(0), "{}", rest.err);
+    assert_eq!(last_piece(&demo)["records"], json!([5, 6]));
+    let wrong = demo.run(&tam(&["band:beacon-1=6 g"], &["--piece", "55"]));
+    assert!(wrong.err.contains("error[no-piece-noted]: there is no piece `55`"), "{}", wrong.err);
+}
+
+/// Whoever vouches for the weight does not thereby for the minutes, nor the other way round.
+#[test]
+fn weight_and_minutes_are_stood_by_apart() {
+    let told = |sure: &[&str]| {
+        let demo = with_a_ball();
+        let used = ["band:beacon-1=54 g", "hat:beacon-1=40 g"];
+        let ran = demo.run(&tam(&used, &[&["--minutes", "9000"], sure].concat()));
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        let piece = last_piece(&demo);
+        let records = demo.text("records.toml");
+        let sure = records.lines().last().filter(|l| l.starts_with("sure")).map(str::to_owned);
+        (piece["counts"].clone(), piece["minutes"]["counts"].clone(), sure)
+    };
+    let (asked, taken) = (json!("asked"), json!("taken"));
+    assert_eq!(told(&[]), (asked.clone(), asked.clone(), None));
+    let all = Some("sure = true".to_owned());
+    assert_eq!(told(&["--sure"]), (taken.clone(), taken.clone(), all));
+    let grams = Some("sure = [\"grams\"]".to_owned());
+    assert_eq!(told(&["--sure=grams"]), (taken.clone(), asked.clone(), grams));
+    let minutes = Some("sure = [\"minutes\"]".to_owned());
+    assert_eq!(told(&["--sure=minutes"]), (asked, taken, minutes));
+}
+
+/// What is in use says by what, whoever else asks for it to go.
+#[test]
+fn what_records_are_of_is_not_taken_away() {
+    let demo = Demo::new();
+    let ran = demo.run(&["swatch", "remove", "standard"]);
+    assert!(ran.err.contains("error[in-use]: the swatch `standard` is in use"), "{}", ran.err);
+    assert!(ran.err.contains("tam in women-m (records.toml:4)"), "{}", ran.err);
+    assert_eq!(ran.err.matches("error[").count(), 1, "{}", ran.err);
+    let ran = demo.run(&["yarn", "remove", "beacon", "--and-remnants"]);
+    assert!(ran.err.contains("a record is of it: tam in y5-6 (records.toml:14)"), "{}", ran.err);
+}

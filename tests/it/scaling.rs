@@ -2,6 +2,7 @@
 
 use app::{Reach, ReachRequest};
 use knit::estimate::OnScale;
+use knit::stash::Reserve;
 use serde_json::Value;
 
 use crate::demo::Demo;
@@ -16,7 +17,7 @@ fn reach(grams: f64, garment: &str, sizes: &str) -> Reach {
             have: Some(OnScale::weighed(grams, 1.0)),
             garments: vec![garment.to_owned()],
             sizes: sizes.to_owned(),
-            risk: 0.05,
+            reserve: Reserve::default(),
         })
         .expect("a sound request")
 }

@@ -15,9 +15,7 @@ use knit::body::SizeGroup;
 use knit::estimate::{Effect, Id, Minutes, Need, Piece, PieceNeed, weighing_sd};
 use knit::gift_plan::PlanWarning;
 use knit::size_run::{GarmentName, Made, SizeRun};
-use knit::stash::{
-    ColourFamily, Date, GarmentChoice, GiftStage, GiftWish, Person, Reserve, Settings, Yarn,
-};
+use knit::stash::{ColourFamily, Date, GarmentChoice, GiftStage, GiftWish, Person, Settings, Yarn};
 use knit::yarn::SectionYarn;
 use plan::{Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, Weights};
 use script::{OptionSpec, Plugin};
@@ -612,12 +610,8 @@ impl OfGift<'_> {
     /// What to set aside for a section, the chance shared out over the sections.
     fn to_have(&self, need: &Need, sections: f64) -> f64 {
         let settings = &self.request.contents.settings;
-        match settings.reserve {
-            Reserve::Share(share) => need.grams() * (1.0 + share),
-            Reserve::Risk(risk) => {
-                need.to_have(risk / sections, weighing_sd(settings.scale_step.grams()))
-            }
-        }
+        let scale_sd = weighing_sd(settings.scale_step.grams());
+        settings.reserve.of_each(sections).to_have(need, scale_sd)
     }
 
     /// Leaves out what the whole stash is not enough for; where nothing else is there, keeps the

@@ -2,6 +2,7 @@
 
 mod chain;
 mod ending;
+mod piece_ask;
 mod timed;
 
 use std::path::PathBuf;
@@ -10,12 +11,15 @@ use super::WorkspaceEdit;
 use super::learning::{Learning, odd, parts_of};
 use super::records::{Again, Kept};
 use super::removed::Removed;
+use super::yarn_gauge::Setup;
 use chain::{Chain, Weighings};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::estimate::Piece;
+use knit::operation::Operation;
 use knit::program::Structure;
-use knit::record::{Learnt, Recorded, TakenSection};
-use knit::stash::{Contents, Date, FinishedPiece};
+use knit::record::{Joined, Learnt, Recorded, TakenSection};
+use knit::stash::{Contents, Date, FinishedPiece, Sure};
+pub use piece_ask::PieceAsk;
 use store::workspace::{Edit, List};
 pub(super) use timed::read_minutes;
 use timed::timed;
@@ -23,7 +27,7 @@ use units::Mass;
 
 /// How the knitter says that a piece about to be noted is right.
 const STAND_BY: &str = "record it with `--sure`, or once it is noted write `sure = true` beside it in \
-    records.toml";
+    records.toml (`--sure=grams`, `sure = [\"grams\"]`: of its weight alone)";
 
 /// What was knitted and what the remnants weigh now.
 #[derive(Clone, Debug)]
@@ -37,11 +41,15 @@ pub struct RecordRequest {
     pub used: Vec<(String, String, Mass)>,
     /// The gift it was: it is done, and what is left of its yarn is free.
     pub gift: Option<String>,
-    /// Minutes of work on it, at the machine and off it.
+    /// Minutes of work on what was weighed, at the machine and off it.
     pub minutes: Option<f64>,
     pub note: Option<String>,
-    /// It is right, however odd it looks.
-    pub sure: bool,
+    /// What of it is right, however odd it looks.
+    pub sure: Sure,
+    /// Which piece it is of, where that is said.
+    pub piece: PieceAsk,
+    /// The day it was finished, where it is not today.
+    pub date: Option<Date>,
     pub today: Date,
 }
 
@@ -145,8 +153,9 @@ impl Noting<'_> {
         faults.extend(ending::balls_in_use(self.again.contents, &chain, request.gift.as_deref()));
         faults.into_result(())?;
         let mut edits: Vec<Edit> = chain.last_weights().map(reweighed).collect();
-        let mut pieces = self.pieces(&chain);
-        let mut told = Recorded::default();
+        let joined = self.request.piece.joined(self.again.contents, request, &chain)?;
+        let mut pieces = self.pieces(&chain, joined.as_ref());
+        let mut told = Recorded { joined, ..Recorded::default() };
         let mut warnings = self.judge(&mut pieces, &mut told)?;
         edits.extend(pieces.iter().map(Edit::record));
         let mut removed = Removed::default();
@@ -168,25 +177,22 @@ impl Noting<'_> {
     }
 
     /// One record for each yarn of the piece.
-    fn pieces(&self, chain: &Chain) -> Vec<FinishedPiece> {
-        // A number that no record has yet: what was removed may have been the highest.
-        let taken = self.again.contents.records.iter().filter_map(|record| record.piece.as_deref());
-        let highest = taken.filter_map(|piece| piece.parse::<u64>().ok()).max().unwrap_or(0);
-        let own =
-            highest.max(self.again.contents.records.len() as u64).saturating_add(1).to_string();
+    fn pieces(&self, chain: &Chain, joined: Option<&Joined>) -> Vec<FinishedPiece> {
+        let own = match joined {
+            Some(joined) => joined.piece.clone(),
+            None => piece_ask::unused(self.again.contents),
+        };
         let of_yarn = |(yarn, sections): (&str, Weighings)| FinishedPiece {
             garment: self.request.garment.clone(),
             size: self.request.size.clone(),
             options: self.request.options.clone(),
             yarn: yarn.to_owned(),
-            machine: None,
-            swatch: None,
             sections,
-            minutes: None,
-            date: Some(self.request.today),
+            date: Some(self.request.date.unwrap_or(self.request.today)),
             note: self.request.note.clone(),
             piece: Some(own.clone()),
             sure: self.request.sure,
+            ..FinishedPiece::default()
         };
         let mut pieces: Vec<FinishedPiece> = chain.by_yarn().into_iter().map(of_yarn).collect();
         // The work was done once, however many yarns it took.
@@ -196,25 +202,56 @@ impl Noting<'_> {
         pieces
     }
 
-    /// What the piece took against what was expected, and what is learnt of it. Notes the bed and swatch
-    /// that it was expected on: another swatch, later, would make another loop of the same grams.
+    /// Notes the bed and swatch that a piece was expected on, since another swatch, later, would make another
+    /// loop of the same grams; and what was counted, since the person may grow and the garment change. With
+    /// minutes goes what was done in the sections they are of, all those of its other yarns too.
+    fn note_counted(&self, pieces: &mut [FinishedPiece]) -> Result<Vec<Setup>, Diagnostics> {
+        let mut setups = Vec::new();
+        let mut work: Vec<(String, Vec<(Operation, f64)>)> = Vec::new();
+        for piece in pieces.iter_mut() {
+            let knitted = self.again.knit(piece)?;
+            for weighed in &piece.sections {
+                knitted.section(&weighed.name)?;
+                piece.knitted.extend(knitted.counted(&weighed.name));
+                if work.iter().all(|(own, _)| *own != weighed.name) {
+                    let times = &self.again.contents.times;
+                    work.push((weighed.name.clone(), knitted.work_in(&weighed.name, times)));
+                }
+            }
+            let has = |fabric: Structure| {
+                let counts = piece.knitted.iter().flat_map(|section| &section.stitches);
+                counts.into_iter().any(|(own, _)| own.gauged_as() == fabric)
+            };
+            let loops = knitted.loop_mm().iter().filter(|(fabric, _)| has(*fabric));
+            piece.loop_mm = loops.copied().collect();
+            setups.push(knitted.setup.clone());
+        }
+        for (piece, setup) in pieces.iter_mut().zip(&setups) {
+            piece.machine = Some(setup.machine.id.clone());
+            piece.swatch.clone_from(&setup.swatch);
+        }
+        if let Some(timed) = pieces.iter_mut().find(|piece| piece.minutes.is_some()) {
+            timed.work = work;
+        }
+        Ok(setups)
+    }
+
+    /// What the piece took against what was expected, and what is learnt of it.
     fn judge(
         &self,
         pieces: &mut [FinishedPiece],
         told: &mut Recorded,
     ) -> Result<Diagnostics, Diagnostics> {
         let (again, contents) = (self.again, self.again.contents);
+        let setups = self.note_counted(pieces)?;
         let parts = parts_of(again, &pieces.iter().collect::<Vec<_>>())?;
-        for (piece, part) in pieces.iter_mut().zip(&parts) {
-            piece.machine = Some(part.setup.machine.id.clone());
-            piece.swatch.clone_from(&part.setup.swatch);
-        }
         let before = Learning::of(again);
         let mut records = contents.records.clone();
         records.extend(pieces.iter().cloned());
         let after = Learning::with(again, &records);
-        for (piece, part) in pieces.iter().zip(parts) {
-            let sections = part.sections.clone();
+        for ((piece, sections), setup) in pieces.iter().zip(parts).zip(&setups) {
+            let fabrics = sections.iter().flat_map(|section| &section.stitches);
+            let structures: Vec<Structure> = fabrics.map(|stitches| stitches.fabric).collect();
             let expected = before.learnt.need(&Piece { id: "piece".into(), sections }).sections;
             for (weighed, (_, expected)) in piece.sections.iter().zip(expected) {
                 told.sections.push(TakenSection {
@@ -222,12 +259,13 @@ impl Noting<'_> {
                     yarn: piece.yarn.clone(),
                     took_g: weighed.used_g(),
                     expected,
+                    stitches: piece
+                        .knitted(&weighed.name)
+                        .map_or_else(Vec::new, |k| k.stitches.clone()),
                 });
             }
-            let stitches = part.sections.iter().flat_map(|section| &section.stitches);
-            let structures: Vec<Structure> = stitches.map(|stitches| stitches.fabric).collect();
             let Some(yarn) = contents.yarns.get(&piece.yarn) else { continue };
-            let set = |of: &Learning| of.taught_yarn(contents, yarn, &part.setup).set;
+            let set = |of: &Learning| of.taught_yarn(contents, yarn, setup).set;
             told.learnt.extend(Learnt::between(
                 &piece.yarn,
                 &set(&before),

@@ -3,7 +3,7 @@
 use crate::records::Again;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::record::TimeTaken;
-use knit::stash::FinishedPiece;
+use knit::stash::{FinishedPiece, WholePiece};
 
 /// Reads minutes of work: `95`.
 ///
@@ -34,8 +34,16 @@ pub(super) fn timed(
     let Some(piece) = pieces.first() else {
         return Err(Diagnostic::error(Code::Usage, "nothing was weighed").into());
     };
-    let (before, told) = again.working_time(&again.contents.records);
-    let model = again.knit(piece)?.work_minutes;
+    let (mut before, told) = again.working_time(&again.contents.records);
+    let of_earlier =
+        |record: &FinishedPiece| record.piece == piece.piece && record.garment == piece.garment;
+    if again.contents.records.iter().any(of_earlier) {
+        // The piece was counted when it was begun.
+        before.made.entry(piece.garment.clone()).and_modify(|made| *made = made.saturating_sub(1));
+    }
+    let own = WholePiece::all(pieces);
+    let whole = own.first().map_or(Ok(0.0), |own| again.minutes_by_operations(own));
+    let model = whole?;
     let mut records = again.contents.records.clone();
     records.extend(pieces.iter().cloned());
     let (after, tells) = again.working_time(&records);

@@ -410,8 +410,8 @@ impl Bed<'_> {
             self.lay_for(section, None, Laying::Tails(2));
         }
         self.work.sewn += sewn;
-        self.took(Operation::SewingBegun, 1);
-        self.took(how, sewn);
+        self.took_for(Some(section), Operation::SewingBegun, 1);
+        self.took_for(Some(section), how, sewn);
     }
 
     /// Warns where more must be eased in than goes in by itself.

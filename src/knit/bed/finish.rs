@@ -97,7 +97,7 @@ impl Bed<'_> {
             Action::Join { how, first, second } => self.join(*how, first, second, number),
             Action::Gather(edge) => self.gather(edge, number),
             Action::Block(_) => {
-                self.took(Operation::Blocked, 1);
+                self.took_for(None, Operation::Blocked, 1);
                 Ok(())
             }
             Action::Note(_) => Ok(()),
@@ -151,8 +151,8 @@ impl Bed<'_> {
         self.lay_for(section, None, Laying::SewnLoops(loops));
         self.lay_for(section, None, Laying::Tails(2));
         self.work.sewn += loops;
-        self.took(Operation::SewingBegun, 1);
-        self.took(how, loops);
+        self.took_for(Some(section), Operation::SewingBegun, 1);
+        self.took_for(Some(section), how, loops);
         self.draw_waste_out(index);
     }
 
@@ -163,8 +163,8 @@ impl Bed<'_> {
             self.lay_for(section, None, Laying::Tails(2));
         }
         self.work.sewn += rows;
-        self.took(Operation::SewingBegun, 1);
-        self.took(how, rows);
+        self.took_for(Some(section), Operation::SewingBegun, 1);
+        self.took_for(Some(section), how, rows);
     }
 
     /// The yarn section of a finished piece's first row.

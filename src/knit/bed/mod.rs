@@ -16,7 +16,7 @@ use self::edges::Edge;
 use self::rib::HandRib;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
-use super::operation::Operation;
+use super::operation::{Operation, OperationCounts};
 use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
 use super::run::{
     BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
@@ -115,6 +115,8 @@ struct Bed<'a> {
     hand_rib: Option<HandRib>,
     section: usize,
     sections: Vec<SectionRun>,
+    /// What was done in each of them.
+    section_work: Vec<OperationCounts>,
     laid: Vec<Laid>,
     edges: Vec<Edge>,
     joins: BTreeMap<u32, JoinRun>,
@@ -191,6 +193,7 @@ impl<'a> Bed<'a> {
             hand_rib: None,
             section: 0,
             sections: Vec::new(),
+            section_work: Vec::new(),
             laid: Vec::new(),
             edges: Vec::new(),
             joins: BTreeMap::new(),
@@ -228,9 +231,10 @@ impl<'a> Bed<'a> {
     }
 
     fn into_run(mut self) -> Run {
-        self.took(Operation::GettingReady, 1);
-        let tails = self.sections.iter().fold(0u32, |sum, s| sum.saturating_add(s.tails));
-        self.took(Operation::EndDarned, tails);
+        self.took_for(None, Operation::GettingReady, 1);
+        for section in 0..self.sections.len() {
+            self.took_for(Some(section), Operation::EndDarned, self.sections[section].tails);
+        }
         for (index, times) in self.fault_index.into_values().filter(|(_, times)| *times > 1) {
             self.faults[index].diagnostic.context.push(format!("{times} times in all"));
         }
@@ -238,6 +242,7 @@ impl<'a> Bed<'a> {
             pieces: self.done,
             edges: self.edges.into_iter().map(|e| e.run).collect(),
             sections: self.sections,
+            section_work: self.section_work,
             laid: self.laid,
             marks: self.marks,
             work: self.work,
@@ -499,6 +504,7 @@ impl<'a> Bed<'a> {
             float_needles: 0,
             tails: 0,
         });
+        self.section_work.push(OperationCounts::default());
         self.sections.len() - 1
     }
 
@@ -533,9 +539,17 @@ impl<'a> Bed<'a> {
         self.check_log(self.laid.len());
     }
 
-    /// Time is spent on it, so often.
+    /// Time is spent on it, so often, in the section that is knitted.
     fn took(&mut self, operation: Operation, times: u32) {
+        self.took_for(Some(self.section), operation, times);
+    }
+
+    /// The same in a section of that number; `None`: in what is done once for all of them.
+    fn took_for(&mut self, section: Option<usize>, operation: Operation, times: u32) {
         self.work.operations.add(operation, times);
+        if let Some(own) = section.and_then(|section| self.section_work.get_mut(section)) {
+            own.add(operation, times);
+        }
     }
 
     fn add_passes(&mut self, passes: u32) {

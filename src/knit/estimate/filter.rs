@@ -59,33 +59,81 @@ pub(super) struct Settled<K> {
     pub(super) spreads: Vec<Square>,
 }
 
+/// How a thing is taken in.
+#[derive(Clone, Debug, PartialEq)]
+enum Taking {
+    /// As it was seen.
+    Whole,
+    /// By each of its numbers so much nearer to what the others say.
+    Nearer(Vec<f64>),
+    /// Not at all.
+    Aside,
+}
+
 /// Takes in all but what stands out: the one furthest off is left aside, as long as there is one beyond
 /// [`FAR`]. Each is held against what all others say, so that no order makes a difference to that.
+///
+/// What stands out and is stood by comes back in the end, as if it were just not too far off: it pulls as
+/// hard as anything that is believed unasked, and no harder. So one that is sure doesn't outvote all others,
+/// nor make them stand out in its place.
 pub(super) fn settle<K: Ord + Clone>(
     prior: &Belief<K>,
     things: &[impl Seen],
     tried: &[(f64, f64)],
 ) -> Settled<K> {
-    let mut taken = vec![true; things.len()];
+    let mut taking = vec![Taking::Whole; things.len()];
     loop {
-        let variants = run(prior, things, &taken, tried);
-        let looks = (0..things.len()).map(|i| look(&variants, i, &things[i]));
-        let (misses, spreads): (Vec<Vec<Miss>>, Vec<Square>) = looks.unzip();
-        let far = |i: usize| misses[i].iter().map(|m| m.far()).fold(0.0, f64::max);
-        let worst = (0..things.len())
-            .filter(|i| taken[*i] && !things[*i].stood_by() && far(*i) > FAR)
-            .reduce(|worst, i| if far(i) > far(worst) { i } else { worst });
-        match worst {
-            Some(worst) => taken[worst] = false,
-            None => return Settled { variants, taken, misses, spreads },
+        let settled = settled(prior, things, &taking, tried);
+        let far = |i: usize| settled.misses[i].iter().map(|m| m.far()).fold(0.0, f64::max);
+        let standing_out = (0..things.len()).filter(|i| settled.taken[*i] && far(*i) > FAR);
+        match standing_out.reduce(|worst, i| if far(i) > far(worst) { i } else { worst }) {
+            Some(worst) => taking[worst] = Taking::Aside,
+            None => return with_the_sure(prior, things, taking, settled, tried),
         }
     }
+}
+
+fn with_the_sure<K: Ord + Clone>(
+    prior: &Belief<K>,
+    things: &[impl Seen],
+    mut taking: Vec<Taking>,
+    without: Settled<K>,
+    tried: &[(f64, f64)],
+) -> Settled<K> {
+    let beyond = |miss: &Miss| miss.by - miss.by.clamp(-FAR * miss.sd, FAR * miss.sd);
+    let mut came_back = false;
+    for (i, thing) in things.iter().enumerate() {
+        if thing.stood_by() && !without.taken[i] {
+            taking[i] = Taking::Nearer(without.misses[i].iter().map(beyond).collect());
+            came_back = true;
+        }
+    }
+    if came_back { settled(prior, things, &taking, tried) } else { without }
+}
+
+fn settled<K: Ord + Clone>(
+    prior: &Belief<K>,
+    things: &[impl Seen],
+    taking: &[Taking],
+    tried: &[(f64, f64)],
+) -> Settled<K> {
+    let variants = run(prior, things, taking, tried);
+    let looks = (0..things.len()).map(|i| look(&variants, i, &things[i]));
+    let (mut misses, spreads): (Vec<Vec<Miss>>, Vec<Square>) = looks.unzip();
+    for (misses, taking) in misses.iter_mut().zip(taking) {
+        // What is told of it is how far it lies, not how far it was let pull.
+        if let Taking::Nearer(by) = taking {
+            misses.iter_mut().zip(by).for_each(|(miss, by)| miss.by += by);
+        }
+    }
+    let taken = taking.iter().map(|taking| *taking != Taking::Aside).collect();
+    Settled { variants, taken, misses, spreads }
 }
 
 fn run<K: Ord + Clone>(
     prior: &Belief<K>,
     things: &[impl Seen],
-    taken: &[bool],
+    taking: &[Taking],
     tried: &[(f64, f64)],
 ) -> Vec<Variant<K>> {
     let mut logs = Vec::new();
@@ -93,15 +141,17 @@ fn run<K: Ord + Clone>(
     for (unevenness, log_prior) in tried {
         let mut belief = prior.clone();
         let mut log = *log_prior;
-        let take = |(thing, taken): (_, &bool)| {
-            taken.then(|| {
-                let thing: &_ = thing;
-                let (linear, density) = take_in(&mut belief, thing, *unevenness);
-                log += density;
-                linear
-            })
+        let mut take = |thing: &_, nearer: Option<&[f64]>| {
+            let (linear, density) = take_in(&mut belief, thing, nearer, *unevenness);
+            log += density;
+            linear
         };
-        let taken = things.iter().zip(taken).map(take).collect();
+        let taken = things.iter().zip(taking).map(|(thing, taking)| match taking {
+            Taking::Whole => Some(take(thing, None)),
+            Taking::Nearer(by) => Some(take(thing, Some(by))),
+            Taking::Aside => None,
+        });
+        let taken = taken.collect();
         logs.push(log);
         variants.push(Variant { weight: 0.0, unevenness: *unevenness, belief, taken });
     }
@@ -114,9 +164,13 @@ fn run<K: Ord + Clone>(
 fn take_in<K: Ord + Clone>(
     belief: &mut Belief<K>,
     thing: &impl Seen,
+    nearer: Option<&[f64]>,
     unevenness: f64,
 ) -> (Linear, f64) {
-    let (rows, misses) = thing.at(belief.mean());
+    let (rows, mut misses) = thing.at(belief.mean());
+    for (miss, by) in misses.iter_mut().zip(nearer.unwrap_or_default()) {
+        *miss -= by;
+    }
     let values = rows.iter().zip(&misses).map(|(row, miss)| dot(row, belief.mean()) + miss);
     let values = values.collect();
     let noise = thing.noise(unevenness);

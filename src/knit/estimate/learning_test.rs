@@ -325,7 +325,32 @@ fn a_slip_of_the_pen_is_asked_about_and_moves_nothing_until_it_is_stood_by() {
     records[slip].stood_by = true;
     let stood_by = Learnt::from(&records, &Unevenness::learnt());
     assert_eq!(stood_by.judged()[slip].standing, Standing::Taken);
-    assert!(blue_next(&stood_by).grams() > 55.0);
+    // It counts: what comes next is expected heavier, and less surely. Four others are not outvoted by it.
+    let (now, before) = (blue_next(&stood_by), blue_next(&without));
+    assert!(now.grams() > before.grams() + 0.5 && now.grams() < 55.0, "{}", now.grams());
+    assert!(now.next_within().half_width() > 1.5 * before.next_within().half_width());
+    // How far it lies is told as it is.
+    let expected = stood_by.judged()[slip].expected.expect("makes sense");
+    assert!((expected - before.grams()).abs() < 1.0, "{expected}");
+}
+
+/// Of three pieces one took half as much again, and the knitter stands by it: the others go on counting, and
+/// the estimate lies nearer to them than to the mean of all three. Two that agree say more.
+#[test]
+fn one_that_is_sure_does_not_outvote_two_others() {
+    let sure = |id: &str, grams: f64| Record { stood_by: true, ..plain_piece(id, grams) };
+    let usual = || vec![plain_piece("0", 50.0), plain_piece("1", 50.5)];
+    let of = |records: &[Record]| Learnt::from(records, &Unevenness::learnt());
+    let without = blue_next(&of(&usual())).grams();
+    let mut records = usual();
+    records.push(sure("2", 75.0));
+    let one = of(&records);
+    assert!(one.judged().iter().all(|judged| judged.standing == Standing::Taken));
+    let moved = blue_next(&one).grams() - without;
+    assert!(moved > 0.5 && moved < 0.5 * (75.0 - 50.0) / 3.0, "{moved}");
+    records.push(sure("3", 74.0));
+    let both = blue_next(&of(&records)).grams();
+    assert!(both > without + 4.0, "{both}");
 }
 
 #[test]

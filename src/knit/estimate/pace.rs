@@ -35,6 +35,10 @@ pub struct Pace {
     root: Square,
     judged: Vec<Judged>,
     pieces: BTreeMap<PaceEffect, u32>,
+    /// Average of what was taken in over its model, by logarithms.
+    raw: f64,
+    /// How many of those were not the first of their kind.
+    practised: u32,
 }
 
 /// The effects of a piece, and by how much the logarithm of its minutes moves with each.
@@ -121,7 +125,18 @@ impl Pace {
             .variants
             .first()
             .map_or_else(|| Square::of(0, |_, _| 0.0), |variant| variant.belief.spread().root());
-        Pace { variants: settled.variants, root, judged, pieces }
+        let practised = pieces.get(&PaceEffect::Practice).copied().unwrap_or_default();
+        let logs = order.iter().enumerate().filter(|(place, _)| settled.taken[*place]);
+        let logs: Vec<f64> =
+            logs.map(|(_, i)| (records[*i].took / records[*i].model).ln()).collect();
+        let raw = (logs.iter().sum::<f64>() / logs.len().max(1) as f64).exp();
+        Pace { variants: settled.variants, root, judged, pieces, raw, practised }
+    }
+
+    /// What the pieces that it was learnt from took as they stand, practice and all: the average of the
+    /// logarithms, as a factor on the minutes by their operations. `None` where practice has no part in it.
+    pub fn as_they_stand(&self) -> Option<f64> {
+        (self.practised > 0).then_some(self.raw)
     }
 
     /// Each piece against the minutes expected of it, in the order of the records.

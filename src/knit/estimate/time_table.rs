@@ -2,6 +2,8 @@ use std::collections::BTreeMap;
 
 use thiserror::Error;
 
+use crate::operation::Operation;
+
 /// How long operations take: stated, each with its source, never learnt from totals.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct TimeTable {
@@ -34,6 +36,11 @@ impl TimeTable {
     /// Its rows, by name.
     pub fn rows(&self) -> impl Iterator<Item = &TimeRow> {
         self.rows.values()
+    }
+
+    /// Minutes of doing one of them so often; none where the table does not have it.
+    pub fn minutes_of(&self, operation: Operation, times: f64) -> f64 {
+        self.rows.get(operation.name()).map_or(0.0, |row| row.seconds * times / 60.0)
     }
 
     /// Minutes of work that does each of these so often.

@@ -24,6 +24,8 @@ pub struct Contents {
     pub gifts: Vec<GiftWish>,
     /// What was knitted and weighed.
     pub records: Vec<FinishedPiece>,
+    /// For each of them the line of its file that it begins in, from 1.
+    pub record_lines: Vec<u32>,
     /// What plans have set aside.
     pub reservations: Vec<Reservation>,
     /// By id.

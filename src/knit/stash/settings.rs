@@ -1,3 +1,4 @@
+use crate::estimate::{Need, OnScale};
 use units::{LengthUnit, Mass};
 
 /// How one knitter works, and what a plan is to weigh.
@@ -34,6 +35,41 @@ pub enum Reserve {
     Risk(f64),
 }
 
+impl Reserve {
+    /// What to have of a yarn on a scale of that error in grams, so as to be safe: one meaning for a plan, a
+    /// remnant and a pattern.
+    pub fn to_have(self, need: &Need, scale_sd_g: f64) -> f64 {
+        match self {
+            Reserve::Share(share) => need.grams() * (1.0 + share),
+            Reserve::Risk(risk) => need.to_have(risk, scale_sd_g),
+        }
+    }
+
+    /// Whether what there is of a yarn is enough, so as to be safe.
+    pub fn is_kept(self, need: &Need, have: OnScale) -> bool {
+        match self {
+            Reserve::Share(_) => have.grams >= self.to_have(need, have.sd),
+            Reserve::Risk(risk) => need.chance_short(have) <= risk,
+        }
+    }
+
+    /// The same for each of so many sections of one piece: a chance is shared out over them.
+    #[must_use]
+    pub fn of_each(self, sections: f64) -> Reserve {
+        match self {
+            Reserve::Share(share) => Reserve::Share(share),
+            Reserve::Risk(risk) => Reserve::Risk(risk / sections),
+        }
+    }
+}
+
+/// Where nothing is said: a choice of ours, not measured.
+impl Default for Reserve {
+    fn default() -> Self {
+        Reserve::Risk(0.05)
+    }
+}
+
 /// What a plan gains and loses by; only their ratios count.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct PlanWeights {
@@ -56,7 +92,7 @@ impl Default for Settings {
             machine: None,
             swatch: None,
             hours_a_week: None,
-            reserve: Reserve::Risk(0.05),
+            reserve: Reserve::default(),
             weights: PlanWeights { priority: 1000.0, preference: 20.0, join: 3.0, drib: 1.0 },
             least_useful: grams(5.0),
             drib_limit: grams(8.0),

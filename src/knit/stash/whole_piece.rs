@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::FinishedPiece;
 
@@ -48,9 +48,54 @@ impl<'a> WholePiece<'a> {
         self.records[0]
     }
 
-    /// Minutes of work on it, where noted.
+    /// Minutes of work on it, where noted: of the sections in [`timed`](Self::timed).
     pub fn minutes(&self) -> Option<f64> {
         self.records.iter().filter_map(|record| record.minutes).reduce(|sum, more| sum + more)
+    }
+
+    /// The sections that its minutes are of, each with the record that speaks for it and the share of the
+    /// section: what was weighed on other days without minutes is no part of them.
+    pub fn timed(&self) -> Vec<(&'a str, &'a FinishedPiece, f64)> {
+        let mut timed: Vec<(&str, &FinishedPiece, f64)> = Vec::new();
+        let mut seen = BTreeSet::new();
+        for (record, section) in self.timed_sections() {
+            // One day's part of a section counts once, however many yarns it took.
+            if !seen.insert((section, record.date)) {
+                continue;
+            }
+            let share = self.share_of(section, record.date);
+            match timed.iter_mut().find(|(own, ..)| *own == section) {
+                Some(own) => own.2 += share,
+                None => timed.push((section, record, share)),
+            }
+        }
+        timed
+    }
+
+    /// Records with minutes say themselves what they are of; the minutes of others are of all that was
+    /// weighed on their day.
+    fn timed_sections(&self) -> Vec<(&'a FinishedPiece, &'a str)> {
+        let mut found = Vec::new();
+        for record in self.records.iter().filter(|record| record.minutes.is_some()) {
+            if !record.work.is_empty() {
+                found.extend(record.work.iter().map(|(section, _)| (*record, section.as_str())));
+                continue;
+            }
+            for other in self.records.iter().filter(|other| other.date == record.date) {
+                found.extend(other.sections.iter().map(|own| (*other, own.name.as_str())));
+            }
+        }
+        found
+    }
+
+    /// What of a section was weighed on that day, as a share of all of it.
+    fn share_of(&self, section: &str, date: Option<super::Date>) -> f64 {
+        let used = |records: &mut dyn Iterator<Item = &&FinishedPiece>| -> f64 {
+            records.map(|record| record.used_g(section)).sum()
+        };
+        let all = used(&mut self.records.iter());
+        let own = used(&mut self.records.iter().filter(|record| record.date == date));
+        if all > 0.0 && own > 0.0 { own / all } else { 1.0 }
     }
 
     fn is_of(&self, record: &FinishedPiece) -> bool {
@@ -90,16 +135,11 @@ mod tests {
         FinishedPiece {
             garment: "hat".into(),
             size: "women-m".into(),
-            options: Vec::new(),
             yarn: yarn.into(),
-            machine: None,
-            swatch: None,
             sections: vec![weighed],
             minutes,
             date: date.map(|day| day.parse().expect("a day")),
-            note: None,
-            piece: None,
-            sure: false,
+            ..FinishedPiece::default()
         }
     }
 
@@ -114,6 +154,30 @@ mod tests {
         let pieces: Vec<usize> =
             WholePiece::all(&records).iter().map(|piece| piece.records.len()).collect();
         assert_eq!(pieces, [1, 2]);
+    }
+
+    /// The band was timed, the crown on another day was not: its minutes are no part of what was noted.
+    #[test]
+    fn minutes_are_of_the_sections_that_were_weighed_with_them() {
+        let named = |section: &str, day: &str, minutes: Option<f64>| FinishedPiece {
+            piece: Some("1".into()),
+            ..record("slate", section, Some(day), minutes)
+        };
+        let band = named("band", "2026-03-01", Some(40.0));
+        let records = [band.clone(), named("hat", "2026-03-05", None)];
+        let sections = |records: &[FinishedPiece]| -> Vec<(String, f64)> {
+            let all = WholePiece::all(records);
+            assert_eq!(all.len(), 1);
+            all[0].timed().into_iter().map(|(s, _, share)| (s.to_owned(), share)).collect()
+        };
+        assert_eq!(sections(&records), [("band".to_owned(), 1.0)]);
+        let both = [band, named("hat", "2026-03-05", Some(80.0))];
+        assert_eq!(sections(&both), [("band".to_owned(), 1.0), ("hat".to_owned(), 1.0)]);
+        // Half of the crown, by weight, was knitted another day in another yarn.
+        let more = FinishedPiece { yarn: "moss".into(), minutes: None, ..both[1].clone() };
+        let later = FinishedPiece { date: "2026-03-09".parse().ok(), ..more };
+        let halved = [both[0].clone(), both[1].clone(), later];
+        assert_eq!(sections(&halved), [("band".to_owned(), 1.0), ("hat".to_owned(), 0.5)]);
     }
 
     #[test]

@@ -118,8 +118,9 @@ fn section_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec
 fn yarn_line(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> String {
     let (_, first) = group.sizes.first();
     let grams = across(group, |made| format!("{:.0}", made.graded.yarn.need.grams()));
-    let high =
-        across(group, |made| format!("{:.0}", made.graded.yarn.need.next_within().high.ceil()));
+    let high = across(group, |made| {
+        format!("{:.0}", run.reserve.to_have(&made.graded.yarn.need, 0.0).ceil())
+    });
     format!(
         "In all{} {grams} g of {}, {:.0} {}/100 g. To be safe have {high} g ({}).",
         if run.garment.pair { ", for the pair," } else { "" },

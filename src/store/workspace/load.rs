@@ -80,6 +80,8 @@ fn loaded(
     loading.own_sizes(&mut sizes);
     loading.own_times(&mut times);
     let measures = with_measures_of_garments(folder, &sizes);
+    let records = loading.entries("records.toml", None, records_file::read);
+    let (records, record_lines) = records.into_iter().unzip();
     let contents = Contents {
         settings,
         swatches: loading.swatches(),
@@ -89,7 +91,8 @@ fn loaded(
             people_file::read(reading, &measures)
         }),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
-        records: loading.entries("records.toml", None, records_file::read),
+        records,
+        record_lines,
         reservations: loading.entries("plan.toml", None, plan_file::read),
         machines,
         sizes,

@@ -26,6 +26,7 @@ mod secret;
 mod settings_file;
 mod stash_file;
 mod sums;
+mod sure_toml;
 mod swap;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -24,6 +24,26 @@ pub const EXAMPLES: &[Example] = &[
         }),
     },
     Example {
+        code: Code::NoPieceNoted,
+        how: Run(&[
+            "record",
+            "tam",
+            "--size",
+            "women-m",
+            "--used",
+            "hat:beacon-1=10 g",
+            "--piece",
+            "none",
+        ]),
+    },
+    Example {
+        code: Code::SwatchOpen,
+        how: In(
+            &[("swatches/one.toml", SWATCH), ("swatches/two.toml", SWATCH)],
+            &["grade", "hat", "--sizes", "women-m"],
+        ),
+    },
+    Example {
         code: Code::NoTimeCounted,
         how: Run(&[
             "record",
@@ -282,3 +302,6 @@ fn undone_past_another() -> Vec<Code> {
     }
     told(&demo.run(&["undo", "--change", "1"]))
 }
+
+const SWATCH: &str = "yarn = \"400 m/100 g\"\nmachine = \"standard\"\n\n[[swatch]]\nstructure = \"plain\"\n\
+    stitches = 40\nwidths = [\"14 cm\"]\nrows = 60\nheights = [\"15 cm\"]\n";

@@ -1,7 +1,8 @@
 use super::given::{Fields, Given};
 use super::list::List;
 use crate::workspace::named::Named;
-use knit::stash::{FinishedPiece, Reservation};
+use knit::operation::Operation;
+use knit::stash::{FinishedPiece, Reservation, Sure};
 use units::Mass;
 
 /// One step of a change.
@@ -64,16 +65,18 @@ impl Edit {
             (section.name.clone(), Given::Table(weights))
         });
         fields.push(("sections".into(), Given::Table(sections.collect())));
+        fields.extend(counted(piece));
         // To a tenth: no clock at a machine is nearer.
         fields.extend(piece.minutes.map(|minutes| {
             let tenths = (minutes * 10.0).round();
             let whole = (tenths % 10.0 == 0.0).then_some((tenths / 10.0) as i64);
             ("minutes".into(), whole.map_or(Given::Number(tenths / 10.0), Given::Whole))
         }));
+        fields.extend(worked(piece));
         fields.extend(piece.date.map(|date| ("date".into(), Given::text(date.to_string()))));
         fields.extend(piece.note.as_ref().map(|note| ("note".into(), text(note))));
         fields.extend(piece.piece.as_ref().map(|piece| ("piece".into(), text(piece))));
-        fields.extend(piece.sure.then(|| ("sure".into(), Given::Flag(true))));
+        fields.extend(sure(piece.sure));
         Edit::Add { list: List::Records, fields }
     }
 
@@ -107,4 +110,46 @@ impl Edit {
         });
         adds.collect()
     }
+}
+
+/// A number of so many decimals, bare where it is whole.
+fn number(value: f64, decimals: u32) -> Given {
+    let unit = 10f64.powi(decimals.cast_signed());
+    let rounded = (value * unit).round() / unit;
+    if rounded.fract() == 0.0 { Given::Whole(rounded as i64) } else { Given::Number(rounded) }
+}
+
+/// What was knitted, as it was counted.
+fn counted(piece: &FinishedPiece) -> Fields {
+    if piece.knitted.is_empty() {
+        return Fields::new();
+    }
+    let stitches = piece.knitted.iter().map(|section| {
+        let counts = section.stitches.iter();
+        let counts = counts.map(|(fabric, n)| (fabric.name().to_owned(), number(*n as f64, 0)));
+        (section.name.clone(), Given::Table(counts.collect()))
+    });
+    let sewing = piece.knitted.iter().map(|s| (s.name.clone(), number(s.sewing_m, 3)));
+    let loops = piece.loop_mm.iter().map(|(s, mm)| (s.name().to_owned(), number(*mm, 3)));
+    vec![
+        ("stitches".into(), Given::Table(stitches.collect())),
+        ("sewing_m".into(), Given::Table(sewing.collect())),
+        ("loop_mm".into(), Given::Table(loops.collect())),
+    ]
+}
+
+/// What its minutes are of.
+fn worked(piece: &FinishedPiece) -> Option<(String, Given)> {
+    let of_section = |(section, work): &(String, Vec<(Operation, f64)>)| {
+        let times = work.iter().map(|(own, times)| (own.name().to_owned(), number(*times, 2)));
+        (section.clone(), Given::Table(times.collect()))
+    };
+    let all: Fields = piece.work.iter().map(of_section).collect();
+    (!all.is_empty()).then(|| ("work".into(), Given::Table(all)))
+}
+
+fn sure(sure: Sure) -> Option<(String, Given)> {
+    let names: Vec<String> = sure.names().map(str::to_owned).collect();
+    let given = if sure == Sure::ALL { Given::Flag(true) } else { Given::Texts(names) };
+    (sure != Sure::default()).then(|| ("sure".into(), given))
 }
