@@ -91,7 +91,12 @@ impl Instruction {
     }
 
     pub(crate) fn word(mut self, text: impl Into<String>) -> Self {
-        self.tokens.push(Token::Word(text.into()));
+        let text = text.into();
+        // The lead stays apart; else words that follow each other are one, however they came.
+        match self.tokens[self.lead..].last_mut() {
+            Some(Token::Word(before)) => before.push_str(&text),
+            _ => self.tokens.push(Token::Word(text)),
+        }
         self
     }
 

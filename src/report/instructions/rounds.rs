@@ -8,7 +8,8 @@ use knit::run::StepTrace;
 
 /// Steps of a round that is looked for.
 const LONGEST_ROUND: usize = 8;
-/// Lines a fold must save: a shorter one reads no better.
+/// Lines a fold must save where nothing is shaped: a shorter one reads no better. Of shaping it need
+/// save none: other sizes have more of it, and read alike.
 const LEAST_SAVED: i64 = 2;
 
 /// What a step does, apart from its figures.
@@ -293,7 +294,9 @@ fn rounds<'a>(nodes: &[Node<'a>], length: usize, by_carriage: bool) -> Option<Fo
     let vary = leaves.iter().filter(|leaf| leaf.varies()).count() as i64;
     // By the carriage is told where it says more in fewer lines.
     let score = saved * 4 - vary - i64::from(by_carriage);
-    (saved >= LEAST_SAVED).then_some(Found { times, leaves, nodes: taken, score })
+    let shaped = leaves.len() > 1 && leaves.iter().any(|leaf| leaf.place != Place::Anywhere);
+    let least = if shaped { 0 } else { LEAST_SAVED };
+    (saved >= least).then_some(Found { times, leaves, nodes: taken, score })
 }
 
 /// Takes in parts that are done in turn, `over` times. False where their figures take turns so
