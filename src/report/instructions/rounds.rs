@@ -185,6 +185,7 @@ impl<'a> Leaf<'a> {
                 None => self.tracks.push(*track),
             }
         }
+        self.tracks.sort_by_key(|track| track.side == Side::Right);
         self.own = None;
     }
 
