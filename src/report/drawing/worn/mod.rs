@@ -2,6 +2,7 @@
 //! colour. Stitches are as wide and as high as the gauge of their fabric says.
 
 mod fabric;
+mod heights;
 mod laid;
 mod plane;
 mod stacks;
@@ -10,13 +11,15 @@ mod tube;
 pub(super) use fabric::Fabric;
 pub(super) use laid::{LaidPart, LaidView};
 
+use heights::Heights;
 use laid::Area;
 use plane::{CHORD, PlaneLaying, Strip, placed, polar};
-use stacks::{cells, share_of, stacks};
+use stacks::{cells, placed_cells, share_of, stacks};
 
 use super::canvas::Point;
 use knit::cloth::Cloth;
 use knit::run::PieceRun;
+use knit::thread::Paint;
 use knit::view::{Form, Lie, Patch, Round, View};
 
 impl Fabric<'_> {
@@ -63,7 +66,8 @@ impl Fabric<'_> {
         LaidView { title: view.title.clone(), parts, bounds }
     }
 
-    /// Columns of a patch as strips, each at its own height above the lowest.
+    /// Columns of a patch as strips, each stitch as high above the lowest as it lies in the flat
+    /// piece.
     fn upright(
         &self,
         piece: &PieceRun,
@@ -73,36 +77,20 @@ impl Fabric<'_> {
     ) -> Vec<Strip> {
         let rows = Self::rows(piece, patch);
         let columns = stacks(&patch.strand, cloth, &rows);
-        // Where a needle came into work later, the fabric beside it says how high that was.
-        let tallest = cloth.columns.iter().max_by_key(|c| c.rows.len());
-        let level = |n: u32| -> f64 {
-            let rows = tallest.map_or(&[][..], |c| &c.rows);
-            rows.iter().take(n as usize).map(|r| self.row_mm(piece, *r)).sum()
-        };
-        let starts: Vec<f64> = columns
-            .iter()
-            .map(|stack| {
-                let before = cells(stack, &(0..rows.start));
-                let high: f64 = before.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
-                level(stack[0].base) + high
-            })
+        let heights = Heights::of(piece, |row| self.row_mm(piece, row));
+        let mut strips: Vec<Strip> = (0..columns.len())
+            .map(|i| Strip { u: width(i, columns.len()), runs: Vec::new() })
             .collect();
-        let lowest = starts.iter().copied().fold(f64::INFINITY, f64::min);
-        columns
-            .iter()
-            .zip(&starts)
-            .enumerate()
-            .map(|(i, (stack, start))| {
-                let mut strip = Strip { u: width(i, columns.len()), runs: Vec::new() };
-                let mut at = start - lowest;
-                for (row, paint) in cells(stack, &rows) {
-                    let next = at + self.row_mm(piece, row);
-                    strip.push(at, next, paint);
-                    at = next;
-                }
-                strip
-            })
-            .collect()
+        let placed: Vec<Vec<(u32, f64, Paint)>> =
+            columns.iter().map(|stack| placed_cells(stack, &rows, &heights)).collect();
+        let lowest = placed.iter().flatten().map(|(_, at, _)| *at).fold(f64::INFINITY, f64::min);
+        for (strip, cells) in strips.iter_mut().zip(placed) {
+            for (row, at, paint) in cells {
+                let from = at - lowest;
+                strip.push(from, from + self.row_mm(piece, row), paint);
+            }
+        }
+        strips
     }
 
     fn flat(
