@@ -11,6 +11,8 @@ mod tube;
 pub(super) use fabric::Fabric;
 pub(super) use laid::{LaidPart, LaidView};
 
+use std::collections::BTreeMap;
+
 use heights::Heights;
 use laid::Area;
 use plane::{CHORD, PlaneLaying, Strip, placed, polar};
@@ -28,23 +30,32 @@ impl Fabric<'_> {
         let mut below = None;
         let radii = self.radii(view);
         let tubes = self.tubes(view);
+        let mut heights: BTreeMap<&str, Heights> = BTreeMap::new();
         for (index, part) in view.parts.iter().enumerate() {
             let Some((piece, cloth)) = self.find(&part.patch.piece) else { continue };
+            let heights = heights
+                .entry(&part.patch.piece)
+                .or_insert_with(|| Heights::of(piece, |row| self.row_mm(piece, row)));
             let (form, (areas, silhouette)) = match &part.form {
-                Form::Flat(lie) => ("flat", self.flat(piece, cloth, &part.patch, lie, &mut below)),
+                Form::Flat(lie) => {
+                    ("flat", self.flat(piece, cloth, &part.patch, heights, lie, &mut below))
+                }
                 Form::Side(lie) => ("side", self.side(piece, cloth, &part.patch, lie, &mut below)),
                 Form::Rings(round) => {
                     ("rings", self.rings(piece, cloth, &part.patch, round, radii[index]))
                 }
                 Form::Band(round) => {
-                    ("band", self.band(piece, cloth, &part.patch, round, radii[index]))
+                    ("band", self.band(piece, cloth, &part.patch, heights, round, radii[index]))
                 }
                 Form::Tube { .. } => match &tubes[index] {
                     Some(tube) => ("tube", tube.lay()),
                     None => continue,
                 },
             };
-            parts.push(LaidPart { piece: piece.name.clone(), form, areas, silhouette });
+            let set = |form: &Form| matches!(form, Form::Flat(lie) if lie.at.is_some());
+            let goes_on =
+                set(&part.form) && parts.last().is_some_and(|last| last.piece == piece.name);
+            parts.push(LaidPart { piece: piece.name.clone(), form, goes_on, areas, silhouette });
         }
         if view.mirror {
             for part in &mut parts {
@@ -73,16 +84,16 @@ impl Fabric<'_> {
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         width: impl Fn(usize, usize) -> (f64, f64),
     ) -> Vec<Strip> {
         let rows = Self::rows(piece, patch);
         let columns = stacks(&patch.strand, cloth, &rows);
-        let heights = Heights::of(piece, |row| self.row_mm(piece, row));
         let mut strips: Vec<Strip> = (0..columns.len())
             .map(|i| Strip { u: width(i, columns.len()), runs: Vec::new() })
             .collect();
         let placed: Vec<Vec<(u32, f64, Paint)>> =
-            columns.iter().map(|stack| placed_cells(stack, &rows, &heights)).collect();
+            columns.iter().map(|stack| placed_cells(stack, &rows, heights)).collect();
         let lowest = placed.iter().flatten().map(|(_, at, _)| *at).fold(f64::INFINITY, f64::min);
         for (strip, cells) in strips.iter_mut().zip(placed) {
             for (row, at, paint) in cells {
@@ -98,12 +109,14 @@ impl Fabric<'_> {
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         lie: &Lie,
         below: &mut Option<Point>,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let stitch = self.stitch_mm(piece, Self::rows(piece, patch));
-        let strips =
-            self.upright(piece, cloth, patch, |i, _| (i as f64 * stitch, (i + 1) as f64 * stitch));
+        let strips = self.upright(piece, cloth, patch, heights, |i, _| {
+            (i as f64 * stitch, (i + 1) as f64 * stitch)
+        });
         placed(&strips, |u, v| (u, -v), lie, below)
     }
 
@@ -217,11 +230,12 @@ impl Fabric<'_> {
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         round: &Round,
         radius: f64,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let degrees = (round.arc.1 - round.arc.0).abs();
-        let strips = self.upright(piece, cloth, patch, |i, n| {
+        let strips = self.upright(piece, cloth, patch, heights, |i, n| {
             let each = degrees / n.max(1) as f64;
             (i as f64 * each, (i + 1) as f64 * each)
         });
