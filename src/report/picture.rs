@@ -29,7 +29,12 @@ pub fn garment_picture(run: &SizeRun, label: &str, size: &SizeResult, made: &Mad
             "\n{heading}: {} needles ({needles}) x {} {}, {:.1} x {:.1} cm\n",
             needles.len(),
             flat.rows,
-            if flat.tube { "rounds" } else { "rows" },
+            // As the schematic has it: where fabrics differ, their rows are added up.
+            if flat.zones.iter().all(|zone| zone.structure == Structure::Circular) {
+                "rounds"
+            } else {
+                "rows"
+            },
             width_mm(flat) / 10.0,
             flat.height / 10.0
         ));

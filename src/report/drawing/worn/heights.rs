@@ -68,3 +68,61 @@ fn neighbours(piece: &PieceRun, index: usize) -> Vec<Lying> {
     }
     runs
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use knit::needle::{Needle, Side, Span};
+    use knit::program::Structure;
+    use knit::run::{BedSpan, RowRun, StitchTally};
+    use std::collections::BTreeMap;
+
+    /// Rows by the needles they knit.
+    fn piece(rows: &[(i32, i32)]) -> PieceRun {
+        let span = |(left, right): (i32, i32)| Span { left: Needle(left), right: Needle(right) };
+        let runs = rows.iter().enumerate().map(|(i, (left, right))| RowRun {
+            counter: i as u32 + 1,
+            from: if i % 2 == 0 { Side::Right } else { Side::Left },
+            section: 0,
+            structure: Structure::Plain,
+            stitches: (right - left + 1) as u32,
+            spans: (i as u32, i as u32 + 1),
+        });
+        PieceRun {
+            name: "p".into(),
+            title: "P".into(),
+            structure: Structure::Plain,
+            needles: Some(span((0, 9))),
+            widest: 10,
+            rows: runs.collect(),
+            spans: rows.iter().map(|r| BedSpan { ribber: false, span: span(*r) }).collect(),
+            stitches: 0,
+            rows_at: Vec::new(),
+            selvedges: (0, 0),
+            rows_at_mark: BTreeMap::new(),
+            mark_rows: BTreeMap::new(),
+            cast_on: Vec::new(),
+            cast_off: Vec::new(),
+            tally: StitchTally::default(),
+            events: Vec::new(),
+            traces: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_row_over_short_rows_lies_straight() {
+        let heights = Heights::of(&piece(&[(0, 9), (0, 9), (5, 9), (5, 9), (0, 9)]), |_| 2.0);
+        assert_eq!(heights.at(3, false, 5), Some(6.0));
+        assert_eq!(heights.at(3, false, 4), None, "it isn't knitted there");
+        for needle in 0..=9 {
+            assert_eq!(heights.at(4, false, needle), Some(8.0), "needle {needle}");
+        }
+    }
+
+    #[test]
+    fn halves_knitted_in_turn_lie_side_by_side() {
+        let heights = Heights::of(&piece(&[(0, 9), (0, 4), (0, 4), (5, 9), (5, 9)]), |_| 2.0);
+        assert_eq!(heights.at(1, false, 0), Some(2.0));
+        assert_eq!(heights.at(3, false, 9), Some(2.0));
+    }
+}
