@@ -152,7 +152,7 @@ mod tests {
         assert_eq!(told(&[6, 6, 8, 8, 8]), "6 rows in the first 2 rounds, 8 rows in the last 3");
         assert_eq!(
             told(&[4, 6, 4, 6, 4, 6, 6, 6, 8]),
-            "4 rows and 6 rows in turn in the first 6 rounds, 6 rows in the next 2, 8 rows in the last"
+            "4 rows and 6 rows in turn in the first 5 rounds, 6 rows in the next 3, 8 rows in the last"
         );
     }
 
