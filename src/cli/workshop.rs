@@ -125,6 +125,6 @@ fn example(bench: &Workbench, plugin: &Plugin) -> Result<Option<(String, String)
     Ok(first.map(|(size, made)| {
         let label = format!("{}, {}", size.body.label, run.machine.title.to_lowercase());
         let decisions = report::decisions_text(&made.garment.decisions, &label);
-        (decisions, report::garment_picture(&run, &label, made))
+        (decisions, report::garment_picture(&run, &label, size, made))
     }))
 }

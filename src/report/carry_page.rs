@@ -4,7 +4,8 @@
 use serde_json::{Value, json};
 
 use super::drawing::Holding;
-use super::pattern::{TextPage, chapters_value};
+use super::instructions::Telling;
+use super::pattern::{TextPage, chapters_data};
 use super::told::{groups_from, title};
 use crate::grade_json::round;
 use knit::carry::{CarriedOn, CarriedSize};
@@ -101,7 +102,7 @@ pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
 pub fn carry_text(carried: &CarriedOn, unit: LengthUnit, markdown: bool) -> String {
     let mut page = TextPage::new(markdown);
     let from = (carried.at.piece, carried.done);
-    let groups = groups_from(&carried.after, unit, from);
+    let groups = groups_from(&carried.after, unit, Telling::Folded, from);
     let Some(group) = groups.first() else { return page.into_text() };
     let lines = carry_lines(carried, unit);
     page.heading(1, &format!("{}, carried on", title(&carried.after, group)));
@@ -164,7 +165,8 @@ pub fn carry_json(carried: &CarriedOn, unit: LengthUnit) -> String {
 
 /// The same, as a value.
 pub fn carry_value(carried: &CarriedOn, unit: LengthUnit) -> Value {
-    let groups = groups_from(&carried.after, unit, (carried.at.piece, carried.done));
+    let groups =
+        groups_from(&carried.after, unit, Telling::AsProgrammed, (carried.at.piece, carried.done));
     let standing = Standing::of(carried);
     let sizes: Vec<Value> = carried
         .sizes
@@ -205,6 +207,6 @@ pub fn carry_value(carried: &CarriedOn, unit: LengthUnit) -> Value {
             "low": round(need.next_within().low, 1),
             "high": round(need.next_within().high, 1),
         },
-        "chapters": groups.first().map(chapters_value),
+        "chapters": groups.first().map(chapters_data),
     })
 }

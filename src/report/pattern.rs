@@ -2,8 +2,11 @@
 
 use serde_json::{Value, json};
 
+use super::instructions::{Count, Telling};
 use super::techniques::Technique;
-use super::told::{AlikeSizes, Front, ToldToken, front, groups, shown, steps, title};
+use super::told::{
+    AlikeSizes, Front, ToldInstruction, ToldToken, front, groups, shown, steps, title,
+};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
 
@@ -13,7 +16,7 @@ const WIDTH: usize = 96;
 /// The whole pattern as text for a page of `WIDTH` characters; markdown where `markdown`.
 pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
     let mut page = TextPage::new(markdown);
-    let groups = groups(run, unit);
+    let groups = groups(run, unit, Telling::Folded);
     for (i, group) in groups.iter().enumerate() {
         if i > 0 {
             page.blank();
@@ -159,15 +162,26 @@ impl TextPage {
     }
 }
 
-/// The pattern as data: per group of sizes the chapters, each line with its figures by size.
+/// The pattern as data: per group of sizes the chapters step by step, each line with its figures by
+/// size. `folded` is the pattern as it is written for people: what reads alike but for its figures
+/// is told once, and more sizes together. It stands at the group that its first size is in.
 pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
-    let document: Vec<_> = groups(run, unit)
+    let folded = groups(run, unit, Telling::Folded);
+    let document: Vec<_> = groups(run, unit, Telling::AsProgrammed)
         .iter()
         .map(|group| {
+            let begins = |folded: &&AlikeSizes<'_>| {
+                let first = &folded.sizes.first().0.body.id;
+                group.sizes.values().any(|(size, _)| size.body.id == *first)
+            };
             json!({
                 "garment": run.garment.id,
-                "sizes": group.sizes.values().map(|(s, _)| s.body.id.to_string()).collect::<Vec<_>>(),
-                "chapters": chapters_value(group),
+                "sizes": sizes_data(group),
+                "chapters": chapters_data(group),
+                "folded": folded.iter().filter(begins).map(|folded| json!({
+                    "sizes": sizes_data(folded),
+                    "chapters": chapters_data(folded),
+                })).collect::<Vec<_>>(),
             })
         })
         .collect();
@@ -176,27 +190,30 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
     text
 }
 
+fn sizes_data(group: &AlikeSizes<'_>) -> Value {
+    group.sizes.values().map(|(size, _)| Value::from(size.body.id.to_string())).collect()
+}
+
 /// The chapters as data, each line with its figures by size.
-pub(crate) fn chapters_value(group: &AlikeSizes<'_>) -> Value {
-    json!(
-        group
-            .chapters
-            .iter()
-            .map(|chapter| json!({
-                "title": chapter.title,
-                "lines": chapter.lines.iter().map(|line| json!({
-                    "depth": line.depth,
-                    "numbered": line.numbered,
-                    "text": shown(line),
-                    "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
-                    "figures": line.tokens.iter().filter_map(|t| match t {
-                        ToldToken::Figure(all) | ToldToken::List(all) => {
-                            Some(all.values().collect::<Vec<_>>())
-                        }
-                        ToldToken::Word(_) => None,
-                    }).collect::<Vec<_>>(),
-                })).collect::<Vec<_>>(),
-            }))
-            .collect::<Vec<_>>()
-    )
+pub(crate) fn chapters_data(group: &AlikeSizes<'_>) -> Value {
+    let chapters = group.chapters.iter().map(|chapter| {
+        let lines: Vec<Value> = chapter.lines.iter().map(line_data).collect();
+        json!({ "title": chapter.title, "lines": lines })
+    });
+    chapters.collect()
+}
+
+fn line_data(line: &ToldInstruction<'_>) -> Value {
+    let figures = line.tokens.iter().filter_map(|token| match token {
+        ToldToken::Figure(all) | ToldToken::List(all) => Some(all.values().cloned().collect()),
+        ToldToken::Count(all) => Some(all.values().map(Count::text).collect::<Vec<_>>()),
+        ToldToken::Word(_) => None,
+    });
+    json!({
+        "depth": line.depth,
+        "numbered": line.numbered,
+        "text": shown(line),
+        "steps": line.step.as_ref().map(|step| step.values().collect::<Vec<_>>()),
+        "figures": figures.collect::<Vec<_>>(),
+    })
 }

@@ -430,3 +430,40 @@ fn the_command_line_prints_pictures_and_refuses_them_where_there_are_none() {
     assert_eq!(code, Some(2));
     assert!(err.contains("possible values: table, json, csv, markdown]"), "{err}");
 }
+
+/// What `garment show` writes of a piece stands in the schematic: its name, which are alike, its height
+/// and rows, and no less than its widest fabric.
+#[test]
+fn garment_show_has_the_figures_of_the_schematic() {
+    let (mut pieces, mut as_wide) = (0, 0);
+    for id in bench().garment_ids() {
+        for size in ["y2-3", "women-m"] {
+            let run = grade(&id, "standard", &demo("standard"), size, &[]).expect("graded");
+            let Some((size, made)) = run.good().next() else { continue };
+            let label = &size.body.label;
+            let about = schematic(&run, &[LengthUnit::Cm]).expect("drawn").about;
+            let picture = report::garment_picture(&run, label, size, made);
+            let heads = picture.lines().filter(|line| line.contains(" needles (")).count();
+            assert_eq!(heads, about.matches(&format!(", {label}: ")).count(), "{id} {label}");
+            for line in picture.lines().filter(|line| line.contains(" needles (")) {
+                let (head, figures) = line.rsplit_once(": ").expect("a heading");
+                let start = format!(". {head}, {label}: ");
+                let (_, told) = about.split_once(&start).unwrap_or_else(|| panic!("{id}: {start}"));
+                let told = told.split(". ").next().expect("a piece").trim_end_matches('.');
+                let (rows, size) =
+                    figures.split_once(") x ").and_then(|(_, f)| f.split_once(", ")).expect("rows");
+                let (wide, high) = size.split_once(" x ").expect("two lengths");
+                assert!(told.contains(&format!("{high}, {rows}")), "{id}: {line}: {told}");
+                let widths = told.split("; ").filter(|part| part.starts_with("width"));
+                let widest = widths
+                    .filter_map(|part| part.split(" cm").next()?.rsplit(' ').next()?.parse().ok())
+                    .fold(0.0, f64::max);
+                let wide: f64 = wide.parse().expect("a length");
+                assert!(wide >= widest - 0.05, "{id}: {line}: {told}");
+                as_wide += usize::from((wide - widest).abs() < 0.05);
+                pieces += 1;
+            }
+        }
+    }
+    assert!(pieces > 60 && as_wide * 10 > pieces * 9, "{as_wide} of {pieces} pieces");
+}

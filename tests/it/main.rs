@@ -17,6 +17,7 @@ mod estimate;
 mod families;
 mod faults;
 mod floors;
+mod folded;
 mod garments;
 mod gift_life;
 mod gifts;

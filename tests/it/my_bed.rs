@@ -82,7 +82,8 @@ fn a_piece_that_fits_nowhere_is_refused_with_the_way_out() {
 fn the_bed_is_asked_for_by_a_command_and_over_http() {
     let text = oddments(&["pattern", "tam", "--size", "y5-6", "--out-of-work", "L17"]).out;
     assert!(text.contains("200 needles, out of work L17"), "{text}");
-    let json = oddments(&["grade", "tam", "--sizes", "y5-6", "--needles", "L90-R95", "--format", "json"]);
+    let json =
+        oddments(&["grade", "tam", "--sizes", "y5-6", "--needles", "L90-R95", "--format", "json"]);
     let run: Value = serde_json::from_str(&json.out).expect("JSON");
     assert_eq!(run["machine"]["needles"], 185);
     assert_eq!(run["machine"]["bed"], "L90-R95");

@@ -50,13 +50,14 @@ fn tidy(text: &str) -> String {
     text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// The instructions, from the pattern as data: title of the chapter, depth, text.
+/// The instructions as they are written for people, from the pattern as data.
 fn instructions(run: &SizeRun) -> Vec<String> {
     let json: serde_json::Value =
         serde_json::from_str(&pattern_json(run, LengthUnit::Cm)).expect("json");
     let mut all = Vec::new();
     for group in json.as_array().expect("groups") {
-        for chapter in group["chapters"].as_array().expect("chapters") {
+        let folded = group["folded"].as_array().expect("folded").iter();
+        for chapter in folded.flat_map(|told| told["chapters"].as_array().expect("chapters")) {
             for line in chapter["lines"].as_array().expect("lines") {
                 all.push(tidy(line["text"].as_str().expect("text")));
             }
@@ -125,7 +126,7 @@ fn boxes_are_steps_and_rounds() {
     let html = Html::parse_document(&sheet_html(&sheet(&run, Paper::A4)));
     let json: serde_json::Value =
         serde_json::from_str(&pattern_json(&run, LengthUnit::Cm)).expect("json");
-    let lines: Vec<&serde_json::Value> = json[0]["chapters"]
+    let lines: Vec<&serde_json::Value> = json[0]["folded"][0]["chapters"]
         .as_array()
         .expect("chapters")
         .iter()

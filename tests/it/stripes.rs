@@ -626,3 +626,52 @@ fn faults_in_views_are_placed() {
         assert!(err.contains("init.luau"), "{view}: {err}");
     }
 }
+
+/// A mitred square is drawn as the square it is: turned fabric lies across what it was turned from.
+#[test]
+fn a_mitred_square_is_drawn_square() {
+    for mitre in ["mitre=short rows", "mitre=decreases"] {
+        for side in ["side=12cm", "side=16cm"] {
+            let run =
+                grade("mitred-square", "standard", &demo("standard"), "women-m", &[mitre, side])
+                    .expect("a run");
+            let size = coloured(&run, &yarns(&[]));
+            let (_, made) = only_size(&run).expect("knittable");
+            let svg = svg(&run, &size);
+            let parts = made.garment.views[0].parts.len();
+            let drawn: f64 =
+                (0..parts).flat_map(|nth| part_areas(&svg, 0, nth).into_values()).sum();
+            let wanted: f64 = if side == "side=12cm" { 120.0 } else { 160.0 };
+            // Along the diagonal each block is as wide as its longer row.
+            close(drawn, wanted * wanted, 0.1, &format!("{mitre} {side}"));
+            let (wide, high) = drawn_box(&svg);
+            close(wide, wanted, 0.03, &format!("{mitre} {side}, across"));
+            close(high, wanted, 0.03, &format!("{mitre} {side}, upwards"));
+        }
+    }
+}
+
+/// How wide and how high the colours of the first view are, in mm of the garment.
+fn drawn_box(svg: &str) -> (f64, f64) {
+    let document = roxmltree::Document::parse(svg).expect("well formed");
+    let view = document.descendants().find(|n| n.attribute("class") == Some("view")).expect("one");
+    let scale: f64 = view.attribute("data-scale").expect("a scale").parse().expect("a number");
+    let mut bounds = [f32::MAX, f32::MAX, 0.0, 0.0];
+    for path in view.descendants().filter(|n| n.has_tag_name("path")) {
+        let Some(d) = path.attribute("d").filter(|_| path.attribute("fill") != Some("none")) else {
+            continue;
+        };
+        let text = format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"9\" height=\"9\"><path d=\"{d}\"/></svg>"
+        );
+        let tree = usvg::Tree::from_str(&text, &usvg::Options::default()).expect("a picture");
+        let of = tree.root().abs_bounding_box();
+        bounds = [
+            bounds[0].min(of.left()),
+            bounds[1].min(of.top()),
+            bounds[2].max(of.right()),
+            bounds[3].max(of.bottom()),
+        ];
+    }
+    (f64::from(bounds[2] - bounds[0]) / scale, f64::from(bounds[3] - bounds[1]) / scale)
+}

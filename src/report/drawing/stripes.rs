@@ -234,11 +234,18 @@ fn draw_view(
     let place =
         |(x, y): Point| (at.0 + (x - view.bounds.0) * scale, at.1 + (y - view.bounds.1) * scale);
     let mut put = Vec::new();
-    for part in &view.parts {
+    for (nth, part) in view.parts.iter().enumerate() {
         canvas.open_group("part", &[("piece", part.piece.clone()), ("form", part.form.to_owned())]);
-        let outlines: Vec<Vec<Point>> =
-            part.silhouette.iter().map(|o| o.iter().map(|p| place(*p)).collect()).collect();
-        canvas.areas(outlines.iter().map(Vec::as_slice), Fill::Clear, Some((INK, OUTLINE)));
+        // Parts of one fabric are outlined together, before any of them hides the lines between them.
+        let rest = view.parts[nth + 1..].iter().take_while(|next| next.goes_on);
+        let together = std::iter::once(part).chain(rest).filter(|_| !part.goes_on);
+        let outlines: Vec<Vec<Point>> = together
+            .flat_map(|part| &part.silhouette)
+            .map(|outline| outline.iter().map(|p| place(*p)).collect())
+            .collect();
+        if !outlines.is_empty() {
+            canvas.areas(outlines.iter().map(Vec::as_slice), Fill::Clear, Some((INK, OUTLINE)));
+        }
         let mut paints: Vec<Paint> = part.areas.iter().map(|a| a.paint).collect();
         paints.sort_unstable();
         paints.dedup();

@@ -3,6 +3,7 @@
 use super::edges::edge_phrase;
 use super::instruction::{Chapter, Instruction};
 use super::piece_words::PieceWords;
+use super::rounds::Node;
 use super::step_data::bed_step;
 use super::words::{counter, side_code};
 use knit::bed::step_size;
@@ -45,6 +46,35 @@ impl PieceWords<'_> {
             self.step(step, id, 0, false, &mut lines);
             id += step_size(step);
         }
+        Chapter { title: piece.title.clone(), lines }
+    }
+
+    /// The same in as few lines as say it all.
+    pub(super) fn folded_piece(&self, piece: &Piece, done: usize) -> Chapter {
+        let mut lines = Vec::new();
+        let mut listed = Vec::new();
+        if done == 0 && sets_out(piece) {
+            lines.push(Instruction::new(0, true).word(SET_OUT));
+        }
+        let (past, rest) = piece.steps.split_at(done.min(piece.steps.len()));
+        // Steps up to one that hangs an edge for the first time, whose exceptions stand before it.
+        let mut upto = Vec::new();
+        for node in self.nodes(rest, past.iter().map(step_size).sum()) {
+            let mut edges = Vec::new();
+            if let Node::Step(step, _) = &node {
+                hung_edges(std::slice::from_ref(*step), &mut edges);
+            }
+            edges.retain(|edge| !listed.contains(edge));
+            if !edges.is_empty() {
+                self.tell(std::mem::take(&mut upto), 0, false, &mut lines);
+            }
+            for edge in &edges {
+                self.hang_list(edge, &mut lines);
+            }
+            listed.extend(edges);
+            upto.push(node);
+        }
+        self.tell(upto, 0, false, &mut lines);
         Chapter { title: piece.title.clone(), lines }
     }
 
@@ -97,7 +127,13 @@ impl PieceWords<'_> {
     }
 
     /// A line that begins with where the row counter and the carriage should be.
-    fn at(&self, depth: usize, trace: &StepTrace, moment: Moment, inside: bool) -> Instruction {
+    pub(super) fn at(
+        &self,
+        depth: usize,
+        trace: &StepTrace,
+        moment: Moment,
+        inside: bool,
+    ) -> Instruction {
         let line = Instruction::new(depth, true);
         match (inside, trace.either_side) {
             // Reached from both sides in turn: neither can be named.
@@ -146,7 +182,7 @@ fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
 }
 
 /// What begins a repeat.
-fn repeated(mut line: Instruction, times: u32, steps: &[Step]) -> Instruction {
+pub(super) fn repeated(mut line: Instruction, times: u32, steps: &[Step]) -> Instruction {
     line.times = Some(times);
     match steps.first().map(|s| &s.action) {
         Some(Action::Mark(name)) => line

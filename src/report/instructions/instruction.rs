@@ -9,6 +9,36 @@ pub enum Token {
     Figure(String),
     /// Several figures in a row, such as row counters: with many sizes each gets a line.
     List(String),
+    /// A figure with its noun.
+    Count(Count),
+}
+
+/// So many of something: "the end needle", "the 3 end needles".
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Count {
+    pub n: u32,
+    /// All of it, where it is one.
+    pub one: String,
+    /// What stands before a figure above one.
+    pub before: String,
+    /// What stands behind it.
+    pub many: String,
+}
+
+impl Count {
+    /// Whether two sizes have the same noun. One may be "1 row to the left" and another "2 rows";
+    /// "1 row to the right" is another matter.
+    pub(crate) fn alike(&self, other: &Count) -> bool {
+        let nouns = (&self.before, &self.many) == (&other.before, &other.many);
+        nouns && (self.n != 1 || other.n != 1 || self.one == other.one)
+    }
+
+    pub(crate) fn text(&self) -> String {
+        if self.n == 1 {
+            return self.one.clone();
+        }
+        format!("{}{}{}", self.before, self.n, self.many)
+    }
 }
 
 /// One instruction, `depth` steps in.
@@ -24,6 +54,8 @@ pub struct Instruction {
     pub tokens: Vec<Token>,
     /// The step as data, where the line is one.
     pub step: StepData,
+    /// Whether sizes that say it in other words may each have it to themselves.
+    pub by_size: bool,
 }
 
 /// A step as data. To a knitter lines are alike that read alike: data makes no difference.
@@ -54,11 +86,17 @@ impl Instruction {
             times: None,
             tokens: Vec::new(),
             step: StepData::default(),
+            by_size: false,
         }
     }
 
     pub(crate) fn word(mut self, text: impl Into<String>) -> Self {
-        self.tokens.push(Token::Word(text.into()));
+        let text = text.into();
+        // The lead stays apart; else words that follow each other are one, however they came.
+        match self.tokens[self.lead..].last_mut() {
+            Some(Token::Word(before)) => before.push_str(&text),
+            _ => self.tokens.push(Token::Word(text)),
+        }
         self
     }
 
@@ -72,9 +110,15 @@ impl Instruction {
         self.tokens
             .iter()
             .map(|token| match token {
-                Token::Word(text) | Token::Figure(text) | Token::List(text) => text.as_str(),
+                Token::Word(text) | Token::Figure(text) | Token::List(text) => text.clone(),
+                Token::Count(count) => count.text(),
             })
             .collect()
+    }
+
+    pub(super) fn count(mut self, count: Count) -> Self {
+        self.tokens.push(Token::Count(count));
+        self
     }
 
     pub(crate) fn figure(mut self, text: impl ToString) -> Self {
@@ -84,6 +128,11 @@ impl Instruction {
 
     pub(super) fn with_step(mut self, step: Value) -> Self {
         self.step = StepData(Some(step));
+        self
+    }
+
+    pub(super) fn told_by_size(mut self) -> Self {
+        self.by_size = true;
         self
     }
 

@@ -4,18 +4,21 @@
 mod chapter;
 mod edges;
 mod finishing;
+mod folded;
 mod instruction;
 mod loops;
 mod piece_words;
+mod rounds;
 mod say;
 mod shaping;
 mod step_data;
 mod titles;
+mod turns;
 mod words;
 
 pub(crate) use chapter::{SET_OUT, sets_out};
 pub(crate) use finishing::finishing_line;
-pub use instruction::{Chapter, Instruction, Token};
+pub use instruction::{Chapter, Count, Instruction, Token};
 pub(crate) use piece_words::PieceWords;
 
 use finishing::said_once;
@@ -24,20 +27,34 @@ use knit::run::Run;
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
+/// How a piece is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Telling {
+    /// Step by step, as the program has them.
+    AsProgrammed,
+    /// What is alike but for its figures is told once.
+    Folded,
+}
+
 /// The pieces in knitting order, then the finishing, from a piece on of which so many steps of its top
 /// level are done. Pieces that read alike are one chapter.
-pub fn chapters_from(
+pub(crate) fn chapters(
     garment: &Garment,
     run: &Run,
     gauges: &[Gauge],
     unit: LengthUnit,
+    telling: Telling,
     (first, done): (usize, usize),
 ) -> Vec<Chapter> {
     let mut all: Vec<(Chapter, u32)> = Vec::new();
     let pieces = garment.program.pieces.iter().zip(&run.pieces);
     for (index, (piece, knitted)) in pieces.enumerate().skip(first) {
         let writer = PieceWords { program: &garment.program, run, knitted, gauges };
-        let chapter = writer.piece(piece, if index == first { done } else { 0 });
+        let done = if index == first { done } else { 0 };
+        let chapter = match telling {
+            Telling::AsProgrammed => writer.piece(piece, done),
+            Telling::Folded => writer.folded_piece(piece, done),
+        };
         match all.last_mut() {
             Some((last, times)) if *last == chapter => *times += 1,
             _ => all.push((chapter, 1)),

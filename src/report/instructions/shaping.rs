@@ -11,19 +11,27 @@ use knit::run::StepTrace;
 
 fn where_at(ends: WorkingEnds) -> &'static str {
     match ends {
-        WorkingEnds::One(Side::Left) => "on the left",
-        WorkingEnds::One(Side::Right) => "on the right",
-        WorkingEnds::Both => "on each side",
+        WorkingEnds::One(Side::Left) => " on the left",
+        WorkingEnds::One(Side::Right) => " on the right",
+        WorkingEnds::Both => " on each side",
     }
 }
 
-fn needle_word(count: u32) -> &'static str {
+/// Stitches taken in or made so many stitches in from an end.
+pub(super) struct Shaped {
+    /// " on the left".
+    pub place: &'static str,
+    pub count: u32,
+    pub inset: u32,
+}
+
+pub(super) fn needle_word(count: u32) -> &'static str {
     if count == 1 { "needle" } else { "needles" }
 }
 
 /// How far in, and which stitches move.
-fn moving(line: Instruction, fashion: &Fashion, what: &str, inner: u32) -> Instruction {
-    match fashion.inset {
+fn moving(line: Instruction, inset: Inset, what: &str, inner: u32) -> Instruction {
+    match inset {
         Inset::Stitches(inset) => {
             let line = if inset == 0 {
                 line
@@ -50,14 +58,22 @@ fn moving(line: Instruction, fashion: &Fashion, what: &str, inner: u32) -> Instr
 }
 
 pub(super) fn narrow(line: Instruction, fashion: &Fashion, trace: &StepTrace) -> Instruction {
-    let count = fashion.count;
-    let line = line.word("Take ").figure(count).word(format!(" in {}", where_at(fashion.ends)));
-    let line = moving(line, fashion, "inwards over", count).figure(count).word(format!(
+    let line = narrow_at(line, where_at(fashion.ends), fashion.count, fashion.inset);
+    stitches_left(emptied(line, fashion.ends, trace), trace)
+}
+
+/// The words of stitches taken in, up to the needles it is.
+pub(super) fn taken_in(line: Instruction, shaped: Shaped) -> Instruction {
+    narrow_at(line, shaped.place, shaped.count, Inset::Stitches(shaped.inset))
+}
+
+fn narrow_at(line: Instruction, place: &str, count: u32, inset: Inset) -> Instruction {
+    let line = line.word("Take ").figure(count).word(format!(" in{place}"));
+    moving(line, inset, "inwards over", count).figure(count).word(format!(
         " {}, onto the stitches there, and push the empty {} back to non-working position",
         needle_word(count),
         needle_word(count)
-    ));
-    stitches_left(emptied(line, fashion.ends, trace), trace)
+    ))
 }
 
 /// Which needles are emptied or filled. Of both sides at once they are not one run.
@@ -69,29 +85,35 @@ fn emptied(line: Instruction, ends: WorkingEnds, trace: &StepTrace) -> Instructi
 }
 
 pub(super) fn widen(line: Instruction, fashion: &Fashion, trace: &StepTrace) -> Instruction {
-    let count = fashion.count;
-    let side = where_at(fashion.ends);
-    if fashion.inset == Inset::Stitches(0) {
-        let line = if count == 1 {
+    let line = widen_at(line, where_at(fashion.ends), fashion.count, fashion.inset);
+    stitches_left(emptied(line, fashion.ends, trace), trace)
+}
+
+/// The words of stitches made, up to the needles it is.
+pub(super) fn made(line: Instruction, shaped: Shaped) -> Instruction {
+    widen_at(line, shaped.place, shaped.count, Inset::Stitches(shaped.inset))
+}
+
+fn widen_at(line: Instruction, place: &str, count: u32, inset: Inset) -> Instruction {
+    if inset == Inset::Stitches(0) {
+        return if count == 1 {
             line.word(format!(
-                "Bring the empty needle beside the last working stitch {side} into working \
+                "Bring the empty needle beside the last working stitch{place} into working \
                  position: the next row makes its stitch"
             ))
         } else {
             line.word("Bring ").figure(count).word(format!(
-                " empty needles beside the last working stitch {side} into work, winding the yarn \
+                " empty needles beside the last working stitch{place} into work, winding the yarn \
                  round each; where the carriage is on the other side, a length of spare yarn"
             ))
         };
-        return stitches_left(emptied(line, fashion.ends, trace), trace);
     }
-    let line = line.word("Make ").figure(count).word(format!(" {side}"));
-    let line = moving(line, fashion, "outwards over", 0).figure(count).word(format!(
+    let line = line.word("Make ").figure(count).word(place);
+    moving(line, inset, "outwards over", 0).figure(count).word(format!(
         " {}, and hang the loop below the neighbouring stitch on the {} left empty amid the fabric",
         needle_word(count),
         needle_word(count)
-    ));
-    stitches_left(emptied(line, fashion.ends, trace), trace)
+    ))
 }
 
 pub(super) fn transfer(line: Instruction, transfer: &Transfer) -> Instruction {

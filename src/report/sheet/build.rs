@@ -3,6 +3,7 @@ use crate::Grid;
 use crate::drawing::Drawing;
 use crate::grade_tables::{finished_grid, machine_grid, yarn_grid};
 use crate::grid::capital;
+use crate::instructions::Telling;
 use crate::told::{AlikeSizes, Front, ToldChapter, front, groups, steps, title};
 use knit::body::Measure;
 use knit::estimate::Need;
@@ -53,7 +54,7 @@ pub fn pattern_sheet(
     paper: Paper,
     pictures: Vec<SheetPicture>,
 ) -> Document {
-    let groups = groups(run, unit);
+    let groups = groups(run, unit, Telling::Folded);
     let mut sheet = Builder { blocks: Vec::new() };
     let Some(first) = groups.first() else {
         sheet.refused(run);

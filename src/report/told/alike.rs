@@ -1,7 +1,7 @@
 //! Sizes whose patterns read alike but for their figures, joined into one.
 
 use super::by_size::BySize;
-use crate::instructions::{Chapter, Instruction, Token, chapters_from};
+use crate::instructions::{Chapter, Count, Instruction, Telling, Token, chapters};
 use knit::body::Body;
 use knit::grade::Finished;
 use knit::size_run::{Made, SizeResult, SizeRun};
@@ -38,6 +38,8 @@ pub(crate) struct ToldInstruction<'a> {
     pub tokens: Vec<ToldToken<'a>>,
     /// The step as data, where the line is one for every size.
     pub step: Option<BySize<'a, Value>>,
+    /// The line in full, where it may be told size by size.
+    whole: Option<BySize<'a, String>>,
 }
 
 /// Wording that the sizes share, or what may differ between them.
@@ -46,22 +48,25 @@ pub(crate) enum ToldToken<'a> {
     Word(String),
     Figure(BySize<'a, String>),
     List(BySize<'a, String>),
+    /// Figures with their noun.
+    Count(BySize<'a, Count>),
 }
 
 /// The sizes that can be knitted, in order, next to each other where they read alike.
-pub(crate) fn groups(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
-    groups_from(run, unit, (0, 0))
+pub(crate) fn groups(run: &SizeRun, unit: LengthUnit, telling: Telling) -> Vec<AlikeSizes<'_>> {
+    groups_from(run, unit, telling, (0, 0))
 }
 
 /// The same from a piece on of which so many steps are done.
 pub(crate) fn groups_from(
     run: &SizeRun,
     unit: LengthUnit,
+    telling: Telling,
     from: (usize, usize),
 ) -> Vec<AlikeSizes<'_>> {
     let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
     for (size, made) in run.good() {
-        let own = chapters_from(&made.garment, &made.graded.run, &run.gauges, unit, from);
+        let own = chapters(&made.garment, &made.graded.run, &run.gauges, unit, telling, from);
         match groups.last_mut().and_then(|group| group.with(size, made, &own)) {
             Some(joined) => {
                 groups.pop();
@@ -142,11 +147,13 @@ impl<'a> ToldInstruction<'a> {
             times: own.times.map(|times| BySize::new(body, times)),
             tokens: own.tokens.iter().map(|token| ToldToken::of(token, body)).collect(),
             step: own.step.0.as_ref().map(|step| BySize::new(body, step.clone())),
+            whole: own.by_size.then(|| BySize::new(body, own.text())),
         }
     }
 
     fn with(&self, own: &Instruction, body: &'a Body) -> Option<Self> {
-        if (self.depth, self.numbered, self.lead) != (own.depth, own.numbered, own.lead) {
+        let told = (self.depth, self.numbered, self.lead, self.whole.is_some());
+        if told != (own.depth, own.numbered, own.lead, own.by_size) {
             return None;
         }
         let times = match (&self.times, own.times) {
@@ -154,14 +161,22 @@ impl<'a> ToldInstruction<'a> {
             (None, None) => None,
             _ => return None,
         };
-        let tokens = each_with(&self.tokens, &own.tokens, |all, own| all.with(own, body))?;
+        let whole = self.whole.as_ref().map(|whole| whole.clone().and(body, own.text()));
+        let tokens = each_with(&self.tokens, &own.tokens, |all, own| all.with(own, body));
+        // Where the row counter stands may be told in two ways: then each size has its own line.
+        let apart = |whole: &BySize<'a, String>| {
+            vec![ToldToken::Word(EACH_ROUND.to_owned()), ToldToken::List(whole.clone())]
+        };
+        let tokens = tokens.or_else(|| whole.as_ref().map(apart))?;
         let step = match (&self.step, &own.step.0) {
             (Some(all), Some(own)) => Some(all.clone().and(body, own.clone())),
             _ => None,
         };
-        Some(ToldInstruction { times, tokens, step, ..*self })
+        Some(ToldInstruction { times, tokens, step, whole, ..*self })
     }
 }
+
+const EACH_ROUND: &str = "After each round: ";
 
 impl<'a> ToldToken<'a> {
     fn of(own: &Token, body: &'a Body) -> Self {
@@ -169,6 +184,7 @@ impl<'a> ToldToken<'a> {
             Token::Word(text) => ToldToken::Word(text.clone()),
             Token::Figure(text) => ToldToken::Figure(BySize::new(body, text.clone())),
             Token::List(text) => ToldToken::List(BySize::new(body, text.clone())),
+            Token::Count(count) => ToldToken::Count(BySize::new(body, count.clone())),
         }
     }
 
@@ -180,6 +196,17 @@ impl<'a> ToldToken<'a> {
             }
             (ToldToken::List(all), Token::List(own)) => {
                 Some(ToldToken::List(all.clone().and(body, own.clone())))
+            }
+            (ToldToken::Count(all), Token::Count(own)) => {
+                let alike = all.values().all(|one| one.alike(own));
+                alike.then(|| ToldToken::Count(all.clone().and(body, own.clone())))
+            }
+            // What is the same in all rounds for one size may take turns for another.
+            (ToldToken::Count(all), Token::List(own)) => {
+                Some(ToldToken::List(all.map(Count::text).and(body, own.clone())))
+            }
+            (ToldToken::List(all), Token::Count(own)) => {
+                Some(ToldToken::List(all.clone().and(body, own.text())))
             }
             _ => None,
         }

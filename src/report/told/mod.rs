@@ -7,6 +7,6 @@ mod by_size;
 mod front;
 mod step;
 
-pub(crate) use alike::{AlikeSizes, ToldChapter, ToldToken, groups, groups_from};
+pub(crate) use alike::{AlikeSizes, ToldChapter, ToldInstruction, ToldToken, groups, groups_from};
 pub(crate) use front::{Front, front, title};
 pub(crate) use step::{shown, steps};

@@ -1,6 +1,8 @@
 //! The lines of a chapter with their numbers and letters, ready to be set.
 
 use super::alike::{ToldChapter, ToldInstruction, ToldToken};
+use super::by_size::BySize;
+use crate::instructions::Count;
 
 /// One line of a pattern, ready to be set.
 pub(crate) struct ToldStep {
@@ -51,12 +53,24 @@ fn words(tokens: &[ToldToken<'_>]) -> String {
         .map(|token| match token {
             ToldToken::Word(text) => text.clone(),
             ToldToken::Figure(figures) => figures.bracketed(String::clone),
+            ToldToken::Count(counts) => counted(counts),
             ToldToken::List(lists) => match lists.one_for_all() {
                 Some(list) => list.clone(),
                 None => "(listed by size below)".to_owned(),
             },
         })
         .collect()
+}
+
+/// "3 rows", or "2 (3, 4) rows".
+fn counted(counts: &BySize<'_, Count>) -> String {
+    match counts.one_for_all() {
+        Some(one) => one.text(),
+        None => {
+            let Count { before, many, .. } = counts.first();
+            format!("{before}{}{many}", counts.bracketed(|count| count.n.to_string()))
+        }
+    }
 }
 
 /// The lists of a line that differ by size, a line each. Sizes with the same list stand together.

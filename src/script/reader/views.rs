@@ -11,7 +11,7 @@ use crate::values::CheckedFields;
 
 /// Views of a garment, and parts of a view: more would not fit on a page.
 pub(super) const MOST_VIEWS: usize = 12;
-const MOST_PARTS: usize = 40;
+const MOST_PARTS: usize = 64;
 
 impl GarmentReader<'_> {
     pub(super) fn view(

@@ -13,6 +13,8 @@ use groups::groups;
 use page::{MOST_NESTED, PAGE_MM, Schematic};
 
 use super::Drawing;
+use super::laid_flat::LaidFlat;
+use knit::needle::Span;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use units::LengthUnit;
 
@@ -43,6 +45,26 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
         }
     }
     Some(sheet.draw(&groups, scale))
+}
+
+/// A piece as the schematic has it.
+pub(crate) struct ShownPiece {
+    /// Its title, and which pieces are alike.
+    pub heading: String,
+    pub flat: LaidFlat,
+    /// The outermost needles ever in work.
+    pub needles: Span,
+}
+
+/// The pieces of one size, as the schematic has them.
+pub(crate) fn shown_pieces(run: &SizeRun, size: &SizeResult, made: &Made) -> Vec<ShownPiece> {
+    let groups = groups(run, &[(size, made)]);
+    let pieces = groups.iter().filter_map(|group| {
+        let (_, flat, piece) = group.shapes.first()?;
+        let needles = piece.needles?;
+        Some(ShownPiece { heading: group.heading(), flat: flat.clone(), needles })
+    });
+    pieces.collect()
 }
 
 /// Of many sizes the smallest, the largest and some between, evenly.

@@ -18,6 +18,8 @@ pub(in crate::drawing) struct Area {
 pub(in crate::drawing) struct LaidPart {
     pub piece: String,
     pub form: &'static str,
+    /// Whether it is fabric of the part before it, set beside it: no edge runs between them.
+    pub goes_on: bool,
     pub areas: Vec<Area>,
     pub silhouette: Vec<Vec<Point>>,
 }

@@ -2,6 +2,7 @@
 //! colour. Stitches are as wide and as high as the gauge of their fabric says.
 
 mod fabric;
+mod heights;
 mod laid;
 mod plane;
 mod stacks;
@@ -10,13 +11,17 @@ mod tube;
 pub(super) use fabric::Fabric;
 pub(super) use laid::{LaidPart, LaidView};
 
+use std::collections::BTreeMap;
+
+use heights::Heights;
 use laid::Area;
 use plane::{CHORD, PlaneLaying, Strip, placed, polar};
-use stacks::{cells, share_of, stacks};
+use stacks::{cells, placed_cells, share_of, stacks};
 
 use super::canvas::Point;
 use knit::cloth::Cloth;
 use knit::run::PieceRun;
+use knit::thread::Paint;
 use knit::view::{Form, Lie, Patch, Round, View};
 
 impl Fabric<'_> {
@@ -25,23 +30,32 @@ impl Fabric<'_> {
         let mut below = None;
         let radii = self.radii(view);
         let tubes = self.tubes(view);
+        let mut heights: BTreeMap<&str, Heights> = BTreeMap::new();
         for (index, part) in view.parts.iter().enumerate() {
             let Some((piece, cloth)) = self.find(&part.patch.piece) else { continue };
+            let heights = heights
+                .entry(&part.patch.piece)
+                .or_insert_with(|| Heights::of(piece, |row| self.row_mm(piece, row)));
             let (form, (areas, silhouette)) = match &part.form {
-                Form::Flat(lie) => ("flat", self.flat(piece, cloth, &part.patch, lie, &mut below)),
+                Form::Flat(lie) => {
+                    ("flat", self.flat(piece, cloth, &part.patch, heights, lie, &mut below))
+                }
                 Form::Side(lie) => ("side", self.side(piece, cloth, &part.patch, lie, &mut below)),
                 Form::Rings(round) => {
                     ("rings", self.rings(piece, cloth, &part.patch, round, radii[index]))
                 }
                 Form::Band(round) => {
-                    ("band", self.band(piece, cloth, &part.patch, round, radii[index]))
+                    ("band", self.band(piece, cloth, &part.patch, heights, round, radii[index]))
                 }
                 Form::Tube { .. } => match &tubes[index] {
                     Some(tube) => ("tube", tube.lay()),
                     None => continue,
                 },
             };
-            parts.push(LaidPart { piece: piece.name.clone(), form, areas, silhouette });
+            let set = |form: &Form| matches!(form, Form::Flat(lie) if lie.at.is_some());
+            let goes_on =
+                set(&part.form) && parts.last().is_some_and(|last| last.piece == piece.name);
+            parts.push(LaidPart { piece: piece.name.clone(), form, goes_on, areas, silhouette });
         }
         if view.mirror {
             for part in &mut parts {
@@ -63,46 +77,31 @@ impl Fabric<'_> {
         LaidView { title: view.title.clone(), parts, bounds }
     }
 
-    /// Columns of a patch as strips, each at its own height above the lowest.
+    /// Columns of a patch as strips, each stitch as high above the lowest as it lies in the flat
+    /// piece.
     fn upright(
         &self,
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         width: impl Fn(usize, usize) -> (f64, f64),
     ) -> Vec<Strip> {
         let rows = Self::rows(piece, patch);
         let columns = stacks(&patch.strand, cloth, &rows);
-        // Where a needle came into work later, the fabric beside it says how high that was.
-        let tallest = cloth.columns.iter().max_by_key(|c| c.rows.len());
-        let level = |n: u32| -> f64 {
-            let rows = tallest.map_or(&[][..], |c| &c.rows);
-            rows.iter().take(n as usize).map(|r| self.row_mm(piece, *r)).sum()
-        };
-        let starts: Vec<f64> = columns
-            .iter()
-            .map(|stack| {
-                let before = cells(stack, &(0..rows.start));
-                let high: f64 = before.iter().map(|(r, _)| self.row_mm(piece, *r)).sum();
-                level(stack[0].base) + high
-            })
+        let mut strips: Vec<Strip> = (0..columns.len())
+            .map(|i| Strip { u: width(i, columns.len()), runs: Vec::new() })
             .collect();
-        let lowest = starts.iter().copied().fold(f64::INFINITY, f64::min);
-        columns
-            .iter()
-            .zip(&starts)
-            .enumerate()
-            .map(|(i, (stack, start))| {
-                let mut strip = Strip { u: width(i, columns.len()), runs: Vec::new() };
-                let mut at = start - lowest;
-                for (row, paint) in cells(stack, &rows) {
-                    let next = at + self.row_mm(piece, row);
-                    strip.push(at, next, paint);
-                    at = next;
-                }
-                strip
-            })
-            .collect()
+        let placed: Vec<Vec<(u32, f64, Paint)>> =
+            columns.iter().map(|stack| placed_cells(stack, &rows, heights)).collect();
+        let lowest = placed.iter().flatten().map(|(_, at, _)| *at).fold(f64::INFINITY, f64::min);
+        for (strip, cells) in strips.iter_mut().zip(placed) {
+            for (row, at, paint) in cells {
+                let from = at - lowest;
+                strip.push(from, from + self.row_mm(piece, row), paint);
+            }
+        }
+        strips
     }
 
     fn flat(
@@ -110,12 +109,14 @@ impl Fabric<'_> {
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         lie: &Lie,
         below: &mut Option<Point>,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let stitch = self.stitch_mm(piece, Self::rows(piece, patch));
-        let strips =
-            self.upright(piece, cloth, patch, |i, _| (i as f64 * stitch, (i + 1) as f64 * stitch));
+        let strips = self.upright(piece, cloth, patch, heights, |i, _| {
+            (i as f64 * stitch, (i + 1) as f64 * stitch)
+        });
         placed(&strips, |u, v| (u, -v), lie, below)
     }
 
@@ -229,11 +230,12 @@ impl Fabric<'_> {
         piece: &PieceRun,
         cloth: &Cloth,
         patch: &Patch,
+        heights: &Heights,
         round: &Round,
         radius: f64,
     ) -> (Vec<Area>, Vec<Vec<Point>>) {
         let degrees = (round.arc.1 - round.arc.0).abs();
-        let strips = self.upright(piece, cloth, patch, |i, n| {
+        let strips = self.upright(piece, cloth, patch, heights, |i, n| {
             let each = degrees / n.max(1) as f64;
             (i as f64 * each, (i + 1) as f64 * each)
         });

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::heights::Heights;
 use knit::cloth::{Cloth, Column};
 use knit::thread::Paint;
 use knit::view::Strand;
@@ -18,6 +19,23 @@ pub(super) fn cells(stack: &[&Column], rows: &Range<u32>) -> Vec<(u32, Paint)> {
         all.extend(
             column.rows[from..to].iter().copied().zip(column.paints[from..to].iter().copied()),
         );
+    }
+    all
+}
+
+/// The same, each with the height it lies at.
+pub(super) fn placed_cells(
+    stack: &[&Column],
+    rows: &Range<u32>,
+    heights: &Heights,
+) -> Vec<(u32, f64, Paint)> {
+    let mut all = Vec::new();
+    for column in stack {
+        let (from, to) = within(column, rows);
+        let cells = column.rows[from..to].iter().zip(&column.paints[from..to]);
+        all.extend(cells.filter_map(|(row, paint)| {
+            Some((*row, heights.at(*row, column.ribber, column.needle.0)?, *paint))
+        }));
     }
     all
 }
