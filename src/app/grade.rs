@@ -13,6 +13,7 @@ use knit::body::{
 use knit::caution;
 use knit::grade::{self, Graded};
 use knit::machine::Machine;
+use knit::marked;
 use knit::program::Structure;
 use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
 use knit::stash::NamedSwatches;
@@ -255,12 +256,13 @@ impl Making<'_> {
         let (request, known) = (self.request, self.table.known());
         let input = input_of(request, self.choices, self.gauges, body, (group, age));
         let body_mm = &input.body;
-        let garment = with_host(|host| host.garment(request.plugin, &input)).map_err(
+        let mut garment = with_host(|host| host.garment(request.plugin, &input)).map_err(
             |failure| match failure {
                 ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
             },
         )?;
         let run = bed::run(&garment.program, request.machine);
+        marked::settle(&mut garment.program, &run);
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {
             let place = request.plugin.place(fault.line);

@@ -38,6 +38,7 @@ impl Cause {
             | Code::SectionUnused
             | Code::GrowsUnknown
             | Code::ModuleUnused
+            | Code::DecisionUnreached
             | Code::MarkUnused => Cause::Use,
             Code::Case | Code::CaseStale | Code::CaseFails | Code::NoCases => Cause::Cases,
             Code::NoReadme | Code::OtherFolder | Code::NotRead => Cause::Page,

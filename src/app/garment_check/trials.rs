@@ -6,6 +6,7 @@ use super::{Check, placed};
 use crate::grade::{input_of, with_host};
 use crate::{GradeRequest, REFUSED};
 use diag::{Code, Diagnostic, Diagnostics, Place};
+use knit::marked;
 use knit::size_run::{SizeResult, SizeRun};
 use report::MachineTally;
 use script::{FIX, OptionKind, OptionSpec, Reads, ScriptFailure};
@@ -178,7 +179,10 @@ impl<'a> Check<'a> {
         let watch = |size: &SizeResult| {
             let whose = (size.group, size.age_years);
             let input = input_of(request, &choices, &run.gauges, &size.body, whose);
-            let (now, reads) = with_host(|host| host.watch(self.plugin, &input));
+            let (mut now, reads) = with_host(|host| host.watch(self.plugin, &input));
+            if let (Ok(before), Ok(garment)) = (&size.made, &mut now) {
+                marked::settle(&mut garment.program, &before.graded.run);
+            }
             let told = |found: &Diagnostics| -> Vec<(Code, String)> {
                 found.iter().map(|f| (f.code, f.message.clone())).collect()
             };

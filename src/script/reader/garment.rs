@@ -63,7 +63,8 @@ impl GarmentReader<'_> {
         self.unique(garment.counts.iter().map(|c| &c.name), "counts")?;
         let views = self.entries_up_to(&fields, "views", "the garment", MOST_VIEWS)?;
         for (at, entry) in views.iter().enumerate() {
-            garment.views.extend(self.view(entry, at + 1, &pieces)?);
+            let view = self.inside("views", at + 1, |r| r.view(entry, at + 1, &pieces))?;
+            garment.views.extend(view);
         }
         Ok(garment)
     }

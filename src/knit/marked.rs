@@ -1,0 +1,48 @@
+//! Stretches between tally marks, put into the program as numbers once the bed has counted them: what is
+//! read of a program later knows rows alone.
+
+use super::edge::{EdgePlace, EdgeRange};
+use super::needle::Side;
+use super::program::{Action, Program, Step};
+use super::run::{PieceRun, Run};
+
+/// Puts rows in place of marks, where the run passed them. What it did not pass is left as it is: the bed
+/// has refused it.
+pub fn settle(program: &mut Program, run: &Run) {
+    for piece in &mut program.pieces {
+        settle_in(&mut piece.steps, run);
+    }
+    settle_in(&mut program.finishing, run);
+}
+
+fn settle_in(steps: &mut [Step], run: &Run) {
+    for step in steps {
+        match &mut step.action {
+            Action::Repeat { steps, .. } => settle_in(steps, run),
+            Action::PickUp { edge, .. } | Action::Gather(edge) => settle_edge(edge, run),
+            Action::Join { first, second, .. } => {
+                settle_edge(first, run);
+                settle_edge(second, run);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn settle_edge(edge: &mut EdgeRange, run: &Run) {
+    let EdgePlace::Marked(marked) = &edge.place else { return };
+    let piece: Option<&PieceRun> = run.pieces.iter().find(|piece| piece.name == marked.piece);
+    let Some(piece) = piece else { return };
+    let (left, right) = if marked.inner { piece.sides.inner } else { piece.selvedges };
+    let whole = if marked.side == Side::Left { left } else { right };
+    let Some((from, to)) = piece.sides.stretch(marked, whole) else { return };
+    let (Ok(from), Ok(to)) = (u32::try_from(from), u32::try_from(to)) else { return };
+    let (name, side) = (marked.piece.clone(), marked.side);
+    let place = match marked.inner {
+        true => EdgePlace::Inner(name, side),
+        false => EdgePlace::Selvedge(name, side),
+    };
+    // To its end, where that is meant: so it reads as the script has it.
+    let to = marked.to.is_some().then_some(to);
+    *edge = EdgeRange { place, from, to };
+}
