@@ -1,7 +1,9 @@
 //! Stretches between tally marks, put into the program as numbers once the bed has counted them: what is
 //! read of a program later knows rows alone.
 
-use super::edge::{EdgePlace, EdgeRange};
+use std::collections::BTreeSet;
+
+use super::edge::{EdgePlace, EdgeRange, RowAt};
 use super::needle::Side;
 use super::program::{Action, Program, Step};
 use super::run::{PieceRun, Run};
@@ -9,20 +11,39 @@ use super::run::{PieceRun, Run};
 /// Puts rows in place of marks, where the run passed them. What it did not pass is left as it is: the bed
 /// has refused it.
 pub fn settle(program: &mut Program, run: &Run) {
-    for piece in &mut program.pieces {
-        settle_in(&mut piece.steps, run);
-    }
-    settle_in(&mut program.finishing, run);
+    edges(program, &mut |edge| settle_edge(edge, run));
 }
 
-fn settle_in(steps: &mut [Step], run: &Run) {
+/// The marks that stretches of a program begin or end at.
+pub fn marks_of(program: &mut Program) -> BTreeSet<String> {
+    let mut marks = BTreeSet::new();
+    edges(program, &mut |edge| {
+        let EdgePlace::Marked(marked) = &edge.place else { return };
+        for at in [Some(&marked.from), marked.to.as_ref()].into_iter().flatten() {
+            if let RowAt::Mark(name, _) = at {
+                marks.insert(name.clone());
+            }
+        }
+    });
+    marks
+}
+
+/// Does something to each edge that is picked up, joined or gathered.
+fn edges(program: &mut Program, each: &mut impl FnMut(&mut EdgeRange)) {
+    for piece in &mut program.pieces {
+        edges_in(&mut piece.steps, each);
+    }
+    edges_in(&mut program.finishing, each);
+}
+
+fn edges_in(steps: &mut [Step], each: &mut impl FnMut(&mut EdgeRange)) {
     for step in steps {
         match &mut step.action {
-            Action::Repeat { steps, .. } => settle_in(steps, run),
-            Action::PickUp { edge, .. } | Action::Gather(edge) => settle_edge(edge, run),
+            Action::Repeat { steps, .. } => edges_in(steps, each),
+            Action::PickUp { edge, .. } | Action::Gather(edge) => each(edge),
             Action::Join { first, second, .. } => {
-                settle_edge(first, run);
-                settle_edge(second, run);
+                each(first);
+                each(second);
             }
             _ => {}
         }

@@ -256,9 +256,17 @@ impl Seen {
                 self.marks_used.extend(from.iter().chain(to).cloned());
             }
         }
+        for part in made.garment.views.iter().flat_map(|view| &view.parts) {
+            self.marks_used.extend(part.patch.from.iter().chain(&part.patch.to).cloned());
+        }
         for piece in &made.garment.program.pieces {
             self.walk(&piece.steps);
         }
+    }
+
+    /// Marks that something is measured from.
+    pub(super) fn measured_from(&mut self, marks: BTreeSet<String>) {
+        self.marks_used.extend(marks);
     }
 
     fn knits(&mut self, structure: Structure, line: u32) {

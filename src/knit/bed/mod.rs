@@ -129,7 +129,7 @@ struct Bed<'a> {
     steps_done: u64,
     effort: u64,
     stopped: bool,
-    /// A piece could not be cast on: it is passed over, and so are faults that follow from it.
+    /// A piece could not be begun: it is passed over, and so are faults that follow from it.
     abandoned: bool,
     any_abandoned: bool,
     /// The piece being knitted.
@@ -388,10 +388,7 @@ impl<'a> Bed<'a> {
                 }
             }
             Err(diagnostic) => {
-                let first_cast_on =
-                    matches!(step.action, Action::CastOn { .. }) && self.extent.is_none();
-                self.abandoned |= first_cast_on;
-                self.any_abandoned |= first_cast_on;
+                let unbegun = begins(&step.action) && self.extent.is_none();
                 let context = format!(
                     "piece `{}`, {}, RC {:03}, carriage {}",
                     self.piece_name,
@@ -400,6 +397,9 @@ impl<'a> Bed<'a> {
                     before.carriage
                 );
                 self.fault_at(step.line, diagnostic.context(context));
+                // Only now: it is no fault that follows.
+                self.abandoned |= unbegun;
+                self.any_abandoned |= unbegun;
             }
         }
         let after = self.moment();
@@ -722,6 +722,11 @@ impl<'a> Bed<'a> {
         let last = self.reach().rev().find(|i| self.main[*i].in_work())?;
         Some((first, last))
     }
+}
+
+/// Whether an action brings the first loops of a piece onto the needles.
+fn begins(action: &Action) -> bool {
+    matches!(action, Action::CastOn { .. } | Action::PickUp { .. } | Action::Rehang { .. })
 }
 
 /// Whether an action asks what is on the needles, or changes it: rows that are due must be on them
