@@ -74,7 +74,7 @@ impl<'a> GarmentReader<'a> {
         place: Option<Place>,
     ) -> OrEnough<()> {
         let fault = Diagnostic::error(Code::ScriptConflict, format!("{what} must have {choice}"))
-            .hint("see plugins/README.md");
+            .hint("plugins/README.md says what each is");
         let fault = match place {
             Some(place) => fault.at(place),
             None => self.at_line_or_word(fault, 0, "name"),

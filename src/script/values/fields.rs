@@ -176,8 +176,14 @@ pub(crate) fn read(
     if faults.len() == before {
         each?;
     }
+    // A field whose name is misspelt is told once, as that.
+    let misspelt: Vec<&str> = faults[before..]
+        .iter()
+        .filter(|found| found.fault.code == Code::ScriptUnknownField)
+        .filter_map(|found| nearest(&found.field, fields.iter().map(|f| f.name)))
+        .collect();
     for (field, seen) in fields.iter().zip(seen) {
-        if field.need == Need::Required && !seen {
+        if field.need == Need::Required && !seen && !misspelt.contains(&field.name) {
             faults.push(missing(field, what));
         }
     }
