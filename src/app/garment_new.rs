@@ -1,10 +1,12 @@
 use std::path::{Path, PathBuf};
 
 use super::Workbench;
-use diag::{Code, Diagnostic, Diagnostics};
-use script::{is_garment_id, reference};
+use super::workbench::load;
+use diag::{Code, Diagnostic, Diagnostics, Severity};
+use script::{Manifest, Plugin, PluginSource, is_garment_id, reference};
 
-/// The types of the script API, for editors. Not run: `Plugin::load` passes `*.d.luau` over.
+/// The types of the script API for the very garment, for editors. Not run: `Plugin::load` passes `*.d.luau`
+/// over.
 const STUBS: &str = "oddments.d.luau";
 
 impl Workbench {
@@ -25,8 +27,30 @@ impl Workbench {
             .into());
         }
         let mut files = store::new_garment_files(name, &title(name));
-        files.push((STUBS.to_owned(), reference::stubs(self.sizes.known())));
+        let bytes = files.iter().map(|(path, text)| (path.clone(), text.clone().into_bytes()));
+        let source = PluginSource { folder: name.to_owned(), files: bytes.collect() };
+        let stubs = self.stubs_of(&load(source.into(), &self.sizes)?.manifest);
+        files.push((STUBS.to_owned(), stubs));
         Ok(store::write_new_folder(parent, name, &files)?)
+    }
+
+    /// What an editor needs to know of one garment: its own measures and options, and the measures of the
+    /// size tables in force.
+    fn stubs_of(&self, manifest: &Manifest) -> String {
+        reference::garment_stubs(manifest, self.sizes_knowing(manifest).known())
+    }
+
+    /// Writes the stubs in a garment's folder anew where they are there and no longer right. An author who
+    /// took them out is left without.
+    pub(super) fn renew_stubs(&self, folder: &Path, plugin: &Plugin) -> Option<Diagnostic> {
+        let path = folder.join(STUBS);
+        let stubs = self.stubs_of(&plugin.manifest);
+        let there = store::read_text(&path).ok()?;
+        if there == stubs {
+            return None;
+        }
+        let fault = store::write_output(&path, stubs.as_bytes()).err()?;
+        Some(Diagnostic { severity: Severity::Warning, ..fault })
     }
 }
 

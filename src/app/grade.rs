@@ -15,6 +15,7 @@ use knit::caution;
 use knit::garment::Garment;
 use knit::grade::{self, Graded};
 use knit::machine::Machine;
+use knit::marked;
 use knit::program::Structure;
 use knit::run::Run;
 use knit::size_run::{GarmentName, Made, SizeResult, SizeRun};
@@ -252,13 +253,15 @@ impl Making<'_> {
     }
 
     /// The garment on the bed, its pieces where the needles knit.
-    fn knit(&self, garment: Garment) -> Result<(Garment, Run), Diagnostics> {
+    fn knit(&self, mut garment: Garment) -> Result<(Garment, Run), Diagnostics> {
         let machine = self.request.machine;
         if machine.is_centred() {
             let run = bed::run(&garment.program, machine);
+            marked::settle(&mut garment.program, &run);
             return Ok((garment, run));
         }
         let thought_out = bed::run(&garment.program, &machine.centred());
+        marked::settle(&mut garment.program, &thought_out);
         if !thought_out.knittable() {
             return Ok((garment, thought_out));
         }

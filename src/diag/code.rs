@@ -119,6 +119,8 @@ codes! {
             "A decrease takes in as many stitches as are in work, or more.";
         Decision = "decision", Input,
             "A number is fixed that the garment does not decide, or to what it can't be.";
+        DecisionUnreached = "decision-unreached", Input,
+            "A script would decide a number and never comes to it.";
         Dial = "dial", Input, "A swatch names a number that no tension dial has.";
         DialDisorder = "dial-disorder", Input,
             "The swatches contradict each other on how the dial widens the stitches.";

@@ -11,6 +11,8 @@ mod diagnostic;
 mod render;
 pub mod toml_text;
 
+use std::cmp::Reverse;
+
 pub use code::{Class, Code};
 pub use diagnostic::{Diagnostic, Diagnostics, Place, Severity};
 pub use render::render;
@@ -48,13 +50,17 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
         .map(|candidate| {
             // Insertions, removals, substitutions and swaps of neighbours count one each.
             let other = candidate.to_lowercase();
-            (strsim::osa_distance(compared(&lower), compared(&other)), candidate)
+            let distance = strsim::osa_distance(compared(&lower), compared(&other));
+            // Of equally near ones that which goes on as the word does: a letter left out is more
+            // likely than a wrong one.
+            let alike = lower.chars().zip(other.chars()).take_while(|(a, b)| a == b).count();
+            (distance, Reverse(alike), candidate)
         })
-        .filter(|(distance, candidate)| {
+        .filter(|(distance, _, candidate)| {
             *distance * 3 <= word.chars().count().max(candidate.chars().count())
         })
-        .min_by_key(|(distance, _)| *distance)
-        .map(|(_, candidate)| candidate)
+        .min_by_key(|(distance, alike, _)| (*distance, *alike))
+        .map(|(.., candidate)| candidate)
 }
 
 /// Letters of a word that are looked at.
@@ -88,6 +94,8 @@ mod tests {
         // A swap of neighbours is one slip, not two; letters are counted, not bytes.
         assert_eq!(nearest("abd", ["adb"]), Some("adb"));
         assert_eq!(nearest("\u{e9}\u{e8}a", ["\u{e9}\u{e8}b"]), Some("\u{e9}\u{e8}b"));
+        // Of equally near words the one that goes on as it does.
+        assert_eq!(nearest("cast_of", ["cast_on", "cast_off"]), Some("cast_off"));
         assert_eq!(nearest(&"x".repeat(257), [&*"x".repeat(257)]), None);
     }
 }

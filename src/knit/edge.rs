@@ -22,10 +22,39 @@ pub enum EdgePlace {
     Open(String),
     /// A selvedge of a piece.
     Selvedge(String, Side),
+    /// The edge inside a piece, beside stitches that are held or were taken off on their own, as at a
+    /// divided neck: the rows of a part of the piece that end there, on this side of that part.
+    Inner(String, Side),
+    /// A stretch between tally marks of a piece. What lies beside [`EdgeRange`]'s own numbers is nothing.
+    Marked(Box<MarkedEdge>),
     /// The closed stitches a piece was cast on with, of all its cast-ons, by needle.
     CastOn(String),
     /// The stitches a piece was cast off with, of all its cast-offs, by needle.
     CastOff(String),
+}
+
+/// A stretch of a selvedge, or of an inner edge, that begins or ends where a tally mark was first passed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MarkedEdge {
+    /// The piece.
+    pub piece: String,
+    /// Which side of it.
+    pub side: Side,
+    /// Whether it is the edge inside the piece.
+    pub inner: bool,
+    /// Where it begins.
+    pub from: RowAt,
+    /// Where it ends; `None`: at the end of the edge.
+    pub to: Option<RowAt>,
+}
+
+/// A place along a selvedge.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum RowAt {
+    /// So many rows from where the selvedge begins.
+    Row(u32),
+    /// So many rows behind where a tally mark was first passed; below 0 before it.
+    Mark(String, i32),
 }
 
 /// What an edge is counted in.

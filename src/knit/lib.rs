@@ -22,6 +22,7 @@ pub mod gift_plan;
 pub mod grade;
 pub mod look;
 pub mod machine;
+pub mod marked;
 pub mod needle;
 pub mod operation;
 pub mod program;

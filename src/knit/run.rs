@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use super::edge::EdgeLength;
+use super::edge::{EdgeLength, MarkedEdge, RowAt};
 pub use super::needle::BedSpan;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
@@ -120,6 +120,8 @@ pub struct PieceRun {
     pub rows_at: Vec<u32>,
     /// Rows along the left and the right selvedge: passes that knit the outermost needle in work.
     pub selvedges: (u32, u32),
+    /// Rows along edges inside the piece, and where tally marks lie along all of them.
+    pub sides: SideRuns,
     /// By tally mark: the rows on each needle of the bed, left to right, when it was first passed.
     pub rows_at_mark: BTreeMap<String, Vec<u32>>,
     /// By tally mark: the rows of the piece done when it was first passed.
@@ -134,6 +136,46 @@ pub struct PieceRun {
     pub events: Vec<NeedleEvent>,
     /// What happened at each step of the piece's program, in pre-order of the tree.
     pub traces: Vec<StepTrace>,
+}
+
+/// Rows along the sides of a piece, beside [`PieceRun::selvedges`].
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SideRuns {
+    /// Rows whose left or right end lies inside the piece: beside stitches that are held, or that were
+    /// taken off the bed on their own.
+    pub inner: (u32, u32),
+    /// By tally mark: the rows along each selvedge, and along each inner edge, when it was first passed.
+    pub at_mark: BTreeMap<String, SidesAtMark>,
+}
+
+/// Rows along selvedges and inner edges at one time, left and right.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct SidesAtMark {
+    /// Along the selvedges.
+    pub selvedges: (u32, u32),
+    /// Along the inner edges.
+    pub inner: (u32, u32),
+}
+
+impl SideRuns {
+    /// Numbers for a stretch between marks, of a side with so many rows: from, and up to. What lies off
+    /// the side is left so, for the bed to refuse. `None` where a mark was never passed.
+    pub fn stretch(&self, edge: &MarkedEdge, whole: u32) -> Option<(i64, i64)> {
+        let row = |at: &RowAt| match at {
+            RowAt::Row(row) => Some(i64::from(*row)),
+            RowAt::Mark(name, rows) => {
+                let at = self.at_mark.get(name)?;
+                let (left, right) = if edge.inner { at.inner } else { at.selvedges };
+                let row = if edge.side == Side::Left { left } else { right };
+                Some(i64::from(row) + i64::from(*rows))
+            }
+        };
+        let to = match &edge.to {
+            Some(to) => row(to)?,
+            None => i64::from(whole),
+        };
+        Some((row(&edge.from)?, to))
+    }
 }
 
 impl PieceRun {

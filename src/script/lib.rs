@@ -40,6 +40,7 @@ mod guarded_test;
 mod host;
 mod limits;
 mod manifest;
+mod own_types;
 mod parts;
 mod plugin;
 mod plugin_source;

@@ -141,6 +141,12 @@ impl Plugin {
         self.manifest.api > 1 && self.code.declares(name)
     }
 
+    /// The numbers that its own modules write out to be decided, each where it stands first. A name that is
+    /// put together while the script runs is not among them.
+    pub fn decisions_in_sources(&self) -> Vec<(String, Place)> {
+        if self.manifest.api < 2 { Vec::new() } else { self.code.decisions() }
+    }
+
     /// Whether a choice of that name is one of its options, or fixes a number it may decide.
     pub fn takes(&self, choice: &str) -> bool {
         match choice.strip_prefix(FIX) {

@@ -6,6 +6,8 @@ use std::fmt::Write;
 
 use knit::body::Measures;
 
+use super::manifest::Manifest;
+use super::own_types::own_types;
 use super::schema::{
     CallForm, FieldSpec, FunctionSpec, Handler, Need, RECORDS, RecordSpec, ValueKind, functions,
     methods,
@@ -75,8 +77,16 @@ pub fn markdown() -> String {
 
 /// Functions and methods, those of needles where needles are told of.
 fn documented() -> impl Iterator<Item = &'static FunctionSpec> {
-    let at = functions().position(|entry| entry.split().0 == Some("fit")).unwrap_or(0);
-    functions().take(at).chain(methods()).chain(functions().skip(at))
+    let behind = |entry: &FunctionSpec| match (entry.name, entry.split().0) {
+        ("mark", _) => &["edge", "mark"][..],
+        ("needles.at", _) => &["span"][..],
+        _ => &[],
+    };
+    functions().flat_map(move |entry| {
+        let values = behind(entry);
+        let of = move |m: &&FunctionSpec| m.split().0.is_some_and(|value| values.contains(&value));
+        std::iter::once(entry).chain(methods().filter(of))
+    })
 }
 
 fn heading(entry: &FunctionSpec) -> &'static str {
@@ -85,7 +95,7 @@ fn heading(entry: &FunctionSpec) -> &'static str {
         (Some("needles" | "span"), _) => "Needles",
         (Some("fit"), _) | (None, "decide" | "decide_count") => "Whole numbers that fit",
         (Some("shape"), _) => "Shaping",
-        (None, "piece" | "edge") => "Pieces and edges",
+        (Some("edge" | "mark"), _) | (None, "piece" | "edge" | "mark") => "Pieces and edges",
         (None, "view") => "Views",
         _ => "Talking to the knitter, and modules",
     }
@@ -166,6 +176,8 @@ fn words(kind: ValueKind) -> String {
         ValueKind::Side => "`\"left\"` or `\"right\"`".to_owned(),
         ValueKind::Sides => "`\"left\"`, `\"right\"` or `\"both\"`".to_owned(),
         ValueKind::Edge => "name of an open edge, or Edge".to_owned(),
+        ValueKind::Mark => "name, or Mark".to_owned(),
+        ValueKind::Place(low, high) => format!("whole number, {low} to {high}, or Mark"),
         ValueKind::Structure => "structure".to_owned(),
         ValueKind::CastOnMethod | ValueKind::Rounding | ValueKind::Ends => "word".to_owned(),
         ValueKind::Word(known) => {
@@ -190,9 +202,29 @@ fn words(kind: ValueKind) -> String {
 /// The stubs: what an editor needs to complete and check a script. `known` are the measures that a
 /// manifest may list; those that a garment makes known are beside them.
 pub fn stubs(known: &Measures) -> String {
-    let mut page = String::from(
-        "-- Types of the oddments script API, for editors. Generated from the API table in the code.\n\n\
-         export type Side = \"left\" | \"right\"\n\
+    let own = body_type(known)
+        + "export type Options = { [string]: any }\nexport type Gauges = { [string]: Gauge }\n";
+    stubs_with(
+        "-- Types of the oddments script API, for editors. Generated from the API table in the code.",
+        &own,
+    )
+}
+
+/// The stubs for one garment: it reads these measures, options and gauges and no others. `known` are
+/// the measures of the size tables in force and its own.
+pub fn garment_stubs(manifest: &Manifest, known: &Measures) -> String {
+    let front = format!(
+        "-- Types of the oddments script API for the garment `{}`, for editors. Generated from its plugin.toml\n\
+         -- and from the API table in the code; `oddments garment check` writes them anew.",
+        manifest.id
+    );
+    stubs_with(&front, &own_types(manifest, known))
+}
+
+fn stubs_with(front: &str, own: &str) -> String {
+    let mut page = format!("{front}\n\n");
+    page.push_str(
+        "export type Side = \"left\" | \"right\"\n\
          export type Needle = string\n\
          export type Step = { op: string, line: number, [string]: any }\n\
          --- Steps in working order; a list among them stands for its own steps (API 2).\n\
@@ -200,16 +232,17 @@ pub fn stubs(known: &Measures) -> String {
          export type Gauge = { stitch_mm: number, row_mm: number, stretch: number }\n",
     );
     page.push_str(&span_type());
-    page.push_str(&body_type(known));
+    page.push_str(own);
     page.push_str(
         "export type Input = {\n\
          \tsize: { id: string, label: string, group: string, age: number? },\n\
          \tbody: Body,\n\
-         \toptions: { [string]: any },\n\
-         \tgauges: { [string]: Gauge },\n\
+         \toptions: Options,\n\
+         \tgauges: Gauges,\n\
          \tmachine: { id: string, needles: number, pitch_mm: number, ribber: boolean },\n\
          }\n",
     );
+    page.push_str(&mark_type());
     for record in RECORDS {
         record_type(&mut page, record);
     }
@@ -255,17 +288,30 @@ fn span_type() -> String {
         "--- Needles one can compute with (API 2; a text with API 1).\n\
          export type Span = {\n\tfirst: Needle,\n\tlast: Needle,\n\tcount: number,\n",
     );
-    for entry in methods() {
-        let given = entry.args.iter().skip(1).map(|field| format!(", {}: number", field.name));
-        let given: String = given.collect();
-        let (member, returns) = (entry.split().1, entry.returns);
-        line(
-            &mut span,
-            &format!("\t--- {}\n\t{member}: (self: Span{given}) -> {returns},", entry.doc),
-        );
-    }
+    methods_of(&mut span, "span", "Span");
     span.push_str("}\nexport type Needles = string | Span\n");
     span
+}
+
+/// A mark as a value.
+fn mark_type() -> String {
+    let mut mark = String::from(
+        "--- A tally mark, or a place some rows from it (API 2).\n\
+         export type Mark = {\n\tname: string,\n\trows: number,\n",
+    );
+    methods_of(&mut mark, "mark", "Mark");
+    mark.push_str("}\n");
+    mark
+}
+
+/// What can be done with a value of some type.
+fn methods_of(page: &mut String, value: &str, own: &str) {
+    for entry in methods().filter(|entry| entry.split().0 == Some(value)) {
+        let given = entry.args.iter().skip(1).map(|f| format!(", {}: {}", f.name, field_type(f)));
+        let given: String = given.collect();
+        let (member, returns) = (entry.split().1, entry.returns);
+        line(page, &format!("\t--- {}\n\t{member}: (self: {own}{given}) -> {returns},", entry.doc));
+    }
 }
 
 /// A body, whose measures an editor completes.
@@ -283,7 +329,14 @@ fn record_type(page: &mut String, record: &RecordSpec) {
     for field in record.fields {
         line(page, &format!("\t--- {}\n\t{}: {},", field.doc, field.name, field_type(field)));
     }
+    // What a script writes as a table may lack what only the value has.
     line(page, "}");
+    if record.name == "Edge" {
+        line(page, "\n--- An edge as `edge` gives it (API 2).\nexport type EdgeValue = Edge & {");
+        line(page, "\t--- How long it is, where both ends are known.\n\tcount: number?,");
+        methods_of(page, "edge", "EdgeValue");
+        line(page, "}");
+    }
 }
 
 fn returns(entry: &FunctionSpec) -> &'static str {
@@ -319,6 +372,8 @@ fn field_type(field: &FieldSpec) -> String {
         ValueKind::Side => "Side".to_owned(),
         ValueKind::Sides => union(&["left", "right", "both"]),
         ValueKind::Edge => "string | Edge".to_owned(),
+        ValueKind::Mark => "string | Mark".to_owned(),
+        ValueKind::Place(..) => "number | string | Mark".to_owned(),
         ValueKind::Structure => union(&knit::program::Structure::ALL.map(|s| s.name())),
         ValueKind::CastOnMethod => union(&["waste", "wound", "rib"]),
         ValueKind::Rounding => union(&["nearest", "up", "down"]),

@@ -407,3 +407,73 @@ fn the_sampler_is_drawn_and_counted_on_every_bed() {
         );
     }
 }
+
+/// An edge is cut, moved and turned like needles are; its ends may be marks, by value or by name.
+#[test]
+fn edges_and_marks_are_values() {
+    let side = |side| EdgePlace::Selvedge("body".into(), side);
+    let gathered =
+        |edge: &str| match finishing(2, &format!("step.gather_edge{{ edge = {edge} }}"))[..] {
+            [Action::Gather(ref edge)] => edge.clone(),
+            ref other => panic!("{other:?}"),
+        };
+    let left = "edge{ piece = \"body\", side = \"left\", from = 10, to = 40 }";
+    for (method, place, from, to) in [
+        (":slice(5, 9)", side(Side::Left), 15, Some(19)),
+        (":first(8)", side(Side::Left), 10, Some(18)),
+        (":last(8)", side(Side::Left), 32, Some(40)),
+        (":after(8)", side(Side::Left), 18, Some(40)),
+        (":shift(-10)", side(Side::Left), 0, Some(30)),
+        (":other_side()", side(Side::Right), 10, Some(40)),
+        (":of(\"back\")", EdgePlace::Selvedge("back".into(), Side::Left), 10, Some(40)),
+    ] {
+        assert_eq!(gathered(&format!("{left}{method}")), EdgeRange { place, from, to }, "{method}");
+    }
+    let inner = gathered("edge{ piece = \"body\", side = \"inner_right\" }");
+    assert_eq!(inner.place, EdgePlace::Inner("body".into(), Side::Right));
+    let by_name = gathered("{ piece = \"body\", side = \"left\", from = \"waist\", to = 60 }");
+    let by_value =
+        gathered("edge{ piece = \"body\", side = \"left\", from = mark(\"waist\"), to = 60 }");
+    assert_eq!(by_name, by_value);
+    assert_eq!(actions(2, "step.mark{ name = mark(\"waist\") }"), [Action::Mark("waist".into())]);
+    let equal = format!(
+        "assert({left} == {left}:shift(4):shift(-4) and {left}.count == 30 and {left}.name == nil)"
+    );
+    run_for(2, &format!("return function()\n{equal}\nreturn {{ pieces = {{}} }}\nend"))
+        .expect("so");
+}
+
+/// A neck divided by held stitches has two edges inside, and marks say where a stretch of a side lies.
+#[test]
+fn a_divided_piece_has_edges_inside_and_marks_along_its_sides() {
+    let steps =
+        "step.cast_on{ needles = needles.centred(20), method = \"wound\" }, step.knit{ rows = 10 },
+        step.mark{ name = \"neck\" },
+        step.hold{ needles = needles.centred(20):left(10) },
+        step.knit{ rows = 6 }, step.cast_off{ needles = needles.centred(20):right(10) },
+        step.break_yarn(), step.bring_back{ all = true }, step.join_yarn{ side = \"right\" },
+        step.knit{ rows = 8 }, step.cast_off()";
+    let finishing = "step.seam{ first = { piece = \"body\", side = \"inner_left\" }, second = { piece = \"body\", side = \"inner_right\" } },
+        step.gather_edge{ edge = edge{ piece = \"body\", side = \"right\", from = mark(\"neck\"):shift(-4) } }";
+    let mut garment = run_for(2, &script(steps, finishing)).expect("sound");
+    let bench = crate::support::bench();
+    let run = knit::bed::run(&garment.program, bench.machine("standard").expect("known"));
+    let faults: Vec<_> = run.faults.iter().map(|f| f.diagnostic.to_string()).collect();
+    assert!(run.knittable(), "{faults:?}");
+    let body = &run.pieces[0];
+    assert_eq!(
+        body.sides.inner,
+        (6, 8),
+        "the left end of the right half, then the other way round"
+    );
+    assert_eq!(
+        body.selvedges,
+        (18, 16),
+        "no row of the one half is counted to the side of the other"
+    );
+    let rows: Vec<u32> = run.joins.values().map(|join| join.first.count).collect();
+    assert_eq!(rows, [6, 10], "4 rows before the neck and 6 behind it");
+    knit::marked::settle(&mut garment.program, &run);
+    let Action::Gather(edge) = &garment.program.finishing[1].action else { panic!("gathered") };
+    assert_eq!((edge.from, edge.to), (6, None), "the pattern says rows");
+}

@@ -1478,13 +1478,18 @@ fn manifests_are_checked_before_any_code() {
         (7, "did you mean `head_girth`?"),
         (8, "did you mean `plain`?"),
         (13, "`min` above `max`"),
-        (1, "plugin.toml has no `title`"),
     ] {
         assert!(
             lines.iter().any(|(at, said)| *at == line && said.contains(says)),
             "{line} {says}: {lines:#?}"
         );
     }
+    // A key that is misspelt is not missing as well; one that is not there is.
+    assert!(lines.iter().all(|(_, said)| !said.contains("has no `title`")), "{lines:#?}");
+    let found = load_manifest(&MANIFEST.replace("title = \"Hostile\"\n", "")).expect_err("refused");
+    let fault = found.iter().next().expect("a fault");
+    assert_eq!(fault.message, "plugin.toml has no `title`");
+    assert_eq!(fault.place.as_ref().map(|place| place.line), Some(1));
 }
 
 #[test]

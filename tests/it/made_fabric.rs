@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use knit::needle::{Needle, Side, Span};
 use knit::program::Structure;
-use knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun, StitchTally};
+use knit::run::{BedSpan, Deed, NeedleEvent, PieceRun, RowRun, SideRuns, StitchTally};
 
 /// Fabric as irregular as it gets: every needle of every row by a rule that never comes back.
 pub fn irregular(rows: u32, needles: u32) -> PieceRun {
@@ -19,6 +19,7 @@ pub fn irregular(rows: u32, needles: u32) -> PieceRun {
         spans: Vec::new(),
         stitches: 0,
         rows_at: vec![rows; needles as usize],
+        sides: SideRuns::default(),
         selvedges: (0, 0),
         rows_at_mark: BTreeMap::new(),
         mark_rows: BTreeMap::new(),

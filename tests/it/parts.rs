@@ -179,7 +179,10 @@ fn a_global_is_declared_before_it_is_given_a_value() {
 }
 
 /// A garment with parts, each given by its files.
-fn load(own: &[(&str, &str)], parts: &[(&str, &[(&str, &str)])]) -> Result<Plugin, Diagnostics> {
+pub fn load(
+    own: &[(&str, &str)],
+    parts: &[(&str, &[(&str, &str)])],
+) -> Result<Plugin, Diagnostics> {
     let files = |files: &[(&str, &str)]| -> BTreeMap<String, Vec<u8>> {
         files.iter().map(|(path, text)| ((*path).to_owned(), text.as_bytes().to_vec())).collect()
     };
@@ -199,14 +202,14 @@ fn load(own: &[(&str, &str)], parts: &[(&str, &[(&str, &str)])]) -> Result<Plugi
     Plugin::load(source, &["head_girth"])
 }
 
-fn manifest(id: &str, parts: &str) -> String {
+pub fn manifest(id: &str, parts: &str) -> String {
     format!(
         "id = \"{id}\"\ntitle = \"Made\"\nversion = \"1.0.0\"\napi = 2\nsummary = \"Made.\"\n\
          measures = [\"head_girth\"]\nstructures = [\"plain\"]\n[sections]\nbody = \"Body\"\n[parts]\n{parts}"
     )
 }
 
-fn part_manifest(id: &str, version: &str, parts: &str) -> String {
+pub fn part_manifest(id: &str, version: &str, parts: &str) -> String {
     format!(
         "id = \"{id}\"\ntitle = \"Part\"\nversion = \"{version}\"\napi = 2\nsummary = \"A part.\"\n[parts]\n{parts}"
     )

@@ -783,3 +783,81 @@ fn escapes_in_a_script_s_words_are_refused_or_replaced() {
         assert!(!text.lines().any(|line| line.starts_with("error[x]")), "{text}");
     }
 }
+
+/// What nobody wears comes in one size, and no size of the table is named for it.
+#[test]
+fn what_has_one_size_is_told_of_as_that() {
+    let fresh = Fresh::new();
+    fresh.change(TOML, "measures = [\"head_girth\"]\nmeasure = \"head_girth\"", "measures = []");
+    fresh.change(INIT, "input.body.head_girth", "560");
+    fresh.change(INIT, "measure = \"head_girth\", ease = options.ease, ", "");
+    fresh.change(INIT, "ease_low = -0.25, ease_high = 0.05, ", "");
+    fresh.change(INIT, "width = true }", "width = true, times = 2 }");
+    let findings = fresh.check();
+    let off = findings.iter().find(|f| f.code == Code::OffTarget).expect("off its target");
+    assert_eq!(off.context[0], "the one size on every machine", "{off:?}");
+    assert!(findings.iter().all(|f| !all_words(f).contains("newborn")), "{findings}");
+}
+
+/// A number decided in a branch that no try leads to, and a measure made known that nothing can read.
+#[test]
+fn what_is_never_decided_and_never_listed_is_told() {
+    let own =
+        "[own_measures.NAME]\ntitle = \"NAME\"\nmeaning = \"round it\"\nsource = \"a guess\"\n";
+    let own = |name: &str| own.replace("NAME", name);
+    let fresh = Fresh::new();
+    let text = fresh
+        .read(TOML)
+        .replace("api = 1", "api = 2")
+        .replace("[sections]", &format!("{}\n[sections]", own("ring_girth")));
+    fresh.write(TOML, &text);
+    fresh.change(
+        INIT,
+        "\t-- What is aimed at.",
+        "\tif machine.needles < 0 then\n\t\tdecide({ of = { turns = { 1, 9 }, wide = { 1, 2 } } })\n\tend\n\t-- decide_count{ name = \"not_code\" }\n\tdecide_count({ name = \"ply\", mm = 9, per = 3 })\n\t-- What is aimed at.",
+    );
+    let findings = fresh.check();
+    let told: Vec<(Code, &str)> = findings
+        .iter()
+        .map(|f| (f.code, f.message.split('`').nth(1).unwrap_or_default()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (Code::DecisionUnreached, "turns"),
+            (Code::DecisionUnreached, "wide"),
+            (Code::MeasureUnread, "ring_girth")
+        ],
+        "{findings}"
+    );
+    assert_eq!(
+        findings.iter().map(|f| f.place.as_ref().map(|p| p.line_text.clone())).nth(2),
+        Some(Some("[own_measures.ring_girth]".to_owned()))
+    );
+    // One from which another is filled is of use.
+    let line = "fill = [{ from = \"ring_girth\", times = 1.0, spread = 2 }]\n";
+    let text = text
+        .replace("[\"head_girth\"]", "[\"head_girth\", \"toe_girth\"]")
+        .replace("[sections]", &format!("{}{line}[sections]", own("toe_girth")));
+    fresh.write(TOML, &text);
+    let findings = fresh.check();
+    assert!(findings.iter().all(|f| !f.message.contains("ring_girth")), "{findings}");
+}
+
+/// The stubs are those of the very garment: its options and measures, and written anew by the check.
+#[test]
+fn an_editor_knows_the_garments_own_options() {
+    let fresh = Fresh::new();
+    let stubs = fresh.read("oddments.d.luau");
+    assert!(
+        stubs.contains("\tease: number,\n") && stubs.contains("\tdepth: number?,\n"),
+        "{stubs}"
+    );
+    assert!(stubs.contains("head_girth: number") && !stubs.contains("foot_girth"), "{stubs}");
+    fresh.change(TOML, "[options.depth]", "[options.edge]\ntype = \"choice\"\nof = [\"rolled\", \"hemmed\"]\ndefault = \"rolled\"\nhelp = \"The edge.\"\n\n[options.depth]");
+    fresh.check();
+    assert!(fresh.read("oddments.d.luau").contains("\tedge: \"rolled\" | \"hemmed\",\n"));
+    fs::remove_file(fresh.folder.join("oddments.d.luau")).expect("removed");
+    fresh.check();
+    assert!(!fresh.folder.join("oddments.d.luau").exists(), "who took them out is left without");
+}

@@ -38,6 +38,7 @@ impl Cause {
             | Code::SectionUnused
             | Code::GrowsUnknown
             | Code::ModuleUnused
+            | Code::DecisionUnreached
             | Code::MarkUnused => Cause::Use,
             Code::Case | Code::CaseStale | Code::CaseFails | Code::NoCases => Cause::Cases,
             Code::NoReadme | Code::OtherFolder | Code::NotRead => Cause::Page,
@@ -79,8 +80,11 @@ pub(super) fn without_what_follows(findings: Diagnostics) -> Diagnostics {
         };
         findings.iter().filter(grave).any(|fault| Cause::of(fault) == cause)
     };
+    let off_edge = findings.iter().any(|fault| fault.code == Code::EdgeRange);
     let (script, bed) = (failed(Cause::Script), failed(Cause::Bed));
     let follows = |fault: &Diagnostic| match Cause::of(fault) {
+        // A mark that the stretch of an edge would begin at, had the bed taken it.
+        Cause::Use if fault.code == Code::MarkUnused => script || off_edge,
         Cause::Use => script,
         Cause::Cases => {
             (script || bed)

@@ -19,7 +19,7 @@ use usage::Seen;
 
 use super::Workbench;
 use super::garment_test::read_cases;
-use super::workbench::load;
+use super::workbench::{GarmentHome, load};
 use diag::{Code, Diagnostic, Diagnostics, Place};
 use knit::machine::Machine;
 use knit::stash::NamedSwatches;
@@ -67,6 +67,9 @@ impl Workbench {
                 let manifest = &plugin.manifest;
                 title = format!("{} ({} {})", manifest.title, manifest.id, manifest.version);
                 findings.extend(folder_faults(&source.own, &plugin));
+                if let Some(GarmentHome::Folder(folder)) = self.garment_home(name) {
+                    findings.extend(self.renew_stubs(&folder, &plugin));
+                }
                 let mut check = Check::new(self, &plugin, &beds);
                 check.grade_all()?;
                 check.try_options()?;
@@ -93,7 +96,7 @@ fn placed(diagnostic: Diagnostic, place: Option<Place>) -> Diagnostic {
 /// Something found, and for which machines and sizes.
 struct Found {
     diagnostic: Diagnostic,
-    /// Index of the machine, index of the size in the table. Empty: for all of the garment.
+    /// Index of the machine, index of the size in the table (of what has one size: any). Empty: for all of the garment.
     holds_for: BTreeSet<(usize, usize)>,
 }
 
@@ -144,9 +147,16 @@ impl<'a> Check<'a> {
         }
     }
 
+    /// Its sizes; what nobody wears has one.
+    fn size_ids(&self) -> Vec<&'a str> {
+        let all = self.bench.sizes.sizes().iter().map(|size| size.id.as_str());
+        let most = if self.plugin.manifest.measures.is_empty() { 1 } else { usize::MAX };
+        all.take(most).collect()
+    }
+
     /// What the script showed, each with the sizes and machines it holds for.
     fn traces_told(&self) -> Vec<TraceLine> {
-        let ids: Vec<&str> = self.bench.sizes.sizes().iter().map(|s| s.id.as_str()).collect();
+        let ids = self.size_ids();
         let machines: Vec<&str> = self.beds.iter().map(|(m, _)| m.id.as_str()).collect();
         self.traces.told(&machines, &ids)
     }
@@ -154,7 +164,7 @@ impl<'a> Check<'a> {
     /// The findings, each with the sizes and machines it holds for.
     fn told(self) -> Diagnostics {
         let mut told = Diagnostics::new();
-        let ids: Vec<&str> = self.bench.sizes.sizes().iter().map(|s| s.id.as_str()).collect();
+        let ids = self.size_ids();
         let machines: Vec<&str> = self.beds.iter().map(|(m, _)| m.id.as_str()).collect();
         for (_, found) in self.found {
             let mut diagnostic = hinted(found.diagnostic);

@@ -35,7 +35,11 @@ pub(super) fn spread(
 }
 
 fn sizes_in_words(sizes: &[usize], ids: &[&str]) -> String {
-    if sizes.len() == ids.len() && ids.len() > 1 {
+    if let [_] = ids {
+        // Nobody wears it, or it comes in one size: that has no name worth telling.
+        return "the one size".to_owned();
+    }
+    if sizes.len() == ids.len() {
         return "every size".to_owned();
     }
     let mut runs: Vec<(usize, usize)> = Vec::new();
@@ -83,5 +87,7 @@ mod tests {
             "newborn to women-m on fine and mid; men-m on bulky"
         );
         assert_eq!(told(&[(0, 0), (0, 2), (0, 3)]), "newborn, women-m and men-m on fine");
+        let one = [(0, 0), (2, 0)].into();
+        assert_eq!(spread(&one, &machines, &["one"]), "the one size on fine and bulky");
     }
 }

@@ -1,11 +1,14 @@
 //! The garment graded for all sizes and tried with each option, every run of the script watched.
 
+use std::collections::BTreeSet;
+
 use rayon::prelude::*;
 
 use super::{Check, placed};
 use crate::grade::{input_of, with_host};
 use crate::{GradeRequest, REFUSED};
 use diag::{Code, Diagnostic, Diagnostics, Place};
+use knit::marked;
 use knit::size_run::{SizeResult, SizeRun};
 use report::MachineTally;
 use script::{FIX, OptionKind, OptionSpec, Reads, ScriptFailure};
@@ -24,6 +27,8 @@ struct Watched {
     same: bool,
     /// The line that refused the size.
     refused_at: Option<Place>,
+    /// Marks that edges begin or end at: what was made has rows in their place.
+    marks: BTreeSet<String>,
 }
 
 impl<'a> Check<'a> {
@@ -178,7 +183,12 @@ impl<'a> Check<'a> {
         let watch = |size: &SizeResult| {
             let whose = (size.group, size.age_years);
             let input = input_of(request, &choices, &run.gauges, &size.body, whose);
-            let (now, reads) = with_host(|host| host.watch(self.plugin, &input));
+            let (mut now, reads) = with_host(|host| host.watch(self.plugin, &input));
+            let mut marks = BTreeSet::new();
+            if let (Ok(before), Ok(garment)) = (&size.made, &mut now) {
+                marks = marked::marks_of(&mut garment.program);
+                marked::settle(&mut garment.program, &before.graded.run);
+            }
             let told = |found: &Diagnostics| -> Vec<(Code, String)> {
                 found.iter().map(|f| (f.code, f.message.clone())).collect()
             };
@@ -193,7 +203,7 @@ impl<'a> Check<'a> {
                 Err(ScriptFailure::Refused(found)) => found.into_iter().find_map(|f| f.place),
                 _ => None,
             };
-            Watched { reads, same, refused_at }
+            Watched { reads, same, refused_at, marks }
         };
         Ok(run.sizes.par_iter().map(watch).collect())
     }
@@ -202,6 +212,7 @@ impl<'a> Check<'a> {
         for watched in watched {
             self.reads_complete &= watched.same;
             self.reads.join(watched.reads);
+            self.seen.measured_from(watched.marks);
         }
     }
 }

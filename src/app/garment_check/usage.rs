@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Check, placed};
-use diag::{Code, Diagnostic, nearest};
+use diag::{Code, Diagnostic, Place, nearest};
 use knit::garment::{Counted, Extent};
 use knit::program::{Action, Step, Structure};
 use knit::size_run::Made;
@@ -16,6 +16,7 @@ pub(super) struct Seen {
     sections: BTreeSet<String>,
     structures: BTreeSet<Structure>,
     counts: BTreeSet<String>,
+    decisions: BTreeSet<String>,
     /// By tally mark: the script line of one.
     marks: BTreeMap<String, u32>,
     marks_used: BTreeSet<String>,
@@ -26,6 +27,9 @@ pub(super) struct Seen {
 impl<'a> Check<'a> {
     /// What the manifest declares and nothing uses, and the other way round.
     pub(super) fn judge_use(&mut self) {
+        for fault in self.unlisted() {
+            self.add(fault, None);
+        }
         if !self.seen.any_made {
             return;
         }
@@ -41,6 +45,7 @@ impl<'a> Check<'a> {
         }
         faults.extend(self.undeclared());
         faults.extend(self.unmeasured());
+        faults.extend(self.undecided());
         for fault in faults {
             self.add(fault, None);
         }
@@ -89,6 +94,40 @@ impl<'a> Check<'a> {
             )
         };
         options.map(option).chain(measures.map(measure)).collect()
+    }
+
+    /// Measures that it makes known, can't read, and fills no other of its own from.
+    fn unlisted(&self) -> Vec<Diagnostic> {
+        let manifest = &self.plugin.manifest;
+        let names = || manifest.own_measures.iter().map(|own| own.spec.name.as_str());
+        let fills = |name: &str| {
+            let mut lines = manifest.own_measures.iter().flat_map(|own| &own.fill);
+            lines.any(|line| line.from == name && line.of != name)
+        };
+        let idle =
+            names().filter(|name| !manifest.measures.iter().any(|m| m == name) && !fills(name));
+        let fault = |name| {
+            self.declared(
+                Code::MeasureUnread,
+                format!("body measure `{name}` is made known and not listed under `measures`"),
+                "list it, so that the script can read it, or leave it out",
+                Declared::Name("own_measures", name),
+            )
+        };
+        idle.map(fault).collect()
+    }
+
+    /// Numbers that the script would decide, in branches that no try led to.
+    fn undecided(&self) -> Vec<Diagnostic> {
+        let decided = self.plugin.decisions_in_sources().into_iter();
+        let unreached = decided.filter(|(name, _)| !self.seen.decisions.contains(name));
+        let fault = |(name, place): (String, Place)| {
+            let message = format!("`{name}` is decided for no size on any machine with any option");
+            Diagnostic::warning(Code::DecisionUnreached, message)
+                .hint("no knitter can fix it: see that the script comes to it, or leave it out")
+                .at(place)
+        };
+        unreached.map(fault).collect()
     }
 
     /// Structures that nothing is knitted in and whose gauge is not read, and sections without yarn.
@@ -205,6 +244,7 @@ impl Seen {
             self.structures.extend(piece.rows.iter().map(|row| row.structure));
             self.structures.insert(piece.structure);
         }
+        self.decisions.extend(made.garment.decisions.iter().map(|d| d.name.clone()));
         self.counts.extend(made.garment.counts.iter().map(|c| c.name.clone()));
         for count in &made.garment.counts {
             if let Counted::Marks(mark) = &count.what {
@@ -216,9 +256,17 @@ impl Seen {
                 self.marks_used.extend(from.iter().chain(to).cloned());
             }
         }
+        for part in made.garment.views.iter().flat_map(|view| &view.parts) {
+            self.marks_used.extend(part.patch.from.iter().chain(&part.patch.to).cloned());
+        }
         for piece in &made.garment.program.pieces {
             self.walk(&piece.steps);
         }
+    }
+
+    /// Marks that something is measured from.
+    pub(super) fn measured_from(&mut self, marks: BTreeSet<String>) {
+        self.marks_used.extend(marks);
     }
 
     fn knits(&mut self, structure: Structure, line: u32) {

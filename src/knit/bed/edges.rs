@@ -3,7 +3,7 @@
 
 use super::finish::{SEAM_EASE, SEAM_ROWS};
 use super::*;
-use crate::edge::{EdgeLength, EdgePlace, EdgeRange, EdgeUnit, spread};
+use crate::edge::{EdgeLength, EdgePlace, EdgeRange, EdgeUnit, MarkedEdge, RowAt, spread};
 use crate::program::Joint;
 
 /// More rows than this to a stitch, or more stitches than rows, pucker or stretch a seam between
@@ -184,6 +184,11 @@ impl Bed<'_> {
                 let (rows, section) = self.rows_at(piece, *side)?;
                 (rows, EdgeUnit::Rows, section, None)
             }
+            EdgePlace::Marked(marked) => return self.stretch(&self.between_marks(marked)?),
+            EdgePlace::Inner(piece, side) => {
+                let (rows, section) = self.inner_at(piece, *side)?;
+                (rows, EdgeUnit::Rows, section, None)
+            }
             EdgePlace::CastOn(piece) | EdgePlace::CastOff(piece) => {
                 let how = match edge.place {
                     EdgePlace::CastOn(_) => Closing::CastOn,
@@ -231,6 +236,73 @@ impl Bed<'_> {
             }
         }
         Ok((self.selvedge(piece, side)?, self.section_of(piece)))
+    }
+
+    /// Rows along the edge inside a piece, of a finished one or of the one on the bed, and its yarn section.
+    fn inner_at(&self, piece: &str, side: Side) -> Result<(u32, usize), Diagnostic> {
+        let (sides, section) = self.sides_of(piece)?;
+        let (left, right) = sides.inner;
+        let rows = if side == Side::Left { left } else { right };
+        if rows > 0 {
+            return Ok((rows, section));
+        }
+        Err(Diagnostic::error(
+            Code::NoSuchEdge,
+            format!("piece `{piece}` has no row that ends inside it on its {side}"),
+        )
+        .hint(format!(
+            "there is one where some needles are held while others knit on: `inner_{side}` is the {side} \
+             end of what is knitted"
+        )))
+    }
+
+    fn sides_of(&self, piece: &str) -> Result<(&SideRuns, usize), Diagnostic> {
+        if self.on_the_bed(piece) {
+            return Ok((&self.sides, self.section));
+        }
+        Ok((&self.finished_piece(piece)?.sides, self.section_of(piece)))
+    }
+
+    /// The stretch in numbers, where it is one that marks give.
+    fn in_rows(&self, edge: &EdgeRange) -> EdgeRange {
+        match &edge.place {
+            EdgePlace::Marked(marked) => {
+                self.between_marks(marked).unwrap_or_else(|_| edge.clone())
+            }
+            _ => edge.clone(),
+        }
+    }
+
+    /// A stretch between tally marks, in rows.
+    fn between_marks(&self, edge: &MarkedEdge) -> Result<EdgeRange, Diagnostic> {
+        let piece = edge.piece.clone();
+        let ((whole, _), place) = match edge.inner {
+            true => (self.inner_at(&piece, edge.side)?, EdgePlace::Inner(piece, edge.side)),
+            false => (self.rows_at(&piece, edge.side)?, EdgePlace::Selvedge(piece, edge.side)),
+        };
+        let sides = self.sides_of(&edge.piece)?.0;
+        let Some((from, to)) = sides.stretch(edge, whole) else {
+            let unpassed =
+                [Some(&edge.from), edge.to.as_ref()].into_iter().flatten().find_map(|at| {
+                    let RowAt::Mark(name, _) = at else { return None };
+                    (!sides.at_mark.contains_key(name)).then_some(name)
+                });
+            let name = unpassed.map_or("", String::as_str);
+            let known = sides.at_mark.keys().map(String::as_str);
+            let near = diag::nearest(name, known).map(|near| format!("did you mean `{near}`?"));
+            let message = format!("mark `{name}` is not passed in piece `{}`", edge.piece);
+            return Err(Diagnostic::error(Code::EdgeRange, message)
+                .maybe_hint(near)
+                .hint("set it where the stretch begins: step.mark{ name = ... }"));
+        };
+        match (u32::try_from(from), u32::try_from(to)) {
+            (Ok(from), Ok(to)) => Ok(EdgeRange { place, from, to: Some(to) }),
+            _ => Err(Diagnostic::error(
+                Code::EdgeRange,
+                format!("rows {from} to {to} are not on an edge of {whole} rows"),
+            )
+            .hint("count from a mark that lies further on")),
+        }
     }
 
     /// Stitches of the closed edges of a piece.
@@ -350,7 +422,7 @@ impl Bed<'_> {
     ) -> Result<(), Diagnostic> {
         let a = self.stretch(first)?;
         let b = self.stretch(second)?;
-        if overlap(first, second) {
+        if overlap(&self.in_rows(first), &self.in_rows(second)) {
             return Err(Diagnostic::error(
                 Code::GraftItself,
                 "the two edges are one, or share a stretch",

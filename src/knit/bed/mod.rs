@@ -10,7 +10,7 @@ mod hand;
 mod pass;
 mod rib;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use self::edges::Edge;
 use self::rib::HandRib;
@@ -20,7 +20,7 @@ use super::operation::{Operation, OperationCounts};
 use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
 use super::run::{
     BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
-    PieceRun, RowRun, Run, SectionRun, StepTrace, StitchTally, Waste, Work,
+    PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally, Waste, Work,
 };
 use diag::{Code, Diagnostic, Severity};
 
@@ -131,7 +131,7 @@ struct Bed<'a> {
     steps_done: u64,
     effort: u64,
     stopped: bool,
-    /// A piece could not be cast on: it is passed over, and so are faults that follow from it.
+    /// A piece could not be begun: it is passed over, and so are faults that follow from it.
     abandoned: bool,
     any_abandoned: bool,
     /// The piece being knitted.
@@ -148,6 +148,10 @@ struct Bed<'a> {
     /// Outermost needles in work now, as offsets.
     ends: Option<(usize, usize)>,
     selvedges: (u32, u32),
+    sides: SideRuns,
+    /// Where the piece is divided: needles from here on were knitted without those before, which were held,
+    /// and no row has gone over both since.
+    cuts: BTreeSet<usize>,
     rows_at_mark: BTreeMap<String, Vec<u32>>,
     mark_rows: BTreeMap<String, u32>,
     events: Vec<NeedleEvent>,
@@ -172,6 +176,8 @@ struct SamePass {
     spans: (u32, u32),
     stitches: u32,
     at_ends: (bool, bool),
+    /// Whether an end lies inside the piece.
+    inside: (bool, bool),
     rows_due: u32,
 }
 
@@ -218,6 +224,8 @@ impl<'a> Bed<'a> {
             in_work: 0,
             ends: None,
             selvedges: (0, 0),
+            sides: SideRuns::default(),
+            cuts: BTreeSet::new(),
             rows_at_mark: BTreeMap::new(),
             mark_rows: BTreeMap::new(),
             events: Vec::new(),
@@ -268,6 +276,7 @@ impl<'a> Bed<'a> {
         self.in_work = 0;
         self.ends = None;
         self.structure = Structure::Plain;
+        self.cuts.clear();
         self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
         self.line = 0;
         self.abandoned = false;
@@ -312,6 +321,7 @@ impl<'a> Bed<'a> {
             stitches: stitches.values().sum(),
             rows_at,
             selvedges: std::mem::take(&mut self.selvedges),
+            sides: std::mem::take(&mut self.sides),
             rows_at_mark: std::mem::take(&mut self.rows_at_mark),
             mark_rows: std::mem::take(&mut self.mark_rows),
             cast_on,
@@ -383,10 +393,7 @@ impl<'a> Bed<'a> {
                 }
             }
             Err(diagnostic) => {
-                let first_cast_on =
-                    matches!(step.action, Action::CastOn { .. }) && self.extent.is_none();
-                self.abandoned |= first_cast_on;
-                self.any_abandoned |= first_cast_on;
+                let unbegun = begins(&step.action) && self.extent.is_none();
                 let context = format!(
                     "piece `{}`, {}, RC {:03}, carriage {}",
                     self.piece_name,
@@ -395,6 +402,9 @@ impl<'a> Bed<'a> {
                     before.carriage
                 );
                 self.fault_at(step.line, diagnostic.context(context));
+                // Only now: it is no fault that follows.
+                self.abandoned |= unbegun;
+                self.any_abandoned |= unbegun;
             }
         }
         let after = self.moment();
@@ -487,6 +497,8 @@ impl<'a> Bed<'a> {
             let rows = self.rows_on_needles();
             self.rows_at_mark.insert(name.to_owned(), rows);
             self.mark_rows.insert(name.to_owned(), self.rows.len() as u32);
+            let sides = SidesAtMark { selvedges: self.selvedges, inner: self.sides.inner };
+            self.sides.at_mark.insert(name.to_owned(), sides);
         }
         *self.marks.entry(name.to_owned()).or_insert(0) += 1;
     }
@@ -725,6 +737,11 @@ impl<'a> Bed<'a> {
         let last = self.reach().rev().find(|i| self.main[*i].in_work())?;
         Some((first, last))
     }
+}
+
+/// Whether an action brings the first loops of a piece onto the needles.
+fn begins(action: &Action) -> bool {
+    matches!(action, Action::CastOn { .. } | Action::PickUp { .. } | Action::Rehang { .. })
 }
 
 /// Whether an action asks what is on the needles, or changes it: rows that are due must be on them

@@ -59,6 +59,8 @@ impl Bed<'_> {
         // A tube's rows are its rounds: each selvedge, its fold, is passed once a round by each bed.
         self.selvedges.0 += u32::from(same.at_ends.0);
         self.selvedges.1 += u32::from(same.at_ends.1);
+        self.sides.inner.0 += u32::from(same.inside.0);
+        self.sides.inner.1 += u32::from(same.inside.1);
         self.check_float(entry, line);
         self.yarn_at = Some(self.needle(exit).0);
         self.carriage = from.other();
@@ -103,18 +105,41 @@ impl Bed<'_> {
         };
         let (first, last) = (self.offset(first), self.offset(last));
         let stitches = new.iter().map(|s| s.span.len()).sum();
+        let (at_ends, inside) = self.ends_of_pass(first, last);
         let same = SamePass {
             first,
             last,
             spans: self.shared_spans(before),
             stitches,
-            at_ends: (
-                self.ends.is_some_and(|(left, _)| left == first),
-                self.ends.is_some_and(|(_, right)| right == last),
-            ),
+            at_ends,
+            inside,
             rows_due: 0,
         };
         Ok((same, crowded))
+    }
+
+    /// Whether a pass over needles `first` to `last` ends at the selvedges, and whether it ends inside the
+    /// piece, left and right. Where it ends beside held needles the piece is divided until a row goes over
+    /// both; what is knitted when those are off the bed still ends inside.
+    fn ends_of_pass(&mut self, first: usize, last: usize) -> ((bool, bool), (bool, bool)) {
+        let Some((left, right)) = self.ends else { return ((false, false), (false, false)) };
+        if self.structure == Structure::Circular {
+            return ((left == first, right == last), (false, false));
+        }
+        let healed: Vec<usize> = self.cuts.range(first + 1..last + 1).copied().collect();
+        for cut in healed {
+            self.cuts.remove(&cut);
+        }
+        let cut_before = self.cuts.range(..=first).next().is_some();
+        let cut_behind = self.cuts.range(last + 1..).next().is_some();
+        if left < first {
+            self.cuts.insert(first);
+        }
+        if last < right {
+            self.cuts.insert(last + 1);
+        }
+        let inside = (left < first || cut_before, last < right || cut_behind);
+        ((!inside.0, !inside.1), inside)
     }
 
     /// Knits the beds that a pass from that side knits, and adds the runs of needles to `spans`.

@@ -253,7 +253,7 @@ impl Holding {
 mod tests {
     use super::*;
     use knit::needle::Needle;
-    use knit::run::{BedSpan, RowRun, StitchTally};
+    use knit::run::{BedSpan, RowRun, SideRuns, StitchTally};
 
     fn span(left: i32, right: i32) -> Span {
         Span { left: Needle(left), right: Needle(right) }
@@ -280,6 +280,7 @@ mod tests {
             stitches: 0,
             rows_at: Vec::new(),
             selvedges: (0, 0),
+            sides: SideRuns::default(),
             rows_at_mark: BTreeMap::new(),
             mark_rows: BTreeMap::new(),
             cast_on: Vec::new(),

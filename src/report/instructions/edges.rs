@@ -50,6 +50,15 @@ pub(super) fn edge_words(line: Instruction, program: &Program, edge: &EdgeRange)
             let words = format!("the {side} selvedge of the {}", title(piece));
             (line.word(words), EdgeUnit::Rows, "")
         }
+        EdgePlace::Inner(piece, side) => {
+            let words = format!("the {side} inner edge of the {}", title(piece));
+            (line.word(words), EdgeUnit::Rows, "")
+        }
+        // What the bed refused: numbers stand in its place otherwise.
+        EdgePlace::Marked(marked) => {
+            let words = format!("the {} selvedge of the {}", marked.side, title(&marked.piece));
+            (line.word(words), EdgeUnit::Rows, "")
+        }
         EdgePlace::CastOn(piece) => {
             let words = format!("the cast-on edge of the {}", title(piece));
             (line.word(words), EdgeUnit::Stitches, " from the left")

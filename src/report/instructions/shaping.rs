@@ -198,7 +198,7 @@ impl PieceWords<'_> {
     ) -> Instruction {
         let unit = match edge.place {
             EdgePlace::Open(_) => EdgeUnit::Loops,
-            EdgePlace::Selvedge(..) => EdgeUnit::Rows,
+            EdgePlace::Selvedge(..) | EdgePlace::Inner(..) | EdgePlace::Marked(_) => EdgeUnit::Rows,
             EdgePlace::CastOn(_) | EdgePlace::CastOff(_) => EdgeUnit::Stitches,
         };
         let line = edge_words(line.word("Pick up along "), self.program, edge)

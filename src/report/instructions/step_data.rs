@@ -187,6 +187,12 @@ fn edge_data(edge: &EdgeRange) -> Value {
         EdgePlace::Selvedge(piece, side) => {
             json!({ "piece": piece, "side": side.name(), "from": from, "to": to })
         }
+        EdgePlace::Inner(piece, side) => {
+            let side = format!("inner_{}", side.name());
+            json!({ "piece": piece, "side": side, "from": from, "to": to })
+        }
+        // What the bed refused: numbers stand in its place otherwise.
+        EdgePlace::Marked(marked) => json!({ "piece": marked.piece, "side": marked.side.name() }),
         EdgePlace::CastOn(piece) => {
             json!({ "piece": piece, "side": "cast_on", "from": from, "to": to })
         }

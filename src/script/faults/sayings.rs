@@ -16,6 +16,10 @@ pub(super) const FOLD: &str = "fold repeats with step.again instead of listing e
 /// A call of what is nil: the line may name a function that scripts don't have.
 const CALL_OF_NIL: &str = "attempt to call a nil value";
 
+/// What is nil has no fields: what `decide` gives may be.
+const INDEX_OF_NIL: &str = "attempt to index nil";
+const NO_CHOICE: &str = "decide gives nil where no choice can be: a range is empty, or the cost is always nil; keep what it gives, and refuse the size if it is nil";
+
 /// Parts of messages, the code and the hint: the first that is in a message counts.
 pub(crate) const SAYINGS: [(&str, Code, &str); 26] = [
     ("stack overflow", Code::ScriptStack, "a function calls itself without an end"),
@@ -28,10 +32,10 @@ pub(crate) const SAYINGS: [(&str, Code, &str); 26] = [
     (
         "readonly table",
         Code::ScriptError,
-        "libraries and `input` can't be changed: copy what you need (table.clone)",
+        "libraries, `input`, steps, needles and edges can't be changed: make others, or copy what you need (table.clone)",
     ),
     (CALL_OF_NIL, Code::ScriptError, "there is no function of that name"),
-    ("attempt to index nil", Code::ScriptError, "what stands before the dot is nil here"),
+    (INDEX_OF_NIL, Code::ScriptError, "what stands before the dot is nil here"),
     ("attempt to index", Code::ScriptError, "what stands before the dot is no table"),
     ("dead coroutine", Code::ScriptError, COROUTINE),
     ("running coroutine", Code::ScriptError, COROUTINE),
@@ -82,5 +86,9 @@ pub(super) fn meaning(message: &str, line: &str) -> Meaning {
         let hint = format!("scripts have no `{name}`: {why}");
         return Meaning { code: Code::ScriptError, hint: Some(hint) };
     }
-    Meaning { code: *code, hint: Some((*hint).to_owned()) }
+    let hint = match *part {
+        INDEX_OF_NIL if line.contains("decide{") || line.contains("decide({") => NO_CHOICE,
+        _ => hint,
+    };
+    Meaning { code: *code, hint: Some(hint.to_owned()) }
 }

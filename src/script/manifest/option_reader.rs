@@ -148,7 +148,13 @@ impl ManifestReader<'_> {
             DeValue::Boolean(flag) if *kind == OptionKind::Flag => flag.to_string(),
             _ => {
                 let message = format!("`default` of {} must be {}", keys.what, kind.describe());
-                self.push(value.span(), message, "or \"auto\" if the script decides");
+                let unit = matches!(kind, OptionKind::Length { .. }) && number(value.get_ref());
+                let hint = if unit {
+                    "write it with its unit, such as \"20 cm\"; or \"auto\" if the script decides"
+                } else {
+                    "or \"auto\" if the script decides"
+                };
+                self.push(value.span(), message, hint);
                 return None;
             }
         };
@@ -178,4 +184,8 @@ fn number_like(kind: &OptionKind) -> bool {
         kind,
         OptionKind::Integer { .. } | OptionKind::Number { .. } | OptionKind::Percent { .. }
     )
+}
+
+fn number(value: &DeValue<'_>) -> bool {
+    matches!(value, DeValue::Integer(_) | DeValue::Float(_))
 }

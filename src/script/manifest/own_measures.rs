@@ -17,8 +17,13 @@ const LINE_KEYS: [&str; 8] = ["from", "times", "plus", "spread", "for", "r2", "m
 /// read are left out: loading the garment says why.
 pub fn own_measures(text: &str) -> Vec<OwnMeasure> {
     let (root, _) = DeTable::parse_recoverable(text);
-    let mut reader =
-        ManifestReader { kind: ManifestKind::Garment, file: "", text, faults: Diagnostics::new() };
+    let mut reader = ManifestReader {
+        kind: ManifestKind::Garment,
+        file: "",
+        text,
+        faults: Diagnostics::new(),
+        misspelt: Vec::new(),
+    };
     let root = TomlTable { table: root.get_ref(), span: 0..0, what: "plugin.toml" };
     reader.own_measures(&root, None)
 }

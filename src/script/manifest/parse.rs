@@ -25,7 +25,8 @@ impl Manifest {
         known_measures: Option<&[&str]>,
     ) -> Result<Manifest, Diagnostics> {
         let (root, syntax) = DeTable::parse_recoverable(text);
-        let mut reader = ManifestReader { kind, file, text, faults: Diagnostics::new() };
+        let mut reader =
+            ManifestReader { kind, file, text, faults: Diagnostics::new(), misspelt: Vec::new() };
         for error in syntax {
             let fault = Diagnostic::error(Code::PluginToml, error.message().trim().to_owned());
             reader.faults.push_placed(fault, file, text, error.span().unwrap_or(0..0));

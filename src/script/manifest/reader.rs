@@ -188,7 +188,7 @@ impl ManifestReader<'_> {
         if listed.is_empty() && self.kind == ManifestKind::Part {
             return vec![Structure::Plain];
         }
-        if listed.is_empty() {
+        if listed.is_empty() && !self.is_misspelt(root, "structures") {
             let span = root.get("structures").map_or(0..0, Spanned::span);
             self.push(
                 span,

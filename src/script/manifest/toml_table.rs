@@ -5,7 +5,7 @@ use std::ops::Range;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use diag::{Code, Diagnostic, Diagnostics, Place, is_control};
+use diag::{Code, Diagnostic, Diagnostics, Place, is_control, nearest};
 use units::Length;
 
 use super::kind::ManifestKind;
@@ -44,6 +44,8 @@ pub(super) struct ManifestReader<'a> {
     pub file: &'a str,
     pub text: &'a str,
     pub faults: Diagnostics,
+    /// Tables and keys of theirs that something misspelt must have been meant for.
+    pub misspelt: Vec<(String, String)>,
 }
 
 impl ManifestReader<'_> {
@@ -67,13 +69,23 @@ impl ManifestReader<'_> {
             if !known.contains(&key) {
                 let message = format!("{} has no key `{key}`", keys.what);
                 self.push(span, message, did_you_mean(key, known.iter().copied()));
+                let absent = known.iter().copied().filter(|known| keys.get(known).is_none());
+                if let Some(meant) = nearest(key, absent) {
+                    self.misspelt.push((keys.what.to_owned(), meant.to_owned()));
+                }
             }
         }
+    }
+
+    /// Whether a key is missing because it is misspelt, which was told.
+    pub fn is_misspelt(&self, keys: &TomlTable<'_>, key: &str) -> bool {
+        self.misspelt.iter().any(|(what, meant)| what == keys.what && meant == key)
     }
 
     /// A text that must be there and not be blank; empty when it is not (and a fault is noted).
     pub fn text_of(&mut self, keys: &TomlTable<'_>, key: &str) -> String {
         match keys.get(key) {
+            None if self.is_misspelt(keys, key) => String::new(),
             None => {
                 let message = format!("{} has no `{key}`", keys.what);
                 self.push(keys.span.clone(), message, format!("add `{key} = \"...\"`"));

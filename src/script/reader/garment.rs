@@ -63,7 +63,8 @@ impl GarmentReader<'_> {
         self.unique(garment.counts.iter().map(|c| &c.name), "counts")?;
         let views = self.entries_up_to(&fields, "views", "the garment", MOST_VIEWS)?;
         for (at, entry) in views.iter().enumerate() {
-            garment.views.extend(self.view(entry, at + 1, &pieces)?);
+            let view = self.inside("views", at + 1, |r| r.view(entry, at + 1, &pieces))?;
+            garment.views.extend(view);
         }
         Ok(garment)
     }
@@ -85,7 +86,10 @@ impl GarmentReader<'_> {
         self.known_section(&section, line)?;
         let what = format!("`steps` of piece `{name}`");
         let mut steps = Vec::new();
+        // Steps are made anywhere: what is wrong with them lies there, and not where the piece stands.
+        let path = std::mem::take(&mut self.path);
         self.steps(&list, Within { what: &what, depth: 0, line }, unfolded, &mut steps)?;
+        self.path = path;
         let title = fields.text("title").unwrap_or_else(|| name.clone());
         Ok(Some((Piece { name, title, section, steps }, fields.whole("mate"))))
     }

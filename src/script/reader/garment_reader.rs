@@ -7,7 +7,7 @@ use mlua::{Table, Value};
 
 use diag::{Code, Diagnostic, Diagnostics, Place, nearest};
 
-use crate::code::{INIT, Sources};
+use crate::code::{INIT, InList, Sources};
 use crate::limits::Limits;
 use crate::manifest::Manifest;
 use crate::sandbox::{KeptSteps, Stopwatch};
@@ -30,12 +30,14 @@ pub(crate) struct GarmentReader<'a> {
     pub(super) steps: usize,
     pub(super) seen: usize,
     pub(super) text: usize,
-    /// OrEnough has as long as running had.
+    /// The entry that is being read, and those it lies in, outermost first.
+    pub(super) path: Vec<InList>,
+    /// Reading has as long as running had.
     pub(super) started: Stopwatch,
     pub(super) faults: Diagnostics,
 }
 
-/// OrEnough stops here: going on would cost more than it tells.
+/// Reading stops here: going on would cost more than it tells.
 pub(super) struct Enough;
 
 pub(super) type OrEnough<T> = Result<T, Enough>;
@@ -58,6 +60,7 @@ impl<'a> GarmentReader<'a> {
             steps: 0,
             seen: 0,
             text: 0,
+            path: Vec::new(),
             started,
             faults,
         }
@@ -71,10 +74,10 @@ impl<'a> GarmentReader<'a> {
         place: Option<Place>,
     ) -> OrEnough<()> {
         let fault = Diagnostic::error(Code::ScriptConflict, format!("{what} must have {choice}"))
-            .hint("see plugins/README.md");
+            .hint("plugins/README.md says what each is");
         let fault = match place {
             Some(place) => fault.at(place),
-            None => self.at_function(fault),
+            None => self.at_line_or_word(fault, 0, "name"),
         };
         self.push(fault)
     }
@@ -135,9 +138,22 @@ impl<'a> GarmentReader<'a> {
     ) -> OrEnough<Vec<T>> {
         let mut all = Vec::new();
         for (at, entry) in self.entries(fields, field, "the garment")?.iter().enumerate() {
-            all.extend(one(self, entry, at + 1)?);
+            all.extend(self.inside(field, at + 1, |reader| one(reader, entry, at + 1))?);
         }
         Ok(all)
+    }
+
+    /// Reads the `nth` entry of a list: faults lie in it.
+    pub(super) fn inside<T>(
+        &mut self,
+        list: &str,
+        nth: usize,
+        read: impl FnOnce(&mut Self) -> OrEnough<T>,
+    ) -> OrEnough<T> {
+        self.path.push(InList { list: list.to_owned(), nth, name: None });
+        let read = read(self);
+        self.path.pop();
+        read
     }
 
     /// A list field as its entries; empty when it is absent or wrong (and noted).
@@ -180,7 +196,7 @@ impl<'a> GarmentReader<'a> {
             format!("{what} must be a table, not {}", describe(entry)),
         )
         .hint("see plugins/README.md for its fields");
-        let fault = self.at_function(fault);
+        let fault = self.at_line_or_word(fault, 0, "");
         self.push(fault)?;
         Ok(None)
     }
@@ -199,6 +215,9 @@ impl<'a> GarmentReader<'a> {
         };
         faults.extend(fields.newer_than(self.manifest.api, what));
         let named = fields.text("name");
+        if let Some(entry) = self.path.last_mut() {
+            entry.name = entry.name.take().or_else(|| named.clone());
+        }
         for FieldFault { field, fault } in faults {
             // The misspelt or wrong field itself says best where it is; a missing one is nowhere,
             // so the name of its table has to do.
@@ -232,8 +251,9 @@ impl<'a> GarmentReader<'a> {
         }
     }
 
-    /// Puts the fault at the line a constructor noted; else at the first line of the sources
-    /// that holds `word`; else where the garment function begins.
+    /// Puts the fault at the line a constructor noted; else where the entry in hand holds `word`, or at
+    /// that entry; else at the first line of the sources that holds `word`; else where the garment
+    /// function begins.
     pub(super) fn at_line_or_word(&self, fault: Diagnostic, line: usize, word: &str) -> Diagnostic {
         if line > 0
             && let Some(place) = self.code.place(INIT, line)
@@ -241,7 +261,9 @@ impl<'a> GarmentReader<'a> {
         {
             return fault.at(place);
         }
-        match self.code.find_word(word) {
+        let inside = || self.code.find_in_entry(&self.path, word);
+        let inside = if self.path.is_empty() { None } else { inside() };
+        match inside.or_else(|| self.code.find_word(word)) {
             Some(place) => fault.at(place),
             None => self.at_function(fault),
         }

@@ -23,27 +23,18 @@ impl GarmentReader<'_> {
         let mut parts = Vec::new();
         for (i, entry) in self.entries(&fields, "parts", &what)?.iter().enumerate() {
             let what = format!("part {} of {what}", i + 1);
-            if let Some(part) = self.part(entry, &what, pieces)? {
-                parts.push(part);
-            }
+            let part = self.inside("parts", i + 1, |reader| reader.part(entry, &what, pieces))?;
+            parts.extend(part);
         }
         let (Some(name), Some(target_mm)) = (fields.text("name"), fields.number("target")) else {
             return Ok(None);
         };
         match (fields.number("ease_low"), fields.number("ease_high")) {
             (Some(low), Some(high)) if low > high => {
-                self.push_conflict(
-                    &what,
-                    "an `ease_low` that is not above `ease_high`",
-                    self.code.find_name(&name),
-                )?;
+                self.push_conflict(&what, "an `ease_low` that is not above `ease_high`", None)?;
             }
             (Some(_), None) | (None, Some(_)) => {
-                self.push_conflict(
-                    &what,
-                    "both `ease_low` and `ease_high`, or neither",
-                    self.code.find_name(&name),
-                )?;
+                self.push_conflict(&what, "both `ease_low` and `ease_high`, or neither", None)?;
             }
             _ => {}
         }
@@ -94,8 +85,7 @@ impl GarmentReader<'_> {
             })),
             _ => {
                 let choice = "exactly one of `width`, `needles`, `rows_at` and `rows_on`";
-                let place = self.code.find_word(&piece);
-                self.push_conflict(what, choice, place)?;
+                self.push_conflict(what, choice, None)?;
                 Ok(None)
             }
         }
@@ -122,11 +112,7 @@ impl GarmentReader<'_> {
             return Ok(None);
         };
         if low > high {
-            self.push_conflict(
-                &what,
-                "a `low` that is not above `high`",
-                self.code.find_name(&name),
-            )?;
+            self.push_conflict(&what, "a `low` that is not above `high`", None)?;
         }
         let factor = fields.number("factor").unwrap_or(1.0);
         Ok(Some(RatioSpec { name, title, of, over, factor, low, high }))
@@ -182,7 +168,7 @@ impl GarmentReader<'_> {
             }
             _ => {
                 let choice = "exactly one of `needles`, `rows`, `marks`, `loops`, `hang_points` and `pieces`";
-                self.push_conflict(&what, choice, self.code.find_name(&name))?;
+                self.push_conflict(&what, choice, None)?;
                 Ok(None)
             }
         }

@@ -28,9 +28,9 @@ impl GarmentReader<'_> {
         let entries = self.entries_up_to(&fields, "parts", &what, MOST_PARTS)?;
         for (i, entry) in entries.iter().enumerate() {
             let what = format!("part {} of {what}", i + 1);
-            if let Some(part) = self.shown(entry, &what, line, pieces)? {
-                parts.push(part);
-            }
+            let part =
+                self.inside("parts", i + 1, |reader| reader.shown(entry, &what, line, pieces))?;
+            parts.extend(part);
         }
         let Some(title) = fields.text("title") else { return Ok(None) };
         let line = u32::try_from(line).unwrap_or(0);

@@ -6,7 +6,7 @@ use super::call_state::CallState;
 use super::kept_steps::KeptStep;
 use super::search::search;
 use super::stack::line_in;
-use super::{decide, functions, shaping, spans};
+use super::{decide, edges, functions, shaping, spans};
 use crate::code::INIT;
 use crate::schema::{CallForm, FunctionSpec, Handler, HostFunction};
 use crate::values::{
@@ -57,7 +57,10 @@ pub(super) fn dispatch(
         Handler::Search => search(lua, &fields),
         Handler::Decide => decide::asked(lua, state, &fields),
         Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
-        Handler::Call(which) | Handler::Span(which) => call(which, lua, state, &fields),
+        Handler::Call(which)
+        | Handler::Span(which)
+        | Handler::Edge(which)
+        | Handler::Mark(which) => call(which, lua, state, &fields),
         Handler::Require | Handler::Trace => {
             Err(mlua::Error::runtime(format!("{what} is not set up")))
         }
@@ -101,7 +104,16 @@ fn call(
     fields: &CheckedFields,
 ) -> mlua::Result<MultiValue> {
     let function = match which {
-        HostFunction::Edge => functions::edge,
+        HostFunction::Edge => edges::edge,
+        HostFunction::EdgeSlice => edges::slice,
+        HostFunction::EdgeFirst => edges::first,
+        HostFunction::EdgeLast => edges::last,
+        HostFunction::EdgeAfter => edges::after,
+        HostFunction::EdgeShift => edges::shift,
+        HostFunction::EdgeOther => edges::other_side,
+        HostFunction::EdgeOf => edges::of,
+        HostFunction::Mark => edges::mark,
+        HostFunction::MarkShift => edges::mark_shift,
         HostFunction::Centred => spans::centred,
         HostFunction::Slice => spans::slice,
         HostFunction::At => spans::at,

@@ -5,7 +5,7 @@ use mlua::{IntoLuaMulti, Lua, MultiValue};
 use diag::{Code, Diagnostic};
 
 use super::call_state::{CallState, Halt};
-use crate::values::{CheckedFields, Rounding, edge_of, raise_one};
+use crate::values::{CheckedFields, Rounding, raise_one};
 
 const MOST_WARNINGS: usize = 100;
 
@@ -15,24 +15,6 @@ fn whole(fields: &CheckedFields, name: &str) -> u32 {
 
 fn number(fields: &CheckedFields, name: &str) -> f64 {
     fields.number(name).unwrap_or_default()
-}
-
-/// An edge is checked when it is made, so that a fault has its line; it is read again where it is
-/// used.
-pub(super) fn edge(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
-    edge_of(fields, "edge").map_err(raise_one)?;
-    let table = lua.create_table()?;
-    for name in ["name", "piece", "side"] {
-        if let Some(text) = fields.text(name) {
-            table.raw_set(name, text)?;
-        }
-    }
-    for name in ["from", "to"] {
-        if let Some(number) = fields.whole(name) {
-            table.raw_set(name, number)?;
-        }
-    }
-    table.into_lua_multi(lua)
 }
 
 pub(super) fn to_multiple(

@@ -4,6 +4,7 @@ mod call_state;
 mod decide;
 mod decided;
 mod dispatch;
+mod edges;
 mod functions;
 mod guards;
 mod input_tables;

@@ -23,6 +23,11 @@ pub(super) struct Makers {
     /// are values, whose methods are looked up in the table.
     pub span: Function,
     pub span_methods: Table,
+    /// The same for edges, which are values alone.
+    pub edge: Function,
+    pub edge_methods: Table,
+    pub mark: Function,
+    pub mark_methods: Table,
     /// Makes the reading of a key that is not in a table of the input.
     pub absent: Function,
 }
@@ -41,10 +46,38 @@ pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Make
         let state = Rc::clone(state);
         move |lua, ()| Err::<(), _>(state.halt(lua, Halt::Memory))
     })?;
-    let (key, step, piece, view, best, decide, span, span_methods, absent) = lua
+    let (
+        key,
+        step,
+        piece,
+        view,
+        best,
+        decide,
+        span,
+        span_methods,
+        edge,
+        edge_methods,
+        mark,
+        mark_methods,
+        absent,
+    ) = lua
         .load(include_str!("prelude.luau"))
         .set_name(format!("={PRELUDE}"))
         .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
         .call((find, give_up, OUT_OF_MEMORY))?;
-    Ok(Makers { key, step, piece, view, best, decide, span, span_methods, absent })
+    Ok(Makers {
+        key,
+        step,
+        piece,
+        view,
+        best,
+        decide,
+        span,
+        span_methods,
+        edge,
+        edge_methods,
+        mark,
+        mark_methods,
+        absent,
+    })
 }

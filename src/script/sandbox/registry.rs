@@ -16,7 +16,7 @@ use super::require::require;
 use super::search::no_cost;
 use super::trace::trace;
 use crate::code::{ALLOWED, KEY_GUARD, REMOVED};
-use crate::schema::{CallForm, FunctionSpec, Handler, functions, methods};
+use crate::schema::{CallForm, EDGE, FieldSpec, FunctionSpec, Handler, functions, methods};
 use crate::values::{key_name, raise_one};
 
 /// Takes out of the libraries what is not on the list.
@@ -45,10 +45,14 @@ pub(super) fn register(
     loader: &Rc<Loader>,
     makers: &Makers,
 ) -> mlua::Result<()> {
-    makers.span_methods.set_metatable(Some(strict(lua, "span")?))?;
+    makers.span_methods.set_metatable(Some(strict(lua, "span", &[])?))?;
+    makers.mark_methods.set_metatable(Some(strict(lua, "mark", &[])?))?;
+    makers.edge_methods.set_metatable(Some(strict(lua, "edge", EDGE.fields)?))?;
     for spec in functions().chain(methods()) {
         let (namespace, member) = spec.split();
         let table = match (spec.form, namespace) {
+            (CallForm::Method, Some("edge")) => makers.edge_methods.clone(),
+            (CallForm::Method, Some("mark")) => makers.mark_methods.clone(),
             (CallForm::Method, _) => makers.span_methods.clone(),
             (_, None) => loader.base.clone(),
             (_, Some(name)) => library(lua, &loader.base, name)?,
@@ -63,6 +67,8 @@ pub(super) fn register(
             Handler::Piece => makers.piece.call(checked)?,
             Handler::View => makers.view.call(checked)?,
             Handler::Span(_) => makers.span.call(checked)?,
+            Handler::Mark(_) => makers.mark.call(checked)?,
+            Handler::Edge(_) => makers.edge.call(checked)?,
             Handler::Search => {
                 let wrong = lua.create_function(|_, (cost, choice): (Value, Variadic<f64>)| {
                     Err::<(), _>(no_cost(&cost, &choice))
@@ -80,6 +86,8 @@ pub(super) fn register(
         table.raw_set(member, function)?;
     }
     makers.span_methods.set_readonly(true);
+    makers.edge_methods.set_readonly(true);
+    makers.mark_methods.set_readonly(true);
     loader.base.raw_set(KEY_GUARD, &makers.key)?;
     loader.base.set_metatable(Some(unknown_global(lua)?))
 }
@@ -90,7 +98,7 @@ fn library(lua: &Lua, base: &Table, name: &'static str) -> mlua::Result<Table> {
         return Ok(table);
     }
     let table = lua.create_table()?;
-    table.set_metatable(Some(strict(lua, name)?))?;
+    table.set_metatable(Some(strict(lua, name, &[])?))?;
     base.raw_set(name, &table)?;
     Ok(table)
 }
@@ -140,9 +148,17 @@ fn showing(
     })
 }
 
-/// A metatable that offers the nearest name for a misspelt one.
-fn strict(lua: &Lua, namespace: &'static str) -> mlua::Result<Table> {
+/// A metatable that offers the nearest name for a misspelt one. What may be left out of a value is nil.
+fn strict(
+    lua: &Lua,
+    namespace: &'static str,
+    left_out: &'static [FieldSpec],
+) -> mlua::Result<Table> {
     let index = lua.create_function(move |_, (_, key): (Value, Value)| {
+        let field = key_name(&key);
+        if !left_out.is_empty() && (field == "count" || left_out.iter().any(|f| f.name == field)) {
+            return Ok(());
+        }
         let members = || {
             functions()
                 .chain(methods())
@@ -150,10 +166,10 @@ fn strict(lua: &Lua, namespace: &'static str) -> mlua::Result<Table> {
                 .filter(|(n, _)| *n == Some(namespace))
                 .map(|(_, m)| m)
         };
-        let name = key_name(&key);
+        let name = field;
         let fault =
             Diagnostic::error(Code::ScriptUnknownName, format!("there is no `{namespace}.{name}`"));
-        Err::<(), _>(raise_one(match nearest(&name, members()) {
+        Err(raise_one(match nearest(&name, members()) {
             Some(near) => fault.hint(format!("did you mean `{namespace}.{near}`?")),
             None => fault
                 .hint(format!("`{namespace}` has {}", members().collect::<Vec<_>>().join(", "))),

@@ -28,6 +28,10 @@ pub(crate) enum Handler {
     Call(HostFunction),
     /// The same, whose result is needles: the prelude makes the value they are from the second API on.
     Span(HostFunction),
+    /// The same, whose result is an edge.
+    Edge(HostFunction),
+    /// The same, whose result is a mark.
+    Mark(HostFunction),
     /// The sandbox has its own.
     Require,
     /// The same: it takes any values.
@@ -75,6 +79,15 @@ pub(crate) enum StepOp {
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum HostFunction {
     Edge,
+    EdgeSlice,
+    EdgeFirst,
+    EdgeLast,
+    EdgeAfter,
+    EdgeShift,
+    EdgeOther,
+    EdgeOf,
+    Mark,
+    MarkShift,
     Centred,
     Slice,
     At,

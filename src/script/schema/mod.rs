@@ -6,6 +6,7 @@
 //! Data alone: what a function does stands in the sandbox, and nothing here knows the machine.
 
 mod bounds;
+mod edges;
 mod function;
 mod numbers;
 mod pieces;
@@ -36,7 +37,7 @@ pub fn functions() -> impl Iterator<Item = &'static FunctionSpec> {
 
 /// What can be done with a value that a function gave, in the order of the reference.
 pub fn methods() -> impl Iterator<Item = &'static FunctionSpec> {
-    spans::SPANS.iter()
+    spans::SPANS.iter().chain(edges::EDGES)
 }
 
 /// The constructor of a step by its `op`, and what such a step does.

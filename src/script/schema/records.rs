@@ -25,20 +25,20 @@ pub(super) const EDGE_FIELDS: &[FieldSpec] = &[
     optional("piece", ValueKind::Name, "the piece"),
     optional(
         "side",
-        ValueKind::Word(&["left", "right", "cast_on", "cast_off"]),
-        "which of its edges: a selvedge; with API 2 also its closed cast-on or cast-off",
+        ValueKind::Word(&["left", "right", "cast_on", "cast_off", "inner_left", "inner_right"]),
+        "which of its edges: a selvedge; with API 2 also its closed cast-on or cast-off, or the edge inside it, beside stitches that are held or taken off on their own: the left or the right end of what is knitted there",
     ),
     default(
         "from",
-        ValueKind::Whole(0, MOST_ROWS),
+        ValueKind::Place(0, MOST_ROWS),
         "0",
-        "so many rows or stitches are left out before it begins",
+        "so many rows or stitches are left out before it begins; of rows, a mark will do too",
     )
     .since(2),
     optional(
         "to",
-        ValueKind::Whole(1, MOST_ROWS),
-        "where it ends, counted from the same end; at the end of the edge when left out",
+        ValueKind::Place(1, MOST_ROWS),
+        "where it ends, counted from the same end, or a mark; at the end of the edge when left out",
     )
     .since(2),
 ];
@@ -94,8 +94,8 @@ pub static SHOWN: RecordSpec = RecordSpec {
         optional("needles", ValueKind::Needles, "these needles; all of the piece when left out"),
         optional("bed", BED, "of which bed; of either when left out"),
         default("flip", ValueKind::Flag, "false", "`true`: the needles from right to left"),
-        optional("from", ValueKind::Name, "rows from the first time this mark was passed"),
-        optional("to", ValueKind::Name, "rows up to the first time this mark was passed"),
+        optional("from", ValueKind::Mark, "rows from the first time this mark was passed"),
+        optional("to", ValueKind::Mark, "rows up to the first time this mark was passed"),
         default(
             "first",
             ValueKind::Between(0.0, 1.0),
@@ -173,12 +173,12 @@ pub static PART: RecordSpec = RecordSpec {
         optional("rows_on", ValueKind::Needle, "the rows knitted on this needle"),
         optional(
             "from",
-            ValueKind::Name,
+            ValueKind::Mark,
             "with `rows_on`: count from the first time this mark was passed",
         ),
         optional(
             "to",
-            ValueKind::Name,
+            ValueKind::Mark,
             "with `rows_on`: count up to the first time this mark was passed",
         ),
         default(
@@ -243,7 +243,7 @@ pub static COUNT: RecordSpec = RecordSpec {
         default("title", ValueKind::Text, "`name`", "what people read"),
         optional("needles", ValueKind::Name, "most needles of this piece ever in work"),
         optional("rows", ValueKind::Name, "passes of the carriage in this piece"),
-        optional("marks", ValueKind::Name, "tally marks of this name, in all pieces"),
+        optional("marks", ValueKind::Mark, "tally marks of this name, in all pieces"),
         optional("loops", ValueKind::Name, "loops that ever waited on this edge"),
         optional(
             "hang_points",

@@ -20,6 +20,10 @@ pub enum ValueKind {
     Sides,
     /// The name of an open edge, or a table of an edge or a stretch of one.
     Edge,
+    /// The name of a tally mark, or a mark that is a value.
+    Mark,
+    /// A whole number from the first bound, or a mark: a place along an edge.
+    Place(u32, u32),
     /// The name of a structure, such as `"rib 1x1"`.
     Structure,
     /// `"waste"`, `"wound"` or `"rib"`.

@@ -225,7 +225,7 @@ pub(super) static STEPS: &[FunctionSpec] = &[
     step_entry(
         StepOp::Mark,
         "step.mark",
-        &[required("name", ValueKind::Name, "what is tallied")],
+        &[required("name", ValueKind::Mark, "what is tallied")],
         "A tally mark, so that a count such as wedges comes from the run and not from the script.",
         "local s = step.mark{ name = \"wedge\" }\nassert(s.name == \"wedge\")",
     ),

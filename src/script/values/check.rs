@@ -3,6 +3,7 @@
 use mlua::{Table, Value};
 
 use diag::{Code, nearest};
+use knit::edge::RowAt;
 use knit::needle::{Needle, Span};
 use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
@@ -19,6 +20,8 @@ const MOST_NAME: usize = 60;
 const MOST_TEXTS: usize = 100;
 const MOST_RANGES: usize = 5;
 const MOST_POINTS: usize = 200;
+/// Rows from a mark: more than any piece has.
+const MOST_SHIFT: f64 = 100_000.0;
 /// Higher and wider than anything knitted.
 const MOST_MM: f64 = 100_000.0;
 
@@ -36,6 +39,22 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
             Value::Table(table) => Ok(Checked::Table(table.clone())),
             Value::String(_) => name(value).map(Checked::Text),
             _ => Err(Misfit::wanted("the name of an open edge, or a table (Edge)", value)),
+        },
+        ValueKind::Mark => match mark(value) {
+            Some(RowAt::Mark(name, 0)) => Ok(Checked::Text(name)),
+            Some(_) => Err(Misfit::new(
+                Code::ScriptWrongType,
+                "must be a mark itself, and this is a place some rows from one".to_owned(),
+            )
+            .hint("only `from` and `to` of an edge take such a place")),
+            None => name(value).map(Checked::Text),
+        },
+        ValueKind::Place(low, high) => match value {
+            Value::String(_) => name(value).map(|name| Checked::Place(RowAt::Mark(name, 0))),
+            Value::Table(_) => mark(value)
+                .map(Checked::Place)
+                .ok_or_else(|| Misfit::wanted("a whole number or a mark", value)),
+            _ => whole(low, high, value).map(|row| Checked::Place(RowAt::Row(row))),
         },
         ValueKind::Structure => structure(value).map(Checked::Structure),
         ValueKind::CastOnMethod => cast_on_method(value).map(Checked::Method),
@@ -92,6 +111,14 @@ fn needles(value: &Value) -> Result<Checked, Misfit> {
         (Some(left), Some(right)) if left <= right => Ok(Checked::Needles(Span { left, right })),
         _ => Err(Misfit::wanted(WANTED, value)),
     }
+}
+
+/// A mark that is a value, as `mark` gives it.
+fn mark(value: &Value) -> Option<RowAt> {
+    let table = value.as_table()?;
+    let rows = integer(&table.raw_get("rows").ok()?).ok()?;
+    let name = name(&table.raw_get("name").ok()?).ok()?;
+    (rows.abs() <= MOST_SHIFT).then_some(RowAt::Mark(name, rows as i32))
 }
 
 fn table(wanted: &str, value: &Value) -> Result<Table, Misfit> {

@@ -1,5 +1,6 @@
 use mlua::{Function, Table};
 
+use knit::edge::RowAt;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
@@ -26,6 +27,7 @@ pub(crate) enum Checked {
     /// Height and width in mm.
     Points(Vec<(f64, f64)>),
     Table(Table),
+    Place(RowAt),
 }
 
 /// Which whole number is taken for one that lies between two.

@@ -1,6 +1,7 @@
 use mlua::{Function, MultiValue, Table, Value};
 
 use diag::{Code, Diagnostic, nearest};
+use knit::edge::RowAt;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{CastOnMethod, Structure, WorkingEnds};
 use knit::shaping::Ends;
@@ -52,6 +53,7 @@ impl CheckedFields {
     accessor!(decisions, Decisions, Vec<AskedDecision>);
     accessor!(points, Points, Vec<(f64, f64)>);
     accessor!(table, Table, Table);
+    accessor!(row_at, Place, RowAt);
 
     pub fn flag(&self, field: &str) -> bool {
         matches!(self.get(field), Some(Checked::Flag(true)))
@@ -80,6 +82,7 @@ impl CheckedFields {
     pub fn text_bytes(&self) -> usize {
         let bytes = |value: &Checked| match value {
             Checked::Text(text) => text.len(),
+            Checked::Place(RowAt::Mark(name, _)) => name.len(),
             Checked::Texts(texts) => texts.iter().map(String::len).sum(),
             _ => 0,
         };
@@ -173,8 +176,14 @@ pub(crate) fn read(
     if faults.len() == before {
         each?;
     }
+    // A field whose name is misspelt is told once, as that.
+    let misspelt: Vec<&str> = faults[before..]
+        .iter()
+        .filter(|found| found.fault.code == Code::ScriptUnknownField)
+        .filter_map(|found| nearest(&found.field, fields.iter().map(|f| f.name)))
+        .collect();
     for (field, seen) in fields.iter().zip(seen) {
-        if field.need == Need::Required && !seen {
+        if field.need == Need::Required && !seen && !misspelt.contains(&field.name) {
             faults.push(missing(field, what));
         }
     }

@@ -16,7 +16,7 @@ mod step_action;
 
 pub(crate) use asked::{NAME_HINT, is_decision_name};
 pub(crate) use checked::{AskedDecision, Rounding, SearchRange};
-pub(crate) use edge::edge_of;
+pub(crate) use edge::{edge_in, edge_of, stretch_of};
 pub(crate) use fields::{CheckedFields, newer, raw_fields, read, read_arguments, read_raw};
 pub(crate) use listed::listed;
 pub(crate) use lists::{items, stray_key};

@@ -50,15 +50,22 @@ pub(super) fn too_long() -> Misfit {
 pub(super) fn whole(low: u32, high: u32, value: &Value) -> Result<u32, Misfit> {
     match number(value).filter(|n| n.is_finite() && n.fract() == 0.0) {
         Some(n) if (f64::from(low)..=f64::from(high)).contains(&n) => Ok(n as u32),
-        _ => Err(numeric(&format!("a whole number from {low} to {high}"), value)
-            .hint("round it with fit.round")),
+        _ => Err(unrounded(numeric(&format!("a whole number from {low} to {high}"), value), value)),
+    }
+}
+
+/// To round helps where the number is not a whole one, and nowhere else.
+fn unrounded(misfit: Misfit, value: &Value) -> Misfit {
+    match number(value) {
+        Some(n) if n.is_finite() && n.fract() != 0.0 => misfit.hint("round it with fit.round"),
+        _ => misfit,
     }
 }
 
 pub(super) fn integer(value: &Value) -> Result<f64, Misfit> {
     number(value)
         .filter(|n| n.abs() < MOST_INTEGER && n.fract() == 0.0)
-        .ok_or_else(|| numeric("a whole number", value).hint("round it with fit.round"))
+        .ok_or_else(|| unrounded(numeric("a whole number", value), value))
 }
 
 pub(super) fn finite(value: &Value) -> Result<f64, Misfit> {

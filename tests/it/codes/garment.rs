@@ -29,6 +29,24 @@ pub const EXAMPLES: &[Example] = &[
         how: Change(TOML, "[\"head_girth\"]", "[\"head_girth\", \"hand_girth\"]"),
     },
     Example {
+        code: Code::DecisionUnreached,
+        how: By(|| {
+            let (_hold, name) = fresh(&|folder| {
+                let edit = |file: &str, from: &str, to: &str| {
+                    let path = folder.join(file);
+                    let text = std::fs::read_to_string(&path).expect("read");
+                    assert!(text.contains(from), "{file}: {from}");
+                    std::fs::write(&path, text.replace(from, to)).expect("written");
+                };
+                edit(TOML, "api = 1", "api = 2");
+                let never = "\tif machine.needles < 0 then\n\t\tdecide_count({ name = \"turns\", mm = 9, per = 3 })\n\tend\n";
+                edit(INIT, AIM, &format!("{never}{AIM}"));
+            });
+            let check = bench().check_garment(&name);
+            check.map_or_else(|faults| codes(&faults), |check| codes(&check.findings))
+        }),
+    },
+    Example {
         code: Code::StructureUnused,
         how: Change(TOML, "[\"plain\"]", "[\"plain\", \"rib 2x2\"]"),
     },

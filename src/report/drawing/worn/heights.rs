@@ -99,6 +99,7 @@ mod tests {
             stitches: 0,
             rows_at: Vec::new(),
             selvedges: (0, 0),
+            sides: knit::run::SideRuns::default(),
             rows_at_mark: BTreeMap::new(),
             mark_rows: BTreeMap::new(),
             cast_on: Vec::new(),
