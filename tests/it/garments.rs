@@ -265,6 +265,7 @@ fn every_number_of_every_shipped_garment_can_be_fixed() {
     let plain = ids.iter().map(|id| (id.as_str(), &[][..]));
     let (mut tried, mut good) = (0, 0);
     for (garment, set) in plain.chain(more.iter().copied()) {
+        assert_eq!(bench.garment(garment).expect("shipped").manifest.api, 2, "{garment}");
         let run = one(garment, size_for(garment), set);
         let free = made(&run);
         assert!(free.garment.decisions.len() >= 2, "{garment}: {:?}", free.garment.decisions);
