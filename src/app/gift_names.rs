@@ -22,7 +22,7 @@ impl From<&GiftWish> for GiftNames {
     fn from(wish: &GiftWish) -> Self {
         GiftNames {
             garment: wish.garment.clone(),
-            options: wish.options.iter().map(|(name, _)| name.clone()).collect(),
+            options: wish.asked().map(|(name, _)| name.clone()).collect(),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
             from_before: false,
         }

@@ -2,6 +2,8 @@
 //! shawl, square and helmet.
 
 use app::GradeRequest;
+use diag::Code;
+use knit::garment::Decision;
 use knit::program::Structure;
 use knit::size_run::{Made, SizeRun};
 
@@ -213,4 +215,152 @@ fn a_bed_too_narrow_says_what_fits() {
     let ease = hints.iter().find_map(|hint| hint.strip_prefix("set ease=")?.split(':').next());
     let ease = ease.unwrap_or_else(|| panic!("{hints:?}"));
     assert!(one("pullover", "men-xl", &[("ease", ease)]).sizes[0].knittable(), "{ease}");
+}
+
+/// A size that each shipped garment is for.
+fn size_for(garment: &str) -> &'static str {
+    match garment {
+        "bootee" | "helmet" => "m6-12",
+        "mitred-square" => "all",
+        _ => "women-m",
+    }
+}
+
+fn decided<'m>(made: &'m Made, name: &str) -> &'m Decision {
+    let all = &made.garment.decisions;
+    all.iter().find(|d| d.name == name).unwrap_or_else(|| panic!("{name} in {all:?}"))
+}
+
+fn fixed(garment: &str, set: &[(&str, &str)], name: &str, value: i64) -> SizeRun {
+    let (key, value) = (format!("fix.{name}"), value.to_string());
+    let set: Vec<(&str, &str)> = set.iter().copied().chain([(&*key, &*value)]).collect();
+    one(garment, size_for(garment), &set)
+}
+
+/// What is said of a size that is refused: codes, messages and hints.
+fn told(run: &SizeRun) -> (Vec<Code>, String) {
+    let found = run.sizes[0].diagnostics();
+    let text = found.iter().map(|d| format!("{} ({})", d.message, d.hints.join("; ")));
+    (found.iter().map(|d| d.code).collect(), text.collect::<Vec<_>>().join("\n"))
+}
+
+/// Each number is taken as it is fixed, and something else is knitted; what it may not be is refused with the
+/// nearest that it may. Options that lead to other numbers are tried too.
+#[test]
+fn every_number_of_every_shipped_garment_can_be_fixed() {
+    let bench = bench();
+    let more: &[(&str, &[(&str, &str)])] = &[
+        ("hat", &[("brim", "rib 1x1")]),
+        ("cuff", &[("structure", "plain"), ("thumb", "slit"), ("edge", "hem"), ("stripe", "4")]),
+        ("cuff", &[("thumb", "seam")]),
+        ("scarf", &[("fabric", "plain"), ("ends", "hem")]),
+        ("shawl", &[("rim", "band")]),
+        ("sock", &[("leg", "knee")]),
+        ("sock-flat", &[("leg", "knee"), ("top", "hem")]),
+        ("mitten", &[("cuff_structure", "plain")]),
+        ("mitt", &[("thumb", "short"), ("edge", "hem")]),
+        ("leg-warmer", &[("ends", "hem")]),
+    ];
+    let ids = bench.garment_ids();
+    let plain = ids.iter().map(|id| (id.as_str(), &[][..]));
+    let (mut tried, mut good) = (0, 0);
+    for (garment, set) in plain.chain(more.iter().copied()) {
+        assert_eq!(bench.garment(garment).expect("shipped").manifest.api, 2, "{garment}");
+        let run = one(garment, size_for(garment), set);
+        let free = made(&run);
+        assert!(free.garment.decisions.len() >= 2, "{garment}: {:?}", free.garment.decisions);
+        for d in &free.garment.decisions {
+            let whose = format!("{garment} {set:?} {}", d.name);
+            assert!(!d.fixed && (d.from..=d.to).contains(&d.value), "{whose}: {d:?}");
+            let over = fixed(garment, set, &d.name, d.to + 1);
+            let (codes, text) = told(&over);
+            assert_eq!(codes, [Code::Decision], "{whose}: {text}");
+            assert!(text.contains(&format!("{} can", d.to)), "{whose}: {text}");
+            if d.from == d.to {
+                continue;
+            }
+            tried += 1;
+            let next = if d.value + d.step <= d.to { d.value + d.step } else { d.value - d.step };
+            let run = fixed(garment, set, &d.name, next);
+            let Some((_, with)) = run.good().next() else {
+                let (codes, text) = told(&run);
+                let said = codes == [Code::Decision] && text.contains(" can")
+                    || text.contains("leave to the garment what is fixed");
+                assert!(said, "{whose} {next}: {text}");
+                continue;
+            };
+            good += 1;
+            let kept = decided(with, &d.name);
+            assert_eq!((kept.value, kept.fixed), (next, true), "{whose}");
+            assert_ne!(with.garment.program, free.garment.program, "{whose}: nothing follows");
+        }
+    }
+    assert!(tried > 150 && good > tried * 9 / 10, "{good} of {tried} can be");
+}
+
+/// In each garment a number is counted on the bed as it was fixed, and the rest follows: the others are chosen
+/// anew, or the size that comes out is another.
+#[test]
+fn what_is_fixed_is_what_is_knitted_and_the_rest_follows() {
+    let cases = [
+        ("bootee", "top_stitches", 40, "needles"),
+        ("cardigan", "stitches", 150, "stitches"),
+        ("cuff", "stitches", 64, "needles"),
+        ("hat", "wedges", 8, "wedges"),
+        ("headband", "stitches", 60, "needles"),
+        ("helmet", "stitches", 124, "stitches"),
+        ("leg-warmer", "top_stitches", 116, "needles"),
+        ("mitred-square", "stitches", 50, "needles"),
+        ("mitt", "stitches", 66, "needles"),
+        ("mitten", "stitches", 66, "needles"),
+        ("neck-ring", "stitches", 150, "needles"),
+        ("pullover", "stitches", 150, "stitches"),
+        ("scarf", "stitches", 60, "needles"),
+        ("shawl", "wedges", 7, "wedges"),
+        ("slipover", "stitches", 150, "stitches"),
+        ("sock", "top_stitches", 72, "top_stitches"),
+        ("sock-flat", "top_stitches", 72, "top_stitches"),
+        ("tam", "band_stitches", 190, "band_stitches"),
+    ];
+    let named: Vec<&str> = cases.iter().map(|(garment, ..)| *garment).collect();
+    assert_eq!(named, bench().garment_ids());
+    for (garment, name, value, counted) in cases {
+        let run = fixed(garment, &[], name, value);
+        assert_eq!(run.good().count(), 1, "{garment}: {}", told(&run).1);
+        let with = made(&run);
+        assert_eq!(decided(with, name).value, value);
+        assert_eq!(count(with, counted), value.unsigned_abs(), "{garment}: {counted}");
+        let free = one(garment, size_for(garment), &[]);
+        let free = made(&free);
+        assert_ne!(decided(free, name).value, value, "{garment}: chosen by itself");
+        let sizes = |made: &Made| made.graded.finished.iter().map(|f| f.mm).collect::<Vec<_>>();
+        let others = |made: &Made| {
+            let others = made.garment.decisions.iter().filter(|d| d.name != name);
+            others.map(|d| (d.name.clone(), d.value)).collect::<Vec<_>>()
+        };
+        assert!(sizes(with) != sizes(free) || others(with) != others(free), "{garment}");
+    }
+}
+
+/// What follows in others of them, by figures reckoned by hand.
+#[test]
+fn numbers_that_belong_together_follow_one_another() {
+    // A heel over 32 stitches goes two thirds down, an even number of rows; the foot has the fewer between.
+    let (free, with) = (one("sock", "women-m", &[]), fixed("sock", &[], "stitches", 64));
+    let value = |run: &SizeRun, name: &str| decided(made(run), name).value;
+    assert_eq!(value(&with, "heel_rows"), 22);
+    let sole = |run: &SizeRun| value(run, "foot_rows") + 2 * value(run, "heel_rows");
+    assert_eq!(sole(&with), sole(&free));
+    // Wedges that are fixed may take other needles a step, and keep the rows between 5 and 35 % at the centre.
+    let with = fixed("hat", &[], "wedges", 12);
+    assert_eq!(value(&with, "rows"), value(&one("hat", "women-m", &[]), "rows"));
+    let drawn = value(&with, "rows") - 2 * 12 * value(&with, "steps") + 12;
+    let share = drawn as f64 / value(&with, "rows") as f64;
+    assert!((0.05..=0.35).contains(&share), "{share}");
+    // A sleeve is as wide as its armhole is round, and a stitch for the seam.
+    let with = fixed("pullover", &[], "armhole_rows", 90);
+    let gauge = &with.gauges[0];
+    let exact = 2.0 * 90.0 * gauge.rows.pitch_mm() / gauge.stitches.pitch_mm() + 1.0;
+    let top = value(&with, "sleeve_stitches");
+    assert!((top as f64 - exact).abs() <= 1.0 && top % 2 == 0, "{top} for {exact}");
 }

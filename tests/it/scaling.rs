@@ -97,6 +97,55 @@ fn a_plan_makes_a_gift_as_large_as_its_yarn_and_accepting_it_fixes_that() {
     assert_eq!(gifts["gift"][0]["options"]["length"].as_str(), Some(&*format!("{large} cm")));
 }
 
+/// What an accepted plan wrote is not what the knitter asked for: planned again, the gift follows its yarn,
+/// longer and shorter, and into another garment. A value of the knitter's own stays.
+#[test]
+fn planned_again_a_gift_is_as_large_as_its_yarn_is_now() {
+    let place = with_yarn("120 g");
+    let first = length_of(gift(&place.plan(&["--accept"]), "wenna"));
+    let id = place.toml("stash.toml")["remnant"][0]["id"].as_str().expect("an id").to_owned();
+    let weighed = |weight: &str| told(&place, &["stash", "change", &id, "--weight", weight]);
+    let again = || length_of(gift(&place.plan(&["--again", "--accept"]), "wenna"));
+    let written = || place.toml("gifts.toml")["gift"][0].clone();
+    weighed("200 g");
+    let longer = again();
+    assert!(longer > 1.4 * first, "{longer} and {first}");
+    for key in ["options", "scaled"] {
+        assert_eq!(written()[key]["length"].as_str(), Some(&*format!("{longer} cm")), "{key}");
+    }
+    told(&place, &["gifts", "free", "wenna"]);
+    weighed("120 g");
+    assert!((again() - first).abs() < 1e-9);
+    // Something else, which has no length.
+    told(&place, &["gifts", "change", "wenna", "--garment", "hat", "--free"]);
+    let plan = place.plan(&["--again", "--accept"]);
+    assert_eq!(gift(&plan, "wenna")["garment"], "hat");
+    let hat = written();
+    for key in ["options", "scaled"] {
+        assert!(hat.get(key).is_none_or(|table| table.get("length").is_none()), "{hat:?}");
+    }
+    // And what the knitter fixes.
+    let scarf = ["--garment", "scarf", "--set", "length=90 cm", "--free"];
+    told(&place, &[&["gifts", "change", "wenna"][..], &scarf].concat());
+    let plan = place.plan(&["--again", "--accept"]);
+    assert_eq!(gift(&plan, "wenna")["options"], serde_json::json!({}));
+    assert_eq!(written()["options"]["length"].as_str(), Some("90 cm"));
+}
+
+/// Changed by hand or by command after it was accepted, it is the knitter's.
+#[test]
+fn a_value_changed_after_the_plan_is_left_alone() {
+    let place = with_yarn("200 g");
+    let large = length_of(gift(&place.plan(&["--accept"]), "wenna"));
+    assert!(large > 100.0, "{large}");
+    told(&place, &["gifts", "free", "wenna"]);
+    told(&place, &["gifts", "change", "wenna", "--set", "length=95 cm"]);
+    let plan = place.plan(&["--again", "--accept"]);
+    assert_eq!(gift(&plan, "wenna")["options"], serde_json::json!({}));
+    let gifts = place.toml("gifts.toml");
+    assert_eq!(gifts["gift"][0]["options"]["length"].as_str(), Some("95 cm"));
+}
+
 #[test]
 fn a_gift_that_fixes_it_is_left_alone() {
     let place = with_yarn("200 g");

@@ -421,10 +421,10 @@ impl OfGift<'_> {
         drawn
     }
 
-    /// The option that the garment grows with, unless the gift fixes it.
+    /// The option that the garment grows with, unless the knitter fixes it.
     fn free_to_scale<'p>(&self, plugin: &'p Plugin) -> Option<&'p OptionSpec> {
         let fixed = |spec: &&OptionSpec| {
-            let mut own = self.wish.options.iter().filter(|(name, _)| *name == spec.name);
+            let mut own = self.wish.asked().filter(|(name, _)| *name == spec.name);
             own.any(|(_, value)| value.trim() != "auto")
         };
         plugin.manifest.scaling().filter(|spec| !fixed(spec))
@@ -542,7 +542,7 @@ impl OfGift<'_> {
         let contents = self.request.contents;
         let request = request_for(contents, person, plugin, &gauge.machine, &gauge.file);
         // An option that another garment has is none of this one's business.
-        let asked = self.wish.options.iter().filter(|(name, _)| plugin.takes(name));
+        let asked = self.wish.asked().filter(|(name, _)| plugin.takes(name));
         let asked =
             asked.filter(|(name, _)| scaled.is_none_or(|(other, _)| other != name)).cloned();
         let scaled = scaled.map(|(name, value)| (name.to_owned(), value.to_owned()));

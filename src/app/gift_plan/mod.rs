@@ -94,17 +94,33 @@ pub fn accept(
         let gone: BTreeSet<&str> = gone.filter(|gift| !stays.contains(gift)).collect();
         let gone = gone.into_iter().map(str::to_owned).collect();
         let edits = free_gifts(gone).into_iter().chain(Edit::set_aside(&fresh));
-        let edits = edits.chain(plan.gifts.iter().filter_map(fixed)).collect();
+        let grown = plan.gifts.iter().filter_map(|gift| fixed(contents.gift(&gift.id)?, gift));
+        let edits = edits.chain(grown).collect();
         Ok((edits, plan.gifts.len()))
     })
 }
 
-/// Writes into a gift how large its yarn makes it, so that it is knitted and recorded as it was planned.
-fn fixed(gift: &PlannedGift) -> Option<Edit> {
-    let (name, value) = gift.scaled.clone()?;
-    let options = Given::Merge(vec![(name, Given::Text(value))]);
-    let fields = vec![("options".to_owned(), options)];
-    Some(Edit::Change { list: List::Gifts, key: gift.id.clone(), fields })
+/// Writes into a gift how large its yarn makes it, so that it is knitted and recorded as it was planned, and
+/// takes out what an earlier plan wrote there.
+fn fixed(wish: &GiftWish, gift: &PlannedGift) -> Option<Edit> {
+    let stands = |option: &&(String, String)| wish.options.contains(option);
+    let stale = wish.scaled.iter().filter(stands).map(|(name, _)| (name.clone(), Given::Nothing));
+    let mut options: Vec<(String, Given)> = stale.collect();
+    let mut scaled: Vec<(String, Given)> =
+        wish.scaled.iter().map(|(name, _)| (name.clone(), Given::Nothing)).collect();
+    if let Some((name, value)) = &gift.scaled {
+        for list in [&mut options, &mut scaled] {
+            list.retain(|(other, _)| other != name);
+            list.push((name.clone(), Given::Text(value.clone())));
+        }
+    }
+    let fields = [("options", options), ("scaled", scaled)]
+        .into_iter()
+        .filter(|(_, given)| !given.is_empty())
+        .map(|(key, given)| (key.to_owned(), Given::Merge(given)));
+    let fields: Vec<_> = fields.collect();
+    let key = gift.id.clone();
+    (!fields.is_empty()).then_some(Edit::Change { list: List::Gifts, key, fields })
 }
 
 /// What a plan rests on.

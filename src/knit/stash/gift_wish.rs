@@ -15,6 +15,9 @@ pub struct GiftWish {
     pub due: Option<Date>,
     /// Options of the garment, as they would be typed.
     pub options: Vec<(String, String)>,
+    /// What an accepted plan wrote into `options`: as large as the yarn went. Nobody asked for it, and the
+    /// next plan may choose it anew.
+    pub scaled: Vec<(String, String)>,
     /// A plan without it is no plan.
     pub must: bool,
     /// Sections with the ids of the remnants they are to be knitted from.
@@ -32,6 +35,11 @@ impl GiftWish {
     /// has been begun.
     pub fn holds(&self) -> bool {
         !self.stage.is_over() && (self.keep || self.stage == GiftStage::OnMachine)
+    }
+
+    /// The options that the knitter asked for: all but what a plan wrote, as long as that stands.
+    pub fn asked(&self) -> impl Iterator<Item = &(String, String)> {
+        self.options.iter().filter(|option| !self.scaled.contains(option))
     }
 
     /// Where the knitter says nothing.

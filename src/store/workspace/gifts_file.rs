@@ -40,6 +40,9 @@ struct GiftToml {
     /// Options of the garment, as after --set; `fix.NAME` is a number it would choose, as after --fix.
     #[serde(default)]
     options: BTreeMap<Field<String>, Field<Choice>>,
+    /// What a plan wrote into the options, as large as the yarn went: the next one may choose it anew.
+    #[serde(default)]
+    scaled: BTreeMap<Field<String>, Field<Choice>>,
     /// A plan without it is no plan.
     #[serde(default)]
     must: bool,
@@ -106,6 +109,7 @@ fn gift(
         priority,
         due,
         options: options(&entry.options),
+        scaled: options(&entry.scaled),
         must: entry.must,
         pinned: in_order(&entry.pinned)
             .into_iter()
