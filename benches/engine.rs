@@ -12,6 +12,7 @@ use knit::stash::Date;
 use knit::stash::NamedSwatches;
 use plan::SolveSettings;
 use rayon::prelude::*;
+use report::PrintLook;
 use report::sheet::{Paper, pattern_sheet, sheet_pdf};
 use script::Plugin;
 use units::LengthUnit;
@@ -176,7 +177,7 @@ fn pdf_of_one_size(bencher: Bencher) {
     let colouring = Colouring::read(&YarnRequest::default(), &run).expect("colours");
     bencher.bench(|| {
         let pictures = sheet_pictures(&run, LengthUnit::Cm, &colouring).expect("pictures");
-        sheet_pdf(&pattern_sheet(&run, LengthUnit::Cm, Paper::A4, pictures))
+        sheet_pdf(&pattern_sheet(&run, &PrintLook::new(LengthUnit::Cm), Paper::A4, pictures))
             .map(|pdf| pdf.len())
             .unwrap_or_default()
     });

@@ -4,6 +4,7 @@
 use super::{Ask, Person};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::body::Measures;
+use knit::stash::Words;
 use units::{Length, LengthUnit};
 
 impl Ask {
@@ -33,6 +34,18 @@ impl Ask {
             Some(_) => Err(Diagnostic::error(Code::Units, "that is no unit of length to print in")
                 .hint("units are cm or in")),
         }
+    }
+
+    /// Whose words of the trade are printed.
+    ///
+    /// # Errors
+    /// Others than there are.
+    pub fn words(&self) -> Result<Words, Diagnostic> {
+        let Some(name) = self.words.as_deref() else { return Ok(Words::Usual) };
+        Words::named(name).ok_or_else(|| {
+            Diagnostic::error(Code::Word, format!("`{name}` is not a choice of words"))
+                .hint(format!("use one of: {}; or leave it out", Words::NAMES.join(", ")))
+        })
     }
 
     /// What is said of a body measure.

@@ -364,6 +364,12 @@ request_keys! {
         #[schema(example = "cm")]
         units: Option<String>
     };
+    RequestKey::text("words", "Whose words of the trade are printed: `american` (bind off) or `british` (cast off).")
+        .bears(Bears::Look), {
+        /// `american` (bind off, gauge) or `british` (cast off, tension); data keeps the usual words.
+        #[schema(example = "american")]
+        words: Option<String>
+    };
     RequestKey::new("o.", Shape::Family, "")
         .puts(|draft, name, text| draft.ask.options.put(name, text))
         .tells(|ask| ask.options.iter().filter(|(name, _)| !is_fixed(name)).cloned().collect()),
@@ -424,6 +430,13 @@ request_keys! {
     {
         /// What a sheet is printed on: `a4` or `letter`.
         paper: Option<String>
+    };
+    RequestKey::new("each", Shape::Flag, "`yes`: every size a pattern of its own, in one file.")
+        .bears(Bears::Answer),
+    {
+        /// Every size a pattern of its own, in one file.
+        #[serde(default)]
+        each: bool
     };
     // Typed beside the list of sizes, it is what is meant.
     RequestKey::page("range").puts(|draft, _, text| draft.ask.sizes = Some(text));

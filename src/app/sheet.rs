@@ -4,8 +4,9 @@ use super::{ColouredSize, Colouring, only_size};
 use diag::Diagnostics;
 use knit::size_run::SizeRun;
 use report::ColourNote;
+use report::PrintLook;
 use report::drawing::{self, StripesSheet};
-use report::sheet::SheetPicture;
+use report::sheet::{Document, Paper, SheetPicture, pattern_sheet};
 use units::LengthUnit;
 
 /// The garment in the colours of its yarn, ready to be drawn. `notes` stand before what the colours
@@ -33,6 +34,31 @@ pub fn stripes_of<'a>(
             .collect(),
         notes: notes.into_iter().chain(coloured.notes.iter().map(ColourNote::text)).collect(),
     })
+}
+
+/// The sheet of a run with its pictures; where each size is asked for apart, their sheets in one file.
+///
+/// # Errors
+/// As [`sheet_pictures`].
+pub fn run_sheet(
+    run: &SizeRun,
+    look: &PrintLook,
+    paper: Paper,
+    colouring: &Colouring,
+) -> Result<Document, Diagnostics> {
+    let one = |run: &SizeRun| -> Result<Document, Diagnostics> {
+        Ok(pattern_sheet(run, look, paper, sheet_pictures(run, look.unit, colouring)?))
+    };
+    if !look.each || run.good().count() < 2 {
+        return one(run);
+    }
+    let sheets = run
+        .sizes
+        .iter()
+        .filter(|size| size.good().is_some())
+        .map(|size| one(&SizeRun { sizes: vec![size.clone()], ..run.clone() }));
+    let sheets = sheets.collect::<Result<Vec<_>, _>>()?;
+    Ok(Document::bound(format!("{}, {} sheets", run.garment.title, sheets.len()), sheets))
 }
 
 /// What fits on a page of either paper below a heading, in mm.

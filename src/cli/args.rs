@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::shared_args::{
-    BenchArgs, PlainRowArgs, RowArgs, Units, WorkArgs, WorkspaceArgs, options, whole,
+    BenchArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs, options, whole,
 };
 use super::stripes_args::StripesArgs;
 use super::workspace_args::{
@@ -94,7 +94,9 @@ Examples:
   oddments pattern mitten --size women-m --format svg --picture stripes \\
     --yarn slate@12g --yarn shoreline --output mittens.svg
   oddments pattern tam --size women-m --format pdf --output tam.pdf
-  oddments pattern sock --size women-m --format pdf --techniques --output sock.pdf")]
+  oddments pattern sock --size women-m --format pdf --techniques --output sock.pdf
+  oddments pattern tam --sizes all --format pdf --words american --output class.pdf
+  oddments pattern sock --sizes women --format pdf --each --output socks.pdf")]
     Pattern(PatternArgs),
     /// Go on with a garment that is half knitted: another gauge, rows too many, a ball that gives out
     #[command(after_help = "\
@@ -372,6 +374,10 @@ pub(super) struct GradeArgs {
     pub work: WorkArgs,
     #[command(flatten)]
     pub rows: RowArgs,
+    /// Whose words of the trade: american (bind off), british (cast off, tension); left out: the
+    /// workspace's, or the usual ones
+    #[arg(long, value_enum)]
+    pub words: Option<WordChoice>,
 }
 
 const MOST_JOBS: u16 = 1024;
@@ -442,6 +448,13 @@ pub(super) struct PatternArgs {
     /// With --format svg: what is drawn; left out: the schematic
     #[arg(long, value_enum)]
     pub picture: Option<Picture>,
+    /// Every size a pattern of its own, one after another in one file
+    #[arg(long)]
+    pub each: bool,
+    /// Whose words of the trade: american (bind off), british (cast off, tension); left out: the
+    /// workspace's, or the usual ones
+    #[arg(long, value_enum)]
+    pub words: Option<WordChoice>,
     /// With how each thing is done by hand, in words and, on a sheet, in drawings
     #[arg(long)]
     pub techniques: bool,

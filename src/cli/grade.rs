@@ -4,7 +4,7 @@ use super::Done;
 use super::args::GradeArgs;
 use super::opened::Opened;
 use super::output::Output;
-use super::shared_args::Units;
+use super::shared_args::{Units, WordChoice};
 use app::Ask;
 use diag::Diagnostics;
 use knit::size_run::SizeRun;
@@ -14,7 +14,8 @@ pub(super) fn grade(args: &GradeArgs, output: &mut Output) -> Done {
     opened.tell_clash(&args.work.garment, output);
     let run = graded(&opened, &args.work.ask()?, output)?;
     let unit = Units::one(args.rows.units, opened.usual_unit())?;
-    let text = report::grade_page(&run, unit, args.rows.format);
+    let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
+    let text = report::grade_page(&run, unit, words, args.rows.format);
     output.result(args.rows.output.as_deref(), &text)?;
     Ok(tell_refusals(&run, output))
 }

@@ -5,6 +5,7 @@ use super::shared_args::BenchArgs;
 use super::workspace;
 use app::{Desk, Garments, Names, Workbench, Workspace};
 use diag::Diagnostics;
+use knit::stash::Words;
 use units::LengthUnit;
 
 /// The workbench, and the workspace it comes from, if any.
@@ -44,6 +45,11 @@ impl Opened {
         self.workspace
             .as_ref()
             .map_or(LengthUnit::Cm, |workspace| workspace.contents.settings.units)
+    }
+
+    /// The words that are printed where none are asked for.
+    pub fn usual_words(&self) -> Words {
+        self.workspace.as_ref().map_or(Words::Usual, |workspace| workspace.contents.settings.words)
     }
 
     /// Says so when the garment of that name hides another.

@@ -4,14 +4,14 @@ use super::args::{self, PatternArgs, PatternFormat, Picture};
 use super::grade::{graded, tell_refusals};
 use super::opened::Opened;
 use super::output::Output;
-use super::shared_args::Units;
+use super::shared_args::{Units, WordChoice};
 use super::{Done, stripes};
-use app::{Colouring, YarnRequest, sheet_pictures};
+use app::{Colouring, YarnRequest, run_sheet};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
-use report::Technique;
 use report::drawing::{self, Drawing};
 use report::sheet::{self, Document, Paper};
+use report::{PrintLook, Technique};
 use units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
@@ -22,6 +22,11 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     }
     if args.techniques && matches!(args.format, PatternFormat::Json | PatternFormat::Svg) {
         return usage("--techniques is for what is read", "text, markdown, html or pdf");
+    }
+    let read = !matches!(args.format, PatternFormat::Json | PatternFormat::Svg);
+    if !read && (args.each || args.words.is_some()) {
+        let flag = if args.each { "--each" } else { "--words" };
+        return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
     }
     if args.picture.is_some() && args.format != PatternFormat::Svg {
         return usage("--picture is for pictures alone", "add --format svg");
@@ -45,25 +50,28 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let usual = opened.usual_unit();
     let file = args.output.as_deref();
     let yarns = opened.desk().yarns(&ask);
-    let one = || Units::one(args.units, usual);
+    let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
+    let look = || -> Result<PrintLook, Diagnostics> {
+        Ok(PrintLook { unit: Units::one(args.units, usual)?, words, each: args.each })
+    };
     match args.format {
         PatternFormat::Text | PatternFormat::Markdown => {
             let markdown = args.format == PatternFormat::Markdown;
-            let mut text = report::pattern_text(&run, one()?, markdown);
+            let mut text = report::pattern_text(&run, &look()?, markdown);
             let techniques = techniques(args, &run);
             if !techniques.is_empty() {
                 text.push_str("\n\n");
-                text.push_str(&report::techniques_text(&techniques, markdown));
+                text.push_str(&report::techniques_text(&techniques, words, markdown));
             }
             output.result(file, &text)?;
         }
-        PatternFormat::Json => output.result(file, &report::pattern_json(&run, one()?))?,
+        PatternFormat::Json => output.result(file, &report::pattern_json(&run, look()?.unit))?,
         PatternFormat::Html => {
-            let sheet = document(args, &run, one()?, &yarns, output)?;
+            let sheet = document(args, &run, &look()?, &yarns, output)?;
             output.result(file, &sheet::sheet_html(&sheet))?;
         }
         PatternFormat::Pdf => {
-            output.bytes(file, &pdf(&document(args, &run, one()?, &yarns, output)?)?)?;
+            output.bytes(file, &pdf(&document(args, &run, &look()?, &yarns, output)?)?)?;
         }
         // Nothing can be knitted: no picture is better than an empty one.
         PatternFormat::Svg => {
@@ -116,17 +124,16 @@ fn picture(
 fn document(
     args: &PatternArgs,
     run: &SizeRun,
-    unit: LengthUnit,
+    look: &PrintLook,
     yarns: &YarnRequest,
     output: &Output,
 ) -> Result<Document, Diagnostics> {
-    let usual = if unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
+    let usual = if look.unit == LengthUnit::In { Paper::Letter } else { Paper::A4 };
     let paper = args.paper.map_or(usual, args::PaperSize::paper);
     let colouring = Colouring::read(yarns, run)?;
     output.diagnostics(&colouring.warnings);
-    let pictures = sheet_pictures(run, unit, &colouring)?;
-    let sheet = sheet::pattern_sheet(run, unit, paper, pictures);
-    Ok(sheet.with_techniques(&techniques(args, run)))
+    let sheet = run_sheet(run, look, paper, &colouring)?;
+    Ok(sheet.with_techniques(&techniques(args, run), look.words))
 }
 
 /// Told before the work is done: a PDF is no text for a terminal.

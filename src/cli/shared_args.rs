@@ -9,6 +9,7 @@ use clap::{Args as ClapArgs, ValueEnum};
 
 use app::{Ask, Named, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::stash::Words;
 use report::Format;
 use script::FIX;
 use units::LengthUnit;
@@ -210,6 +211,22 @@ impl Units {
             Some(Units::Cm) => vec![LengthUnit::Cm],
             Some(Units::In) => vec![LengthUnit::In],
             Some(Units::Both) => vec![LengthUnit::Cm, LengthUnit::In],
+        }
+    }
+}
+
+/// Whose words of the trade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum WordChoice {
+    American,
+    British,
+}
+
+impl WordChoice {
+    pub const fn words(self) -> Words {
+        match self {
+            WordChoice::American => Words::American,
+            WordChoice::British => Words::British,
         }
     }
 }

@@ -1,4 +1,4 @@
-use super::grid::{Grid, capital};
+use super::grid::{Grid, capital, inch_columns};
 use knit::body::{Measure, SizeTable};
 use units::LengthUnit;
 
@@ -24,6 +24,7 @@ pub fn body_chart(
         }
     }
     let mut grid = Grid::new("Body measures", headings);
+    grid.inches = inch_columns(units.iter().cycle().take(units.len() * measures.len()));
     for size in sizes.iter().filter_map(|id| table.get(id)) {
         let mut row = vec![size.label.clone()];
         for measure in measures {

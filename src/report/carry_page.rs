@@ -12,6 +12,7 @@ use knit::carry::{CarriedOn, CarriedSize};
 use knit::garment::Decision;
 use knit::needle::Side;
 use knit::run::PieceRun;
+use knit::stash::Words;
 use units::LengthUnit;
 
 /// How the work stands on the bed.
@@ -100,7 +101,7 @@ pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
 
 /// The page as text, or as markdown.
 pub fn carry_text(carried: &CarriedOn, unit: LengthUnit, markdown: bool) -> String {
-    let mut page = TextPage::new(markdown);
+    let mut page = TextPage::new(markdown, Words::Usual);
     let from = (carried.at.piece, carried.done);
     let groups = groups_from(&carried.after, unit, Telling::Folded, from);
     let Some(group) = groups.first() else { return page.into_text() };

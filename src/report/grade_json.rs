@@ -72,6 +72,9 @@ struct FinishedJson<'r> {
     error_mm: f64,
     within_mm: f64,
     measure: Option<&'r str>,
+    /// What the body's own measure is called, and its length: never taken for the finished one.
+    body_title: Option<String>,
+    body_mm: Option<f64>,
     ease: Option<f64>,
     target_ease: Option<f64>,
 }
@@ -215,7 +218,7 @@ fn size(result: &SizeResult) -> SizeJson<'_> {
                 Basis::Table { .. } | Basis::Measured => None,
             })
             .collect(),
-        made: made.map(made_json),
+        made: made.map(|made| made_json(made, body)),
         knittable: result.knittable(),
         warnings: warnings.into_iter().map(fault_value).collect(),
         refused: errors.into_iter().map(fault_value).collect(),
@@ -223,11 +226,11 @@ fn size(result: &SizeResult) -> SizeJson<'_> {
     }
 }
 
-fn made_json(made: &Made) -> MadeJson<'_> {
+fn made_json<'r>(made: &'r Made, body: &Body) -> MadeJson<'r> {
     let graded = &made.graded;
     let minutes = MinutesTold::of(&graded.minutes);
     MadeJson {
-        finished: graded.finished.iter().map(finished).collect(),
+        finished: graded.finished.iter().map(|f| finished(f, body)).collect(),
         ratios: graded
             .ratios
             .iter()
@@ -256,7 +259,8 @@ fn decision(of: &Decision) -> Value {
     })
 }
 
-fn finished(of: &Finished) -> FinishedJson<'_> {
+fn finished<'r>(of: &'r Finished, body: &Body) -> FinishedJson<'r> {
+    let measure = of.measure.as_deref().and_then(|name| body.measure(name));
     FinishedJson {
         name: &of.name,
         title: &of.title,
@@ -266,6 +270,8 @@ fn finished(of: &Finished) -> FinishedJson<'_> {
         error_mm: round(of.error_mm(), 1),
         within_mm: round(of.within_mm(), 1),
         measure: of.measure.as_deref(),
+        body_title: measure.map(|measure| format!("Body: {}", measure.label().to_lowercase())),
+        body_mm: measure.and_then(|measure| body.mm(measure.name())).map(|mm| round(mm, 1)),
         ease: of.achieved_ease.map(|e| round(e, 4)),
         target_ease: of.ease.map(|e| round(e, 4)),
     }

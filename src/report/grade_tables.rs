@@ -2,35 +2,83 @@
 
 use super::decisions::fixed_of;
 use super::grade_json::grade_json;
-use super::grid::{Format, Grid, capital};
+use super::grid::{Format, Grid, capital, inch_columns};
 use super::minutes_told::MinutesTold;
+use super::vocabulary::said;
 use diag::{Diagnostic, Severity};
+use knit::body::Measure;
 use knit::grade::Finished;
 use knit::run::PieceRun;
 use knit::size_run::{Made, SizeRun};
+use knit::stash::Words;
 use units::LengthUnit;
 
 const NONE: &str = "-";
 
-/// Three tables: finished sizes, what to set up at the machine, yarn. Sizes that can't be
-/// knitted keep their rows, with dashes; where none can, there are no tables.
+/// Finished sizes; the body measures they answer to, where there are any; what to set up at the
+/// machine; yarn. Sizes that can't be knitted keep their rows, with dashes; where none can, there
+/// are no tables.
 pub fn grade_tables(run: &SizeRun, unit: LengthUnit) -> Vec<Grid> {
     if run.good().next().is_none() {
         return Vec::new();
     }
+    let mut tables = vec![finished_grid(run, &[unit], &finished_title(run, unit))];
+    tables.extend(body_grid(run, unit));
+    tables.extend([machine_grid(run), yarn_grid(run, unit)]);
+    tables
+}
+
+pub(super) fn finished_title(run: &SizeRun, unit: LengthUnit) -> String {
     let pair = if run.garment.pair { ", each of the pair" } else { "" };
-    vec![
-        finished_grid(run, &[unit], &format!("Finished sizes, {}{pair}", unit.symbol())),
-        machine_grid(run),
-        yarn_grid(run, unit),
-    ]
+    format!("Finished sizes, {}{pair}", unit.symbol())
+}
+
+/// The measure that orders the run, then those that some finished measure answers to.
+pub(super) fn body_measures(run: &SizeRun) -> Vec<&Measure> {
+    let mut measures: Vec<&Measure> = run.garment.measure.iter().collect();
+    for (size, made) in run.good() {
+        for name in made.graded.finished.iter().filter_map(|f| f.measure.as_deref()) {
+            let measure = size.body.measure(name);
+            measures.extend(measure.filter(|measure| !measures.contains(measure)));
+        }
+    }
+    measures
+}
+
+/// What bodies measure, apart from what comes off the machine.
+pub(super) fn body_grid(run: &SizeRun, unit: LengthUnit) -> Option<Grid> {
+    let measures = body_measures(run);
+    if measures.is_empty() {
+        return None;
+    }
+    let mut headings = vec!["Size".to_owned()];
+    headings.extend(measures.iter().map(|measure| capital(measure.label())));
+    let mut grid = Grid::new(format!("Body measures, {}", unit.symbol()), headings);
+    grid.inches = inch_columns(std::iter::repeat_n(&unit, measures.len()));
+    for size in &run.sizes {
+        let mut row = vec![size.body.label.clone()];
+        row.extend(measures.iter().map(|measure| {
+            size.body.mm(measure.name()).map_or_else(|| NONE.to_owned(), |mm| unit.cell(mm))
+        }));
+        grid.rows.push(row);
+    }
+    Some(grid)
+}
+
+/// Every table in one, for programs: the body's measure goes before what is finished, under a name
+/// of its own.
+fn wide_table(run: &SizeRun, unit: LengthUnit) -> Grid {
+    if run.good().next().is_none() {
+        return Grid::default();
+    }
+    joined(&[size_chart(run, &[unit], ""), machine_grid(run), yarn_grid(run, unit)])
 }
 
 /// The whole run as a page in the format asked for; CSV is one wide table.
-pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
+pub fn grade_page(run: &SizeRun, unit: LengthUnit, words: Words, format: Format) -> String {
     match format {
         Format::Json => grade_json(run),
-        Format::Csv => joined(&grade_tables(run, unit)).write(format),
+        Format::Csv => wide_table(run, unit).write(format),
         Format::Table | Format::Markdown => {
             let pair = if run.garment.pair { ", a pair" } else { "" };
             let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
@@ -41,12 +89,12 @@ pub fn grade_page(run: &SizeRun, unit: LengthUnit, format: Format) -> String {
                 text.push_str("No size can be knitted as asked; the reasons follow.\n\n");
             }
             for grid in grade_tables(run, unit) {
-                text.push_str(&grid.write(format));
+                text.push_str(&grid.in_words(words).write(format));
                 text.push('\n');
             }
             for note in grade_notes(run, unit) {
                 let bullet = if format == Format::Markdown { "- " } else { "" };
-                text.push_str(&format!("{bullet}{note}\n"));
+                text.push_str(&format!("{bullet}{}\n", said(words, &note)));
             }
             text
         }
@@ -61,6 +109,8 @@ fn joined(grids: &[Grid]) -> Grid {
             all = grid.clone();
             continue;
         }
+        let before = all.headings.len() - 1;
+        all.inches.extend(grid.inches.iter().map(|column| before + column));
         all.headings.extend_from_slice(&grid.headings[1..]);
         for (row, more) in all.rows.iter_mut().zip(&grid.rows) {
             row.extend_from_slice(&more[1..]);
@@ -71,11 +121,38 @@ fn joined(grids: &[Grid]) -> Grid {
 
 /// The finished sizes alone, in one unit or both, as a size chart.
 pub fn finished_chart(run: &SizeRun, units: &[LengthUnit]) -> Grid {
-    finished_grid(run, units, &format!("{}: finished sizes", run.garment.title))
+    size_chart(run, units, &format!("{}: finished sizes", run.garment.title))
+}
+
+/// Finished sizes with the body's own measure before them.
+fn size_chart(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
+    let mut grid = finished_grid(run, units, title);
+    let Some(measure) = &run.garment.measure else { return grid };
+    for (nth, unit) in units.iter().enumerate().rev() {
+        let at = 1 + nth * finished_titles(run).len();
+        let heading = format!("Body: {}{}", measure.label().to_lowercase(), suffix(units, *unit));
+        grid.headings.insert(at, heading);
+        for (row, size) in grid.rows.iter_mut().zip(&run.sizes) {
+            let cell = size.body.mm(measure.name()).map(|mm| unit.cell(mm));
+            row.insert(at, cell.unwrap_or_else(|| NONE.to_owned()));
+        }
+    }
+    let each = finished_titles(run).len() + 1;
+    grid.inches = inch_columns(units.iter().flat_map(|unit| std::iter::repeat_n(unit, each)));
+    grid
+}
+
+fn finished_titles(run: &SizeRun) -> Vec<(&str, &str)> {
+    union(run, |made| made.graded.finished.iter().map(|f| (&f.name, &f.title)))
+}
+
+/// Of which unit a column is, where there are several.
+fn suffix(units: &[LengthUnit], unit: LengthUnit) -> String {
+    if units.len() > 1 { format!(" {}", unit.symbol()) } else { String::new() }
 }
 
 pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) -> Grid {
-    let finished = union(run, |made| made.graded.finished.iter().map(|f| (&f.name, &f.title)));
+    let finished = finished_titles(run);
     let ratios = union(run, |made| made.graded.ratios.iter().map(|r| (&r.name, &r.title)));
     let eased: Vec<(&str, &str)> = finished
         .iter()
@@ -84,27 +161,21 @@ pub(super) fn finished_grid(run: &SizeRun, units: &[LengthUnit], title: &str) ->
         })
         .copied()
         .collect();
-    let suffix = |unit: &LengthUnit| {
-        if units.len() > 1 { format!(" {}", unit.symbol()) } else { String::new() }
-    };
     let mut headings = vec!["Size".to_owned()];
     for unit in units {
-        if let Some(measure) = &run.garment.measure {
-            headings.push(format!("{}{}", capital(measure.label()), suffix(unit)));
-        }
-        headings.extend(finished.iter().map(|(_, title)| format!("{title}{}", suffix(unit))));
+        let suffix = suffix(units, *unit);
+        headings.extend(finished.iter().map(|(_, title)| format!("{title}{suffix}")));
     }
     headings.extend(eased.iter().map(|(_, title)| format!("Ease of {}", title.to_lowercase())));
     headings.extend(ratios.iter().map(|(_, title)| (*title).to_owned()));
     let mut grid = Grid::new(title, headings);
+    grid.inches =
+        inch_columns(units.iter().flat_map(|unit| std::iter::repeat_n(unit, finished.len())));
     for size in &run.sizes {
         let made = size.good();
         let cell = |text: Option<String>| text.unwrap_or_else(|| NONE.to_owned());
         let mut row = vec![size.body.label.clone()];
         for unit in units {
-            if let Some(measure) = &run.garment.measure {
-                row.push(cell(size.body.mm(measure.name()).map(|mm| unit.cell(mm))));
-            }
             row.extend(finished.iter().map(|(name, _)| {
                 cell(made.and_then(|made| find(made, name)).map(|f| unit.cell(f.mm)))
             }));

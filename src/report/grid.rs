@@ -1,6 +1,9 @@
+use super::vocabulary::said;
+use knit::stash::Words;
 use tabled::builder::Builder;
 use tabled::settings::object::{Columns, Rows};
 use tabled::settings::{Alignment, Modify, Style, Width};
+use units::{LengthUnit, decimal_inches};
 
 /// How rows are written out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -41,11 +44,73 @@ pub struct Grid {
     pub tags: Vec<String>,
     /// Words rather than figures: columns begin at the left and long cells are wrapped.
     pub wordy: bool,
+    /// Columns of inches, as they are printed: programs are given them as decimals.
+    pub inches: Vec<usize>,
 }
 
 impl Grid {
     pub fn new(title: impl Into<String>, headings: Vec<String>) -> Grid {
-        Grid { title: title.into(), headings, rows: Vec::new(), tags: Vec::new(), wordy: false }
+        Grid { title: title.into(), headings, ..Grid::default() }
+    }
+
+    /// The same in these words of the trade.
+    #[must_use]
+    pub fn in_words(&self, words: Words) -> Grid {
+        self.map_texts(|text| said(words, text))
+    }
+
+    /// Itself, or, where it would be wider than so many characters as a table, parts of it below each
+    /// other, the first column in each.
+    pub(crate) fn parts(&self, format: Format, width: usize) -> Vec<Grid> {
+        let column = |at: usize| -> usize {
+            let cells = self.rows.iter().map(|row| row[at].chars().count());
+            let head = folded(&self.headings[at]);
+            cells.chain(head.lines().map(|line| line.chars().count())).max().unwrap_or(0) + 2
+        };
+        let wide: Vec<usize> = (0..self.headings.len()).map(column).collect();
+        if format != Format::Table || self.wordy || wide.iter().sum::<usize>() <= width + 2 {
+            return vec![self.clone()];
+        }
+        let mut parts: Vec<Vec<usize>> = Vec::new();
+        let mut used = width + 3;
+        for at in 1..wide.len() {
+            if used + wide[at] > width + 2 {
+                parts.push(vec![0]);
+                used = wide[0];
+            }
+            used += wide[at];
+            if let Some(part) = parts.last_mut() {
+                part.push(at);
+            }
+        }
+        let part = |(nth, columns): (usize, &Vec<usize>)| {
+            let of = |row: &[String]| columns.iter().map(|at| row[*at].clone()).collect();
+            let title = match nth {
+                0 => self.title.clone(),
+                _ => format!("{} (continued)", self.title),
+            };
+            Grid {
+                rows: self.rows.iter().map(|row| of(row)).collect(),
+                ..Grid::new(title, of(&self.headings))
+            }
+        };
+        parts.iter().enumerate().map(part).collect()
+    }
+
+    /// The same with each of its texts said otherwise.
+    pub(crate) fn map_texts(&self, say: impl Fn(&str) -> String) -> Grid {
+        let all = |texts: &[String]| texts.iter().map(|text| say(text)).collect();
+        Grid {
+            title: say(&self.title),
+            headings: all(&self.headings),
+            rows: self.rows.iter().map(|row| all(row)).collect(),
+            ..self.clone()
+        }
+    }
+
+    /// A cell as programs are given it.
+    fn plain(&self, column: usize, cell: &str) -> String {
+        if self.inches.contains(&column) { decimal_inches(cell) } else { cell.to_owned() }
     }
 
     /// Writes the grid out; ends with a newline. `Json` is an array of objects keyed by heading.
@@ -117,7 +182,9 @@ impl Grid {
         let one_line = |cell: &String| guarded(cell.replace('\n', " "));
         // Writing into memory can't fail; a row of another length would, and is a bug here.
         let mut all = vec![self.headings.iter().map(one_line).collect::<Vec<_>>()];
-        all.extend(self.rows.iter().map(|row| row.iter().map(one_line).collect()));
+        all.extend(self.rows.iter().map(|row| {
+            row.iter().enumerate().map(|(i, cell)| one_line(&self.plain(i, cell))).collect()
+        }));
         for record in all {
             writer.write_record(&record).expect("rows as long as the headings");
         }
@@ -131,10 +198,11 @@ impl Grid {
             .iter()
             .enumerate()
             .map(|(i, row)| {
+                let row = row.iter().enumerate().map(|(i, cell)| self.plain(i, cell));
                 let cells = self.headings.iter().zip(row);
                 let tag = self.tags.get(i).map(|tag| ("tag".to_owned(), tag.as_str().into()));
                 let object: serde_json::Map<String, serde_json::Value> = cells
-                    .map(|(heading, cell)| (heading.replace('\n', " "), typed(cell)))
+                    .map(|(heading, cell)| (heading.replace('\n', " "), typed(&cell)))
                     .chain(tag)
                     .collect();
                 serde_json::Value::Object(object)
@@ -150,6 +218,11 @@ impl Grid {
 pub(super) fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// The columns that are inches, where the columns of these units stand behind the first.
+pub(super) fn inch_columns<'u>(units: impl Iterator<Item = &'u LengthUnit>) -> Vec<usize> {
+    units.enumerate().filter(|(_, unit)| **unit == LengthUnit::In).map(|(i, _)| i + 1).collect()
 }
 
 /// A heading on several short lines, so that columns are no wider than their figures.
@@ -249,6 +322,17 @@ mod tests {
             serde_json::from_str(&sample().write(Format::Json)).expect("json");
         assert_eq!(json[0]["Girth, cm"], 50.8);
         assert_eq!(json[0]["Size"], "5-6 y, \"tall\"");
+    }
+
+    #[test]
+    fn inches_are_fractions_to_read_and_decimals_for_programs() {
+        let mut grid = Grid { inches: vec![1], ..sample() };
+        grid.rows = vec![vec!["1/2".into(), "9 1/4".into()]];
+        assert!(grid.write(Format::Table).contains("9 1/4"));
+        assert!(grid.write(Format::Csv).ends_with("1/2,9.25\n"));
+        let json: serde_json::Value =
+            serde_json::from_str(&grid.write(Format::Json)).expect("json");
+        assert_eq!((&json[0]["Size"], &json[0]["Girth, cm"]), (&"1/2".into(), &9.25.into()));
     }
 
     #[test]

@@ -23,11 +23,13 @@ mod pattern;
 mod picture;
 mod plan_page;
 pub mod plan_words;
+mod print_look;
 mod reach_table;
 mod record_page;
 pub mod sheet;
 mod techniques;
 mod told;
+mod vocabulary;
 mod walk;
 mod walk_json;
 mod workspace_lists;
@@ -50,9 +52,11 @@ pub use learnt_page::{
 pub use pattern::{pattern_json, pattern_text, techniques_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};
+pub use print_look::PrintLook;
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::{record_lines, record_page, record_tables, record_value};
 pub use techniques::{Technique, used_by as techniques_used};
+pub use vocabulary::said;
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
 pub use walk_json::walk_json;
 pub use workspace_lists::{

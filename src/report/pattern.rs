@@ -2,36 +2,52 @@
 
 use serde_json::{Value, json};
 
+use super::grid::{Format, Grid};
 use super::instructions::{Count, Telling};
+use super::print_look::PrintLook;
+use super::sheet::{Block, Document, Paper, plain_sheet};
 use super::techniques::Technique;
 use super::told::{
-    AlikeSizes, Front, ToldInstruction, ToldToken, front, groups, shown, steps, title,
+    AlikeSizes, Figures, Front, MOST_IN_BRACKETS, ToldInstruction, ToldToken, front, groups,
+    groups_apart, shown, steps, title,
 };
+use super::vocabulary::{called_elsewhere, said};
 use knit::size_run::SizeRun;
-use units::LengthUnit;
+use knit::stash::Words;
+use units::{LengthUnit, decimal_inches};
+
+const WORDS_USED: &str = "Words used";
 
 /// Width that text is wrapped to.
 const WIDTH: usize = 96;
 
-/// The whole pattern as text for a page of `WIDTH` characters; markdown where `markdown`.
-pub fn pattern_text(run: &SizeRun, unit: LengthUnit, markdown: bool) -> String {
-    let mut page = TextPage::new(markdown);
-    let groups = groups(run, unit, Telling::Folded);
+/// The whole pattern as text for a page of `WIDTH` characters; markdown where `markdown`. Of more
+/// sizes than brackets hold, the words once and tables with a column a size.
+pub fn pattern_text(run: &SizeRun, look: &PrintLook, markdown: bool) -> String {
+    let mut page = TextPage::new(markdown, look.words);
+    if run.good().count() > MOST_IN_BRACKETS && !look.each {
+        page.sheet(&plain_sheet(run, look.unit, Paper::A4));
+        return page.text;
+    }
+    let groups = match look.each {
+        true => groups_apart(run, look.unit),
+        false => groups(run, look.unit, Telling::Folded),
+    };
     for (i, group) in groups.iter().enumerate() {
         if i > 0 {
             page.blank();
             page.blank();
         }
         page.heading(1, &title(run, group));
-        front_matter(&mut page, &front(run, group, unit));
+        front_matter(&mut page, &front(run, group, look.unit));
         page.chapters(group);
     }
     page.text
 }
 
 /// How things are done by hand, as the pattern's text has it.
-pub fn techniques_text(techniques: &[Technique], markdown: bool) -> String {
-    let mut page = TextPage::new(markdown);
+pub fn techniques_text(techniques: &[Technique], words: Words, markdown: bool) -> String {
+    let mut page = TextPage::new(markdown, words);
     page.heading(1, "How it is done");
     for technique in techniques {
         page.heading(2, technique.title());
@@ -52,6 +68,10 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     if let Some(fixed) = &front.fixed {
         page.paragraph(fixed);
     }
+    if !front.body.is_empty() {
+        page.heading(2, "Body measures");
+        page.items(&front.body);
+    }
     page.heading(2, "Finished sizes");
     page.items(&front.finished);
     page.heading(2, "What you need");
@@ -61,8 +81,8 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     page.item(&front.waste);
     page.items(&front.gauges);
     page.item(&front.time);
-    page.heading(2, "Words used");
-    page.paragraph(front.words_used);
+    page.heading(2, WORDS_USED);
+    page.words_used(front.words_used);
     if !front.care.is_empty() {
         page.heading(2, "Take care");
         page.items(&front.care);
@@ -72,11 +92,60 @@ fn front_matter(page: &mut TextPage, front: &Front) {
 pub(crate) struct TextPage {
     text: String,
     markdown: bool,
+    words: Words,
 }
 
 impl TextPage {
-    pub fn new(markdown: bool) -> TextPage {
-        TextPage { text: String::new(), markdown }
+    pub fn new(markdown: bool, words: Words) -> TextPage {
+        TextPage { text: String::new(), markdown, words }
+    }
+
+    /// A sheet without its pictures and boxes.
+    fn sheet(&mut self, sheet: &Document) {
+        self.heading(1, &sheet.title);
+        let mut of_words = false;
+        for block in &sheet.blocks {
+            match block {
+                Block::Heading { level, text } => {
+                    self.heading(usize::from(*level), text);
+                    of_words = text == WORDS_USED;
+                }
+                Block::Paragraph(text) if std::mem::take(&mut of_words) => self.words_used(text),
+                Block::Paragraph(text) => self.paragraph(text),
+                Block::Bullets(items) | Block::Cautions(items) => self.items(items),
+                Block::Steps(steps) => {
+                    for step in steps {
+                        let text = format!("{}{}", step.lead, step.text);
+                        self.step(step.depth, &step.label, &text);
+                        for remark in &step.remarks {
+                            self.step(step.depth + 1, "", remark);
+                        }
+                    }
+                }
+                Block::Table(grid) => self.table(grid),
+                Block::Picture(_) | Block::PageBreak => {}
+            }
+        }
+    }
+
+    fn table(&mut self, grid: &Grid) {
+        if !self.text.ends_with("\n\n") {
+            self.blank();
+        }
+        let format = if self.markdown { Format::Markdown } else { Format::Table };
+        for part in grid.in_words(self.words).parts(format, WIDTH) {
+            self.text.push_str(&part.write(format));
+            self.blank();
+        }
+    }
+
+    /// What words stand for, and what they are called elsewhere.
+    fn words_used(&mut self, text: &str) {
+        self.paragraph(text);
+        if let Some(elsewhere) = called_elsewhere(self.words) {
+            self.wrapped("", "", elsewhere);
+            self.blank();
+        }
     }
 
     pub fn into_text(self) -> String {
@@ -87,7 +156,7 @@ impl TextPage {
     pub fn chapters(&mut self, group: &AlikeSizes<'_>) {
         for chapter in &group.chapters {
             self.heading(2, &chapter.title);
-            for step in steps(chapter) {
+            for step in steps(chapter, &mut Figures::Brackets) {
                 self.step(step.depth, &step.label, &format!("{}{}", step.lead, step.text));
                 for list in &step.lists {
                     self.step(step.depth + 1, "", list);
@@ -101,6 +170,7 @@ impl TextPage {
     }
 
     pub fn heading(&mut self, level: usize, title: &str) {
+        let title = said(self.words, title);
         if !self.text.is_empty() && !self.text.ends_with("\n\n") {
             self.blank();
         }
@@ -115,12 +185,12 @@ impl TextPage {
     }
 
     pub fn paragraph(&mut self, text: &str) {
-        self.wrapped("", "", text);
+        self.wrapped("", "", &said(self.words, text));
         self.blank();
     }
 
     fn item(&mut self, text: &str) {
-        self.wrapped("- ", "  ", text);
+        self.wrapped("- ", "  ", &said(self.words, text));
     }
 
     pub fn items(&mut self, texts: &[String]) {
@@ -130,6 +200,7 @@ impl TextPage {
     }
 
     fn step(&mut self, depth: usize, label: &str, text: &str) {
+        let text = &said(self.words, text);
         let indent = if self.markdown { "    " } else { "   " }.repeat(depth);
         if label.is_empty() {
             self.wrapped(&format!("{indent}   "), &format!("{indent}   "), text);
@@ -140,11 +211,17 @@ impl TextPage {
         self.wrapped(&first, &rest, text);
     }
 
-    /// Wraps at blanks; a word that is too long stands alone.
+    /// Wraps at blanks, but not before a fraction; a word that is too long stands alone.
     fn wrapped(&mut self, first: &str, rest: &str, text: &str) {
         let mut line = first.to_owned();
         let mut empty = true;
-        for word in text.split_whitespace() {
+        let mut words = text.split_whitespace().peekable();
+        while let Some(word) = words.next() {
+            let fraction = words.next_if(|next| is_fraction_of(word, next));
+            let word = match fraction {
+                Some(fraction) => format!("{word} {fraction}"),
+                None => word.to_owned(),
+            };
             if !empty && line.chars().count() + 1 + word.chars().count() > WIDTH {
                 self.text.push_str(line.trim_end());
                 self.text.push('\n');
@@ -154,12 +231,20 @@ impl TextPage {
             if !empty {
                 line.push(' ');
             }
-            line.push_str(word);
+            line.push_str(&word);
             empty = false;
         }
         self.text.push_str(line.trim_end());
         self.text.push('\n');
     }
+}
+
+/// Whether that is "1/4" behind a whole number.
+fn is_fraction_of(word: &str, next: &str) -> bool {
+    let fraction = next.split_once('/').is_some_and(|(above, below)| {
+        above.len() == 1 && ["2", "4", "8"].iter().any(|known| below.starts_with(known))
+    });
+    fraction && word.ends_with(|c: char| c.is_ascii_digit())
 }
 
 /// The pattern as data: per group of sizes the chapters step by step, each line with its figures by
@@ -205,7 +290,8 @@ pub(crate) fn chapters_data(group: &AlikeSizes<'_>) -> Value {
 
 fn line_data(line: &ToldInstruction<'_>) -> Value {
     let figures = line.tokens.iter().filter_map(|token| match token {
-        ToldToken::Figure(all) | ToldToken::List(all) => Some(all.values().cloned().collect()),
+        ToldToken::Figure(all) => Some(all.values().map(|one| decimal_inches(one)).collect()),
+        ToldToken::List(all) => Some(all.values().cloned().collect()),
         ToldToken::Count(all) => Some(all.values().map(Count::text).collect::<Vec<_>>()),
         ToldToken::Word(_) => None,
     });

@@ -15,7 +15,7 @@ mod number;
 
 pub use count::YarnCount;
 pub use density::PerTen;
-pub use length::{Length, LengthUnit};
+pub use length::{Length, LengthUnit, decimal_inches, set_fractions};
 pub use mass::Mass;
 pub use number::{parse_number, parse_share};
 

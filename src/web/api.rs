@@ -79,7 +79,7 @@ async fn grade_answer(state: State, headers: HeaderMap, ask: Ask, keep: bool) ->
     let sheet = format_of(&ask, Sheet::Json, RUN_SHEETS)?;
     let (bytes, id) = state
         .graded(ask, move |_, ask, graded| {
-            Ok((write_run(&graded.run, ask.unit()?, sheet), graded.run.garment.id))
+            Ok((write_run(&graded.run, ask.unit()?, ask.words()?, sheet), graded.run.garment.id))
         })
         .await?;
     let response = tagged(&headers, sheet.mime(), bytes);

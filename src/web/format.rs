@@ -1,7 +1,9 @@
 use app::Ask;
-use app::{Colouring, YarnRequest, sheet_pictures, stripes_of};
+use app::{Colouring, YarnRequest, run_sheet, stripes_of};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::stash::Words;
+use report::PrintLook;
 use report::drawing::{self, Drawing};
 use report::sheet::{self, Document, Paper};
 use report::{self, Format};
@@ -110,8 +112,8 @@ pub const CHART_SHEETS: &[Sheet] =
     &[Sheet::Json, Sheet::Csv, Sheet::Text, Sheet::Markdown, Sheet::Svg];
 
 /// The graded run, as `grade --format` writes it.
-pub fn write_run(run: &SizeRun, unit: LengthUnit, sheet: Sheet) -> Vec<u8> {
-    clean(report::grade_page(run, unit, table_format(sheet)))
+pub fn write_run(run: &SizeRun, unit: LengthUnit, words: Words, sheet: Sheet) -> Vec<u8> {
+    clean(report::grade_page(run, unit, words, table_format(sheet)))
 }
 
 /// The pattern, as `pattern --format` writes it.
@@ -127,10 +129,10 @@ pub fn write_pattern(
     if run.good().next().is_none() {
         return Err(run.refusals());
     }
-    let unit = ask.unit()?;
+    let (unit, look) = (ask.unit()?, look(ask)?);
     Ok(match sheet {
-        Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, unit, false)),
-        Sheet::Markdown => clean(report::pattern_text(run, unit, true)),
+        Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, &look, false)),
+        Sheet::Markdown => clean(report::pattern_text(run, &look, true)),
         Sheet::Json => clean(report::pattern_json(run, unit)),
         Sheet::Svg => clean(picture(run, ask, yarns)?.svg()),
         Sheet::Html => clean(sheet::sheet_html(&document(run, ask, yarns)?)),
@@ -169,8 +171,8 @@ fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Dia
 }
 
 fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, Diagnostics> {
-    let unit = ask.unit()?;
-    let paper = match (ask.paper.as_deref(), unit) {
+    let look = look(ask)?;
+    let paper = match (ask.paper.as_deref(), look.unit) {
         (Some("a4"), _) | (None, LengthUnit::Cm) => Paper::A4,
         (Some("letter"), _) | (None, LengthUnit::In) => Paper::Letter,
         _ => {
@@ -179,8 +181,11 @@ fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, D
                 .into());
         }
     };
-    let pictures = sheet_pictures(run, unit, &Colouring::read(yarns, run)?)?;
-    Ok(sheet::pattern_sheet(run, unit, paper, pictures))
+    run_sheet(run, &look, paper, &Colouring::read(yarns, run)?)
+}
+
+fn look(ask: &Ask) -> Result<PrintLook, Diagnostics> {
+    Ok(PrintLook { unit: ask.unit()?, words: ask.words()?, each: ask.each })
 }
 
 /// The one size of a run, where it can be knitted.

@@ -150,7 +150,7 @@ impl RunView {
 
     fn of(ask: &Ask, graded: &Graded) -> Answer<RunView> {
         let run = &graded.run;
-        let unit = ask.unit()?;
+        let (unit, words) = (ask.unit()?, ask.words()?);
         let mut faults = graded.faults.clone();
         faults.extend(run.warnings.clone());
         let good = run.good().count();
@@ -163,10 +163,14 @@ impl RunView {
             ),
             summary: format!("{good} of {} sizes can be knitted.", run.sizes.len()),
             faults: views(&faults),
-            tables: report::grade_tables(run, unit).into_iter().map(TableView::from).collect(),
+            tables: report::grade_tables(run, unit)
+                .into_iter()
+                .map(|grid| TableView::from(grid.in_words(words)))
+                .collect(),
             notes: report::fixed_of(run)
                 .into_iter()
                 .chain(report::grade_notes(run, unit))
+                .map(|note| report::said(words, &note))
                 .collect(),
             refusals: views(&run.refusals()),
             pictures: pictures(run, ask),

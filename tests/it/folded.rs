@@ -661,7 +661,7 @@ fn figures_of_one<'v>(alone: &'v Value, brackets: &Value) -> Vec<&'v Value> {
 fn the_data_has_the_steps_and_the_words() {
     for garment in ["mitred-square", "cardigan", "sock-flat"] {
         let run = grade(garment, "standard", &demo("standard"), "women-m", &[]).expect("graded");
-        let text = tidy(&report::pattern_text(&run, LengthUnit::Cm, true));
+        let text = tidy(&report::pattern_text(&run, &report::PrintLook::new(LengthUnit::Cm), true));
         let mut rest = text.as_str();
         for line in chapters(&run).iter().flat_map(|(_, lines)| lines) {
             let at = rest.find(&line.text).unwrap_or_else(|| panic!("{garment}: {}", line.text));

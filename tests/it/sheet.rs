@@ -6,8 +6,8 @@ use knit::size_run::SizeRun;
 use lopdf::content::Content;
 use lopdf::{Document as Pdf, Object};
 use report::drawing::{Anchor, Canvas, Look, Weight};
-use report::pattern_json;
 use report::sheet::{Document, Paper, SheetPicture, pattern_sheet, sheet_html, sheet_pdf};
+use report::{PrintLook, pattern_json};
 use scraper::{Html, Selector};
 use units::LengthUnit;
 
@@ -43,7 +43,7 @@ fn picture() -> SheetPicture {
 }
 
 fn sheet(run: &SizeRun, paper: Paper) -> Document {
-    pattern_sheet(run, LengthUnit::Cm, paper, vec![picture()])
+    pattern_sheet(run, &PrintLook::new(LengthUnit::Cm), paper, vec![picture()])
 }
 
 fn tidy(text: &str) -> String {

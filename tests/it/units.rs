@@ -166,7 +166,7 @@ fn fractions_are_read_as_rulers_show_them() {
 #[test]
 fn cells_are_printed_for_people() {
     assert_eq!(LengthUnit::Cm.show(513.0), "51.3 cm");
-    assert_eq!(LengthUnit::In.show(513.0), "20.25 in");
+    assert_eq!(LengthUnit::In.show(513.0), "20 1/4 in");
     assert_eq!(LengthUnit::Cm.cell(0.0), "0.0");
     // A deviation that rounds to nothing has no sign.
     assert_eq!(LengthUnit::Cm.cell(-0.2), "0.0");

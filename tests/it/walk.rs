@@ -119,7 +119,8 @@ fn its_words_are_those_of_the_pattern() {
     let walk = report::walk(&run, made, LengthUnit::Cm);
     let texts: Vec<&str> =
         walk.stops.iter().flat_map(|s| &s.deeds).map(|d| d.text.as_str()).collect();
-    let pattern = report::pattern_text(&run, LengthUnit::Cm, true).replace(['\n'], " ");
+    let pattern = report::pattern_text(&run, &report::PrintLook::new(LengthUnit::Cm), true)
+        .replace(['\n'], " ");
     let pattern = pattern.split_whitespace().collect::<Vec<_>>().join(" ");
     // Whatever names no single needle is in the pattern word by word.
     let mut whole = 0;

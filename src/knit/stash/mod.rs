@@ -20,6 +20,7 @@ mod settings;
 mod sure;
 mod weight_class;
 mod whole_piece;
+mod words;
 mod yarn;
 
 pub use blend::Blend;
@@ -40,6 +41,7 @@ pub use settings::{PlanWeights, Reserve, Settings};
 pub use sure::Sure;
 pub use weight_class::WeightClass;
 pub use whole_piece::WholePiece;
+pub use words::Words;
 pub use yarn::Yarn;
 
 /// A day of the Gregorian calendar, printed by ISO 8601 (`2026-12-24`). Reading one from text, and

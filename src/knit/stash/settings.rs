@@ -1,3 +1,4 @@
+use super::Words;
 use crate::estimate::{Need, OnScale};
 use units::{LengthUnit, Mass};
 
@@ -6,6 +7,8 @@ use units::{LengthUnit, Mass};
 pub struct Settings {
     /// The unit that lengths are printed in.
     pub units: LengthUnit,
+    /// The trade's words that are printed.
+    pub words: Words,
     /// Id of the machine profile.
     pub machine: Option<String>,
     /// Id of the swatch that is graded on where none is named.
@@ -89,6 +92,7 @@ impl Default for Settings {
         let grams = |g| Mass::from_grams(g).unwrap_or_default();
         Settings {
             units: LengthUnit::Cm,
+            words: Words::Usual,
             machine: None,
             swatch: None,
             hours_a_week: None,

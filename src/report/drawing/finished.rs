@@ -28,6 +28,21 @@ impl Drawing {
         self
     }
 
+    /// The same with its words said otherwise; what is drawn stays.
+    pub(crate) fn map_texts(&self, say: impl Fn(&str) -> String) -> Drawing {
+        // Between a tag's end and the next tag's beginning are words; within a tag are none.
+        let mut elements = String::with_capacity(self.elements.len());
+        for (nth, part) in self.elements.split('<').enumerate() {
+            if nth > 0 {
+                elements.push('<');
+            }
+            let (tag, text) = part.split_at(part.rfind('>').map_or(0, |at| at + 1));
+            elements.push_str(tag);
+            elements.push_str(&say(text));
+        }
+        Drawing { title: say(&self.title), about: say(&self.about), elements, ..self.clone() }
+    }
+
     /// Cut across into parts of at most `tallest_mm`, from the top, where it may be cut; in one part
     /// where it is no taller or may not be cut.
     pub fn parts(&self, tallest_mm: f64) -> Vec<Drawing> {

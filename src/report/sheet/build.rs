@@ -1,14 +1,21 @@
 use super::{Block, Document, Paper, SheetStep, Ticks};
 use crate::Grid;
 use crate::drawing::Drawing;
-use crate::grade_tables::{finished_grid, machine_grid, yarn_grid};
+use crate::grade_tables::{body_grid, finished_grid, finished_title, machine_grid, yarn_grid};
 use crate::grid::capital;
 use crate::instructions::Telling;
-use crate::told::{AlikeSizes, Front, ToldChapter, front, groups, steps, title};
-use knit::body::Measure;
+use crate::print_look::PrintLook;
+use crate::told::{
+    AlikeSizes, BRACKETS, Figures, Front, MOST_IN_BRACKETS, ToldChapter, care, front, groups,
+    groups_for_class, steps, title,
+};
+use crate::vocabulary::called_elsewhere;
 use knit::estimate::Need;
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
+
+const LETTERS: &str = "A letter in square brackets stands for a figure: look it up in the table above the steps, in \
+    the column of your size, and write it in. A figure that is no letter is for all sizes.";
 
 /// A picture and what stands over it.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,16 +53,35 @@ impl SheetPicture {
     }
 }
 
-/// The sheet of a graded run. The pictures stand between the pieces and the finishing, or at the
-/// end where sizes have patterns of their own.
+/// The sheet of a graded run, the pictures at its end: what is done is read first. Of many sizes the
+/// words stand once, and the figures in tables with a column a size.
 pub fn pattern_sheet(
     run: &SizeRun,
-    unit: LengthUnit,
+    look: &PrintLook,
     paper: Paper,
     pictures: Vec<SheetPicture>,
 ) -> Document {
-    let groups = groups(run, unit, Telling::Folded);
+    let mut document = plain_sheet(run, look.unit, paper);
+    for picture in pictures {
+        document.blocks.push(Block::Heading { level: 2, text: picture.heading });
+        document.blocks.push(Block::Picture(picture.drawing));
+    }
+    let mut document = document.printed(look.words);
+    if let Some(elsewhere) = called_elsewhere(look.words) {
+        document.after_words_used(elsewhere);
+    }
+    document
+}
+
+/// Without pictures, in the usual words.
+pub(crate) fn plain_sheet(run: &SizeRun, unit: LengthUnit, paper: Paper) -> Document {
     let mut sheet = Builder { blocks: Vec::new() };
+    let count = run.good().count();
+    let groups = if count > MOST_IN_BRACKETS {
+        groups_for_class(run, unit)
+    } else {
+        groups(run, unit, Telling::Folded)
+    };
     let Some(first) = groups.first() else {
         sheet.refused(run);
         return Document { title: run.garment.title.clone(), paper, blocks: sheet.blocks };
@@ -63,43 +89,44 @@ pub fn pattern_sheet(
     let fronts: Vec<Front> = groups.iter().map(|group| front(run, group, unit)).collect();
     sheet.sizes(run, unit);
     sheet.needs(run, first, &fronts[0], unit);
-    sheet.care(run, &fronts);
+    sheet.care(run);
     sheet.heading(2, "Words used");
     sheet.blocks.push(Block::Paragraph(fronts[0].words_used.to_owned()));
     if let [group] = groups.as_slice() {
-        if let Some(brackets) = fronts[0].brackets {
-            sheet.heading(2, "How to read the figures");
-            sheet.legend(brackets, group);
-        }
-        let (finishing, pieces) = group.chapters.split_last().expect("the finishing is there");
-        for chapter in pieces {
-            sheet.chapter(2, chapter);
-        }
-        sheet.pictures(pictures);
-        sheet.chapter(2, finishing);
+        sheet.legend(group);
+        sheet.chapters(2, group);
         return Document { title: title(run, group), paper, blocks: sheet.blocks };
     }
-    for (group, front) in groups.iter().zip(&fronts) {
-        sheet.blocks.push(Block::PageBreak);
-        sheet.heading(2, &title(run, group));
-        if let Some(brackets) = front.brackets {
-            sheet.legend(brackets, group);
-        }
-        for chapter in &group.chapters {
-            sheet.chapter(3, chapter);
-        }
+    for group in &groups {
+        sheet.heading(2, &format!("For {}", ranges(run, group)));
+        sheet.legend(group);
+        sheet.chapters(3, group);
     }
-    sheet.pictures(pictures);
-    let all: Vec<&str> = run.good().map(|(size, _)| size.body.label.as_str()).collect();
     let pair = if run.garment.pair { " (a pair)" } else { "" };
-    let title = format!(
-        "{}{pair}, {} sizes, {} to {}",
-        run.garment.title,
-        all.len(),
-        all[0],
-        all[all.len() - 1]
-    );
+    let title = format!("{}{pair}, {count} sizes", run.garment.title);
     Document { title, paper, blocks: sheet.blocks }
+}
+
+/// "Newborn to Women L, Men S": neighbours in the run stand together.
+fn ranges(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
+    let own: Vec<&str> = group.labels().values().copied().collect();
+    let mut spans: Vec<(&str, &str)> = Vec::new();
+    let mut neighbours = false;
+    for (size, _) in run.good() {
+        let label = size.body.label.as_str();
+        let ours = own.contains(&label);
+        match spans.last_mut() {
+            Some((_, to)) if ours && neighbours => *to = label,
+            _ if ours => spans.push((label, label)),
+            _ => {}
+        }
+        neighbours = ours;
+    }
+    let span = |(from, to): &(&str, &str)| match from == to {
+        true => (*from).to_owned(),
+        false => format!("{from} to {to}"),
+    };
+    spans.iter().map(span).collect::<Vec<_>>().join(", ")
 }
 
 struct Builder {
@@ -118,15 +145,10 @@ impl Builder {
     }
 
     fn sizes(&mut self, run: &SizeRun, unit: LengthUnit) {
-        let pair = if run.garment.pair { ", each of the pair" } else { "" };
-        let finished =
-            finished_grid(run, &[unit], &format!("Finished sizes, {}{pair}", unit.symbol()));
+        let finished = finished_grid(run, &[unit], &finished_title(run, unit));
         self.heading(2, "Sizes");
         self.blocks.push(Block::Table(upright(finished)));
-        let body = body_grid(run, unit);
-        // Of one size with one measure the table above has told it.
-        let told = run.sizes.len() == 1 && run.garment.measure.is_some();
-        if body.headings.len() > if told { 2 } else { 1 } {
+        if let Some(body) = body_grid(run, unit) {
             self.blocks.push(Block::Table(upright(body)));
         }
     }
@@ -148,13 +170,8 @@ impl Builder {
         }
     }
 
-    fn care(&mut self, run: &SizeRun, fronts: &[Front]) {
-        let mut cautions: Vec<String> = Vec::new();
-        for caution in fronts.iter().flat_map(|front| &front.care) {
-            if !cautions.contains(caution) {
-                cautions.push(caution.clone());
-            }
-        }
+    fn care(&mut self, run: &SizeRun) {
+        let mut cautions = care(run.good());
         let refused = run.refusals();
         cautions.extend(refused.iter().map(|d| {
             let sizes = d.context.join("; ");
@@ -166,20 +183,35 @@ impl Builder {
         }
     }
 
-    /// How brackets are read, and which figure is whose.
-    fn legend(&mut self, brackets: &str, group: &AlikeSizes<'_>) {
-        self.blocks.push(Block::Paragraph(brackets.to_owned()));
+    /// How the figures of several sizes are read, and which is whose.
+    fn legend(&mut self, group: &AlikeSizes<'_>) {
         let all: Vec<&str> = group.labels().values().copied().collect();
+        if let [_] = all.as_slice() {
+            return;
+        }
+        self.heading(3, "How to read the figures");
+        if all.len() > MOST_IN_BRACKETS {
+            self.blocks.push(Block::Paragraph(LETTERS.to_owned()));
+            return;
+        }
+        self.blocks.push(Block::Paragraph(BRACKETS.to_owned()));
         let order = format!("The sizes, in order: {} ({}).", all[0], all[1..].join(", "));
         self.blocks.push(Block::Paragraph(order));
     }
 
-    fn chapter(&mut self, level: u8, chapter: &ToldChapter<'_>) {
+    fn chapters(&mut self, level: u8, group: &AlikeSizes<'_>) {
+        let mut figures = Figures::for_sizes(group.labels().values().count());
+        for chapter in &group.chapters {
+            self.chapter(level, chapter, &mut figures);
+        }
+    }
+
+    fn chapter<'a>(&mut self, level: u8, chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) {
         self.heading(level, &chapter.title);
         // The repeats that a step stands in: depth and the most rounds of each.
         let mut around: Vec<(usize, u32)> = Vec::new();
         let mut all = Vec::new();
-        for step in steps(chapter) {
+        for step in steps(chapter, figures) {
             around.retain(|(depth, _)| *depth < step.depth);
             let outer = around.iter().fold(1u32, |all, (_, times)| all.saturating_mul(*times));
             let ticks = match step.times.iter().copied().max() {
@@ -200,14 +232,8 @@ impl Builder {
                 ticks,
             });
         }
+        self.blocks.extend(figures.take_tables().into_iter().map(Block::Table));
         self.blocks.push(Block::Steps(all));
-    }
-
-    fn pictures(&mut self, pictures: Vec<SheetPicture>) {
-        for picture in pictures {
-            self.heading(2, &picture.heading);
-            self.blocks.push(Block::Picture(picture.drawing));
-        }
     }
 }
 
@@ -216,30 +242,11 @@ fn upright(grid: Grid) -> Grid {
     let [row] = grid.rows.as_slice() else { return grid };
     let mut turned = Grid::new(grid.title, vec!["Measure".to_owned(), row[0].clone()]);
     let cells = grid.headings.iter().zip(row).skip(1);
+    if !grid.inches.is_empty() {
+        turned.inches = vec![1];
+    }
     turned.rows = cells.map(|(heading, cell)| vec![heading.clone(), cell.clone()]).collect();
     turned
-}
-
-/// The body measures that some finished measure answers to.
-fn body_grid(run: &SizeRun, unit: LengthUnit) -> Grid {
-    let mut measures: Vec<&Measure> = run.garment.measure.iter().collect();
-    for (size, made) in run.good() {
-        for name in made.graded.finished.iter().filter_map(|f| f.measure.as_deref()) {
-            let measure = size.body.measure(name);
-            measures.extend(measure.filter(|measure| !measures.contains(measure)));
-        }
-    }
-    let mut headings = vec!["Size".to_owned()];
-    headings.extend(measures.iter().map(|measure| capital(measure.label())));
-    let mut grid = Grid::new(format!("Body measures used, {}", unit.symbol()), headings);
-    for size in &run.sizes {
-        let mut row = vec![size.body.label.clone()];
-        row.extend(measures.iter().map(|measure| {
-            size.body.mm(measure.name()).map_or_else(|| "-".to_owned(), |mm| unit.cell(mm))
-        }));
-        grid.rows.push(row);
-    }
-    grid
 }
 
 /// The yarn of one size, a row for each section.

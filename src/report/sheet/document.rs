@@ -2,6 +2,9 @@ use super::Paper;
 use super::Ticks;
 use crate::Grid;
 use crate::drawing::Drawing;
+use crate::vocabulary::said;
+use knit::stash::Words;
+use units::set_fractions;
 
 /// What is printed, in reading order, before it is laid out.
 #[derive(Clone, Debug, PartialEq)]
@@ -10,6 +13,10 @@ pub struct Document {
     pub title: String,
     pub paper: Paper,
     pub blocks: Vec<Block>,
+}
+
+fn print(words: Words, text: &str) -> String {
+    set_fractions(&said(words, text))
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -47,6 +54,67 @@ pub struct SheetStep {
 }
 
 impl Document {
+    /// The same as it is printed: in these words of the trade, fractions of inches as one sign each.
+    #[must_use]
+    pub(crate) fn printed(self, words: Words) -> Document {
+        let say = |text: &str| said(words, text);
+        let texts = |texts: Vec<String>| texts.iter().map(|text| print(words, text)).collect();
+        let block = |block: Block| match block {
+            Block::Heading { level, text } => Block::Heading { level, text: print(words, &text) },
+            Block::Paragraph(text) => Block::Paragraph(print(words, &text)),
+            Block::Bullets(items) => Block::Bullets(texts(items)),
+            Block::Cautions(items) => Block::Cautions(texts(items)),
+            Block::Steps(steps) => {
+                let step = |step: SheetStep| SheetStep {
+                    lead: print(words, &step.lead),
+                    text: print(words, &step.text),
+                    remarks: texts(step.remarks),
+                    ..step
+                };
+                Block::Steps(steps.into_iter().map(step).collect())
+            }
+            Block::Table(grid) => Block::Table(grid.map_texts(|text| print(words, text))),
+            Block::Picture(drawing) if words == Words::Usual => Block::Picture(drawing),
+            Block::Picture(drawing) => Block::Picture(drawing.map_texts(say)),
+            Block::PageBreak => Block::PageBreak,
+        };
+        let title = print(words, &self.title);
+        Document { title, blocks: self.blocks.into_iter().map(block).collect(), ..self }
+    }
+
+    /// Adds to what is told of the words, in its own words.
+    pub(crate) fn after_words_used(&mut self, text: &str) {
+        let is_head =
+            |block: &Block| matches!(block, Block::Heading { text, .. } if text == "Words used");
+        if let Some(at) = self.blocks.iter().position(is_head) {
+            let at = (at + 2).min(self.blocks.len());
+            self.blocks.insert(at, Block::Paragraph(text.to_owned()));
+        }
+    }
+
+    /// Sheets one after another in one file, each from a page of its own on.
+    ///
+    /// One sheet alone stays as it is.
+    #[must_use]
+    pub fn bound(title: String, mut sheets: Vec<Document>) -> Document {
+        if sheets.len() == 1 {
+            return sheets.remove(0);
+        }
+        let paper = sheets.first().map_or(Paper::A4, |sheet| sheet.paper);
+        let mut blocks = Vec::new();
+        for (nth, sheet) in sheets.into_iter().enumerate() {
+            if nth > 0 {
+                blocks.push(Block::PageBreak);
+            }
+            blocks.push(Block::Heading { level: 2, text: sheet.title });
+            blocks.extend(sheet.blocks.into_iter().map(|block| match block {
+                Block::Heading { text, .. } => Block::Heading { level: 3, text },
+                other => other,
+            }));
+        }
+        Document { title, paper, blocks }
+    }
+
     /// How many boxes there are to tick.
     pub fn boxes(&self) -> usize {
         let of = |step: &SheetStep| {

@@ -11,6 +11,7 @@ mod paper;
 mod pdf;
 mod ticks;
 
+pub(crate) use build::plain_sheet;
 pub use build::{SheetPicture, pattern_sheet};
 pub use document::{Block, Document, SheetStep};
 pub use html::sheet_html;

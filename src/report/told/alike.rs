@@ -57,6 +57,40 @@ pub(crate) fn groups(run: &SizeRun, unit: LengthUnit, telling: Telling) -> Vec<A
     groups_from(run, unit, telling, (0, 0))
 }
 
+/// Each size by itself.
+pub(crate) fn groups_apart(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
+    let all = run.good().map(|(size, made)| {
+        AlikeSizes::of(size, made, &chapters_of(run, made, unit, Telling::Folded, (0, 0)))
+    });
+    all.collect()
+}
+
+/// For a sheet of many sizes: those that read alike stand together wherever they are in the run, in
+/// its order.
+pub(crate) fn groups_for_class(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
+    let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
+    for (size, made) in run.good() {
+        let own = chapters_of(run, made, unit, Telling::Folded, (0, 0));
+        let joined = groups
+            .iter_mut()
+            .find_map(|group| group.with(size, made, &own).map(|joined| *group = joined));
+        if joined.is_none() {
+            groups.push(AlikeSizes::of(size, made, &own));
+        }
+    }
+    groups
+}
+
+fn chapters_of(
+    run: &SizeRun,
+    made: &Made,
+    unit: LengthUnit,
+    telling: Telling,
+    from: (usize, usize),
+) -> Vec<Chapter> {
+    chapters(&made.garment, &made.graded.run, &run.gauges, unit, telling, from)
+}
+
 /// The same from a piece on of which so many steps are done.
 pub(crate) fn groups_from(
     run: &SizeRun,
@@ -66,7 +100,7 @@ pub(crate) fn groups_from(
 ) -> Vec<AlikeSizes<'_>> {
     let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
     for (size, made) in run.good() {
-        let own = chapters(&made.garment, &made.graded.run, &run.gauges, unit, telling, from);
+        let own = chapters_of(run, made, unit, telling, from);
         match groups.last_mut().and_then(|group| group.with(size, made, &own)) {
             Some(joined) => {
                 groups.pop();

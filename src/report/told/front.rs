@@ -1,10 +1,13 @@
 //! What stands before the instructions.
 
 use super::alike::AlikeSizes;
+use super::figures::MOST_IN_BRACKETS;
 use crate::decisions::fixed_of;
+use crate::grade_tables::body_measures;
 use crate::grid::capital;
 use crate::minutes_told::MinutesTold;
-use knit::size_run::{Made, SizeRun};
+use knit::body::Measure;
+use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
@@ -14,6 +17,8 @@ pub(crate) struct Front {
     pub brackets: Option<&'static str>,
     /// The numbers that were fixed.
     pub fixed: Option<String>,
+    /// What the body measures, apart from what is knitted.
+    pub body: Vec<String>,
     pub finished: Vec<String>,
     pub machine: String,
     /// By section.
@@ -27,7 +32,7 @@ pub(crate) struct Front {
     pub care: Vec<String>,
 }
 
-const BRACKETS: &str = "Figures for the first size stand before the bracket, those for the others inside it, in \
+pub(crate) const BRACKETS: &str = "Figures for the first size stand before the bracket, those for the others inside it, in \
     order. One figure alone is for all sizes.";
 
 const WORDS_USED: &str = "RC: row counter. COL, COR: carriage on the left, on the right, before the step is \
@@ -40,7 +45,15 @@ pub(crate) fn title(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
     let pair = if run.garment.pair { " (a pair)" } else { "" };
     let (first, _) = group.sizes.first();
     let whose = if first.is_person { "for" } else { "size" };
-    let labels = group.labels().bracketed(|label| (*label).to_owned());
+    let labels: Vec<&str> = group.labels().values().copied().collect();
+    let labels = match labels.as_slice() {
+        // Sizes may have one figure and yet two names.
+        [first, rest @ ..] if !rest.is_empty() && labels.len() <= MOST_IN_BRACKETS => {
+            format!("{first} ({})", rest.join(", "))
+        }
+        [one] => (*one).to_owned(),
+        all => return format!("{}{pair}, {} sizes", run.garment.title, all.len()),
+    };
     format!("{}{pair}, {whose} {labels}", run.garment.title)
 }
 
@@ -49,7 +62,8 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
     Front {
         brackets: (!group.sizes.is_one()).then_some(BRACKETS),
         fixed: fixed_of(run),
-        finished: finished_lines(run, group, unit),
+        body: body_lines(run, group, unit),
+        finished: finished_lines(group, unit),
         machine: machine_line(run),
         yarn: section_lines(run, group, unit),
         yarn_in_all: yarn_line(run, group, unit),
@@ -57,7 +71,7 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
         gauges: run.used_gauges().map(|gauge| gauge_line(gauge, unit)).collect(),
         time: time_line(group),
         words_used: WORDS_USED,
-        care: care(group),
+        care: care(group.sizes.values().copied()),
     }
 }
 
@@ -82,18 +96,22 @@ fn time_line(group: &AlikeSizes<'_>) -> String {
     )
 }
 
-fn finished_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
-    let body = run.garment.measure.as_ref().map(|measure| {
+fn body_lines(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
+    let line = |measure: &Measure| {
         let mm = group.sizes.bracketed(|(size, _)| {
-            size.body.mm(measure.name()).map_or_else(String::new, |mm| unit.cell(mm))
+            size.body.mm(measure.name()).map_or_else(|| "-".to_owned(), |mm| unit.cell(mm))
         });
-        format!("For a {} of {mm} {}", measure.label().to_lowercase(), unit.symbol())
-    });
+        format!("{}: {mm} {}", capital(measure.label()), unit.symbol())
+    };
+    body_measures(run).into_iter().map(line).collect()
+}
+
+fn finished_lines(group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
     let finished = group.finished.iter().map(|finished| {
         let mm = finished.bracketed(|f| unit.cell(f.mm));
         format!("{}: {mm} {}", finished.first().title, unit.symbol())
     });
-    body.into_iter().chain(finished).collect()
+    finished.collect()
 }
 
 fn machine_line(run: &SizeRun) -> String {
@@ -143,23 +161,30 @@ fn gauge_line(gauge: &Gauge, unit: LengthUnit) -> String {
     )
 }
 
-/// What could hurt someone, each once; then what the engine warns of, with its size.
-fn care(group: &AlikeSizes<'_>) -> Vec<String> {
+/// What could hurt someone, each once; then what the engine warns of, with the sizes it is of.
+pub(crate) fn care<'a>(sizes: impl Iterator<Item = (&'a SizeResult, &'a Made)>) -> Vec<String> {
+    let sizes: Vec<_> = sizes.collect();
     let mut cautions: Vec<String> = Vec::new();
-    for (size, made) in group.sizes.values() {
+    let mut warned: Vec<(String, Vec<&str>)> = Vec::new();
+    for (size, made) in &sizes {
         for caution in &made.cautions {
             if !cautions.contains(caution) {
                 cautions.push(caution.clone());
             }
         }
         for diagnostic in made.diagnostics.iter() {
-            let diagnostic = capital(&diagnostic.to_string());
-            cautions.push(if group.sizes.is_one() {
-                diagnostic
-            } else {
-                format!("Size {}: {diagnostic}", size.body.label)
-            });
+            let told = capital(&diagnostic.to_string());
+            match warned.iter_mut().find(|(known, _)| *known == told) {
+                Some((_, labels)) => labels.push(&size.body.label),
+                None => warned.push((told, vec![&size.body.label])),
+            }
         }
     }
+    cautions.extend(warned.into_iter().map(|(told, labels)| match labels.as_slice() {
+        _ if sizes.len() == 1 => told,
+        [one] => format!("Size {one}: {told}"),
+        all if all.len() == sizes.len() => format!("All sizes: {told}"),
+        all => format!("Sizes {}: {told}", all.join(", ")),
+    }));
     cautions
 }

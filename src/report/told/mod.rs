@@ -4,9 +4,14 @@
 
 mod alike;
 mod by_size;
+mod figures;
 mod front;
 mod step;
 
-pub(crate) use alike::{AlikeSizes, ToldChapter, ToldInstruction, ToldToken, groups, groups_from};
-pub(crate) use front::{Front, front, title};
+pub(crate) use alike::{
+    AlikeSizes, ToldChapter, ToldInstruction, ToldToken, groups, groups_apart, groups_for_class,
+    groups_from,
+};
+pub(crate) use figures::{Figures, MOST_IN_BRACKETS};
+pub(crate) use front::{BRACKETS, Front, care, front, title};
 pub(crate) use step::{shown, steps};

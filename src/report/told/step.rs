@@ -2,6 +2,7 @@
 
 use super::alike::{ToldChapter, ToldInstruction, ToldToken};
 use super::by_size::BySize;
+use super::figures::Figures;
 use crate::instructions::Count;
 
 /// One line of a pattern, ready to be set.
@@ -19,7 +20,7 @@ pub(crate) struct ToldStep {
 }
 
 /// A chapter's lines with their numbers and letters.
-pub(crate) fn steps(chapter: &ToldChapter<'_>) -> Vec<ToldStep> {
+pub(crate) fn steps<'a>(chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) -> Vec<ToldStep> {
     let mut counts = [0usize; 8];
     let mut steps = Vec::new();
     for line in &chapter.lines {
@@ -34,7 +35,7 @@ pub(crate) fn steps(chapter: &ToldChapter<'_>) -> Vec<ToldStep> {
             String::new()
         };
         let (lead, text) = line.tokens.split_at(line.lead);
-        let (lead, text) = (words(lead), words(text));
+        let (lead, text) = (words(lead, figures), words(text, figures));
         let times =
             line.times.as_ref().map_or_else(Vec::new, |times| times.values().copied().collect());
         steps.push(ToldStep { depth, label, lead, text, times, lists: lists_by_size(line) });
@@ -42,18 +43,18 @@ pub(crate) fn steps(chapter: &ToldChapter<'_>) -> Vec<ToldStep> {
     steps
 }
 
-/// The line in full.
+/// The line in full, for data.
 pub(crate) fn shown(line: &ToldInstruction<'_>) -> String {
-    words(&line.tokens)
+    words(&line.tokens, &mut Figures::Data)
 }
 
-fn words(tokens: &[ToldToken<'_>]) -> String {
+fn words<'a>(tokens: &[ToldToken<'a>], figures: &mut Figures<'a>) -> String {
     tokens
         .iter()
         .map(|token| match token {
             ToldToken::Word(text) => text.clone(),
-            ToldToken::Figure(figures) => figures.bracketed(String::clone),
-            ToldToken::Count(counts) => counted(counts),
+            ToldToken::Figure(all) => figures.told(all),
+            ToldToken::Count(counts) => counted(counts, figures),
             ToldToken::List(lists) => match lists.one_for_all() {
                 Some(list) => list.clone(),
                 None => "(listed by size below)".to_owned(),
@@ -63,12 +64,12 @@ fn words(tokens: &[ToldToken<'_>]) -> String {
 }
 
 /// "3 rows", or "2 (3, 4) rows".
-fn counted(counts: &BySize<'_, Count>) -> String {
+fn counted<'a>(counts: &BySize<'a, Count>, figures: &mut Figures<'a>) -> String {
     match counts.one_for_all() {
         Some(one) => one.text(),
         None => {
             let Count { before, many, .. } = counts.first();
-            format!("{before}{}{many}", counts.bracketed(|count| count.n.to_string()))
+            format!("{before}{}{many}", figures.told(&counts.map(|count| count.n.to_string())))
         }
     }
 }

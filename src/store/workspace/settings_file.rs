@@ -5,7 +5,7 @@ use super::reading::{FileLink, LinkKind, share};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
-use knit::stash::{PlanWeights, Reserve, Settings};
+use knit::stash::{PlanWeights, Reserve, Settings, Words};
 use units::LengthUnit;
 
 /// How one knitter works. Every key may be left out.
@@ -14,6 +14,8 @@ use units::LengthUnit;
 pub(super) struct SettingsToml {
     /// "cm" or "in".
     units: Option<Field<String>>,
+    /// "american" (bind off, gauge) or "british" (cast off, tension): the words patterns are printed in.
+    words: Option<Field<String>>,
     /// The machine profile: fine, standard, mid, bulky, or one of your own.
     machine: Option<Field<String>>,
     /// The swatch that is graded on where none is named.
@@ -56,6 +58,10 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<FileLink>) {
     let Some(given) = shape::read::<SettingsToml>(reading) else { return (settings, links) };
     if let Some(field) = &given.units {
         settings.units = unit(reading, field).unwrap_or_default();
+    }
+    if let Some(field) = &given.words {
+        let named = reading.word(field, "choice of words", &Words::NAMES, Words::named);
+        settings.words = named.unwrap_or_default();
     }
     let mut link = |kind, field: &Option<Field<String>>| {
         let link = FileLink::to(kind, field.as_ref()?);

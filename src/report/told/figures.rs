@@ -1,0 +1,159 @@
+//! How figures that differ by size are told: in brackets, or by a letter whose table has a column a
+//! size.
+
+use super::by_size::BySize;
+use crate::Grid;
+
+/// So many sizes are told in brackets; more are not read at a machine without a slip.
+pub(crate) const MOST_IN_BRACKETS: usize = 3;
+
+/// As many columns as stand beside each other on a page upright.
+const COLUMNS: usize = 8;
+
+/// Without those that are taken for a figure or a stroke.
+const LETTERS: &[u8] = b"abcdefghjkmnpqrstuvwxyz";
+
+/// The figures of a pattern, as they are met.
+pub(crate) enum Figures<'a> {
+    /// "20 (34, 38)".
+    Brackets,
+    /// The same for data: lengths in inches as decimals.
+    Data,
+    /// "[c]": the rows of the table so far, and how many letters were given before.
+    Letters { rows: Vec<(String, BySize<'a, String>)>, before: usize },
+}
+
+impl<'a> Figures<'a> {
+    /// For so many sizes.
+    pub fn for_sizes(count: usize) -> Figures<'a> {
+        if count > MOST_IN_BRACKETS {
+            Figures::Letters { rows: Vec::new(), before: 0 }
+        } else {
+            Figures::Brackets
+        }
+    }
+
+    pub fn told(&mut self, all: &BySize<'a, String>) -> String {
+        match self {
+            Figures::Brackets => all.bracketed(String::clone),
+            Figures::Data => all.bracketed(|figure| units::decimal_inches(figure)),
+            Figures::Letters { rows, before } => {
+                if let Some(one) = all.one_for_all() {
+                    return one.clone();
+                }
+                let known = rows.iter().find(|(_, row)| row == all);
+                let letter = known.map(|(letter, _)| letter.clone()).unwrap_or_else(|| {
+                    let letter = letter(*before + rows.len());
+                    rows.push((letter.clone(), all.clone()));
+                    letter
+                });
+                format!("[{letter}]")
+            }
+        }
+    }
+
+    /// The table of what was told since, in parts that a page is wide enough for. Letters go on after
+    /// it, so that none is used twice.
+    pub fn take_tables(&mut self) -> Vec<Grid> {
+        let Figures::Letters { rows, before } = self else { return Vec::new() };
+        let rows = std::mem::take(rows);
+        *before += rows.len();
+        let Some((_, first)) = rows.first() else { return Vec::new() };
+        let labels: Vec<&str> = first.iter().map(|(body, _)| body.label.as_str()).collect();
+        let parts = labels.len().div_ceil(COLUMNS);
+        // Parts of one width rather than a full one and a rest.
+        let wide = labels.len().div_ceil(parts);
+        let part = |nth: usize| {
+            let columns = nth * wide..labels.len().min((nth + 1) * wide);
+            let named = &labels[columns.clone()];
+            let title = match parts {
+                1 => "Figures by size".to_owned(),
+                _ => format!("Figures by size, {} to {}", named[0], named[named.len() - 1]),
+            };
+            let mut headings = vec!["Figure".to_owned()];
+            headings.extend(named.iter().map(|label| (*label).to_owned()));
+            let mut grid = Grid::new(title, headings);
+            grid.rows = rows
+                .iter()
+                .map(|(letter, figures)| {
+                    let own = figures.values().skip(columns.start).take(columns.len()).cloned();
+                    std::iter::once(format!("[{letter}]")).chain(own).collect()
+                })
+                .collect();
+            grid
+        };
+        (0..parts).map(part).collect()
+    }
+}
+
+/// a, b, ... z, aa, ab, ...
+fn letter(nth: usize) -> String {
+    let one = |nth: usize| char::from(LETTERS[nth % LETTERS.len()]);
+    match nth.checked_sub(LETTERS.len()) {
+        None => one(nth).to_string(),
+        Some(rest) => format!("{}{}", letter(rest / LETTERS.len()), one(rest)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use knit::body::Body;
+
+    fn bodies(count: usize) -> Vec<Body> {
+        let body = |n: usize| Body {
+            id: format!("s{n}").parse().expect("an id"),
+            label: format!("Size {n}"),
+            values: std::collections::BTreeMap::new(),
+        };
+        (0..count).map(body).collect()
+    }
+
+    fn row<'a>(bodies: &'a [Body], of: impl Fn(usize) -> usize) -> BySize<'a, String> {
+        let first = BySize::new(&bodies[0], of(0).to_string());
+        let rest = bodies.iter().enumerate().skip(1);
+        rest.fold(first, |all, (n, body)| all.and(body, of(n).to_string()))
+    }
+
+    #[test]
+    fn each_figure_is_in_the_column_of_its_size() {
+        let bodies = bodies(21);
+        let mut figures = Figures::for_sizes(21);
+        assert_eq!(figures.told(&row(&bodies, |_| 8)), "8");
+        assert_eq!(figures.told(&row(&bodies, |n| n)), "[a]");
+        assert_eq!(figures.told(&row(&bodies, |n| n * 2)), "[b]");
+        assert_eq!(figures.told(&row(&bodies, |n| n)), "[a]");
+        let tables = figures.take_tables();
+        assert_eq!(tables.len(), 3);
+        let mut seen = Vec::new();
+        for table in &tables {
+            for (column, label) in table.headings.iter().enumerate().skip(1) {
+                let n: usize = label.trim_start_matches("Size ").parse().expect("a number");
+                assert_eq!(table.rows[0][column], n.to_string());
+                assert_eq!(table.rows[1][column], (n * 2).to_string());
+                seen.push(n);
+            }
+        }
+        assert_eq!(seen, (0..21).collect::<Vec<_>>());
+        assert!(figures.take_tables().is_empty());
+        assert_eq!(figures.told(&row(&bodies, |n| n)), "[c]", "no letter is used twice");
+    }
+
+    #[test]
+    fn few_sizes_are_in_brackets() {
+        let bodies = bodies(3);
+        let mut figures = Figures::for_sizes(3);
+        assert_eq!(figures.told(&row(&bodies, |n| n)), "0 (1, 2)");
+        assert!(figures.take_tables().is_empty());
+    }
+
+    #[test]
+    fn letters_go_on_in_pairs() {
+        let all: Vec<String> = (0..700).map(letter).collect();
+        assert_eq!((&*all[0], &*all[22], &*all[23], &*all[46]), ("a", "z", "aa", "ba"));
+        let mut once = all.clone();
+        once.sort_unstable();
+        once.dedup();
+        assert_eq!(once.len(), all.len());
+    }
+}
