@@ -76,12 +76,11 @@ pub fn sheet_pictures(
 ) -> Result<Vec<SheetPicture>, Diagnostics> {
     let mut pictures = Vec::new();
     let both = [LengthUnit::Cm, LengthUnit::In];
-    if let Some(schematic) = drawing::schematic(run, &both) {
-        pictures.push(SheetPicture::schematic(schematic));
-    }
+    let schematic = drawing::schematic(run, &both).map(SheetPicture::schematic);
     let mut good = run.good();
     match (good.next(), run.sizes.len()) {
         (Some((_, made)), 1) => {
+            pictures.extend(schematic);
             for chart in drawing::row_charts(made, "") {
                 let parts = chart.parts(TALLEST_MM);
                 let all = parts.len();
@@ -96,9 +95,11 @@ pub fn sheet_pictures(
         }
         (Some(_), _) => {
             let finished = drawing::finished_picture(run, &both);
+            // Of few sizes it is small, and stands below the finishing.
             pictures.push(SheetPicture::finished_sizes(finished));
+            pictures.extend(schematic);
         }
-        (None, _) => {}
+        (None, _) => pictures.extend(schematic),
     }
     Ok(pictures)
 }

@@ -6,6 +6,8 @@ mod api_two;
 mod batch;
 mod bounds;
 mod chance;
+#[cfg(feature = "pdf")]
+mod class_sheet;
 mod cli;
 mod codes;
 mod decisions;

@@ -183,6 +183,8 @@ fn names_stay_words() {
 struct Piece {
     x: f64,
     y: f64,
+    /// Height of the type in points.
+    size: f64,
 }
 
 fn number(object: &Object) -> f64 {
@@ -205,7 +207,7 @@ fn pieces(pdf: &Pdf, page: lopdf::ObjectId) -> Vec<Piece> {
     let content = Content::decode(&pdf.get_page_content(page)).expect("sound");
     let unit = [1.0, 0.0, 0.0, 1.0, 0.0, 0.0];
     let (mut matrix, mut saved, mut text) = (unit, Vec::new(), unit);
-    let mut found = Vec::new();
+    let (mut found, mut size) = (Vec::new(), 0.0);
     for operation in &content.operations {
         let six = || {
             let mut six = [0.0; 6];
@@ -219,10 +221,11 @@ fn pieces(pdf: &Pdf, page: lopdf::ObjectId) -> Vec<Piece> {
             "Q" => matrix = saved.pop().expect("saved before"),
             "cm" => matrix = times(six(), matrix),
             "BT" => text = unit,
+            "Tf" => size = number(&operation.operands[1]),
             "Tm" => text = six(),
             "Tj" | "TJ" => {
                 let all = times(text, matrix);
-                found.push(Piece { x: all[4], y: all[5] });
+                found.push(Piece { x: all[4], y: all[5], size: size * all[2].hypot(all[3]) });
             }
             _ => {}
         }
@@ -241,7 +244,7 @@ fn read(bytes: &[u8]) -> (Pdf, Vec<String>) {
 }
 
 /// What must hold of any sheet as PDF; gives its pages' texts.
-fn sound(document: &Document, whose: &str) -> Vec<String> {
+pub fn sound(document: &Document, whose: &str) -> Vec<String> {
     let bytes = sheet_pdf(document).expect("made");
     let (pdf, texts) = read(&bytes);
     let (width, height) = document.paper.mm();
@@ -259,6 +262,7 @@ fn sound(document: &Document, whose: &str) -> Vec<String> {
             let inside =
                 (40.0..width - 40.0).contains(&piece.x) && (25.0..height - 35.0).contains(&piece.y);
             assert!(inside, "{whose}, page {number_}: text at {}, {}", piece.x, piece.y);
+            assert!(piece.size >= 8.999, "{whose}, page {number_}: type of {} pt", piece.size);
         }
     }
     texts

@@ -9,10 +9,10 @@ use knit::body::{Measure, SizeTable};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
 
-const PAGE_MM: f64 = 190.0;
+const PAGE_MM: f64 = 178.0;
 const BETWEEN: f64 = 8.0;
-const TEXT: f64 = 2.7;
-const LINE: f64 = 3.9;
+const TEXT: f64 = 3.2;
+const LINE: f64 = 4.3;
 const LEAST_BAR: f64 = 22.0;
 
 /// One measure over the sizes.

@@ -93,13 +93,13 @@ pub(crate) fn plain_sheet(run: &SizeRun, unit: LengthUnit, paper: Paper) -> Docu
     sheet.heading(2, "Words used");
     sheet.blocks.push(Block::Paragraph(fronts[0].words_used.to_owned()));
     if let [group] = groups.as_slice() {
-        sheet.legend(group);
+        sheet.legend(2, group);
         sheet.chapters(2, group);
         return Document { title: title(run, group), paper, blocks: sheet.blocks };
     }
     for group in &groups {
         sheet.heading(2, &format!("For {}", ranges(run, group)));
-        sheet.legend(group);
+        sheet.legend(3, group);
         sheet.chapters(3, group);
     }
     let pair = if run.garment.pair { " (a pair)" } else { "" };
@@ -184,12 +184,12 @@ impl Builder {
     }
 
     /// How the figures of several sizes are read, and which is whose.
-    fn legend(&mut self, group: &AlikeSizes<'_>) {
+    fn legend(&mut self, level: u8, group: &AlikeSizes<'_>) {
         let all: Vec<&str> = group.labels().values().copied().collect();
         if let [_] = all.as_slice() {
             return;
         }
-        self.heading(3, "How to read the figures");
+        self.heading(level, "How to read the figures");
         if all.len() > MOST_IN_BRACKETS {
             self.blocks.push(Block::Paragraph(LETTERS.to_owned()));
             return;

@@ -10,6 +10,9 @@ pub(crate) const MOST_IN_BRACKETS: usize = 3;
 /// As many columns as stand beside each other on a page upright.
 const COLUMNS: usize = 8;
 
+/// Characters that a column holds without being wider than its neighbours.
+const LONGEST: usize = 16;
+
 /// Without those that are taken for a figure or a stroke.
 const LETTERS: &[u8] = b"abcdefghjkmnpqrstuvwxyz";
 
@@ -33,6 +36,13 @@ impl<'a> Figures<'a> {
         }
     }
 
+    /// Whether these are better told size by size below the line than looked up: no column is wide
+    /// enough for them.
+    pub fn lists(&self, all: &BySize<'a, String>) -> bool {
+        let long = || all.values().any(|text| text.chars().count() > LONGEST);
+        matches!(self, Figures::Letters { .. }) && all.one_for_all().is_none() && long()
+    }
+
     pub fn told(&mut self, all: &BySize<'a, String>) -> String {
         match self {
             Figures::Brackets => all.bracketed(String::clone),
@@ -41,13 +51,15 @@ impl<'a> Figures<'a> {
                 if let Some(one) = all.one_for_all() {
                     return one.clone();
                 }
+                let tail = common_tail(all);
+                let all = &all.map(|text| text[..text.len() - tail.len()].to_owned());
                 let known = rows.iter().find(|(_, row)| row == all);
                 let letter = known.map(|(letter, _)| letter.clone()).unwrap_or_else(|| {
                     let letter = letter(*before + rows.len());
                     rows.push((letter.clone(), all.clone()));
                     letter
                 });
-                format!("[{letter}]")
+                format!("[{letter}]{tail}")
             }
         }
     }
@@ -84,6 +96,14 @@ impl<'a> Figures<'a> {
         };
         (0..parts).map(part).collect()
     }
+}
+
+/// The words that all of them end in, as " times" of "21 times" and "24 times".
+fn common_tail(all: &BySize<'_, String>) -> String {
+    let first = all.first();
+    let tail = first.find(' ').map_or("", |at| &first[at..]);
+    let alike = all.values().all(|text| text.ends_with(tail) && text.len() > tail.len());
+    if alike { tail.to_owned() } else { String::new() }
 }
 
 /// a, b, ... z, aa, ab, ...
@@ -137,6 +157,17 @@ mod tests {
         assert_eq!(seen, (0..21).collect::<Vec<_>>());
         assert!(figures.take_tables().is_empty());
         assert_eq!(figures.told(&row(&bodies, |n| n)), "[c]", "no letter is used twice");
+    }
+
+    #[test]
+    fn words_that_all_end_in_stay_in_the_line_and_long_ones_are_lists() {
+        let bodies = bodies(4);
+        let mut figures = Figures::for_sizes(4);
+        let times = row(&bodies, |n| n).map(|n| format!("{n} times"));
+        assert_eq!(figures.told(&times), "[a] times");
+        assert_eq!(figures.take_tables()[0].rows[0], ["[a]", "0", "1", "2", "3"]);
+        let long = times.map(|text| format!("{text}, then two more of them"));
+        assert!(figures.lists(&long) && !figures.lists(&times) && !Figures::Brackets.lists(&long));
     }
 
     #[test]

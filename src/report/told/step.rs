@@ -38,7 +38,14 @@ pub(crate) fn steps<'a>(chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) ->
         let (lead, text) = (words(lead, figures), words(text, figures));
         let times =
             line.times.as_ref().map_or_else(Vec::new, |times| times.values().copied().collect());
-        steps.push(ToldStep { depth, label, lead, text, times, lists: lists_by_size(line) });
+        steps.push(ToldStep {
+            depth,
+            label,
+            lead,
+            text,
+            times,
+            lists: lists_by_size(line, figures),
+        });
     }
     steps
 }
@@ -48,16 +55,19 @@ pub(crate) fn shown(line: &ToldInstruction<'_>) -> String {
     words(&line.tokens, &mut Figures::Data)
 }
 
+const BELOW: &str = "(listed by size below)";
+
 fn words<'a>(tokens: &[ToldToken<'a>], figures: &mut Figures<'a>) -> String {
     tokens
         .iter()
         .map(|token| match token {
             ToldToken::Word(text) => text.clone(),
+            ToldToken::Figure(all) if figures.lists(all) => BELOW.to_owned(),
             ToldToken::Figure(all) => figures.told(all),
             ToldToken::Count(counts) => counted(counts, figures),
             ToldToken::List(lists) => match lists.one_for_all() {
                 Some(list) => list.clone(),
-                None => "(listed by size below)".to_owned(),
+                None => BELOW.to_owned(),
             },
         })
         .collect()
@@ -75,10 +85,14 @@ fn counted<'a>(counts: &BySize<'a, Count>, figures: &mut Figures<'a>) -> String 
 }
 
 /// The lists of a line that differ by size, a line each. Sizes with the same list stand together.
-fn lists_by_size(line: &ToldInstruction<'_>) -> Vec<String> {
+fn lists_by_size<'a>(line: &ToldInstruction<'a>, figures: &Figures<'a>) -> Vec<String> {
     let mut all: Vec<(Vec<&str>, &str)> = Vec::new();
     for token in &line.tokens {
-        let ToldToken::List(lists) = token else { continue };
+        let lists = match token {
+            ToldToken::List(lists) => lists,
+            ToldToken::Figure(all) if figures.lists(all) => all,
+            _ => continue,
+        };
         if lists.one_for_all().is_some() {
             continue;
         }

@@ -54,12 +54,12 @@ fn alike(a: &PieceRun, b: &PieceRun) -> bool {
         && (0..a.rows.len()).all(row_alike)
 }
 
-const PAGE_MM: f64 = 190.0;
-const TEXT: f64 = 2.6;
+const PAGE_MM: f64 = 178.0;
+const TEXT: f64 = 3.2;
 /// Row counter and the carriage's arrow.
-const LEFT: f64 = 15.0;
+const LEFT: f64 = 17.0;
 const BRACKET: f64 = 3.0;
-const WORDS: f64 = 30.0;
+const WORDS: f64 = 36.0;
 const WIDEST_CELL: f64 = 3.0;
 const ROW: f64 = 2.8;
 const BLOCK: f64 = 2.1;

@@ -4,10 +4,10 @@ use knit::size_run::{Made, SizeResult, SizeRun};
 use units::LengthUnit;
 
 /// As wide as a sheet between its margins.
-pub(super) const PAGE_MM: f64 = 190.0;
+pub(super) const PAGE_MM: f64 = 178.0;
 
-pub(super) const TEXT: f64 = 2.8;
-pub(super) const LINE: f64 = 3.8;
+pub(super) const TEXT: f64 = 3.2;
+pub(super) const LINE: f64 = 4.3;
 /// More outlines over each other can't be told apart.
 pub(super) const MOST_NESTED: usize = 6;
 

@@ -12,6 +12,8 @@ pub(super) const BOTTOM: f64 = 18.0 * MM;
 
 pub(super) const BODY: f64 = 10.5;
 pub(super) const TABLE: f64 = 9.5;
+/// The least there is on paper: smaller type is not read at arm's length.
+pub(super) const SMALL: f64 = 9.0;
 /// Line to line, as a share of the size.
 pub(super) const LEADING: f64 = 1.35;
 /// From a line's top to its baseline, as a share of the size.

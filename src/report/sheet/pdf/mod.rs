@@ -33,7 +33,7 @@ use krilla_svg::{SurfaceExt, SvgSettings};
 use usvg::fontdb::Database;
 
 use self::flow::flow;
-use self::ink::{BOTTOM, Bookmark, Element, Ink, InkShape, MM, Pages, Role, SIDE, TOP};
+use self::ink::{BOTTOM, Bookmark, Element, Ink, InkShape, MM, Pages, Role, SIDE, SMALL, TOP};
 use self::lines::cut;
 use super::Document;
 use crate::drawing::{BOLD, Drawing, FAMILY, REGULAR, Weight, text_width};
@@ -166,7 +166,6 @@ impl InkWriter {
 
     /// The running head, from the second page on, and the page's number.
     fn margin(&self, surface: &mut Surface<'_>, margin: &Margin<'_>, page: usize, count: usize) {
-        const SMALL: f64 = 8.5;
         let &Margin { document, width, height } = margin;
         if page > 1 {
             let kind = ContentTag::Artifact(Artifact::with_kind(ArtifactType::Header));

@@ -1,6 +1,6 @@
 //! Text and boxes as ink.
 
-use super::ink::{Ink, InkShape, LEADING, RISE};
+use super::ink::{Ink, InkShape, LEADING, RISE, SMALL};
 use super::lines::{SetWords, lines};
 use crate::drawing::{Weight, text_width};
 use crate::sheet::Ticks;
@@ -36,14 +36,14 @@ pub(super) fn set<'a>(
 pub(super) fn ticks<'a>(row: &Ticks, x: f64, width: f64) -> (f64, Vec<Ink<'a>>) {
     const SIDE: f64 = 8.5;
     const GAP: f64 = 3.2;
-    const FIGURES: f64 = 8.0;
+    const FIGURES: f64 = SMALL;
     const LINE: f64 = 14.0;
     let mut ink = Vec::new();
     let (mut along, mut y) = (0.0, 2.0);
     let figure = |ink: &mut Vec<Ink<'a>>, along: &mut f64, y: f64, text: String| {
         let wide = text_width(&text, FIGURES, Weight::Regular);
         let shape = InkShape::Text { size: FIGURES, weight: Weight::Regular, text };
-        ink.push(Ink { x: x + *along, y: y + 7.2, shape, element: None });
+        ink.push(Ink { x: x + *along, y: y + 7.6, shape, element: None });
         *along += wide + 5.0;
     };
     let mut before = row.label.clone();

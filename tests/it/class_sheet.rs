@@ -1,0 +1,323 @@
+//! A pattern for a class: many sizes, each with its figures; and the words and measures it is told in.
+
+use std::collections::BTreeMap;
+
+use app::{Colouring, YarnRequest, run_sheet};
+use knit::size_run::SizeRun;
+use knit::stash::Words;
+use report::PrintLook;
+use report::sheet::{Block, Document, Paper};
+use units::LengthUnit;
+
+use super::server::{Server, command};
+use super::sheet::sound;
+use super::support::{bench, demo, grade, oddments_in};
+
+fn run(garment: &str, sizes: &str) -> SizeRun {
+    grade(garment, "standard", &demo("standard"), sizes, &[]).expect("graded")
+}
+
+fn sheet(run: &SizeRun, look: PrintLook, paper: Paper) -> Document {
+    let colouring = Colouring::read(&YarnRequest::default(), run).expect("no yarn is asked for");
+    run_sheet(run, &look, paper, &colouring).expect("made")
+}
+
+fn usual(run: &SizeRun) -> Document {
+    sheet(run, PrintLook::new(LengthUnit::Cm), Paper::A4)
+}
+
+/// The figures and needles of a text, in order.
+fn figures(text: &str) -> Vec<String> {
+    let parts = text.split(|c: char| !c.is_alphanumeric());
+    let told = parts.filter(|part| part.contains(|c: char| c.is_ascii_digit()));
+    told.map(str::to_owned).collect()
+}
+
+/// What the steps of one size say, each with its letters looked up in the column of that size.
+fn looked_up(document: &Document, label: &str) -> Vec<String> {
+    let mut steps = Vec::new();
+    let mut column: BTreeMap<String, String> = BTreeMap::new();
+    for block in &document.blocks {
+        match block {
+            Block::Table(grid) if grid.title.starts_with("Figures by size") => {
+                let Some(at) = grid.headings.iter().position(|head| head == label) else {
+                    continue;
+                };
+                column.extend(grid.rows.iter().map(|row| (row[0].clone(), row[at].clone())));
+            }
+            Block::Steps(all) if !column.is_empty() => {
+                for step in all {
+                    let mut text = format!("{}{}", step.lead, step.text);
+                    for (letter, figure) in &column {
+                        text = text.replace(letter, figure);
+                    }
+                    assert!(!text.contains('['), "{label}: no figure for {text}");
+                    steps.push(text);
+                }
+            }
+            Block::Heading { text, .. } if text.starts_with("For ") && !steps.is_empty() => break,
+            _ => {}
+        }
+    }
+    steps
+}
+
+#[test]
+fn the_column_of_a_size_has_the_figures_of_its_own_pattern() {
+    let mut compared = 0;
+    for garment in ["tam", "sock", "pullover", "mitten"] {
+        let all = run(garment, "all");
+        let class = usual(&all);
+        assert_eq!(class.title.split(", ").last(), Some("21 sizes"), "{}", class.title);
+        for (size, _) in all.good() {
+            let own = usual(&run(garment, size.body.id.as_str()));
+            let alone = own.blocks.iter().filter_map(|block| match block {
+                Block::Steps(steps) => Some(steps),
+                _ => None,
+            });
+            let alone: Vec<_> = alone.flatten().collect();
+            let told = looked_up(&class, &size.body.label);
+            // Those of a group of three and fewer are in brackets.
+            if told.is_empty() {
+                continue;
+            }
+            assert_eq!(told.len(), alone.len(), "{garment}, {}", size.body.label);
+            for (told, alone) in told.iter().zip(alone) {
+                if told.contains("(listed by size below)") {
+                    continue;
+                }
+                let alone = format!("{}{}", alone.lead, alone.text);
+                assert_eq!(figures(told), figures(&alone), "{told}\n{alone}");
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 1000, "{compared}");
+}
+
+#[test]
+fn sheets_of_two_four_and_all_sizes_are_sound_on_both_papers() {
+    for garment in ["tam", "sock", "pullover"] {
+        for sizes in ["women-m", "y5-6,women-m", "y5-6..y11-12", "all"] {
+            let run = run(garment, sizes);
+            for (paper, unit) in [(Paper::A4, LengthUnit::Cm), (Paper::Letter, LengthUnit::In)] {
+                let look = PrintLook { words: Words::American, ..PrintLook::new(unit) };
+                let texts = sound(&sheet(&run, look, paper), &format!("{garment}, {sizes}"));
+                let at = |word: &str| texts.iter().position(|page| page.contains(word));
+                assert!(at("Finishing") <= at("Schematic"), "{garment}, {sizes}");
+            }
+        }
+    }
+}
+
+#[test]
+fn each_size_has_a_sheet_of_its_own_in_one_file() {
+    let women = run("sock", "women");
+    let look = PrintLook { each: true, ..PrintLook::new(LengthUnit::Cm) };
+    let bound = sheet(&women, look, Paper::A4);
+    let sections: Vec<&str> = bound
+        .blocks
+        .iter()
+        .filter_map(|block| match block {
+            Block::Heading { level: 2, text } => Some(text.as_str()),
+            _ => None,
+        })
+        .collect();
+    assert_eq!(sections.len(), 4);
+    let text = report::pattern_text(&women, &look, false);
+    for (section, (size, _)) in sections.iter().zip(women.good()) {
+        assert!(section.ends_with(&size.body.label), "{section}");
+        assert!(text.contains(&section.to_uppercase()), "{section}");
+        let own = usual(&run("sock", size.body.id.as_str()));
+        let steps = |of: &Document| {
+            let all = of.blocks.iter().filter(|block| matches!(block, Block::Steps(_)));
+            all.cloned().collect::<Vec<_>>()
+        };
+        assert!(steps(&own).iter().all(|step| steps(&bound).contains(step)), "{section}");
+    }
+    sound(&bound, "four sheets");
+}
+
+/// Beginnings and parts of words, so that no form of them slips through.
+const BRITISH: [&str; 16] = [
+    "cast off",
+    "casts off",
+    "casting off",
+    "cast-off",
+    "cast them off",
+    "cast it off",
+    "stocking st",
+    "moss st",
+    "colour",
+    "centre",
+    "grey",
+    "selvedge",
+    "darn",
+    "bootee",
+    "jumper",
+    "metre",
+];
+const AMERICAN: [&str; 15] = [
+    "bind",
+    "bound off",
+    "bound-off",
+    "gauge",
+    "stockinette",
+    "seed st",
+    "color",
+    "center",
+    "gray",
+    "selvage",
+    "weave",
+    "bootie",
+    "sweater",
+    "skip",
+    "toward ",
+];
+
+#[test]
+fn no_garment_mixes_the_words_of_two_countries() {
+    let mut told = 0;
+    for id in bench().garment_ids() {
+        let run = run(&id, "all");
+        for (words, others) in
+            [(Words::American, BRITISH.as_slice()), (Words::British, AMERICAN.as_slice())]
+        {
+            let look = PrintLook { words, ..PrintLook::new(LengthUnit::In) };
+            let techniques: Vec<_> = run
+                .good()
+                .flat_map(|(_, made)| report::techniques_used(&made.garment.program))
+                .collect();
+            let sheet = sheet(&run, look, Paper::A4).with_techniques(&techniques, words);
+            let texts = [
+                report::pattern_text(&run, &look, true),
+                report::sheet::sheet_html(&sheet),
+                report::grade_page(&run, look.unit, words, report::Format::Table),
+                report::techniques_text(&techniques, words, false),
+            ];
+            for text in texts {
+                let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+                // What the words are called elsewhere, said in so many words.
+                let text = without(&text, "The words are", "stockinette.");
+                let text = without(&text, "The words are", "stocking stitch.");
+                // A style sheet has its own language.
+                let text = without(&text, "<style>", "</style>").to_lowercase();
+                for other in others {
+                    let at = text.find(other);
+                    let around = at.map(|at| text[..at].chars().rev().take(60).collect::<String>());
+                    let around = around.map(|back| back.chars().rev().collect::<String>());
+                    assert!(at.is_none(), "{id}, {words:?}: {around:?} {other}");
+                }
+                told += text.len();
+            }
+        }
+    }
+    assert!(told > 1_000_000, "{told}");
+}
+
+fn without(text: &str, from: &str, to: &str) -> String {
+    match text.split_once(from).and_then(|(before, rest)| Some((before, rest.split_once(to)?.1))) {
+        Some((before, after)) => format!("{before}{after}"),
+        None => text.to_owned(),
+    }
+}
+
+#[test]
+fn words_are_chosen_once_in_the_workspace_and_by_key() {
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("oddments.toml"), "words = \"british\"\n").expect("written");
+    let pattern = ["pattern", "tam", "--size", "women-m"];
+    let british = oddments_in(folder.path(), &pattern);
+    assert!(british.out.contains("- Tension, plain:"), "{}", british.out);
+    let asked = oddments_in(folder.path(), &[&pattern[..], &["--words", "american"]].concat());
+    assert!(asked.out.contains("- Gauge, plain:") && asked.out.contains("The words are American."));
+    std::fs::write(folder.path().join("oddments.toml"), "words = \"britsh\"\n").expect("written");
+    let wrong = oddments_in(folder.path(), &pattern);
+    assert!(wrong.err.contains("did you mean `british`?"), "{}", wrong.err);
+    let server = Server::new();
+    let got = server.get("/api/v1/pattern?garment=tam&sizes=women-m&format=text&words=american");
+    assert_eq!(got.text(), command(&[&pattern[..], &["--words", "american"]].concat()));
+    let got = server.get("/api/v1/pattern?garment=tam&sizes=women&format=text&each=yes");
+    assert_eq!(got.text(), command(&["pattern", "tam", "--sizes", "women", "--each"]));
+    let wrong = server.get("/api/v1/pattern?garment=tam&sizes=women-m&format=text&words=scots");
+    assert_eq!(wrong.status.as_u16(), 400, "{}", wrong.text());
+}
+
+/// The body's foot and the sock's are two lengths: nothing calls both by one name.
+#[test]
+fn body_and_finished_measures_stand_apart() {
+    for garment in ["sock", "tam", "mitten", "pullover"] {
+        let run = run(garment, "women");
+        for text in [
+            report::grade_page(&run, LengthUnit::Cm, Words::Usual, report::Format::Csv),
+            report::finished_chart(&run, &[LengthUnit::Cm, LengthUnit::In])
+                .write(report::Format::Csv),
+        ] {
+            let heads: Vec<&str> = text.lines().next().expect("headings").split(',').collect();
+            for head in &heads {
+                assert_eq!(heads.iter().filter(|other| other == &head).count(), 1, "{heads:?}");
+            }
+            assert!(heads[1].starts_with("Body: "), "{heads:?}");
+        }
+        let tables = report::grade_tables(&run, LengthUnit::Cm);
+        assert!(tables[0].title.starts_with("Finished sizes"));
+        assert!(tables[1].title.starts_with("Body measures"));
+        let one = self::run(garment, "women-m");
+        let text = report::pattern_text(&one, &PrintLook::new(LengthUnit::Cm), false);
+        let (body, finished) = (text.find("Body measures\n"), text.find("Finished sizes\n"));
+        assert!(body.is_some() && body < finished, "{text}");
+        let json: serde_json::Value = serde_json::from_str(&report::grade_page(
+            &one,
+            LengthUnit::Cm,
+            Words::Usual,
+            report::Format::Json,
+        ))
+        .expect("json");
+        for measure in json["sizes"][0]["finished"].as_array().expect("measures") {
+            let named = measure["measure"].as_str();
+            assert_eq!(named.is_some(), measure["body_title"].is_string(), "{measure}");
+            if let Some(name) = named {
+                assert_eq!(measure["body_mm"], json["sizes"][0]["body"][name]);
+                assert_ne!(measure["body_title"], measure["title"]);
+            }
+        }
+    }
+}
+
+#[test]
+fn inches_are_fractions_for_people_and_decimals_for_programs() {
+    let sock = ["--sizes", "women", "--units", "in"];
+    let grade = |format| command(&[&["grade", "sock"], &sock[..], &["--format", format]].concat());
+    assert!(grade("table").contains(" 1/4"), "{}", grade("table"));
+    assert!(grade("markdown").contains(" 1/4 |"));
+    let csv = grade("csv");
+    assert!(!csv.contains('/') && csv.contains(".25,"), "{csv}");
+    let chart = command(&[&["chart", "sock"], &sock[..], &["--format", "json"]].concat());
+    assert!(!chart.contains('/') && chart.contains(".25"), "{chart}");
+    let body = command(&["chart", "--sizes", "women", "--units", "in", "--format", "csv"]);
+    assert!(!body.contains('/') && body.contains(".25"), "{body}");
+    let tam = |format| {
+        command(&[
+            "pattern",
+            "tam",
+            "--sizes",
+            "women-m,women-l",
+            "--units",
+            "in",
+            "--format",
+            format,
+        ])
+    };
+    assert!(tam("text").is_ascii() && tam("text").contains("1/4"), "{}", tam("text"));
+    assert!(tam("html").contains('¼') && !tam("html").contains(" 1/4 in"));
+    assert!(!tam("json").contains("1/4") && tam("json").contains(".25"));
+}
+
+/// The typeface of the sheet has the signs for fractions.
+#[test]
+fn the_sheet_prints_fractions() {
+    let run = run("sock", "women");
+    let look = PrintLook::new(LengthUnit::In);
+    let texts = sound(&sheet(&run, look, Paper::Letter), "sock").join(" ");
+    assert!(texts.contains('¼') || texts.contains('½'), "{texts}");
+}
