@@ -5,7 +5,7 @@ use diag::Diagnostics;
 use knit::size_run::SizeRun;
 use report::ColourNote;
 use report::PrintLook;
-use report::drawing::{self, StripesSheet};
+use report::drawing::{self, Drawing, StripesSheet};
 use report::sheet::{Document, Paper, SheetPicture, pattern_sheet};
 use units::LengthUnit;
 
@@ -64,6 +64,13 @@ pub fn run_sheet(
 /// What fits on a page of either paper below a heading, in mm.
 const TALLEST_MM: f64 = 215.0;
 
+/// A picture as parts that lie on a page at their own size.
+fn parts(of: &Drawing, part: fn(usize, usize, Drawing) -> SheetPicture) -> Vec<SheetPicture> {
+    let parts = of.parts(TALLEST_MM);
+    let all = parts.len();
+    parts.into_iter().enumerate().map(|(nth, drawing)| part(nth, all, drawing)).collect()
+}
+
 /// The schematic; of a single size also its row charts and its stripes, of several a chart of the
 /// finished sizes. Nothing where no size can be knitted.
 ///
@@ -76,7 +83,8 @@ pub fn sheet_pictures(
 ) -> Result<Vec<SheetPicture>, Diagnostics> {
     let mut pictures = Vec::new();
     let both = [LengthUnit::Cm, LengthUnit::In];
-    let schematic = drawing::schematic(run, &both).map(SheetPicture::schematic);
+    let schematic = drawing::schematic(run, &both);
+    let schematic = schematic.iter().flat_map(|all| parts(all, SheetPicture::schematic));
     let mut good = run.good();
     match (good.next(), run.sizes.len()) {
         (Some((_, made)), 1) => {
@@ -96,7 +104,7 @@ pub fn sheet_pictures(
         (Some(_), _) => {
             let finished = drawing::finished_picture(run, &both);
             // Of few sizes it is small, and stands below the finishing.
-            pictures.push(SheetPicture::finished_sizes(finished));
+            pictures.extend(parts(&finished, SheetPicture::finished_sizes));
             pictures.extend(schematic);
         }
         (None, _) => pictures.extend(schematic),

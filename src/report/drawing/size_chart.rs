@@ -97,7 +97,9 @@ fn draw(title: &str, note: &str, panels: &[Panel], units: &[LengthUnit]) -> Draw
     y += 3.0;
     let columns = if panels.len() > 1 { 2 } else { 1 };
     let width = (PAGE_MM - BETWEEN * (columns as f64 - 1.0)) / columns as f64;
+    let mut cuts = Vec::new();
     for pair in panels.chunks(columns) {
+        cuts.push(y - 1.0);
         let mut tall: f64 = 0.0;
         for (nth, panel) in pair.iter().enumerate() {
             canvas.open_placed((nth as f64 * (width + BETWEEN), y), 1.0, 0.0);
@@ -123,7 +125,7 @@ fn draw(title: &str, note: &str, panels: &[Panel], units: &[LengthUnit]) -> Draw
             ));
         }
     }
-    canvas.finish(title, &about, PAGE_MM, y.max(20.0))
+    canvas.finish(title, &about, PAGE_MM, y.max(20.0)).with_cuts(cuts.into_iter().skip(1))
 }
 
 impl Panel {

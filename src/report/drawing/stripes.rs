@@ -15,7 +15,8 @@ use knit::view::{View, plain_views};
 use units::LengthUnit;
 
 /// Paper, in mm.
-const WIDTH: f64 = 190.0;
+const WIDTH: f64 = 178.0;
+const TEXT: f64 = 3.2;
 const MARGIN: f64 = 8.0;
 const VIEWS_HIGH: f64 = 165.0;
 const GAP: f64 = 8.0;
@@ -274,7 +275,7 @@ fn draw_view(
     canvas.close_group();
 }
 
-const NUMBER: f64 = 2.4;
+const NUMBER: f64 = TEXT;
 /// A number is not repeated nearer than this.
 const NUMBER_APART: f64 = 9.0;
 const MOST_NUMBERS: usize = 200;
@@ -327,7 +328,7 @@ fn draw_legend(
         let y = top + (i % rows) as f64 * LEGEND_ROW;
         canvas.open_group("colour", &[]);
         let base = y + 3.6;
-        canvas.text((x + 5.0, base), 3.0, (Anchor::End, Weight::Bold), INK, &(i + 1).to_string());
+        canvas.text((x + 5.0, base), TEXT, (Anchor::End, Weight::Bold), INK, &(i + 1).to_string());
         let swatch =
             [(x + 6.5, y + 0.6), (x + 14.5, y + 0.6), (x + 14.5, y + 4.6), (x + 6.5, y + 4.6)];
         let fill = match entry.paint {
@@ -340,10 +341,10 @@ fn draw_legend(
             None => format!("{} short", metres(entry.mm)),
         };
         let figures_wide = text_width(&figures, 3.0, Weight::Regular);
-        canvas.text((x + wide - 6.0, base), 3.0, (Anchor::End, Weight::Regular), INK, &figures);
+        canvas.text((x + wide - 6.0, base), TEXT, (Anchor::End, Weight::Regular), INK, &figures);
         let room = wide - 6.0 - 16.5 - figures_wide - 2.0;
         let name = fitted(&entry.name, 3.0, room, Weight::Regular);
-        canvas.text((x + 16.5, base), 3.0, (Anchor::Start, Weight::Regular), INK, &name);
+        canvas.text((x + 16.5, base), TEXT, (Anchor::Start, Weight::Regular), INK, &name);
         canvas.close_group();
     }
     top + rows as f64 * LEGEND_ROW
@@ -399,7 +400,7 @@ fn draw_bar(canvas: &mut Canvas, unit: LengthUnit, scale: f64, y: f64) {
         canvas.line((x, y - 1.0), (x, y + 1.0), Look::edged(INK, 0.4));
     }
     let at = (right - bar - 2.0, y + 1.0);
-    canvas.text(at, 3.0, (Anchor::End, Weight::Regular), QUIET, words);
+    canvas.text(at, TEXT, (Anchor::End, Weight::Regular), QUIET, words);
 }
 
 /// How much yarn, which balls, and what else is to be told; gives where it ends.
@@ -419,7 +420,7 @@ fn draw_notes(
     lines.extend(sheet.notes.iter().cloned());
     for line in lines.iter().flat_map(|line| wrapped(line, 3.0, WIDTH - 2.0 * MARGIN)) {
         y += 4.4;
-        canvas.text((MARGIN, y), 3.0, (Anchor::Start, Weight::Regular), INK, &line);
+        canvas.text((MARGIN, y), TEXT, (Anchor::Start, Weight::Regular), INK, &line);
     }
     canvas.close_group();
     y
@@ -464,7 +465,7 @@ pub fn contact_sheet(title: &str, alternatives: &[(StripesSheet<'_>, Vec<String>
                 let weight = if i == 0 { Weight::Bold } else { Weight::Regular };
                 canvas.text(
                     (x + inner / 2.0, y + high + 4.5 + 4.0 * i as f64),
-                    3.0,
+                    TEXT,
                     (Anchor::Middle, weight),
                     INK,
                     &fitted(line, 3.0, cell - 2.0, weight),

@@ -29,16 +29,16 @@ impl SheetPicture {
         SheetPicture { heading: heading.into(), drawing }
     }
 
-    /// The pieces with their measures.
-    pub fn schematic(drawing: Drawing) -> SheetPicture {
-        SheetPicture::under("Schematic", drawing)
+    /// The pieces with their measures, part `nth` of `all`, counted from 0.
+    pub fn schematic(nth: usize, all: usize, drawing: Drawing) -> SheetPicture {
+        SheetPicture::under(part_of("Schematic", nth, all), drawing)
     }
 
     /// Part `nth` of `all`, counted from 0, of the row chart called `title`.
     pub fn row_chart(title: &str, nth: usize, all: usize, drawing: Drawing) -> SheetPicture {
         match all {
             1 => SheetPicture::under("Row chart", drawing),
-            _ => SheetPicture::under(format!("{title}, part {} of {all}", nth + 1), drawing),
+            _ => SheetPicture::under(part_of(title, nth, all), drawing),
         }
     }
 
@@ -47,9 +47,16 @@ impl SheetPicture {
         SheetPicture::under("Stripes", drawing)
     }
 
-    /// A chart of the finished sizes.
-    pub fn finished_sizes(drawing: Drawing) -> SheetPicture {
-        SheetPicture::under("Finished sizes", drawing)
+    /// A chart of the finished sizes, part `nth` of `all`, counted from 0.
+    pub fn finished_sizes(nth: usize, all: usize, drawing: Drawing) -> SheetPicture {
+        SheetPicture::under(part_of("Finished sizes", nth, all), drawing)
+    }
+}
+
+fn part_of(title: &str, nth: usize, all: usize) -> String {
+    match all {
+        1 => title.to_owned(),
+        _ => format!("{title}, part {} of {all}", nth + 1),
     }
 }
 

@@ -57,7 +57,6 @@ impl Document {
     /// The same as it is printed: in these words of the trade, fractions of inches as one sign each.
     #[must_use]
     pub(crate) fn printed(self, words: Words) -> Document {
-        let say = |text: &str| said(words, text);
         let texts = |texts: Vec<String>| texts.iter().map(|text| print(words, text)).collect();
         let block = |block: Block| match block {
             Block::Heading { level, text } => Block::Heading { level, text: print(words, &text) },
@@ -74,8 +73,7 @@ impl Document {
                 Block::Steps(steps.into_iter().map(step).collect())
             }
             Block::Table(grid) => Block::Table(grid.map_texts(|text| print(words, text))),
-            Block::Picture(drawing) if words == Words::Usual => Block::Picture(drawing),
-            Block::Picture(drawing) => Block::Picture(drawing.map_texts(say)),
+            Block::Picture(drawing) => Block::Picture(drawing.map_texts(|text| print(words, text))),
             Block::PageBreak => Block::PageBreak,
         };
         let title = print(words, &self.title);

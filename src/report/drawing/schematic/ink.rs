@@ -65,12 +65,15 @@ impl Schematic<'_> {
         let cells: Vec<Cell> = groups.iter().map(|g| self.cell(g, scale)).collect();
         let (places, tall) = self.flow(&cells);
         let mut wide = PAGE_MM;
+        // Between rows of pieces, and below them all.
+        let mut cuts: Vec<f64> = places.iter().filter(|at| at.1 > 0.0).map(|at| y + at.1).collect();
         for ((group, cell), (x, dy)) in groups.iter().zip(&cells).zip(places) {
             canvas.open_placed((x, y + dy), 1.0, 0.0);
             self.draw_cell(&mut canvas, group, cell, scale);
             canvas.close_group();
             wide = wide.max(x + cell.width);
         }
+        cuts.push(y + tall + 3.0);
         y += tall + 8.0;
         self.draw_bar(&mut canvas, scale, y);
         y += 8.0;
@@ -86,9 +89,10 @@ impl Schematic<'_> {
         }
         for line in key {
             canvas.text((0.0, y), TEXT, (Anchor::Start, Weight::Regular), INK, &line);
+            cuts.push(y + 1.0);
             y += LINE;
         }
-        canvas.finish(&title, &self.about(groups), wide, y)
+        canvas.finish(&title, &self.about(groups), wide, y).with_cuts(cuts)
     }
 
     fn draw_cell(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {

@@ -18,8 +18,9 @@ use knit::needle::Span;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use units::LengthUnit;
 
-/// Pieces are drawn as large as lets them all lie on one sheet, if a scale of these does.
-const SHEET_MM: f64 = 262.0;
+/// Pieces are drawn as large as lets them all lie on one sheet of either paper below a heading, if a
+/// scale of these does.
+const SHEET_MM: f64 = 214.0;
 const SCALES: [f64; 9] = [2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.5];
 /// Where they can't all lie on one sheet, no piece is taller than this.
 const TALLEST_MM: f64 = 110.0;
