@@ -81,7 +81,10 @@ pub fn grade_page(run: &SizeRun, unit: LengthUnit, words: Words, format: Format)
         Format::Csv => wide_table(run, unit).write(format),
         Format::Table | Format::Markdown => {
             let pair = if run.garment.pair { ", a pair" } else { "" };
-            let mut text = format!("{}{pair}, knitted on the virtual bed\n\n", run.garment.title);
+            let mut text = format!(
+                "{}{pair}, knitted on the virtual bed\n\n",
+                said(words, &run.garment.title)
+            );
             if let Some(fixed) = fixed_of(run) {
                 text.push_str(&format!("{fixed}\n\n"));
             }
