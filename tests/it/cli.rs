@@ -308,7 +308,7 @@ fn charts_come_in_every_format_and_both_units() {
     let (rows, _) = json(&[&chart[..], &["--format", "json"]].concat());
     assert_eq!(rows[1]["Head girth cm"], 60.5);
     let markdown = stdout(&oddments(&[&chart[..], &["--format", "markdown"]].concat()));
-    assert!(markdown.contains("| Men XL | 60.5 | 23.75 |"), "{markdown}");
+    assert!(markdown.contains("| Men XL | 60.5 | 23 3/4 |"), "{markdown}");
     assert!(markdown.contains("ANSUR II") && markdown.contains("WHO"), "sources: {markdown}");
 }
 
