@@ -105,7 +105,8 @@ Examples:
   oddments carry-on tam --size women-m --at hat:140 --now \"plain=27x39\"
   oddments carry-on sock --size women-m --at sock:+80 --now \"plain=-3%x+2%\"
   oddments carry-on mitten --size women-m --at left:22 --extra-rows 4
-  oddments carry-on scarf --size one-size --at scarf:200 --left \"18 g\"")]
+  oddments carry-on tam --size women-m --at hat:+0 --broken L17
+  oddments carry-on scarf --size women-m --at scarf:200 --left \"18 g\"")]
     CarryOn(CarryOnArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -643,6 +644,9 @@ pub(super) struct CarryOnArgs {
     /// Rows knitted beyond that place by mistake, like the last one
     #[arg(long, value_name = "ROWS", default_value_t = 0, value_parser = whole(0, MOST_EXTRA_ROWS))]
     pub extra_rows: u32,
+    /// Needles that broke since, with commas between: pieces not yet begun are put where all knit
+    #[arg(long, value_name = "NEEDLES")]
+    pub broken: Option<String>,
     /// All the yarn that is left for it: the largest that it is enough for is made
     #[arg(long, value_name = "WEIGHT")]
     pub left: Option<String>,
@@ -683,6 +687,7 @@ impl CarryOnArgs {
             at: self.at.clone(),
             now: self.now.clone(),
             extra_rows: self.extra_rows,
+            broken: self.broken.clone(),
             left: self.left.clone(),
             scale_step: self.scale_step.clone(),
             risk: self.risk.clone(),

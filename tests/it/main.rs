@@ -5,6 +5,7 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod carry_on;
 mod chance;
 mod cli;
 mod codes;

@@ -40,7 +40,7 @@ impl PieceWords<'_> {
             hung_edges(std::slice::from_ref(step), &mut edges);
             edges.retain(|edge| !listed.contains(edge));
             for edge in &edges {
-                self.hang_list(edge, &mut lines);
+                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
             }
             listed.extend(edges);
             self.step(step, id, 0, false, &mut lines);
@@ -69,7 +69,7 @@ impl PieceWords<'_> {
                 self.tell(std::mem::take(&mut upto), 0, false, &mut lines);
             }
             for edge in &edges {
-                self.hang_list(edge, &mut lines);
+                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
             }
             listed.extend(edges);
             upto.push(node);
@@ -148,7 +148,21 @@ impl PieceWords<'_> {
     }
 
     /// Where hang points and loops don't match one to one.
-    fn hang_list(&self, name: &str, lines: &mut Vec<Instruction>) {
+    /// Visits to hang loops of an edge in the first steps of the piece, and in the pieces before it.
+    fn hung_in(&self, edge: &str, done: &[Step]) -> u32 {
+        if done.is_empty() {
+            return 0;
+        }
+        let pieces = self.program.pieces.iter().zip(&self.run.pieces);
+        let before = pieces
+            .take_while(|(_, knitted)| knitted.name != self.knitted.name)
+            .map(|(piece, knitted)| visits(&piece.steps, &knitted.traces, edge));
+        before.sum::<u32>() + visits(done, &self.knitted.traces, edge)
+    }
+
+    /// `done` are the steps of the piece that are done: what was met there is not told.
+    fn hang_list(&self, name: &str, done: &[Step], lines: &mut Vec<Instruction>) {
+        let hung = self.hung_in(name, done);
         let Some(edge) = self.run.edge(name) else { return };
         let what = edge_phrase(self.program, name);
         for (points, doing) in [(&edge.skipped, "Hang nothing"), (&edge.doubled, "Hang two loops")]
@@ -156,7 +170,11 @@ impl PieceWords<'_> {
             if points.is_empty() {
                 continue;
             }
-            let counters: Vec<String> = points.iter().map(|p| counter(p.counter)).collect();
+            let to_come = points.iter().filter(|point| point.point > hung);
+            let counters: Vec<String> = to_come.map(|p| counter(p.counter)).collect();
+            if counters.is_empty() {
+                continue;
+            }
             lines.push(
                 Instruction::new(0, true)
                     .word(format!("In what follows {what} has "))
@@ -169,6 +187,23 @@ impl PieceWords<'_> {
             );
         }
     }
+}
+
+/// How often these steps, the first of a piece, came to hang loops of an edge.
+fn visits(steps: &[Step], traces: &[StepTrace], edge: &str) -> u32 {
+    let mut id = 0;
+    let mut sum = 0;
+    for step in steps {
+        sum += match &step.action {
+            Action::Hang { edge: own, .. } if own == edge => traces.get(id).map_or(0, |t| t.visits),
+            Action::Repeat { steps, .. } => {
+                visits(steps, traces.get(id + 1..).unwrap_or(&[]), edge)
+            }
+            _ => 0,
+        };
+        id += step_size(step);
+    }
+    sum
 }
 
 fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {
