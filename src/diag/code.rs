@@ -134,6 +134,7 @@ codes! {
         EdgeEmpty = "edge-empty", Input,
             "An edge has no loops left for what is to be done with it.";
         EdgeRange = "edge-range", Input, "A stretch of an edge begins or ends where the edge is not.";
+        EdgeTwice = "edge-twice", Input, "A stretch of an edge is joined twice.";
         EdgeUnnamed = "edge-unnamed", Input, "A cast-on leaves open loops and gives them no name.";
         EstimatedGauge = "estimated-gauge", Input,
             "A structure has no swatch, and its gauge is estimated from the plain one.";
