@@ -5,6 +5,7 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod by_the_page;
 mod chance;
 mod cli;
 mod codes;
