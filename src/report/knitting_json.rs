@@ -2,6 +2,8 @@
 //! inside them, and what the bed counted. Nothing is counted here. The schema beside this file says
 //! what each key means.
 
+use std::collections::BTreeMap;
+
 use serde_json::{Map, Value, json};
 
 use super::instructions::{finishing_step, hang_points, step_tree};
@@ -57,8 +59,13 @@ fn size_data(size: &SizeResult, made: &Made) -> Value {
 
 fn piece_found(piece: &PieceRun) -> Value {
     let tally = piece.tally;
+    let mut rows_of: BTreeMap<&str, u32> = BTreeMap::new();
+    for row in &piece.rows {
+        *rows_of.entry(row.structure.name()).or_default() += 1;
+    }
     json!({
         "rows": piece.rows.len(),
+        "rows_of": rows_of,
         "needles": piece.needles.map(|span| span.to_string()),
         "widest": piece.widest,
         "stitches": piece.stitches,

@@ -38,7 +38,10 @@ const FRESH: Needle = Needle { at: At::Work, loops: 1, wraps: 0, eyelet: false }
 struct Waiting {
     there: Vec<bool>,
     visits: u64,
+    /// How many visits it is spread over, where it is.
+    over: Option<u64>,
     piece: String,
+    section: String,
 }
 
 impl Waiting {
@@ -64,7 +67,10 @@ struct Sides {
     inner_right: u64,
     cast_on: u64,
     cast_off: u64,
+    /// The section of its first row.
+    section: Option<String>,
     rows: u64,
+    rows_of: BTreeMap<String, u64>,
     stitches: u64,
     widest: u64,
     made: u64,
@@ -110,6 +116,8 @@ pub struct Loom<'a> {
     parted: BTreeSet<i32>,
     section: String,
     sections: BTreeMap<String, BTreeMap<String, u64>>,
+    /// Sections in the order in which they are met, and the ends left in each.
+    ends: Vec<(String, u64)>,
     marks: BTreeMap<String, u64>,
     seen: Vec<Seen>,
     found: &'a Value,
@@ -210,6 +218,7 @@ impl<'a> Loom<'a> {
             parted: BTreeSet::new(),
             section: String::new(),
             sections: BTreeMap::new(),
+            ends: Vec::new(),
             marks: BTreeMap::new(),
             seen: Vec::new(),
             found,
@@ -222,6 +231,7 @@ impl<'a> Loom<'a> {
         self.own = Sides::default();
         self.section = text(piece, "section")?.to_owned();
         self.sections.entry(self.section.clone()).or_default();
+        self.leave(1, &self.section.clone());
         self.fabric = "plain".into();
         (self.on_right, self.counter, self.broken, self.yarn) = (true, 0, false, None);
         self.by_hand = None;
@@ -311,6 +321,7 @@ impl<'a> Loom<'a> {
         let own = &self.own;
         let mine = json!({
             "rows": own.rows,
+            "rows_of": own.rows_of,
             "needles": own.reach.map(named),
             "widest": own.widest,
             "stitches": own.stitches,
@@ -333,6 +344,8 @@ impl<'a> Loom<'a> {
             let edge = self.waiting.get(name).ok_or(format!("no edge {name}"))?;
             same("loops of an edge", &edge.there.len().into(), &said["loops"])?;
             same("visits to an edge", &edge.visits.into(), &said["points"])?;
+            let visits = edge.over.unwrap_or(edge.visits);
+            same("visits it is spread over", &edge.visits.into(), &visits.into())?;
             same("the piece of an edge", &edge.piece.as_str().into(), &said["piece"])?;
             if edge.left() > 0 {
                 return Err(format!("{} loops of {name} are left over", edge.left()));
@@ -344,6 +357,9 @@ impl<'a> Loom<'a> {
             .iter()
             .map(|section| Ok((text(section, "name")?, &section["stitches"])))
             .collect::<Worked<_>>()?;
+        let ends = list(self.found, "sections")?.iter();
+        let ends: Vec<Value> = ends.map(|said| json!([said["name"], said["ends"]])).collect();
+        same("ends", &json!(self.ends), &json!(ends))?;
         same("sections", &json!(self.sections), &json!(said))
     }
 
@@ -383,9 +399,7 @@ impl<'a> Loom<'a> {
             }
             "rehang" => self.rehang(step),
             "section" => {
-                self.section = text(step, "name")?.to_owned();
-                self.sections.entry(self.section.clone()).or_default();
-                self.broken = false;
+                self.change_yarn(text(step, "name")?);
                 Ok(None)
             }
             "reset_counter" => {
@@ -401,12 +415,13 @@ impl<'a> Loom<'a> {
             "pick_up" => self.pick_up(step),
             "break_yarn" if self.broken => Err("the yarn is broken already".into()),
             "break_yarn" => {
-                (self.broken, self.yarn) = (true, None);
+                self.end_yarn();
+                self.broken = true;
                 Ok(None)
             }
             "join_yarn" if !self.broken => Err("there is yarn in the feed".into()),
             "join_yarn" => {
-                (self.broken, self.yarn) = (false, None);
+                self.begin_yarn();
                 if let Some(side) = step["side"].as_str() {
                     self.on_right = side == "right";
                 }
@@ -415,6 +430,39 @@ impl<'a> Loom<'a> {
             "dial" | "note" => Ok(None),
             other => Err(format!("what is {other}?")),
         }
+    }
+
+    // Yarn.
+
+    /// Ends that hang and are darned in later.
+    fn leave(&mut self, ends: u64, section: &str) {
+        match self.ends.iter_mut().find(|(name, _)| name == section) {
+            Some((_, there)) => *there += ends,
+            None => self.ends.push((section.to_owned(), ends)),
+        }
+    }
+
+    fn end_yarn(&mut self) {
+        let section = self.section.clone();
+        self.leave(u64::from(!self.broken), &section);
+        self.yarn = None;
+    }
+
+    fn begin_yarn(&mut self) {
+        let section = self.section.clone();
+        self.leave(1, &section);
+        (self.broken, self.yarn) = (false, None);
+    }
+
+    /// The old yarn ends and the new one begins; the carriage takes it up where it is.
+    fn change_yarn(&mut self, to: &str) {
+        if to != self.section {
+            let before = std::mem::replace(&mut self.section, to.to_owned());
+            self.leave(u64::from(!self.broken), &before);
+            self.leave(1, to);
+            self.broken = false;
+        }
+        self.sections.entry(to.to_owned()).or_default();
     }
 
     // Needles.
@@ -533,9 +581,9 @@ impl<'a> Loom<'a> {
     }
 
     fn wait(&mut self, edge: &str, loops: u64) {
-        let piece = self.name.clone();
-        let edge =
-            self.waiting.entry(edge.to_owned()).or_insert(Waiting { piece, ..Waiting::default() });
+        let (piece, section) = (self.name.clone(), self.section.clone());
+        let new = Waiting { piece, section, ..Waiting::default() };
+        let edge = self.waiting.entry(edge.to_owned()).or_insert(new);
         edge.there.extend((0..loops).map(|_| true));
     }
 
@@ -583,6 +631,8 @@ impl<'a> Loom<'a> {
         self.yarn = Some(if self.on_right { a } else { b });
         self.on_right = !self.on_right;
         self.counter += 1;
+        self.own.section.get_or_insert_with(|| self.section.clone());
+        *self.own.rows_of.entry(self.fabric.clone()).or_default() += 1;
         self.own.rows += 1;
         self.passes += 1;
         self.count(knitted);
@@ -693,6 +743,11 @@ impl<'a> Loom<'a> {
         let n = run(&step["needle"])?.0;
         let edge = self.waiting.get_mut(name).ok_or(format!("no edge {name}"))?;
         edge.visits += 1;
+        let over = step["over"].as_u64();
+        if edge.visits > 1 && edge.over != over {
+            return Err("spread over so many visits, and then over others".into());
+        }
+        edge.over = over;
         let due = match (step["loops"].as_u64(), step["over"].as_u64()) {
             (Some(loops), None) => loops,
             (None, Some(over)) if edge.visits <= over => {
@@ -861,7 +916,7 @@ impl<'a> Loom<'a> {
             }
         }
         if self.loops() == 0 {
-            self.yarn = None;
+            self.end_yarn();
         }
         Ok(Some((span, loops, 0)))
     }
@@ -897,7 +952,7 @@ impl<'a> Loom<'a> {
             self.fabric = "circular".into();
         }
         if full == 0 {
-            (self.broken, self.yarn) = (false, None);
+            self.begin_yarn();
         }
         Ok(Some((span, width(span), 0)))
     }
@@ -980,6 +1035,10 @@ impl<'a> Loom<'a> {
         let begins = self.in_work() == 0;
         if begins {
             self.fabric = "plain".into();
+            // With the end that the piece begins with, or with another.
+            if self.own.rows > 0 {
+                self.begin_yarn();
+            }
             (self.broken, self.yarn) = (false, None);
         }
         let (mut hung, mut full) = (0, 0);
@@ -1054,6 +1113,15 @@ impl<'a> Loom<'a> {
         if count > 0 { Ok((count, of)) } else { Err(format!("no such edge of {piece}")) }
     }
 
+    fn yarn_of(&self, edge: &Value) -> Worked<String> {
+        if let Some(name) = edge["name"].as_str() {
+            return Ok(self.waiting.get(name).ok_or(format!("no edge {name}"))?.section.clone());
+        }
+        let piece = text(edge, "piece")?;
+        let first = self.pieces.get(piece).ok_or(format!("no piece {piece}"))?.section.clone();
+        Ok(first.or_else(|| self.ends.first().map(|(name, _)| name.clone())).unwrap_or_default())
+    }
+
     fn off_the_bed(&mut self, step: &Value) -> Worked<()> {
         self.name.clear();
         let (first, second) = match text(step, "op")? {
@@ -1063,6 +1131,13 @@ impl<'a> Loom<'a> {
             "gather_selvedge" => (step, None),
             other => return Err(format!("what is {other}?")),
         };
+        if Some(first) == second {
+            return Err("an edge joined to itself".into());
+        }
+        // Loops are sewn with the yarn they are of.
+        let open = second.filter(|second| !first["name"].is_string() && second["name"].is_string());
+        let section = self.yarn_of(open.unwrap_or(first))?;
+        self.leave(2, &section);
         let mut length = |edge: &Value| -> Worked<Value> {
             let (count, of) = self.use_edge(edge)?;
             Ok(json!({ "count": count, "of": of }))

@@ -74,6 +74,13 @@ fn one_of(
 ) -> Result<bool, String> {
     let (mut good, mut faults) = (0, Vec::new());
     for schema in all.as_array().into_iter().flatten() {
+        // Of many kinds of step only the one of that name is looked into.
+        let path = schema["$ref"].as_str().and_then(|path| path.strip_prefix('#'));
+        let meant =
+            path.and_then(|path| root.pointer(path)).map(|s| &s["properties"]["op"]["const"]);
+        if meant.is_some_and(|op| !op.is_null() && value.get("op") != Some(op)) {
+            continue;
+        }
         match holds(root, schema, value, at) {
             Ok(()) => good += 1,
             Err(fault) => faults.push(fault),
