@@ -196,7 +196,8 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments schema
-  oddments schema stash --output stash.json")]
+  oddments schema stash --output stash.json
+  oddments schema pattern")]
     Schema(SchemaArgs),
     /// Open the same on a phone or tablet beside the machine: pages, and an interface for programs
     #[command(after_help = "\

@@ -89,10 +89,15 @@ fn about(entries: &[EntryName]) -> String {
     }
 }
 
+/// Of what is read, not of what is written: the data of `pattern --format json`.
+const PATTERN: &str = "pattern";
+
 pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
-    let names = schema_names();
+    let mut names = schema_names();
+    names.push(PATTERN);
     let text = match &args.name {
         None => names.iter().map(|name| format!("{name}\n")).collect(),
+        Some(name) if name == PATTERN => report::PATTERN_SCHEMA.to_owned(),
         Some(name) => schema(name).ok_or_else(|| {
             let hint = match nearest(name, names.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),

@@ -5,6 +5,7 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod by_the_page;
 mod carry_on;
 mod chance;
 mod cli;

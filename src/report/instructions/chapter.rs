@@ -1,10 +1,10 @@
 //! A piece as a chapter: its steps in order, where the counter stands at each, its repeats.
 
 use super::edges::edge_phrase;
-use super::instruction::{Chapter, Instruction};
+use super::instruction::{Chapter, Instruction, PieceNames};
 use super::piece_words::PieceWords;
 use super::rounds::Node;
-use super::step_data::bed_step;
+use super::step_data::{bed_step, hang_exceptions, set_out};
 use super::words::{counter, side_code};
 use knit::bed::step_size;
 use knit::program::{Action, Piece, Step};
@@ -28,7 +28,7 @@ impl PieceWords<'_> {
         let mut listed = Vec::new();
         let mut id = 0;
         if done == 0 && sets_out(piece) {
-            lines.push(Instruction::new(0, true).word(SET_OUT));
+            lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
         for (nth, step) in piece.steps.iter().enumerate() {
             if nth < done {
@@ -46,7 +46,7 @@ impl PieceWords<'_> {
             self.step(step, id, 0, false, &mut lines);
             id += step_size(step);
         }
-        Chapter { title: piece.title.clone(), lines }
+        Chapter { title: piece.title.clone(), pieces: PieceNames(vec![piece.name.clone()]), lines }
     }
 
     /// The same in as few lines as say it all.
@@ -54,7 +54,7 @@ impl PieceWords<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         if done == 0 && sets_out(piece) {
-            lines.push(Instruction::new(0, true).word(SET_OUT));
+            lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
         let (past, rest) = piece.steps.split_at(done.min(piece.steps.len()));
         // Steps up to one that hangs an edge for the first time, whose exceptions stand before it.
@@ -75,7 +75,7 @@ impl PieceWords<'_> {
             upto.push(node);
         }
         self.tell(upto, 0, false, &mut lines);
-        Chapter { title: piece.title.clone(), lines }
+        Chapter { title: piece.title.clone(), pieces: PieceNames(vec![piece.name.clone()]), lines }
     }
 
     /// `inside`: within a repeat, where the counter differs from round to round.
@@ -183,7 +183,8 @@ impl PieceWords<'_> {
                     .figure(edge.points)
                     .word(format!(" hang points. {doing} where the row counter shows "))
                     .list(&counters)
-                    .word("."),
+                    .word(".")
+                    .with_step(hang_exceptions(edge)),
             );
         }
     }

@@ -2,7 +2,7 @@
 
 use super::edges::{eased, edge_phrase, edge_words, on_waste_yarn};
 use super::instruction::{Instruction, note};
-use super::step_data::finishing_step;
+use super::step_data::{both_steps, finishing_step, same_again};
 use super::titles::numbered_title;
 use knit::edge::{EdgeLength, EdgePlace, EdgeRange};
 use knit::program::{Action, Block, Joint, Program};
@@ -15,14 +15,19 @@ pub(super) fn said_once(mut lines: Vec<Instruction>) -> Vec<Instruction> {
     let same = "Do the same with the other one.";
     let half = lines.len() / 2;
     if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
-        lines.truncate(half);
-        lines.push(Instruction::new(0, true).word(same));
+        let others = lines.split_off(half);
+        let others = others.into_iter().filter_map(|line| line.step.0).collect();
+        lines.push(Instruction::new(0, true).word(same).with_step(same_again(others)));
         return lines;
     }
     let mut told: Vec<Instruction> = Vec::new();
     for line in lines {
         match told.last_mut() {
-            Some(last) if *last == line => *last = line.word(format!(" {same}")),
+            Some(last) if *last == line => {
+                // The data is of both: what is written once is still done twice.
+                let both = [last.step.0.take(), line.step.0.clone()].into_iter().flatten();
+                *last = line.word(format!(" {same}")).with_step(both_steps(both.collect()));
+            }
             _ => told.push(line),
         }
     }

@@ -18,8 +18,9 @@ mod words;
 
 pub(crate) use chapter::{SET_OUT, sets_out};
 pub(crate) use finishing::finishing_line;
-pub use instruction::{Chapter, Count, Instruction, Token};
+pub use instruction::{Chapter, Count, Instruction, PieceNames, Token};
 pub(crate) use piece_words::PieceWords;
+pub(crate) use step_data::{finishing_step, hang_points, step_tree};
 
 use finishing::said_once;
 use knit::garment::Garment;
@@ -56,7 +57,10 @@ pub(crate) fn chapters(
             Telling::Folded => writer.folded_piece(piece, done),
         };
         match all.last_mut() {
-            Some((last, times)) if *last == chapter => *times += 1,
+            Some((last, times)) if *last == chapter => {
+                last.pieces.0.extend(chapter.pieces.0);
+                *times += 1;
+            }
             _ => all.push((chapter, 1)),
         }
     }
@@ -76,6 +80,7 @@ pub(crate) fn chapters(
         .enumerate()
         .map(|(number, _)| finishing_line(number, &garment.program, run, unit))
         .collect();
-    chapters.push(Chapter { title: "Finishing".to_owned(), lines: said_once(lines) });
+    let pieces = PieceNames::default();
+    chapters.push(Chapter { title: "Finishing".to_owned(), pieces, lines: said_once(lines) });
     chapters
 }
