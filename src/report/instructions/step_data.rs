@@ -4,7 +4,7 @@
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::Side;
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Pitch, Transfer, Which, WorkingEnds,
 };
 use knit::run::{JoinRun, StepTrace};
 use serde_json::{Map, Value, json};
@@ -24,6 +24,11 @@ pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
             "loops": trace.loops,
             "over": trace.over,
             "in_work": [trace.first_in_work, trace.in_work],
+            "mind": {
+                "pitch": trace.mind.pitch.map(Pitch::name),
+                "past_held": trace.mind.past_held.map(Side::name),
+                "under_yarn": trace.mind.under_yarn,
+            },
         }),
     );
     Value::Object(step)
@@ -76,6 +81,7 @@ fn fields(action: &Action) -> Map<String, Value> {
         }
         Action::WorkBeds(Beds::Main) => json!({ "op": "rest_ribber" }),
         Action::WorkBeds(Beds::Both) => json!({ "op": "both_beds" }),
+        Action::Pitch(pitch) => json!({ "op": "pitch", "needles": pitch.name() }),
         Action::Rehang { edge, span, beds } => json!({
             "op": "rehang", "edge": edge, "needles": span.to_string(), "tube": *beds == Beds::Both,
         }),
