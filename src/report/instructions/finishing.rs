@@ -62,7 +62,7 @@ fn sewn_with(line: Instruction, end: &SewingEnd, unit: LengthUnit) -> Instructio
         From::TakenOff(_) if end.to == Use::Seam => {
             line.word(" Sew with the end that hangs there.")
         }
-        From::TakenOff(_) => line,
+        From::TakenOff(_) | From::Wound => line,
         From::CastOn(_) => line.word(" Sew with the end at the cast-on edge."),
         From::Same(_) => line.word(" Sew with what is left of the same end."),
         From::Own => about(line.word(" Take "), end.mm, unit).word(" of the yarn for it."),

@@ -1,13 +1,13 @@
 //! How loops come onto the bed, off it, and back.
 
-use super::edges::on_waste_yarn;
+use super::edges::{Origin, made_edges, on_waste_yarn};
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
 use super::sewing_ends::{From, about, sewing_ends};
 use super::words::needles;
 use knit::bed::{ROWS_TO_A_WEIGHT, WASTE_ROWS};
 use knit::needle::Span;
-use knit::program::{Beds, CastOnMethod, Pitch, Structure};
+use knit::program::{Beds, CastOnMethod, Piece, Pitch, Structure};
 use knit::run::StepTrace;
 
 /// A cast-on that begins a piece.
@@ -56,16 +56,16 @@ impl PieceWords<'_> {
                     " rows, the last of them with a ravel cord if you have one, ending with the \
                      carriage on the right. Thread the good yarn.",
                 ),
-            CastOnMethod::Wound => on.word(
-                ", by winding the yarn round each needle; carriage on the right. Hold the fabric down \
-                 by hand for two rows, then hang claw weights.",
-            ),
-            CastOnMethod::Rib => on.word(
-                ". Knit the zigzag row to the right at the smallest stitch size, hang the comb and \
+            CastOnMethod::Wound => self
+                .end_at_cast_on(
+                    on.word(", by winding the yarn round each needle; carriage on the right."),
+                )
+                .word(" Hold the fabric down by hand for two rows, then hang claw weights."),
+            CastOnMethod::Rib => self.end_at_cast_on(on.word(".")).word(
+                " Knit the zigzag row to the right at the smallest stitch size, hang the comb and \
                  weights, then two tubular rows a size larger; after them both beds knit every row.",
             ),
         };
-        let on = self.end_at_cast_on(on);
         on.word(format!(
             " Move the weights up about every {ROWS_TO_A_WEIGHT} rows.{} Set the row counter to 000, \
              COR.",
@@ -79,9 +79,24 @@ impl PieceWords<'_> {
         let ends = sewing_ends(self.program, self.run, self.gauges);
         match ends.iter().flatten().find(|end| end.from == here) {
             Some(end) => about(line.word(" Leave an end of "), end.mm, self.unit)
-                .word(format!(" there, {}.", end.to.words())),
+                .word(format!(", {}.", end.to.words())),
             None => line,
         }
+    }
+
+    /// Whether the garment's first waste yarn is that of this edge, at the end of a piece. Pieces of one
+    /// title are told alike.
+    fn wastes_first(&self, edge: &str) -> bool {
+        let first = |piece: &'_ Piece| {
+            let mut made = Vec::new();
+            made_edges(&piece.steps, &mut made);
+            let waste = made.iter().find(|(_, by)| *by != Origin::WoundCastOn);
+            waste.map(|(name, by)| ((*name).to_owned(), *by))
+        };
+        let begins = self.program.pieces.iter().find(|piece| first(piece).is_some());
+        let own = self.program.pieces.iter().find(|piece| piece.name == self.knitted.name);
+        begins.is_some_and(|piece| piece.title == self.knitted.title)
+            && own.and_then(first).is_some_and(|(name, by)| name == edge && by == Origin::ScrapOff)
     }
 
     /// How the yarn is broken where an edge is taken off.
@@ -107,14 +122,20 @@ impl PieceWords<'_> {
             0 => self.broken_at(line, edge),
             _ => line.word("Leave the yarn hanging. Knit "),
         };
-        line.figure(WASTE_ROWS).word(" rows of waste yarn over ").figure(needles(trace)).word(
-            if trace.in_work == 0 {
-                " and take the fabric off: the open loops wait on the waste yarn."
-            } else {
-                " only and take those loops off: they wait on the waste yarn. Push the empty \
-                 needles back to non-working position."
-            },
-        )
+        line.figure(WASTE_ROWS)
+            .word(" rows of waste yarn over ")
+            .figure(needles(trace))
+            .word(match trace.in_work {
+                0 if self.wastes_first(edge) => {
+                    " and take the fabric off: the open loops wait on the waste yarn. Take waste yarn in \
+                     a colour that is nowhere in the garment."
+                }
+                0 => " and take the fabric off: the open loops wait on the waste yarn.",
+                _ => {
+                    " only and take those loops off: they wait on the waste yarn. Push the empty needles \
+                     back to non-working position."
+                }
+            })
     }
 
     pub(super) fn rehang(

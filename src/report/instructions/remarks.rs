@@ -100,4 +100,4 @@ impl PieceWords<'_> {
 }
 
 const SHORT_ROWS: &str = "Short rows begin: hang a claw weight close under the needles that knit, and \
-                          move it along with them, at each turn to others anew. What is held wants none.";
+                          move it with them at each turn and each wedge. What is held wants none.";

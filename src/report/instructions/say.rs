@@ -144,7 +144,7 @@ pub(super) fn pitch_words(pitch: Pitch) -> &'static str {
 
 /// What to mind where needles come back between the work and the carriage.
 pub(super) fn under_yarn(line: Instruction, trace: &StepTrace) -> Instruction {
-    if trace.mind.under_yarn { line.word(" Keep the yarn underneath as you do it.") } else { line }
+    if trace.mind.under_yarn { line.word(" Keep the yarn underneath.") } else { line }
 }
 
 fn cast_on_beside(line: Instruction, span: Span) -> Instruction {

@@ -1,7 +1,7 @@
 //! Ends of yarn that the finishing is sewn with: how long each is, and where it comes from. The
 //! shares are common practice, no source.
 
-use super::edges::{Origin, made_edges};
+use super::edges::{Origin, made_edges, makes};
 use super::instruction::Instruction;
 use knit::edge::{EdgeLength, EdgePlace, EdgeRange, EdgeUnit};
 use knit::needle::Side;
@@ -13,7 +13,8 @@ use units::LengthUnit;
 /// How often as long as the edge an end is that grafts it, and one that sews it.
 const GRAFTED: f64 = 3.0;
 const SEWN: f64 = 1.5;
-/// What is left over to hold, of a seam and of an edge that is drawn up.
+/// What is left over to hold: of a graft, a seam, an edge that is drawn up.
+const GRAFT_SPARE_MM: f64 = 100.0;
 const SEAM_SPARE_MM: f64 = 200.0;
 const GATHER_SPARE_MM: f64 = 300.0;
 
@@ -44,6 +45,8 @@ pub(super) enum From {
     CastOn(String),
     /// What is left of the end of an earlier step, by its number.
     Same(usize),
+    /// The loops were wound with a length of their own, which hangs there.
+    Wound,
     /// A length of its own.
     Own,
 }
@@ -130,7 +133,7 @@ impl Measure<'_> {
         let open = |name: &str| self.loops(self.run.edge(name).map_or(0, |edge| edge.loops));
         let joined = u32::try_from(number).ok().and_then(|number| self.run.joins.get(&number));
         Some(match action {
-            Action::Graft { first, .. } => (GRAFTED * open(first), Use::Graft),
+            Action::Graft { first, .. } => (GRAFTED * open(first) + GRAFT_SPARE_MM, Use::Graft),
             Action::GatherEdge { edge } => (open(edge) + GATHER_SPARE_MM, Use::Gather),
             Action::GatherSelvedge { piece, side } => {
                 (self.side(piece, *side) + GATHER_SPARE_MM, Use::Gather)
@@ -144,7 +147,7 @@ impl Measure<'_> {
             Action::Join { how, first, .. } => {
                 let long = self.edge(first, joined?.first);
                 match how {
-                    Joint::Graft => (GRAFTED * long, Use::Graft),
+                    Joint::Graft => (GRAFTED * long + GRAFT_SPARE_MM, Use::Graft),
                     Joint::Seam | Joint::SewOn => (SEWN * long + SEAM_SPARE_MM, Use::Seam),
                 }
             }
@@ -174,22 +177,19 @@ fn open_edges(action: &Action) -> Vec<&str> {
     }
 }
 
+fn selvedge_of(edge: &EdgeRange) -> Option<&str> {
+    match &edge.place {
+        EdgePlace::Selvedge(piece, _) => Some(piece),
+        _ => None,
+    }
+}
+
 /// The pieces whose sides a step sews.
 fn sides(action: &Action) -> Vec<&str> {
-    let side = |edge: &'_ EdgeRange| match &edge.place {
-        EdgePlace::Selvedge(piece, _) => Some(piece.clone()),
-        _ => None,
-    };
     match action {
         Action::Seam { first, second } => vec![&first.0, &second.0],
-        Action::Join { first, second, .. } if side(first).is_some() || side(second).is_some() => {
-            [first, second]
-                .into_iter()
-                .filter_map(|edge| match &edge.place {
-                    EdgePlace::Selvedge(piece, _) => Some(piece.as_str()),
-                    _ => None,
-                })
-                .collect()
+        Action::Join { first, second, .. } => {
+            [first, second].into_iter().filter_map(selvedge_of).collect()
         }
         _ => Vec::new(),
     }
@@ -211,8 +211,11 @@ fn source(
     if let Some(from) = last.map(|edge| From::TakenOff(edge.to_owned())).filter(free) {
         return from;
     }
+    let wound = |edge: &str| {
+        program.pieces.iter().any(|p| makes(&p.steps, edge, |by| by == Origin::WoundCastOn))
+    };
     if to != Use::Seam {
-        return From::Own;
+        return if edges.iter().any(|edge| wound(edge)) { From::Wound } else { From::Own };
     }
     let sides = sides(action);
     let own = || pieces().filter(|(piece, _)| sides.contains(&piece.name.as_str()));
