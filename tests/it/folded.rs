@@ -166,7 +166,7 @@ fn left_first(mut all: Vec<Done>) -> Vec<Done> {
 
 /// What the hands mind, beside the steps: no row and no needle is counted there.
 const REMARKS: [&str; 5] = [
-    "Short rows begin: ",
+    "Some needles rest from here: ",
     "See that the first loop of ",
     "Held needles lie between the carriage and the work, ",
     "Set the beds half a pitch apart",

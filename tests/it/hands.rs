@@ -20,7 +20,7 @@ fn pattern(garment: &str) -> String {
     told(&graded(garment, "women-m"))
 }
 
-/// The two words stand in that order, next to each other but for what lies within one step.
+/// The words stand in that order.
 fn in_order(text: &str, words: &[&str]) {
     let mut rest = text;
     for word in words {
@@ -35,7 +35,7 @@ const SIZED: [(&str, &str); 18] = [
     ("cuff", "women-m"),
     ("hat", "women-m"),
     ("headband", "women-m"),
-    ("helmet", "women-m"),
+    ("helmet", "y5-6"),
     ("leg-warmer", "women-m"),
     ("mitred-square", "women-m"),
     ("mitt", "women-m"),
@@ -64,7 +64,7 @@ fn the_pattern_says_what_is_hung_and_minded() {
     for (garment, size) in SIZED {
         let run = graded(garment, size);
         let text = told(&run);
-        let (_, made) = run.good().next().expect("knittable");
+        let (_, made) = run.good().next().unwrap_or_else(|| panic!("{garment} can't be knitted"));
         for piece in &made.garment.program.pieces {
             let wound = |action: &Action| {
                 matches!(action, Action::CastOn { method: CastOnMethod::Wound, .. })
@@ -84,7 +84,7 @@ fn the_pattern_says_what_is_hung_and_minded() {
         }
         let chapters: Vec<&str> = text.split("## ").collect();
         for chapter in &chapters {
-            let begins = chapter.matches("Short rows begin: ").count();
+            let begins = chapter.matches("Some needles rest from here: ").count();
             assert!(begins <= 1, "{garment}: {chapter}");
             if chapter.contains("Wrap: ") {
                 assert_eq!(begins, 1, "{garment}: {chapter}");
@@ -113,6 +113,7 @@ fn a_tube_is_set_to_full_pitch_before_its_loops_are_transferred() {
 fn needles_that_come_back_beside_the_carriage_keep_the_yarn_underneath() {
     for garment in ["tam", "hat"] {
         let text = pattern(garment);
+        let text = text.split("## Hat").nth(1).expect("the hat");
         assert!(text.contains("L22. Keep the yarn underneath.") || garment == "hat", "{text}");
         let back = text.matches(" back to upper working position").count();
         assert_eq!(text.matches("Keep the yarn underneath.").count(), back, "{garment}: {text}");

@@ -7,24 +7,34 @@ use super::edges::edge_phrase;
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
 use super::say::pitch_words;
+use super::step_data::bed_step;
 use knit::bed::step_size;
 use knit::program::{Action, Piece, Step};
+use knit::run::StepTrace;
 
 /// Remarks by the number of the step that they stand before.
 #[derive(Debug, Default)]
-pub(crate) struct Remarks(BTreeMap<usize, Vec<String>>);
+pub(crate) struct Remarks(BTreeMap<usize, Vec<Remark>>);
+
+/// A note that no script has written, and when it is due.
+#[derive(Debug)]
+struct Remark {
+    text: String,
+    trace: StepTrace,
+}
 
 impl Remarks {
     /// Those before that step, once.
     pub(crate) fn take(&mut self, step: usize) -> Vec<String> {
-        self.0.remove(&step).unwrap_or_default()
+        self.0.remove(&step).into_iter().flatten().map(|remark| remark.text).collect()
     }
 
     /// Writes out those of the steps before `end` that have not been told.
     pub(super) fn tell(&mut self, end: usize, lines: &mut Vec<Instruction>) {
         let later = self.0.split_off(&end);
-        for text in std::mem::replace(&mut self.0, later).into_values().flatten() {
-            lines.push(Instruction::new(0, true).word(text));
+        for remark in std::mem::replace(&mut self.0, later).into_values().flatten() {
+            let line = Instruction::new(0, true).word(remark.text.clone());
+            lines.push(line.with_step(bed_step(&Action::Note(remark.text), &remark.trace)));
         }
     }
 
@@ -65,7 +75,18 @@ impl PieceWords<'_> {
             let Some(trace) = self.knitted.traces.get(*id).filter(|t| t.visits > 0) else {
                 continue;
             };
-            let mut add = |text: String| remarks.0.entry(*id).or_default().push(text);
+            let due = StepTrace {
+                visits: 1,
+                first: trace.first,
+                last: trace.first,
+                after: trace.first,
+                first_in_work: trace.first_in_work,
+                in_work: trace.first_in_work,
+                ..StepTrace::default()
+            };
+            let mut add = |text: String| {
+                remarks.0.entry(*id).or_default().push(Remark { text, trace: due.clone() });
+            };
             match action {
                 Action::Hold(_) if !held && rests(&steps[nth..]) => {
                     held = true;
@@ -99,5 +120,5 @@ impl PieceWords<'_> {
     }
 }
 
-const SHORT_ROWS: &str = "Short rows begin: hang a claw weight close under the needles that knit, and \
+const SHORT_ROWS: &str = "Some needles rest from here: hang a claw weight close under those that knit, and \
                           move it with them at each turn and each wedge. What is held wants none.";
