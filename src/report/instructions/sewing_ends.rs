@@ -218,9 +218,11 @@ fn source(
         return if edges.iter().any(|edge| wound(edge)) { From::Wound } else { From::Own };
     }
     let sides = sides(action);
-    let own = || pieces().filter(|(piece, _)| sides.contains(&piece.name.as_str()));
-    let begun = own().find(|(piece, _)| begins_closed(piece));
-    if let Some(from) = begun.map(|(piece, _)| From::CastOn(piece.name.clone())).filter(free) {
+    // The first side that has an end left: two pieces sewn to each other at both sides give one each.
+    let own = || sides.iter().filter_map(|side| pieces().find(|(piece, _)| piece.name == **side));
+    let mut begun = own().filter(|(piece, _)| begins_closed(piece));
+    let begun = begun.find_map(|(piece, _)| Some(From::CastOn(piece.name.clone())).filter(free));
+    if let Some(from) = begun {
         return from;
     }
     for edge in own().filter_map(|(piece, knitted)| ends_with(piece, knitted)) {
