@@ -16,8 +16,8 @@ use knit::edge::{EdgePlace, EdgeRange};
 use knit::machine::Machine;
 use knit::needle::{BedSpan, Needle, Side, Span};
 use knit::program::{
-    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Program, Step,
-    Structure, Transfer, Which, WorkingEnds,
+    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Pitch, Program,
+    Step, Structure, Transfer, Which, WorkingEnds,
 };
 use knit::run::{Laying, Run, SectionRun};
 use store::workspace::{self, Folder, UndoAsk};

@@ -58,9 +58,10 @@ fn flat<'s>(steps: &'s [Step], mut id: usize, all: &mut Vec<(usize, &'s Action)>
 
 /// Whether rows are knitted while the needles rest that the first of these steps holds.
 fn rests(steps: &[(usize, &Action)]) -> bool {
-    let next = steps.iter().skip(1).find(|(_, action)| {
-        matches!(action, Action::Knit { .. } | Action::Return(_) | Action::ScrapOff { .. })
-    });
+    let next = steps
+        .iter()
+        .skip(1)
+        .find(|(_, action)| matches!(action, Action::Knit { .. } | Action::Return(_)));
     next.is_some_and(|(_, action)| matches!(action, Action::Knit { .. }))
 }
 

@@ -206,8 +206,8 @@ fn source(
     // Of two edges the one that was taken off last: its yarn is at hand.
     let pieces = || program.pieces.iter().zip(&run.pieces);
     let edges = open_edges(action);
-    let last = pieces().filter_map(|(piece, knitted)| ends_with(piece, knitted));
-    let last = last.filter(|edge| edges.contains(edge)).last();
+    let mut last = pieces().filter_map(|(piece, knitted)| ends_with(piece, knitted));
+    let last = last.rfind(|edge| edges.contains(edge));
     if let Some(from) = last.map(|edge| From::TakenOff(edge.to_owned())).filter(free) {
         return from;
     }
