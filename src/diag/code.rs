@@ -76,6 +76,8 @@ codes! {
     common {
         BareRefusal = "bare-refusal", Input,
             "A garment refuses a size and gives no hint what to change.";
+        BedPitch = "bed-pitch", Input,
+            "The two beds stand otherwise to each other than a step needs.";
         BlankLine = "blank-line", Input, "A line of a batch asks for nothing, and was to be answered all the same.";
         Body = "body", Input,
             "The body of a request has another shape than it must, or a person's measures are missing, given twice or can't be so.";

@@ -123,6 +123,7 @@ fn move_steps(steps: &mut [Step], by: i32) {
             | Action::Decrease { .. }
             | Action::Increase { .. }
             | Action::WorkBeds(_)
+            | Action::Pitch(_)
             | Action::Dial(_)
             | Action::Section(_)
             | Action::ResetCounter

@@ -8,7 +8,7 @@ use super::edge::{EdgeLength, MarkedEdge, RowAt};
 pub use super::needle::BedSpan;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
-use super::program::Structure;
+use super::program::{Pitch, Structure};
 use diag::Diagnostic;
 
 /// All that came off the bed.
@@ -504,6 +504,28 @@ pub struct StepTrace {
     pub loops: u32,
     /// As [`NeedleEvent::over`], the last time.
     pub over: u32,
+    /// What the hands must mind at it, at any time it was reached.
+    pub mind: Mind,
+}
+
+/// What a step asks of the hands that no step says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Mind {
+    /// The beds must be set so before it.
+    pub pitch: Option<Pitch>,
+    /// Its first pass goes over held needles on that side before it comes to those that knit.
+    pub past_held: Option<Side>,
+    /// Needles come back on the side where the yarn runs from the work to the carriage.
+    pub under_yarn: bool,
+}
+
+impl Mind {
+    /// What is to be minded at another time too.
+    pub fn and(&mut self, other: Mind) {
+        self.pitch = self.pitch.or(other.pitch);
+        self.past_held = self.past_held.or(other.past_held);
+        self.under_yarn |= other.under_yarn;
+    }
 }
 
 impl StepTrace {

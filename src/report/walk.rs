@@ -3,12 +3,13 @@
 //! place as the written pattern's.
 
 use super::drawing::Holding;
-use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
+use super::instructions::{Instruction, PieceWords, Remarks, SET_OUT, finishing_line, sets_out};
 use super::techniques::Technique;
+use knit::bed::step_size;
 use knit::carry::WorkPlace;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
-use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
+use knit::run::{BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
 
@@ -118,7 +119,9 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             rows: piece_run.rows.len() as u32,
             needles: piece_run.needles,
         });
-        let writer = PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
+        let writer =
+            PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges, unit };
+        let remarks = writer.remarks(piece);
         let mut at = AtPiece {
             writer,
             piece: index as u32,
@@ -131,18 +134,19 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             broken: false,
             held: Holding::default(),
             waiting: Vec::new(),
+            remarks,
         };
         if sets_out(piece) {
             let text = SET_OUT.to_owned();
             at.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
         }
-        walker.steps(&piece.steps, &mut at);
+        walker.steps(&piece.steps, 0, &mut at);
         walker.stop(&mut at, None);
         walker.walk.rows += at.row as u32;
     }
     let rows = walker.walk.rows;
     for number in 0..program.finishing.len() {
-        let text = finishing_line(number, program, knitted, unit).text();
+        let text = finishing_line(number, program, knitted, &run.gauges, unit).text();
         let how = Technique::of(&program.finishing[number].action);
         let deed = StopDeed { deed: None, text, needles: None, loops: 0, how };
         walker.push(Stop {
@@ -178,6 +182,7 @@ struct AtPiece<'a> {
     held: Holding,
     /// Deeds that belong to the next stop.
     waiting: Vec<StopDeed>,
+    remarks: Remarks,
 }
 
 impl AtPiece<'_> {
@@ -187,6 +192,13 @@ impl AtPiece<'_> {
 
     fn wait(&mut self, deed: StopDeed) {
         self.waiting.push(deed);
+    }
+
+    /// What is to be minded from this step on, the first time it is reached.
+    fn mind(&mut self, step: usize) {
+        for text in self.remarks.take(step) {
+            self.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
+        }
     }
 
     /// The run's next deed, where it is of this kind.
@@ -240,29 +252,32 @@ impl Walker {
         self.push(stop);
     }
 
-    fn steps(&mut self, steps: &[Step], at: &mut AtPiece<'_>) {
+    /// `id`: the number of the first of them.
+    fn steps(&mut self, steps: &[Step], mut id: usize, at: &mut AtPiece<'_>) {
         for step in steps {
             if !self.walk.whole {
                 return;
             }
+            at.mind(id);
             match &step.action {
                 Action::Repeat { times, steps } => {
                     for _ in 0..*times {
                         if !self.walk.whole {
                             return;
                         }
-                        self.steps(steps, at);
+                        self.steps(steps, id + 1, at);
                     }
                 }
                 Action::Knit { rows } => self.knit(*rows, at),
                 Action::CarriageAt(_) | Action::Mark(_) => {}
                 Action::Narrow(_) | Action::Widen(_) => {
                     for one in apart(&step.action) {
-                        self.by_hand(&one, at);
+                        self.by_hand(&one, id, at);
                     }
                 }
-                action => self.by_hand(action, at),
+                action => self.by_hand(action, id, at),
             }
+            id += step_size(step);
         }
     }
 
@@ -285,7 +300,7 @@ impl Walker {
         }
     }
 
-    fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
+    fn by_hand(&mut self, action: &Action, id: usize, at: &mut AtPiece<'_>) {
         let event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
         let alone = is_job(action);
         if alone {
@@ -331,6 +346,7 @@ impl Walker {
                     in_work: at.in_work,
                     loops: event.map_or(0, |event| event.loops),
                     over: event.map_or(0, |event| event.over),
+                    mind: at.knitted.traces.get(id).map_or_else(Mind::default, |trace| trace.mind),
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)

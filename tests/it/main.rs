@@ -23,6 +23,7 @@ mod folded;
 mod garments;
 mod gift_life;
 mod gifts;
+mod hands;
 mod held;
 mod help;
 mod hostile;

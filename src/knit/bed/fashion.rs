@@ -319,6 +319,8 @@ impl Bed<'_> {
         }
         if from.ribber == to.ribber {
             self.check_crossing(from.span, to.span, from.ribber);
+        } else {
+            self.need_pitch(Pitch::Facing)?;
         }
         Ok(())
     }

@@ -33,6 +33,16 @@ impl Bed<'_> {
             )
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
         }
+        match structure {
+            Structure::Plain => {}
+            Structure::Circular => self.need_pitch(Pitch::Between)?,
+            // In rib each needle faces an empty one: both settings do.
+            _ if self.pitch_said => {}
+            Structure::Rib1x1 | Structure::Rib2x2 => {
+                self.pitch = Pitch::Facing;
+                self.mind.pitch = Some(Pitch::Facing);
+            }
+        }
         let loops = self.make_loops(range.clone(), structure);
         self.tally.made += loops;
         if first {
@@ -216,6 +226,7 @@ impl Bed<'_> {
                 }
             }
         };
+        self.mind_yarn(&range);
         for i in range.clone() {
             if self.main[i].position == Position::Holding {
                 self.main[i].position = Position::UpperWorking;
@@ -335,6 +346,7 @@ impl Bed<'_> {
             )
             .hint("leave the step out, or cast on a two-bed structure first"));
         }
+        self.need_pitch(Pitch::Facing)?;
         for i in 0..self.ribber.len() {
             let from = std::mem::take(&mut self.ribber[i]);
             if from.in_work() {
@@ -524,6 +536,7 @@ impl Bed<'_> {
                 .hint("a tube is hung on an empty bed"));
         }
         let range = self.on_bed(span)?;
+        self.need_pitch(Pitch::Between)?;
         for i in range.clone() {
             let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
             self.main[i] = fresh;

@@ -8,6 +8,7 @@ mod fashion;
 mod finish;
 mod hand;
 mod pass;
+mod pitch;
 mod rib;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,9 +18,9 @@ use self::rib::HandRib;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
-use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
+use super::program::{Action, Joint, Piece, Pitch, Program, Step, Structure, Which};
 use super::run::{
-    BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
+    BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Mind, Moment, NeedleEvent,
     PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally, Waste, Work,
 };
 use diag::{Code, Diagnostic, Severity};
@@ -42,7 +43,7 @@ const MOST_FAULTS: usize = 20;
 /// Rows of waste yarn at an open edge (common practice, no source).
 pub const WASTE_ROWS: u32 = 8;
 /// Rows after which the weights are hung anew (common practice, no source).
-const ROWS_TO_A_WEIGHT: u32 = 20;
+pub const ROWS_TO_A_WEIGHT: u32 = 20;
 /// A float over more needles than this catches on fingers (common practice, no source).
 const LONG_FLOAT: i32 = 5;
 
@@ -103,6 +104,9 @@ struct Bed<'a> {
     main: Vec<NeedleState>,
     ribber: Vec<NeedleState>,
     structure: Structure,
+    pitch: Pitch,
+    /// A step of this piece has set the pitch: from then on only steps do.
+    pitch_said: bool,
     carriage: Side,
     counter: u32,
     /// The needle the yarn last left, if there is yarn in the feed.
@@ -160,6 +164,8 @@ struct Bed<'a> {
     closed: (Vec<ClosedEdge>, Vec<ClosedEdge>),
     /// What the step in hand counts: [`StepTrace::loops`] and [`StepTrace::over`].
     counted: (u32, u32),
+    /// What the step in hand asks of the hands besides.
+    mind: Mind,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
     /// The latest pass over the same needles, while nothing has been done to them since: of a tube
@@ -191,6 +197,8 @@ impl<'a> Bed<'a> {
             main: vec![NeedleState::default(); needles],
             ribber: vec![NeedleState::default(); if machine.ribber { needles } else { 0 }],
             structure: Structure::Plain,
+            pitch: Pitch::default(),
+            pitch_said: false,
             carriage: Side::Right,
             counter: 0,
             yarn_at: None,
@@ -232,6 +240,7 @@ impl<'a> Bed<'a> {
             tally: StitchTally::default(),
             closed: (Vec::new(), Vec::new()),
             counted: (0, 0),
+            mind: Mind::default(),
             stitches: BTreeMap::new(),
             done: Vec::new(),
             again: [None, None],
@@ -276,6 +285,8 @@ impl<'a> Bed<'a> {
         self.in_work = 0;
         self.ends = None;
         self.structure = Structure::Plain;
+        self.pitch = Pitch::default();
+        self.pitch_said = false;
         self.cuts.clear();
         self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
         self.line = 0;
@@ -379,7 +390,10 @@ impl<'a> Bed<'a> {
             }
             action => {
                 self.counted = (0, 0);
-                self.act(action, step.line)
+                self.mind = Mind::default();
+                let outcome = self.act(action, step.line);
+                self.traces[id].mind.and(self.mind);
+                outcome
             }
         };
         match outcome {
@@ -449,6 +463,7 @@ impl<'a> Bed<'a> {
             Action::JoinYarn(side) => self.join_yarn(*side).map(|()| None),
             Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
             Action::WorkBeds(beds) => self.work_beds(*beds).map(|()| None),
+            Action::Pitch(pitch) => self.set_pitch(*pitch).map(|()| None),
             Action::Rehang { edge, span, beds } => self.rehang(edge, *span, *beds).map(Some),
             Action::CastOff { which } => self.cast_off(*which).map(Some),
             Action::Dial(_) | Action::Note(_) => Ok(None),
@@ -791,6 +806,7 @@ fn action_name(action: &Action) -> &'static str {
         Action::Increase { .. } => "increase",
         Action::ScrapOff { .. } => "scrap off",
         Action::WorkBeds(_) => "choose beds",
+        Action::Pitch(_) => "set the pitch",
         Action::Rehang { .. } => "rehang",
         Action::CastOff { .. } => "cast off",
         Action::Dial(_) => "dial",

@@ -56,6 +56,7 @@ impl Bed<'_> {
             Side::Left => (same.first, same.last),
             Side::Right => (same.last, same.first),
         };
+        self.mind_held(entry);
         // A tube's rows are its rounds: each selvedge, its fold, is passed once a round by each bed.
         self.selvedges.0 += u32::from(same.at_ends.0);
         self.selvedges.1 += u32::from(same.at_ends.1);
@@ -89,6 +90,7 @@ impl Bed<'_> {
 
     /// Knits each needle that knits, with the fullest one that carried too much.
     fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<Load>), Diagnostic> {
+        self.check_facing()?;
         let before = self.spans.len();
         let crowded = self.knit_beds(from);
         self.check_spans(before);

@@ -57,6 +57,7 @@ impl Bed<'_> {
         let count = columns.len() as u32;
         let span = self.span(range);
         if self.machine.ribber {
+            self.need_pitch(Pitch::Facing)?;
             for i in columns {
                 let from = std::mem::take(&mut self.main[i]);
                 self.ribber[i] = NeedleState { position: Position::Working, ..from };

@@ -15,8 +15,12 @@ pub(crate) const SET_OUT: &str = "Set the row counter to 000, carriage on the ri
 
 /// Whether the piece must be told to begin with [`SET_OUT`].
 pub(crate) fn sets_out(piece: &Piece) -> bool {
-    let silent =
-        |step: &&Step| matches!(step.action, Action::Note(_) | Action::Mark(_) | Action::Dial(_));
+    let silent = |step: &&Step| {
+        matches!(
+            step.action,
+            Action::Note(_) | Action::Mark(_) | Action::Dial(_) | Action::Pitch(_)
+        )
+    };
     let first = piece.steps.iter().find(|step| !silent(step));
     !first.is_some_and(|step| matches!(step.action, Action::CastOn { .. }))
 }
@@ -27,6 +31,8 @@ impl PieceWords<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         let mut id = 0;
+        let mut remarks =
+            self.remarks(piece).from(size_of(&piece.steps[..done.min(piece.steps.len())]));
         if done == 0 && sets_out(piece) {
             lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
@@ -43,6 +49,7 @@ impl PieceWords<'_> {
                 self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
             }
             listed.extend(edges);
+            remarks.tell(id + step_size(step), &mut lines);
             self.step(step, id, 0, false, &mut lines);
             id += step_size(step);
         }
@@ -57,16 +64,17 @@ impl PieceWords<'_> {
             lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
         let (past, rest) = piece.steps.split_at(done.min(piece.steps.len()));
+        let mut remarks = self.remarks(piece).from(size_of(past));
         // Steps up to one that hangs an edge for the first time, whose exceptions stand before it.
         let mut upto = Vec::new();
-        for node in self.nodes(rest, past.iter().map(step_size).sum()) {
+        for node in self.nodes(rest, size_of(past)) {
             let mut edges = Vec::new();
             if let Node::Step(step, _) = &node {
                 hung_edges(std::slice::from_ref(*step), &mut edges);
             }
             edges.retain(|edge| !listed.contains(edge));
             if !edges.is_empty() {
-                self.tell(std::mem::take(&mut upto), 0, false, &mut lines);
+                self.tell_minded(std::mem::take(&mut upto), &mut remarks, &mut lines);
             }
             for edge in &edges {
                 self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
@@ -74,7 +82,7 @@ impl PieceWords<'_> {
             listed.extend(edges);
             upto.push(node);
         }
-        self.tell(upto, 0, false, &mut lines);
+        self.tell_minded(upto, &mut remarks, &mut lines);
         Chapter { title: piece.title.clone(), pieces: PieceNames(vec![piece.name.clone()]), lines }
     }
 
@@ -205,6 +213,10 @@ fn visits(steps: &[Step], traces: &[StepTrace], edge: &str) -> u32 {
         id += step_size(step);
     }
     sum
+}
+
+fn size_of(steps: &[Step]) -> usize {
+    steps.iter().map(step_size).sum()
 }
 
 fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {

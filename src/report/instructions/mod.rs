@@ -8,8 +8,10 @@ mod folded;
 mod instruction;
 mod loops;
 mod piece_words;
+mod remarks;
 mod rounds;
 mod say;
+mod sewing_ends;
 mod shaping;
 mod step_data;
 mod titles;
@@ -20,6 +22,7 @@ pub(crate) use chapter::{SET_OUT, sets_out};
 pub(crate) use finishing::finishing_line;
 pub use instruction::{Chapter, Count, Instruction, PieceNames, Token};
 pub(crate) use piece_words::PieceWords;
+pub(crate) use remarks::Remarks;
 pub(crate) use step_data::{finishing_step, hang_points, step_tree};
 
 use finishing::said_once;
@@ -50,7 +53,7 @@ pub(crate) fn chapters(
     let mut all: Vec<(Chapter, u32)> = Vec::new();
     let pieces = garment.program.pieces.iter().zip(&run.pieces);
     for (index, (piece, knitted)) in pieces.enumerate().skip(first) {
-        let writer = PieceWords { program: &garment.program, run, knitted, gauges };
+        let writer = PieceWords { program: &garment.program, run, knitted, gauges, unit };
         let done = if index == first { done } else { 0 };
         let chapter = match telling {
             Telling::AsProgrammed => writer.piece(piece, done),
@@ -78,7 +81,7 @@ pub(crate) fn chapters(
         .finishing
         .iter()
         .enumerate()
-        .map(|(number, _)| finishing_line(number, &garment.program, run, unit))
+        .map(|(number, _)| finishing_line(number, &garment.program, run, gauges, unit))
         .collect();
     let pieces = PieceNames::default();
     chapters.push(Chapter { title: "Finishing".to_owned(), pieces, lines: said_once(lines) });

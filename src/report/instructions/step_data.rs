@@ -5,7 +5,8 @@ use knit::bed::step_size;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::Side;
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Step, Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Pitch, Step, Transfer, Which,
+    WorkingEnds,
 };
 use knit::run::{EdgeRun, HangPoint, JoinRun, StepTrace};
 use serde_json::{Map, Value, json};
@@ -87,6 +88,11 @@ pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
             "over": trace.over,
             "in_work": [trace.first_in_work, trace.in_work],
             "yarn_broken": trace.broken,
+            "mind": {
+                "pitch": trace.mind.pitch.map(Pitch::name),
+                "past_held": trace.mind.past_held.map(Side::name),
+                "under_yarn": trace.mind.under_yarn,
+            },
         }),
     );
     Value::Object(step)
@@ -139,6 +145,7 @@ fn fields(action: &Action) -> Map<String, Value> {
         }
         Action::WorkBeds(Beds::Main) => json!({ "op": "rest_ribber" }),
         Action::WorkBeds(Beds::Both) => json!({ "op": "both_beds" }),
+        Action::Pitch(pitch) => json!({ "op": "pitch", "needles": pitch.name() }),
         Action::Rehang { edge, span, beds } => json!({
             "op": "rehang", "edge": edge, "needles": span.to_string(), "tube": *beds == Beds::Both,
         }),

@@ -6,7 +6,7 @@ use diag::Code;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::{BedSpan, Side, Span};
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Program, Step, Structure,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Pitch, Program, Step, Structure,
     Transfer, Which, WorkingEnds,
 };
 
@@ -212,6 +212,13 @@ pub const EXAMPLES: &[Example] = &[
     },
     // The second bed.
     Example { code: Code::RibberEmpty, how: Bed(|| knitted([on(), Action::TransferToMain])) },
+    Example {
+        code: Code::BedPitch,
+        how: Bed(|| {
+            let apart = Action::Pitch(Pitch::Between);
+            knitted([apart, cast("L9-R9", Rib1x1), knit(2), Action::TransferToMain])
+        }),
+    },
     Example { code: Code::RibberLoaded, how: Bed(|| knitted([cast("L9-R9", Rib1x1), off()])) },
     // Shaping.
     Example {
