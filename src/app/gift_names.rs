@@ -4,7 +4,7 @@
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::{GarmentChoice, GiftWish};
-use script::{FIX, Manifest, Plugin};
+use script::{FIX, IN_TURN, Manifest, Plugin};
 use store::workspace::{Fields, Given, flat};
 
 /// The names given for a gift.
@@ -109,9 +109,10 @@ impl GiftNames {
 
 /// A name that a gift has from before has to be taken out, not to be put right.
 fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
-    let (flag, name) = match (what, name.strip_prefix(FIX)) {
-        ("option", Some(decision)) => ("--fix", decision),
-        ("option", None) => ("--set", name),
+    let (flag, name) = match (what, name.strip_prefix(FIX), name.strip_prefix(IN_TURN)) {
+        ("option", Some(decision), _) => ("--fix", decision),
+        ("option", None, Some(section)) => ("--in-turn", section),
+        ("option", None, None) => ("--set", name),
         _ => ("--pin", name),
     };
     let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
@@ -132,6 +133,10 @@ fn garment_in(fields: &Fields) -> Option<GarmentChoice> {
 }
 
 fn unknown(what: &str, name: &str, own: &[(&str, &Manifest)], known: &[&str]) -> Diagnostic {
+    if let Some(section) = name.strip_prefix(IN_TURN).filter(|_| what == "option") {
+        let sections = own.iter().flat_map(|(_, m)| m.sections.iter().map(|s| s.name.as_str()));
+        return unknown("section", section, own, &sections.collect::<Vec<_>>());
+    }
     if let Some(decision) = name.strip_prefix(FIX).filter(|_| what == "option") {
         let whose = match own {
             [(only, _)] => format!("`{only}` decides no `{decision}`"),

@@ -14,6 +14,7 @@ use knit::body::{
 use knit::caution;
 use knit::garment::Garment;
 use knit::grade::{self, Graded};
+use knit::in_turn::{InTurn, take_turns};
 use knit::machine::Machine;
 use knit::marked;
 use knit::program::Structure;
@@ -24,8 +25,8 @@ use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
 use knit::working_time::WorkingTime;
 use script::{
-    Choices, FIX, GarmentInput, GaugeInput, Limits, MachineInput, Manifest, Plugin, ScriptFailure,
-    ScriptHost,
+    Choices, FIX, GarmentInput, GaugeInput, IN_TURN, Limits, MachineInput, Manifest, Plugin,
+    ScriptFailure, ScriptHost,
 };
 use units::Length;
 
@@ -79,7 +80,7 @@ impl Workbench {
         let sizes: Vec<SizeResult> = bodies.into_par_iter().map(|body| making.size(body)).collect();
         warnings.extend(run_warnings(manifest, set, &sizes));
         Ok(SizeRun {
-            garment: name_of(manifest, &table),
+            garment: name_of(manifest, &table, &choices.turns),
             machine: request.machine.clone(),
             swatches: set.clone(),
             gauges,
@@ -142,7 +143,9 @@ fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
         Some((name.clone(), option.kind.show(value)))
     });
     let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
-    options.chain(fixed).collect()
+    let turns =
+        choices.turns.iter().map(|turn| (format!("{IN_TURN}{}", turn.section), turn.typed()));
+    options.chain(fixed).chain(turns).collect()
 }
 
 /// The size of the table a body is, or for a person comes nearest to by the measure named.
@@ -216,13 +219,19 @@ fn estimates(request: &GradeRequest<'_>, known: &Measures, body: &Body) -> Diagn
 }
 
 /// What reports are told of the garment.
-fn name_of(manifest: &Manifest, table: &SizeTable) -> GarmentName {
+fn name_of(manifest: &Manifest, table: &SizeTable, turns: &[InTurn]) -> GarmentName {
+    let sections = manifest.sections.iter().flat_map(|own| {
+        match turns.iter().find(|turn| turn.section == own.name) {
+            Some(turn) => turn.titled(&own.title),
+            None => vec![(own.name.clone(), own.title.clone())],
+        }
+    });
     GarmentName {
         id: manifest.id.clone(),
         title: manifest.title.clone(),
         pair: manifest.pair,
         measure: table.known().get(&manifest.measure).cloned(),
-        sections: manifest.sections.iter().map(|s| (s.name.clone(), s.title.clone())).collect(),
+        sections: sections.collect(),
     }
 }
 
@@ -283,6 +292,8 @@ impl Making<'_> {
                 ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
             },
         )?;
+        let mut garment = garment;
+        take_turns(&mut garment, &self.choices.turns)?;
         let (garment, run) = self.knit(garment)?;
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {

@@ -20,6 +20,7 @@ pub mod estimate;
 pub mod garment;
 pub mod gift_plan;
 pub mod grade;
+pub mod in_turn;
 pub mod look;
 pub mod machine;
 pub mod marked;

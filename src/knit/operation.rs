@@ -45,6 +45,8 @@ pub enum Operation {
     WasteDrawnOut,
     /// The yarn changed for another.
     YarnChanged,
+    /// The yarn changed for one that hangs at the edge.
+    YarnTakenUp,
     /// A seam, a grafting or a gathering begun: laid out, pinned, an end threaded.
     SewingBegun,
     /// A pair of loops grafted.
@@ -65,7 +67,7 @@ pub enum Operation {
 
 impl Operation {
     /// Every operation, in the order of the work.
-    pub const ALL: [Operation; 29] = [
+    pub const ALL: [Operation; 30] = [
         Operation::GettingReady,
         Operation::PieceSetUp,
         Operation::RibSetUp,
@@ -87,6 +89,7 @@ impl Operation {
         Operation::WasteThreaded,
         Operation::WasteDrawnOut,
         Operation::YarnChanged,
+        Operation::YarnTakenUp,
         Operation::SewingBegun,
         Operation::LoopGrafted,
         Operation::LoopGathered,
@@ -121,6 +124,7 @@ impl Operation {
             Operation::WasteThreaded => "waste threaded",
             Operation::WasteDrawnOut => "waste drawn out",
             Operation::YarnChanged => "yarn changed",
+            Operation::YarnTakenUp => "yarn taken up",
             Operation::SewingBegun => "sewing begun",
             Operation::LoopGrafted => "loop grafted",
             Operation::LoopGathered => "loop gathered",

@@ -504,6 +504,18 @@ pub struct StepTrace {
     pub loops: u32,
     /// As [`NeedleEvent::over`], the last time.
     pub over: u32,
+    /// Of balls in turn: how often the ball that follows was taken up where it hung at the edge, and how
+    /// often it was joined.
+    pub balls: BallsTaken,
+}
+
+/// How the balls of a section that is knitted in turn came into the feed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BallsTaken {
+    /// Carried up the edge.
+    pub carried: u32,
+    /// Joined with a new end.
+    pub joined: u32,
 }
 
 impl StepTrace {

@@ -331,6 +331,7 @@ impl Walker {
                     in_work: at.in_work,
                     loops: event.map_or(0, |event| event.loops),
                     over: event.map_or(0, |event| event.over),
+                    ..StepTrace::default()
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)

@@ -9,18 +9,22 @@ mod finish;
 mod hand;
 mod pass;
 mod rib;
+mod turn;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use self::edges::Edge;
 use self::rib::HandRib;
+use self::turn::Resting;
+use super::in_turn::InTurn;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
 use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
 use super::run::{
-    BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
-    PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally, Waste, Work,
+    BallsTaken, BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment,
+    NeedleEvent, PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally,
+    Waste, Work,
 };
 use diag::{Code, Diagnostic, Severity};
 
@@ -50,7 +54,7 @@ const LONG_FLOAT: i32 = 5;
 ///
 /// Always gives a [`Run`]; whether it can be knitted is [`Run::knittable`].
 pub fn run(program: &Program, machine: &Machine) -> Run {
-    let mut bed = Bed::new(machine);
+    let mut bed = Bed { turns: &program.turns, ..Bed::new(machine) };
     for (i, piece) in program.pieces.iter().enumerate() {
         if program.pieces[..i].iter().any(|p| p.name == piece.name) {
             bed.fault_at(
@@ -114,6 +118,12 @@ struct Bed<'a> {
     /// Rib knitted on a bed without a ribber, to be latched up.
     hand_rib: Option<HandRib>,
     section: usize,
+    /// Sections that are knitted from balls in turn.
+    turns: &'a [InTurn],
+    /// Their balls that hang at an edge of the piece.
+    resting: Vec<Resting>,
+    /// How the step in hand brought a ball into the feed.
+    balls: BallsTaken,
     sections: Vec<SectionRun>,
     /// What was done in each of them.
     section_work: Vec<OperationCounts>,
@@ -198,6 +208,9 @@ impl<'a> Bed<'a> {
             emptied: false,
             hand_rib: None,
             section: 0,
+            turns: &[],
+            resting: Vec::new(),
+            balls: BallsTaken::default(),
             sections: Vec::new(),
             section_work: Vec::new(),
             laid: Vec::new(),
@@ -287,6 +300,7 @@ impl<'a> Bed<'a> {
     /// Checks that nothing is left on the bed, clears it and files the piece.
     fn close_piece(&mut self, piece: &Piece) {
         self.settle();
+        self.end_resting();
         let left: u32 = self.live_loops();
         self.tally.left = left;
         if left > 0 && !self.stopped {
@@ -409,7 +423,10 @@ impl<'a> Bed<'a> {
         }
         let after = self.moment();
         let in_work = self.in_work;
+        let balls = std::mem::take(&mut self.balls);
         let trace = &mut self.traces[id];
+        trace.balls.carried += balls.carried;
+        trace.balls.joined += balls.joined;
         trace.after = Some(after);
         trace.in_work = in_work;
         if trace.visits == 1 {
@@ -481,7 +498,9 @@ impl<'a> Bed<'a> {
 
     fn change_section(&mut self, name: &str) {
         let section = self.section_index(name);
-        if section != self.section {
+        if section != self.section && self.in_one_turn(name) {
+            self.change_ball(section);
+        } else if section != self.section {
             // One end where the old yarn stops and one where the new begins.
             if !std::mem::take(&mut self.broken) {
                 self.lay(Laying::Tails(1));

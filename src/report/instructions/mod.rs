@@ -13,6 +13,7 @@ mod say;
 mod shaping;
 mod step_data;
 mod titles;
+mod turn_words;
 mod turns;
 mod words;
 

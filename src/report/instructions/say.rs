@@ -54,9 +54,10 @@ impl PieceWords<'_> {
                 line.word("Cast off ").figure(needles(trace)).word(" loosely.")
             }
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
-            Action::Section(name) => {
-                line.word(format!("Change yarn: {} follows.", words_of(name, "")))
-            }
+            Action::Section(name) => match self.ball(name, trace) {
+                Some(words) => line.word(words),
+                None => line.word(format!("Change yarn: {} follows.", words_of(name, ""))),
+            },
             Action::ResetCounter => line.word("Set the row counter to 000."),
             Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.

@@ -26,6 +26,10 @@ pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
             "in_work": [trace.first_in_work, trace.in_work],
         }),
     );
+    if let (Action::Section(_), Some(done)) = (action, step.get_mut("done")) {
+        done["carried"] = json!(trace.balls.carried);
+        done["joined"] = json!(trace.balls.joined);
+    }
     Value::Object(step)
 }
 
