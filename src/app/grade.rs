@@ -11,6 +11,7 @@ use knit::body::{
     Basis, Body, BodyValue, Measure, Measures, Size, SizeGroup, SizeId, SizeSelection, SizeTable,
     made_to_measure,
 };
+use knit::by_hand::without_grafting;
 use knit::caution;
 use knit::garment::Garment;
 use knit::grade::{self, Graded};
@@ -279,6 +280,19 @@ impl Making<'_> {
         Ok((garment, run))
     }
 
+    /// What needs two beds can't be made by hand: the garment itself may know what can be in its place.
+    ///
+    /// # Errors
+    /// What it says where it is told that there is no ribber.
+    fn refused_without_ribber(&self, input: &GarmentInput) -> Result<(), Diagnostics> {
+        let mut input = input.clone();
+        input.machine.ribber = self.request.machine.ribber;
+        match with_host(|host| host.garment(self.request.plugin, &input)) {
+            Err(ScriptFailure::Refused(reasons)) => Err(reasons),
+            Ok(_) | Err(ScriptFailure::Fault(_)) => Ok(()),
+        }
+    }
+
     fn make(
         &self,
         body: &Body,
@@ -293,8 +307,14 @@ impl Making<'_> {
             },
         )?;
         let mut garment = garment;
+        if request.machine.by_hand {
+            without_grafting(&mut garment);
+        }
         take_turns(&mut garment, &self.choices.turns)?;
         let (garment, run) = self.knit(garment)?;
+        if run.faults.iter().any(|fault| fault.diagnostic.code == Code::NoRibber) {
+            self.refused_without_ribber(&input)?;
+        }
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {
             let place = request.plugin.place(fault.line);
@@ -365,7 +385,7 @@ pub(super) fn input_of(
             id: request.machine.id.clone(),
             needles: request.machine.widest(),
             pitch_mm: request.machine.pitch_mm,
-            ribber: request.machine.ribber,
+            ribber: request.machine.ribs(),
         },
     }
 }

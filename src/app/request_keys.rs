@@ -374,6 +374,11 @@ request_keys! {
         #[schema(example = "L17,R3-R4")]
         out_of_work: Option<String>
     };
+    RequestKey::new("by_hand", Shape::Flag, "`yes`: knit ribs by hand, on a pair of needles."), {
+        /// Knit ribs by hand, on a pair of needles: where the machine has no ribber.
+        #[serde(default)]
+        by_hand: bool
+    };
     RequestKey::text("sizes", "A list, a range, a group or `all`.")
         .example("y4..women-m")
         .puts(|draft, _, text| {

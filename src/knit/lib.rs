@@ -8,6 +8,7 @@
 pub mod bed;
 pub mod bed_place;
 pub mod body;
+pub mod by_hand;
 pub mod carry;
 pub mod case;
 pub mod caution;

@@ -29,6 +29,8 @@ pub enum Operation {
     LoopPickedUp,
     /// A stitch dropped and worked up again by hand as a purl.
     StitchLatched,
+    /// A stitch cast on or knitted by hand, on a pair of needles.
+    StitchByHand,
     /// A loop carried to another needle, of either bed.
     LoopTransferred,
     /// An end stitch worked into its neighbour.
@@ -67,7 +69,7 @@ pub enum Operation {
 
 impl Operation {
     /// Every operation, in the order of the work.
-    pub const ALL: [Operation; 30] = [
+    pub const ALL: [Operation; 31] = [
         Operation::GettingReady,
         Operation::PieceSetUp,
         Operation::RibSetUp,
@@ -81,6 +83,7 @@ impl Operation {
         Operation::LoopRehung,
         Operation::LoopPickedUp,
         Operation::StitchLatched,
+        Operation::StitchByHand,
         Operation::LoopTransferred,
         Operation::StitchDecreased,
         Operation::StitchIncreased,
@@ -116,6 +119,7 @@ impl Operation {
             Operation::LoopRehung => "loop rehung",
             Operation::LoopPickedUp => "loop picked up",
             Operation::StitchLatched => "stitch latched",
+            Operation::StitchByHand => "stitch by hand",
             Operation::LoopTransferred => "loop transferred",
             Operation::StitchDecreased => "stitch decreased",
             Operation::StitchIncreased => "stitch increased",

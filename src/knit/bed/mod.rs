@@ -3,6 +3,7 @@
 //! Invariants: it is the only source of counts; it knows no gauge and no body, only needles and
 //! loops; a step that is refused leaves the bed as it was, so that later steps are still checked.
 
+mod by_hand;
 mod edges;
 mod fashion;
 mod finish;
@@ -13,6 +14,7 @@ mod turn;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use self::by_hand::InHand;
 use self::edges::Edge;
 use self::rib::HandRib;
 use self::turn::Resting;
@@ -22,7 +24,7 @@ use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
 use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
 use super::run::{
-    BallsTaken, BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment,
+    BallsTaken, BedSpan, ByHand, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment,
     NeedleEvent, PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally,
     Waste, Work,
 };
@@ -117,6 +119,8 @@ struct Bed<'a> {
     emptied: bool,
     /// Rib knitted on a bed without a ribber, to be latched up.
     hand_rib: Option<HandRib>,
+    /// Work on a pair of needles.
+    in_hand: InHand,
     section: usize,
     /// Sections that are knitted from balls in turn.
     turns: &'a [InTurn],
@@ -199,7 +203,7 @@ impl<'a> Bed<'a> {
             machine,
             whole,
             main: vec![NeedleState::default(); needles],
-            ribber: vec![NeedleState::default(); if machine.ribber { needles } else { 0 }],
+            ribber: vec![NeedleState::default(); if machine.ribs() { needles } else { 0 }],
             structure: Structure::Plain,
             carriage: Side::Right,
             counter: 0,
@@ -207,6 +211,7 @@ impl<'a> Bed<'a> {
             broken: false,
             emptied: false,
             hand_rib: None,
+            in_hand: InHand::default(),
             section: 0,
             turns: &[],
             resting: Vec::new(),
@@ -284,6 +289,7 @@ impl<'a> Bed<'a> {
         self.broken = false;
         self.emptied = false;
         self.hand_rib = None;
+        self.in_hand = InHand::default();
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
@@ -345,20 +351,22 @@ impl<'a> Bed<'a> {
             traces: std::mem::take(&mut self.traces),
         });
         if let Some(piece) = self.done.last() {
-            let weights = piece.rows.len() as u32 / ROWS_TO_A_WEIGHT;
-            self.took(Operation::WeightsMoved, weights);
+            let (rows, by_hand) = (piece.rows.len() as u32, self.in_hand.rows);
+            self.took(Operation::WeightsMoved, (rows - by_hand) / ROWS_TO_A_WEIGHT);
+            // A piece that never comes to the bed needs no bed made ready.
+            self.took(Operation::PieceSetUp, u32::from(by_hand == 0 || by_hand < rows));
         }
-        self.took(Operation::PieceSetUp, 1);
         self.main.fill(NeedleState::default());
         self.ribber.fill(NeedleState::default());
     }
 
     fn do_steps(&mut self, steps: &[Step], first_id: usize) {
         let mut id = first_id;
-        for step in steps {
+        for (nth, step) in steps.iter().enumerate() {
             if self.stopped || self.abandoned {
                 return;
             }
+            self.in_hand.taken_off_next = by_hand::taken_off_next(&steps[nth + 1..]);
             self.steps_done += 1;
             let size = step_size(step);
             self.effort += (size + self.edges.len()) as u64;
@@ -424,7 +432,9 @@ impl<'a> Bed<'a> {
         let after = self.moment();
         let in_work = self.in_work;
         let balls = std::mem::take(&mut self.balls);
+        let by_hand = self.in_hand.done.take();
         let trace = &mut self.traces[id];
+        trace.by_hand = trace.by_hand.or(by_hand);
         trace.balls.carried += balls.carried;
         trace.balls.joined += balls.joined;
         trace.after = Some(after);

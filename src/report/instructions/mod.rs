@@ -5,6 +5,7 @@ mod chapter;
 mod edges;
 mod finishing;
 mod folded;
+mod hand_words;
 mod instruction;
 mod loops;
 mod piece_words;

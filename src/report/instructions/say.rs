@@ -22,6 +22,15 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Option<Instruction> {
         let depth = line.depth;
+        if let Some(done) = trace.by_hand {
+            return Some(self.on_needles(
+                Instruction::new(depth, true),
+                done,
+                action,
+                trace,
+                after,
+            ));
+        }
         Some(match action {
             // Beside fabric on the bed the counter runs on.
             Action::CastOn { span, structure: Structure::Plain, .. }
