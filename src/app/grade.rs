@@ -311,9 +311,15 @@ impl Making<'_> {
             without_grafting(&mut garment);
         }
         take_turns(&mut garment, &self.choices.turns)?;
-        let (garment, run) = self.knit(garment)?;
+        let (mut garment, run) = self.knit(garment)?;
         if run.faults.iter().any(|fault| fault.diagnostic.code == Code::NoRibber) {
             self.refused_without_ribber(&input)?;
+        }
+        if request.machine.by_hand && run.knittable() && run.work.passes == 0 {
+            garment.warnings.push(
+                "all of it is knitted by hand and nothing on the machine: take a fabric that is plain"
+                    .to_owned(),
+            );
         }
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {

@@ -5,6 +5,7 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod by_hand;
 mod chance;
 mod cli;
 mod codes;
@@ -26,6 +27,7 @@ mod help;
 mod hostile;
 mod hostile_api_two;
 mod hostile_second;
+mod in_turn;
 mod learnt;
 mod made_fabric;
 mod minutes;

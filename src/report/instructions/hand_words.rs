@@ -25,7 +25,7 @@ impl PieceWords<'_> {
                 .word(NEEDLES)
                 .word(", cast on ")
                 .figure(trace.first_in_work)
-                .word(format!(" stitches loosely, for {structure}.")),
+                .word(format!(" stitches loosely, for {structure} at the gauge given for it.")),
             ByHand::Rows(structure) => rows_by_hand(line, action, structure),
             ByHand::FromBed(structure) => line
                 .word("By hand: take the stitches of ")
