@@ -58,6 +58,12 @@ impl Bed<'_> {
         self.took(Operation::StitchByHand, stitches);
     }
 
+    /// What of a repeat, or of a change of yarn, is done on needles: the rows it lies among.
+    pub(super) fn amid_rows_by_hand(&self, action: &Action) -> Option<ByHand> {
+        let amid = matches!(action, Action::Repeat { .. } | Action::Section(_));
+        (self.in_hand.now && amid).then_some(ByHand::Rows(self.structure))
+    }
+
     /// Plain fabric from the bed onto the needles.
     pub(super) fn take_in_hand(&mut self, structure: Structure, stitches: u32) {
         self.in_hand.now = true;

@@ -432,7 +432,7 @@ impl<'a> Bed<'a> {
         let after = self.moment();
         let in_work = self.in_work;
         let balls = std::mem::take(&mut self.balls);
-        let by_hand = self.in_hand.done.take();
+        let by_hand = self.in_hand.done.take().or_else(|| self.amid_rows_by_hand(&step.action));
         let trace = &mut self.traces[id];
         trace.by_hand = trace.by_hand.or(by_hand);
         trace.balls.carried += balls.carried;

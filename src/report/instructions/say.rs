@@ -22,7 +22,8 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Option<Instruction> {
         let depth = line.depth;
-        if let Some(done) = trace.by_hand {
+        // What yarn follows is said alike on needles and on the bed.
+        if let Some(done) = trace.by_hand.filter(|_| !matches!(action, Action::Section(_))) {
             return Some(self.on_needles(
                 Instruction::new(depth, true),
                 done,
