@@ -75,6 +75,14 @@ impl GiftNames {
         self.faults(plugins.iter().map(|(id, plugin)| (*id, plugin)))
     }
 
+    /// Whether a section is a ball of one that is knitted from balls in turn: `hat 2`.
+    fn is_ball(&self, section: &str) -> bool {
+        let ball = section.rsplit_once(' ').filter(|(_, nth)| nth.parse::<u8>().is_ok());
+        ball.is_some_and(|(whole, _)| {
+            self.options.iter().any(|name| name.strip_prefix(IN_TURN) == Some(whole))
+        })
+    }
+
     /// The faults, with these garments; those the gift doesn't allow don't count.
     pub(super) fn faults<'a>(
         &self,
@@ -96,6 +104,7 @@ impl GiftNames {
         ] {
             let taken = |name: &&String| {
                 known.contains(&name.as_str())
+                    || what == "section" && self.is_ball(name)
                     || what == "option" && plugins.iter().any(|(_, plugin)| plugin.takes(name))
             };
             for name in given.iter().filter(|name| !taken(name)) {
