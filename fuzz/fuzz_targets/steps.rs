@@ -154,7 +154,7 @@ fn any_program(bytes: &mut Unstructured<'_>) -> Result<Program> {
         let (name, section) = (any_name(bytes)?, any_name(bytes)?);
         pieces.push(Piece { title: name.clone(), name, section, steps: any_steps(bytes, 0)? });
     }
-    Ok(Program { pieces, finishing: any_steps(bytes, NESTED)? })
+    Ok(Program { pieces, finishing: any_steps(bytes, NESTED)?, ..Program::default() })
 }
 
 fn any_steps(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Vec<Step>> {

@@ -497,6 +497,10 @@ pub(super) struct ChartArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
     /// How the chart is written out
@@ -518,7 +522,7 @@ impl ChartArgs {
             machine: self.machine.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set, &self.fix)?,
+            options: options(&self.set, &self.fix, &self.in_turn)?,
             ..Ask::default()
         })
     }
@@ -574,6 +578,10 @@ pub(super) struct RecordArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,

@@ -478,7 +478,7 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     );
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());
-    let options = Given::choices(&options(&args.set, &args.fix)?);
+    let options = Given::choices(&options(&args.set, &args.fix, &args.in_turn)?);
     keys.put("options", Some(Given::Merge(options.clone())).filter(|_| !options.is_empty()));
     keys.put("must", args.must.map(Given::Flag));
     let pins: Fields = key_values(&args.pin, "--pin")?

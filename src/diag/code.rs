@@ -180,6 +180,8 @@ codes! {
         Host = "host", Input,
             "A request names no host, several, or one that this server is not called.";
         Id = "id", Input, "A text can't be an id.";
+        InTurn = "in-turn", Input,
+            "A section can't be knitted from balls in turn as it is asked for.";
         InTheWay = "in-the-way", Conflict,
             "A change can't be taken back or done again: another stands in the way, or it is so already.";
         InUse = "in-use", Conflict,

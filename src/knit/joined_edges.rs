@@ -216,7 +216,11 @@ mod tests {
             seam(11, ("front", Side::Left, 0, Some(20)), ("back", Side::Right, 0, Some(20))),
             seam(12, ("front", Side::Left, 15, None), ("back", Side::Left, 15, None)),
         ];
-        let program = Program { pieces: vec![square("front"), square("back")], finishing };
+        let program = Program {
+            pieces: vec![square("front"), square("back")],
+            finishing,
+            ..Program::default()
+        };
         let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 100, false));
         let found = joined_edges(&program, &run);
         let told = |s: &Stretch| format!("{} {} {}-{}", s.piece, s.edge, s.from, s.to);
@@ -234,7 +238,7 @@ mod tests {
             ]
         );
         // A piece that nothing is sewn to is meant to be free.
-        let alone = Program { pieces: vec![square("scarf")], finishing: Vec::new() };
+        let alone = Program { pieces: vec![square("scarf")], ..Program::default() };
         let run = bed::run(&alone, &Machine::new("test", "Test bed", 4.5, 100, false));
         assert_eq!(joined_edges(&alone, &run), JoinedEdges::default());
     }

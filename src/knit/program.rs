@@ -4,6 +4,7 @@
 use std::fmt;
 
 use super::edge::EdgeRange;
+use super::in_turn::InTurn;
 use super::needle::{BedSpan, Needle, Side, Span};
 
 /// A whole garment: its pieces in knitting order, then the work off the machine.
@@ -13,6 +14,8 @@ pub struct Program {
     pub pieces: Vec<Piece>,
     /// Steps away from the bed: graft, gather, seam, block.
     pub finishing: Vec<Step>,
+    /// Sections that are knitted from balls in turn: the program has the balls in their place.
+    pub turns: Vec<InTurn>,
 }
 
 /// One piece of fabric, from an empty bed back to an empty bed.

@@ -9,7 +9,7 @@ use knit::bed::step_size;
 use knit::carry::WorkPlace;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
-use knit::run::{BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
+use knit::run::{BallsTaken, BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
 
@@ -128,6 +128,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             knitted: piece_run,
             row: 0,
             event: 0,
+            step: 0,
             counter: 0,
             carriage: Side::Right,
             in_work: 0,
@@ -175,6 +176,8 @@ struct AtPiece<'a> {
     /// Rows and deeds of the run already walked.
     row: usize,
     event: usize,
+    /// Number of the step among the traces.
+    step: usize,
     counter: u32,
     carriage: Side,
     in_work: u32,
@@ -188,6 +191,17 @@ struct AtPiece<'a> {
 impl AtPiece<'_> {
     fn moment(&self) -> Moment {
         Moment { counter: self.counter, carriage: self.carriage }
+    }
+
+    /// What the run tells of a single visit to the step: what was alike in all of them.
+    fn visit(&self) -> StepTrace {
+        let Some(all) = self.knitted.traces.get(self.step) else {
+            return StepTrace { visits: 1, ..StepTrace::default() };
+        };
+        let always = |times: u32| u32::from(times > 0 && times == all.visits);
+        let balls =
+            BallsTaken { carried: always(all.balls.carried), joined: always(all.balls.joined) };
+        StepTrace { visits: 1, balls, by_hand: all.by_hand, ..StepTrace::default() }
     }
 
     fn wait(&mut self, deed: StopDeed) {
@@ -252,20 +266,22 @@ impl Walker {
         self.push(stop);
     }
 
-    /// `id`: the number of the first of them.
+    /// `id`: the number of the first of them among the traces.
     fn steps(&mut self, steps: &[Step], mut id: usize, at: &mut AtPiece<'_>) {
         for step in steps {
             if !self.walk.whole {
                 return;
             }
+            at.step = id;
             at.mind(id);
+            let inner = id + 1;
             match &step.action {
                 Action::Repeat { times, steps } => {
                     for _ in 0..*times {
                         if !self.walk.whole {
                             return;
                         }
-                        self.steps(steps, id + 1, at);
+                        self.steps(steps, inner, at);
                     }
                 }
                 Action::Knit { rows } => self.knit(*rows, at),
@@ -284,7 +300,7 @@ impl Walker {
     fn knit(&mut self, rows: u32, at: &mut AtPiece<'_>) {
         for nth in 0..rows {
             let Some(row) = at.knitted.rows.get(at.row) else { return };
-            let trace = StepTrace { visits: 1, ..StepTrace::default() };
+            let trace = at.visit();
             let before = Moment { counter: at.counter, carriage: row.from };
             let one = Action::Knit { rows: 1 };
             let line = at.writer.say(Instruction::new(0, true), &one, &trace, before, before, true);
@@ -334,7 +350,6 @@ impl Walker {
             }
             _ => {
                 let trace = StepTrace {
-                    visits: 1,
                     first: Some(before),
                     last: Some(before),
                     after: Some(at.moment()),
@@ -347,6 +362,7 @@ impl Walker {
                     loops: event.map_or(0, |event| event.loops),
                     over: event.map_or(0, |event| event.over),
                     mind: at.knitted.traces.get(id).map_or_else(Mind::default, |trace| trace.mind),
+                    ..at.visit()
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)

@@ -5,6 +5,7 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod by_hand;
 mod by_the_page;
 mod carry_on;
 mod chance;
@@ -29,6 +30,7 @@ mod help;
 mod hostile;
 mod hostile_api_two;
 mod hostile_second;
+mod in_turn;
 mod learnt;
 mod made_fabric;
 mod minutes;

@@ -376,6 +376,9 @@ impl Bed<'_> {
             self.lay(Laying::Tails(1));
         }
         self.yarn_at = None;
+        if self.live_loops() == 0 {
+            self.end_resting();
+        }
     }
 
     /// Begins with a new end.

@@ -67,6 +67,11 @@ impl Bed<'_> {
                     None => self.close_edge(Closing::CastOn, span, loops),
                 }
             }
+            CastOnMethod::Rib if self.by_hand(structure) => {
+                self.cast_on_by_hand(structure, loops);
+                self.yarn_at = Some(span.right.0);
+                self.close_edge(Closing::CastOn, span, loops);
+            }
             CastOnMethod::Rib => {
                 // The zigzag pass takes a loop a needle, the two tubular passes one more between
                 // them; the carriage ends on the right and the counter is set to 000.
@@ -97,7 +102,7 @@ impl Bed<'_> {
         range: std::ops::RangeInclusive<usize>,
         structure: Structure,
     ) -> Result<(), Diagnostic> {
-        if structure.needs_ribber() && !self.machine.ribber {
+        if structure.needs_ribber() && !self.machine.ribber && !self.by_hand(structure) {
             return Err(Diagnostic::error(
                 Code::NoRibber,
                 format!("{structure} needs a ribber, and {} has none", self.machine.title),
@@ -358,11 +363,16 @@ impl Bed<'_> {
                 self.tally.taken_in += u32::from(to.loops > 0 && from.loops > 0);
                 to.loops = to.loops.saturating_add(from.loops);
                 self.work.hand_moves += 1;
-                self.took(Operation::LoopTransferred, 1);
+                if !self.in_hand.now {
+                    self.took(Operation::LoopTransferred, 1);
+                }
             }
         }
         self.structure = Structure::Plain;
         self.recount(None);
+        if self.in_hand.now {
+            self.put_on_bed(self.in_work);
+        }
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         let span = self.span(first..=last);
         self.note_event(Deed::TransferToMain, span, span.len());
@@ -439,7 +449,10 @@ impl Bed<'_> {
         let whole = self.live_loops() == 0;
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
         self.tally.scrapped += loops;
-        if whole {
+        if whole && self.off_needles() {
+            self.took(Operation::LoopScrapped, loops);
+            self.end_yarn();
+        } else if whole {
             self.waste_passes(1);
             self.end_yarn();
         } else {
@@ -562,6 +575,7 @@ impl Bed<'_> {
         self.work.hand_moves += loops;
         self.took(Operation::LoopCastOff, loops);
         if self.live_loops() == 0 {
+            self.off_needles();
             self.end_yarn();
         }
         self.recount(None);

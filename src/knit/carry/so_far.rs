@@ -76,12 +76,12 @@ fn pass<'p>(piece: &'p PieceRun, row: &RowRun) -> (Side, Structure, &'p [BedSpan
 /// Its faults are of work that breaks off, and say nothing.
 pub fn knitted(program: &Program, machine: &Machine, at: WorkPlace) -> Run {
     let cut = cut(program, at);
-    let mut pieces = cut.program.pieces;
+    let (mut pieces, turns) = (cut.program.pieces, cut.program.turns);
     pieces.truncate(at.piece + 1);
     if let Some(piece) = pieces.get_mut(at.piece) {
         piece.steps.truncate(cut.done);
     }
-    bed::run(&Program { pieces, finishing: Vec::new() }, machine)
+    bed::run(&Program { pieces, turns, finishing: Vec::new() }, machine)
 }
 
 /// What a whole run takes beyond what is knitted of it: its sections and its waste yarn alone.

@@ -119,7 +119,10 @@ impl PieceWords<'_> {
             return;
         };
         let Some(last) = trace.last else { return };
-        let rows = after.counter.saturating_sub(last.counter);
+        let rows = match trace.by_hand {
+            Some(_) => 0,
+            None => after.counter.saturating_sub(last.counter),
+        };
         match times {
             0 => {}
             1 => self.steps(steps, id + 1, depth, inside, lines),
@@ -143,6 +146,10 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Instruction {
         let line = Instruction::new(depth, true);
+        // On a pair of needles there is neither counter nor carriage.
+        if trace.by_hand.is_some() {
+            return line;
+        }
         match (inside, trace.either_side) {
             // Reached from both sides in turn: neither can be named.
             (true, true) => line,

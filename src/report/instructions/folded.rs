@@ -132,7 +132,7 @@ impl<'a> PieceWords<'a> {
         lines.push(repeated(self.at(depth, trace, first, inside), *times, steps));
         self.tell(self.nodes(steps, id + 1), depth + 1, true, lines);
         let rows = after.counter.saturating_sub(last.counter);
-        if rows > 0 {
+        if rows > 0 && trace.by_hand.is_none() {
             let each = if rows.is_multiple_of(*times) { Some(rows / times) } else { None };
             let each = each.map(|rows| Turns::of(rows, *times));
             lines.push(stops(depth + 1, each.as_ref(), rows, first, after, inside));

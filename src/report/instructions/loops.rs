@@ -100,14 +100,15 @@ impl PieceWords<'_> {
     }
 
     /// How the yarn is broken where an edge is taken off.
-    fn broken_at(&self, line: Instruction, edge: &str) -> Instruction {
+    pub(super) fn broken_at(&self, line: Instruction, edge: &str) -> Instruction {
         let here = From::TakenOff(edge.to_owned());
         let ends = sewing_ends(self.program, self.run, self.gauges);
         let line = line.word("Break the yarn, leaving an end ");
         match ends.iter().flatten().find(|end| end.from == here) {
-            Some(end) => about(line.word("of "), end.mm, self.unit)
-                .word(format!(" {}. Knit ", end.to.words())),
-            None => line.word("to darn in. Knit "),
+            Some(end) => {
+                about(line.word("of "), end.mm, self.unit).word(format!(" {}. ", end.to.words()))
+            }
+            None => line.word("to darn in. "),
         }
     }
 
@@ -119,7 +120,7 @@ impl PieceWords<'_> {
     ) -> Instruction {
         let line = match trace.in_work {
             _ if trace.broken => line.word("Knit "),
-            0 => self.broken_at(line, edge),
+            0 => self.broken_at(line, edge).word("Knit "),
             _ => line.word("Leave the yarn hanging. Knit "),
         };
         line.figure(WASTE_ROWS)

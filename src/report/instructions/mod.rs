@@ -5,6 +5,7 @@ mod chapter;
 mod edges;
 mod finishing;
 mod folded;
+mod hand_words;
 mod instruction;
 mod loops;
 mod piece_words;
@@ -15,6 +16,7 @@ mod sewing_ends;
 mod shaping;
 mod step_data;
 mod titles;
+mod turn_words;
 mod turns;
 mod words;
 

@@ -86,6 +86,9 @@ impl<'a> Leaf<'a> {
     pub fn of(step: &'a Step, id: usize, trace: &StepTrace) -> Option<Self> {
         let moment = trace.first?;
         trace.after?;
+        if trace.by_hand.is_some() {
+            return None;
+        }
         let (doing, place, count, inset) = match &step.action {
             Action::Knit { rows } => (Doing::Knit, Place::Anywhere, *rows, 0),
             Action::Hold(Which::AtSide(side, count)) => (Doing::Hold, Place::At(*side), *count, 0),

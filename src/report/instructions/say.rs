@@ -23,6 +23,16 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Option<Instruction> {
         let depth = line.depth;
+        // What yarn follows is said alike on needles and on the bed.
+        if let Some(done) = trace.by_hand.filter(|_| !matches!(action, Action::Section(_))) {
+            return Some(self.on_needles(
+                Instruction::new(depth, true),
+                done,
+                action,
+                trace,
+                after,
+            ));
+        }
         // A cast-on says it in its own words, and rows have it said before them.
         let own = matches!(action, Action::CastOn { .. } | Action::Knit { .. });
         let line = match trace.mind.pitch.filter(|_| !own) {
@@ -63,9 +73,10 @@ impl PieceWords<'_> {
                 line.word("Cast off ").figure(needles(trace)).word(" loosely.")
             }
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
-            Action::Section(name) => {
-                line.word(format!("Change yarn: {} follows.", words_of(name, "")))
-            }
+            Action::Section(name) => match self.ball(name, trace) {
+                Some(words) => line.word(words),
+                None => line.word(format!("Change yarn: {} follows.", words_of(name, ""))),
+            },
             Action::ResetCounter => line.word("Set the row counter to 000."),
             Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.

@@ -95,6 +95,13 @@ pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
             },
         }),
     );
+    if let (Some(by_hand), Some(done)) = (trace.by_hand, step.get_mut("done")) {
+        done["by_hand"] = json!(by_hand.name());
+    }
+    if let (Action::Section(_), Some(done)) = (action, step.get_mut("done")) {
+        done["carried"] = json!(trace.balls.carried);
+        done["joined"] = json!(trace.balls.joined);
+    }
     Value::Object(step)
 }
 

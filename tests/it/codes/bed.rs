@@ -27,7 +27,7 @@ fn piece(name: &str, actions: impl IntoIterator<Item = Action>) -> Piece {
 
 /// One piece.
 fn knitted(actions: impl IntoIterator<Item = Action>) -> Program {
-    Program { pieces: vec![piece("p", actions)], finishing: Vec::new() }
+    Program { pieces: vec![piece("p", actions)], ..Program::default() }
 }
 
 /// A piece of twenty stitches from edge `from` to edge `to`, another of one stitch more, and one of
@@ -44,6 +44,7 @@ fn finished(finishing: Action) -> Program {
             piece("bare", [on(), off()]),
         ],
         finishing: steps([finishing]),
+        ..Program::default()
     }
 }
 
@@ -290,7 +291,7 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::PieceTwice,
         how: Bed(|| Program {
             pieces: vec![piece("p", [on(), off()]), piece("p", [on(), off()])],
-            finishing: Vec::new(),
+            ..Program::default()
         }),
     },
 ];
