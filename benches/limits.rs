@@ -188,7 +188,7 @@ fn piece(steps: Vec<knit::program::Action>) -> Program {
     let name = || "piece".to_owned();
     Program {
         pieces: vec![Piece { name: name(), title: name(), section: name(), steps }],
-        finishing: Vec::new(),
+        ..Program::default()
     }
 }
 

@@ -16,8 +16,8 @@ use knit::edge::{EdgePlace, EdgeRange};
 use knit::machine::Machine;
 use knit::needle::{BedSpan, Needle, Side, Span};
 use knit::program::{
-    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Program, Step,
-    Structure, Transfer, Which, WorkingEnds,
+    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Pitch, Program,
+    Step, Structure, Transfer, Which, WorkingEnds,
 };
 use knit::run::{Laying, Run, SectionRun};
 use store::workspace::{self, Folder, UndoAsk};
@@ -154,7 +154,7 @@ fn any_program(bytes: &mut Unstructured<'_>) -> Result<Program> {
         let (name, section) = (any_name(bytes)?, any_name(bytes)?);
         pieces.push(Piece { title: name.clone(), name, section, steps: any_steps(bytes, 0)? });
     }
-    Ok(Program { pieces, finishing: any_steps(bytes, NESTED)? })
+    Ok(Program { pieces, finishing: any_steps(bytes, NESTED)?, ..Program::default() })
 }
 
 fn any_steps(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Vec<Step>> {
@@ -231,7 +231,7 @@ fn any_fashion(bytes: &mut Unstructured<'_>) -> Result<Fashion> {
 }
 
 fn any_action(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Action> {
-    Ok(match bytes.int_in_range(0..=36)? {
+    Ok(match bytes.int_in_range(0..=37)? {
         0 | 1 => Action::CastOn {
             span: any_span(bytes)?,
             structure: *bytes.choose(&Structure::ALL)?,
@@ -308,6 +308,7 @@ fn any_action(bytes: &mut Unstructured<'_>, deep: usize) -> Result<Action> {
             second: any_edge(bytes)?,
         },
         35 => Action::Gather(any_edge(bytes)?),
+        36 => Action::Pitch(*bytes.choose(&[Pitch::Facing, Pitch::Between])?),
         _ => Action::SewOn {
             edge: any_name(bytes)?,
             piece: any_name(bytes)?,

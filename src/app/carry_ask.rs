@@ -25,6 +25,8 @@ pub struct CarryAsk {
     pub now: Vec<Now>,
     /// Rows knitted beyond the place, each like the last before it.
     pub extra_rows: u32,
+    /// Needles that broke: pieces not yet begun are put where all knit.
+    pub broken: Option<String>,
     /// All the yarn that is left for what is still to knit.
     pub left: Option<OnScale>,
     /// The chance that is accepted that it gives out, 0 to 1.
@@ -66,6 +68,8 @@ pub struct CarryKeys {
     pub now: Vec<String>,
     /// Rows too many.
     pub extra_rows: u32,
+    /// `L17`: needles that broke.
+    pub broken: Option<String>,
     /// What is left of the yarn.
     pub left: Option<String>,
     /// The scale's smallest step.
@@ -80,6 +84,7 @@ impl Default for CarryKeys {
             at: String::new(),
             now: Vec::new(),
             extra_rows: 0,
+            broken: None,
             left: None,
             scale_step: "1 g".to_owned(),
             risk: "5 %".to_owned(),
@@ -114,9 +119,14 @@ impl CarryKeys {
         let left = self.left.as_deref().map(|text| OnScale::weighed(grams(text), step));
         let risk = accepted_chance(&self.risk).map_err(|fault| faults.push(fault)).ok();
         match (at, risk) {
-            (Some(at), Some(risk)) => {
-                faults.into_result(CarryAsk { now, extra_rows: self.extra_rows, left, risk, ..at })
-            }
+            (Some(at), Some(risk)) => faults.into_result(CarryAsk {
+                now,
+                extra_rows: self.extra_rows,
+                broken: self.broken.clone(),
+                left,
+                risk,
+                ..at
+            }),
             _ => Err(faults),
         }
     }
@@ -147,6 +157,7 @@ impl CarryAsk {
             at,
             now: Vec::new(),
             extra_rows: 0,
+            broken: None,
             left: None,
             risk: 0.05,
         })

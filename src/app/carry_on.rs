@@ -6,9 +6,10 @@ use std::collections::BTreeMap;
 use super::carry_ask::{At, CarryAsk};
 use super::{GradeRequest, Workbench, only_size};
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::bed_place::place_from;
 use knit::carry::{
     CarriedOn, CarriedSize, Drift, Gauged, PlaceFault, WorkPlace, cut, differs_so_far, knitted,
-    rest, same_row_again,
+    rest, same_row_again, uneven_joins,
 };
 use knit::estimate::OnScale;
 use knit::garment::{Decision, Garment};
@@ -53,6 +54,7 @@ impl Workbench {
             done: &done,
             old: request.swatch,
             aims: made,
+            thought: Numbers::new(),
             tried: 0,
         };
         let spent = search.spent();
@@ -178,6 +180,25 @@ impl Work<'_> {
         .hint("take them back, or say where the work stands once the rows are right"))
     }
 
+    /// The garment from the place on, its pieces that are not begun where the needles still knit.
+    fn on_the_bed(&self, new: &Made, at: WorkPlace) -> Result<Garment, Diagnostic> {
+        let Some(broken) = &self.ask.broken else { return Ok(new.garment.clone()) };
+        let machine = self.request.machine.clone().without(broken)?;
+        let run = &new.graded.run;
+        let in_hand = run.pieces.get(at.piece).filter(|_| at.rows > 0);
+        if let Some((piece, needles)) = in_hand.and_then(|piece| Some((piece, piece.needles?)))
+            && let Some(needle) = machine.out_of_work.iter().find(|n| needles.contains(**n))
+        {
+            return Err(Diagnostic::error(
+                Code::CannotCarryOn,
+                format!("{} is in hand and lies on {needle}", piece.title),
+            )
+            .hint("change the needle for one from the end of the bed; or take the piece off on waste yarn and hang it on other needles"));
+        }
+        let first = if at.rows > 0 { at.piece + 1 } else { at.piece };
+        place_from(new.garment.clone(), run, &machine, first)
+    }
+
     fn told(
         &self,
         before: SizeRun,
@@ -192,43 +213,33 @@ impl Work<'_> {
         else {
             return Err(after.refusals());
         };
+        let garment = self.on_the_bed(new, hand.at)?;
+        let cut = cut(&garment.program, hand.at);
+        let machine = self.request.machine;
+        let run = knit::bed::run(&cut.program, machine);
         let drift = Drift { at: hand.at, before: &self.request.swatch.set, knitted: done };
         let gauged = Gauged::Changed(drift, &self.swatch.set);
-        let (machine, body) = (self.request.machine, body_mm(size));
-        let (program_cut, run) = {
-            let cut = cut(&new.garment.program, hand.at);
-            let run = knit::bed::run(&cut.program, machine);
-            (cut, run)
-        };
-        let finished =
-            finished_sizes(&new.garment, &new.graded.run, machine, gauged, &body, &mut warnings);
+        let body = body_mm(size);
+        let finished = finished_sizes(&garment, &run, machine, gauged, &body, &mut warnings);
         let sizes = finished
             .iter()
-            .cloned()
             .filter_map(|after| {
                 let before = old.graded.finished.iter().find(|f| f.name == after.name)?.clone();
-                let spec = new.garment.finished.iter().find(|spec| spec.name == after.name)?;
+                let spec = garment.finished.iter().find(|spec| spec.name == after.name)?;
                 let mixed = match spec.parts.as_slice() {
-                    [part] => gauged.mixed_width(part, &new.graded.run, machine),
+                    [part] => gauged.mixed_width(part, &run, machine),
                     _ => None,
                 };
-                Some(CarriedSize { before, after, mixed })
+                Some(CarriedSize { before, after: after.clone(), mixed })
             })
             .collect();
-        let decisions = &new.garment.decisions;
-        let changed = old
-            .garment
-            .decisions
-            .iter()
-            .filter_map(|was| {
-                let is = decisions.iter().find(|is| is.name == was.name)?;
-                (is.value != was.value).then(|| (was.clone(), is.clone()))
-            })
-            .collect();
+        let gauges = (Gauged::Throughout(&self.request.swatch.set), gauged);
+        let uneven = uneven_joins(&garment, &run, machine, gauges);
+        let changed = changed(&old.garment.decisions, &garment.decisions);
         if let Some(size) = after.sizes.iter_mut().find(|size| size.knittable())
             && let Ok(made) = &mut size.made
         {
-            made.garment.program = program_cut.program;
+            made.garment = Garment { program: cut.program, ..garment };
             made.graded.run = run;
             made.graded.finished = finished;
         }
@@ -236,14 +247,24 @@ impl Work<'_> {
             before,
             after,
             at: hand.at,
-            done: program_cut.done,
+            done: cut.done,
             spent,
             changed,
             sizes,
+            uneven,
             to_come: found.to_come,
             warnings,
         })
     }
+}
+
+/// The numbers that are others now: as they were, and as they are.
+fn changed(old: &[Decision], new: &[Decision]) -> Vec<(Decision, Decision)> {
+    let pair = |was: &Decision| {
+        let is = new.iter().find(|is| is.name == was.name)?;
+        (is.value != was.value).then(|| (was.clone(), is.clone()))
+    };
+    old.iter().filter_map(pair).collect()
 }
 
 fn body_mm(size: &knit::size_run::SizeResult) -> BTreeMap<String, f64> {
@@ -282,6 +303,8 @@ struct Search<'a> {
     old: &'a NamedSwatches,
     /// What was promised.
     aims: &'a Made,
+    /// What the script would choose at the gauge as it is, where that can be.
+    thought: Numbers,
     tried: usize,
 }
 
@@ -330,10 +353,25 @@ impl<'a> Search<'a> {
             })
             .sum();
         let to_come = yarn::need(&rest(&graded.run, self.done), set);
+        let moved: f64 = made
+            .garment
+            .decisions
+            .iter()
+            .filter_map(|is| {
+                let thought = *self.thought.get(&is.name)?;
+                Some(((is.value - thought) as f64 / (thought.abs().max(1) as f64)).powi(2))
+            })
+            .sum();
         let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.ask.risk));
         let numbers = numbers_of(&made.garment.decisions);
         // A ball that gives out outweighs any size; by how much is told, so that less is better.
-        Some(Found { cost: missed + OUT_OF_YARN * short, run, numbers, to_come, by })
+        Some(Found {
+            cost: missed + OUT_OF_SHAPE * moved + OUT_OF_YARN * short,
+            run,
+            numbers,
+            to_come,
+            by,
+        })
     }
 
     /// The best numbers, those that are spent left as they are.
@@ -344,6 +382,8 @@ impl<'a> Search<'a> {
             .filter(|(name, _)| spent.contains(name))
             .map(|(name, n)| (name.clone(), *n))
             .collect();
+        let begun_again = self.try_numbers(&kept, self.work.swatch);
+        self.thought = begun_again.map_or_else(|| begun.clone(), |found| found.numbers);
         // As it was begun it can always go on, whatever the script makes of another gauge.
         let (old, new) = (self.old, self.work.swatch);
         let starts = [(kept, new), (begun.clone(), new), (begun, old)];
@@ -369,6 +409,9 @@ impl<'a> Search<'a> {
 
     /// Moves one number at a time while that brings the garment nearer to what was promised.
     fn descend(&mut self, spent: &[String], best: &mut Found<'a>) {
+        if best.cost <= LEAST_GAIN {
+            return;
+        }
         let fixed = |decision: &Decision| {
             let key = format!("{FIX}{}", decision.name);
             spent.contains(&decision.name)
@@ -401,6 +444,9 @@ impl<'a> Search<'a> {
     }
 }
 
+/// What a number costs that is not what the script chose for the gauge, by the squared share it is off:
+/// shapes that no finished size tells of stay as they were thought out.
+const OUT_OF_SHAPE: f64 = 0.02;
 /// What a gram too few costs, beside the squared share by which a size is missed.
 const OUT_OF_YARN: f64 = 10.0;
 /// A gain not worth another number.

@@ -248,6 +248,9 @@ fn own_needles<'m>(machine: &'m Machine, ask: &Ask) -> Result<Cow<'m, Machine>, 
     if let Some(out) = &ask.out_of_work {
         own = Cow::Owned(own.into_owned().without(out)?);
     }
+    if ask.by_hand {
+        own.to_mut().by_hand = true;
+    }
     Ok(own)
 }
 

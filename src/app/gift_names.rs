@@ -4,7 +4,7 @@
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::{GarmentChoice, GiftWish};
-use script::{FIX, Manifest, Plugin};
+use script::{FIX, IN_TURN, Manifest, Plugin};
 use store::workspace::{Fields, Given, flat};
 
 /// The names given for a gift.
@@ -75,6 +75,14 @@ impl GiftNames {
         self.faults(plugins.iter().map(|(id, plugin)| (*id, plugin)))
     }
 
+    /// Whether a section is a ball of one that is knitted from balls in turn: `hat 2`.
+    fn is_ball(&self, section: &str) -> bool {
+        let ball = section.rsplit_once(' ').filter(|(_, nth)| nth.parse::<u8>().is_ok());
+        ball.is_some_and(|(whole, _)| {
+            self.options.iter().any(|name| name.strip_prefix(IN_TURN) == Some(whole))
+        })
+    }
+
     /// The faults, with these garments; those the gift doesn't allow don't count.
     pub(super) fn faults<'a>(
         &self,
@@ -96,6 +104,7 @@ impl GiftNames {
         ] {
             let taken = |name: &&String| {
                 known.contains(&name.as_str())
+                    || what == "section" && self.is_ball(name)
                     || what == "option" && plugins.iter().any(|(_, plugin)| plugin.takes(name))
             };
             for name in given.iter().filter(|name| !taken(name)) {
@@ -109,9 +118,10 @@ impl GiftNames {
 
 /// A name that a gift has from before has to be taken out, not to be put right.
 fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
-    let (flag, name) = match (what, name.strip_prefix(FIX)) {
-        ("option", Some(decision)) => ("--fix", decision),
-        ("option", None) => ("--set", name),
+    let (flag, name) = match (what, name.strip_prefix(FIX), name.strip_prefix(IN_TURN)) {
+        ("option", Some(decision), _) => ("--fix", decision),
+        ("option", None, Some(section)) => ("--in-turn", section),
+        ("option", None, None) => ("--set", name),
         _ => ("--pin", name),
     };
     let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
@@ -132,6 +142,10 @@ fn garment_in(fields: &Fields) -> Option<GarmentChoice> {
 }
 
 fn unknown(what: &str, name: &str, own: &[(&str, &Manifest)], known: &[&str]) -> Diagnostic {
+    if let Some(section) = name.strip_prefix(IN_TURN).filter(|_| what == "option") {
+        let sections = own.iter().flat_map(|(_, m)| m.sections.iter().map(|s| s.name.as_str()));
+        return unknown("section", section, own, &sections.collect::<Vec<_>>());
+    }
     if let Some(decision) = name.strip_prefix(FIX).filter(|_| what == "option") {
         let whose = match own {
             [(only, _)] => format!("`{only}` decides no `{decision}`"),

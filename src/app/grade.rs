@@ -11,9 +11,11 @@ use knit::body::{
     Basis, Body, BodyValue, Measure, Measures, Size, SizeGroup, SizeId, SizeSelection, SizeTable,
     made_to_measure,
 };
+use knit::by_hand::without_grafting;
 use knit::caution;
 use knit::garment::Garment;
 use knit::grade::{self, Graded};
+use knit::in_turn::{InTurn, take_turns};
 use knit::machine::Machine;
 use knit::marked;
 use knit::program::Structure;
@@ -24,8 +26,8 @@ use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
 use knit::working_time::WorkingTime;
 use script::{
-    Choices, FIX, GarmentInput, GaugeInput, Limits, MachineInput, Manifest, Plugin, ScriptFailure,
-    ScriptHost,
+    Choices, FIX, GarmentInput, GaugeInput, IN_TURN, Limits, MachineInput, Manifest, Plugin,
+    ScriptFailure, ScriptHost,
 };
 use units::Length;
 
@@ -79,7 +81,7 @@ impl Workbench {
         let sizes: Vec<SizeResult> = bodies.into_par_iter().map(|body| making.size(body)).collect();
         warnings.extend(run_warnings(manifest, set, &sizes));
         Ok(SizeRun {
-            garment: name_of(manifest, &table),
+            garment: name_of(manifest, &table, &choices.turns),
             machine: request.machine.clone(),
             swatches: set.clone(),
             gauges,
@@ -142,7 +144,9 @@ fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
         Some((name.clone(), option.kind.show(value)))
     });
     let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
-    options.chain(fixed).collect()
+    let turns =
+        choices.turns.iter().map(|turn| (format!("{IN_TURN}{}", turn.section), turn.typed()));
+    options.chain(fixed).chain(turns).collect()
 }
 
 /// The size of the table a body is, or for a person comes nearest to by the measure named.
@@ -216,13 +220,19 @@ fn estimates(request: &GradeRequest<'_>, known: &Measures, body: &Body) -> Diagn
 }
 
 /// What reports are told of the garment.
-fn name_of(manifest: &Manifest, table: &SizeTable) -> GarmentName {
+fn name_of(manifest: &Manifest, table: &SizeTable, turns: &[InTurn]) -> GarmentName {
+    let sections = manifest.sections.iter().flat_map(|own| {
+        match turns.iter().find(|turn| turn.section == own.name) {
+            Some(turn) => turn.titled(&own.title),
+            None => vec![(own.name.clone(), own.title.clone())],
+        }
+    });
     GarmentName {
         id: manifest.id.clone(),
         title: manifest.title.clone(),
         pair: manifest.pair,
         measure: table.known().get(&manifest.measure).cloned(),
-        sections: manifest.sections.iter().map(|s| (s.name.clone(), s.title.clone())).collect(),
+        sections: sections.collect(),
     }
 }
 
@@ -270,6 +280,19 @@ impl Making<'_> {
         Ok((garment, run))
     }
 
+    /// What needs two beds can't be made by hand: the garment itself may know what can be in its place.
+    ///
+    /// # Errors
+    /// What it says where it is told that there is no ribber.
+    fn refused_without_ribber(&self, input: &GarmentInput) -> Result<(), Diagnostics> {
+        let mut input = input.clone();
+        input.machine.ribber = self.request.machine.ribber;
+        match with_host(|host| host.garment(self.request.plugin, &input)) {
+            Err(ScriptFailure::Refused(reasons)) => Err(reasons),
+            Ok(_) | Err(ScriptFailure::Fault(_)) => Ok(()),
+        }
+    }
+
     fn make(
         &self,
         body: &Body,
@@ -283,7 +306,21 @@ impl Making<'_> {
                 ScriptFailure::Refused(reasons) | ScriptFailure::Fault(reasons) => reasons,
             },
         )?;
-        let (garment, run) = self.knit(garment)?;
+        let mut garment = garment;
+        if request.machine.by_hand {
+            without_grafting(&mut garment);
+        }
+        take_turns(&mut garment, &self.choices.turns)?;
+        let (mut garment, run) = self.knit(garment)?;
+        if run.faults.iter().any(|fault| fault.diagnostic.code == Code::NoRibber) {
+            self.refused_without_ribber(&input)?;
+        }
+        if request.machine.by_hand && run.knittable() && run.work.passes == 0 {
+            garment.warnings.push(
+                "all of it is knitted by hand and nothing on the machine: take a fabric that is plain"
+                    .to_owned(),
+            );
+        }
         let mut diagnostics = Diagnostics::new();
         for fault in &run.faults {
             let place = request.plugin.place(fault.line);
@@ -354,7 +391,7 @@ pub(super) fn input_of(
             id: request.machine.id.clone(),
             needles: request.machine.widest(),
             pitch_mm: request.machine.pitch_mm,
-            ribber: request.machine.ribber,
+            ribber: request.machine.ribs(),
         },
     }
 }

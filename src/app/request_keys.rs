@@ -12,7 +12,7 @@ use serde::{Deserialize, Deserializer};
 use serde_json::Value;
 use utoipa::ToSchema;
 
-use script::FIX;
+use script::{FIX, IN_TURN};
 
 use super::key_words::{Bare, Named};
 use super::swatch_keys::{SwatchAsk, reading_of};
@@ -261,6 +261,12 @@ fn typed<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
                     all.put(&format!("{FIX}{inner}"), as_typed(value));
                 }
             }
+            // The rows of each ball, by section.
+            Value::Object(inner) if name == TURN_TABLE => {
+                for (inner, value) in inner {
+                    all.put(&format!("{IN_TURN}{inner}"), rows_typed(value));
+                }
+            }
             value => all.put(&name, as_typed(value)),
         }
     }
@@ -270,8 +276,28 @@ fn typed<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
 /// The name that what is fixed has as a table.
 const FIX_TABLE: &str = "fix";
 
-fn is_fixed(name: &str) -> bool {
-    name.starts_with(FIX)
+/// The name that sections in turn have as a table.
+const TURN_TABLE: &str = "in_turn";
+
+/// Whether it is a choice with a key of its own.
+fn is_apart(name: &str) -> bool {
+    name.starts_with(FIX) || name.starts_with(IN_TURN)
+}
+
+/// Choices whose names begin so, by what follows.
+fn choices_behind(ask: &Ask, prefix: &str) -> Named {
+    let named = |(name, text): &(String, String)| {
+        Some((name.strip_prefix(prefix)?.to_owned(), text.clone()))
+    };
+    ask.options.iter().filter_map(named).collect()
+}
+
+/// Rows as one would type them: `[4, 4]` is `4,4`.
+fn rows_typed(value: Value) -> String {
+    match value {
+        Value::Array(rows) => rows.into_iter().map(as_typed).collect::<Vec<_>>().join(","),
+        other => as_typed(other),
+    }
 }
 
 fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
@@ -348,6 +374,11 @@ request_keys! {
         #[schema(example = "L17,R3-R4")]
         out_of_work: Option<String>
     };
+    RequestKey::new("by_hand", Shape::Flag, "`yes`: knit ribs by hand, on a pair of needles."), {
+        /// Knit ribs by hand, on a pair of needles: where the machine has no ribber.
+        #[serde(default)]
+        by_hand: bool
+    };
     RequestKey::text("sizes", "A list, a range, a group or `all`.")
         .example("y4..women-m")
         .puts(|draft, _, text| {
@@ -372,9 +403,10 @@ request_keys! {
     };
     RequestKey::new("o.", Shape::Family, "")
         .puts(|draft, name, text| draft.ask.options.put(name, text))
-        .tells(|ask| ask.options.iter().filter(|(name, _)| !is_fixed(name)).cloned().collect()),
+        .tells(|ask| ask.options.iter().filter(|(name, _)| !is_apart(name)).cloned().collect()),
     reads {
-        /// Options of the garment, as one would type them; `fix.NAME` is a number that it would decide.
+        /// Options of the garment, as one would type them; `fix.NAME` is a number that it would decide,
+        /// `in_turn.SECTION` the rows of each ball that a section is knitted from.
         #[serde(default, deserialize_with = "typed")]
         #[schema(value_type = BTreeMap<String, String>, example = json!({"ease": "-8 %"}))]
         options: Named
@@ -382,12 +414,11 @@ request_keys! {
     // A number that is fixed is a choice as options are, and travels with them.
     RequestKey::new("fix.", Shape::Family, "")
         .puts(|draft, name, text| draft.ask.options.put(&format!("{FIX}{name}"), text))
-        .tells(|ask| {
-            let fixed = |(name, text): &(String, String)| {
-                Some((name.strip_prefix(FIX)?.to_owned(), text.clone()))
-            };
-            ask.options.iter().filter_map(fixed).collect()
-        });
+        .tells(|ask| choices_behind(ask, FIX));
+    // So are the balls that a section is knitted from in turn.
+    RequestKey::new("in_turn.", Shape::Family, "")
+        .puts(|draft, name, text| draft.ask.options.put(&format!("{IN_TURN}{name}"), text))
+        .tells(|ask| choices_behind(ask, IN_TURN));
     RequestKey::new("m.", Shape::Family, "").bare(Bare::OfForm), {
         /// Made to measure: body measures with their units.
         #[serde(default, deserialize_with = "texts")]

@@ -107,7 +107,8 @@ Examples:
   oddments carry-on tam --size women-m --at hat:140 --now \"plain=27x39\"
   oddments carry-on sock --size women-m --at sock:+80 --now \"plain=-3%x+2%\"
   oddments carry-on mitten --size women-m --at left:22 --extra-rows 4
-  oddments carry-on scarf --size one-size --at scarf:200 --left \"18 g\"")]
+  oddments carry-on tam --size women-m --at hat:+0 --broken L17
+  oddments carry-on scarf --size women-m --at scarf:200 --left \"18 g\"")]
     CarryOn(CarryOnArgs),
     /// Tell what a remnant of yarn reaches, or what garments need of it
     #[command(after_help = "\
@@ -197,7 +198,8 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments schema
-  oddments schema stash --output stash.json")]
+  oddments schema stash --output stash.json
+  oddments schema pattern")]
     Schema(SchemaArgs),
     /// Open the same on a phone or tablet beside the machine: pages, and an interface for programs
     #[command(after_help = "\
@@ -508,6 +510,10 @@ pub(super) struct ChartArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
     /// How the chart is written out
@@ -529,7 +535,7 @@ impl ChartArgs {
             machine: self.machine.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set, &self.fix)?,
+            options: options(&self.set, &self.fix, &self.in_turn)?,
             ..Ask::default()
         })
     }
@@ -585,6 +591,10 @@ pub(super) struct RecordArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     /// The gift it was: it is done, and what is left of its yarn is free again
     #[arg(long, value_name = "ID")]
     pub gift: Option<String>,
@@ -656,6 +666,9 @@ pub(super) struct CarryOnArgs {
     /// Rows knitted beyond that place by mistake, like the last one
     #[arg(long, value_name = "ROWS", default_value_t = 0, value_parser = whole(0, MOST_EXTRA_ROWS))]
     pub extra_rows: u32,
+    /// Needles that broke since, with commas between: pieces not yet begun are put where all knit
+    #[arg(long, value_name = "NEEDLES")]
+    pub broken: Option<String>,
     /// All the yarn that is left for it: the largest that it is enough for is made
     #[arg(long, value_name = "WEIGHT")]
     pub left: Option<String>,
@@ -696,6 +709,7 @@ impl CarryOnArgs {
             at: self.at.clone(),
             now: self.now.clone(),
             extra_rows: self.extra_rows,
+            broken: self.broken.clone(),
             left: self.left.clone(),
             scale_step: self.scale_step.clone(),
             risk: self.risk.clone(),

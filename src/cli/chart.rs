@@ -23,6 +23,7 @@ fn body_chart(args: &ChartArgs, output: &mut Output) -> Done {
         || args.swatch.is_some()
         || !args.set.is_empty()
         || !args.fix.is_empty()
+        || !args.in_turn.is_empty()
     {
         return Err(Diagnostic::error(
             Code::Usage,

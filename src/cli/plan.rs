@@ -89,7 +89,7 @@ pub(super) fn record(args: &RecordArgs, output: &mut Output) -> Done {
             Err(fault) => faults.push(fault),
         }
     }
-    let options = options(&args.set, &args.fix).unwrap_or_else(|found| {
+    let options = options(&args.set, &args.fix, &args.in_turn).unwrap_or_else(|found| {
         faults.extend(found);
         Vec::new()
     });

@@ -11,7 +11,7 @@ use app::{Ask, Named, WorkbenchSources};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::Words;
 use report::Format;
-use script::FIX;
+use script::{FIX, IN_TURN};
 use units::LengthUnit;
 
 #[derive(ClapArgs, Debug, Clone)]
@@ -39,6 +39,9 @@ pub(super) struct WorkArgs {
     /// Needles that don't knit, with commas between: pieces are put where all do
     #[arg(long, value_name = "NEEDLES")]
     pub out_of_work: Option<String>,
+    /// Knit ribs by hand, on a pair of needles: where the machine has no ribber
+    #[arg(long)]
+    pub by_hand: bool,
     /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
     /// the demo swatch
     #[arg(long, value_name = "ID|FILE")]
@@ -49,6 +52,10 @@ pub(super) struct WorkArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     /// Made to measure: a body measure with its unit; may be given several times
     #[arg(long, value_name = "NAME=LENGTH", conflicts_with = "sizes")]
     pub measure: Vec<String>,
@@ -73,9 +80,10 @@ impl WorkArgs {
             machine: self.machine.clone(),
             needles: self.needles.clone(),
             out_of_work: self.out_of_work.clone(),
+            by_hand: self.by_hand,
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
-            options: options(&self.set, &self.fix)?,
+            options: options(&self.set, &self.fix, &self.in_turn)?,
             measures,
             name: self.name.clone(),
             ..Ask::default()
@@ -83,8 +91,13 @@ impl WorkArgs {
     }
 }
 
-/// What is chosen of a garment: options that `--set` names, numbers that `--fix` does.
-pub(super) fn options(set: &[String], fix: &[String]) -> Result<Named, Diagnostics> {
+/// What is chosen of a garment: options that `--set` names, numbers that `--fix` does, and sections that
+/// `--in-turn` does.
+pub(super) fn options(
+    set: &[String],
+    fix: &[String],
+    in_turn: &[String],
+) -> Result<Named, Diagnostics> {
     let mut faults = Diagnostics::new();
     let mut read = |texts, flag| {
         key_values(texts, flag).unwrap_or_else(|found| {
@@ -94,6 +107,8 @@ pub(super) fn options(set: &[String], fix: &[String]) -> Result<Named, Diagnosti
     };
     let mut all = read(set, "--set");
     let fixed = read(fix, "--fix");
+    let turns = read(in_turn, "--in-turn");
+    all.extend(turns.into_iter().map(|(name, rows)| (format!("{IN_TURN}{name}"), rows)));
     all.extend(fixed.into_iter().map(|(name, number)| (format!("{FIX}{name}"), number)));
     faults.into_result(all)
 }

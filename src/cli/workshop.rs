@@ -65,7 +65,8 @@ fn check(garment: &str, bench: &BenchArgs, output: &mut Output) -> Done {
         opened.bench.check_garment(garment)
     })?;
     output.diagnostics(&check.findings);
-    let text = report::check_text(&check.title, &check.machines, &check.findings);
+    let text =
+        report::check_text(&check.title, &check.machines, &check.free_edges, &check.findings);
     output.result(None, &(report::trace_text(&check.traces) + &text))?;
     Ok(!check.findings.has_errors())
 }

@@ -89,10 +89,15 @@ fn about(entries: &[EntryName]) -> String {
     }
 }
 
+/// Of what is read, not of what is written: the data of `pattern --format json`.
+const PATTERN: &str = "pattern";
+
 pub(super) fn schemas(args: &SchemaArgs, output: &mut Output) -> Done {
-    let names = schema_names();
+    let mut names = schema_names();
+    names.push(PATTERN);
     let text = match &args.name {
         None => names.iter().map(|name| format!("{name}\n")).collect(),
+        Some(name) if name == PATTERN => report::PATTERN_SCHEMA.to_owned(),
         Some(name) => schema(name).ok_or_else(|| {
             let hint = match nearest(name, names.iter().copied()) {
                 Some(near) => format!("did you mean `{near}`?"),
@@ -473,7 +478,7 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     );
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());
-    let options = Given::choices(&options(&args.set, &args.fix)?);
+    let options = Given::choices(&options(&args.set, &args.fix, &args.in_turn)?);
     keys.put("options", Some(Given::Merge(options.clone())).filter(|_| !options.is_empty()));
     keys.put("must", args.must.map(Given::Flag));
     let pins: Fields = key_values(&args.pin, "--pin")?

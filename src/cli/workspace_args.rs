@@ -434,6 +434,10 @@ pub(super) struct GiftArgs {
     /// A number that the garment would choose; may be given several times
     #[arg(long, value_name = "NAME=NUMBER")]
     pub fix: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; may be given several
+    /// times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     /// A plan without it is no plan; `--must false` takes that back
     #[arg(long, num_args = 0..=1, default_missing_value = "true", value_name = "true|false")]
     pub must: Option<bool>,

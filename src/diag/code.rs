@@ -76,6 +76,8 @@ codes! {
     common {
         BareRefusal = "bare-refusal", Input,
             "A garment refuses a size and gives no hint what to change.";
+        BedPitch = "bed-pitch", Input,
+            "The two beds stand otherwise to each other than a step needs.";
         BlankLine = "blank-line", Input, "A line of a batch asks for nothing, and was to be answered all the same.";
         Body = "body", Input,
             "The body of a request has another shape than it must, or a person's measures are missing, given twice or can't be so.";
@@ -134,6 +136,7 @@ codes! {
         EdgeEmpty = "edge-empty", Input,
             "An edge has no loops left for what is to be done with it.";
         EdgeRange = "edge-range", Input, "A stretch of an edge begins or ends where the edge is not.";
+        EdgeTwice = "edge-twice", Input, "A stretch of an edge is joined twice.";
         EdgeUnnamed = "edge-unnamed", Input, "A cast-on leaves open loops and gives them no name.";
         EstimatedGauge = "estimated-gauge", Input,
             "A structure has no swatch, and its gauge is estimated from the plain one.";
@@ -177,6 +180,8 @@ codes! {
         Host = "host", Input,
             "A request names no host, several, or one that this server is not called.";
         Id = "id", Input, "A text can't be an id.";
+        InTurn = "in-turn", Input,
+            "A section can't be knitted from balls in turn as it is asked for.";
         InTheWay = "in-the-way", Conflict,
             "A change can't be taken back or done again: another stands in the way, or it is so already.";
         InUse = "in-use", Conflict,

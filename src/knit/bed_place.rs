@@ -20,8 +20,21 @@ type Moves = BTreeMap<String, i32>;
 /// # Errors
 /// A piece that lies nowhere on the bed.
 pub fn place_on(garment: Garment, run: &Run, machine: &Machine) -> Result<Garment, Diagnostic> {
+    place_from(garment, run, machine, 0)
+}
+
+/// The same from a piece on; those before it are done, and stay where they were.
+///
+/// # Errors
+/// As [`place_on`].
+pub fn place_from(
+    garment: Garment,
+    run: &Run,
+    machine: &Machine,
+    first: usize,
+) -> Result<Garment, Diagnostic> {
     let mut moves = Moves::new();
-    for piece in &run.pieces {
+    for piece in run.pieces.iter().skip(first) {
         let Some(needles) = piece.needles else { continue };
         let by = nearest(needles, machine).ok_or_else(|| {
             Diagnostic::error(
@@ -110,6 +123,7 @@ fn move_steps(steps: &mut [Step], by: i32) {
             | Action::Decrease { .. }
             | Action::Increase { .. }
             | Action::WorkBeds(_)
+            | Action::Pitch(_)
             | Action::Dial(_)
             | Action::Section(_)
             | Action::ResetCounter
@@ -153,6 +167,6 @@ mod tests {
         // As far to either side: the right.
         assert_eq!(by("L10-R10", &bed("L1 R1")), Some(11));
         // 49 needles are the widest.
-        assert_eq!(by("L24-R25", &bed("L1 R1")), None);
+        assert_eq!(by("L25-R25", &bed("L1 R1")), None);
     }
 }

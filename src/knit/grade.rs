@@ -377,7 +377,7 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
                 );
             }
         }
-        if (small_mm - large_mm).abs() > f64::EPSILON && a.counts == b.counts {
+        if (small_mm - large_mm).abs() > f64::EPSILON && a.counts == b.counts && same_size(a, b) {
             faults.push(
                 Diagnostic::warning(
                     Code::SameSize,
@@ -388,6 +388,12 @@ pub fn check_run(sizes: &[(&str, f64, &Graded)], grows: &[String]) -> Diagnostic
         }
     }
     faults
+}
+
+/// Whether all that is measured is the same: a garment may count nothing.
+fn same_size(a: &Graded, b: &Graded) -> bool {
+    let mm = |graded: &Graded| graded.finished.iter().map(|f| f.mm.to_bits()).collect::<Vec<_>>();
+    mm(a) == mm(b)
 }
 
 #[cfg(test)]
@@ -442,6 +448,11 @@ mod tests {
         assert_eq!(codes(&[("S", 10.0, &a), ("M", 30.0, &c), ("L", 20.0, &b)]), ["falls"]);
         assert_eq!(codes(&[("S", 10.0, &a), ("M", 20.0, &c), ("L", 30.0, &b)]), [""; 0]);
         assert_eq!(codes(&[("S", 10.0, &a), ("M", 20.0, &a)]), ["same-size"]);
+        // One that counts nothing is told apart by what it measures.
+        let measured = |mm: f64| Graded { finished: vec![girth(mm, 0.0)], ..graded(&[]) };
+        let (small, large) = (measured(300.0), measured(310.0));
+        assert_eq!(codes(&[("S", 10.0, &small), ("M", 20.0, &large)]), [""; 0]);
+        assert_eq!(codes(&[("S", 10.0, &small), ("M", 20.0, &small)]), ["same-size"]);
     }
 
     #[test]

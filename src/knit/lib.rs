@@ -8,6 +8,7 @@
 pub mod bed;
 pub mod bed_place;
 pub mod body;
+pub mod by_hand;
 pub mod carry;
 pub mod case;
 pub mod caution;
@@ -20,6 +21,8 @@ pub mod estimate;
 pub mod garment;
 pub mod gift_plan;
 pub mod grade;
+pub mod in_turn;
+pub mod joined_edges;
 pub mod look;
 pub mod machine;
 pub mod marked;

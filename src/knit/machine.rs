@@ -19,6 +19,8 @@ pub struct Machine {
     pub out_of_work: Vec<Needle>,
     /// Whether it has a second bed.
     pub ribber: bool,
+    /// Whether ribs are knitted by hand, on a pair of needles, whatever beds there are.
+    pub by_hand: bool,
     /// Where the figures come from.
     pub source: String,
 }
@@ -36,6 +38,7 @@ impl Machine {
             rail: Span::centred(needles),
             out_of_work: Vec::new(),
             ribber,
+            by_hand: false,
             source: String::new(),
         }
     }
@@ -62,6 +65,11 @@ impl Machine {
     /// The most needles side by side that all knit: how wide a piece may be.
     pub fn widest(&self) -> u32 {
         self.stretches().iter().map(|stretch| stretch.len()).max().unwrap_or(0)
+    }
+
+    /// Whether a rib can be made: on two beds, or by hand.
+    pub fn ribs(&self) -> bool {
+        self.ribber || self.by_hand
     }
 
     /// Whether a piece may lie about the centre as wide as it may be at all.

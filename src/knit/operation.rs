@@ -29,6 +29,8 @@ pub enum Operation {
     LoopPickedUp,
     /// A stitch dropped and worked up again by hand as a purl.
     StitchLatched,
+    /// A stitch cast on or knitted by hand, on a pair of needles.
+    StitchByHand,
     /// A loop carried to another needle, of either bed.
     LoopTransferred,
     /// An end stitch worked into its neighbour.
@@ -45,6 +47,8 @@ pub enum Operation {
     WasteDrawnOut,
     /// The yarn changed for another.
     YarnChanged,
+    /// The yarn changed for one that hangs at the edge.
+    YarnTakenUp,
     /// A seam, a grafting or a gathering begun: laid out, pinned, an end threaded.
     SewingBegun,
     /// A pair of loops grafted.
@@ -65,7 +69,7 @@ pub enum Operation {
 
 impl Operation {
     /// Every operation, in the order of the work.
-    pub const ALL: [Operation; 29] = [
+    pub const ALL: [Operation; 31] = [
         Operation::GettingReady,
         Operation::PieceSetUp,
         Operation::RibSetUp,
@@ -79,6 +83,7 @@ impl Operation {
         Operation::LoopRehung,
         Operation::LoopPickedUp,
         Operation::StitchLatched,
+        Operation::StitchByHand,
         Operation::LoopTransferred,
         Operation::StitchDecreased,
         Operation::StitchIncreased,
@@ -87,6 +92,7 @@ impl Operation {
         Operation::WasteThreaded,
         Operation::WasteDrawnOut,
         Operation::YarnChanged,
+        Operation::YarnTakenUp,
         Operation::SewingBegun,
         Operation::LoopGrafted,
         Operation::LoopGathered,
@@ -113,6 +119,7 @@ impl Operation {
             Operation::LoopRehung => "loop rehung",
             Operation::LoopPickedUp => "loop picked up",
             Operation::StitchLatched => "stitch latched",
+            Operation::StitchByHand => "stitch by hand",
             Operation::LoopTransferred => "loop transferred",
             Operation::StitchDecreased => "stitch decreased",
             Operation::StitchIncreased => "stitch increased",
@@ -121,6 +128,7 @@ impl Operation {
             Operation::WasteThreaded => "waste threaded",
             Operation::WasteDrawnOut => "waste drawn out",
             Operation::YarnChanged => "yarn changed",
+            Operation::YarnTakenUp => "yarn taken up",
             Operation::SewingBegun => "sewing begun",
             Operation::LoopGrafted => "loop grafted",
             Operation::LoopGathered => "loop gathered",

@@ -4,6 +4,7 @@
 use std::fmt;
 
 use super::edge::EdgeRange;
+use super::in_turn::InTurn;
 use super::needle::{BedSpan, Needle, Side, Span};
 
 /// A whole garment: its pieces in knitting order, then the work off the machine.
@@ -13,6 +14,8 @@ pub struct Program {
     pub pieces: Vec<Piece>,
     /// Steps away from the bed: graft, gather, seam, block.
     pub finishing: Vec<Step>,
+    /// Sections that are knitted from balls in turn: the program has the balls in their place.
+    pub turns: Vec<InTurn>,
 }
 
 /// One piece of fabric, from an empty bed back to an empty bed.
@@ -182,6 +185,9 @@ pub enum Action {
     /// Which beds the passes that follow knit, where both carry loops: a tube's heel is knitted on
     /// the main bed alone while the ribber rests.
     WorkBeds(Beds),
+    /// How the needles of the two beds stand to each other from here on. Where no step of a piece
+    /// says so, casting on, transferring and knitting round set it themselves.
+    Pitch(Pitch),
     /// Put the loops of a detached edge back on needles, one each, first loop leftmost: on empty
     /// needles to go on knitting, or on needles that all carry a loop, to close a hem.
     /// With both beds, half the loops go to the main bed and half to the ribber: a tube.
@@ -369,6 +375,27 @@ pub enum Beds {
     Main,
     /// Main bed and ribber.
     Both,
+}
+
+/// How the needles of the two beds stand to each other (common practice, no source).
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pitch {
+    /// Full pitch: each needle faces one of the other bed, so loops can go from the one to the
+    /// other. Two needles that face each other must not both knit.
+    #[default]
+    Facing,
+    /// Half a pitch apart: each stands between two of the other bed, so all of both can knit.
+    Between,
+}
+
+impl Pitch {
+    /// The word in scripts and JSON.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Pitch::Facing => "facing",
+            Pitch::Between => "between",
+        }
+    }
 }
 
 /// How the first loops are made.

@@ -8,7 +8,7 @@ use super::edge::{EdgeLength, MarkedEdge, RowAt};
 pub use super::needle::BedSpan;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
-use super::program::Structure;
+use super::program::{Pitch, Structure};
 use diag::Diagnostic;
 
 /// All that came off the bed.
@@ -504,6 +504,73 @@ pub struct StepTrace {
     pub loops: u32,
     /// As [`NeedleEvent::over`], the last time.
     pub over: u32,
+    /// What the hands must mind at it, at any time it was reached.
+    pub mind: Mind,
+    /// Of balls in turn: how often the ball that follows was taken up where it hung at the edge, and how
+    /// often it was joined.
+    pub balls: BallsTaken,
+    /// What of it was done by hand, on a pair of needles.
+    pub by_hand: Option<ByHand>,
+}
+
+/// What a step asks of the hands that no step says.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Mind {
+    /// The beds must be set so before it.
+    pub pitch: Option<Pitch>,
+    /// Its first pass goes over held needles on that side before it comes to those that knit.
+    pub past_held: Option<Side>,
+    /// Needles come back on the side where the yarn runs from the work to the carriage.
+    pub under_yarn: bool,
+}
+
+impl Mind {
+    /// What is to be minded at another time too.
+    pub fn and(&mut self, other: Mind) {
+        self.pitch = self.pitch.or(other.pitch);
+        self.past_held = self.past_held.or(other.past_held);
+        self.under_yarn |= other.under_yarn;
+    }
+}
+
+/// What is done on a pair of needles, or between them and the bed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ByHand {
+    /// Cast on, for fabric of that structure.
+    CastOn(Structure),
+    /// Rows of it.
+    Rows(Structure),
+    /// From the bed onto the needles.
+    FromBed(Structure),
+    /// From the needles onto the bed.
+    OntoBed,
+    /// They stay on the needles: what follows takes them off.
+    Stay,
+    /// Off the needles, on a strand of waste yarn or closed.
+    Off,
+}
+
+impl ByHand {
+    /// The word in JSON.
+    pub const fn name(self) -> &'static str {
+        match self {
+            ByHand::CastOn(_) => "cast on",
+            ByHand::Rows(_) => "rows",
+            ByHand::FromBed(_) => "from the bed",
+            ByHand::OntoBed => "onto the bed",
+            ByHand::Stay => "stay",
+            ByHand::Off => "off",
+        }
+    }
+}
+
+/// How the balls of a section that is knitted in turn came into the feed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BallsTaken {
+    /// Carried up the edge.
+    pub carried: u32,
+    /// Joined with a new end.
+    pub joined: u32,
 }
 
 impl StepTrace {

@@ -3,12 +3,13 @@
 
 use serde_json::{Value, json};
 
+use super::decisions::small;
 use super::drawing::Holding;
 use super::instructions::Telling;
 use super::pattern::{TextPage, chapters_data};
 use super::told::{groups_from, title};
 use crate::grade_json::round;
-use knit::carry::{CarriedOn, CarriedSize};
+use knit::carry::{CarriedOn, CarriedSize, Uneven};
 use knit::garment::Decision;
 use knit::needle::Side;
 use knit::run::PieceRun;
@@ -91,10 +92,11 @@ pub struct CarryLines {
 /// What is told before the pattern goes on.
 pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
     let standing = Standing::of(carried);
+    let sizes = carried.sizes.iter().map(|size| size_line(size, unit));
     CarryLines {
         standing: standing.map_or_else(String::new, |standing| standing.line(carried.at.rows)),
         changes: changes(carried),
-        sizes: carried.sizes.iter().map(|size| size_line(size, unit)).collect(),
+        sizes: sizes.chain(carried.uneven.iter().map(uneven_line)).collect(),
         yarn: yarn_lines(carried),
     }
 }
@@ -139,6 +141,22 @@ fn size_line(size: &CarriedSize, unit: LengthUnit) -> String {
         return format!("{}: {is} {symbol}, as promised{mixed}", size.after.title);
     }
     format!("{}: {is} {symbol} instead of {was}{mixed}", size.after.title)
+}
+
+/// Sewn row to row it would pull.
+fn uneven_line(uneven: &Uneven) -> String {
+    let Uneven { longer, shorter, by } = uneven;
+    if longer == shorter {
+        return format!(
+            "{longer}: one side comes out {:.0} % longer than the other: ease it in",
+            by * 100.0
+        );
+    }
+    format!(
+        "{longer} comes out {:.0} % longer than {shorter}, to which it is sewn: ease it in, or make up for it in the rows",
+        by * 100.0,
+        shorter = small(shorter)
+    )
 }
 
 fn yarn_lines(carried: &CarriedOn) -> Vec<String> {
@@ -203,6 +221,9 @@ pub fn carry_value(carried: &CarriedOn, unit: LengthUnit) -> Value {
         "settled": carried.spent,
         "changed": changed,
         "finished": sizes,
+        "uneven": carried.uneven.iter().map(|one| json!({
+            "longer": one.longer, "shorter": one.shorter, "by": round(one.by, 4),
+        })).collect::<Vec<_>>(),
         "yarn_to_come": {
             "grams": round(need.grams(), 1),
             "low": round(need.next_within().low, 1),

@@ -12,9 +12,14 @@ pub struct MachineTally {
     pub refused: Vec<(String, Vec<String>)>,
 }
 
-/// The check in short: what was knitted, then how much was found. The findings themselves are
-/// diagnostics.
-pub fn check_text(title: &str, machines: &[MachineTally], findings: &Diagnostics) -> String {
+/// The check in short: what was knitted, which edges are free, then how much was found. The findings
+/// themselves are diagnostics. `free_edges` are told of one size, which stands first.
+pub fn check_text(
+    title: &str,
+    machines: &[MachineTally],
+    free_edges: &[String],
+    findings: &Diagnostics,
+) -> String {
     let mut text = format!("{title}\n");
     let width = machines.iter().map(|m| m.machine.chars().count()).max().unwrap_or(0);
     for tally in machines {
@@ -30,6 +35,12 @@ pub fn check_text(title: &str, machines: &[MachineTally], findings: &Diagnostics
         for (reason, sizes) in &tally.refused {
             let indent = " ".repeat(width + 4);
             text.push_str(&format!("{indent}{}: {reason}\n", sizes.join(", ")));
+        }
+    }
+    if let [of, edges @ ..] = free_edges {
+        text.push_str(&format!("joined to nothing ({of}); is it meant so?\n"));
+        for edge in edges {
+            text.push_str(&format!("  {edge}\n"));
         }
     }
     let count = |severity| findings.iter().filter(|f| f.severity == severity).count();

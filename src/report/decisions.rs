@@ -33,7 +33,7 @@ pub fn decisions_text(decisions: &[Decision], size: &str) -> String {
 }
 
 /// A title within a sentence.
-fn small(title: &str) -> String {
+pub(crate) fn small(title: &str) -> String {
     let mut letters = title.chars();
     letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }

@@ -16,6 +16,7 @@ mod grade_json;
 mod grade_tables;
 mod grid;
 mod instructions;
+mod knitting_json;
 mod learnt_page;
 pub mod learnt_words;
 mod minutes_told;
@@ -46,6 +47,7 @@ pub use garment_page::{garment_list, garment_page};
 pub use grade_json::{fault_value, gauge_value, grade_json, grade_value};
 pub use grade_tables::{finished_chart, grade_notes, grade_page, grade_tables};
 pub use grid::{Format, Grid};
+pub use knitting_json::PATTERN_SCHEMA;
 pub use learnt_page::{
     WEIGHING, learnt_lines, learnt_page, learnt_value, odd_lines, pace_lines, piece_table,
 };

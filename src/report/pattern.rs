@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
 use super::instructions::{Count, Telling};
+use super::knitting_json::{knitting_data, machine_data};
 use super::print_look::PrintLook;
 use super::sheet::{Block, Document, Paper, plain_sheet};
 use super::techniques::Technique;
@@ -250,6 +251,8 @@ fn is_fraction_of(word: &str, next: &str) -> bool {
 /// The pattern as data: per group of sizes the chapters step by step, each line with its figures by
 /// size. `folded` is the pattern as it is written for people: what reads alike but for its figures
 /// is told once, and more sizes together. It stands at the group that its first size is in.
+/// `knitting` is the same without words, size by size: all that it takes to knit from. The shape is
+/// [`PATTERN_SCHEMA`](crate::PATTERN_SCHEMA).
 pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
     let folded = groups(run, unit, Telling::Folded);
     let document: Vec<_> = groups(run, unit, Telling::AsProgrammed)
@@ -262,6 +265,8 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
             json!({
                 "garment": run.garment.id,
                 "sizes": sizes_data(group),
+                "machine": machine_data(&run.machine),
+                "knitting": knitting_data(group),
                 "chapters": chapters_data(group),
                 "folded": folded.iter().filter(begins).map(|folded| json!({
                     "sizes": sizes_data(folded),
@@ -283,7 +288,8 @@ fn sizes_data(group: &AlikeSizes<'_>) -> Value {
 pub(crate) fn chapters_data(group: &AlikeSizes<'_>) -> Value {
     let chapters = group.chapters.iter().map(|chapter| {
         let lines: Vec<Value> = chapter.lines.iter().map(line_data).collect();
-        json!({ "title": chapter.title, "lines": lines })
+        let pieces: Vec<_> = chapter.pieces.values().collect();
+        json!({ "title": chapter.title, "pieces": pieces, "lines": lines })
     });
     chapters.collect()
 }

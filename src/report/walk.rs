@@ -3,12 +3,13 @@
 //! place as the written pattern's.
 
 use super::drawing::Holding;
-use super::instructions::{Instruction, PieceWords, SET_OUT, finishing_line, sets_out};
+use super::instructions::{Instruction, PieceWords, Remarks, SET_OUT, finishing_line, sets_out};
 use super::techniques::Technique;
+use knit::bed::step_size;
 use knit::carry::WorkPlace;
 use knit::needle::{Needle, Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
-use knit::run::{BedSpan, Deed, Moment, NeedleEvent, PieceRun, StepTrace};
+use knit::run::{BallsTaken, BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
 
@@ -118,31 +119,35 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             rows: piece_run.rows.len() as u32,
             needles: piece_run.needles,
         });
-        let writer = PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges };
+        let writer =
+            PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges, unit };
+        let remarks = writer.remarks(piece);
         let mut at = AtPiece {
             writer,
             piece: index as u32,
             knitted: piece_run,
             row: 0,
             event: 0,
+            step: 0,
             counter: 0,
             carriage: Side::Right,
             in_work: 0,
             broken: false,
             held: Holding::default(),
             waiting: Vec::new(),
+            remarks,
         };
         if sets_out(piece) {
             let text = SET_OUT.to_owned();
             at.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
         }
-        walker.steps(&piece.steps, &mut at);
+        walker.steps(&piece.steps, 0, &mut at);
         walker.stop(&mut at, None);
         walker.walk.rows += at.row as u32;
     }
     let rows = walker.walk.rows;
     for number in 0..program.finishing.len() {
-        let text = finishing_line(number, program, knitted, unit).text();
+        let text = finishing_line(number, program, knitted, &run.gauges, unit).text();
         let how = Technique::of(&program.finishing[number].action);
         let deed = StopDeed { deed: None, text, needles: None, loops: 0, how };
         walker.push(Stop {
@@ -171,6 +176,8 @@ struct AtPiece<'a> {
     /// Rows and deeds of the run already walked.
     row: usize,
     event: usize,
+    /// Number of the step among the traces.
+    step: usize,
     counter: u32,
     carriage: Side,
     in_work: u32,
@@ -178,6 +185,7 @@ struct AtPiece<'a> {
     held: Holding,
     /// Deeds that belong to the next stop.
     waiting: Vec<StopDeed>,
+    remarks: Remarks,
 }
 
 impl AtPiece<'_> {
@@ -185,8 +193,26 @@ impl AtPiece<'_> {
         Moment { counter: self.counter, carriage: self.carriage }
     }
 
+    /// What the run tells of a single visit to the step: what was alike in all of them.
+    fn visit(&self) -> StepTrace {
+        let Some(all) = self.knitted.traces.get(self.step) else {
+            return StepTrace { visits: 1, ..StepTrace::default() };
+        };
+        let always = |times: u32| u32::from(times > 0 && times == all.visits);
+        let balls =
+            BallsTaken { carried: always(all.balls.carried), joined: always(all.balls.joined) };
+        StepTrace { visits: 1, balls, by_hand: all.by_hand, ..StepTrace::default() }
+    }
+
     fn wait(&mut self, deed: StopDeed) {
         self.waiting.push(deed);
+    }
+
+    /// What is to be minded from this step on, the first time it is reached.
+    fn mind(&mut self, step: usize) {
+        for text in self.remarks.take(step) {
+            self.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
+        }
     }
 
     /// The run's next deed, where it is of this kind.
@@ -240,36 +266,41 @@ impl Walker {
         self.push(stop);
     }
 
-    fn steps(&mut self, steps: &[Step], at: &mut AtPiece<'_>) {
+    /// `id`: the number of the first of them among the traces.
+    fn steps(&mut self, steps: &[Step], mut id: usize, at: &mut AtPiece<'_>) {
         for step in steps {
             if !self.walk.whole {
                 return;
             }
+            at.step = id;
+            at.mind(id);
+            let inner = id + 1;
             match &step.action {
                 Action::Repeat { times, steps } => {
                     for _ in 0..*times {
                         if !self.walk.whole {
                             return;
                         }
-                        self.steps(steps, at);
+                        self.steps(steps, inner, at);
                     }
                 }
                 Action::Knit { rows } => self.knit(*rows, at),
                 Action::CarriageAt(_) | Action::Mark(_) => {}
                 Action::Narrow(_) | Action::Widen(_) => {
                     for one in apart(&step.action) {
-                        self.by_hand(&one, at);
+                        self.by_hand(&one, id, at);
                     }
                 }
-                action => self.by_hand(action, at),
+                action => self.by_hand(action, id, at),
             }
+            id += step_size(step);
         }
     }
 
     fn knit(&mut self, rows: u32, at: &mut AtPiece<'_>) {
         for nth in 0..rows {
             let Some(row) = at.knitted.rows.get(at.row) else { return };
-            let trace = StepTrace { visits: 1, ..StepTrace::default() };
+            let trace = at.visit();
             let before = Moment { counter: at.counter, carriage: row.from };
             let one = Action::Knit { rows: 1 };
             let line = at.writer.say(Instruction::new(0, true), &one, &trace, before, before, true);
@@ -285,7 +316,7 @@ impl Walker {
         }
     }
 
-    fn by_hand(&mut self, action: &Action, at: &mut AtPiece<'_>) {
+    fn by_hand(&mut self, action: &Action, id: usize, at: &mut AtPiece<'_>) {
         let event = deeds_of(action).iter().find_map(|deed| at.next_event(*deed));
         let alone = is_job(action);
         if alone {
@@ -319,7 +350,6 @@ impl Walker {
             }
             _ => {
                 let trace = StepTrace {
-                    visits: 1,
                     first: Some(before),
                     last: Some(before),
                     after: Some(at.moment()),
@@ -331,6 +361,8 @@ impl Walker {
                     in_work: at.in_work,
                     loops: event.map_or(0, |event| event.loops),
                     over: event.map_or(0, |event| event.over),
+                    mind: at.knitted.traces.get(id).map_or_else(Mind::default, |trace| trace.mind),
+                    ..at.visit()
                 };
                 let line = Instruction::new(0, true);
                 at.writer.say(line, action, &trace, before, at.moment(), true)

@@ -59,7 +59,7 @@ pub use garment_source::GarmentSource;
 pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
 pub use manifest::{
-    API_VERSION, Choices, Declared, FIX, Manifest, OptionKind, OptionSpec, OptionValue,
+    API_VERSION, Choices, Declared, FIX, IN_TURN, Manifest, OptionKind, OptionSpec, OptionValue,
     SectionSpec, is_garment_id, own_measures, parts_asked,
 };
 pub use plugin::Plugin;

@@ -5,7 +5,7 @@ use diag::{Code, Diagnostic, Diagnostics, Place};
 
 use super::code::{INIT, Module, Sources, compile, is_source, split_module, utf8};
 use super::garment_source::GarmentSource;
-use super::manifest::{Declared, FIX, Manifest, ManifestKind, major};
+use super::manifest::{Declared, FIX, IN_TURN, Manifest, ManifestKind, major};
 use super::parts::{Asker, Library, MOST_MODULES};
 use super::plugin_source::PluginSource;
 
@@ -147,8 +147,12 @@ impl Plugin {
         if self.manifest.api < 2 { Vec::new() } else { self.code.decisions() }
     }
 
-    /// Whether a choice of that name is one of its options, or fixes a number it may decide.
+    /// Whether a choice of that name is one of its options, fixes a number it may decide, or has a
+    /// section of it knitted in turn.
     pub fn takes(&self, choice: &str) -> bool {
+        if let Some(section) = choice.strip_prefix(IN_TURN) {
+            return self.manifest.sections.iter().any(|own| own.name == section);
+        }
         match choice.strip_prefix(FIX) {
             Some(decision) => self.decides(decision),
             None => self.manifest.options.iter().any(|option| option.name == choice),

@@ -28,7 +28,7 @@ const NOW: &str = "now.";
 const CARRY_SHEETS: &[Sheet] = &[Sheet::Json, Sheet::Text, Sheet::Markdown];
 
 /// Keys beside those of a garment.
-const CARRY_KEYS: [QueryKey<CarryKeys>; 6] = [
+const CARRY_KEYS: [QueryKey<CarryKeys>; 7] = [
     QueryKey::new(
         "stands",
         "The piece in hand and what the row counter shows, or behind a `+` its rows that are done.",
@@ -52,6 +52,10 @@ const CARRY_KEYS: [QueryKey<CarryKeys>; 6] = [
             Diagnostic::error(Code::Query, format!("`{text}` is no number of rows too many"))
                 .hint("a whole number, like 4")
         })?;
+        Ok(())
+    }),
+    QueryKey::new("broken", "Needles that broke, like `L17`.", |keys: &mut CarryKeys, text| {
+        keys.broken = Some(text.to_owned());
         Ok(())
     }),
     QueryKey::new("left", "All the yarn that is left for it, like `18 g`.", |keys: &mut CarryKeys, text| {

@@ -33,6 +33,7 @@ struct CarryPage {
     stands: String,
     gauges: Vec<GaugeField>,
     extra_rows: String,
+    broken: String,
     left: String,
     faults: Vec<FaultView>,
     result: Option<ResultView>,
@@ -74,7 +75,7 @@ fn carry_page(shared: &Shared, asked: &CarryAsked) -> Answer<CarryPage> {
     let mut result = None;
     // Nothing is worked out until something is said of it.
     let keys = &asked.keys;
-    if !keys.now.is_empty() || keys.extra_rows > 0 || keys.left.is_some() {
+    if !keys.now.is_empty() || keys.extra_rows > 0 || keys.left.is_some() || keys.broken.is_some() {
         match asked.answer(shared).and_then(|carried| ResultView::of(ask, &carried)) {
             Ok(view) => result = Some(view),
             Err(problem) => faults = views(&problem.faults),
@@ -104,6 +105,7 @@ fn carry_page(shared: &Shared, asked: &CarryAsked) -> Answer<CarryPage> {
         stands: typed.get("stands").to_owned(),
         gauges,
         extra_rows: typed.get("extra_rows").to_owned(),
+        broken: typed.get("broken").to_owned(),
         left: typed.get("left").to_owned(),
         faults,
         result,

@@ -5,7 +5,7 @@ use app::{Ask, STRUCTURES};
 use knit::body::SizeGroup;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
-use script::{FIX, Manifest, OptionKind, OptionSpec};
+use script::{FIX, IN_TURN, Manifest, OptionKind, OptionSpec};
 use units::LengthUnit;
 
 /// Something to choose.
@@ -68,6 +68,29 @@ pub struct DecisionField {
     pub takes: String,
 }
 
+/// A section that may be knitted from balls in turn.
+pub struct TurnField {
+    pub id: String,
+    pub name: String,
+    pub title: String,
+    pub value: String,
+}
+
+fn turn_fields(ask: &Ask, manifest: Option<&Manifest>) -> Vec<TurnField> {
+    let sections = manifest.into_iter().flat_map(|manifest| &manifest.sections);
+    let field = |name: &str, title: &str| {
+        let key = format!("{IN_TURN}{name}");
+        let value = ask.options.iter().find(|(own, _)| *own == key);
+        TurnField {
+            id: format!("in-turn-{name}"),
+            title: title.to_owned(),
+            value: value.map_or_else(String::new, |(_, rows)| rows.clone()),
+            name: key,
+        }
+    };
+    sections.map(|section| field(&section.name, &section.title)).collect()
+}
+
 pub struct AskForm {
     pub garments: Vec<Choice>,
     pub garment: String,
@@ -75,6 +98,11 @@ pub struct AskForm {
     /// Needles of the bed, and those that don't knit, as typed.
     pub needles: String,
     pub out_of_work: String,
+    /// Ribs on a pair of needles.
+    pub by_hand: bool,
+    /// Sections that may be knitted from balls in turn.
+    pub turns: Vec<TurnField>,
+    pub turns_set: usize,
     pub size_all: bool,
     pub size_groups: Vec<ChoiceGroup>,
     /// Sizes as typed, where they are none of the list.
@@ -109,7 +137,11 @@ impl AskForm {
         let options: Vec<OptionField> = manifest
             .map(|m| m.options.iter().map(|option| option_field(option, ask)).collect())
             .unwrap_or_default();
+        let turns = turn_fields(ask, manifest);
         AskForm {
+            by_hand: ask.by_hand,
+            turns_set: turns.iter().filter(|turn| !turn.value.is_empty()).count(),
+            turns,
             garments: garment_choices(shared, &garment),
             machines: machine_choices(shared, machine),
             needles: ask.needles.clone().unwrap_or_default(),

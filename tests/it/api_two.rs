@@ -312,7 +312,7 @@ fn the_sampler_says_each_step_at_the_machine() {
          left, 20 in all, to the ribber needles facing them, and push the emptied needles of the \
          main bed back to non-working position. Set both carriages to knit. Dial 4.",
         "RC 010 COR: Transfer every ribber loop to the main-bed needle facing it: 40 needles in \
-         work. Drop the ribber. Dial 7.",
+         work. Lower the ribber and cover it. Dial 7.",
         "RC 020 COR: Move the loop of L10 to L9, and leave the emptied needle in working position: \
          the next row makes an eyelet there.",
         "COR: Take 1 in on each side, 2 in from the end: move the 3 last working stitches, \
@@ -327,19 +327,23 @@ fn the_sampler_says_each_step_at_the_machine() {
         "RC 043 COL: Break the yarn, leaving an end to darn in.",
         "RC 043 COL: Take the carriage to the right without knitting, and join the yarn there.",
         "RC 000 COR: Pick up along the last row of the back (loops 13 to 31 from the left) onto \
-         L9-R10: 19 loops onto 19 needles, one to one. Dial 7. Take the waste yarn out.",
+         L9-R10: 19 loops onto 19 needles, one to one. Hang claw weights under them. Dial 7. Take \
+         the waste yarn out.",
         "RC 000 COR: Pick up along the right selvedge of the front (rows 1 to 30) onto L10-R10: 30 \
-         rows onto 20 needles, 1 row to a needle, and 2 at 10 of them, spread evenly. Dial 7.",
+         rows onto 20 needles, 1 row to a needle, and 2 at 10 of them, spread evenly. Hang claw \
+         weights under them. Dial 7.",
         "RC 002 COR: Move the loops of L2-L1 from the main bed to L2-L1 on the ribber, and push \
          the emptied needles back to non-working position.",
         "Graft the left shoulder loops of the front to the last row of the back (loops 1 to 12 from \
          the left): 12 loops, one to one. Take the waste yarn out as you go.",
         "Sew the left selvedge of the front (rows 1 to 20) to the right selvedge of the back (rows \
-         1 to 22): 20 rows to 22 rows, 1 row to a row, and 2 at 2 of them, spread evenly.",
+         1 to 22): 20 rows to 22 rows, 1 row to a row, and 2 at 2 of them, spread evenly. Sew with the \
+         end at the cast-on edge.",
         "Sew the cast-on edge of the back on along the cast-on edge of the front: 40 loops to 40 \
-         stitches, one to one. Take the waste yarn out as you go.",
+         stitches, one to one. Take the waste yarn out as you go. Take 45 cm of the yarn for it.",
         "Draw an end through the cast-off edge of the strap (stitches 1 to 10 from the left), 10 \
-         stitches, pull it tight and fasten it off.",
+         stitches, go round once more and a stitch or two farther, pull it tight and fasten it off. \
+         Take 35 cm of the yarn for it.",
     ] {
         assert!(told.iter().any(|line| line == wanted), "{wanted}\n{told:#?}");
     }

@@ -31,7 +31,7 @@ const NUMBERS: [&str; 14] = [
 const FEW: [&str; 6] = ["18446744073709551615", "-1", "0", "1e400", "1e308", "NaN"];
 
 /// A command that reads a number where `#` stands, by the flag it is about.
-const COMMANDS: [(&str, &str); 18] = [
+const COMMANDS: [(&str, &str); 19] = [
     ("work", "plan --today=2026-09-01 --threads=1 --work=#"),
     ("threads", "plan --today=2026-09-01 --work=0 --threads=#"),
     ("seed", "plan --today=2026-09-01 --work=0 --seed=#"),
@@ -67,11 +67,12 @@ const COMMANDS: [(&str, &str); 18] = [
         "swatch add s5 --state=washed --yarn=250~tex --widths=14~cm --heights=15~cm --stitches=9 --rows=9 --weight=5~g --weighed-stitches=9 --weighed-rows=#",
     ),
     ("change", "undo --change=#"),
+    ("extra-rows", "carry-on tam --size=women-m --at=hat:100 --extra-rows=#"),
     ("listen", "serve --workspace=nowhere --listen=127.0.0.1:#"),
 ];
 
 /// Commands that read a number with its unit, or within a text.
-const WORDED: [&str; 15] = [
+const WORDED: [&str; 22] = [
     "record tam --size=women-m --used=band:lampglass-1=70~g --used=hat:lampglass-1=32~g --minutes=#",
     "grade tam --sizes=women-m --set=wedges=#",
     "grade tam --sizes=women-m --set=ease=#~%",
@@ -84,6 +85,13 @@ const WORDED: [&str; 15] = [
     "pattern tam --size=women-m --format=svg --picture=stripes --yarn=slate --start=#m",
     "pattern tam --size=women-m --format=svg --picture=stripes --yarn=slate --look=bold --vary=wedges=#..9223372036854775807",
     "pattern tam --size=women-m --format=svg --picture=stripes --yarn=slate --look=bold --vary=wedges=-9223372036854775808..#",
+    "carry-on tam --size=women-m --at=hat:#",
+    "carry-on tam --size=women-m --at=hat:+#",
+    "carry-on tam --size=women-m --at=hat:100 --now=plain=#x39",
+    "carry-on tam --size=women-m --at=hat:100 --now=plain=#%x0%",
+    "carry-on tam --size=women-m --at=hat:100 --left=#~g",
+    "grade tam --sizes=women-m --needles=#",
+    "grade tam --sizes=women-m --out-of-work=L#",
     "stash add --yarn=slate --weight=#~g",
     "stash change slate-1 --weight=#~kg",
     "record tam --size=women-m --used=hat:shoreline-2=#~g",

@@ -164,6 +164,15 @@ fn left_first(mut all: Vec<Done>) -> Vec<Done> {
 
 // What the words say.
 
+/// What the hands mind, beside the steps: no row and no needle is counted there.
+const REMARKS: [&str; 5] = [
+    "Some needles rest from here: ",
+    "See that the first loop of ",
+    "Held needles lie between the carriage and the work, ",
+    "Set the beds half a pitch apart",
+    "Set the beds to full pitch",
+];
+
 struct Line {
     depth: usize,
     numbered: bool,
@@ -281,7 +290,9 @@ impl Reader {
             (self.counter, self.carriage) = (0, Side::Right);
             return true;
         }
-        cast_on || text.starts_with("In what follows ") && text.contains("hang points")
+        cast_on
+            || text.starts_with("In what follows ") && text.contains("hang points")
+            || REMARKS.iter().any(|remark| text.starts_with(remark))
     }
 
     fn repeat(&mut self, text: &str, body: &[Line], said: &mut [Vec<usize>]) {

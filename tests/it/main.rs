@@ -5,6 +5,9 @@
 mod api_two;
 mod batch;
 mod bounds;
+mod by_hand;
+mod by_the_page;
+mod carry_on;
 mod chance;
 #[cfg(feature = "pdf")]
 mod class_sheet;
@@ -23,11 +26,13 @@ mod folded;
 mod garments;
 mod gift_life;
 mod gifts;
+mod hands;
 mod held;
 mod help;
 mod hostile;
 mod hostile_api_two;
 mod hostile_second;
+mod in_turn;
 mod learnt;
 mod made_fabric;
 mod minutes;

@@ -105,7 +105,7 @@ fn davis_s_cloth_is_knitted_on_the_bed() {
         section: "cloth".into(),
         steps: actions.into_iter().map(|action| Step { line: 0, action }).collect(),
     };
-    let program = Program { pieces: vec![piece], finishing: Vec::new() };
+    let program = Program { pieces: vec![piece], ..Program::default() };
     let bench = bench();
     let run = knit::bed::run(&program, bench.machine("standard").expect("a profile"));
     assert!(run.faults.is_empty(), "{:?}", run.faults);

@@ -35,6 +35,8 @@ pub struct GarmentCheck {
     pub machines: Vec<MachineTally>,
     /// What the script shows its author, by line.
     pub traces: Vec<TraceLine>,
+    /// Edges of one size that nothing is joined to: the size and machine first. Many are meant to be so.
+    pub free_edges: Vec<String>,
     /// Causes first, without what only follows from them; what holds for several sizes is told once.
     pub findings: Diagnostics,
 }
@@ -53,6 +55,7 @@ impl Workbench {
         let mut title = source.own.folder.clone();
         let mut machines = Vec::new();
         let mut traces = Vec::new();
+        let mut free_edges = Vec::new();
         let mut findings = Diagnostics::new();
         let cases = read_cases(&source.own);
         match load(source.clone(), &self.sizes) {
@@ -77,12 +80,13 @@ impl Workbench {
                 check.judge_use();
                 machines.clone_from(&check.tallies);
                 traces = check.traces_told();
+                free_edges.clone_from(&check.free_edges);
                 findings.extend(check.told());
                 findings.extend(self.case_faults(&plugin, cases)?);
             }
         }
         let findings = in_order(without_what_follows(findings));
-        Ok(GarmentCheck { title, machines, traces, findings })
+        Ok(GarmentCheck { title, machines, traces, free_edges, findings })
     }
 }
 
@@ -111,6 +115,8 @@ struct Check<'a> {
     tallies: Vec<MachineTally>,
     reads: Reads,
     traces: Traces,
+    /// Of which size and machine, then what is joined to nothing there.
+    free_edges: Vec<String>,
     /// Whether `reads` holds all that was read.
     reads_complete: bool,
     seen: Seen,
@@ -126,6 +132,7 @@ impl<'a> Check<'a> {
             tallies: Vec::new(),
             reads: Reads::default(),
             traces: Traces::default(),
+            free_edges: Vec::new(),
             reads_complete: true,
             seen: Seen::default(),
         }

@@ -4,6 +4,7 @@ use super::{Check, placed};
 use crate::is_script_fault;
 use diag::{Code, Diagnostic, Severity};
 use knit::garment::Garment;
+use knit::joined_edges::{Stretch, joined_edges};
 use knit::run::Fault;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use script::{Declared, FIX};
@@ -116,6 +117,30 @@ impl<'a> Check<'a> {
             self.add(fault, Some(at));
         }
         self.judge_measures(&made.garment, at);
+        self.judge_edges(size, made, at);
+    }
+
+    /// Edges joined twice are found; those joined to nothing are told of one size.
+    fn judge_edges(&mut self, size: &SizeResult, made: &Made, at: (usize, usize)) {
+        let edges = joined_edges(&made.garment.program, &made.graded.run);
+        for (line, stretch) in &edges.twice {
+            let Stretch { piece, edge, from, to } = stretch;
+            let fault = Diagnostic::warning(
+                Code::EdgeTwice,
+                format!("{} to {to} of the {edge} of `{piece}` are joined twice", from + 1),
+            )
+            .hint("each side meets one other: look which side of which piece lies there");
+            self.add(placed(fault, self.plugin.place(*line)), Some(at));
+        }
+        if self.free_edges.is_empty() && !edges.free.is_empty() {
+            let told = |stretch: &Stretch| {
+                let Stretch { piece, edge, from, to } = stretch;
+                format!("{edge} of `{piece}`, {} to {to}", from + 1)
+            };
+            let size = format!("{} on {}", size.body.id, self.beds[at.0].0.id);
+            self.free_edges.push(size);
+            self.free_edges.extend(edges.free.iter().map(told));
+        }
     }
 
     /// What the bed says, at the lines of the script; not what only follows from a cast-on that

@@ -319,6 +319,8 @@ impl Bed<'_> {
         }
         if from.ribber == to.ribber {
             self.check_crossing(from.span, to.span, from.ribber);
+        } else {
+            self.need_pitch(Pitch::Facing)?;
         }
         Ok(())
     }
@@ -374,6 +376,9 @@ impl Bed<'_> {
             self.lay(Laying::Tails(1));
         }
         self.yarn_at = None;
+        if self.live_loops() == 0 {
+            self.end_resting();
+        }
     }
 
     /// Begins with a new end.

@@ -1,6 +1,7 @@
 //! Work off the machine: what joins must match, and every open loop must be used up.
 
 use super::*;
+use crate::edge::{EdgeLength, EdgeUnit};
 use crate::program::Action;
 use diag::Code;
 
@@ -51,14 +52,16 @@ impl Bed<'_> {
 
     fn finish_step(&mut self, action: &Action, number: u32) -> Result<(), Diagnostic> {
         match action {
-            Action::Graft { first, second } => self.graft(first, second),
+            Action::Graft { first, second } => self.graft(first, second, number),
             Action::GatherEdge { edge } => {
                 let index = self.edge_index(edge)?;
+                self.measured(number, (self.edges[index].run.left, EdgeUnit::Loops), None);
                 self.use_edge(index, Operation::LoopGathered);
                 Ok(())
             }
             Action::GatherSelvedge { piece, side } => {
                 let rows = self.selvedge(piece, *side)?;
+                self.measured(number, (rows, EdgeUnit::Rows), None);
                 self.sew_rows(piece, rows, Operation::RowGathered);
                 Ok(())
             }
@@ -77,6 +80,7 @@ impl Bed<'_> {
                     .hint("ease the longer edge in");
                     self.fault_at(self.line, fault);
                 }
+                self.measured(number, (a, EdgeUnit::Rows), Some((b, EdgeUnit::Rows)));
                 self.sew_rows(&first.0, a.max(b), Operation::RowSeamed);
                 Ok(())
             }
@@ -91,6 +95,7 @@ impl Bed<'_> {
                     )
                     .hint("the edge needs fewer loops or the piece more rows"));
                 }
+                self.measured(number, (loops, EdgeUnit::Loops), Some((rows, EdgeUnit::Rows)));
                 self.use_edge(index, Operation::LoopSewnOn);
                 Ok(())
             }
@@ -109,7 +114,14 @@ impl Bed<'_> {
         }
     }
 
-    fn graft(&mut self, first: &str, second: &str) -> Result<(), Diagnostic> {
+    /// Keeps what the edges of a finishing step came to.
+    fn measured(&mut self, number: u32, first: (u32, EdgeUnit), second: Option<(u32, EdgeUnit)>) {
+        let length = |(count, unit)| EdgeLength { count, unit };
+        let joined = JoinRun { first: length(first), second: second.map(length) };
+        self.joins.insert(number, joined);
+    }
+
+    fn graft(&mut self, first: &str, second: &str, number: u32) -> Result<(), Diagnostic> {
         let a = self.edge_index(first)?;
         let b = self.edge_index(second)?;
         if a == b {
@@ -136,6 +148,7 @@ impl Bed<'_> {
                 "both edges are empty: nothing to graft",
             ));
         }
+        self.measured(number, (loops_a, EdgeUnit::Loops), Some((loops_b, EdgeUnit::Loops)));
         // One sewn row joins both edges: its loops are counted once.
         self.use_edge(a, Operation::LoopGrafted);
         self.edges[b].take_all();

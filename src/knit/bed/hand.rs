@@ -33,6 +33,16 @@ impl Bed<'_> {
             )
             .hint("use method = \"wound\" and structure = \"plain\", or begin a new piece"));
         }
+        match structure {
+            Structure::Plain => {}
+            Structure::Circular => self.need_pitch(Pitch::Between)?,
+            // In rib each needle faces an empty one: both settings do.
+            _ if self.pitch_said => {}
+            Structure::Rib1x1 | Structure::Rib2x2 => {
+                self.pitch = Pitch::Facing;
+                self.mind.pitch = Some(Pitch::Facing);
+            }
+        }
         let loops = self.make_loops(range.clone(), structure);
         self.tally.made += loops;
         if first {
@@ -56,6 +66,11 @@ impl Bed<'_> {
                     Some(edge) => self.open_edge(edge, loops, false),
                     None => self.close_edge(Closing::CastOn, span, loops),
                 }
+            }
+            CastOnMethod::Rib if self.by_hand(structure) => {
+                self.cast_on_by_hand(structure, loops);
+                self.yarn_at = Some(span.right.0);
+                self.close_edge(Closing::CastOn, span, loops);
             }
             CastOnMethod::Rib => {
                 // The zigzag pass takes a loop a needle, the two tubular passes one more between
@@ -87,7 +102,7 @@ impl Bed<'_> {
         range: std::ops::RangeInclusive<usize>,
         structure: Structure,
     ) -> Result<(), Diagnostic> {
-        if structure.needs_ribber() && !self.machine.ribber {
+        if structure.needs_ribber() && !self.machine.ribber && !self.by_hand(structure) {
             return Err(Diagnostic::error(
                 Code::NoRibber,
                 format!("{structure} needs a ribber, and {} has none", self.machine.title),
@@ -216,6 +231,7 @@ impl Bed<'_> {
                 }
             }
         };
+        self.mind_yarn(&range);
         for i in range.clone() {
             if self.main[i].position == Position::Holding {
                 self.main[i].position = Position::UpperWorking;
@@ -335,6 +351,7 @@ impl Bed<'_> {
             )
             .hint("leave the step out, or cast on a two-bed structure first"));
         }
+        self.need_pitch(Pitch::Facing)?;
         for i in 0..self.ribber.len() {
             let from = std::mem::take(&mut self.ribber[i]);
             if from.in_work() {
@@ -346,11 +363,16 @@ impl Bed<'_> {
                 self.tally.taken_in += u32::from(to.loops > 0 && from.loops > 0);
                 to.loops = to.loops.saturating_add(from.loops);
                 self.work.hand_moves += 1;
-                self.took(Operation::LoopTransferred, 1);
+                if !self.in_hand.now {
+                    self.took(Operation::LoopTransferred, 1);
+                }
             }
         }
         self.structure = Structure::Plain;
         self.recount(None);
+        if self.in_hand.now {
+            self.put_on_bed(self.in_work);
+        }
         let (first, last) = self.working_ends().ok_or_else(nothing_in_work)?;
         let span = self.span(first..=last);
         self.note_event(Deed::TransferToMain, span, span.len());
@@ -427,7 +449,10 @@ impl Bed<'_> {
         let whole = self.live_loops() == 0;
         self.waste.stitches += u64::from(loops * WASTE_ROWS);
         self.tally.scrapped += loops;
-        if whole {
+        if whole && self.off_needles() {
+            self.took(Operation::LoopScrapped, loops);
+            self.end_yarn();
+        } else if whole {
             self.waste_passes(1);
             self.end_yarn();
         } else {
@@ -524,6 +549,7 @@ impl Bed<'_> {
                 .hint("a tube is hung on an empty bed"));
         }
         let range = self.on_bed(span)?;
+        self.need_pitch(Pitch::Between)?;
         for i in range.clone() {
             let fresh = NeedleState { position: Position::Working, loops: 1, wraps: 0, rows: 0 };
             self.main[i] = fresh;
@@ -549,6 +575,7 @@ impl Bed<'_> {
         self.work.hand_moves += loops;
         self.took(Operation::LoopCastOff, loops);
         if self.live_loops() == 0 {
+            self.off_needles();
             self.end_yarn();
         }
         self.recount(None);

@@ -3,24 +3,31 @@
 //! Invariants: it is the only source of counts; it knows no gauge and no body, only needles and
 //! loops; a step that is refused leaves the bed as it was, so that later steps are still checked.
 
+mod by_hand;
 mod edges;
 mod fashion;
 mod finish;
 mod hand;
 mod pass;
+mod pitch;
 mod rib;
+mod turn;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use self::by_hand::InHand;
 use self::edges::Edge;
 use self::rib::HandRib;
+use self::turn::Resting;
+use super::in_turn::InTurn;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
-use super::program::{Action, Joint, Piece, Program, Step, Structure, Which};
+use super::program::{Action, Joint, Piece, Pitch, Program, Step, Structure, Which};
 use super::run::{
-    BedSpan, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Moment, NeedleEvent,
-    PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace, StitchTally, Waste, Work,
+    BallsTaken, BedSpan, ByHand, ClosedEdge, Deed, EdgeRun, Fault, JoinRun, Laid, Laying, Mind,
+    Moment, NeedleEvent, PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace,
+    StitchTally, Waste, Work,
 };
 use diag::{Code, Diagnostic, Severity};
 
@@ -42,7 +49,7 @@ const MOST_FAULTS: usize = 20;
 /// Rows of waste yarn at an open edge (common practice, no source).
 pub const WASTE_ROWS: u32 = 8;
 /// Rows after which the weights are hung anew (common practice, no source).
-const ROWS_TO_A_WEIGHT: u32 = 20;
+pub const ROWS_TO_A_WEIGHT: u32 = 20;
 /// A float over more needles than this catches on fingers (common practice, no source).
 const LONG_FLOAT: i32 = 5;
 
@@ -50,7 +57,7 @@ const LONG_FLOAT: i32 = 5;
 ///
 /// Always gives a [`Run`]; whether it can be knitted is [`Run::knittable`].
 pub fn run(program: &Program, machine: &Machine) -> Run {
-    let mut bed = Bed::new(machine);
+    let mut bed = Bed { turns: &program.turns, ..Bed::new(machine) };
     for (i, piece) in program.pieces.iter().enumerate() {
         if program.pieces[..i].iter().any(|p| p.name == piece.name) {
             bed.fault_at(
@@ -103,6 +110,9 @@ struct Bed<'a> {
     main: Vec<NeedleState>,
     ribber: Vec<NeedleState>,
     structure: Structure,
+    pitch: Pitch,
+    /// A step of this piece has set the pitch: from then on only steps do.
+    pitch_said: bool,
     carriage: Side,
     counter: u32,
     /// The needle the yarn last left, if there is yarn in the feed.
@@ -113,7 +123,15 @@ struct Bed<'a> {
     emptied: bool,
     /// Rib knitted on a bed without a ribber, to be latched up.
     hand_rib: Option<HandRib>,
+    /// Work on a pair of needles.
+    in_hand: InHand,
     section: usize,
+    /// Sections that are knitted from balls in turn.
+    turns: &'a [InTurn],
+    /// Their balls that hang at an edge of the piece.
+    resting: Vec<Resting>,
+    /// How the step in hand brought a ball into the feed.
+    balls: BallsTaken,
     sections: Vec<SectionRun>,
     /// What was done in each of them.
     section_work: Vec<OperationCounts>,
@@ -160,6 +178,8 @@ struct Bed<'a> {
     closed: (Vec<ClosedEdge>, Vec<ClosedEdge>),
     /// What the step in hand counts: [`StepTrace::loops`] and [`StepTrace::over`].
     counted: (u32, u32),
+    /// What the step in hand asks of the hands besides.
+    mind: Mind,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
     /// The latest pass over the same needles, while nothing has been done to them since: of a tube
@@ -189,15 +209,21 @@ impl<'a> Bed<'a> {
             machine,
             whole,
             main: vec![NeedleState::default(); needles],
-            ribber: vec![NeedleState::default(); if machine.ribber { needles } else { 0 }],
+            ribber: vec![NeedleState::default(); if machine.ribs() { needles } else { 0 }],
             structure: Structure::Plain,
+            pitch: Pitch::default(),
+            pitch_said: false,
             carriage: Side::Right,
             counter: 0,
             yarn_at: None,
             broken: false,
             emptied: false,
             hand_rib: None,
+            in_hand: InHand::default(),
             section: 0,
+            turns: &[],
+            resting: Vec::new(),
+            balls: BallsTaken::default(),
             sections: Vec::new(),
             section_work: Vec::new(),
             laid: Vec::new(),
@@ -232,6 +258,7 @@ impl<'a> Bed<'a> {
             tally: StitchTally::default(),
             closed: (Vec::new(), Vec::new()),
             counted: (0, 0),
+            mind: Mind::default(),
             stitches: BTreeMap::new(),
             done: Vec::new(),
             again: [None, None],
@@ -271,11 +298,14 @@ impl<'a> Bed<'a> {
         self.broken = false;
         self.emptied = false;
         self.hand_rib = None;
+        self.in_hand = InHand::default();
         self.extent = None;
         self.widest = 0;
         self.in_work = 0;
         self.ends = None;
         self.structure = Structure::Plain;
+        self.pitch = Pitch::default();
+        self.pitch_said = false;
         self.cuts.clear();
         self.traces = vec![StepTrace::default(); tree_size(&piece.steps)];
         self.line = 0;
@@ -287,6 +317,7 @@ impl<'a> Bed<'a> {
     /// Checks that nothing is left on the bed, clears it and files the piece.
     fn close_piece(&mut self, piece: &Piece) {
         self.settle();
+        self.end_resting();
         let left: u32 = self.live_loops();
         self.tally.left = left;
         if left > 0 && !self.stopped {
@@ -331,20 +362,22 @@ impl<'a> Bed<'a> {
             traces: std::mem::take(&mut self.traces),
         });
         if let Some(piece) = self.done.last() {
-            let weights = piece.rows.len() as u32 / ROWS_TO_A_WEIGHT;
-            self.took(Operation::WeightsMoved, weights);
+            let (rows, by_hand) = (piece.rows.len() as u32, self.in_hand.rows);
+            self.took(Operation::WeightsMoved, (rows - by_hand) / ROWS_TO_A_WEIGHT);
+            // A piece that never comes to the bed needs no bed made ready.
+            self.took(Operation::PieceSetUp, u32::from(by_hand == 0 || by_hand < rows));
         }
-        self.took(Operation::PieceSetUp, 1);
         self.main.fill(NeedleState::default());
         self.ribber.fill(NeedleState::default());
     }
 
     fn do_steps(&mut self, steps: &[Step], first_id: usize) {
         let mut id = first_id;
-        for step in steps {
+        for (nth, step) in steps.iter().enumerate() {
             if self.stopped || self.abandoned {
                 return;
             }
+            self.in_hand.taken_off_next = by_hand::taken_off_next(&steps[nth + 1..]);
             self.steps_done += 1;
             let size = step_size(step);
             self.effort += (size + self.edges.len()) as u64;
@@ -379,7 +412,10 @@ impl<'a> Bed<'a> {
             }
             action => {
                 self.counted = (0, 0);
-                self.act(action, step.line)
+                self.mind = Mind::default();
+                let outcome = self.act(action, step.line);
+                self.traces[id].mind.and(self.mind);
+                outcome
             }
         };
         match outcome {
@@ -409,7 +445,12 @@ impl<'a> Bed<'a> {
         }
         let after = self.moment();
         let in_work = self.in_work;
+        let balls = std::mem::take(&mut self.balls);
+        let by_hand = self.in_hand.done.take().or_else(|| self.amid_rows_by_hand(&step.action));
         let trace = &mut self.traces[id];
+        trace.by_hand = trace.by_hand.or(by_hand);
+        trace.balls.carried += balls.carried;
+        trace.balls.joined += balls.joined;
         trace.after = Some(after);
         trace.in_work = in_work;
         if trace.visits == 1 {
@@ -449,6 +490,7 @@ impl<'a> Bed<'a> {
             Action::JoinYarn(side) => self.join_yarn(*side).map(|()| None),
             Action::ScrapOff { edge, which } => self.scrap_off(edge, *which).map(Some),
             Action::WorkBeds(beds) => self.work_beds(*beds).map(|()| None),
+            Action::Pitch(pitch) => self.set_pitch(*pitch).map(|()| None),
             Action::Rehang { edge, span, beds } => self.rehang(edge, *span, *beds).map(Some),
             Action::CastOff { which } => self.cast_off(*which).map(Some),
             Action::Dial(_) | Action::Note(_) => Ok(None),
@@ -481,7 +523,9 @@ impl<'a> Bed<'a> {
 
     fn change_section(&mut self, name: &str) {
         let section = self.section_index(name);
-        if section != self.section {
+        if section != self.section && self.in_one_turn(name) {
+            self.change_ball(section);
+        } else if section != self.section {
             // One end where the old yarn stops and one where the new begins.
             if !std::mem::take(&mut self.broken) {
                 self.lay(Laying::Tails(1));
@@ -791,6 +835,7 @@ fn action_name(action: &Action) -> &'static str {
         Action::Increase { .. } => "increase",
         Action::ScrapOff { .. } => "scrap off",
         Action::WorkBeds(_) => "choose beds",
+        Action::Pitch(_) => "set the pitch",
         Action::Rehang { .. } => "rehang",
         Action::CastOff { .. } => "cast off",
         Action::Dial(_) => "dial",

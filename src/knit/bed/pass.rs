@@ -32,7 +32,7 @@ impl Bed<'_> {
             .hint("join the yarn before it"));
         }
         for _ in 0..rows {
-            if self.work.passes >= MOST_PASSES {
+            if self.work.passes.saturating_add(self.in_hand.rows) >= MOST_PASSES {
                 self.stop(line, format!("the program knits on past {MOST_PASSES} passes"));
                 return Ok(());
             }
@@ -56,6 +56,7 @@ impl Bed<'_> {
             Side::Left => (same.first, same.last),
             Side::Right => (same.last, same.first),
         };
+        self.mind_held(entry);
         // A tube's rows are its rounds: each selvedge, its fold, is passed once a round by each bed.
         self.selvedges.0 += u32::from(same.at_ends.0);
         self.selvedges.1 += u32::from(same.at_ends.1);
@@ -65,10 +66,14 @@ impl Bed<'_> {
         self.yarn_at = Some(self.needle(exit).0);
         self.carriage = from.other();
         self.counter += 1;
-        self.add_passes(1);
-        self.hands_there = false;
         let structure = self.structure;
         let stitches = same.stitches;
+        if self.in_hand.now {
+            self.row_by_hand(stitches);
+        } else {
+            self.add_passes(1);
+        }
+        self.hands_there = false;
         self.add_stitches(structure, u64::from(stitches));
         let row = self.rows.len() as u32;
         self.lay(Laying::Rows { first: row, end: row + 1 });
@@ -89,6 +94,7 @@ impl Bed<'_> {
 
     /// Knits each needle that knits, with the fullest one that carried too much.
     fn knit_needles(&mut self, from: Side) -> Result<(SamePass, Option<Load>), Diagnostic> {
+        self.check_facing()?;
         let before = self.spans.len();
         let crowded = self.knit_beds(from);
         self.check_spans(before);

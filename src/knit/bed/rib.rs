@@ -55,16 +55,24 @@ impl Bed<'_> {
             .hint("take more needles"));
         }
         let count = columns.len() as u32;
+        let all = self.by_hand(structure) && self.chosen(Which::All)? == range;
         let span = self.span(range);
-        if self.machine.ribber {
+        if all || self.machine.ribber {
+            if !all {
+                self.need_pitch(Pitch::Facing)?;
+            }
             for i in columns {
                 let from = std::mem::take(&mut self.main[i]);
                 self.ribber[i] = NeedleState { position: Position::Working, ..from };
                 self.main[i].rows = from.rows;
             }
             self.work.hand_moves += count;
-            self.work.transferred += count;
-            self.took(Operation::LoopTransferred, count);
+            if all {
+                self.take_in_hand(structure, span.len());
+            } else {
+                self.work.transferred += count;
+                self.took(Operation::LoopTransferred, count);
+            }
             self.recount(None);
             self.structure = structure;
             self.note(Deed::ToRib, span, (count, 0), None);

@@ -55,7 +55,7 @@ fn again(times: u32, actions: Vec<Action>) -> Action {
 }
 
 fn run_on(bed: &Machine, pieces: Vec<Piece>, finishing: Vec<Action>) -> Run {
-    run(&Program { pieces, finishing: steps(finishing) }, bed)
+    run(&Program { pieces, finishing: steps(finishing), ..Program::default() }, bed)
 }
 
 /// One piece on a full bed.
@@ -620,7 +620,7 @@ fn an_increase_of_any_count_is_refused_or_done() {
                 Action::Increase { side, count },
                 Action::CastOff { which: Which::All },
             ];
-            let program = Program { pieces: vec![piece("p", actions)], finishing: Vec::new() };
+            let program = Program { pieces: vec![piece("p", actions)], ..Program::default() };
             let run = run(&program, &machine(20, false));
             let codes: Vec<_> =
                 run.faults.iter().map(|fault| fault.diagnostic.code.as_str()).collect();

@@ -1,4 +1,4 @@
-use super::{MixedWidth, WorkPlace};
+use super::{MixedWidth, Uneven, WorkPlace};
 use crate::garment::Decision;
 use crate::grade::Finished;
 use crate::size_run::SizeRun;
@@ -22,6 +22,8 @@ pub struct CarriedOn {
     pub changed: Vec<(Decision, Decision)>,
     /// Every finished measure as it was promised and as it comes out.
     pub sizes: Vec<CarriedSize>,
+    /// Sides sewn together that no longer go well with each other.
+    pub uneven: Vec<Uneven>,
     /// Yarn of what is still to knit.
     pub to_come: YarnNeed,
     /// What is odd about it.

@@ -91,7 +91,7 @@ mod tests {
 
     fn program(steps: Vec<Step>) -> Program {
         let piece = Piece { name: "hat".into(), title: "Hat".into(), section: "all".into(), steps };
-        Program { pieces: vec![piece], finishing: Vec::new() }
+        Program { pieces: vec![piece], ..Program::default() }
     }
 
     /// What is done, one action after the other, a row at a time.

@@ -7,11 +7,13 @@
 mod carried_on;
 mod cut;
 mod drift;
+mod joined;
 mod place;
 mod so_far;
 
 pub use carried_on::{CarriedOn, CarriedSize};
 pub use cut::{Cut, cut};
 pub use drift::{Drift, Gauged, MixedWidth};
+pub use joined::{Uneven, uneven_joins};
 pub use place::{PlaceFault, WorkPlace};
 pub use so_far::{Differs, differs_so_far, knitted, rest, same_row_again};

@@ -45,17 +45,17 @@ pub fn differs_so_far(knitted: &Run, other: &Run, at: WorkPlace) -> Option<Diffe
     None
 }
 
-/// Whether the rows that follow the place are, so many of them, the last row done once more and
-/// nothing is done by hand between them.
+/// Whether the rows that follow the place are, so many of them, the last rows done once more and
+/// nothing is done by hand between them. A tube's rows take turns between its beds.
 pub fn same_row_again(run: &Run, at: WorkPlace, rows: u32) -> bool {
     let Some(piece) = run.pieces.get(at.piece) else { return false };
-    let Some(last) = at.rows.checked_sub(1).and_then(|last| piece.rows.get(last as usize)) else {
-        return false;
-    };
+    let row = |nth: u32| piece.rows.get(nth as usize);
     let alike = |nth: u32| {
-        piece.rows.get(nth as usize).is_some_and(|row| {
-            row.structure == last.structure && piece.spans_of(row) == piece.spans_of(last)
-        }) && deeds(piece, nth).next().is_none()
+        let before = nth.checked_sub(2).or(nth.checked_sub(1)).and_then(row);
+        let same = row(nth).zip(before).is_some_and(|(row, before)| {
+            row.structure == before.structure && piece.spans_of(row) == piece.spans_of(before)
+        });
+        same && deeds(piece, nth).next().is_none()
     };
     (at.rows..at.rows + rows).all(alike)
 }
@@ -76,12 +76,12 @@ fn pass<'p>(piece: &'p PieceRun, row: &RowRun) -> (Side, Structure, &'p [BedSpan
 /// Its faults are of work that breaks off, and say nothing.
 pub fn knitted(program: &Program, machine: &Machine, at: WorkPlace) -> Run {
     let cut = cut(program, at);
-    let mut pieces = cut.program.pieces;
+    let (mut pieces, turns) = (cut.program.pieces, cut.program.turns);
     pieces.truncate(at.piece + 1);
     if let Some(piece) = pieces.get_mut(at.piece) {
         piece.steps.truncate(cut.done);
     }
-    bed::run(&Program { pieces, finishing: Vec::new() }, machine)
+    bed::run(&Program { pieces, turns, finishing: Vec::new() }, machine)
 }
 
 /// What a whole run takes beyond what is knitted of it: its sections and its waste yarn alone.

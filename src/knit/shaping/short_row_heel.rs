@@ -158,7 +158,7 @@ mod tests {
         steps.extend(end.into_iter().map(|action| Step { line: 3, action }));
         let piece = Piece { name: "p".into(), title: "p".into(), section: "p".into(), steps };
         let machine = Machine::new("test", "Test bed", 4.5, 200, false);
-        bed::run(&Program { pieces: vec![piece], finishing: Vec::new() }, &machine)
+        bed::run(&Program { pieces: vec![piece], ..Program::default() }, &machine)
     }
 
     fn heel(stitches: u32, to: u32, carriage: Side) -> ShortRowHeel {

@@ -1,10 +1,10 @@
 //! A piece as a chapter: its steps in order, where the counter stands at each, its repeats.
 
 use super::edges::edge_phrase;
-use super::instruction::{Chapter, Instruction};
+use super::instruction::{Chapter, Instruction, PieceNames};
 use super::piece_words::PieceWords;
 use super::rounds::Node;
-use super::step_data::bed_step;
+use super::step_data::{bed_step, hang_exceptions, set_out};
 use super::words::{counter, side_code};
 use knit::bed::step_size;
 use knit::program::{Action, Piece, Step};
@@ -15,8 +15,12 @@ pub(crate) const SET_OUT: &str = "Set the row counter to 000, carriage on the ri
 
 /// Whether the piece must be told to begin with [`SET_OUT`].
 pub(crate) fn sets_out(piece: &Piece) -> bool {
-    let silent =
-        |step: &&Step| matches!(step.action, Action::Note(_) | Action::Mark(_) | Action::Dial(_));
+    let silent = |step: &&Step| {
+        matches!(
+            step.action,
+            Action::Note(_) | Action::Mark(_) | Action::Dial(_) | Action::Pitch(_)
+        )
+    };
     let first = piece.steps.iter().find(|step| !silent(step));
     !first.is_some_and(|step| matches!(step.action, Action::CastOn { .. }))
 }
@@ -27,8 +31,10 @@ impl PieceWords<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         let mut id = 0;
+        let mut remarks =
+            self.remarks(piece).from(size_of(&piece.steps[..done.min(piece.steps.len())]));
         if done == 0 && sets_out(piece) {
-            lines.push(Instruction::new(0, true).word(SET_OUT));
+            lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
         for (nth, step) in piece.steps.iter().enumerate() {
             if nth < done {
@@ -40,13 +46,14 @@ impl PieceWords<'_> {
             hung_edges(std::slice::from_ref(step), &mut edges);
             edges.retain(|edge| !listed.contains(edge));
             for edge in &edges {
-                self.hang_list(edge, &mut lines);
+                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
             }
             listed.extend(edges);
+            remarks.tell(id + step_size(step), &mut lines);
             self.step(step, id, 0, false, &mut lines);
             id += step_size(step);
         }
-        Chapter { title: piece.title.clone(), lines }
+        Chapter { title: piece.title.clone(), pieces: PieceNames(vec![piece.name.clone()]), lines }
     }
 
     /// The same in as few lines as say it all.
@@ -54,28 +61,29 @@ impl PieceWords<'_> {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
         if done == 0 && sets_out(piece) {
-            lines.push(Instruction::new(0, true).word(SET_OUT));
+            lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
         let (past, rest) = piece.steps.split_at(done.min(piece.steps.len()));
+        let mut remarks = self.remarks(piece).from(size_of(past));
         // Steps up to one that hangs an edge for the first time, whose exceptions stand before it.
         let mut upto = Vec::new();
-        for node in self.nodes(rest, past.iter().map(step_size).sum()) {
+        for node in self.nodes(rest, size_of(past)) {
             let mut edges = Vec::new();
             if let Node::Step(step, _) = &node {
                 hung_edges(std::slice::from_ref(*step), &mut edges);
             }
             edges.retain(|edge| !listed.contains(edge));
             if !edges.is_empty() {
-                self.tell(std::mem::take(&mut upto), 0, false, &mut lines);
+                self.tell_minded(std::mem::take(&mut upto), &mut remarks, &mut lines);
             }
             for edge in &edges {
-                self.hang_list(edge, &mut lines);
+                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
             }
             listed.extend(edges);
             upto.push(node);
         }
-        self.tell(upto, 0, false, &mut lines);
-        Chapter { title: piece.title.clone(), lines }
+        self.tell_minded(upto, &mut remarks, &mut lines);
+        Chapter { title: piece.title.clone(), pieces: PieceNames(vec![piece.name.clone()]), lines }
     }
 
     /// `inside`: within a repeat, where the counter differs from round to round.
@@ -111,7 +119,10 @@ impl PieceWords<'_> {
             return;
         };
         let Some(last) = trace.last else { return };
-        let rows = after.counter.saturating_sub(last.counter);
+        let rows = match trace.by_hand {
+            Some(_) => 0,
+            None => after.counter.saturating_sub(last.counter),
+        };
         match times {
             0 => {}
             1 => self.steps(steps, id + 1, depth, inside, lines),
@@ -135,6 +146,10 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Instruction {
         let line = Instruction::new(depth, true);
+        // On a pair of needles there is neither counter nor carriage.
+        if trace.by_hand.is_some() {
+            return line;
+        }
         match (inside, trace.either_side) {
             // Reached from both sides in turn: neither can be named.
             (true, true) => line,
@@ -148,7 +163,21 @@ impl PieceWords<'_> {
     }
 
     /// Where hang points and loops don't match one to one.
-    fn hang_list(&self, name: &str, lines: &mut Vec<Instruction>) {
+    /// Visits to hang loops of an edge in the first steps of the piece, and in the pieces before it.
+    fn hung_in(&self, edge: &str, done: &[Step]) -> u32 {
+        if done.is_empty() {
+            return 0;
+        }
+        let pieces = self.program.pieces.iter().zip(&self.run.pieces);
+        let before = pieces
+            .take_while(|(_, knitted)| knitted.name != self.knitted.name)
+            .map(|(piece, knitted)| visits(&piece.steps, &knitted.traces, edge));
+        before.sum::<u32>() + visits(done, &self.knitted.traces, edge)
+    }
+
+    /// `done` are the steps of the piece that are done: what was met there is not told.
+    fn hang_list(&self, name: &str, done: &[Step], lines: &mut Vec<Instruction>) {
+        let hung = self.hung_in(name, done);
         let Some(edge) = self.run.edge(name) else { return };
         let what = edge_phrase(self.program, name);
         for (points, doing) in [(&edge.skipped, "Hang nothing"), (&edge.doubled, "Hang two loops")]
@@ -156,7 +185,11 @@ impl PieceWords<'_> {
             if points.is_empty() {
                 continue;
             }
-            let counters: Vec<String> = points.iter().map(|p| counter(p.counter)).collect();
+            let to_come = points.iter().filter(|point| point.point > hung);
+            let counters: Vec<String> = to_come.map(|p| counter(p.counter)).collect();
+            if counters.is_empty() {
+                continue;
+            }
             lines.push(
                 Instruction::new(0, true)
                     .word(format!("In what follows {what} has "))
@@ -165,10 +198,32 @@ impl PieceWords<'_> {
                     .figure(edge.points)
                     .word(format!(" hang points. {doing} where the row counter shows "))
                     .list(&counters)
-                    .word("."),
+                    .word(".")
+                    .with_step(hang_exceptions(edge)),
             );
         }
     }
+}
+
+/// How often these steps, the first of a piece, came to hang loops of an edge.
+fn visits(steps: &[Step], traces: &[StepTrace], edge: &str) -> u32 {
+    let mut id = 0;
+    let mut sum = 0;
+    for step in steps {
+        sum += match &step.action {
+            Action::Hang { edge: own, .. } if own == edge => traces.get(id).map_or(0, |t| t.visits),
+            Action::Repeat { steps, .. } => {
+                visits(steps, traces.get(id + 1..).unwrap_or(&[]), edge)
+            }
+            _ => 0,
+        };
+        id += step_size(step);
+    }
+    sum
+}
+
+fn size_of(steps: &[Step]) -> usize {
+    steps.iter().map(step_size).sum()
 }
 
 fn hung_edges<'a>(steps: &'a [Step], found: &mut Vec<&'a str>) {

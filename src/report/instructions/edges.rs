@@ -15,7 +15,7 @@ pub(super) fn edge_phrase(program: &Program, edge: &str) -> String {
             return format!("the {title}");
         }
         let mut made = Vec::new();
-        edges_made(&piece.steps, &mut made);
+        made_edges(&piece.steps, &mut made);
         if !made.iter().any(|(name, _)| *name == edge) {
             continue;
         }
@@ -101,7 +101,7 @@ pub(super) fn eased(one: (u32, &str), other: (u32, EdgeUnit)) -> String {
 }
 
 /// How the loops of an edge come to wait.
-#[derive(Clone, Copy, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Origin {
     WasteCastOn,
     /// Wound loosely: on no waste yarn.
@@ -110,7 +110,7 @@ pub(super) enum Origin {
 }
 
 /// Edges that steps make, and how.
-fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
+pub(super) fn made_edges<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
     for step in steps {
         match &step.action {
             Action::CastOn { edge: Some(name), method: CastOnMethod::Waste, .. } => {
@@ -118,7 +118,7 @@ fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
             }
             Action::CastOn { edge: Some(name), .. } => found.push((name, Origin::WoundCastOn)),
             Action::ScrapOff { edge, .. } => found.push((edge, Origin::ScrapOff)),
-            Action::Repeat { steps, .. } => edges_made(steps, found),
+            Action::Repeat { steps, .. } => made_edges(steps, found),
             _ => {}
         }
     }
@@ -127,7 +127,7 @@ fn edges_made<'a>(steps: &'a [Step], found: &mut Vec<(&'a str, Origin)>) {
 /// Whether these steps make the edge in a way that `how` takes.
 pub(super) fn makes(steps: &[Step], edge: &str, how: impl Fn(Origin) -> bool) -> bool {
     let mut made = Vec::new();
-    edges_made(steps, &mut made);
+    made_edges(steps, &mut made);
     made.iter().any(|(name, by)| *name == edge && how(*by))
 }
 

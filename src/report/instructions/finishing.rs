@@ -1,12 +1,14 @@
 //! Words for what is done off the bed.
 
-use super::edges::{eased, edge_phrase, edge_words, on_waste_yarn};
+use super::edges::{Origin, eased, edge_phrase, edge_words, makes, on_waste_yarn};
 use super::instruction::{Instruction, note};
-use super::step_data::finishing_step;
+use super::sewing_ends::{From, SewingEnd, Use, about, sewing_ends};
+use super::step_data::{both_steps, finishing_step, same_again};
 use super::titles::numbered_title;
 use knit::edge::{EdgeLength, EdgePlace, EdgeRange};
-use knit::program::{Action, Block, Joint, Program};
+use knit::program::{Action, Block, Joint, Piece, Program, Step};
 use knit::run::{JoinRun, Run};
+use knit::swatch::Gauge;
 use units::LengthUnit;
 
 /// The finishing of a pair is told once where its halves read alike, as is a step that is done to
@@ -15,14 +17,19 @@ pub(super) fn said_once(mut lines: Vec<Instruction>) -> Vec<Instruction> {
     let same = "Do the same with the other one.";
     let half = lines.len() / 2;
     if half > 0 && lines.len().is_multiple_of(2) && lines[..half] == lines[half..] {
-        lines.truncate(half);
-        lines.push(Instruction::new(0, true).word(same));
+        let others = lines.split_off(half);
+        let others = others.into_iter().filter_map(|line| line.step.0).collect();
+        lines.push(Instruction::new(0, true).word(same).with_step(same_again(others)));
         return lines;
     }
     let mut told: Vec<Instruction> = Vec::new();
     for line in lines {
         match told.last_mut() {
-            Some(last) if *last == line => *last = line.word(format!(" {same}")),
+            Some(last) if *last == line => {
+                // The data is of both: what is written once is still done twice.
+                let both = [last.step.0.take(), line.step.0.clone()].into_iter().flatten();
+                *last = line.word(format!(" {same}")).with_step(both_steps(both.collect()));
+            }
             _ => told.push(line),
         }
     }
@@ -34,6 +41,7 @@ pub(crate) fn finishing_line(
     number: usize,
     program: &Program,
     run: &Run,
+    gauges: &[Gauge],
     unit: LengthUnit,
 ) -> Instruction {
     let Some(step) = program.finishing.get(number) else { return Instruction::new(0, true) };
@@ -45,7 +53,49 @@ pub(crate) fn finishing_line(
         (Action::Gather(edge), Some(joined)) => gather(edge, joined, program),
         (action, _) => finishing_words(action, program, run, unit),
     };
+    let ends = sewing_ends(program, run, gauges);
+    let line = match ends.get(number).and_then(Option::as_ref) {
+        Some(end) => sewn_with(line, end, unit),
+        None => line,
+    };
     line.with_step(finishing_step(&step.action, joined))
+}
+
+/// Which end it is sewn with; none for the one that hangs there.
+fn sewn_with(line: Instruction, end: &SewingEnd, unit: LengthUnit) -> Instruction {
+    match &end.from {
+        From::TakenOff(_) if end.to == Use::Seam => {
+            line.word(" Sew with the end that hangs there.")
+        }
+        From::TakenOff(_) | From::Wound => line,
+        From::CastOn(_) => line.word(" Sew with the end at the cast-on edge."),
+        From::Same(_) => line.word(" Sew with what is left of the same end."),
+        From::Own => about(line.word(" Take "), end.mm, unit).word(" of the yarn for it."),
+    }
+}
+
+/// Past the turn of a piece in short rows the loops of its two ends don't lie alike.
+fn apart(program: &Program, first: &str, second: &str) -> &'static str {
+    let begins = |piece: &&Piece| {
+        let made = |edge: &str, how: Origin| makes(&piece.steps, edge, |by| by == how);
+        (made(first, Origin::WasteCastOn) && made(second, Origin::ScrapOff))
+            || (made(second, Origin::WasteCastOn) && made(first, Origin::ScrapOff))
+    };
+    match program.pieces.iter().find(begins) {
+        Some(piece) if holds(&piece.steps) => {
+            " Past the turn to the top the loops of one edge may stand farther apart than the other's: \
+             go on loop for loop."
+        }
+        _ => "",
+    }
+}
+
+fn holds(steps: &[Step]) -> bool {
+    steps.iter().any(|step| match &step.action {
+        Action::Hold(_) => true,
+        Action::Repeat { steps, .. } => holds(steps),
+        _ => false,
+    })
 }
 
 /// Two edges joined, the longer eased into the shorter.
@@ -77,7 +127,13 @@ fn join(
         None => line,
     };
     let waste = [first, second].into_iter().any(|edge| on_waste(program, edge));
-    line.word(if waste { ". Take the waste yarn out as you go." } else { "." })
+    let line = line.word(if waste { ". Take the waste yarn out as you go." } else { "." });
+    match (how, &first.place, &second.place) {
+        (Joint::Graft, EdgePlace::Open(first), EdgePlace::Open(second)) => {
+            line.word(apart(program, first, second))
+        }
+        _ => line,
+    }
 }
 
 fn on_waste(program: &Program, edge: &EdgeRange) -> bool {
@@ -91,7 +147,7 @@ fn gather(edge: &EdgeRange, joined: &JoinRun, program: &Program) -> Instruction 
         .word(", ")
         .figure(length.count)
         .word(format!(" {}", length.unit.word(length.count)))
-        .word(", pull it tight and fasten it off.")
+        .word(", go round once more and a stitch or two farther, pull it tight and fasten it off.")
 }
 
 fn finishing_words(action: &Action, program: &Program, run: &Run, unit: LengthUnit) -> Instruction {
@@ -109,14 +165,16 @@ fn finishing_words(action: &Action, program: &Program, run: &Run, unit: LengthUn
                 " loops. Take the waste yarn out as you go."
             } else {
                 " loops."
-            }),
+            })
+            .word(apart(program, first, second)),
         Action::GatherEdge { edge } => line
             .word(format!("Draw an end through {}, ", edge_phrase(program, edge)))
             .figure(run.edge(edge).map_or(0, |e| e.loops))
-            .word(" loops, pull it tight and fasten it off."),
+            .word(" loops, go round once more and a stitch or two farther, pull it tight and fasten it off."),
         Action::GatherSelvedge { piece, side } => line.word(format!(
-            "Run an end through the edge stitches along the {side} selvedge of the {}, pull it tight \
-             to close that end, and fasten it off.",
+            "Run an end through the edge stitches along the {side} selvedge of the {}, go \
+             round once more and a stitch or two farther, pull it tight to close that end, and fasten it \
+             off.",
             title(piece)
         )),
         Action::Seam { first, second } if first.0 == second.0 => line

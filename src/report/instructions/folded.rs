@@ -3,7 +3,9 @@
 use super::chapter::repeated;
 use super::instruction::{Count, Instruction};
 use super::piece_words::PieceWords;
+use super::remarks::Remarks;
 use super::rounds::{Doing, Leaf, Node, Place, folded, paired};
+use super::say::under_yarn;
 use super::shaping::{Shaped, made, needle_word, taken_in};
 use super::turns::Turns;
 use super::words::{counter, first_and_last, needles, side_code, stitches_left};
@@ -29,7 +31,7 @@ impl<'a> PieceWords<'a> {
                 Action::CarriageAt(_) | Action::Mark(_) | Action::Repeat { times: 0, .. } => {}
                 Action::Repeat { times: 1, steps } => nodes.extend(self.nodes(steps, id + 1)),
                 Action::Repeat { times, steps } => nodes.push(self.rounds(step, *times, steps, id)),
-                _ => nodes.push(match Leaf::of(step, trace) {
+                _ => nodes.push(match Leaf::of(step, id, trace) {
                     Some(leaf) => Node::Leaf(leaf),
                     None => Node::Step(step, id),
                 }),
@@ -65,23 +67,49 @@ impl<'a> PieceWords<'a> {
     ) {
         let nodes = folded(nodes);
         let mut at = 0;
-        while let Some(node) = nodes.get(at) {
-            at += 1;
-            match node {
-                Node::Leaf(leaf) => lines.extend(self.leaf(leaf, depth, inside)),
-                Node::Rounds { times, leaves } => {
-                    self.tell_rounds(*times, leaves, depth, inside, lines);
-                }
-                Node::Step(step, id) => {
-                    let more = self.tell_several(&nodes[at - 1..], depth, inside, lines);
-                    if more > 1 {
-                        at += more - 1;
-                    } else {
-                        self.tell_step(step, *id, depth, inside, lines);
-                    }
-                }
-            }
+        while at < nodes.len() {
+            at += self.tell_next(&nodes[at..], depth, inside, lines);
         }
+    }
+
+    /// The same at the top of a piece, with what is to be minded before each of them.
+    pub(super) fn tell_minded(
+        &self,
+        nodes: Vec<Node<'_>>,
+        remarks: &mut Remarks,
+        lines: &mut Vec<Instruction>,
+    ) {
+        let nodes = folded(nodes);
+        let mut at = 0;
+        while let Some(node) = nodes.get(at) {
+            remarks.tell(nodes.get(at + 1).map_or(node.end(), Node::first), lines);
+            at += self.tell_next(&nodes[at..], 0, false, lines);
+        }
+    }
+
+    /// Writes out the first of the nodes, and those that are told in its line. How many it were.
+    fn tell_next(
+        &self,
+        nodes: &[Node<'_>],
+        depth: usize,
+        inside: bool,
+        lines: &mut Vec<Instruction>,
+    ) -> usize {
+        match nodes.first() {
+            Some(Node::Leaf(leaf)) => lines.extend(self.leaf(leaf, depth, inside)),
+            Some(Node::Rounds { times, leaves }) => {
+                self.tell_rounds(*times, leaves, depth, inside, lines);
+            }
+            Some(Node::Step(step, id)) => {
+                let more = self.tell_several(nodes, depth, inside, lines);
+                if more > 1 {
+                    return more;
+                }
+                self.tell_step(step, *id, depth, inside, lines);
+            }
+            None => {}
+        }
+        1
     }
 
     fn tell_step(
@@ -104,7 +132,7 @@ impl<'a> PieceWords<'a> {
         lines.push(repeated(self.at(depth, trace, first, inside), *times, steps));
         self.tell(self.nodes(steps, id + 1), depth + 1, true, lines);
         let rows = after.counter.saturating_sub(last.counter);
-        if rows > 0 {
+        if rows > 0 && trace.by_hand.is_none() {
             let each = if rows.is_multiple_of(*times) { Some(rows / times) } else { None };
             let each = each.map(|rows| Turns::of(rows, *times));
             lines.push(stops(depth + 1, each.as_ref(), rows, first, after, inside));
@@ -160,7 +188,7 @@ impl<'a> PieceWords<'a> {
             (Doing::Return, _) => {
                 let line = told(line.word("Bring "), &leaf.counts, nearest);
                 let line = line.word(format!("{} back to upper working position", at(leaf.place)));
-                dealt_with(line, leaf).word(".")
+                under_yarn(dealt_with(line, leaf).word("."), &leaf.trace)
             }
             (_, Some(own)) => {
                 return self.say(line, &own.action, &leaf.trace, first, after, inside);

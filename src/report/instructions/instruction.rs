@@ -70,10 +70,24 @@ impl PartialEq for StepData {
 
 impl Eq for StepData {}
 
+/// The pieces a chapter stands for, by name. To a knitter chapters are alike that read alike.
+#[derive(Clone, Debug, Default)]
+pub struct PieceNames(pub Vec<String>);
+
+impl PartialEq for PieceNames {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl Eq for PieceNames {}
+
 /// A piece, or the finishing, as text.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Chapter {
     pub title: String,
+    /// Of the finishing none.
+    pub pieces: PieceNames,
     pub lines: Vec<Instruction>,
 }
 

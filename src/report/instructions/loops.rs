@@ -1,51 +1,115 @@
 //! How loops come onto the bed, off it, and back.
 
-use super::edges::on_waste_yarn;
+use super::edges::{Origin, made_edges, on_waste_yarn};
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
+use super::sewing_ends::{From, about, sewing_ends};
 use super::words::needles;
+use knit::bed::{ROWS_TO_A_WEIGHT, WASTE_ROWS};
 use knit::needle::Span;
-use knit::program::{Beds, CastOnMethod, Structure};
+use knit::program::{Beds, CastOnMethod, Piece, Pitch, Structure};
 use knit::run::StepTrace;
+
+/// A cast-on that begins a piece.
+pub(super) struct CastOn {
+    pub span: Span,
+    pub structure: Structure,
+    pub method: CastOnMethod,
+}
+
+/// Which needles of which bed, and how the beds stand where the cast-on sets them.
+fn share(structure: Structure, pitch: Option<Pitch>) -> String {
+    let each = match structure {
+        Structure::Plain => return String::new(),
+        Structure::Circular => {
+            let apart = if pitch.is_some() { ", half a pitch apart" } else { "" };
+            return format!(", to knit round: the same needles on both beds{apart}");
+        }
+        Structure::Rib1x1 => "one needle on the main bed, one",
+        Structure::Rib2x2 => "two needles on the main bed, two",
+    };
+    let facing =
+        if pitch.is_some() { ", each facing an empty one of the other (full pitch)" } else { "" };
+    format!(
+        ", for {structure}: {each} on the ribber, in turn, the first on the left on the main bed{facing}"
+    )
+}
 
 impl PieceWords<'_> {
     pub(super) fn cast_on(
         &self,
         line: Instruction,
-        span: Span,
-        structure: Structure,
-        method: CastOnMethod,
+        begin: CastOn,
+        pitch: Option<Pitch>,
     ) -> Instruction {
+        let CastOn { span, structure, method } = begin;
         let on = line.word("Cast on ").figure(span.len()).word(" needles, ").figure(span);
-        let dial = self.dial(structure);
-        let share = match structure {
-            Structure::Plain => String::new(),
-            Structure::Rib1x1 => {
-                format!(
-                    ", for {structure}: one needle on the main bed, one on the ribber, in turn, the first on the left on the main bed"
-                )
-            }
-            Structure::Rib2x2 => {
-                format!(
-                    ", for {structure}: two needles on the main bed, two on the ribber, in turn, the first on the left on the main bed"
-                )
-            }
-            Structure::Circular => ", to knit round: the same needles on both beds".to_owned(),
-        };
-        let on = on.word(share);
+        let on = on.word(share(structure, pitch));
         let on = match method {
             CastOnMethod::Waste => on
-                .word(", with waste yarn, and knit ")
-                .figure(knit::bed::WASTE_ROWS)
-                .word(" rows, ending with the carriage on the right. Thread the good yarn."),
-            CastOnMethod::Wound => {
-                on.word(", by winding the yarn round each needle; carriage on the right.")
-            }
-            CastOnMethod::Rib => on.word(
-                ". Knit the zigzag row to the right, hang the comb and weights, then two tubular rows.",
+                .word(
+                    ", with waste yarn in a colour that is nowhere in the garment, hang claw weights, \
+                     and knit ",
+                )
+                .figure(WASTE_ROWS)
+                .word(
+                    " rows, the last of them with a ravel cord if you have one, ending with the \
+                     carriage on the right. Thread the good yarn.",
+                ),
+            CastOnMethod::Wound => self
+                .end_at_cast_on(
+                    on.word(", by winding the yarn round each needle; carriage on the right."),
+                )
+                .word(" Hold the fabric down by hand for two rows, then hang claw weights."),
+            CastOnMethod::Rib => self.end_at_cast_on(on.word(".")).word(
+                " Knit the zigzag row to the right at the smallest stitch size, hang the comb and \
+                 weights, then two tubular rows a size larger; after them both beds knit every row.",
             ),
         };
-        on.word(format!("{dial} Set the row counter to 000, COR."))
+        on.word(format!(
+            " Move the weights up about every {ROWS_TO_A_WEIGHT} rows.{} Set the row counter to 000, \
+             COR.",
+            self.dial(structure)
+        ))
+    }
+
+    /// The end that the side is sewn with, where it is left at the cast-on edge.
+    fn end_at_cast_on(&self, line: Instruction) -> Instruction {
+        let here = From::CastOn(self.knitted.name.clone());
+        let ends = sewing_ends(self.program, self.run, self.gauges);
+        match ends.iter().flatten().find(|end| end.from == here) {
+            Some(end) => about(line.word(" Leave an end of "), end.mm, self.unit)
+                .word(format!(", {}.", end.to.words())),
+            None => line,
+        }
+    }
+
+    /// Whether the garment's first waste yarn is that of this edge, at the end of a piece. Pieces of one
+    /// title are told alike.
+    fn wastes_first(&self, edge: &str) -> bool {
+        let first = |piece: &'_ Piece| {
+            let mut made = Vec::new();
+            made_edges(&piece.steps, &mut made);
+            let waste = made.iter().find(|(_, by)| *by != Origin::WoundCastOn);
+            waste.map(|(name, by)| ((*name).to_owned(), *by))
+        };
+        let begins = self.program.pieces.iter().find(|piece| first(piece).is_some());
+        let own = self.program.pieces.iter().find(|piece| piece.name == self.knitted.name);
+        begins.is_some_and(|piece| piece.title == self.knitted.title)
+            && own.and_then(first).is_some_and(|(name, by)| name == edge && by == Origin::ScrapOff)
+    }
+
+    /// How the yarn is broken where an edge is taken off.
+    pub(super) fn broken_at(&self, line: Instruction, edge: &str) -> Instruction {
+        let here = From::TakenOff(edge.to_owned());
+        let ends = sewing_ends(self.program, self.run, self.gauges);
+        let line = line.word("Break the yarn, leaving an end ");
+        match ends.iter().flatten().find(|end| end.from == here) {
+            Some(end) => {
+                about(line.word("of "), end.mm, self.unit).word(format!(" {}. ", end.to.words()))
+            }
+            None => line.word("to darn in. "),
+        }
     }
 
     pub(super) fn scrap_off(
@@ -54,22 +118,24 @@ impl PieceWords<'_> {
         edge: &str,
         trace: &StepTrace,
     ) -> Instruction {
-        let line = match (trace.in_work == 0, self.is_sewn(edge)) {
+        let line = match trace.in_work {
             _ if trace.broken => line.word("Knit "),
-            (true, true) => line.word(
-                "Break the yarn, leaving an end three times as long as the row is wide. Knit ",
-            ),
-            (true, false) => line.word("Break the yarn. Knit "),
-            (false, _) => line.word("Leave the yarn hanging. Knit "),
+            0 => self.broken_at(line, edge).word("Knit "),
+            _ => line.word("Leave the yarn hanging. Knit "),
         };
-        line.figure(knit::bed::WASTE_ROWS)
+        line.figure(WASTE_ROWS)
             .word(" rows of waste yarn over ")
             .figure(needles(trace))
-            .word(if trace.in_work == 0 {
-                " and take the fabric off: the open loops wait on the waste yarn."
-            } else {
-                " only and take those loops off: they wait on the waste yarn. Push the empty \
-                 needles back to non-working position."
+            .word(match trace.in_work {
+                0 if self.wastes_first(edge) => {
+                    " and take the fabric off: the open loops wait on the waste yarn. Take waste yarn in \
+                     a colour that is nowhere in the garment."
+                }
+                0 => " and take the fabric off: the open loops wait on the waste yarn.",
+                _ => {
+                    " only and take those loops off: they wait on the waste yarn. Push the empty needles \
+                     back to non-working position."
+                }
             })
     }
 
@@ -86,7 +152,7 @@ impl PieceWords<'_> {
                 .figure(needles(trace))
                 .word(
                     ": the first half on the main bed, left to right, the second half on the \
-                     ribber, right to left. Take the waste yarn out.",
+                     ribber, right to left. Take the waste yarn out, and hang weights on both halves.",
                 );
         }
         if self.casts_on(edge) {
@@ -101,9 +167,10 @@ impl PieceWords<'_> {
         line.word(format!("Hang {} back on needles ", self.loops_of(edge)))
             .figure(needles(trace))
             .word(if on_waste_yarn(self.program, edge) {
-                ", one on each, the first on the left. Take the waste yarn out."
+                ", one on each, the first on the left. Take the waste yarn out, and hang claw weights \
+                 under them."
             } else {
-                ", one on each, the first on the left."
+                ", one on each, the first on the left. Hang claw weights under them."
             })
     }
 }

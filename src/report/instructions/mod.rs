@@ -5,21 +5,27 @@ mod chapter;
 mod edges;
 mod finishing;
 mod folded;
+mod hand_words;
 mod instruction;
 mod loops;
 mod piece_words;
+mod remarks;
 mod rounds;
 mod say;
+mod sewing_ends;
 mod shaping;
 mod step_data;
 mod titles;
+mod turn_words;
 mod turns;
 mod words;
 
 pub(crate) use chapter::{SET_OUT, sets_out};
 pub(crate) use finishing::finishing_line;
-pub use instruction::{Chapter, Count, Instruction, Token};
+pub use instruction::{Chapter, Count, Instruction, PieceNames, Token};
 pub(crate) use piece_words::PieceWords;
+pub(crate) use remarks::Remarks;
+pub(crate) use step_data::{finishing_step, hang_points, step_tree};
 
 use finishing::said_once;
 use knit::garment::Garment;
@@ -49,14 +55,17 @@ pub(crate) fn chapters(
     let mut all: Vec<(Chapter, u32)> = Vec::new();
     let pieces = garment.program.pieces.iter().zip(&run.pieces);
     for (index, (piece, knitted)) in pieces.enumerate().skip(first) {
-        let writer = PieceWords { program: &garment.program, run, knitted, gauges };
+        let writer = PieceWords { program: &garment.program, run, knitted, gauges, unit };
         let done = if index == first { done } else { 0 };
         let chapter = match telling {
             Telling::AsProgrammed => writer.piece(piece, done),
             Telling::Folded => writer.folded_piece(piece, done),
         };
         match all.last_mut() {
-            Some((last, times)) if *last == chapter => *times += 1,
+            Some((last, times)) if *last == chapter => {
+                last.pieces.0.extend(chapter.pieces.0);
+                *times += 1;
+            }
             _ => all.push((chapter, 1)),
         }
     }
@@ -74,8 +83,9 @@ pub(crate) fn chapters(
         .finishing
         .iter()
         .enumerate()
-        .map(|(number, _)| finishing_line(number, &garment.program, run, unit))
+        .map(|(number, _)| finishing_line(number, &garment.program, run, gauges, unit))
         .collect();
-    chapters.push(Chapter { title: "Finishing".to_owned(), lines: said_once(lines) });
+    let pieces = PieceNames::default();
+    chapters.push(Chapter { title: "Finishing".to_owned(), pieces, lines: said_once(lines) });
     chapters
 }

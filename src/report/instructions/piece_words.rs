@@ -1,10 +1,10 @@
 //! What the words of a piece are written from, and what they ask of it.
 
 use super::edges::{Origin, edge_phrase, makes};
-use knit::edge::{EdgePlace, EdgeRange};
-use knit::program::{Action, Joint, Program, Structure};
+use knit::program::{Program, Structure};
 use knit::run::{PieceRun, Run};
 use knit::swatch::Gauge;
+use units::LengthUnit;
 
 /// Words for the steps of one piece.
 pub(crate) struct PieceWords<'a> {
@@ -12,10 +12,7 @@ pub(crate) struct PieceWords<'a> {
     pub run: &'a Run,
     pub knitted: &'a PieceRun,
     pub gauges: &'a [Gauge],
-}
-
-fn is_open(edge: &EdgeRange, name: &str) -> bool {
-    matches!(&edge.place, EdgePlace::Open(open) if open == name)
+    pub unit: LengthUnit,
 }
 
 impl PieceWords<'_> {
@@ -30,19 +27,6 @@ impl PieceWords<'_> {
             }
             None => String::new(),
         }
-    }
-
-    /// Whether the edge is later sewn through with an end of its own yarn.
-    pub(super) fn is_sewn(&self, edge: &str) -> bool {
-        self.program.finishing.iter().any(|step| match &step.action {
-            Action::Graft { first, second } => first == edge || second == edge,
-            Action::GatherEdge { edge: name } => name == edge,
-            Action::Join { how: Joint::Graft | Joint::Seam, first, second } => {
-                is_open(first, edge) || is_open(second, edge)
-            }
-            Action::Gather(gathered) => is_open(gathered, edge),
-            _ => false,
-        })
     }
 
     /// Whether this piece itself casts the edge on: its loops then close a hem.

@@ -2,6 +2,7 @@
 //! left and on the right at one time is one step, and what follows alike is one repeat.
 
 use super::turns::Turns;
+use knit::bed::step_size;
 use knit::needle::{Side, Span};
 use knit::program::{Action, Inset, Step, Which, WorkingEnds};
 use knit::run::StepTrace;
@@ -64,6 +65,8 @@ pub(super) struct Leaf<'a> {
     pub trace: StepTrace,
     /// The step of the program, where it is that one alone.
     pub own: Option<&'a Step>,
+    /// The number of the first of its steps among the traces.
+    pub id: usize,
 }
 
 /// A step of the written pattern.
@@ -80,9 +83,12 @@ pub(super) enum Node<'a> {
 
 impl<'a> Leaf<'a> {
     /// `None` for a step that is told as it stands.
-    pub fn of(step: &'a Step, trace: &StepTrace) -> Option<Self> {
+    pub fn of(step: &'a Step, id: usize, trace: &StepTrace) -> Option<Self> {
         let moment = trace.first?;
         trace.after?;
+        if trace.by_hand.is_some() {
+            return None;
+        }
         let (doing, place, count, inset) = match &step.action {
             Action::Knit { rows } => (Doing::Knit, Place::Anywhere, *rows, 0),
             Action::Hold(Which::AtSide(side, count)) => (Doing::Hold, Place::At(*side), *count, 0),
@@ -119,6 +125,7 @@ impl<'a> Leaf<'a> {
             tracks: if doing == Doing::Knit { Vec::new() } else { track().into_iter().collect() },
             trace: trace.clone(),
             own: Some(step),
+            id,
         })
     }
 
@@ -153,6 +160,7 @@ impl<'a> Leaf<'a> {
         both.trace.first_in_work = other.trace.first_in_work;
         both.trace.in_work = other.trace.in_work;
         both.trace.after = other.trace.after;
+        both.trace.mind.and(other.trace.mind);
         Some(both)
     }
 
@@ -174,6 +182,7 @@ impl<'a> Leaf<'a> {
         let carriage = |trace: &StepTrace| trace.first.map(|moment| moment.carriage);
         self.trace.either_side |=
             later.trace.either_side || carriage(&self.trace) != carriage(&later.trace);
+        self.trace.mind.and(later.trace.mind);
         self.trace.visits = self.trace.visits.saturating_add(later.trace.visits);
         self.trace.last = later.trace.last;
         self.trace.after = later.trace.after;
@@ -191,6 +200,26 @@ impl<'a> Leaf<'a> {
 
     fn varies(&self) -> bool {
         self.counts.one().is_none() || self.insets.one().is_none()
+    }
+}
+
+impl Node<'_> {
+    /// The number of its first step among the traces.
+    pub fn first(&self) -> usize {
+        match self {
+            Node::Step(_, id) => *id,
+            Node::Leaf(leaf) => leaf.id,
+            Node::Rounds { leaves, .. } => leaves.iter().map(|leaf| leaf.id).min().unwrap_or(0),
+        }
+    }
+
+    /// The number behind its last step, as far as it is known.
+    pub fn end(&self) -> usize {
+        match self {
+            Node::Step(step, id) => id + step_size(step),
+            Node::Leaf(leaf) => leaf.id + 1,
+            Node::Rounds { leaves, .. } => leaves.iter().map(|leaf| leaf.id + 1).max().unwrap_or(0),
+        }
     }
 }
 

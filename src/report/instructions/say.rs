@@ -2,11 +2,12 @@
 
 use super::edges::words_of;
 use super::instruction::{Instruction, note};
+use super::loops::CastOn;
 use super::piece_words::PieceWords;
 use super::shaping::{break_yarn, join_yarn, narrow, transfer, widen};
 use super::words::{counter, first_and_last, needles, side_code, stitches_left};
 use knit::needle::{Needle, Side, Span};
-use knit::program::{Action, Beds, HangLoops, Structure, Which};
+use knit::program::{Action, Beds, HangLoops, Pitch, Structure, Which};
 use knit::run::{Moment, StepTrace};
 
 impl PieceWords<'_> {
@@ -22,6 +23,22 @@ impl PieceWords<'_> {
         inside: bool,
     ) -> Option<Instruction> {
         let depth = line.depth;
+        // What yarn follows is said alike on needles and on the bed.
+        if let Some(done) = trace.by_hand.filter(|_| !matches!(action, Action::Section(_))) {
+            return Some(self.on_needles(
+                Instruction::new(depth, true),
+                done,
+                action,
+                trace,
+                after,
+            ));
+        }
+        // A cast-on says it in its own words, and rows have it said before them.
+        let own = matches!(action, Action::CastOn { .. } | Action::Knit { .. });
+        let line = match trace.mind.pitch.filter(|_| !own) {
+            Some(pitch) => line.word(pitch_words(pitch)),
+            None => line,
+        };
         Some(match action {
             // Beside fabric on the bed the counter runs on.
             Action::CastOn { span, structure: Structure::Plain, .. }
@@ -30,7 +47,8 @@ impl PieceWords<'_> {
                 cast_on_beside(line, *span)
             }
             Action::CastOn { span, structure, method, .. } => {
-                self.cast_on(Instruction::new(depth, true), *span, *structure, *method)
+                let begin = CastOn { span: *span, structure: *structure, method: *method };
+                self.cast_on(Instruction::new(depth, true), begin, trace.mind.pitch)
             }
             Action::Knit { rows } if inside => knit(line, *rows, trace, first),
             Action::Knit { rows } => knit(line, *rows, trace, first)
@@ -49,14 +67,16 @@ impl PieceWords<'_> {
             }
             Action::ScrapOff { edge, .. } => self.scrap_off(line, edge, trace),
             Action::WorkBeds(beds) => work_beds(line, *beds),
+            Action::Pitch(pitch) => line.word(pitch_words(*pitch).trim_end()),
             Action::Rehang { edge, beds, .. } => self.rehang(line, edge, *beds, trace),
             Action::CastOff { .. } => {
                 line.word("Cast off ").figure(needles(trace)).word(" loosely.")
             }
             Action::Dial(dial) => line.word("Dial ").figure(dial).word("."),
-            Action::Section(name) => {
-                line.word(format!("Change yarn: {} follows.", words_of(name, "")))
-            }
+            Action::Section(name) => match self.ball(name, trace) {
+                Some(words) => line.word(words),
+                None => line.word(format!("Change yarn: {} follows.", words_of(name, ""))),
+            },
             Action::ResetCounter => line.word("Set the row counter to 000."),
             Action::Note(text) => note(Instruction::new(depth, true), text),
             // Seen in the counter or in the wording around them.
@@ -115,8 +135,27 @@ impl PieceWords<'_> {
     fn transfer(&self, line: Instruction, trace: &StepTrace) -> Instruction {
         line.word("Transfer every ribber loop to the main-bed needle facing it: ")
             .figure(trace.in_work)
-            .word(format!(" needles in work. Drop the ribber.{}", self.dial(Structure::Plain)))
+            .word(format!(
+                " needles in work. Lower the ribber and cover it.{}",
+                self.dial(Structure::Plain)
+            ))
     }
+}
+
+/// What is done to the beds before a step, with a blank behind it.
+pub(super) fn pitch_words(pitch: Pitch) -> &'static str {
+    match pitch {
+        Pitch::Facing => "Set the beds to full pitch, so that their needles face each other. ",
+        Pitch::Between => {
+            "Set the beds half a pitch apart, so that the needles of each stand between those of the \
+             other. "
+        }
+    }
+}
+
+/// What to mind where needles come back between the work and the carriage.
+pub(super) fn under_yarn(line: Instruction, trace: &StepTrace) -> Instruction {
+    if trace.mind.under_yarn { line.word(" Keep the yarn underneath.") } else { line }
 }
 
 fn cast_on_beside(line: Instruction, span: Span) -> Instruction {
@@ -124,7 +163,7 @@ fn cast_on_beside(line: Instruction, span: Span) -> Instruction {
         .figure(span.len())
         .word(" more needles, ")
         .figure(span)
-        .word(", by winding the yarn round each.")
+        .word(", by winding the yarn round each. Hang a claw weight there after two rows.")
 }
 
 fn knit(line: Instruction, rows: u32, trace: &StepTrace, first: Moment) -> Instruction {
@@ -160,13 +199,12 @@ fn bring_back(line: Instruction, which: &Which, trace: &StepTrace) -> Instructio
             .figure(count)
             .word(format!(" held needles on the {side}")),
         Which::Span(_) | Which::All => {
-            return line
-                .word("Bring needles ")
-                .figure(needles(trace))
-                .word(" back to upper working position.");
+            let line = line.word("Bring needles ").figure(needles(trace));
+            return under_yarn(line.word(" back to upper working position."), trace);
         }
     };
-    first_and_last(line.word(" back to upper working position"), trace).word(".")
+    let line = first_and_last(line.word(" back to upper working position"), trace).word(".");
+    under_yarn(line, trace)
 }
 
 fn wrap(line: Instruction, trace: &StepTrace) -> Instruction {

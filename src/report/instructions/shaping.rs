@@ -213,7 +213,11 @@ impl PieceWords<'_> {
             .word(".");
         // On an empty bed it begins the fabric, as a cast-on does.
         let begins = trace.in_work == span.len();
-        let line = if begins { line.word(self.dial(Structure::Plain)) } else { line };
+        let line = if begins {
+            line.word(" Hang claw weights under them.").word(self.dial(Structure::Plain))
+        } else {
+            line
+        };
         match &edge.place {
             EdgePlace::Open(name) if on_waste_yarn(self.program, name) => {
                 line.word(" Take the waste yarn out.")

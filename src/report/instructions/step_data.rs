@@ -1,13 +1,76 @@
 //! Steps as data, for programs that read a pattern: what is to be done as the script says it, and
 //! what the bed found, `done`. Nothing is counted here.
 
+use knit::bed::step_size;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::Side;
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Pitch, Step, Transfer, Which,
+    WorkingEnds,
 };
-use knit::run::{JoinRun, StepTrace};
+use knit::run::{EdgeRun, HangPoint, JoinRun, StepTrace};
 use serde_json::{Map, Value, json};
+
+/// The steps of a piece with those inside repeats, which the traces are in the order of, from number
+/// `first` on.
+pub(crate) fn step_tree(steps: &[Step], traces: &[StepTrace], first: usize) -> Vec<Value> {
+    let mut id = first;
+    let mut told = Vec::with_capacity(steps.len());
+    for step in steps {
+        if let Some(trace) = traces.get(id) {
+            let mut value = bed_step(&step.action, trace);
+            if let (Action::Repeat { steps, .. }, Some(fields)) =
+                (&step.action, value.as_object_mut())
+            {
+                fields.insert("of".to_owned(), step_tree(steps, traces, id + 1).into());
+            }
+            told.push(value);
+        }
+        id += step_size(step);
+    }
+    told
+}
+
+/// What a piece begins with where no cast-on does.
+pub(super) fn set_out() -> Value {
+    json!({ "op": "set_out", "counter": 0, "carriage": Side::Right.name() })
+}
+
+/// Where hang points and loops of an edge don't match one to one.
+pub(super) fn hang_exceptions(edge: &EdgeRun) -> Value {
+    json!({
+        "op": "hang_exceptions", "edge": edge.name, "loops": edge.loops, "points": edge.points,
+        "skipped": hang_points(&edge.skipped), "doubled": hang_points(&edge.doubled),
+    })
+}
+
+/// Visits to hang loops: the number of each, where the counter stood, how many loops.
+pub(crate) fn hang_points(points: &[HangPoint]) -> Vec<Value> {
+    let point =
+        |at: &HangPoint| json!({ "point": at.point, "counter": at.counter, "loops": at.loops });
+    points.iter().map(point).collect()
+}
+
+/// The steps of the other one of a pair, told in a sentence.
+pub(super) fn same_again(steps: Vec<Value>) -> Value {
+    json!({ "op": "same_again", "of": steps })
+}
+
+/// Steps that are told as one: the first, with the others behind it.
+pub(super) fn both_steps(mut steps: Vec<Value>) -> Value {
+    if steps.is_empty() {
+        return Value::Null;
+    }
+    let mut first = steps.remove(0);
+    // A third and a fourth stand beside the second.
+    let before = first.as_object_mut().and_then(|fields| fields.remove("then"));
+    let mut then = before.and_then(|then| then.as_array().cloned()).unwrap_or_default();
+    then.extend(steps);
+    if let Some(fields) = first.as_object_mut() {
+        fields.insert("then".to_owned(), then.into());
+    }
+    first
+}
 
 /// A step at the machine.
 pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
@@ -24,13 +87,26 @@ pub(super) fn bed_step(action: &Action, trace: &StepTrace) -> Value {
             "loops": trace.loops,
             "over": trace.over,
             "in_work": [trace.first_in_work, trace.in_work],
+            "yarn_broken": trace.broken,
+            "mind": {
+                "pitch": trace.mind.pitch.map(Pitch::name),
+                "past_held": trace.mind.past_held.map(Side::name),
+                "under_yarn": trace.mind.under_yarn,
+            },
         }),
     );
+    if let (Some(by_hand), Some(done)) = (trace.by_hand, step.get_mut("done")) {
+        done["by_hand"] = json!(by_hand.name());
+    }
+    if let (Action::Section(_), Some(done)) = (action, step.get_mut("done")) {
+        done["carried"] = json!(trace.balls.carried);
+        done["joined"] = json!(trace.balls.joined);
+    }
     Value::Object(step)
 }
 
 /// A step of the finishing, with what the edges measured.
-pub(super) fn finishing_step(action: &Action, joined: Option<&JoinRun>) -> Value {
+pub(crate) fn finishing_step(action: &Action, joined: Option<&JoinRun>) -> Value {
     let mut step = fields(action);
     if let Some(joined) = joined {
         let length = |l: knit::edge::EdgeLength| json!({ "count": l.count, "of": l.unit.word(2) });
@@ -66,16 +142,17 @@ fn fields(action: &Action) -> Map<String, Value> {
         }
         Action::TransferToMain => json!({ "op": "transfer_to_main" }),
         Action::Decrease { side, count } => {
-            json!({ "op": "decrease", "side": side.name(), "count": count })
+            json!({ "op": "decrease", "side": side.name(), "count": count, "end_of": "in work" })
         }
         Action::Increase { side, count } => {
-            json!({ "op": "increase", "side": side.name(), "count": count })
+            json!({ "op": "increase", "side": side.name(), "count": count, "end_of": "in work" })
         }
         Action::ScrapOff { edge, which } => {
             json!({ "op": "scrap_off", "edge": edge, "which": chosen(*which) })
         }
         Action::WorkBeds(Beds::Main) => json!({ "op": "rest_ribber" }),
         Action::WorkBeds(Beds::Both) => json!({ "op": "both_beds" }),
+        Action::Pitch(pitch) => json!({ "op": "pitch", "needles": pitch.name() }),
         Action::Rehang { edge, span, beds } => json!({
             "op": "rehang", "edge": edge, "needles": span.to_string(), "tube": *beds == Beds::Both,
         }),
@@ -164,7 +241,10 @@ fn fashioned(op: &str, fashion: &Fashion) -> Value {
         Inset::Stitches(stitches) => (Some(stitches), None),
         Inset::Needle(needle) => (None, Some(needle.to_string())),
     };
-    json!({ "op": op, "side": side, "count": fashion.count, "inset": inset, "at": at })
+    json!({
+        "op": op, "side": side, "count": fashion.count, "inset": inset, "at": at,
+        "end_of": "working",
+    })
 }
 
 fn transferred(transfer: &Transfer) -> Value {

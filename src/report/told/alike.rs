@@ -23,6 +23,8 @@ pub(crate) struct AlikeSizes<'a> {
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct ToldChapter<'a> {
     pub title: String,
+    /// The names of the pieces it stands for.
+    pub pieces: BySize<'a, Vec<String>>,
     pub lines: Vec<ToldInstruction<'a>>,
 }
 
@@ -160,7 +162,8 @@ fn each_with<'l, 'o, A, B, C>(
 impl<'a> ToldChapter<'a> {
     fn of(own: &Chapter, body: &'a Body) -> Self {
         let lines = own.lines.iter().map(|line| ToldInstruction::of(line, body)).collect();
-        ToldChapter { title: own.title.clone(), lines }
+        let pieces = BySize::new(body, own.pieces.0.clone());
+        ToldChapter { title: own.title.clone(), pieces, lines }
     }
 
     fn with(&self, own: &Chapter, body: &'a Body) -> Option<Self> {
@@ -168,7 +171,8 @@ impl<'a> ToldChapter<'a> {
             return None;
         }
         let lines = each_with(&self.lines, &own.lines, |all, own| all.with(own, body))?;
-        Some(ToldChapter { title: self.title.clone(), lines })
+        let pieces = self.pieces.clone().and(body, own.pieces.0.clone());
+        Some(ToldChapter { title: self.title.clone(), pieces, lines })
     }
 }
 
@@ -250,6 +254,7 @@ impl<'a> ToldToken<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::instructions::PieceNames;
 
     fn body(label: &str) -> Body {
         let id = label.parse().expect("an id");
@@ -257,7 +262,7 @@ mod tests {
     }
 
     fn chapter(lines: Vec<Instruction>) -> Chapter {
-        Chapter { title: "Crown".to_owned(), lines }
+        Chapter { title: "Crown".to_owned(), pieces: PieceNames::default(), lines }
     }
 
     fn knit(rows: u32) -> Instruction {
@@ -294,7 +299,7 @@ mod tests {
         ] {
             assert_eq!(told.with(&chapter(lines), &large), None, "{what}");
         }
-        let other = Chapter { title: "Band".to_owned(), lines: vec![knit(20), knit(4)] };
+        let other = Chapter { title: "Band".to_owned(), ..chapter(vec![knit(20), knit(4)]) };
         assert_eq!(told.with(&other, &large), None, "another title");
         assert!(told.with(&chapter(vec![knit(20), knit(4)]), &large).is_some());
     }

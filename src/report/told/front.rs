@@ -116,7 +116,12 @@ fn finished_lines(group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
 
 fn machine_line(run: &SizeRun) -> String {
     let machine = &run.machine;
-    let ribber = if machine.ribber { ", with ribber" } else { ", no ribber" };
+    let ribber = match (machine.ribber, machine.by_hand) {
+        (true, false) => ", with ribber",
+        (false, false) => ", no ribber",
+        (true, true) => ", with ribber; ribs by hand, on a pair of needles",
+        (false, true) => ", no ribber; ribs by hand, on a pair of needles",
+    };
     format!("Machine: {} ({}{ribber})", machine.title, machine.needles_told())
 }
 

@@ -4,11 +4,16 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 
+use knit::in_turn::InTurn;
+
 use super::manifest::Manifest;
 use super::option::OptionValue;
 
 /// What the name of a choice begins with that fixes a number the garment decides.
 pub const FIX: &str = "fix.";
+
+/// What the name of a choice begins with by which a section is knitted from balls in turn.
+pub const IN_TURN: &str = "in_turn.";
 
 /// Larger than any count of stitches or rows.
 const MOST_FIXED: i64 = 1_000_000_000;
@@ -20,11 +25,13 @@ pub struct Choices {
     pub options: BTreeMap<String, OptionValue>,
     /// Numbers that the garment would decide, by name. Whether it does is known when it runs.
     pub fixed: BTreeMap<String, i64>,
+    /// Sections that are knitted from balls in turn, each once.
+    pub turns: Vec<InTurn>,
 }
 
 impl Manifest {
     /// Checks what a person chose (name, text) and fills in the defaults of options. A choice
-    /// `fix.NAME` is a number that the garment would decide.
+    /// `fix.NAME` is a number that the garment would decide, `in_turn.SECTION` the rows of each ball.
     ///
     /// # Errors
     /// Every unknown name, repeated name and value outside its range, all at once.
@@ -37,7 +44,22 @@ impl Manifest {
             .filter_map(|o| o.default.clone().map(|value| (o.name.clone(), value)))
             .collect();
         let mut fixed = BTreeMap::new();
+        let mut turns = Vec::new();
         for (name, text) in given {
+            if let Some(section) = name.strip_prefix(IN_TURN) {
+                match self.turn(section, text) {
+                    Ok(Some(_)) if !seen.insert(name) => faults.push(
+                        Diagnostic::error(
+                            Code::InTurn,
+                            format!("`{section}` is knitted in turn twice"),
+                        )
+                        .hint("say the rows of all its balls at once: 4,4"),
+                    ),
+                    Ok(turn) => turns.extend(turn),
+                    Err(fault) => faults.push(fault),
+                }
+                continue;
+            }
             if let Some(decision) = name.strip_prefix(FIX) {
                 match self.fixed(decision, text) {
                     Ok(Some(_)) if !seen.insert(name) => faults.push(Diagnostic::error(
@@ -73,7 +95,24 @@ impl Manifest {
                 }
             }
         }
-        faults.into_result(Choices { options: values, fixed })
+        faults.into_result(Choices { options: values, fixed, turns })
+    }
+
+    /// The balls in turn of a section; `None` where it is switched off.
+    fn turn(&self, section: &str, text: &str) -> Result<Option<InTurn>, Diagnostic> {
+        let names = || self.sections.iter().map(|own| own.name.as_str());
+        if !names().any(|name| name == section) {
+            let fault = Diagnostic::error(
+                Code::NoSection,
+                format!("`{}` has no yarn section `{section}`", self.id),
+            );
+            return Err(match nearest(section, names()) {
+                Some(near) => fault.hint(format!("did you mean `{near}`?")),
+                None => fault
+                    .hint(format!("its sections are {}", names().collect::<Vec<_>>().join(", "))),
+            });
+        }
+        InTurn::parse(section, text)
     }
 
     /// The number that is fixed; `None` for "auto", which leaves it to the garment.

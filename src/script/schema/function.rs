@@ -56,6 +56,7 @@ pub(crate) enum StepOp {
     Rehang,
     RestRibber,
     BothBeds,
+    Pitch,
     CastOff,
     Dial,
     Section,

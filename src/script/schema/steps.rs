@@ -30,6 +30,7 @@ const SHAPED: &[FieldSpec] = &[
 ];
 
 const BEDS: ValueKind = ValueKind::Word(&["main", "ribber"]);
+const PITCH: ValueKind = ValueKind::Word(&["facing", "between"]);
 const RIBS: ValueKind = ValueKind::Word(&["rib 1x1", "rib 2x2"]);
 
 pub(super) static STEPS: &[FunctionSpec] = &[
@@ -187,6 +188,24 @@ pub(super) static STEPS: &[FunctionSpec] = &[
         "After `rest_ribber`: both beds knit again, round and round.",
         "local s = step.both_beds()\nassert(s.op == \"both_beds\")",
     ),
+    step_entry(
+        StepOp::Pitch,
+        "step.pitch",
+        &[required(
+            "needles",
+            PITCH,
+            "`\"facing\"`: full pitch, each needle faces one of the other bed, so that loops can be \
+             transferred; `\"between\"`: half a pitch apart, so that all needles of both beds can knit",
+        )],
+        "How the two beds stand to each other from here on. In a piece without this step, casting on \
+         a tube, hanging one, transferring between the beds and knitting round set it themselves, and \
+         the pattern says so. In a piece with it they don't: a transfer while the needles lie between \
+         each other is refused, and so is a row in which needles that face each other would both knit. \
+         Rib is cast on at full pitch, as each of its needles faces an empty one (common practice, no \
+         source); it knits at either.",
+        "local s = step.pitch({ needles = \"between\" })\nassert(s.needles == \"between\")",
+    )
+    .since(2),
     step_entry(
         StepOp::CastOff,
         "step.cast_off",

@@ -5,8 +5,8 @@ use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::BedSpan;
 use knit::needle::Side;
 use knit::program::{
-    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Structure, Transfer,
-    Which, WorkingEnds,
+    Action, Beds, Block, CastOnMethod, Fashion, HangLoops, Inset, Joint, Pitch, Structure,
+    Transfer, Which, WorkingEnds,
 };
 
 use super::edge::edge_in;
@@ -56,6 +56,10 @@ pub(crate) fn step_action(
         },
         StepOp::RestRibber => Action::WorkBeds(Beds::Main),
         StepOp::BothBeds => Action::WorkBeds(Beds::Both),
+        StepOp::Pitch => Action::Pitch(match text("needles").as_str() {
+            "between" => Pitch::Between,
+            _ => Pitch::Facing,
+        }),
         StepOp::CastOff => Action::CastOff { which: span_or_all(fields) },
         StepOp::Dial => Action::Dial(fields.number("value").unwrap_or_default()),
         StepOp::Section => Action::Section(text("name")),

@@ -6,7 +6,7 @@ use diag::Code;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::{BedSpan, Side, Span};
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Program, Step, Structure,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Pitch, Program, Step, Structure,
     Transfer, Which, WorkingEnds,
 };
 
@@ -27,7 +27,7 @@ fn piece(name: &str, actions: impl IntoIterator<Item = Action>) -> Piece {
 
 /// One piece.
 fn knitted(actions: impl IntoIterator<Item = Action>) -> Program {
-    Program { pieces: vec![piece("p", actions)], finishing: Vec::new() }
+    Program { pieces: vec![piece("p", actions)], ..Program::default() }
 }
 
 /// A piece of twenty stitches from edge `from` to edge `to`, another of one stitch more, and one of
@@ -44,6 +44,7 @@ fn finished(finishing: Action) -> Program {
             piece("bare", [on(), off()]),
         ],
         finishing: steps([finishing]),
+        ..Program::default()
     }
 }
 
@@ -212,6 +213,13 @@ pub const EXAMPLES: &[Example] = &[
     },
     // The second bed.
     Example { code: Code::RibberEmpty, how: Bed(|| knitted([on(), Action::TransferToMain])) },
+    Example {
+        code: Code::BedPitch,
+        how: Bed(|| {
+            let apart = Action::Pitch(Pitch::Between);
+            knitted([apart, cast("L9-R9", Rib1x1), knit(2), Action::TransferToMain])
+        }),
+    },
     Example { code: Code::RibberLoaded, how: Bed(|| knitted([cast("L9-R9", Rib1x1), off()])) },
     // Shaping.
     Example {
@@ -283,7 +291,7 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::PieceTwice,
         how: Bed(|| Program {
             pieces: vec![piece("p", [on(), off()]), piece("p", [on(), off()])],
-            finishing: Vec::new(),
+            ..Program::default()
         }),
     },
 ];

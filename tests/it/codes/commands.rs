@@ -24,6 +24,14 @@ pub const EXAMPLES: &[Example] = &[
         }),
     },
     Example {
+        code: Code::CannotCarryOn,
+        how: Run(&["carry-on", "tam", "--size", "women-m", "--at", "hat:100", "--extra-rows", "3"]),
+    },
+    Example {
+        code: Code::GaugeNow,
+        how: Run(&["carry-on", "tam", "--size", "women-m", "--at", "hat:100", "--now", "plain=27"]),
+    },
+    Example {
         code: Code::NoPieceNoted,
         how: Run(&[
             "record",

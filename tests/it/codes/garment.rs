@@ -82,6 +82,16 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::MarkUnused,
         how: Change(INIT, KNIT, "step.mark({ name = \"middle\" }), step.knit({ rows = rows }),"),
     },
+    Example {
+        code: Code::EdgeTwice,
+        how: Change(
+            INIT,
+            "step.graft({ first = \"start\", second = \"end\" }),",
+            "step.graft({ first = \"start\", second = \"end\" }),
+             step.gather_selvedge({ piece = \"band\", side = \"left\" }),
+             step.gather_selvedge({ piece = \"band\", side = \"left\" }),",
+        ),
+    },
     // Files.
     Example { code: Code::ModuleUnused, how: Write("brim.luau", b"return {}\n") },
     Example { code: Code::NotRead, how: Write("brim.lua", b"return {}\n") },

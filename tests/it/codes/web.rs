@@ -31,6 +31,7 @@ pub const EXAMPLES: &[Example] = &[
     Example { code: Code::Format, how: Get("/api/v1/grade?garment=tam&format=wool") },
     Example { code: Code::Option, how: Get("/api/v1/grade?garment=tam&o.wedges=x") },
     Example { code: Code::Decision, how: Get("/api/v1/grade?garment=tam&o.fix.wedges=x") },
+    Example { code: Code::InTurn, how: Get("/api/v1/grade?garment=tam&in_turn.hat=4") },
     Example { code: Code::UnknownKey, how: Get("/api/v1/grade?garment=tam&wedges=6") },
     Example { code: Code::OneSize, how: Get("/api/v1/walk?garment=cuff&sizes=y4,women-m") },
     Example {

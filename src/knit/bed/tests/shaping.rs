@@ -469,3 +469,92 @@ proptest! {
         prop_assert_eq!(rows, piece.stitches);
     }
 }
+
+fn mind(run: &Run, step: usize) -> crate::run::Mind {
+    only(run).traces[step].mind
+}
+
+fn tube() -> Action {
+    let (span, method) = (span("L5-R5"), CastOnMethod::Rib);
+    Action::CastOn { span, structure: Structure::Circular, method, edge: None }
+}
+
+/// Loops go to the needle that faces them, so the beds are set to full pitch for it.
+#[test]
+fn a_transfer_sets_the_beds_to_full_pitch() {
+    let off = || Action::CastOff { which: Which::All };
+    let run = knitted(vec![tube(), knit(4), Action::TransferToMain, off()]);
+    assert!(run.faults.is_empty(), "{:?}", run.faults);
+    assert_eq!(mind(&run, 0).pitch, Some(Pitch::Between));
+    assert_eq!(mind(&run, 2).pitch, Some(Pitch::Facing));
+    // In rib each needle faces an empty one: nothing is to be set.
+    let rib = cast_on("L5-R5", Structure::Rib1x1);
+    let run = knitted(vec![rib, knit(4), Action::TransferToMain, off()]);
+    assert!(run.faults.is_empty(), "{:?}", run.faults);
+    assert_eq!(mind(&run, 2).pitch, None);
+}
+
+/// Where steps set the pitch, what needs it otherwise is refused.
+#[test]
+fn a_step_that_needs_another_pitch_is_refused() {
+    let set = Action::Pitch;
+    let off = || Action::CastOff { which: Which::All };
+    let refused = |actions: Vec<Action>| {
+        knitted(actions).faults.iter().any(|fault| fault.diagnostic.code == Code::BedPitch)
+    };
+    let all =
+        |before: Pitch, then: Vec<Action>| [vec![set(before), tube(), knit(4)], then].concat();
+    let transfer = || Action::TransferToMain;
+    assert!(refused(all(Pitch::Between, vec![transfer(), off()])));
+    assert!(!refused(all(Pitch::Between, vec![set(Pitch::Facing), transfer(), off()])));
+    assert!(refused(all(Pitch::Facing, Vec::new())), "a tube can't be cast on at full pitch");
+    assert!(refused(all(Pitch::Between, vec![set(Pitch::Facing), knit(2)])), "nor knitted");
+    let moved = moved("ribber L3", "L3", false);
+    assert!(refused(all(Pitch::Between, vec![moved.clone()])));
+    // Rib knits at either.
+    let rib = cast_on("L5-R5", Structure::Rib1x1);
+    assert!(refused(vec![set(Pitch::Between), rib.clone(), knit(4), transfer(), off()]));
+    assert!(!refused(vec![set(Pitch::Facing), rib, knit(4), transfer(), off()]));
+}
+
+/// After loops were moved amid a tube the beds go half a pitch apart again for the next row.
+#[test]
+fn rows_of_a_tube_set_the_pitch_back() {
+    let run = knitted(vec![tube(), knit(4), moved("ribber L3", "L3", false), knit(2)]);
+    assert_eq!(mind(&run, 2).pitch, Some(Pitch::Facing));
+    assert_eq!(mind(&run, 3).pitch, Some(Pitch::Between));
+}
+
+/// A needle that comes back beside the carriage has the yarn across it; away from it, none.
+#[test]
+fn the_yarn_is_minded_on_the_carriages_side() {
+    let short = |back: Side| {
+        let hold = |side| Action::Hold(Which::AtSide(side, 3));
+        then(vec![
+            hold(Side::Left),
+            knit(1),
+            Action::Wrap,
+            knit(1),
+            hold(Side::Right),
+            knit(1),
+            Action::Return(Which::AtSide(back, 1)),
+        ])
+    };
+    assert!(mind(&short(Side::Left), 8).under_yarn, "the carriage is on the left");
+    assert!(!mind(&short(Side::Right), 8).under_yarn);
+}
+
+/// New yarn from beyond held needles must not be knitted across them.
+#[test]
+fn held_needles_before_the_work_are_minded() {
+    let half = |held: Side| {
+        then(vec![
+            Action::Hold(Which::AtSide(held, 10)),
+            Action::BreakYarn,
+            Action::JoinYarn(None),
+            knit(2),
+        ])
+    };
+    assert_eq!(mind(&half(Side::Right), 5).past_held, Some(Side::Right));
+    assert_eq!(mind(&half(Side::Left), 5).past_held, None);
+}

@@ -1,0 +1,121 @@
+//! Rib by hand, on a pair of needles: what needs a second bed for its rib alone is made on one.
+
+use knit::machine::Machine;
+use knit::operation::Operation;
+use knit::size_run::SizeRun;
+
+use app::GradeRequest;
+
+use crate::support::{bench, demo, oddments};
+
+fn graded(id: &str, change: impl Fn(&mut Machine)) -> SizeRun {
+    let bench = bench();
+    let plugin = bench.garment(id).expect("it is shipped");
+    let swatch = demo("mid");
+    let mut machine = bench.machine("mid").expect("it is shipped").clone();
+    assert!(!machine.ribber, "the mid-gauge bed has no ribber");
+    change(&mut machine);
+    let request = GradeRequest {
+        plugin: &plugin,
+        machine: &machine,
+        swatch: &swatch,
+        options: Vec::new(),
+        sizes: "m3-6,y5-6,women-m".to_owned(),
+        person: None,
+    };
+    bench.grade(&request).expect("it can be asked for")
+}
+
+#[test]
+fn on_one_bed_all_is_made_as_on_two_but_what_goes_round_both() {
+    let mut by_hand = 0;
+    for id in store::shipped_plugin_ids() {
+        let hands = graded(id, |machine| machine.by_hand = true);
+        if id == "sock" {
+            for size in &hands.sizes {
+                let refused = format!("{:?}", size.made.as_ref().err());
+                assert!(refused.contains("sock-flat"), "{refused}");
+            }
+            continue;
+        }
+        let beds = graded(id, |machine| machine.ribber = true);
+        for (a, b) in hands.sizes.iter().zip(&beds.sizes) {
+            let (Some(a), Some(b)) = (a.good(), b.good()) else {
+                assert_eq!(a.knittable(), b.knittable(), "{id} {}", a.body.label);
+                continue;
+            };
+            let (a, b) = (&a.graded, &b.graded);
+            assert_eq!(a.finished, b.finished, "{id}");
+            assert_eq!(a.counts, b.counts, "{id}");
+            let rows =
+                |run: &knit::run::Run| run.pieces.iter().map(|p| p.rows.len()).sum::<usize>();
+            assert_eq!(rows(&a.run), rows(&b.run), "{id}");
+            let times = |operation| a.run.work.operations.of(operation);
+            assert_eq!(times(Operation::RibSetUp), 0, "{id}");
+            assert_eq!(times(Operation::StitchLatched), 0, "{id}");
+            let ribbed = a.run.pieces.iter().flat_map(|piece| &piece.rows);
+            let ribbed: u32 =
+                ribbed.filter(|row| row.structure.needs_ribber()).map(|r| r.stitches).sum();
+            let cast_on = b.run.work.operations.of(Operation::RibSetUp);
+            let hand = times(Operation::StitchByHand);
+            assert!(hand >= ribbed && (hand > ribbed) == (cast_on > 0), "{id}: {hand} of {ribbed}");
+            if ribbed > 0 {
+                assert!(a.run.work.passes < b.run.work.passes, "{id}");
+                by_hand += 1;
+            }
+        }
+    }
+    assert!(by_hand > 20, "only {by_hand} had a rib");
+}
+
+#[test]
+fn the_pattern_says_what_is_done_on_needles_and_what_in_place_of_a_graft() {
+    let ask = |garment: &str| {
+        oddments(&["pattern", garment, "--size", "women-m", "--machine", "mid", "--by-hand"])
+    };
+    let mitten = ask("mitten").out;
+    for says in ["ribs by hand", "By hand: on a pair of knitting needles", "In place of grafting"] {
+        assert!(mitten.contains(says), "{says}: {mitten}");
+    }
+    let words = mitten.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(words.contains("By hand, knit 18 rows of rib 1x1."), "{mitten}");
+    assert!(
+        words.contains("Hang the 36 stitches from the knitting needle onto L18-R18"),
+        "{mitten}"
+    );
+    let tam = ask("tam").out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(tam.contains("stitches off the knitting needle on a strand of waste yarn"), "{tam}");
+    for never in ["ribber needles", "zigzag", "Drop the ribber"] {
+        assert!(!tam.contains(never) && !words.contains(never), "{never}");
+    }
+    // On needles no row counter is spoken of.
+    let turned = ["--machine", "mid", "--by-hand", "--in-turn", "main=2,2"];
+    let turned =
+        oddments(&[["pattern", "mitten", "--size", "women-m"].as_slice(), &turned].concat());
+    let (hand, _) = turned.out.split_once("Hang the 36").expect("the hand is hung");
+    let (_, hand) = hand.split_once("By hand: on").expect("it is cast on");
+    assert!(hand.contains("Do this 4 times:") && !hand.contains("RC "), "{hand}");
+    assert!(!hand.contains("row counter"), "{hand}");
+    let scarf = ask("scarf");
+    assert!(scarf.out.contains("nothing on the machine"), "{}", scarf.out);
+    assert!(scarf.out.contains("stitches by hand, loosely, in rib"), "{}", scarf.out);
+    let sock = ask("sock");
+    assert_eq!(sock.code, Some(1));
+    assert!(sock.err.contains("sock-flat"), "{}", sock.err);
+}
+
+#[test]
+fn without_it_ribs_are_refused_as_before() {
+    let ran = oddments(&[
+        "pattern",
+        "tam",
+        "--size",
+        "women-m",
+        "--machine",
+        "mid",
+        "--set",
+        "band_structure=rib 1x1",
+    ]);
+    assert_eq!(ran.code, Some(1), "{ran:?}");
+    assert!(ran.err.contains("needs a ribber"), "{}", ran.err);
+}
