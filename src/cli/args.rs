@@ -106,7 +106,7 @@ goes on from the row in hand. A number that came out otherwise is --fix: --fix b
 Examples:
   oddments carry-on tam --size women-m --at hat:140 --now \"plain=27x39\"
   oddments carry-on sock --size women-m --at sock:+80 --now \"plain=-3%x+2%\"
-  oddments carry-on mitten --size women-m --at left:22 --extra-rows 4
+  oddments carry-on mitten --size women-m --at left:+22 --extra-rows 4
   oddments carry-on tam --size women-m --at hat:+0 --broken L17
   oddments carry-on scarf --size women-m --at scarf:200 --left \"18 g\"")]
     CarryOn(CarryOnArgs),

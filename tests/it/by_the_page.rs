@@ -253,7 +253,7 @@ fn the_words_have_the_steps_of_the_pieces_they_name() {
                     };
                     let lines = all(chapter, "lines").iter();
                     let steps = lines.filter_map(|line| line["steps"].get(nth)).cloned();
-                    let more = ["set_out", "hang_exceptions"];
+                    let more = ["set_out", "hang_exceptions", "remark"];
                     let steps = steps.filter(|step| more.iter().all(|op| step["op"] != *op));
                     assert_eq!(steps.collect::<Vec<_>>(), of(first), "{garment}: {first}");
                     for other in own {
@@ -308,7 +308,7 @@ fn the_finishing_that_is_told_is_all_of_it() {
 // Faults planted, one at a time: each must be found.
 
 /// Steps that do nothing to fabric or counter.
-const WORDS: [&str; 4] = ["note", "dial", "block", "carriage_at"];
+const WORDS: [&str; 5] = ["note", "dial", "block", "carriage_at", "pitch"];
 
 /// Every place in a value, with what stands there.
 fn places(value: &Value, at: &str, into: &mut Vec<String>) {
@@ -370,7 +370,7 @@ fn is_a_choice(size: &Value, place: &str, key: &str) -> bool {
     let step = place.rsplit_once('/').and_then(|(step, _)| size.pointer(step));
     let moved = step.is_some_and(|step| step["op"] == "transfer");
     match key {
-        "inset" | "at" => true,
+        "inset" | "at" | "past_held" => true,
         "side" | "piece" => edge,
         "name" => keys.len() == 4 && keys[1] == "pieces",
         "to" | "structure" => moved,

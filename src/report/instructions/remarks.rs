@@ -7,34 +7,26 @@ use super::edges::edge_phrase;
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
 use super::say::pitch_words;
-use super::step_data::bed_step;
+use super::step_data::remark_step;
 use knit::bed::step_size;
 use knit::program::{Action, Piece, Step};
-use knit::run::StepTrace;
 
 /// Remarks by the number of the step that they stand before.
 #[derive(Debug, Default)]
-pub(crate) struct Remarks(BTreeMap<usize, Vec<Remark>>);
-
-/// A note that no script has written, and when it is due.
-#[derive(Debug)]
-struct Remark {
-    text: String,
-    trace: StepTrace,
-}
+pub(crate) struct Remarks(BTreeMap<usize, Vec<String>>);
 
 impl Remarks {
     /// Those before that step, once.
     pub(crate) fn take(&mut self, step: usize) -> Vec<String> {
-        self.0.remove(&step).into_iter().flatten().map(|remark| remark.text).collect()
+        self.0.remove(&step).unwrap_or_default()
     }
 
     /// Writes out those of the steps before `end` that have not been told.
     pub(super) fn tell(&mut self, end: usize, lines: &mut Vec<Instruction>) {
         let later = self.0.split_off(&end);
         for remark in std::mem::replace(&mut self.0, later).into_values().flatten() {
-            let line = Instruction::new(0, true).word(remark.text.clone());
-            lines.push(line.with_step(bed_step(&Action::Note(remark.text), &remark.trace)));
+            let step = remark_step(&remark);
+            lines.push(Instruction::new(0, true).word(remark).with_step(step));
         }
     }
 
@@ -76,18 +68,7 @@ impl PieceWords<'_> {
             let Some(trace) = self.knitted.traces.get(*id).filter(|t| t.visits > 0) else {
                 continue;
             };
-            let due = StepTrace {
-                visits: 1,
-                first: trace.first,
-                last: trace.first,
-                after: trace.first,
-                first_in_work: trace.first_in_work,
-                in_work: trace.first_in_work,
-                ..StepTrace::default()
-            };
-            let mut add = |text: String| {
-                remarks.0.entry(*id).or_default().push(Remark { text, trace: due.clone() });
-            };
+            let mut add = |text: String| remarks.0.entry(*id).or_default().push(text);
             match action {
                 Action::Hold(_) if !held && rests(&steps[nth..]) => {
                     held = true;

@@ -31,6 +31,11 @@ pub(crate) fn step_tree(steps: &[Step], traces: &[StepTrace], first: usize) -> V
     told
 }
 
+/// What the hands mind from the next step on.
+pub(super) fn remark_step(text: &str) -> Value {
+    json!({ "op": "remark", "text": text })
+}
+
 /// What a piece begins with where no cast-on does.
 pub(super) fn set_out() -> Value {
     json!({ "op": "set_out", "counter": 0, "carriage": Side::Right.name() })

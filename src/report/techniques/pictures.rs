@@ -134,7 +134,7 @@ fn rib_cast_on() -> (Bench, &'static str) {
     zigzag.push((WIDTH - 4.0, 31.0));
     bench.thread(&zigzag, Yarn::Now);
     bench.say((WIDTH / 2.0, 3.6), "main bed");
-    bench.say((WIDTH / 2.0, HEIGHT - 0.6), "ribber, half a pitch to the side");
+    bench.say((WIDTH / 2.0, HEIGHT - 0.6), "ribber: each needle faces an empty one");
     (
         bench,
         "Two beds facing each other, the needles of one between those of the other; the yarn goes from a \

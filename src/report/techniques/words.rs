@@ -84,8 +84,8 @@ const RIB_CAST_ON: Words = Words {
     title: "Cast on for a rib",
     when: "For a closed, springy edge on two beds.",
     steps: &[
-        "Set the needles of both beds as the pattern says, the beds half a pitch apart, so that each needle \
-         stands in the gap between two of the other bed.",
+        "Set the needles of both beds as the pattern says and the beds so that each needle that knits faces \
+         an empty one of the other bed.",
         "With the smallest stitch size knit the zigzag row, from the left to the right: the yarn goes from \
          bed to bed.",
         "Push the comb up between the beds, run its wire through above the yarn, and hang the weights.",
