@@ -365,8 +365,8 @@ mod tests {
         assert_eq!(heights(100.0), [100.0]);
         assert_eq!(heights(60.0), [55.0, 45.0]);
         assert_eq!(heights(40.0), [30.0, 40.0, 30.0]);
-        // Nothing may be cut within the first ten: it stays whole.
-        assert_eq!(heights(10.0), [100.0]);
+        // Where nothing may be cut within ten, the part is taller.
+        assert_eq!(heights(10.0), [30.0, 25.0, 15.0, 20.0, 10.0]);
         let svg = drawing.parts(60.0)[1].svg();
         assert!(svg.contains("viewBox=\"0 55 10 45\""), "{svg}");
     }

@@ -43,14 +43,16 @@ impl Drawing {
         Drawing { title: say(&self.title), about: say(&self.about), elements, ..self.clone() }
     }
 
-    /// Cut across into parts of at most `tallest_mm`, from the top, where it may be cut; in one part
-    /// where it is no taller or may not be cut.
+    /// Cut across into parts of at most `tallest_mm`, from the top, where it may be cut; a part that may
+    /// not be cut stays taller.
     pub fn parts(&self, tallest_mm: f64) -> Vec<Drawing> {
         let mut parts = Vec::new();
         let mut from = 0.0;
         while self.height_mm - from > tallest_mm {
             let last = self.cuts.iter().rev().find(|y| **y > from && **y - from <= tallest_mm);
-            let Some(to) = last else { break };
+            // What can't be cut low enough is a part of its own, and the others are not taller for it.
+            let next = || self.cuts.iter().find(|y| **y > from);
+            let Some(to) = last.or_else(next) else { break };
             parts.push(self.part(from, *to));
             from = *to;
         }

@@ -22,8 +22,9 @@ use units::LengthUnit;
 /// scale of these does.
 const SHEET_MM: f64 = 214.0;
 const SCALES: [f64; 9] = [2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.5];
-/// Where they can't all lie on one sheet, no piece is taller than this.
+/// Where they can't all lie on one sheet, no piece is taller than this, nor with its measures than that.
 const TALLEST_MM: f64 = 110.0;
+const TALLEST_CELL_MM: f64 = 180.0;
 
 /// The pieces of all sizes that can be knitted, in the units asked for. `None` where there is
 /// nothing to draw.
@@ -39,7 +40,7 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
     for candidate in SCALES {
         let cells: Vec<Cell> = groups.iter().map(|g| sheet.cell(g, candidate)).collect();
         let fits = cells.iter().all(|cell| cell.width <= PAGE_MM);
-        let low = cells.iter().all(|cell| cell.tall <= TALLEST_MM);
+        let low = cells.iter().all(|c| c.tall <= TALLEST_MM && c.height <= TALLEST_CELL_MM);
         if fits && (low && cells.len() > 1 || sheet.height(&cells, candidate) <= SHEET_MM) {
             scale = candidate;
             break;
