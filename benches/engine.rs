@@ -146,7 +146,7 @@ fn reach(bencher: Bencher) {
         have: None,
         garments: Vec::new(),
         sizes: "all".to_owned(),
-        risk: 0.05,
+        reserve: knit::stash::Reserve::Risk(0.05),
     };
     bencher.bench(|| setup.bench.reach(&request).expect("reached").rows.len());
 }

@@ -72,7 +72,7 @@ fn grade(
 
 /// The rows of a run as bare spans: (ribber, first, end) by row.
 fn bare(run: &Run, machine: &Machine) -> Vec<Vec<(usize, usize, usize)>> {
-    let left = machine.bed().left.0;
+    let left = machine.rail.left.0;
     let mut rows = Vec::new();
     for piece in &run.pieces {
         for row in &piece.rows {
@@ -117,7 +117,7 @@ fn floor(bench: &Workbench) {
         let rows = bare(&made.graded.run, machine);
         let stitches: u64 = made.graded.run.pieces.iter().map(|p| p.stitches).sum();
         let program: &Program = &made.garment.program;
-        let needles = machine.needles as usize;
+        let needles = machine.needles() as usize;
         let [least, bed, all] = turns(
             60,
             [
@@ -247,7 +247,7 @@ fn elsewhere(bench: &Workbench) {
     };
     let ((stitch, row), (rib_stitch, rib_row)) = (pitch("plain"), pitch("rib 1x1"));
     let head = size.body.mm("head_girth").unwrap();
-    let given = [head, stitch, row, rib_stitch, rib_row, f64::from(machine.needles)];
+    let given = [head, stitch, row, rib_stitch, rib_row, f64::from(machine.needles())];
     let expected = [
         count("wedges"),
         count("needles"),

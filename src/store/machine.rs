@@ -83,7 +83,8 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
         let title = entry.title.unwrap_or_else(|| id.get_ref().clone());
         let plain =
             Machine::new(id.get_ref(), &title, pitch_mm.unwrap_or_default(), USUAL_NEEDLES, ribber);
-        let needles = (entry.needles, entry.bed, entry.out_of_work);
+        let needles =
+            NeedleFields { needles: entry.needles, bed: entry.bed, out: entry.out_of_work };
         let machine = with_needles(reading, &id, plain, needles);
         machines.push(Machine { source: entry.source, ..machine });
     }
@@ -100,12 +101,19 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
 /// Of a bed whose needles can't be read, so that the rest of its file still is.
 const USUAL_NEEDLES: u32 = 200;
 
+/// What an entry tells of its needles.
+struct NeedleFields {
+    needles: Option<Field<u32>>,
+    bed: Option<Field<String>>,
+    out: Vec<Field<String>>,
+}
+
 /// The machine with the needles that its entry tells of.
 fn with_needles(
     reading: &mut Reading<'_>,
     id: &Field<String>,
     plain: Machine,
-    (needles, bed, out): (Option<Field<u32>>, Option<Field<String>>, Vec<Field<String>>),
+    NeedleFields { needles, bed, out }: NeedleFields,
 ) -> Machine {
     let mut machine = plain.clone();
     let mut read =

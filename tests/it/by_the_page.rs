@@ -75,7 +75,7 @@ fn read(run: &SizeRun) -> Value {
     serde_json::from_str(&pattern_json(run, LengthUnit::Cm)).expect("JSON")
 }
 
-fn all<'v>(value: &'v Value, key: impl Index + Display) -> &'v [Value] {
+fn all(value: &Value, key: impl Index + Display) -> &[Value] {
     value.get(&key).and_then(Value::as_array).unwrap_or_else(|| panic!("no {key}"))
 }
 

@@ -193,7 +193,7 @@ fn the_largest_that_the_yarn_is_enough_for_is_made() {
     }
     assert!(length(&small) < length(&large));
     let refused = carried("scarf", SIZE, &[], &ask("0.2 g"));
-    let refused = refused.err().expect("too little").to_string();
+    let refused = refused.map(|on| on.at).expect_err("too little").to_string();
     assert!(refused.contains("gives out"), "{refused}");
 }
 

@@ -31,7 +31,7 @@ pub fn uneven_joins(
     for step in &garment.program.finishing {
         let Some((first, second)) = sides_of(&step.action) else { continue };
         let ratio = |gauged: Gauged<'_>| {
-            let mm = |side: (&str, Side)| length(side, run, machine, gauged);
+            let mm = |side: PieceSide<'_>| length(side, run, machine, gauged);
             mm(first).zip(mm(second)).filter(|(_, b)| *b > 0.0).map(|(a, b)| a / b)
         };
         let Some((was, is)) = ratio(before).zip(ratio(now)) else { continue };
@@ -51,8 +51,11 @@ pub fn uneven_joins(
     found
 }
 
+/// A side of the piece of that name.
+type PieceSide<'a> = (&'a str, Side);
+
 /// The sides of pieces that a step joins.
-fn sides_of(action: &Action) -> Option<((&str, Side), (&str, Side))> {
+fn sides_of(action: &Action) -> Option<(PieceSide<'_>, PieceSide<'_>)> {
     match action {
         Action::Seam { first, second } => Some(((&first.0, first.1), (&second.0, second.1))),
         Action::Join { first, second, .. } => match (&first.place, &second.place) {
@@ -66,7 +69,7 @@ fn sides_of(action: &Action) -> Option<((&str, Side), (&str, Side))> {
 }
 
 fn length(
-    (piece, side): (&str, Side),
+    (piece, side): PieceSide<'_>,
     run: &Run,
     machine: &Machine,
     gauged: Gauged<'_>,

@@ -173,7 +173,7 @@ fn hull(all: impl Iterator<Item = (i32, i32)>) -> Option<(i32, i32)> {
 /// Where the `nth` stitch of a fabric lies, from the left: on the main bed, on the ribber.
 fn lies(fabric: &str, nth: usize) -> (bool, bool) {
     match fabric {
-        "rib 1x1" => (nth % 2 == 0, nth % 2 == 1),
+        "rib 1x1" => (nth.is_multiple_of(2), nth % 2 == 1),
         "rib 2x2" => (nth % 4 < 2, nth % 4 >= 2),
         "circular" => (true, true),
         _ => (true, false),
@@ -417,7 +417,7 @@ impl<'a> Loom<'a> {
                 Ok(None)
             }
             "transfer" => self.transfer(step),
-            "to_rib" => self.to_rib(step),
+            "to_rib" => self.turn_to_rib(step),
             "pick_up" => self.pick_up(step),
             "break_yarn" if self.broken => Err("the yarn is broken already".into()),
             "break_yarn" => {
@@ -1004,7 +1004,7 @@ impl<'a> Loom<'a> {
         Ok(Some((from, moving.len() as u64, 0)))
     }
 
-    fn to_rib(&mut self, step: &Value) -> Worked<Dealt> {
+    fn turn_to_rib(&mut self, step: &Value) -> Worked<Dealt> {
         self.one_bed()?;
         let span = self.chosen(&step["which"])?;
         let fabric = text(step, "structure")?;
