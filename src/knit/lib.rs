@@ -37,6 +37,7 @@ pub mod stash;
 pub mod swatch;
 pub mod taught;
 pub mod thread;
+pub mod turns;
 pub mod view;
 pub mod working_time;
 pub mod yarn;

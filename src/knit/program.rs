@@ -4,8 +4,8 @@
 use std::fmt;
 
 use super::edge::EdgeRange;
-use super::in_turn::InTurn;
 use super::needle::{BedSpan, Needle, Side, Span};
+use super::turns::InTurn;
 
 /// A whole garment: its pieces in knitting order, then the work off the machine.
 #[derive(Clone, Debug, PartialEq, Default)]

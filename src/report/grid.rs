@@ -1,3 +1,4 @@
+pub(crate) use super::letters::capital;
 use super::vocabulary::said;
 use knit::stash::Words;
 use tabled::builder::Builder;
@@ -212,12 +213,6 @@ impl Grid {
         text.push('\n');
         text
     }
-}
-
-/// The text with its first letter a capital, to begin a heading or a line.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// The columns that are inches, where the columns of these units stand behind the first.

@@ -19,6 +19,7 @@ mod instructions;
 mod knitting_json;
 mod learnt_page;
 pub mod learnt_words;
+mod letters;
 mod minutes_told;
 mod pattern;
 mod picture;

@@ -129,7 +129,7 @@ fn in_case(was: &str, word: &str) -> String {
         return word.to_uppercase();
     }
     match was.starts_with(char::is_uppercase) {
-        true => crate::grid::capital(word),
+        true => crate::letters::capital(word),
         false => word.to_owned(),
     }
 }

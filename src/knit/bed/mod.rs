@@ -19,7 +19,6 @@ use self::by_hand::InHand;
 use self::edges::Edge;
 use self::rib::HandRib;
 use self::turn::Resting;
-use super::in_turn::InTurn;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
@@ -29,6 +28,7 @@ use super::run::{
     Moment, NeedleEvent, PieceRun, RowRun, Run, SectionRun, SideRuns, SidesAtMark, StepTrace,
     StitchTally, Waste, Work,
 };
+use super::turns::InTurn;
 use diag::{Code, Diagnostic, Severity};
 
 /// More passes than any garment takes: a program beyond it is a mistake, and is stopped.

@@ -1,7 +1,7 @@
 //! Balls in turn: the one that rests hangs at the edge, and is taken up there where its next row is near.
 
 use super::*;
-use crate::in_turn::MOST_CARRIED;
+use crate::turns::MOST_CARRIED;
 
 /// A ball that hangs at an edge.
 pub(super) struct Resting {

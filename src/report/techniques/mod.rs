@@ -4,6 +4,7 @@
 mod bench;
 mod pictures;
 mod technique;
+mod told;
 mod words;
 
 pub use technique::{Technique, used_by};

@@ -1,5 +1,5 @@
-use super::Technique;
 use super::bench::{Bench, EDGE, HEIGHT, Lies, WIDTH, Yarn};
+use super::technique::Technique;
 use crate::drawing::Drawing;
 
 pub(super) fn of(technique: Technique) -> Drawing {

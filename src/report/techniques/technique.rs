@@ -1,7 +1,4 @@
-use crate::drawing::Drawing;
 use knit::program::{Action, CastOnMethod, Joint, Program, Step};
-
-use super::{pictures, words};
 
 /// Something done by hand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -76,30 +73,6 @@ impl Technique {
             Technique::Gather => "gather",
             Technique::Corner => "corner",
         }
-    }
-
-    /// What a page calls it.
-    pub const fn title(self) -> &'static str {
-        words::of(self).title
-    }
-
-    /// When it is wanted, in a sentence.
-    pub const fn when(self) -> &'static str {
-        words::of(self).when
-    }
-
-    /// What is done, one thing after the other.
-    pub const fn steps(self) -> &'static [&'static str] {
-        words::of(self).steps
-    }
-
-    /// What goes wrong, and how it is noticed.
-    pub const fn mind(self) -> &'static str {
-        words::of(self).mind
-    }
-
-    pub fn picture(self) -> Drawing {
-        pictures::of(self)
     }
 
     /// How a step of a program is done, where it takes more than the carriage.

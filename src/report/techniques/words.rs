@@ -1,4 +1,4 @@
-use super::Technique;
+use super::technique::Technique;
 
 /// What is told of a technique.
 pub(super) struct Words {
