@@ -545,7 +545,7 @@ fn a_swatch_is_noted_shown_and_graded_on() {
         far.path(),
         &["chart", "--sizes", "giant", "--measures", "head_girth", "--workspace", &named],
     );
-    assert!(chart.contains("25.25"), "{chart}");
+    assert!(chart.contains("25 1/4"), "{chart}");
     assert!(
         refused(&folder, &["grade", "tam", "--swatch", "harbor"], 1)
             .contains("did you mean `harbour`?")
