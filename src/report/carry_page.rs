@@ -3,9 +3,9 @@
 
 use serde_json::{Value, json};
 
-use super::decisions::small;
 use super::drawing::Holding;
-use super::instructions::Telling;
+use super::instructions::{Telling, counter, side_code};
+use super::letters::small;
 use super::pattern::{TextPage, chapters_data};
 use super::told::{groups_from, title};
 use crate::grade_json::round;
@@ -39,22 +39,14 @@ impl<'a> Standing<'a> {
             held.take(event);
             event.in_work
         });
-        let name = |needle: i32| knit::needle::Needle(needle).to_string();
-        let runs: Vec<String> = held
-            .runs()
-            .iter()
-            .map(|(left, right)| match left == right {
-                true => name(*left),
-                false => format!("{}-{}", name(*left), name(*right)),
-            })
-            .collect();
+        let held: Vec<String> = held.spans().map(|span| span.to_string()).collect();
         Some(Standing {
             piece,
             title: &piece.title,
             counter: last.map_or(0, |row| row.counter),
             carriage: last.map_or(Side::Right, |row| row.from.other()),
             in_work,
-            held: runs.join(" "),
+            held: held.join(" "),
         })
     }
 
@@ -62,19 +54,16 @@ impl<'a> Standing<'a> {
         if rows == 0 {
             return format!("{}: not begun yet.", self.title);
         }
-        let side = match self.carriage {
-            Side::Left => "COL",
-            Side::Right => "COR",
-        };
         let held = match self.held.as_str() {
             "" => String::new(),
             held => format!("; in holding position: {held}"),
         };
         format!(
-            "{}: {rows} of its {} rows are done. The row counter shows {:03}, {side}; {} stitches{held}.",
+            "{}: {rows} of its {} rows are done. The row counter shows {}, {}; {} stitches{held}.",
             self.title,
             self.piece.rows.len(),
-            self.counter,
+            counter(self.counter),
+            side_code(self.carriage),
             self.in_work,
         )
     }

@@ -1,5 +1,6 @@
 //! The whole numbers that a garment chose, and those a knitter fixed.
 
+use crate::letters::small;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
 
@@ -30,12 +31,6 @@ pub fn decisions_text(decisions: &[Decision], size: &str) -> String {
         text.push_str(&format!("  {name} = {value}  ({title}; from {from} to {to}{steps})\n"));
     }
     text
-}
-
-/// A title within a sentence.
-pub(crate) fn small(title: &str) -> String {
-    let mut letters = title.chars();
-    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
 }
 
 #[cfg(test)]

@@ -3,11 +3,13 @@
 //! place as the written pattern's.
 
 use super::drawing::Holding;
-use super::instructions::{Instruction, PieceWords, Remarks, SET_OUT, finishing_line, sets_out};
+use super::instructions::{
+    Instruction, PieceWords, Remarks, SET_OUT, finishing_line, sets_out, sewing_ends,
+};
 use super::techniques::Technique;
 use knit::bed::step_size;
 use knit::carry::WorkPlace;
-use knit::needle::{Needle, Side, Span};
+use knit::needle::{Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
 use knit::run::{BallsTaken, BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
@@ -107,6 +109,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
         walk: Walk { pieces: Vec::new(), stops: Vec::new(), rows: 0, whole: true },
         deeds: 0,
     };
+    let ends = sewing_ends(program, knitted, &run.gauges);
     for (index, (piece, piece_run)) in program.pieces.iter().zip(&knitted.pieces).enumerate() {
         let alike = program.pieces.iter().filter(|p| p.title == piece.title).count();
         let nth = program.pieces[..=index].iter().filter(|p| p.title == piece.title).count();
@@ -119,8 +122,14 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             rows: piece_run.rows.len() as u32,
             needles: piece_run.needles,
         });
-        let writer =
-            PieceWords { program, run: knitted, knitted: piece_run, gauges: &run.gauges, unit };
+        let writer = PieceWords {
+            program,
+            run: knitted,
+            knitted: piece_run,
+            gauges: &run.gauges,
+            unit,
+            ends: &ends,
+        };
         let remarks = writer.remarks(piece);
         let mut at = AtPiece {
             writer,
@@ -147,7 +156,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
     }
     let rows = walker.walk.rows;
     for number in 0..program.finishing.len() {
-        let text = finishing_line(number, program, knitted, &run.gauges, unit).text();
+        let text = finishing_line(number, program, knitted, &ends, unit).text();
         let how = Technique::of(&program.finishing[number].action);
         let deed = StopDeed { deed: None, text, needles: None, loops: 0, how };
         walker.push(Stop {
@@ -261,7 +270,7 @@ impl Walker {
             carriage: (before.carriage, at.carriage),
             deeds: std::mem::take(&mut at.waiting),
             pass,
-            held: at.held.runs().iter().map(|(l, r)| span(*l, *r)).collect(),
+            held: at.held.spans().collect(),
         };
         self.push(stop);
     }
@@ -452,8 +461,4 @@ fn apart(action: &Action) -> Vec<Action> {
         Action::Widen(fashion) => ends(fashion).map(Action::Widen).collect(),
         _ => Vec::new(),
     }
-}
-
-fn span(left: i32, right: i32) -> Span {
-    Span { left: Needle(left), right: Needle(right) }
 }

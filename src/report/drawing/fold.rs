@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use knit::needle::{Side, Span};
+use knit::needle::{Needle, Side, Span};
 use knit::program::Structure;
 use knit::run::{Deed, NeedleEvent, PieceRun};
 
@@ -204,6 +204,11 @@ pub struct Holding {
 impl Holding {
     pub fn runs(&self) -> &[(i32, i32)] {
         &self.runs
+    }
+
+    /// The same as needles.
+    pub fn spans(&self) -> impl Iterator<Item = Span> + '_ {
+        self.runs.iter().map(|&(l, r)| Span { left: Needle(l), right: Needle(r) })
     }
 
     pub fn take(&mut self, event: &NeedleEvent) {

@@ -30,23 +30,19 @@ impl PieceWords<'_> {
     pub(super) fn piece(&self, piece: &Piece, done: usize) -> Chapter {
         let mut lines = Vec::new();
         let mut listed = Vec::new();
-        let mut id = 0;
-        let mut remarks =
-            self.remarks(piece).from(size_of(&piece.steps[..done.min(piece.steps.len())]));
+        let (past, rest) = piece.steps.split_at(done.min(piece.steps.len()));
+        let mut id = size_of(past);
+        let mut remarks = self.remarks(piece).from(id);
         if done == 0 && sets_out(piece) {
             lines.push(Instruction::new(0, true).word(SET_OUT).with_step(set_out()));
         }
-        for (nth, step) in piece.steps.iter().enumerate() {
-            if nth < done {
-                id += step_size(step);
-                continue;
-            }
+        for step in rest {
             // The exceptions stand before the step that needs them.
             let mut edges = Vec::new();
             hung_edges(std::slice::from_ref(step), &mut edges);
             edges.retain(|edge| !listed.contains(edge));
             for edge in &edges {
-                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
+                self.hang_list(edge, past, &mut lines);
             }
             listed.extend(edges);
             remarks.tell(id + step_size(step), &mut lines);
@@ -77,7 +73,7 @@ impl PieceWords<'_> {
                 self.tell_minded(std::mem::take(&mut upto), &mut remarks, &mut lines);
             }
             for edge in &edges {
-                self.hang_list(edge, &piece.steps[..done.min(piece.steps.len())], &mut lines);
+                self.hang_list(edge, past, &mut lines);
             }
             listed.extend(edges);
             upto.push(node);

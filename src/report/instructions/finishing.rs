@@ -2,13 +2,12 @@
 
 use super::edges::{Origin, eased, edge_phrase, edge_words, makes, on_waste_yarn};
 use super::instruction::{Instruction, note};
-use super::sewing_ends::{From, SewingEnd, Use, about, sewing_ends};
+use super::sewing_ends::{From, SewingEnd, Use, about};
 use super::step_data::{both_steps, finishing_step, same_again};
 use super::titles::numbered_title;
 use knit::edge::{EdgeLength, EdgePlace, EdgeRange};
 use knit::program::{Action, Block, Joint, Piece, Program, Step};
 use knit::run::{JoinRun, Run};
-use knit::swatch::Gauge;
 use units::LengthUnit;
 
 /// The finishing of a pair is told once where its halves read alike, as is a step that is done to
@@ -36,12 +35,12 @@ pub(super) fn said_once(mut lines: Vec<Instruction>) -> Vec<Instruction> {
     told
 }
 
-/// The finishing step of that number, from 0.
+/// The finishing step of that number, from 0. `ends` are those of all steps.
 pub(crate) fn finishing_line(
     number: usize,
     program: &Program,
     run: &Run,
-    gauges: &[Gauge],
+    ends: &[Option<SewingEnd>],
     unit: LengthUnit,
 ) -> Instruction {
     let Some(step) = program.finishing.get(number) else { return Instruction::new(0, true) };
@@ -53,7 +52,6 @@ pub(crate) fn finishing_line(
         (Action::Gather(edge), Some(joined)) => gather(edge, joined, program),
         (action, _) => finishing_words(action, program, run, unit),
     };
-    let ends = sewing_ends(program, run, gauges);
     let line = match ends.get(number).and_then(Option::as_ref) {
         Some(end) => sewn_with(line, end, unit),
         None => line,

@@ -3,7 +3,7 @@
 use super::edges::{Origin, made_edges, on_waste_yarn};
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
-use super::sewing_ends::{From, about, sewing_ends};
+use super::sewing_ends::{From, about};
 use super::words::needles;
 use knit::bed::{ROWS_TO_A_WEIGHT, WASTE_ROWS};
 use knit::needle::Span;
@@ -76,8 +76,7 @@ impl PieceWords<'_> {
     /// The end that the side is sewn with, where it is left at the cast-on edge.
     fn end_at_cast_on(&self, line: Instruction) -> Instruction {
         let here = From::CastOn(self.knitted.name.clone());
-        let ends = sewing_ends(self.program, self.run, self.gauges);
-        match ends.iter().flatten().find(|end| end.from == here) {
+        match self.ends.iter().flatten().find(|end| end.from == here) {
             Some(end) => about(line.word(" Leave an end of "), end.mm, self.unit)
                 .word(format!(", {}.", end.to.words())),
             None => line,
@@ -102,9 +101,8 @@ impl PieceWords<'_> {
     /// How the yarn is broken where an edge is taken off.
     pub(super) fn broken_at(&self, line: Instruction, edge: &str) -> Instruction {
         let here = From::TakenOff(edge.to_owned());
-        let ends = sewing_ends(self.program, self.run, self.gauges);
         let line = line.word("Break the yarn, leaving an end ");
-        match ends.iter().flatten().find(|end| end.from == here) {
+        match self.ends.iter().flatten().find(|end| end.from == here) {
             Some(end) => {
                 about(line.word("of "), end.mm, self.unit).word(format!(" {}. ", end.to.words()))
             }

@@ -25,7 +25,9 @@ pub(crate) use finishing::finishing_line;
 pub use instruction::{Chapter, Count, Instruction, PieceNames, Token};
 pub(crate) use piece_words::PieceWords;
 pub(crate) use remarks::Remarks;
+pub(crate) use sewing_ends::sewing_ends;
 pub(crate) use step_data::{finishing_step, hang_points, step_tree};
+pub(crate) use words::{counter, side_code};
 
 use finishing::said_once;
 use knit::garment::Garment;
@@ -53,9 +55,11 @@ pub(crate) fn chapters(
     (first, done): (usize, usize),
 ) -> Vec<Chapter> {
     let mut all: Vec<(Chapter, u32)> = Vec::new();
+    let ends = sewing_ends(&garment.program, run, gauges);
     let pieces = garment.program.pieces.iter().zip(&run.pieces);
     for (index, (piece, knitted)) in pieces.enumerate().skip(first) {
-        let writer = PieceWords { program: &garment.program, run, knitted, gauges, unit };
+        let writer =
+            PieceWords { program: &garment.program, run, knitted, gauges, unit, ends: &ends };
         let done = if index == first { done } else { 0 };
         let chapter = match telling {
             Telling::AsProgrammed => writer.piece(piece, done),
@@ -83,7 +87,7 @@ pub(crate) fn chapters(
         .finishing
         .iter()
         .enumerate()
-        .map(|(number, _)| finishing_line(number, &garment.program, run, gauges, unit))
+        .map(|(number, _)| finishing_line(number, &garment.program, run, &ends, unit))
         .collect();
     let pieces = PieceNames::default();
     chapters.push(Chapter { title: "Finishing".to_owned(), pieces, lines: said_once(lines) });

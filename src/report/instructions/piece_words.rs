@@ -1,6 +1,7 @@
 //! What the words of a piece are written from, and what they ask of it.
 
 use super::edges::{Origin, edge_phrase, makes};
+use super::sewing_ends::SewingEnd;
 use knit::program::{Program, Structure};
 use knit::run::{PieceRun, Run};
 use knit::swatch::Gauge;
@@ -13,6 +14,8 @@ pub(crate) struct PieceWords<'a> {
     pub knitted: &'a PieceRun,
     pub gauges: &'a [Gauge],
     pub unit: LengthUnit,
+    /// Of the whole garment, a step of the finishing each.
+    pub ends: &'a [Option<SewingEnd>],
 }
 
 impl PieceWords<'_> {

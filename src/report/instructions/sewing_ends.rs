@@ -20,7 +20,7 @@ const GATHER_SPARE_MM: f64 = 300.0;
 
 /// What an end is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Use {
+pub(crate) enum Use {
     Graft,
     Gather,
     Seam,
@@ -38,7 +38,7 @@ impl Use {
 
 /// Where an end comes from.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum From {
+pub(crate) enum From {
     /// The yarn is broken where this edge is taken off.
     TakenOff(String),
     /// It is left where this piece is cast on.
@@ -52,7 +52,7 @@ pub(super) enum From {
 }
 
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct SewingEnd {
+pub(crate) struct SewingEnd {
     pub mm: f64,
     pub to: Use,
     pub from: From,
@@ -67,7 +67,7 @@ pub(super) fn about(line: Instruction, mm: f64, unit: LengthUnit) -> Instruction
 }
 
 /// The end of each step of the finishing; none for one that sews nothing.
-pub(super) fn sewing_ends(
+pub(crate) fn sewing_ends(
     program: &Program,
     run: &Run,
     gauges: &[Gauge],

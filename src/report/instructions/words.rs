@@ -17,11 +17,11 @@ pub(super) fn stitches_left(line: Instruction, trace: &StepTrace) -> Instruction
     }
 }
 
-pub(super) fn counter(rows: u32) -> String {
+pub(crate) fn counter(rows: u32) -> String {
     format!("{rows:03}")
 }
 
-pub(super) fn side_code(side: Side) -> &'static str {
+pub(crate) fn side_code(side: Side) -> &'static str {
     match side {
         Side::Left => "COL",
         Side::Right => "COR",
