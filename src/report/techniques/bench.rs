@@ -128,19 +128,23 @@ impl Bench {
     }
 
     /// Fabric below the needles from one to the other: rows of purl bumps from `top` down.
-    pub fn fabric(&mut self, (from, to): (i32, i32), top: f64, rows: u32) {
+    pub fn fabric(&mut self, needles: (i32, i32), top: f64, rows: u32) {
         for row in 0..rows {
-            let y = top + f64::from(row) * 3.0;
-            for needle in from..=to {
-                let (x, half) = (self.x(needle), self.pitch * 0.46);
-                let bump = [
-                    (x - half, y + 0.9),
-                    (x - half * 0.4, y),
-                    (x + half * 0.4, y),
-                    (x + half, y + 0.9),
-                ];
-                self.thread(&bump, Yarn::Good);
-            }
+            self.row(needles, top + f64::from(row) * 3.0, Yarn::Good);
+        }
+    }
+
+    /// A row of purl bumps below the needles from one to the other.
+    pub fn row(&mut self, (from, to): (i32, i32), y: f64, yarn: Yarn) {
+        for needle in from..=to {
+            let (x, half) = (self.x(needle), self.pitch * 0.46);
+            let bump = [
+                (x - half, y + 0.9),
+                (x - half * 0.4, y),
+                (x + half * 0.4, y),
+                (x + half, y + 0.9),
+            ];
+            self.thread(&bump, yarn);
         }
     }
 

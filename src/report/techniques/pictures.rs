@@ -95,19 +95,10 @@ fn waste_cast_on() -> (Bench, &'static str) {
         bench.needle(needle, Lies::Working);
         bench.stitch(needle, Lies::Working, Yarn::Good);
     }
-    let row = |bench: &mut Bench, y: f64, yarn: Yarn| {
-        for needle in 1..=11 {
-            let x = bench.x(needle);
-            bench.thread(
-                &[(x - 2.8, y + 0.9), (x - 1.0, y), (x + 1.0, y), (x + 2.8, y + 0.9)],
-                yarn,
-            );
-        }
-    };
-    row(&mut bench, EDGE + 13.0, Yarn::Good);
-    row(&mut bench, EDGE + 17.0, Yarn::Now);
+    bench.row((1, 11), EDGE + 13.0, Yarn::Good);
+    bench.row((1, 11), EDGE + 17.0, Yarn::Now);
     for y in [21.0, 24.0, 27.0, 30.0] {
-        row(&mut bench, EDGE + y, Yarn::Waste);
+        bench.row((1, 11), EDGE + y, Yarn::Waste);
     }
     bench.say_from((4.0, EDGE + 14.5), "good");
     bench.say_from((4.0, EDGE + 18.5), "cord");
@@ -361,15 +352,8 @@ fn scrap_off() -> (Bench, &'static str) {
         bench.needle(needle, Lies::Working);
         bench.stitch(needle, Lies::Working, Yarn::Waste);
     }
-    for row in 0..3 {
-        let y = EDGE + 13.0 + f64::from(row) * 3.0;
-        for needle in 1..=11 {
-            let x = bench.x(needle);
-            bench.thread(
-                &[(x - 2.8, y + 0.9), (x - 1.0, y), (x + 1.0, y), (x + 2.8, y + 0.9)],
-                Yarn::Waste,
-            );
-        }
+    for y in [13.0, 16.0, 19.0] {
+        bench.row((1, 11), EDGE + y, Yarn::Waste);
     }
     bench.fabric((1, 11), EDGE + 24.0, 3);
     bench.thread(
