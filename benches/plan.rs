@@ -93,6 +93,7 @@ fn read(value: &Value) -> Option<(String, Instance)> {
             group: index(&r["group"])?,
             usable_dg: small(&r["usable_dg"])?,
             mass_dg: small(&r["mass_dg"])?,
+            ..Remnant::default()
         })
     };
     let section = |s: &Value| {
@@ -108,8 +109,8 @@ fn read(value: &Value) -> Option<(String, Instance)> {
     let option = |o: &Value| {
         Some(GiftOption {
             pref: o["pref"].as_i64()?,
-            minutes: 0,
             sections: o["sections"].as_array()?.iter().map(section).collect::<Option<_>>()?,
+            ..GiftOption::default()
         })
     };
     let gift = |g: &Value| {

@@ -32,6 +32,8 @@ pub enum Breach {
     Hours {
         /// Which.
         deadline: usize,
+        /// Whose hours.
+        knitter: usize,
         /// Minutes of work.
         minutes: u64,
         /// Minutes that there are.

@@ -54,17 +54,20 @@ fn check_remnants(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>)
 /// What is due by a deadline can be done by then.
 fn check_hours(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>) {
     for (d, deadline) in instance.deadlines.iter().enumerate() {
-        let mut minutes = 0u64;
-        for (gift, made) in instance.gifts.iter().zip(&plan.gifts) {
-            if let (Some(due), Some(made)) = (gift.due, made)
-                && due <= d
-                && let Some(option) = gift.options.get(made.option)
-            {
-                minutes += u64::from(option.minutes);
+        for (knitter, there) in deadline.minutes.iter().enumerate() {
+            let mut minutes = 0u64;
+            for (gift, made) in instance.gifts.iter().zip(&plan.gifts) {
+                if let (Some(due), Some(made)) = (gift.due, made)
+                    && due <= d
+                    && let Some(option) = gift.options.get(made.option)
+                    && option.knitter == knitter
+                {
+                    minutes += u64::from(option.minutes);
+                }
             }
-        }
-        if minutes > deadline.minutes {
-            faults.push(Breach::Hours { deadline: d, minutes, there: deadline.minutes });
+            if minutes > *there {
+                faults.push(Breach::Hours { deadline: d, knitter, minutes, there: *there });
+            }
         }
     }
 }

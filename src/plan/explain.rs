@@ -247,7 +247,7 @@ impl Question<'_> {
 
     fn hours(&self, option: usize) -> Option<Reason> {
         let due = self.instance.gifts[self.gift].due?;
-        let minutes = self.option(option).minutes;
+        let GiftOption { minutes, knitter, .. } = *self.option(option);
         for (d, deadline) in self.instance.deadlines.iter().enumerate().skip(due) {
             let mut booked = 0u64;
             let mut by = Vec::new();
@@ -255,12 +255,13 @@ impl Question<'_> {
                 let gift = &self.instance.gifts[g];
                 if let Some(made) = made
                     && gift.due.is_some_and(|due| due <= d)
+                    && gift.options[made.option].knitter == knitter
                 {
                     booked += u64::from(gift.options[made.option].minutes);
                     by.push(g);
                 }
             }
-            let spare = deadline.minutes.saturating_sub(booked);
+            let spare = deadline.minutes.get(knitter).unwrap_or(&0).saturating_sub(booked);
             if u64::from(minutes) > spare {
                 return Some(Reason::NoHours { deadline: d, minutes, spare, by });
             }
@@ -287,7 +288,12 @@ impl Question<'_> {
         };
         let most = options.iter().map(need).max()?;
         let mut richer = self.instance.clone();
-        richer.remnants.push(Remnant { group, usable_dg: most, mass_dg: most });
+        richer.remnants.push(Remnant {
+            group,
+            usable_dg: most,
+            mass_dg: most,
+            ..Remnant::default()
+        });
         let problem = Problem::new(&richer);
         let mut layout = layout_of(&problem, self.plan)?;
         let new = problem.usable.len() - 1;
@@ -320,7 +326,7 @@ impl Question<'_> {
             }
         }
         let (dg, o, chunks) = best?;
-        richer.remnants[new] = Remnant { group, usable_dg: dg, mass_dg: dg };
+        richer.remnants[new] = Remnant { group, usable_dg: dg, mass_dg: dg, ..Remnant::default() };
         layout.room[new] = i64::from(dg);
         layout.make(&problem, o, &chunks);
         let plan = layout.to_plan(&problem);

@@ -1,9 +1,9 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Faults, GiftFault, InstanceFault, Points, WeightOf};
 
 /// A ball, cone or end of yarn. Masses in decigrams (0.1 g).
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Remnant {
     /// Yarns of one group look and knit alike; only they may be joined in a section.
     pub group: usize,
@@ -11,6 +11,12 @@ pub struct Remnant {
     pub usable_dg: u32,
     /// What the scale says. Told to people; the plan works with `usable_dg` alone.
     pub mass_dg: u32,
+    /// Lost once if anything is knitted from it: a ball to buy, a ball to open.
+    pub opening: Points,
+    /// The gifts that alone may be knitted from it; `None`: all.
+    pub kept_for: Option<BTreeSet<usize>>,
+    /// Where it lies: what it costs to bring it to a knitter is in [`Instance::travel`].
+    pub place: usize,
 }
 
 /// A part of a garment that is knitted in one yarn group.
@@ -20,6 +26,10 @@ pub struct Section {
     pub joinable: bool,
     /// By yarn group, the decigrams to set aside. A group that is not listed doesn't suit.
     pub need_dg: BTreeMap<usize, u32>,
+    /// By yarn group, what it gains to knit it from that one. A group that is not listed gains nothing.
+    pub gain: BTreeMap<usize, Points>,
+    /// The remnants that it may be knitted from, of the groups that suit; `None`: all.
+    pub only_from: Option<BTreeSet<usize>>,
     /// Another section of the same option that must come from the same group.
     pub same_as: Option<usize>,
     /// Another section of the same option that must come from another group: a contrast.
@@ -31,6 +41,12 @@ pub struct Section {
 pub struct GiftOption {
     /// How well it is liked, in whole points.
     pub pref: i64,
+    /// What else it gains, or loses: nothing changed since the last plan, hours saved.
+    pub gain: Points,
+    /// Who knits it: an index into [`Deadline::minutes`] and [`Instance::travel`].
+    pub knitter: usize,
+    /// What it is. Gifts that ought to differ ([`Instance::variety`]) differ in this and in their yarn.
+    pub kind: usize,
     /// Time at the machine and finishing, in minutes.
     pub minutes: u32,
     /// Its parts; an option without any needs no yarn.
@@ -62,8 +78,9 @@ impl Gift {
 /// A day by which gifts are due. Deadlines are listed in order of time.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Deadline {
-    /// Minutes of one knitter from now until then; never falls from one deadline to the next.
-    pub minutes: u64,
+    /// By knitter, minutes from now until then; never falls from one deadline to the next. As many
+    /// entries in each deadline, and as many as the options name knitters.
+    pub minutes: Vec<u64>,
 }
 
 /// What a plan gains and loses.
@@ -77,6 +94,9 @@ pub struct Weights {
     pub join: Points,
     /// Lost for each decigram left in a used remnant too small to be of use.
     pub drib: Points,
+    /// Lost for each two gifts that ought to differ and are of one kind, and again if they share a
+    /// yarn group.
+    pub alike: Points,
 }
 
 impl Default for Weights {
@@ -86,6 +106,7 @@ impl Default for Weights {
             pref: Points::whole(1),
             join: Points::whole(3),
             drib: Points(1),
+            alike: Points::whole(5),
         }
     }
 }
@@ -99,6 +120,11 @@ pub struct Instance {
     pub gifts: Vec<Gift>,
     /// By rising time.
     pub deadlines: Vec<Deadline>,
+    /// Sets of gifts that ought to differ: all for one person. No gift is in two sets.
+    pub variety: Vec<Vec<usize>>,
+    /// By knitter and place, what is lost once for each remnant that a gift of that knitter is knitted
+    /// from and that lies there. What is not listed costs nothing.
+    pub travel: Vec<Vec<Points>>,
     /// The least that is worth joining in, in decigrams. A section that needs less than twice
     /// this is knitted from one remnant.
     pub min_chunk_dg: u32,
@@ -116,6 +142,8 @@ impl Default for Instance {
             remnants: Vec::new(),
             gifts: Vec::new(),
             deadlines: Vec::new(),
+            variety: Vec::new(),
+            travel: Vec::new(),
             min_chunk_dg: 50,
             max_join: 3,
             drib_dg: 80,
@@ -150,7 +178,8 @@ impl Instance {
             }
         }
         for (d, pair) in self.deadlines.windows(2).enumerate() {
-            if pair[1].minutes < pair[0].minutes {
+            let falls = pair[0].minutes.iter().zip(&pair[1].minutes).any(|(a, b)| b < a);
+            if falls || pair[0].minutes.len() != pair[1].minutes.len() {
                 faults.push(InstanceFault::Hours { deadline: d + 1 });
             }
         }
@@ -241,5 +270,6 @@ impl Instance {
         let gift = &self.gifts[gift];
         self.weights.priority.times(gift.priority)
             + self.weights.pref.times(gift.options[option].pref)
+            + gift.options[option].gain
     }
 }

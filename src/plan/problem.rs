@@ -74,7 +74,7 @@ impl Problem {
             minutes: instance
                 .deadlines
                 .iter()
-                .map(|d| i64::try_from(d.minutes).unwrap_or(i64::MAX))
+                .map(|d| i64::try_from(*d.minutes.first().unwrap_or(&0)).unwrap_or(i64::MAX))
                 .collect(),
             min_chunk: i64::from(instance.min_chunk_dg),
             max_join: instance.max_join,

@@ -104,7 +104,7 @@ impl From<Breach> for Diagnostic {
                 format!("{drawn_dg} dg drawn from a remnant with {usable_dg} dg"),
             )
             .context(format!("remnant {remnant}")),
-            Breach::Hours { deadline, minutes, there } => {
+            Breach::Hours { deadline, minutes, there, .. } => {
                 Diagnostic::error(Code::PlanHours, format!("{minutes} minutes of work in {there}"))
                     .context(format!("deadline {deadline}"))
             }

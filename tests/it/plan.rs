@@ -12,7 +12,7 @@ use plan::{
 use proptest::prelude::*;
 
 pub(crate) fn remnant(group: usize, usable_dg: u32) -> Remnant {
-    Remnant { group, usable_dg, mass_dg: usable_dg + 10 }
+    Remnant { group, usable_dg, mass_dg: usable_dg + 10, ..Remnant::default() }
 }
 
 fn section(joinable: bool, need: &[(usize, u32)]) -> Section {
@@ -20,7 +20,7 @@ fn section(joinable: bool, need: &[(usize, u32)]) -> Section {
 }
 
 fn option(pref: i64, minutes: u32, sections: Vec<Section>) -> GiftOption {
-    GiftOption { pref, minutes, sections }
+    GiftOption { pref, minutes, sections, ..GiftOption::default() }
 }
 
 fn gift(priority: i64, options: Vec<GiftOption>) -> Gift {
@@ -177,7 +177,7 @@ impl Brute<'_> {
                 let option = &gift.options[made.as_ref()?.option];
                 gift.due.filter(|due| *due <= d).map(|_| u64::from(option.minutes))
             });
-            booked.sum::<u64>() <= deadline.minutes
+            booked.sum::<u64>() <= deadline.minutes[0]
         })
     }
 }
@@ -190,6 +190,7 @@ fn any_section(nth: usize) -> impl Strategy<Value = Section> {
         need_dg,
         same_as: (nth > 0 && link == 0).then(|| nth - 1),
         differs_from: (nth > 0 && link == 1).then(|| nth - 1),
+        ..Section::default()
     })
 }
 
@@ -222,7 +223,10 @@ fn any_instance() -> impl Strategy<Value = Instance> {
             let mut instance = Instance {
                 remnants: remnants.into_iter().map(|(group, dg)| remnant(group, dg)).collect(),
                 gifts,
-                deadlines: vec![Deadline { minutes: first }, Deadline { minutes: first + more }],
+                deadlines: vec![
+                    Deadline { minutes: vec![first] },
+                    Deadline { minutes: vec![first + more] },
+                ],
                 min_chunk_dg: 2,
                 max_join,
                 drib_dg: 3,
@@ -305,14 +309,14 @@ fn least_beside(instance: &Instance, plan: &Plan, g: usize, group: usize, dg: u3
             if let (Some(due), Some(made)) = (gift.due, made)
                 && due <= d
             {
-                deadline.minutes -= u64::from(gift.options[made.option].minutes);
+                deadline.minutes[0] -= u64::from(gift.options[made.option].minutes);
             }
         }
     }
     // Hours left until a day are also bound by later days.
     for d in (1..rest.deadlines.len()).rev() {
-        rest.deadlines[d - 1].minutes =
-            rest.deadlines[d - 1].minutes.min(rest.deadlines[d].minutes);
+        rest.deadlines[d - 1].minutes[0] =
+            rest.deadlines[d - 1].minutes[0].min(rest.deadlines[d].minutes[0]);
     }
     rest.gifts = vec![Gift { must: true, ..instance.gifts[g].clone() }];
     Brute::best(&rest).is_some()
@@ -334,7 +338,7 @@ pub(crate) fn sound() -> (Instance, Plan) {
             Gift { must: true, due: Some(0), ..gift(3, vec![hat.clone(), hat]) },
             Gift { pinned: Some(0), due: Some(1), ..gift(2, vec![mitts.clone(), mitts]) },
         ],
-        deadlines: vec![Deadline { minutes: 100 }, Deadline { minutes: 150 }],
+        deadlines: vec![Deadline { minutes: vec![100] }, Deadline { minutes: vec![150] }],
         ..Instance::default()
     };
     let of = |chunks: &[(usize, u32)]| {
@@ -392,8 +396,8 @@ fn the_checker_finds_every_planted_fault() {
             made(p, 0).sections[0][0].dg = 260;
             made(p, 0).sections[0][1].dg = 40;
         }),
-        ("hours", "plan::hours", |i, _| i.deadlines[1].minutes = 149),
-        ("an early deadline's hours", "plan::hours", |i, _| i.deadlines[0].minutes = 89),
+        ("hours", "plan::hours", |i, _| i.deadlines[1].minutes = vec![149]),
+        ("an early deadline's hours", "plan::hours", |i, _| i.deadlines[0].minutes = vec![89]),
     ];
     for (name, code, plant) in planted {
         let (mut instance, mut plan) = sound();
@@ -468,7 +472,7 @@ fn without_hours_only_gifts_without_a_day_are_made() {
         gift.must = false;
         gift.pinned = None;
     }
-    instance.deadlines = vec![Deadline { minutes: 0 }, Deadline { minutes: 0 }];
+    instance.deadlines = vec![Deadline { minutes: vec![0] }, Deadline { minutes: vec![0] }];
     assert_eq!(solved(&instance, &settings(5_000, 1)).objective, Points::ZERO);
     instance.gifts[1].due = None;
     let outcome = solved(&instance, &settings(5_000, 1));
@@ -484,7 +488,7 @@ fn huge_numbers_are_planned_or_refused() {
             gift(1_000_000, vec![option(0, u32::MAX, vec![section(true, &[(0, heavy)])])]),
             gift(1, vec![option(1_000, u32::MAX, vec![section(true, &[(0, heavy / 2 + 1)])])]),
         ],
-        deadlines: vec![Deadline { minutes: u64::MAX }],
+        deadlines: vec![Deadline { minutes: vec![u64::MAX] }],
         ..Instance::default()
     };
     let outcome = solved(&instance, &settings(5_000, 1));
@@ -520,7 +524,7 @@ fn references_to_nothing_are_refused() {
     instance.gifts[1].options[0].sections[0].same_as = Some(3);
     instance.gifts[1].options[0].sections[2].differs_from = Some(2);
     instance.gifts[1].options[1].sections[0].need_dg.insert(0, 0);
-    instance.deadlines[1].minutes = 5;
+    instance.deadlines[1].minutes = vec![5];
     let faults = instance.validate();
     assert_eq!(
         codes(&faults),
@@ -566,7 +570,7 @@ fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
     let stash = (0..remnants).map(|_| remnant(small(0, groups - 1) as usize, small(60, 620)));
     let mut instance = Instance { remnants: stash.collect(), ..Instance::default() };
     instance.deadlines =
-        (1..=3).map(|n| Deadline { minutes: n * 150 * gifts as u64 / 4 }).collect();
+        (1..=3).map(|n| Deadline { minutes: vec![n * 150 * gifts as u64 / 4] }).collect();
     for n in 0..gifts {
         let options = (0..2 + n % 2)
             .map(|_| {
@@ -660,7 +664,7 @@ fn a_gift_left_out_is_told_why() {
             },
             Gift { pinned: Some(1), ..gift(1, vec![one(1, 100), one(1, 999)]) },
         ],
-        deadlines: vec![Deadline { minutes: 400 }],
+        deadlines: vec![Deadline { minutes: vec![400] }],
         ..Instance::default()
     };
     let outcome = solved(&instance, &settings(2_000, 1));

@@ -87,7 +87,8 @@ impl Back<'_> {
         for gift in gifts {
             let nth = gift.due.and_then(|due| self.draft.due.iter().position(|day| *day == due));
             let deadline = nth.and_then(|nth| self.draft.instance.deadlines.get(nth));
-            gift.late = deadline.map(|until| gift.done_after.chance_longer(until.minutes as f64));
+            gift.late =
+                deadline.map(|until| gift.done_after.chance_longer(until.minutes[0] as f64));
         }
     }
 

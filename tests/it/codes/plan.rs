@@ -23,7 +23,7 @@ pub const EXAMPLES: &[Example] = &[
     Example { code: Code::PlanOverdrawn, how: Plan(|i, _| i.remnants[3].usable_dg = 299) },
     Example { code: Code::PlanJoin, how: Plan(|i, _| i.max_join = 1) },
     Example { code: Code::PlanChunk, how: Plan(|i, _| i.min_chunk_dg = 101) },
-    Example { code: Code::PlanHours, how: Plan(|i, _| i.deadlines[1].minutes = 149) },
+    Example { code: Code::PlanHours, how: Plan(|i, _| i.deadlines[1].minutes = vec![149]) },
     Example {
         code: Code::PlanContrast,
         how: Plan(|i, _| {

@@ -1,0 +1,80 @@
+use std::collections::BTreeMap;
+
+use super::super::{PlanRequest, kept};
+use super::decigrams_down;
+use knit::stash::GiftWish;
+use plan::Remnant;
+
+/// The remnants as the instance has them.
+pub(super) struct StashDraft {
+    pub ids: Vec<String>,
+    pub remnants: Vec<Remnant>,
+    pub groups: Vec<(String, Option<String>)>,
+    /// Groups of pinned remnants, by gift and section.
+    pub pins: BTreeMap<(String, String), Vec<usize>>,
+}
+
+impl StashDraft {
+    /// With the remnants that gifts are pinned to set apart.
+    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> StashDraft {
+        let mut stash = StashDraft::free(request);
+        for gift in gifts {
+            stash.set_pins_apart(gift);
+        }
+        stash
+    }
+
+    fn free(request: &PlanRequest<'_>) -> StashDraft {
+        let contents = request.contents;
+        let mut stash = StashDraft {
+            ids: Vec::new(),
+            remnants: Vec::new(),
+            groups: Vec::new(),
+            pins: BTreeMap::new(),
+        };
+        // What is set aside for gifts that are planned again is free.
+        let mut reserved: BTreeMap<&str, f64> = BTreeMap::new();
+        for reservation in kept(contents, request.again) {
+            *reserved.entry(&reservation.remnant).or_default() += reservation.weight.grams();
+        }
+        for remnant in &contents.remnants {
+            let lot = (remnant.yarn.clone(), remnant.lot.clone());
+            let group = stash.groups.iter().position(|g| *g == lot).unwrap_or_else(|| {
+                stash.groups.push(lot);
+                stash.groups.len() - 1
+            });
+            let left = remnant.weight.grams() - reserved.get(remnant.id.as_str()).unwrap_or(&0.0);
+            stash.ids.push(remnant.id.clone());
+            stash.remnants.push(Remnant {
+                group,
+                usable_dg: decigrams_down(left),
+                mass_dg: decigrams_down(remnant.weight.grams()),
+                ..Remnant::default()
+            });
+        }
+        stash
+    }
+
+    /// Gives each remnant that the gift is pinned to a group of its own, which that gift's section
+    /// alone need choose from; whoever could use its lot may still use it.
+    fn set_pins_apart(&mut self, gift: &GiftWish) {
+        for (section, ids) in &gift.pinned {
+            let mut groups = Vec::new();
+            let pinned: Vec<usize> =
+                (0..self.ids.len()).filter(|i| ids.contains(&self.ids[*i])).collect();
+            let mut by_lot: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+            for i in pinned {
+                by_lot.entry(self.remnants[i].group).or_default().push(i);
+            }
+            for (lot, members) in by_lot {
+                self.groups.push(self.groups[lot].clone());
+                let group = self.groups.len() - 1;
+                for i in members {
+                    self.remnants[i].group = group;
+                }
+                groups.push(group);
+            }
+            self.pins.insert((gift.id.clone(), section.clone()), groups);
+        }
+    }
+}
