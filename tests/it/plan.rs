@@ -583,6 +583,7 @@ fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
                             need_dg,
                             same_as: (s == 2 && small(0, 3) == 0).then_some(0),
                             differs_from: (s == 1 && small(0, 3) == 0).then_some(0),
+                            ..Section::default()
                         }
                     })
                     .collect();
