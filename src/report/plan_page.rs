@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
-use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
+use knit::gift_plan::{Change, GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
 use knit::stash::Date;
 
 /// Writes a plan out.
@@ -84,6 +84,9 @@ impl Written<'_> {
         let all = plan.gifts.len() + plan.left_out.len();
         let title = format!("{} of {all} gifts can be made", plan.gifts.len());
         let mut text = if markdown { format!("# {title}\n") } else { format!("{title}\n") };
+        if let Some(changes) = plan_words::changes(plan) {
+            text.push_str(&format!("\n{changes}\n"));
+        }
         if !plan.gifts.is_empty() {
             text.push_str(&heading("In the order of work", markdown));
             text.push_str(&format!("{}\n\n", plan_words::TIMES));
@@ -167,6 +170,10 @@ impl Written<'_> {
             "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
             "work": plan.work_done, "stopped": plan.stopped,
             "made_on": plan.made_on,
+            "since_before": plan.since.as_ref().map(|since| json!({
+                "gifts": since.gifts, "changed": since.changed,
+                "other_balls": since.other_balls, "dropped": since.dropped,
+            })),
         })
     }
 }
@@ -192,6 +199,7 @@ fn gift_json(gift: &PlannedGift) -> Value {
         "done_after_minutes_high": done.high,
         "chance_of_being_late": gift.late.map(|late| (late * 1e3).round() / 1e3),
         "sections": sections, "cautions": gift.cautions,
+        "change": gift.change.map(Change::name),
     })
 }
 
@@ -248,6 +256,9 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     );
     if gift.swatch.is_none() {
         text.push_str(&format!("   {}\n", UNSWATCHED));
+    }
+    if let Some(change) = plan_words::change_of(gift) {
+        text.push_str(&format!("   {change}\n"));
     }
     for line in takes(gift) {
         text.push_str(&format!("   - {line}\n"));

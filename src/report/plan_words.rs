@@ -3,8 +3,8 @@
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::gift_plan::{
-    GiftPlan, Hindrance, LeftOut, NotMade, PlanWarning, PlannedGift, PlannedSection, UnmetGift,
-    UnmetWhy, Way,
+    Change, GiftPlan, Hindrance, LeftOut, NotMade, PlanWarning, PlannedGift, PlannedSection,
+    UnmetGift, UnmetWhy, Way,
 };
 
 use super::grid::Grid;
@@ -111,16 +111,64 @@ fn unmet(unmet: &UnmetGift) -> Diagnostic {
 /// What the plan is worth, and how much better one could be.
 pub fn goodness(plan: &GiftPlan) -> String {
     let worth = plan.worth;
-    let told = format!("It is worth {:.1} points", worth.objective);
+    // Weights may be small: only their ratios count. Then a tenth of a point says nothing.
+    let digits = match worth.objective.abs().max(worth.bound.abs()) {
+        most if most > 0.0 && most < 1.0 => (1.0 - most.log10().floor()).min(15.0) as usize + 2,
+        _ => 1,
+    };
+    let told = format!("It is worth {:.digits$} points", worth.objective);
     if worth.proven {
         return format!("{told}, and no plan is worth more.");
     }
     let end = if plan.stopped { " It was stopped before its limit." } else { "" };
     format!(
-        "{told}; no plan is worth more than {:.1} ({:.2} % more).{end}",
+        "{told}; no plan is worth more than {:.digits$} ({:.2} % more).{end}",
         worth.bound,
         worth.gap * 100.0
     )
+}
+
+/// How many gifts a plan changes, where gifts of an accepted one were planned again.
+pub fn changes(plan: &GiftPlan) -> Option<String> {
+    let since = plan.since.as_ref()?;
+    let gifts = |n: usize| if n == 1 { "gift" } else { "gifts" };
+    let changed = match since.changed {
+        0 => format!(
+            "None of the {} {} that were planned before changes.",
+            since.gifts,
+            gifts(since.gifts)
+        ),
+        1 => {
+            format!("1 of {} {} that were planned before changes.", since.gifts, gifts(since.gifts))
+        }
+        n => format!("{n} of {} gifts that were planned before change.", since.gifts),
+    };
+    let dropped = match since.dropped.as_slice() {
+        [] => String::new(),
+        [one] => format!(" {one} is left out now."),
+        all => format!(" {} are left out now.", listed(all)),
+    };
+    let balls = match since.other_balls {
+        0 => String::new(),
+        1 => " 1 takes other balls of the same lot.".to_owned(),
+        n => format!(" {n} take other balls of the same lots."),
+    };
+    Some(format!("{changed}{dropped}{balls}"))
+}
+
+/// What has become of a gift since the accepted plan; nothing of one that is as it was.
+pub fn change_of(gift: &PlannedGift) -> Option<&'static str> {
+    match gift.change? {
+        Change::New => Some("New in the plan."),
+        Change::AsBefore => None,
+        Change::OtherBalls => Some("As before, from other balls of the same lot."),
+        Change::OtherYarn => Some("Changed: the same garment, from other yarn than before."),
+        Change::OtherSize => Some("Changed: the same garment, made as large as the yarn goes now."),
+        Change::OtherGauge => {
+            Some("Changed: the same garment, on another machine or swatch than before.")
+        }
+        Change::OtherGarment => Some("Changed: another garment than before."),
+    }
 }
 
 /// What is left of each remnant used, and how many are not touched.
@@ -310,6 +358,7 @@ mod tests {
             stopped: false,
             warnings: Vec::new(),
             unmet: Vec::new(),
+            since: None,
         }
     }
 

@@ -359,6 +359,8 @@ struct MadeView {
     waste: Vec<String>,
     times: &'static str,
     goodness: String,
+    /// How many gifts change, where gifts of an accepted plan were planned again.
+    changes: String,
 }
 
 struct GiftView {
@@ -370,6 +372,8 @@ struct GiftView {
     /// At the machine, and gone by when it is done.
     hours: (String, String),
     unswatched: &'static str,
+    /// What has become of it since the accepted plan.
+    change: &'static str,
     /// Where the pattern is, for a size of the table.
     grade: String,
     takes: Vec<String>,
@@ -397,6 +401,7 @@ impl MadeView {
             machine: gift.machine_title.clone(),
             hours: plan_words::hours_of(gift),
             unswatched: if gift.swatch.is_none() { plan_words::UNSWATCHED } else { "" },
+            change: plan_words::change_of(gift).unwrap_or_default(),
             grade: grade_link(shared, gift),
             takes: plan_words::takes(gift),
         });
@@ -428,6 +433,7 @@ impl MadeView {
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
             times: plan_words::TIMES,
             goodness: plan_words::goodness(plan),
+            changes: plan_words::changes(plan).unwrap_or_default(),
         }
     }
 }

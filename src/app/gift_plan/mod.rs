@@ -3,8 +3,10 @@
 //! Gives data, not a sentence: [`report::plan_words`] has the words.
 
 mod acceptable;
+mod changes;
 mod draft;
 mod result;
+mod scale;
 pub(super) mod setups;
 
 use draft::Draft;
@@ -15,8 +17,8 @@ use super::gift_life::free_gifts;
 use super::{Learning, Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
-use knit::stash::{Date, GiftWish, Reservation};
-use plan::{self, Progress, SolveSettings};
+use knit::stash::{Date, GiftWish, KnittedAs, Reservation};
+use plan::{self, Points, Progress, SolveSettings};
 use report::plan_words::stash_changed;
 use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName, Given, List};
 use units::Mass;
@@ -50,7 +52,11 @@ pub fn plan_gifts(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<GiftPlan, Diagnostics> {
     let draft = Draft::of(request)?;
-    let outcome = plan::solve(&draft.instance, settings, progress)?;
+    let scale = draft.scale;
+    let tenths = |points| Points((scale.told(points) * 10.0).round() as i64);
+    let outcome = plan::solve(&draft.instance, settings, &mut |at| {
+        progress(Progress { objective: tenths(at.objective), bound: tenths(at.bound), ..at });
+    })?;
     Ok(result::gift_plan(request, &draft, &outcome, settings.stop.is_set()))
 }
 
@@ -147,6 +153,11 @@ fn basis(seen: &Workspace, plan: &GiftPlan) -> Basis {
 fn reservations(plan: &GiftPlan) -> Vec<Reservation> {
     let mut all = Vec::new();
     for gift in &plan.gifts {
+        let knitted_as = KnittedAs {
+            garment: gift.garment.clone(),
+            machine: gift.machine.clone(),
+            swatch: gift.swatch.clone(),
+        };
         for section in &gift.sections {
             for (remnant, grams) in &section.chunks {
                 all.push(Reservation {
@@ -154,6 +165,7 @@ fn reservations(plan: &GiftPlan) -> Vec<Reservation> {
                     section: section.name.clone(),
                     remnant: remnant.clone(),
                     weight: Mass::from_grams(*grams).unwrap_or_default(),
+                    knitted_as: Some(knitted_as.clone()),
                 });
             }
         }

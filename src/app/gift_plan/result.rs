@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::changes::tell_changes;
 use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
 use knit::estimate::{Minutes, OnScale};
@@ -35,6 +36,8 @@ pub(super) fn gift_plan(
     }
     in_order_of_work(&mut gifts, &draft.due);
     back.tell_late(&mut gifts);
+    let out = left_out.iter().map(|gift: &LeftOut| gift.id.as_str());
+    let since = tell_changes(request, &mut gifts, out);
     GiftPlan {
         made_on: request.number,
         gifts,
@@ -42,8 +45,8 @@ pub(super) fn gift_plan(
         remnants: back.remnants(),
         waste_m,
         worth: PlanWorth {
-            objective: outcome.objective.as_f64(),
-            bound: outcome.bound.as_f64(),
+            objective: draft.scale.told(outcome.objective),
+            bound: draft.scale.told(outcome.bound),
             gap: outcome.gap,
             proven: outcome.proven,
         },
@@ -51,6 +54,7 @@ pub(super) fn gift_plan(
         stopped,
         warnings: draft.warnings.clone(),
         unmet: outcome.unmet.iter().filter_map(|unmet| back.unmet(*unmet)).collect(),
+        since,
     }
 }
 
@@ -111,6 +115,7 @@ impl Back<'_> {
             late: None,
             sections: sections.map(|(s, chunks)| self.section(option, s, chunks)).collect(),
             cautions: option.cautions.clone(),
+            change: None,
         }
     }
 

@@ -1,3 +1,4 @@
+use super::Change;
 use crate::estimate::{Minutes, Need};
 use crate::stash::Date;
 
@@ -37,6 +38,8 @@ pub struct PlannedGift {
     pub sections: Vec<PlannedSection>,
     /// What could hurt its wearer, in the garment's or the engine's words.
     pub cautions: Vec<String>,
+    /// What has become of it since the accepted plan, where gifts of one were planned again.
+    pub change: Option<Change>,
 }
 
 impl PlannedGift {

@@ -5,10 +5,12 @@
 //! remnants, which the solver beside it must not know, and because both sides of it can see it from
 //! here: the use cases fill it in, the pages put it into words.
 
+mod change;
 mod left_out;
 mod made;
 mod warning;
 
+pub use change::{Change, SinceBefore};
 pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
@@ -38,6 +40,8 @@ pub struct GiftPlan {
     pub warnings: Vec<PlanWarning>,
     /// Gifts that must be made and are not.
     pub unmet: Vec<UnmetGift>,
+    /// What has changed since the accepted plan, where gifts of one were planned again.
+    pub since: Option<SinceBefore>,
 }
 
 /// What a plan is worth and how much better one could be, in points. Points come in tenths, which

@@ -36,7 +36,7 @@ pub use knitted_section::KnittedSection;
 pub use named_swatches::NamedSwatches;
 pub use person::Person;
 pub use remnant::Remnant;
-pub use reservation::Reservation;
+pub use reservation::{KnittedAs, Reservation};
 pub use settings::{PlanWeights, Reserve, Settings};
 pub use sure::Sure;
 pub use weight_class::WeightClass;

@@ -11,4 +11,17 @@ pub struct Reservation {
     pub remnant: String,
     /// How much of it.
     pub weight: Mass,
+    /// As what the plan has the gift knitted; `None` where the file doesn't say.
+    pub knitted_as: Option<KnittedAs>,
+}
+
+/// As what a gift is knitted by an accepted plan.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnittedAs {
+    /// Id of the garment.
+    pub garment: String,
+    /// Id of the machine.
+    pub machine: String,
+    /// Id of the swatch; `None`: the gauge is an estimate.
+    pub swatch: Option<String>,
 }

@@ -84,6 +84,8 @@ pub struct PlanWeights {
     pub join: f64,
     /// Each gram of what is left over too small to be of use.
     pub drib: f64,
+    /// Each gift that a new plan would knit otherwise than the accepted one.
+    pub change: f64,
 }
 
 /// Where a workspace is silent. The figures are a choice of ours, not measured.
@@ -97,7 +99,13 @@ impl Default for Settings {
             swatch: None,
             hours_a_week: None,
             reserve: Reserve::default(),
-            weights: PlanWeights { priority: 1000.0, preference: 20.0, join: 3.0, drib: 1.0 },
+            weights: PlanWeights {
+                priority: 1000.0,
+                preference: 20.0,
+                join: 3.0,
+                drib: 1.0,
+                change: 30.0,
+            },
             least_useful: grams(5.0),
             drib_limit: grams(8.0),
             most_joins: 2,

@@ -4,7 +4,7 @@ use serde::Deserialize;
 use super::reading::{Entries, LinkKind, name, some_mass};
 use crate::field::{Field, Reading};
 use crate::shape;
-use knit::stash::Reservation;
+use knit::stash::{KnittedAs, Reservation};
 
 /// The plan that was accepted: yarn set aside.
 #[derive(Deserialize, JsonSchema)]
@@ -30,6 +30,12 @@ struct ReservationToml {
     /// "12.5 g".
     #[schemars(required)]
     weight: Option<Field<String>>,
+    /// The garment that the plan has the gift knitted as: a new plan changes it only for good reason.
+    garment: Option<Field<String>>,
+    /// The machine it is to be knitted on.
+    machine: Option<Field<String>>,
+    /// The swatch it is graded on; without one the gauge is an estimate.
+    swatch: Option<Field<String>>,
 }
 
 pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
@@ -50,8 +56,18 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
         if let (Some(gift), Some(section), Some(remnant), Some(weight)) =
             (gift, section, remnant, weight)
         {
-            entries.sound.push(Reservation { gift, section, remnant, weight });
+            let knitted_as = knitted_as(entry);
+            entries.sound.push(Reservation { gift, section, remnant, weight, knitted_as });
         }
     }
     entries
+}
+
+/// Known where the garment and the machine are. A garment that is gone since is no fault: then the gift
+/// can't be knitted as it was planned, and a new plan says so.
+fn knitted_as(entry: &ReservationToml) -> Option<KnittedAs> {
+    let text =
+        |field: &Option<Field<String>>| field.as_ref().map(|f| f.get_ref().trim().to_owned());
+    let (garment, machine) = (text(&entry.garment)?, text(&entry.machine)?);
+    Some(KnittedAs { garment, machine, swatch: text(&entry.swatch) })
 }

@@ -49,6 +49,9 @@ struct WeightsToml {
     join: Option<Field<f64>>,
     /// Each drib left over.
     drib: Option<Field<f64>>,
+    /// Each gift that a new plan would knit otherwise than the accepted one; 0 lets a plan change all of
+    /// them for a point.
+    change: Option<Field<f64>>,
 }
 
 /// The settings a file gives, over the defaults.
@@ -130,6 +133,7 @@ fn weigh(reading: &mut Reading<'_>, given: &WeightsToml, weights: &mut PlanWeigh
         (&given.preference, &mut weights.preference),
         (&given.join, &mut weights.join),
         (&given.drib, &mut weights.drib),
+        (&given.change, &mut weights.change),
     ] {
         if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
             *target = weight;

@@ -1,5 +1,6 @@
 //! The instance, and what each of its numbers stands for.
 
+mod before;
 mod of_gift;
 mod stash_draft;
 
@@ -11,13 +12,14 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::PlanRequest;
+use super::scale::{Extent, Scale};
 use super::setups::Setups;
 use crate::{GiftNames, Learning};
 use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
 use knit::gift_plan::PlanWarning;
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
-use plan::{Deadline, Gift, Instance, Points, Weights};
+use plan::{Deadline, Gift, Instance, Weights};
 use script::Plugin;
 
 /// An instance and its key.
@@ -32,6 +34,8 @@ pub struct Draft {
     pub groups: Vec<(String, Option<String>)>,
     /// The days the deadlines stand for.
     pub due: Vec<Date>,
+    /// What the knitter's points are in the instance.
+    pub scale: Scale,
     pub warnings: Vec<PlanWarning>,
 }
 
@@ -99,6 +103,8 @@ impl Draft {
             faults: faults.clone(),
         }));
         let due = days(&gifts, request.today);
+        let rules = with_settings(&contents.settings);
+        let scale = Scale::of(&contents.settings.weights, extent(&gifts, &stash, &rules));
         warnings.extend(overdue(&gifts, &due));
         let drawn: Vec<(DraftGift, Gift)> = gifts
             .par_iter()
@@ -110,6 +116,7 @@ impl Draft {
                     stash: &stash,
                     plugins: &plugins,
                     wish,
+                    scale,
                     unknown,
                 };
                 of_gift.draw(&due)
@@ -125,8 +132,10 @@ impl Draft {
                 remnants: stash.remnants,
                 gifts,
                 deadlines,
-                ..with_settings(&contents.settings)
+                weights: weights(&contents.settings, scale),
+                ..rules
             },
+            scale,
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
@@ -169,23 +178,38 @@ fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
     gifts.iter().filter_map(past).collect()
 }
 
-/// An instance of nothing with what the settings say of joins, ends and weights.
+/// An instance of nothing with what the settings say of joins and ends.
 fn with_settings(settings: &Settings) -> Instance {
-    let weights = settings.weights;
-    let tenths = |points: f64| Points((points * 10.0).round() as i64);
     Instance {
         min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
         max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
         drib_dg: decigrams_down(settings.drib_limit.grams()),
-        weights: Weights {
-            priority: tenths(weights.priority),
-            pref: tenths(weights.preference),
-            join: tenths(weights.join),
-            // The weight is a gram's.
-            drib: tenths(weights.drib / 10.0),
-            ..Weights::default()
-        },
         ..Instance::default()
+    }
+}
+
+fn weights(settings: &Settings, scale: Scale) -> Weights {
+    let weights = settings.weights;
+    Weights {
+        priority: scale.points(weights.priority),
+        pref: scale.points(weights.preference),
+        join: scale.points(weights.join),
+        // The weight is a gram's.
+        drib: scale.points(weights.drib / 10.0),
+        ..Weights::default()
+    }
+}
+
+/// Sections of one garment are fewer than this.
+const MOST_SECTIONS: usize = 24;
+
+fn extent(gifts: &[&GiftWish], stash: &StashDraft, rules: &Instance) -> Extent {
+    Extent {
+        gifts: gifts.len(),
+        musts: gifts.iter().filter(|gift| gift.must).count(),
+        remnants: stash.remnants.len(),
+        joins: MOST_SECTIONS * rules.max_join,
+        drib_dg: rules.drib_dg,
     }
 }
 

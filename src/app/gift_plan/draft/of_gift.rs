@@ -2,7 +2,9 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 
 use super::super::PlanRequest;
+use super::super::scale::Scale;
 use super::super::setups::Setups;
+use super::before::Before;
 use super::{DraftGift, DraftOption, Refusal, StashDraft, decigrams_up};
 use crate::GradeRequest;
 use crate::fitting::request_for;
@@ -28,6 +30,7 @@ pub(super) struct OfGift<'a> {
     pub stash: &'a StashDraft,
     pub plugins: &'a BTreeMap<String, Plugin>,
     pub wish: &'a GiftWish,
+    pub scale: Scale,
     /// What it names that none of its garments has.
     pub unknown: Option<&'a Diagnostics>,
 }
@@ -52,7 +55,12 @@ impl OfGift<'_> {
                 }
             }
         }
-        let options = self.thinned(options);
+        let mut options = self.thinned(options);
+        if let Some(before) = Before::of(self.request.contents, self.stash, self.wish) {
+            let change = self.request.contents.settings.weights.change;
+            let ways = before.ways(self.stash, &options, |share| self.scale.points(change * share));
+            options.extend(ways.into_iter().filter(|(_, way)| self.lacks(way) == 0));
+        }
         let (drafts, options) = options.into_iter().unzip();
         let gift = Gift {
             priority: i64::from(self.wish.priority),
@@ -274,14 +282,19 @@ impl OfGift<'_> {
             .enumerate()
             .map(|(index, (name, _))| {
                 let pinned = self.stash.pins.get(&(self.wish.id.clone(), name.clone()));
+                let may = |group: &usize| {
+                    let mut own = pinned.into_iter().flatten();
+                    pinned.is_none() || own.any(|r| self.stash.remnants[*r].group == *group)
+                };
                 let need_dg = lots
                     .iter()
-                    .filter(|(group, _)| pinned.is_none_or(|groups| groups.contains(group)))
+                    .filter(|(group, _)| may(group))
                     .map(|(group, yarn)| (*group, needs[yarn.id.as_str()][index]))
                     .collect();
                 Section {
                     joinable: plugin.manifest.joinable.contains(name),
                     need_dg,
+                    only_from: pinned.cloned(),
                     ..Section::default()
                 }
             })
@@ -351,12 +364,11 @@ impl OfGift<'_> {
         let joins = self.request.contents.settings.most_joins as usize + 1;
         let of_section = |section: &Section| {
             let short = |(group, need): (&usize, &u32)| {
-                let mut there: Vec<u32> = self
-                    .stash
-                    .remnants
-                    .iter()
-                    .filter(|r| r.group == *group)
-                    .map(|r| r.usable_dg)
+                let may = |r: usize| section.only_from.as_ref().is_none_or(|own| own.contains(&r));
+                let stash = self.stash.remnants.iter().enumerate();
+                let mut there: Vec<u32> = stash
+                    .filter(|(r, remnant)| remnant.group == *group && may(*r))
+                    .map(|(_, remnant)| remnant.usable_dg)
                     .collect();
                 there.sort_unstable_by(|a, b| b.cmp(a));
                 let most = if section.joinable { joins } else { 1 };

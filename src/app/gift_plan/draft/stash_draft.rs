@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::{PlanRequest, kept};
 use super::decigrams_down;
@@ -10,16 +10,16 @@ pub(super) struct StashDraft {
     pub ids: Vec<String>,
     pub remnants: Vec<Remnant>,
     pub groups: Vec<(String, Option<String>)>,
-    /// Groups of pinned remnants, by gift and section.
-    pub pins: BTreeMap<(String, String), Vec<usize>>,
+    /// Pinned remnants, by gift and section.
+    pub pins: BTreeMap<(String, String), BTreeSet<usize>>,
 }
 
 impl StashDraft {
-    /// With the remnants that gifts are pinned to set apart.
+    /// With what gifts are pinned to.
     pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> StashDraft {
         let mut stash = StashDraft::free(request);
         for gift in gifts {
-            stash.set_pins_apart(gift);
+            stash.pin(gift);
         }
         stash
     }
@@ -55,26 +55,12 @@ impl StashDraft {
         stash
     }
 
-    /// Gives each remnant that the gift is pinned to a group of its own, which that gift's section
-    /// alone need choose from; whoever could use its lot may still use it.
-    fn set_pins_apart(&mut self, gift: &GiftWish) {
+    /// Notes the remnants that the gift's sections alone may be knitted from. They stay in their lots, so
+    /// that whoever could use them may, and one ball may be named for several sections and gifts.
+    fn pin(&mut self, gift: &GiftWish) {
         for (section, ids) in &gift.pinned {
-            let mut groups = Vec::new();
-            let pinned: Vec<usize> =
-                (0..self.ids.len()).filter(|i| ids.contains(&self.ids[*i])).collect();
-            let mut by_lot: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-            for i in pinned {
-                by_lot.entry(self.remnants[i].group).or_default().push(i);
-            }
-            for (lot, members) in by_lot {
-                self.groups.push(self.groups[lot].clone());
-                let group = self.groups.len() - 1;
-                for i in members {
-                    self.remnants[i].group = group;
-                }
-                groups.push(group);
-            }
-            self.pins.insert((gift.id.clone(), section.clone()), groups);
+            let pinned = (0..self.ids.len()).filter(|i| ids.contains(&self.ids[*i])).collect();
+            self.pins.insert((gift.id.clone(), section.clone()), pinned);
         }
     }
 }

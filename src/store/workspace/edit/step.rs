@@ -99,14 +99,19 @@ impl Edit {
 
     /// Sets yarn aside beside what is set aside already.
     pub fn set_aside(reservations: &[Reservation]) -> Vec<Edit> {
-        let adds = reservations.iter().map(|reserved| Edit::Add {
-            list: List::Plan,
-            fields: vec![
+        let adds = reservations.iter().map(|reserved| {
+            let mut fields = vec![
                 ("gift".into(), Given::text(&reserved.gift)),
                 ("section".into(), Given::text(&reserved.section)),
                 ("remnant".into(), Given::text(&reserved.remnant)),
                 ("weight".into(), Given::text(reserved.weight.to_string())),
-            ],
+            ];
+            if let Some(made) = &reserved.knitted_as {
+                fields.push(("garment".into(), Given::text(&made.garment)));
+                fields.push(("machine".into(), Given::text(&made.machine)));
+                fields.extend(made.swatch.iter().map(|id| ("swatch".into(), Given::text(id))));
+            }
+            Edit::Add { list: List::Plan, fields }
         });
         adds.collect()
     }
