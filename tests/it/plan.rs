@@ -444,7 +444,7 @@ fn the_checker_finds_every_planted_fault() {
     fn made(plan: &mut Plan, g: usize) -> &mut Made {
         plan.gifts[g].as_mut().expect("made")
     }
-    let planted: [(&str, &str, Plant); 20] = [
+    let planted: [(&str, &str, Plant); 23] = [
         ("a gift too few", "plan::gifts", |_, p| drop(p.gifts.pop())),
         ("a must left out", "plan::must", |_, p| p.gifts[0] = None),
         ("a pinned gift left out", "plan::must", |_, p| p.gifts[1] = None),
@@ -616,7 +616,22 @@ fn references_to_nothing_are_refused() {
     let faults = instance.validate();
     assert_eq!(
         codes(&faults),
-        ["plan::hours", "plan::due", "plan::pinned", "plan::link", "plan::link", "plan::need"],
+        [
+            "plan::kept",
+            "plan::hours",
+            "plan::weight",
+            "plan::weight",
+            "plan::due",
+            "plan::pinned",
+            "plan::weight",
+            "plan::knitter",
+            "plan::link",
+            "plan::remnant",
+            "plan::link",
+            "plan::need",
+            "plan::variety",
+            "plan::variety",
+        ],
         "{faults}"
     );
 }
