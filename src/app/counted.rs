@@ -58,6 +58,21 @@ impl CountedPiece<'_> {
         }
     }
 
+    /// The share of its steps that are not ticked at the machine yet; all of them where nothing is known of
+    /// the piece, or several could be it.
+    pub(super) fn share_left(self, contents: &Contents, places: &Places) -> f64 {
+        let of_place = |(_, place): (String, store::Place)| {
+            let ask = Ask::from_pairs(&pairs(&place.query).ok()?).ok()?;
+            let done = f64::from(place.stop) / f64::from(place.of.max(1));
+            self.is_of(&ask, contents).then_some(1.0 - done.clamp(0.0, 1.0))
+        };
+        let shares: Vec<f64> = places.all().into_iter().filter_map(of_place).collect();
+        match shares.as_slice() {
+            [only] => *only,
+            _ => 1.0,
+        }
+    }
+
     /// The pieces at the machine that it may be, with the minutes counted.
     fn found(self, contents: &Contents, places: &Places) -> Vec<(String, f64)> {
         let of_place = |(id, place): (String, store::Place)| {

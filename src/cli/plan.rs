@@ -20,6 +20,8 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     let today = args.today.as_ref().map_or_else(|| Ok(workspace::today()), |text| day(text))?;
     let bench = open.bench(&WorkbenchSources::default())?;
     output.diagnostics(&bench.warnings);
+    let places = Places::open(Some(open.folder.path("")))?;
+    output.diagnostics(&places.warnings);
     let stop = StopFlag::new();
     interrupt::sets(stop.clone());
     let settings = SolveSettings {
@@ -32,6 +34,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         bench: &bench,
         contents: &open.contents,
         learning: open.learning(&bench),
+        places: &places,
         number: open.state.number,
         today,
         again: args.again,

@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
-use knit::gift_plan::{Change, GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
+use knit::gift_plan::{Change, GiftPlan, LeftOut, OutOfTime, PlannedGift, PlannedSection, Way};
 use knit::stash::Date;
 
 /// Writes a plan out.
@@ -101,6 +101,13 @@ impl Written<'_> {
         for gift in &plan.left_out {
             text.push_str(&left_out_lines(gift));
         }
+        let late = plan_words::not_in_time(plan);
+        if !late.is_empty() {
+            text.push_str(&heading("Too few hours", markdown));
+        }
+        for line in late {
+            text.push_str(&format!("- {line}\n"));
+        }
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
         text.push_str(&format!("{}\n", goodness(plan)));
@@ -170,6 +177,7 @@ impl Written<'_> {
             "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
             "work": plan.work_done, "stopped": plan.stopped,
             "made_on": plan.made_on,
+            "out_of_time": plan.out_of_time.iter().map(late_json).collect::<Vec<_>>(),
             "since_before": plan.since.as_ref().map(|since| json!({
                 "gifts": since.gifts, "changed": since.changed,
                 "other_balls": since.other_balls, "dropped": since.dropped,
@@ -222,6 +230,14 @@ fn left_out_json(gift: &LeftOut) -> Value {
     json!({
         "gift": gift.id, "person": gift.person, "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
+    })
+}
+
+fn late_json(late: &OutOfTime) -> Value {
+    json!({
+        "gift": late.gift, "due": late.due.to_string(), "held": late.held,
+        "minutes": late.minutes.round(), "minutes_left": late.spare.round(),
+        "hours_a_week": late.hours_a_week, "by": late.by.to_string(), "later": late.later,
     })
 }
 

@@ -3,8 +3,8 @@
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::gift_plan::{
-    Change, GiftPlan, Hindrance, LeftOut, NotMade, PlanWarning, PlannedGift, PlannedSection,
-    UnmetGift, UnmetWhy, Way,
+    Change, GiftPlan, Hindrance, LeftOut, NotMade, OutOfTime, PlanWarning, PlannedGift,
+    PlannedSection, UnmetGift, UnmetWhy, Way,
 };
 
 use super::grid::Grid;
@@ -48,7 +48,10 @@ pub fn diagnostics(plan: &GiftPlan) -> Diagnostics {
             }
             PlanWarning::Overdue { gift, due } => told.push(
                 Diagnostic::warning(Code::Overdue, format!("`{gift}` was due on {due}"))
-                    .hint("it is planned first, without a deadline: give it a new day"),
+                    .hint(
+                        "it is planned as early as gifts that matter as much and have a day to come let \
+                         it: give it a new day",
+                    ),
             ),
         }
     }
@@ -154,6 +157,23 @@ pub fn changes(plan: &GiftPlan) -> Option<String> {
         n => format!(" {n} take other balls of the same lots."),
     };
     Some(format!("{changed}{dropped}{balls}"))
+}
+
+/// What can't be done by its day, and what would help, a line each.
+pub fn not_in_time(plan: &GiftPlan) -> Vec<String> {
+    let line = |late: &OutOfTime| {
+        let OutOfTime { gift, due, minutes, spare, hours_a_week, by, .. } = late;
+        let set_aside = if late.held { ", whose yarn is set aside," } else { "" };
+        let later = late.later.as_ref().map(|other| format!(", or if {other} is done later"));
+        format!(
+            "{gift}{set_aside} takes {}, and {} are left until {due}. It could be done with \
+             {hours_a_week:.1} hours a week, or by {by}{}.",
+            hours(*minutes),
+            hours(*spare),
+            later.unwrap_or_default()
+        )
+    };
+    plan.out_of_time.iter().map(line).collect()
 }
 
 /// What has become of a gift since the accepted plan; nothing of one that is as it was.
@@ -359,6 +379,7 @@ mod tests {
             warnings: Vec::new(),
             unmet: Vec::new(),
             since: None,
+            out_of_time: Vec::new(),
         }
     }
 

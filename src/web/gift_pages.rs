@@ -361,6 +361,8 @@ struct MadeView {
     goodness: String,
     /// How many gifts change, where gifts of an accepted plan were planned again.
     changes: String,
+    /// What can't be done by its day.
+    not_in_time: Vec<String>,
 }
 
 struct GiftView {
@@ -433,6 +435,7 @@ impl MadeView {
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
             times: plan_words::TIMES,
             goodness: plan_words::goodness(plan),
+            not_in_time: plan_words::not_in_time(plan),
             changes: plan_words::changes(plan).unwrap_or_default(),
         }
     }

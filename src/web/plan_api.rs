@@ -127,7 +127,7 @@ pub(super) fn start(state: &State, order: PlanOrder, once: Option<String>) -> An
     let (job, fresh) = state.plans.begin(new_key()?, order, once)?;
     if fresh {
         let (own, made) = (state.clone(), Arc::clone(&job));
-        tokio::task::spawn_blocking(move || made.run(own.live().ok()));
+        tokio::task::spawn_blocking(move || made.run(own.live().ok(), &own.places));
     }
     Ok(job)
 }

@@ -1,7 +1,7 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use app::{LiveWorkspace, PlanRequest, Workspace, plan_gifts};
+use app::{LiveWorkspace, Places, PlanRequest, Workspace, plan_gifts};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::gift_plan::GiftPlan;
 use knit::stash::Date;
@@ -108,11 +108,11 @@ impl PlanJobs {
 
 impl PlanJob {
     /// Makes the plan; takes as long as it takes.
-    pub fn run(&self, live: Option<&LiveWorkspace>) {
+    pub fn run(&self, live: Option<&LiveWorkspace>, places: &Places) {
         // Whatever goes wrong, nobody waits for this plan for ever.
         let unfinished = Unfinished(self);
         let Some(live) = live else { return };
-        let stage = match self.make(live) {
+        let stage = match self.make(live, places) {
             Ok(planned) => Stage::Done(Arc::new(planned)),
             Err(faults) => Stage::Failed(faults),
         };
@@ -120,7 +120,7 @@ impl PlanJob {
         drop(unfinished);
     }
 
-    fn make(&self, live: &LiveWorkspace) -> Result<Planned, Diagnostics> {
+    fn make(&self, live: &LiveWorkspace, places: &Places) -> Result<Planned, Diagnostics> {
         let now = live.now();
         if now.faults.has_errors() {
             return Err(now.faults);
@@ -130,6 +130,7 @@ impl PlanJob {
             bench: &bench,
             contents: &now.workspace.contents,
             learning: now.workspace.learning(&bench),
+            places,
             number: now.workspace.state.number,
             today: self.order.today,
             again: self.order.again,

@@ -4,7 +4,7 @@
 use axum::http::{Method, StatusCode};
 use serde_json::{Value, json};
 
-use app::{PlanRequest, WorkbenchSources, Workspace, WorkspaceEdit, accept, plan_gifts};
+use app::{Places, PlanRequest, WorkbenchSources, Workspace, WorkspaceEdit, accept, plan_gifts};
 use plan::SolveSettings;
 
 use crate::demo::Demo;
@@ -226,10 +226,12 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
     only(&demo, &["kitto-hat", "lowenna-cuff"]);
     let open = Workspace::require(Some(&demo.path)).expect("sound");
     let bench = open.bench(&WorkbenchSources::default()).expect("sound");
+    let places = Places::open(None).expect("none");
     let request = PlanRequest {
         bench: &bench,
         contents: &open.contents,
         learning: open.learning(&bench),
+        places: &places,
         number: open.state.number,
         today: store::workspace::parse_date("2026-09-01").expect("a day"),
         again: false,

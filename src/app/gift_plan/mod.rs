@@ -5,6 +5,7 @@
 mod acceptable;
 mod changes;
 mod draft;
+mod out_of_time;
 mod result;
 mod scale;
 pub(super) mod setups;
@@ -14,7 +15,7 @@ use draft::Draft;
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::gift_life::free_gifts;
-use super::{Learning, Workbench, Workspace, WorkspaceEdit};
+use super::{Learning, Places, Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
 use knit::stash::{Date, GiftWish, KnittedAs, Reservation};
@@ -30,6 +31,8 @@ pub struct PlanRequest<'a> {
     pub contents: &'a Contents,
     /// What all that was weighed there teaches.
     pub learning: &'a Learning,
+    /// Where the pieces at the machine are: what is ticked there needs no hours any more.
+    pub places: &'a Places,
     /// The number of that state of the workspace.
     pub number: u64,
     /// From when the hours until a due date are counted.

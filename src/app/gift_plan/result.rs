@@ -3,14 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::changes::tell_changes;
-use super::draft::{DraftGift, DraftOption};
+use super::draft::{DraftGift, DraftOption, Hours};
+use super::out_of_time::out_of_time;
 use super::{Draft, PlanRequest};
 use knit::estimate::{Minutes, OnScale};
 use knit::gift_plan::{
     GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
     UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
-use knit::stash::{Date, GiftWish};
+use knit::stash::GiftWish;
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
@@ -29,12 +30,13 @@ pub(super) fn gift_plan(
         if let Some(made) = made {
             let option = &drawn.options[made.option];
             *waste_m.entry(option.machine_title.clone()).or_default() += option.waste_m;
-            gifts.push(back.made(wish, option, made));
+            let slot = draft.instance.gifts[index].due;
+            gifts.push((slot, back.made(wish, option, made)));
         } else {
             left_out.push(back.left_out(wish, index));
         }
     }
-    in_order_of_work(&mut gifts, &draft.due);
+    let mut gifts = in_order_of_work(gifts, &draft.hours);
     back.tell_late(&mut gifts);
     let out = left_out.iter().map(|gift: &LeftOut| gift.id.as_str());
     let since = tell_changes(request, &mut gifts, out);
@@ -53,26 +55,37 @@ pub(super) fn gift_plan(
         work_done: outcome.work_done,
         stopped,
         warnings: draft.warnings.clone(),
+        out_of_time: out_of_time(request, draft, &outcome.plan),
         unmet: outcome.unmet.iter().filter_map(|unmet| back.unmet(*unmet)).collect(),
         since,
     }
 }
 
-/// By due date, then by priority; says of each gift when it is done. Those whose day is past come after those
-/// that can still be in time, as the solver reckoned: before them they would make the others late too.
-fn in_order_of_work(gifts: &mut [PlannedGift], to_come: &[Date]) {
-    gifts.sort_by(|a, b| {
-        let day = |gift: &PlannedGift| {
-            let in_time = gift.due.is_some_and(|day| to_come.contains(&day));
-            (!in_time, gift.due.is_none(), gift.due)
-        };
-        day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
+/// By the deadline they count by, then by day and priority; says of each gift when it is done. A gift whose day is
+/// past stands where it can be done first of all. What is held has its place among them, and takes its hours.
+fn in_order_of_work(gifts: Vec<(Option<usize>, PlannedGift)>, hours: &Hours) -> Vec<PlannedGift> {
+    let last = |slot: Option<usize>| slot.unwrap_or(usize::MAX);
+    let mut gifts = gifts;
+    gifts.sort_by(|(a_slot, a), (b_slot, b)| {
+        let day =
+            |slot: Option<usize>, gift: &PlannedGift| (last(slot), gift.due.is_none(), gift.due);
+        let by_priority = b.priority.cmp(&a.priority).then(a.id.cmp(&b.id));
+        day(*a_slot, a).cmp(&day(*b_slot, b)).then(by_priority)
     });
+    let mut held: Vec<_> = hours.held.iter().map(|held| (last(held.slot), &held.minutes)).collect();
+    held.sort_by_key(|(slot, _)| *slot);
+    let mut held = held.into_iter().peekable();
     let mut done = Minutes::none();
-    for gift in gifts {
+    let mut in_order = Vec::new();
+    for (slot, mut gift) in gifts {
+        while let Some((_, minutes)) = held.next_if(|(own, _)| *own <= last(slot)) {
+            done = done.plus(minutes);
+        }
         done = done.plus(&gift.minutes);
         gift.done_after = done.clone();
+        in_order.push(gift);
     }
+    in_order
 }
 
 /// The way back from indices to names.
@@ -88,11 +101,10 @@ impl Back<'_> {
         if self.request.contents.settings.hours_a_week.is_none() {
             return;
         }
+        let Hours { due, until, .. } = &self.draft.hours;
         for gift in gifts {
-            let nth = gift.due.and_then(|due| self.draft.due.iter().position(|day| *day == due));
-            let deadline = nth.and_then(|nth| self.draft.instance.deadlines.get(nth));
-            gift.late =
-                deadline.map(|until| gift.done_after.chance_longer(until.minutes[0] as f64));
+            let nth = gift.due.and_then(|day| due.iter().position(|other| *other == day));
+            gift.late = nth.map(|nth| gift.done_after.chance_longer(until[nth] as f64));
         }
     }
 
@@ -242,7 +254,7 @@ impl Back<'_> {
             Reason::NoHours { deadline, minutes, spare, .. } => Hindrance::NoHours {
                 minutes: f64::from(*minutes),
                 spare: *spare as f64,
-                until: self.draft.due[*deadline],
+                until: self.draft.hours.due[*deadline],
             },
             Reason::Pinned => Hindrance::Pinned,
             Reason::NotWorthIt => Hindrance::NotWorthIt,

@@ -32,6 +32,12 @@ impl Minutes {
         Minutes { figure: self.figure.plus(&other.figure), mean: self.mean + other.mean }
     }
 
+    /// Such a share of it: what is left of a piece, as unsure as the whole.
+    #[must_use]
+    pub fn times(&self, share: f64) -> Minutes {
+        Minutes { figure: self.figure.times(share), mean: self.mean * share }
+    }
+
     /// The average to expect: above the median, since work may take much longer and not much shorter.
     /// Averages add up; medians don't.
     pub fn mean(&self) -> f64 {

@@ -8,11 +8,13 @@
 mod change;
 mod left_out;
 mod made;
+mod out_of_time;
 mod warning;
 
 pub use change::{Change, SinceBefore};
 pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
+pub use out_of_time::OutOfTime;
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 
 use std::collections::BTreeMap;
@@ -40,6 +42,8 @@ pub struct GiftPlan {
     pub warnings: Vec<PlanWarning>,
     /// Gifts that must be made and are not.
     pub unmet: Vec<UnmetGift>,
+    /// What can't be done by its day for want of hours, and what would help.
+    pub out_of_time: Vec<OutOfTime>,
     /// What has changed since the accepted plan, where gifts of one were planned again.
     pub since: Option<SinceBefore>,
 }

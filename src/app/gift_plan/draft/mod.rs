@@ -1,9 +1,13 @@
 //! The instance, and what each of its numbers stands for.
 
 mod before;
+mod held;
+mod hours;
 mod of_gift;
 mod stash_draft;
 
+pub use held::HeldGift;
+pub use hours::Hours;
 use of_gift::OfGift;
 use stash_draft::StashDraft;
 
@@ -32,8 +36,8 @@ pub struct Draft {
     pub remnants: Vec<String>,
     /// For each group, the id of its yarn and the dye lot.
     pub groups: Vec<(String, Option<String>)>,
-    /// The days the deadlines stand for.
-    pub due: Vec<Date>,
+    /// What the deadlines stand for.
+    pub hours: Hours,
     /// What the knitter's points are in the instance.
     pub scale: Scale,
     pub warnings: Vec<PlanWarning>,
@@ -96,41 +100,43 @@ impl Draft {
         let gifts = wished(request);
         let stash = StashDraft::of(request, &gifts);
         let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
-        let plugins = plugins(request, &gifts, &mut warnings);
+        let held = held::held(contents, &gifts);
+        let all: Vec<&GiftWish> = gifts.iter().chain(&held).copied().collect();
+        let plugins = plugins(request, &all, &mut warnings);
         let unknown = unknown_names(&gifts, &plugins);
         warnings.extend(unknown.iter().map(|(gift, faults)| PlanWarning::GiftLeftOut {
             gift: (*gift).to_owned(),
             faults: faults.clone(),
         }));
-        let due = days(&gifts, request.today);
+        let due = days(&all, request.today);
         let rules = with_settings(&contents.settings);
         let scale = Scale::of(&contents.settings.weights, extent(&gifts, &stash, &rules));
         warnings.extend(overdue(&gifts, &due));
-        let drawn: Vec<(DraftGift, Gift)> = gifts
-            .par_iter()
-            .map(|wish| {
-                let unknown = unknown.get(wish.id.as_str());
-                let of_gift = OfGift {
-                    request,
-                    setups: &setups,
-                    stash: &stash,
-                    plugins: &plugins,
-                    wish,
-                    scale,
-                    unknown,
-                };
-                of_gift.draw(&due)
-            })
-            .collect();
-        let (drafts, gifts) = drawn.into_iter().unzip();
-        let deadlines = due
-            .iter()
-            .map(|day| Deadline { minutes: vec![minutes_until(request, *day)] })
-            .collect();
+        let of_gift = |wish| OfGift {
+            request,
+            setups: &setups,
+            stash: &stash,
+            plugins: &plugins,
+            wish,
+            scale,
+            unknown: unknown.get(wish.id.as_str()),
+        };
+        let drawn: Vec<(DraftGift, Gift)> =
+            gifts.par_iter().map(|wish| of_gift(*wish).draw(&due)).collect();
+        let (drafts, mut drawn): (Vec<DraftGift>, Vec<Gift>) = drawn.into_iter().unzip();
+        let held = held.par_iter().filter_map(|wish| {
+            let minutes = of_gift(*wish).work_left()?;
+            let slot = held::slot(wish, &due, request.today);
+            Some(HeldGift { id: wish.id.clone(), due: wish.due, minutes, slot })
+        });
+        let held: Vec<HeldGift> = held.collect();
+        let hours = Hours::of(request, due, held);
+        hours.place_overdue(&gifts, &mut drawn);
+        let deadlines = hours.free.iter().map(|free| Deadline { minutes: vec![*free] }).collect();
         Ok(Draft {
             instance: Instance {
                 remnants: stash.remnants,
-                gifts,
+                gifts: drawn,
                 deadlines,
                 weights: weights(&contents.settings, scale),
                 ..rules
@@ -139,7 +145,7 @@ impl Draft {
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
-            due,
+            hours,
             warnings,
         })
     }

@@ -75,7 +75,7 @@ impl OfGift<'_> {
     }
 
     /// Whether the gift may be this: "anything warm" is something to wear.
-    fn may_be(&self, id: &str, plugin: &Plugin) -> bool {
+    pub(super) fn may_be(&self, id: &str, plugin: &Plugin) -> bool {
         let worn = !plugin.manifest.measures.is_empty();
         self.wish.garment.allows(id) && (worn || self.wish.garment != GarmentChoice::Any)
     }
@@ -213,7 +213,7 @@ impl OfGift<'_> {
             .collect()
     }
 
-    fn drafted(
+    pub(super) fn drafted(
         &self,
         garment: &GarmentName,
         size_label: &str,
@@ -245,7 +245,7 @@ impl OfGift<'_> {
     }
 
     /// `scaled`: an option and its value, in place of what the gift says of it.
-    fn grade(
+    pub(super) fn grade(
         &self,
         person: &Person,
         plugin: &Plugin,

@@ -1,0 +1,176 @@
+//! What can't be done by its day, and what would help.
+
+use std::time::Duration;
+
+use super::PlanRequest;
+use super::draft::{Draft, DraftGift};
+use knit::gift_plan::OutOfTime;
+use knit::stash::Date;
+use plan::{GiftOption, Instance, Plan, Section};
+
+/// Gifts that are held and will be late, then those that are left out for want of hours. Nothing where the settings
+/// name no hours.
+pub(super) fn out_of_time(request: &PlanRequest<'_>, draft: &Draft, plan: &Plan) -> Vec<OutOfTime> {
+    let Some(rate) = request.contents.settings.hours_a_week else { return Vec::new() };
+    let time = Time { today: request.today, rate, draft, plan };
+    let mut told = time.held();
+    let gifts = draft.gifts.iter().enumerate().filter(|(g, _)| plan.gifts[*g].is_none());
+    told.extend(gifts.filter_map(|(g, gift)| time.left_out(g, gift)));
+    told
+}
+
+struct Time<'a> {
+    today: Date,
+    /// Hours a week.
+    rate: f64,
+    draft: &'a Draft,
+    plan: &'a Plan,
+}
+
+impl Time<'_> {
+    /// What is held and can't be done by its day, even before all that is planned.
+    fn held(&self) -> Vec<OutOfTime> {
+        let hours = &self.draft.hours;
+        let mut all: Vec<_> =
+            hours.held.iter().filter_map(|gift| Some((gift.slot?, gift.due?, gift))).collect();
+        all.sort_by_key(|(slot, due, _)| (*slot, *due));
+        let (mut done, mut late) = (0.0, Vec::new());
+        for (slot, due, gift) in all {
+            let minutes = gift.minutes.mean();
+            let spare = hours.until[slot] as f64 - done;
+            done += minutes;
+            // Of a day that is past nothing helps.
+            if minutes > spare && due > self.today {
+                late.push(OutOfTime {
+                    gift: gift.id.clone(),
+                    due,
+                    held: true,
+                    minutes,
+                    spare: spare.max(0.0),
+                    hours_a_week: self.needed_rate(done, due),
+                    by: self.day_after(done),
+                    later: None,
+                });
+            }
+        }
+        late
+    }
+
+    /// A gift that there would be yarn for, if it is too late for each way to make it.
+    fn left_out(&self, g: usize, drawn: &DraftGift) -> Option<OutOfTime> {
+        let gift = &self.draft.instance.gifts[g];
+        let due = gift.due?;
+        let with_yarn = gift.options.iter().filter(|option| self.has_yarn(option));
+        let minutes = with_yarn.map(|option| u64::from(option.minutes)).min()?;
+        let spare = self.spare(due, None);
+        if i128::from(minutes) <= spare {
+            return None;
+        }
+        let days = &self.draft.hours.due;
+        let rates = (due..days.len()).map(|d| {
+            let work = self.load(d, None) + minutes;
+            self.needed_rate(work as f64 + self.held_until(d), days[d])
+        });
+        Some(OutOfTime {
+            gift: drawn.id.clone(),
+            due: days[due],
+            held: false,
+            minutes: minutes as f64,
+            spare: spare.max(0) as f64,
+            hours_a_week: rates.fold(0.0, f64::max),
+            by: self.first_day(due, minutes),
+            later: self.makes_way(g, due, minutes),
+        })
+    }
+
+    /// Minutes of planned gifts until a deadline, one of them taken out.
+    fn load(&self, deadline: usize, without: Option<usize>) -> u64 {
+        let gifts = self.draft.instance.gifts.iter().zip(&self.plan.gifts).enumerate();
+        let in_time = gifts.filter(|(g, (gift, _))| {
+            Some(*g) != without && gift.due.is_some_and(|due| due <= deadline)
+        });
+        let minutes = in_time.filter_map(|(_, (gift, made))| {
+            Some(u64::from(gift.options.get(made.as_ref()?.option)?.minutes))
+        });
+        minutes.sum()
+    }
+
+    fn held_until(&self, deadline: usize) -> f64 {
+        let held = &self.draft.hours.held;
+        let in_time = held.iter().filter(|gift| gift.slot.is_some_and(|slot| slot <= deadline));
+        in_time.map(|gift| gift.minutes.mean()).sum()
+    }
+
+    /// Minutes that are left for one more gift due by a deadline.
+    fn spare(&self, due: usize, without: Option<usize>) -> i128 {
+        let free = &self.draft.hours.free;
+        let left = |d: usize| i128::from(free[d]) - i128::from(self.load(d, without));
+        (due..free.len()).map(left).min().unwrap_or(i128::MAX)
+    }
+
+    /// Hours a week for so many minutes until a day, up to the next tenth.
+    fn needed_rate(&self, minutes: f64, day: Date) -> f64 {
+        let weeks = f64::from((day - self.today).get_days()) / 7.0;
+        (minutes / 60.0 / weeks * 10.0 - 1e-9).ceil() / 10.0
+    }
+
+    /// The day by which so many minutes are there.
+    fn day_after(&self, minutes: f64) -> Date {
+        const LONGEST: f64 = 36_500.0;
+        let days = (minutes / 60.0 / self.rate * 7.0).ceil().clamp(0.0, LONGEST) as u64;
+        self.today.saturating_add(Duration::from_secs(days * 24 * 60 * 60))
+    }
+
+    /// The first day after its own by which a gift can be done without another being late.
+    fn first_day(&self, due: usize, minutes: u64) -> Date {
+        let days = &self.draft.hours.due;
+        for next in due + 1..days.len() {
+            let by = self.day_after(
+                (self.load(next - 1, None) + minutes) as f64 + self.held_until(next - 1),
+            );
+            if by <= days[next] && i128::from(minutes) <= self.spare(next, None) {
+                return by;
+            }
+        }
+        let last = days.len() - 1;
+        self.day_after((self.load(last, None) + minutes) as f64 + self.held_until(last))
+    }
+
+    /// A planned gift that matters no more and without which there are hours enough: of those the one that
+    /// matters least.
+    fn makes_way(&self, g: usize, due: usize, minutes: u64) -> Option<String> {
+        let gifts = &self.draft.instance.gifts;
+        let matters_no_more = |other: &usize| {
+            !gifts[*other].is_must()
+                && gifts[*other].priority <= gifts[g].priority
+                && gifts[*other].due.is_some()
+                && self.plan.gifts[*other].is_some()
+        };
+        let enough = |other: &usize| i128::from(minutes) <= self.spare(due, Some(*other));
+        let all = (0..gifts.len()).filter(matters_no_more).filter(enough);
+        let one = all.min_by_key(|other| gifts[*other].priority)?;
+        Some(self.draft.gifts[one].id.clone())
+    }
+
+    /// Whether each section of an option, looked at alone, could be knitted from what the plan leaves.
+    fn has_yarn(&self, option: &GiftOption) -> bool {
+        let instance = &self.draft.instance;
+        let mut left: Vec<u32> = instance.remnants.iter().map(|r| r.usable_dg).collect();
+        for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten()) {
+            left[chunk.remnant] = left[chunk.remnant].saturating_sub(chunk.dg);
+        }
+        option.sections.iter().all(|section| section_has_yarn(instance, section, &left))
+    }
+}
+
+fn section_has_yarn(instance: &Instance, section: &Section, left: &[u32]) -> bool {
+    section.need_dg.iter().any(|(group, need)| {
+        let may = |r: usize| section.only_from.as_ref().is_none_or(|own| own.contains(&r));
+        let own = instance.remnants.iter().zip(left).enumerate();
+        let own = own.filter(|(r, (remnant, _))| remnant.group == *group && may(*r));
+        let mut there: Vec<u32> = own.map(|(_, (_, left))| *left).collect();
+        there.sort_unstable_by(|a, b| b.cmp(a));
+        let most = if section.joinable { instance.max_join } else { 1 };
+        there.iter().take(most).sum::<u32>() >= *need
+    })
+}
