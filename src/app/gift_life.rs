@@ -230,13 +230,24 @@ fn alters(gift: &GiftWish, key: &str, given: &Given) -> bool {
                 other => old.is_some() || !other.is_nothing(),
             }
         }),
+        ("same", given) => names_differ(&gift.same, given),
+        ("contrast", given) => names_differ(&gift.contrast, given),
+        // More lots are allowed: what is set aside stays right.
+        ("any_lot", given) => gift.any_lot && *given != Given::Flag(true),
         ("person" | "garment" | "options" | "pinned", _) => true,
         _ => false,
     }
 }
 
+fn names_differ(old: &[String], given: &Given) -> bool {
+    match given {
+        Given::Texts(names) => *names != old,
+        other => !(old.is_empty() && other.is_nothing()),
+    }
+}
+
 /// A value as it would be typed after `--set NAME=`; `None` takes it out.
-fn typed(given: &Given) -> Option<String> {
+pub(super) fn typed(given: &Given) -> Option<String> {
     match given {
         Given::Text(text) => Some(text.clone()).filter(|text| !text.is_empty()),
         Given::Whole(number) => Some(number.to_string()),

@@ -14,6 +14,10 @@ pub struct GiftNames {
     pub options: Vec<String>,
     /// Sections that remnants are pinned to.
     pub sections: Vec<String>,
+    /// Sections that are to be the same or to differ.
+    pub linked: Vec<String>,
+    /// Options with their values, where they are given and not from before.
+    values: Vec<(String, String)>,
     /// Whether the gift has them from before, and becomes another garment.
     from_before: bool,
 }
@@ -24,6 +28,8 @@ impl From<&GiftWish> for GiftNames {
             garment: wish.garment.clone(),
             options: wish.asked().map(|(name, _)| name.clone()).collect(),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
+            linked: wish.same.iter().chain(&wish.contrast).cloned().collect(),
+            values: Vec::new(),
             from_before: false,
         }
     }
@@ -41,9 +47,14 @@ impl GiftNames {
             Some(_) => false,
         };
         let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
+        let mut linked = Vec::new();
+        for (key, names) in [("same", &old.same), ("contrast", &old.contrast)] {
+            linked.extend(names.iter().filter(|_| value_in(fields, key).is_none()).cloned());
+        }
         options.retain(|name| stays("options", name));
         sections.retain(|name| stays("pinned", name));
-        Some(GiftNames { garment, options, sections, from_before: true })
+        let values = Vec::new();
+        Some(GiftNames { garment, options, sections, linked, values, from_before: true })
     }
 
     /// What is named among an entry's keys; nothing where neither options nor sections are, or no
@@ -59,8 +70,21 @@ impl GiftNames {
         };
         let (options, sections): (Vec<String>, Vec<String>) = (names("options"), names("pinned"));
         let garment = garment_in(fields).or_else(|| old.map(|old| old.garment.clone()))?;
-        let some = !options.is_empty() || !sections.is_empty();
-        some.then_some(GiftNames { garment, options, sections, from_before: false })
+        let mut linked = Vec::new();
+        for key in ["same", "contrast"] {
+            if let Some(Given::Texts(names)) = value_in(fields, key) {
+                linked.extend(names.iter().cloned());
+            }
+        }
+        let values = match value_in(fields, "options") {
+            Some(Given::Merge(inside)) => flat(inside)
+                .into_iter()
+                .filter_map(|(name, value)| Some((name, super::gift_life::typed(value)?)))
+                .collect(),
+            _ => Vec::new(),
+        };
+        let some = !options.is_empty() || !sections.is_empty() || !linked.is_empty();
+        some.then_some(GiftNames { garment, options, sections, linked, values, from_before: false })
     }
 
     /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
@@ -100,7 +124,8 @@ impl GiftNames {
         let sections = own.iter().flat_map(|(_, m)| m.sections.iter().map(|s| s.name.as_str()));
         for (what, given, known) in [
             ("option", &self.options, options.collect::<Vec<_>>()),
-            ("section", &self.sections, sections.collect()),
+            ("section", &self.sections, sections.clone().collect()),
+            ("section", &self.linked, sections.collect()),
         ] {
             let taken = |name: &&String| {
                 known.contains(&name.as_str())
@@ -109,8 +134,27 @@ impl GiftNames {
             };
             for name in given.iter().filter(|name| !taken(name)) {
                 let fault = unknown(what, name, &own, &known);
-                faults.push(if self.from_before { left_over(what, name, fault) } else { fault });
+                let linked = self.linked.contains(name);
+                faults.push(match self.from_before {
+                    true if linked => linked_left_over(fault),
+                    true => left_over(what, name, fault),
+                    false => fault,
+                });
             }
+        }
+        faults.extend(self.refused(&plugins));
+        faults
+    }
+
+    /// Values that every garment which has the option refuses: the gift could never be made.
+    fn refused(&self, plugins: &[(&str, &Plugin)]) -> Diagnostics {
+        let mut faults = Diagnostics::new();
+        for (name, value) in &self.values {
+            let given = [(name.clone(), value.clone())];
+            let with_it = plugins.iter().filter(|(_, plugin)| plugin.takes(name));
+            let refusals: Option<Vec<Diagnostics>> =
+                with_it.map(|(_, plugin)| plugin.manifest.parse_options(&given).err()).collect();
+            faults.extend(refusals.unwrap_or_default().into_iter().next().unwrap_or_default());
         }
         faults
     }
@@ -126,6 +170,11 @@ fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
     };
     let hint = format!("the gift has it from before: `{flag} {name}=` takes it out");
     Diagnostic { hints: vec![hint], ..fault }
+}
+
+fn linked_left_over(fault: Diagnostic) -> Diagnostic {
+    let hint = "the gift has it from before: `--same ''` or `--contrast ''` takes it out";
+    Diagnostic { hints: vec![hint.to_owned()], ..fault }
 }
 
 fn value_in<'f>(fields: &'f Fields, key: &str) -> Option<&'f Given> {

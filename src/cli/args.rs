@@ -551,7 +551,8 @@ pub(super) struct PlanArgs {
     /// Say of each gift left out why, and the least yarn that would let it in
     #[arg(long)]
     pub explain: bool,
-    /// Set the yarn aside for these gifts; a search that Ctrl-C has ended is accepted only if you say so
+    /// Set the yarn aside for these gifts; a search that Ctrl-C has ended is accepted only if you say so.
+    /// Where a gift that must be made can't be, the others are accepted, and the command ends with 1
     #[arg(long)]
     pub accept: bool,
     /// Plan gifts again that an accepted plan has set yarn aside for

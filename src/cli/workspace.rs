@@ -489,6 +489,14 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
         })
         .collect();
     keys.put("pinned", Some(Given::Merge(pins)).filter(|_| !args.pin.is_empty()));
+    for (key, given) in [("same", &args.same), ("contrast", &args.contrast)] {
+        let names = given.as_ref().map(|text| {
+            let names = text.split(',').map(|name| name.trim().to_owned());
+            Given::Texts(names.filter(|name| !name.is_empty()).collect())
+        });
+        keys.put(key, names);
+    }
+    keys.put("any_lot", args.any_lot.map(Given::Flag));
     keys.text("note", args.note.as_ref());
     Ok(keys)
 }

@@ -444,6 +444,15 @@ pub(super) struct GiftArgs {
     /// A section with the remnants it is to be knitted from; may be given several times
     #[arg(long, value_name = "SECTION=IDS")]
     pub pin: Vec<String>,
+    /// Sections that are to be of one yarn and lot: band,hat; nothing after the = takes it back
+    #[arg(long, value_name = "SECTIONS")]
+    pub same: Option<String>,
+    /// Sections that are each to be of another yarn: band,hat
+    #[arg(long, value_name = "SECTIONS")]
+    pub contrast: Option<String>,
+    /// Sections of one yarn may be of several dye lots; `--any-lot false` takes that back
+    #[arg(long, num_args = 0..=1, default_missing_value = "true", value_name = "true|false")]
+    pub any_lot: Option<bool>,
     /// Anything worth knowing
     #[arg(long)]
     pub note: Option<String>,

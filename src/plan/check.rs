@@ -95,6 +95,7 @@ fn check_made(instance: &Instance, g: usize, made: &Made, say: &mut dyn FnMut(Ma
         groups.push(check_yarn(instance, section, chunks, &mut say));
     }
     check_links(option, &groups, say);
+    check_pairs(instance, option, &groups, say);
 }
 
 /// Yarn kept for others stays theirs, and a section that names its remnants has those.
@@ -199,6 +200,31 @@ fn check_links(option: &GiftOption, groups: &[Option<usize>], say: &mut dyn FnMu
             && groups[s] == groups[other]
         {
             say(SectionBreach::NoContrast(other));
+        }
+    }
+}
+
+/// Pairs that must differ do, and pairs of one yarn are of one lot of it.
+fn check_pairs(
+    instance: &Instance,
+    option: &GiftOption,
+    groups: &[Option<usize>],
+    say: &mut dyn FnMut(MadeBreach),
+) {
+    let mut say = |section, breach| say(MadeBreach::Section { section, breach });
+    for (a, b) in &option.contrasts {
+        if groups[*a].is_some() && groups[*a] == groups[*b] {
+            say(*a, SectionBreach::NoContrast(*b));
+        }
+    }
+    for (a, b) in &option.one_lot {
+        if let (Some(one), Some(other)) = (groups[*a], groups[*b])
+            && one != other
+            && let (Some(yarn), Some(its)) =
+                (instance.yarn_of.get(&one), instance.yarn_of.get(&other))
+            && yarn == its
+        {
+            say(*a, SectionBreach::NotSame(*b));
         }
     }
 }

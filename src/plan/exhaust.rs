@@ -221,8 +221,8 @@ impl<'a> Exhaust<'a> {
 
     fn links_allow(&self, section: usize, group: usize) -> bool {
         self.group[section].is_none_or(|only| only == group)
-            && self.problem.sections[section].links.iter().all(|(other, same)| {
-                self.group[*other].is_none_or(|there| (there == group) == *same)
+            && self.problem.sections[section].links.iter().all(|(other, link)| {
+                self.group[*other].is_none_or(|there| link.allows(there, group))
             })
     }
 

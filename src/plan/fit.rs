@@ -58,8 +58,8 @@ impl FitSearch<'_> {
         };
         let flat = &problem.sections[*section];
         for (group, need) in &flat.needs {
-            let links = flat.links.iter().all(|(other, same)| {
-                self.group[*other].is_none_or(|there| (there == *group) == *same)
+            let links = flat.links.iter().all(|(other, link)| {
+                self.group[*other].is_none_or(|there| link.allows(there, *group))
             });
             if !links {
                 continue;

@@ -331,8 +331,8 @@ pub(super) fn links_allow(
     section: usize,
     group: usize,
 ) -> bool {
-    problem.sections[section].links.iter().all(|(other, same)| {
-        layout.chunks[*other].first().is_none_or(|r| (problem.group_of[r] == group) == *same)
+    problem.sections[section].links.iter().all(|(other, link)| {
+        layout.chunks[*other].first().is_none_or(|r| link.allows(problem.group_of[r], group))
     })
 }
 

@@ -51,6 +51,12 @@ pub struct GiftOption {
     pub minutes: u32,
     /// Its parts; an option without any needs no yarn.
     pub sections: Vec<Section>,
+    /// Two sections each that must come from different groups: contrasts, beside
+    /// [`Section::differs_from`].
+    pub contrasts: Vec<(usize, usize)>,
+    /// Two sections each that must come from one group where they come from one yarn
+    /// ([`Instance::yarn_of`]): two lots of a shade may differ to the eye.
+    pub one_lot: Vec<(usize, usize)>,
 }
 
 /// Something to be made for someone, in at most one of its options.
@@ -116,6 +122,8 @@ impl Default for Weights {
 pub struct Instance {
     /// The stash.
     pub remnants: Vec<Remnant>,
+    /// By yarn group, the yarn that it is a lot of. A group that is not listed is a yarn of its own.
+    pub yarn_of: BTreeMap<usize, usize>,
     /// What is wished for.
     pub gifts: Vec<Gift>,
     /// By rising time.
@@ -140,6 +148,7 @@ impl Default for Instance {
     fn default() -> Self {
         Instance {
             remnants: Vec::new(),
+            yarn_of: BTreeMap::new(),
             gifts: Vec::new(),
             deadlines: Vec::new(),
             variety: Vec::new(),
@@ -239,6 +248,13 @@ impl Instance {
             let day = self.deadlines.first();
             if day.is_some_and(|day| option.knitter >= day.minutes.len()) {
                 say(GiftFault::NoKnitter { option: o, knitter: option.knitter });
+            }
+            for (a, b) in option.contrasts.iter().chain(&option.one_lot) {
+                if *a.max(b) >= option.sections.len() {
+                    say(GiftFault::NoSection { option: o, section: *a });
+                } else if a == b {
+                    say(GiftFault::NotItself { option: o, section: *a });
+                }
             }
             for (s, section) in option.sections.iter().enumerate() {
                 let links = [section.same_as, section.differs_from];

@@ -30,6 +30,7 @@ mod insertion;
 mod instance;
 mod instance_fault;
 mod layout;
+mod link;
 #[allow(clippy::module_inception, reason = "the file is named after its type")]
 mod plan;
 mod points;

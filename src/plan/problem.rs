@@ -1,7 +1,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
+use std::sync::Arc;
 
-use super::{Instance, Remnant, Section};
+use super::link::Link;
+use super::{GiftOption, Instance, Remnant, Section};
 
 /// An instance as the solver wants it: flat, dense indices, and without what can't be part of
 /// any plan. Masses are decigrams, gains tenths of a point.
@@ -25,6 +27,8 @@ pub(super) struct Problem {
     pub class_of: Vec<usize>,
     /// By group, its remnants.
     pub groups: Vec<Vec<usize>>,
+    /// By group, its yarn, of which it is a lot.
+    pub yarn_of: Arc<[usize]>,
     /// Minutes until each deadline, knitter by knitter.
     pub minutes: Vec<i64>,
     /// How many deadlines there are.
@@ -68,8 +72,8 @@ pub(super) struct FlatSection {
     /// The remnants that it may be knitted from, by rising index; none: all.
     pub only_from: Option<Vec<usize>>,
     pub joinable: bool,
-    /// Other sections, and whether they must be of the same group or of another.
-    pub links: Vec<(usize, bool)>,
+    /// Other sections, and what their groups have to do with the own.
+    pub links: Vec<(usize, Link)>,
 }
 
 impl FlatSection {
@@ -106,6 +110,7 @@ impl Problem {
             place: instance.remnants.iter().map(|r| r.place).collect(),
             class_of: classes(instance),
             groups: vec![Vec::new(); names.len()],
+            yarn_of: yarns(instance, &names),
             minutes: minutes(instance),
             days: instance.deadlines.len(),
             travel: instance
@@ -154,7 +159,8 @@ impl Problem {
         let first = self.sections.len();
         let mut flat: Vec<FlatSection> =
             option.sections.iter().map(|section| self.flat_section(g, section, names)).collect();
-        link(&mut flat, &option.sections, first);
+        link(&mut flat, option, first);
+        link_lots(&mut flat, option, first, &self.yarn_of);
         drop_unanswered(&mut flat, first);
         if flat.iter().any(|section| section.needs.is_empty()) {
             return;
@@ -332,16 +338,47 @@ fn classes(instance: &Instance) -> Vec<usize> {
 }
 
 /// Notes links on both of their ends; `first` is the index that the first section will have.
-fn link(flat: &mut [FlatSection], sections: &[Section], first: usize) {
-    for (s, section) in sections.iter().enumerate() {
-        let links = [(section.same_as, true), (section.differs_from, false)];
-        for (other, same) in links {
+fn link(flat: &mut [FlatSection], option: &GiftOption, first: usize) {
+    let mut both = |a: usize, b: usize, link: Link| {
+        flat[a].links.push((first + b, link.clone()));
+        flat[b].links.push((first + a, link));
+    };
+    for (s, section) in option.sections.iter().enumerate() {
+        let links = [(section.same_as, Link::Same), (section.differs_from, Link::Other)];
+        for (other, link) in links {
             if let Some(other) = other.filter(|other| *other != s) {
-                flat[s].links.push((first + other, same));
-                flat[other].links.push((first + s, same));
+                both(s, other, link);
             }
         }
     }
+    for (a, b) in &option.contrasts {
+        both(*a, *b, Link::Other);
+    }
+}
+
+/// Links sections that must be of one lot where they are of one yarn, if they could be of two.
+fn link_lots(flat: &mut [FlatSection], option: &GiftOption, first: usize, yarn_of: &Arc<[usize]>) {
+    for (a, b) in option.one_lot.iter().filter(|(a, b)| a != b) {
+        let link = Link::OneLot(yarn_of.clone());
+        let (of_a, of_b) = (&flat[*a].needs, &flat[*b].needs);
+        if of_a.iter().all(|(one, _)| of_b.iter().all(|(other, _)| link.allows(*one, *other))) {
+            continue;
+        }
+        flat[*a].links.push((first + b, link.clone()));
+        flat[*b].links.push((first + a, link));
+    }
+}
+
+/// By dense group, its yarn: a group of which nothing is said is a yarn of its own.
+fn yarns(instance: &Instance, names: &BTreeMap<usize, usize>) -> Arc<[usize]> {
+    let mut known: BTreeMap<(bool, usize), usize> = BTreeMap::new();
+    let mut yarn_of = vec![0; names.len()];
+    for (name, group) in names {
+        let key = instance.yarn_of.get(name).map_or((false, *name), |yarn| (true, *yarn));
+        let next = known.len();
+        yarn_of[*group] = *known.entry(key).or_insert(next);
+    }
+    yarn_of.into()
 }
 
 /// A group that no linked section can answer is no group for a section either.
@@ -354,9 +391,8 @@ fn drop_unanswered(flat: &mut [FlatSection], first: usize) {
             let before = section.needs.len();
             let links = &section.links;
             let answered = |group: &usize| {
-                links.iter().all(|(other, same)| {
-                    let there = &groups[other - first];
-                    if *same { there.contains(group) } else { there.iter().any(|g| g != group) }
+                links.iter().all(|(other, link)| {
+                    groups[other - first].iter().any(|there| link.allows(*there, *group))
                 })
             };
             let pairs = section.needs.drain(..).zip(section.fees.drain(..));

@@ -48,6 +48,7 @@ mod records;
 mod reference_body;
 mod reference_knit;
 mod reference_torso;
+mod replans;
 mod scaling;
 mod script_api;
 mod seen;

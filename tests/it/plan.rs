@@ -161,7 +161,14 @@ impl Brute<'_> {
                 section.same_as.is_none_or(|other| group(s) == group(other))
                     && section.differs_from.is_none_or(|other| group(s) != group(other))
             });
-            if kept {
+            let option = &instance.gifts[g].options[o];
+            let yarn = |s: usize| instance.yarn_of.get(&group(s));
+            let lots = option
+                .one_lot
+                .iter()
+                .all(|(a, b)| group(*a) == group(*b) || yarn(*a).is_none() || yarn(*a) != yarn(*b));
+            let contrasts = option.contrasts.iter().all(|(a, b)| group(*a) != group(*b));
+            if kept && lots && contrasts {
                 self.gift(g + 1);
             }
             return;
@@ -212,7 +219,12 @@ fn any_option() -> impl Strategy<Value = GiftOption> {
         any_section(0).prop_map(|a| vec![a]),
         (any_section(0), any_section(1)).prop_map(|(a, b)| vec![a, b]),
     ];
-    (-3..30i64, 0..6u32, sections).prop_map(|(pref, minutes, s)| option(pref, minutes, s))
+    // Pairs that must be of one lot, or of two groups, where there are pairs.
+    (-3..30i64, 0..6u32, sections, 0..5u8).prop_map(|(pref, minutes, s, pair)| {
+        let of = |wanted: bool| if s.len() > 1 && wanted { vec![(0, 1)] } else { Vec::new() };
+        let (one_lot, contrasts) = (of(pair < 2), of(pair == 2));
+        GiftOption { one_lot, contrasts, ..option(pref, minutes, s) }
+    })
 }
 
 fn any_gift() -> impl Strategy<Value = Gift> {
@@ -235,6 +247,8 @@ fn any_instance() -> impl Strategy<Value = Instance> {
         |(remnants, gifts, first, more, max_join)| {
             let mut instance = Instance {
                 remnants: remnants.into_iter().map(|(group, dg)| remnant(group, dg)).collect(),
+                // Two of the groups are lots of one yarn.
+                yarn_of: BTreeMap::from([(0, 7), (1, 7)]),
                 gifts,
                 deadlines: vec![
                     Deadline { minutes: vec![first] },
@@ -656,6 +670,35 @@ fn musts_that_cannot_be_met_are_named_and_the_others_are_made() {
     assert!(outcome.unmet.iter().any(|unmet| unmet.why == UnmetReason::NotBesideOthers));
     // A must goes before a gift worth nine times as much.
     assert!(outcome.plan.gifts[3].is_none());
+}
+
+#[test]
+fn sections_of_one_yarn_are_of_one_lot() {
+    let parts = |one_lot: &[(usize, usize)]| {
+        let sections =
+            vec![section(false, &[(0, 100), (1, 100)]), section(false, &[(0, 100), (1, 100)])];
+        GiftOption { one_lot: one_lot.to_vec(), ..option(0, 1, sections) }
+    };
+    let mut instance = Instance {
+        remnants: vec![remnant(0, 120), remnant(1, 120)],
+        gifts: vec![gift(1, vec![parts(&[])])],
+        ..Instance::default()
+    };
+    let mixed = solved(&instance, &settings(2_000, 1)).plan;
+    assert!(mixed.gifts[0].is_some());
+    instance.gifts[0].options[0] = parts(&[(0, 1)]);
+    // Two groups of which nothing is said are two yarns: what is one lot of each may stand together.
+    assert!(check(&instance, &mixed).is_empty());
+    instance.yarn_of = BTreeMap::from([(0, 3), (1, 3)]);
+    assert_eq!(codes(&check(&instance, &mixed)), ["plan::same"]);
+    let outcome = solved(&instance, &settings(2_000, 1));
+    assert!(outcome.proven && outcome.plan.gifts[0].is_none());
+    instance.remnants[1].usable_dg = 200;
+    assert!(solved(&instance, &settings(2_000, 1)).plan.gifts[0].is_some());
+    instance.gifts[0].options[0].contrasts = vec![(1, 0)];
+    assert!(solved(&instance, &settings(2_000, 1)).plan.gifts[0].is_none());
+    instance.gifts[0].options[0].one_lot = vec![(0, 2)];
+    assert_eq!(codes(&instance.validate()), ["plan::link"]);
 }
 
 // ---- Larger ones -------------------------------------------------------------------------

@@ -22,6 +22,12 @@ pub struct GiftWish {
     pub must: bool,
     /// Sections with the ids of the remnants they are to be knitted from.
     pub pinned: Vec<(String, Vec<String>)>,
+    /// Sections that are to be of one yarn and lot.
+    pub same: Vec<String>,
+    /// Sections that are each to be of another yarn or lot.
+    pub contrast: Vec<String>,
+    /// Sections of one yarn may be of several dye lots.
+    pub any_lot: bool,
     /// How far it has come.
     pub stage: GiftStage,
     /// A new plan leaves alone what is set aside for it.

@@ -40,8 +40,8 @@ impl Scope {
     /// Whether linked sections whose group is settled let `section` come from `group`.
     pub fn links_allow(&self, problem: &Problem, section: usize, group: usize) -> bool {
         self.group[section].is_none_or(|only| only == group)
-            && problem.sections[section].links.iter().all(|(other, same)| {
-                self.group[*other].is_none_or(|there| (there == group) == *same)
+            && problem.sections[section].links.iter().all(|(other, link)| {
+                self.group[*other].is_none_or(|there| link.allows(there, group))
             })
     }
 }

@@ -49,6 +49,13 @@ struct GiftToml {
     /// Sections with the remnants they are to be knitted from.
     #[serde(default)]
     pinned: BTreeMap<Field<String>, Field<Words>>,
+    /// Sections that are to be of one yarn and one dye lot: ["band", "hat"].
+    same: Option<Field<Words>>,
+    /// Sections that are each to be of another yarn: ["band", "hat"].
+    contrast: Option<Field<Words>>,
+    /// Sections of one yarn may be of several dye lots. Where nothing is said they are of one.
+    #[serde(default)]
+    any_lot: bool,
     /// How far it has come; where nothing is said it is wished. "done" and "given up" are planned
     /// no more.
     #[schemars(extend("enum" = GiftStage::ALL.map(GiftStage::name)))]
@@ -97,6 +104,17 @@ fn gift(
             }
         }
     }
+    let same = entry.same.as_ref().map_or_else(Vec::new, |field| sections(reading, field));
+    let contrast = entry.contrast.as_ref().map_or_else(Vec::new, |field| sections(reading, field));
+    if let Some(field) = &entry.contrast {
+        let both: Vec<&String> = contrast.iter().filter(|name| same.contains(name)).collect();
+        if let [a, b, ..] = both.as_slice() {
+            let fault = format!("{a} and {b} are to be the same and to differ");
+            let fault =
+                Diagnostic::error(Code::Contrary, fault).hint("take one of them out of a list");
+            reading.fault(field, fault);
+        }
+    }
     let stages = GiftStage::ALL.map(GiftStage::name);
     let stage = entry.state.as_ref();
     let stage =
@@ -125,10 +143,30 @@ fn gift(
                 (section.to_owned(), remnants)
             })
             .collect(),
+        same,
+        contrast,
+        any_lot: entry.any_lot,
         stage: stage.flatten().unwrap_or_default(),
         keep: entry.keep,
         note: entry.note.clone(),
     })
+}
+
+/// Names of sections, two at least: of one alone there is nothing to say.
+fn sections(reading: &mut Reading<'_>, field: &Field<Words>) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for name in field.get_ref().texts() {
+        if !name.is_empty() && !names.iter().any(|known| known == name) {
+            names.push(name.to_owned());
+        }
+    }
+    if names.len() < 2 {
+        let fault =
+            Diagnostic::error(Code::Range, "it takes two sections to be the same or to differ")
+                .hint("name two sections of the garment, or take the key out");
+        reading.fault(field, fault);
+    }
+    names
 }
 
 fn garments(

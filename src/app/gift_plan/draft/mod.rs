@@ -135,6 +135,7 @@ impl Draft {
         let deadlines = hours.free.iter().map(|free| Deadline { minutes: vec![*free] }).collect();
         Ok(Draft {
             instance: Instance {
+                yarn_of: yarn_of(&stash.groups),
                 remnants: stash.remnants,
                 gifts: drawn,
                 deadlines,
@@ -204,6 +205,13 @@ fn weights(settings: &Settings, scale: Scale) -> Weights {
         drib: scale.points(weights.drib / 10.0),
         ..Weights::default()
     }
+}
+
+/// By group, the first group of its yarn: the others are further lots of it.
+fn yarn_of(groups: &[(String, Option<String>)]) -> BTreeMap<usize, usize> {
+    let first = |yarn: &str| groups.iter().position(|(other, _)| other == yarn);
+    let all = groups.iter().enumerate();
+    all.filter_map(|(group, (yarn, _))| Some((group, first(yarn)?))).collect()
 }
 
 /// Sections of one garment are fewer than this.

@@ -163,16 +163,26 @@ impl OfGift<'_> {
         });
         // By value and liking, the lots that it is made from.
         let mut by_size: BTreeMap<(usize, i64), Vec<(usize, &Yarn)>> = BTreeMap::new();
+        let enough = |draft: &DraftOption, lot: (usize, &Yarn), parts: u64| {
+            let option = self.instance_option(draft, plugin, &[lot], 0);
+            self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0, parts)
+        };
+        let before = self.grown_before(spec);
         for lot in self.most_yarn_first(lots) {
             for parts in [1, 2] {
-                let enough = |draft: &DraftOption| {
-                    let option = self.instance_option(draft, plugin, &[lot], 0);
-                    self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0, parts)
-                };
-                if let Some(nth) = scaling.largest(enough) {
+                if let Some(nth) = scaling.largest(|draft| enough(draft, lot, parts)) {
                     let more = i64::from(alone && parts == 1);
                     by_size.entry((nth, more)).or_default().push(lot);
                 }
+            }
+            // As large as it was planned before, so that it may stay so.
+            if let Some(nth) = before
+                && by_size.iter().all(|((own, _), lots)| {
+                    *own != nth || lots.iter().all(|(group, _)| *group != lot.0)
+                })
+                && scaling.at(nth).is_some_and(|(_, draft)| enough(draft, lot, 1))
+            {
+                by_size.entry((nth, 0)).or_default().push(lot);
             }
         }
         let mut drawn = Vec::new();
@@ -182,6 +192,13 @@ impl OfGift<'_> {
             }
         }
         drawn
+    }
+
+    /// The rung that an accepted plan chose.
+    fn grown_before(&self, spec: &OptionSpec) -> Option<usize> {
+        let mut own = self.wish.scaled.iter().filter(|(name, _)| *name == spec.name);
+        let value = &own.next()?.1;
+        (0..spec.rungs()).find(|nth| spec.rung(*nth) == *value)
     }
 
     /// The lots that a garment is made as large as, those with most yarn first.
@@ -299,12 +316,34 @@ impl OfGift<'_> {
                 }
             })
             .collect();
+        let (same, contrasts, one_lot) = self.pairs(draft);
+        let mut sections: Vec<Section> = sections;
+        for (first, other) in same {
+            sections[other].same_as = Some(first);
+        }
         GiftOption {
+            contrasts,
+            one_lot,
             pref,
             minutes: draft.minutes.mean().ceil() as u32,
             sections,
             ..GiftOption::default()
         }
+    }
+
+    /// Pairs of sections that are to be of one yarn and lot, of two, and of one lot where they are of one yarn.
+    /// Remnants that are named for two sections are the knitter's own choice.
+    fn pairs(&self, draft: &DraftOption) -> (Pairs, Pairs, Pairs) {
+        let nth = |name: &String| draft.sections.iter().position(|(own, _)| own == name);
+        let named = |names: &[String]| names.iter().filter_map(nth).collect::<Vec<usize>>();
+        let (same, contrast) = (named(&self.wish.same), named(&self.wish.contrast));
+        let same = same.iter().skip(1).map(|other| (same[0], *other)).collect();
+        let all: Vec<usize> = (0..draft.sections.len()).collect();
+        let is_pinned =
+            |s: usize| self.wish.pinned.iter().any(|(name, _)| *name == draft.sections[s].0);
+        let mut one_lot = if self.wish.any_lot { Vec::new() } else { pairs_of(&all) };
+        one_lot.retain(|(a, b)| !(is_pinned(*a) && is_pinned(*b)));
+        (same, pairs_of(&contrast), one_lot)
     }
 
     /// What to set aside of each yarn, section by section. Yarns of one thickness of which nothing was
@@ -379,6 +418,15 @@ impl OfGift<'_> {
         };
         option.sections.iter().map(of_section).sum()
     }
+}
+
+/// Each two of some sections.
+type Pairs = Vec<(usize, usize)>;
+
+fn pairs_of(sections: &[usize]) -> Pairs {
+    let rest = |nth: usize| sections[nth + 1..].iter().copied();
+    let all = sections.iter().enumerate();
+    all.flat_map(|(nth, a)| rest(nth).map(|b| (*a, b))).collect()
 }
 
 /// Whether a colour of the yarn is one the person likes.
