@@ -169,23 +169,28 @@ fn a_week_changes_few_gifts_of_an_accepted_plan() {
             );
         }),
     ];
-    println!("| In the week | Changed before | Changed now |\n|---|---|---|");
-    let (mut before, mut now) = (0, 0);
-    for (what, turn) in turns {
-        let changed = [0, 30].map(|change| {
-            let demo = household(change);
-            let accepted = demo.plan(&["--accept"]);
+    let changed = [0, 30].map(|change| {
+        let demo = household(change);
+        let accepted = demo.plan(&["--accept"]);
+        let files = ["stash.toml", "gifts.toml", "plan.toml", "oddments.toml"];
+        let texts = files.map(|file| demo.text(file));
+        turns.map(|(_, turn)| {
             turn(&demo, &accepted);
-            replanned(&demo, &accepted)
-        });
-        let [(loose, of), (still, of_still)] = changed;
+            let changed = replanned(&demo, &accepted);
+            files.iter().zip(&texts).for_each(|(file, text)| write(&demo, file, text));
+            changed
+        })
+    });
+    println!("| In the week | Gifts changed without it | Gifts changed |\n|---|---|---|");
+    let (mut before, mut now) = (0, 0);
+    for (nth, (what, _)) in turns.iter().enumerate() {
+        let [(loose, of), (still, of_still)] = [changed[0][nth], changed[1][nth]];
         println!("| {what} | {loose} of {of} | {still} of {of_still} |");
-        // Left out for want of hours is no choice of the plan.
-        assert!(still <= loose, "{what}: {still}, {loose}");
+        assert!(still * 4 <= of_still && still <= loose, "{what}: {still}, {loose}");
         before += loose;
         now += still;
     }
-    assert!(now * 2 <= before, "{now} {before}");
+    assert!(now * 4 <= before, "{now} {before}");
 }
 
 #[test]
@@ -279,7 +284,7 @@ fn one_ball_is_pinned_to_two_gifts_and_to_two_sections() {
 #[test]
 fn a_gift_is_of_one_lot_unless_it_may_be_of_several() {
     // Enough of each lot for a part of a tam, of neither for the whole.
-    let demo = with_balls(&[("kelp-1", 26.0, "A"), ("kelp-2", 26.0, "B")]);
+    let demo = with_balls(&[("kelp-1", 62.0, "A"), ("kelp-2", 62.0, "B")]);
     good(&demo, &["gifts", "add", "--person", "Wenna", "--garment", "tam", "--id", "tam"]);
     let parts = |plan: &Value| -> Vec<String> {
         let sections = list(plan, "gifts").iter().flat_map(|gift| list(gift, "sections"));
@@ -293,7 +298,7 @@ fn a_gift_is_of_one_lot_unless_it_may_be_of_several() {
     good(&demo, &["gifts", "change", "tam", "--any-lot", "false"]);
     good(
         &demo,
-        &["stash", "add", "--id", "kelp-3", "--yarn", "kelp", "--weight", "26 g", "--lot", "B"],
+        &["stash", "add", "--id", "kelp-3", "--yarn", "kelp", "--weight", "20 g", "--lot", "B"],
     );
     assert_eq!(parts(&demo.plan(&[])), ["kelp B", "kelp B"]);
     // A contrast takes another yarn, not another lot.
