@@ -165,6 +165,7 @@ fn plan_of_the_demo(bencher: Bencher) {
         number: workspace.state.number,
         today: Date::new(2026, 11, 1).expect("a date"),
         again: false,
+        aim: None,
         explain: false,
     };
     bencher.bench(|| plan_gifts(&request, &settings, &mut |_| ()).expect("a plan"));

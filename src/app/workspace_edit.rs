@@ -109,10 +109,12 @@ impl WorkspaceEdit {
             match (list, id) {
                 (List::Gifts, _) => known_names(contents, garments, &fields, None)?,
                 (List::People, Some(name)) => can_be_a_person(contents, name)?,
+                (List::Knitters, Some(name)) => new_knitter(contents, name)?,
                 _ => {}
             }
             let id = id.map_or_else(|| free_id(contents, list, stem), str::to_owned);
-            let key = if list == List::People { "name" } else { "id" };
+            let by_name = matches!(list, List::People | List::Knitters);
+            let key = if by_name { "name" } else { "id" };
             fields.insert(0, (key.to_owned(), Given::text(&id)));
             Ok((vec![Edit::Add { list, fields }], id))
         })
@@ -134,6 +136,7 @@ impl WorkspaceEdit {
     ) -> Result<Vec<Reservation>, Diagnostics> {
         let (what, own) = match list {
             List::People => (Some(Named::Person), "name"),
+            List::Knitters => (Some(Named::Knitter), "name"),
             List::Gifts => (Some(Named::Gift), "id"),
             List::Stash => (Some(Named::Remnant), "id"),
             List::Records | List::Plan => (None, ""),
@@ -169,7 +172,7 @@ impl WorkspaceEdit {
                     let gifts = freed.iter().map(|reserved| reserved.gift.clone()).collect();
                     edits.extend(gift_life::free_gifts(gifts));
                 }
-                List::Records | List::Plan => {}
+                List::Knitters | List::Records | List::Plan => {}
             }
             if reserved == Reserved::Free && freed.is_empty() {
                 warnings.push(gift_words::nothing_to_free(&key));
@@ -526,6 +529,19 @@ fn each_once(ids: &[String]) -> Vec<&String> {
     ids.iter().filter(|id| seen.insert(id.as_str())).collect()
 }
 
+/// A knitter who is there already is told as such, before the file would say so of two lines.
+fn new_knitter(contents: &Contents, name: &str) -> Result<(), Diagnostic> {
+    let own = name.trim().to_lowercase();
+    match contents.knitters.iter().find(|knitter| knitter.name.to_lowercase() == own) {
+        Some(there) => {
+            let fault = format!("there is a knitter `{}` already", there.name);
+            Err(Diagnostic::error(Code::Twice, fault)
+                .hint("change them with `oddments knitters change`, or choose another name"))
+        }
+        None => Ok(()),
+    }
+}
+
 fn free_id(contents: &Contents, list: List, stem: &str) -> String {
     let taken: std::collections::BTreeSet<&str> = match list {
         List::Gifts => contents.gifts.iter().map(|gift| gift.id.as_str()).collect(),
@@ -639,6 +655,7 @@ fn in_the_way(contents: &Contents, list: List, keys: &[String]) -> Diagnostics {
                 faults.extend(gift_words::remnant_in_use(key, contents, None, way));
             }
             List::People => faults.extend(gift_words::still_wished_for(key, contents)),
+            List::Knitters => faults.extend(in_use::knitter_in_gifts(contents, key)),
             List::Records | List::Plan => {}
         }
     }

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
+use super::group_words::{self, bed_of};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
 use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
@@ -49,12 +50,14 @@ impl Written<'_> {
             "95 % from",
             "to min",
         ];
+        let several = self.0.gifts.iter().any(|gift| gift.knitter.is_some());
         let mut grid = Grid::new("", headings.map(str::to_owned).to_vec());
+        grid.headings.extend(several.then(|| "Knitter".to_owned()));
         for gift in &self.0.gifts {
             let minutes = MinutesTold::of(&gift.minutes);
             for section in &gift.sections {
                 for (remnant, grams) in &section.chunks {
-                    grid.rows.push(vec![
+                    let mut row = vec![
                         gift.id.clone(),
                         gift.person.clone(),
                         day(gift.due),
@@ -71,7 +74,9 @@ impl Written<'_> {
                         format!("{:.0}", minutes.mean),
                         format!("{:.0}", minutes.low),
                         format!("{:.0}", minutes.high),
-                    ]);
+                    ];
+                    row.extend(several.then(|| gift.knitter.clone().unwrap_or_default()));
+                    grid.rows.push(row);
                 }
             }
         }
@@ -91,6 +96,9 @@ impl Written<'_> {
         for (nth, gift) in plan.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
         }
+        for (title, lines) in group_words::lists(plan) {
+            text.push_str(&listed(title, &lines, markdown));
+        }
         text.push_str(&self.cautions(markdown));
         if !plan.left_out.is_empty() {
             text.push_str(&heading("Left out", markdown));
@@ -101,6 +109,7 @@ impl Written<'_> {
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
         text.push_str(&format!("{}\n", goodness(plan)));
+        text.extend(group_words::aim(plan).map(|aim| format!("{aim}\n")));
         text
     }
 
@@ -161,13 +170,17 @@ impl Written<'_> {
             .iter()
             .map(|(machine, metres)| json!({"machine": machine, "metres": metres.round()}))
             .collect();
-        json!({
+        let mut value = json!({
             "gifts": gifts, "left_out": left_out, "remnants": remnants, "waste_yarn": waste,
             "objective": plan.worth.objective, "bound": plan.worth.bound,
             "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
             "work": plan.work_done, "stopped": plan.stopped,
             "made_on": plan.made_on,
-        })
+        });
+        for (key, own) in group_words::keys(plan) {
+            value[key] = own;
+        }
+        value
     }
 }
 
@@ -179,10 +192,16 @@ fn heading(text: &str, markdown: bool) -> String {
     }
 }
 
+/// A heading and a line each.
+fn listed(title: &str, lines: &[String], markdown: bool) -> String {
+    let lines: Vec<String> = lines.iter().map(|line| format!("- {line}\n")).collect();
+    format!("{}{}", heading(title, markdown), lines.concat())
+}
+
 fn gift_json(gift: &PlannedGift) -> Value {
     let sections: Vec<Value> = gift.sections.iter().map(section_json).collect();
     let (minutes, done) = (MinutesTold::of(&gift.minutes), MinutesTold::of(&gift.done_after));
-    json!({
+    let mut value = json!({
         "gift": gift.id, "person": gift.person, "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
         "machine": gift.machine, "swatch": gift.swatch,
@@ -192,7 +211,11 @@ fn gift_json(gift: &PlannedGift) -> Value {
         "done_after_minutes_high": done.high,
         "chance_of_being_late": gift.late.map(|late| (late * 1e3).round() / 1e3),
         "sections": sections, "cautions": gift.cautions,
-    })
+    });
+    if let Some(knitter) = &gift.knitter {
+        value["knitter"] = Value::from(knitter.as_str());
+    }
+    value
 }
 
 fn section_json(section: &PlannedSection) -> Value {
@@ -243,7 +266,7 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
         gift.title,
         gift.size_told(),
         hours,
-        gift.machine_title,
+        bed_of(gift),
         done_after
     );
     if gift.swatch.is_none() {

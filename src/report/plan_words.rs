@@ -181,6 +181,9 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
                 told.push(("", none.to_owned()));
             }
             NotMade::Unknown(what) => told.push(("", what.clone())),
+            NotMade::NoKnitter { machine, knitter } => {
+                told.push(("", no_knitter(machine, knitter)))
+            }
             NotMade::Hindered { title, by } => {
                 let reason = hindrance(title, by);
                 match told.iter_mut().find(|(garment, _)| garment == title) {
@@ -197,9 +200,21 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
         NotMade::Refused { garment, reason } => {
             Some(format!("{garment} can't be knitted: {reason}"))
         }
-        NotMade::NoYarnSuits | NotMade::Unknown(_) | NotMade::Hindered { .. } => None,
+        NotMade::NoYarnSuits
+        | NotMade::Unknown(_)
+        | NotMade::NoKnitter { .. }
+        | NotMade::Hindered { .. } => None,
     });
     told.into_iter().map(|(_, reason)| reason).chain(refusals.take(MOST_REFUSALS)).collect()
+}
+
+fn no_knitter(machine: &str, knitter: &Option<String>) -> String {
+    match knitter {
+        Some(knitter) => {
+            format!("{knitter}, who is to knit it, has no {machine}, or no time")
+        }
+        None => format!("nobody who has time has the {machine} it would be knitted on"),
+    }
 }
 
 fn hindrance(title: &str, by: &Hindrance) -> String {
@@ -304,6 +319,9 @@ mod tests {
             gifts: Vec::new(),
             left_out: Vec::new(),
             remnants: Vec::new(),
+            travels: Vec::new(),
+            kept: Vec::new(),
+            aim: None,
             waste_m: Default::default(),
             worth: Default::default(),
             work_done: 0,

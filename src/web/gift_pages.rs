@@ -21,7 +21,7 @@ use super::workspace_api::Kind;
 use app::{Ask, Workspace, pairs};
 use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, GiftState, WashEffort};
-use report::{self, Grid, plan_words};
+use report::{self, Grid, group_words, plan_words};
 use store::workspace::{Basis, ChangeMark, Contents, EntryKind, EntryName, PastChange, Tag, today};
 
 pub(super) fn routes() -> Router<State> {
@@ -359,6 +359,9 @@ struct MadeView {
     waste: Vec<String>,
     times: &'static str,
     goodness: String,
+    aim: String,
+    /// Who knits, what travels, what is kept: headings and lines.
+    groups: Vec<(&'static str, Vec<String>)>,
 }
 
 struct GiftView {
@@ -394,7 +397,7 @@ impl MadeView {
             person: gift.person.clone(),
             what: format!("{}, {}", gift.title, gift.size_told()),
             due: due(gift.due),
-            machine: gift.machine_title.clone(),
+            machine: group_words::bed_of(gift),
             hours: plan_words::hours_of(gift),
             unswatched: if gift.swatch.is_none() { plan_words::UNSWATCHED } else { "" },
             grade: grade_link(shared, gift),
@@ -428,6 +431,8 @@ impl MadeView {
             waste: plan.waste().map(|(machine, m)| format!("{machine}: {m:.0} m")).collect(),
             times: plan_words::TIMES,
             goodness: plan_words::goodness(plan),
+            aim: group_words::aim(plan).unwrap_or_default(),
+            groups: group_words::lists(plan),
         }
     }
 }

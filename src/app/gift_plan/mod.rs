@@ -15,7 +15,7 @@ use super::gift_life::free_gifts;
 use super::{Learning, Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
-use knit::stash::{Date, GiftWish, Reservation};
+use knit::stash::{Aim, Date, GiftWish, Reservation};
 use plan::{self, Progress, SolveSettings};
 use report::plan_words::stash_changed;
 use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName, Given, List};
@@ -34,8 +34,17 @@ pub struct PlanRequest<'a> {
     pub today: Date,
     /// Plan gifts again that an accepted plan has set yarn aside for.
     pub again: bool,
+    /// What the plan is to be good at; `None`: as the settings say.
+    pub aim: Option<Aim>,
     /// Look for ways to let in what is left out.
     pub explain: bool,
+}
+
+impl PlanRequest<'_> {
+    /// What the plan is to be good at, where anybody says.
+    pub(super) fn aim(&self) -> Option<Aim> {
+        self.aim.or(self.contents.settings.aim)
+    }
 }
 
 /// Plans all gifts of a workspace at once.
@@ -125,8 +134,10 @@ fn fixed(wish: &GiftWish, gift: &PlannedGift) -> Option<Edit> {
 
 /// What a plan rests on.
 fn basis(seen: &Workspace, plan: &GiftPlan) -> Basis {
-    use EntryKind::{Gift, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn};
-    let whole = [SetAside, Settings, Size].map(EntryName::all);
+    use EntryKind::{
+        Gift, Knitter, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn,
+    };
+    let whole = [SetAside, Settings, Size, Knitter].map(EntryName::all);
     let of_gift = |gift: &PlannedGift| {
         let swatch = gift.swatch.iter().map(|id| EntryName::new(Swatch, id));
         let own = [(Gift, &gift.id), (Person, &gift.person), (Machine, &gift.machine)];
@@ -154,6 +165,7 @@ fn reservations(plan: &GiftPlan) -> Vec<Reservation> {
                     section: section.name.clone(),
                     remnant: remnant.clone(),
                     weight: Mass::from_grams(*grams).unwrap_or_default(),
+                    knitter: gift.knitter.clone(),
                 });
             }
         }

@@ -7,7 +7,7 @@ use super::{Draft, PlanRequest};
 use knit::estimate::{Minutes, OnScale};
 use knit::gift_plan::{
     GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
-    UnmetGift, UnmetWhy, Way, YarnToAdd,
+    Travel, UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
 use knit::stash::{Date, GiftWish};
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
@@ -39,6 +39,9 @@ pub(super) fn gift_plan(
         made_on: request.number,
         gifts,
         left_out,
+        travels: back.travels(),
+        kept: draft.kept.clone(),
+        aim: request.aim(),
         remnants: back.remnants(),
         waste_m,
         worth: PlanWorth {
@@ -64,10 +67,12 @@ fn in_order_of_work(gifts: &mut [PlannedGift], to_come: &[Date]) {
         };
         day(a).cmp(&day(b)).then(b.priority.cmp(&a.priority)).then(a.id.cmp(&b.id))
     });
-    let mut done = Minutes::none();
+    // Each knitter goes through their own, one after the other.
+    let mut done: BTreeMap<Option<String>, Minutes> = BTreeMap::new();
     for gift in gifts {
-        done = done.plus(&gift.minutes);
-        gift.done_after = done.clone();
+        let own = done.entry(gift.knitter.clone()).or_insert_with(Minutes::none);
+        *own = own.plus(&gift.minutes);
+        gift.done_after = own.clone();
     }
 }
 
@@ -81,14 +86,15 @@ struct Back<'a> {
 impl Back<'_> {
     /// The solver holds averages against the hours there are: what chance that leaves.
     fn tell_late(&self, gifts: &mut [PlannedGift]) {
-        if self.request.contents.settings.hours_a_week.is_none() {
-            return;
-        }
         for gift in gifts {
+            let knitter = self.draft.who.number(gift.knitter.as_deref());
+            if self.draft.who.hours_a_week(self.request, knitter).is_none() {
+                continue;
+            }
             let nth = gift.due.and_then(|due| self.draft.due.iter().position(|day| *day == due));
             let deadline = nth.and_then(|nth| self.draft.instance.deadlines.get(nth));
             gift.late =
-                deadline.map(|until| gift.done_after.chance_longer(until.minutes[0] as f64));
+                deadline.map(|until| gift.done_after.chance_longer(until.minutes[knitter] as f64));
         }
     }
 
@@ -105,6 +111,7 @@ impl Back<'_> {
             scaled: option.scaled.clone(),
             machine: option.machine.clone(),
             machine_title: option.machine_title.clone(),
+            knitter: self.draft.who.knitter(option.knitter).map(|own| own.name.clone()),
             swatch: option.swatch.clone(),
             minutes: option.minutes.clone(),
             done_after: Minutes::none(),
@@ -142,6 +149,30 @@ impl Back<'_> {
             chance: need.chance_short(have),
             need,
         }
+    }
+
+    /// What is brought to whom, in the order of the stash.
+    fn travels(&self) -> Vec<Travel> {
+        let mut taken: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+        for (gift, made) in self.plan.gifts.iter().enumerate() {
+            let Some(made) = made else { continue };
+            let knitter = self.draft.gifts[gift].options[made.option].knitter;
+            for chunk in made.sections.iter().flatten() {
+                *taken.entry((chunk.remnant, knitter)).or_default() += chunk.dg;
+            }
+        }
+        let brought = |((remnant, knitter), dg): ((usize, usize), u32)| {
+            let place = self.draft.instance.remnants[remnant].place;
+            let (from, to) = self.draft.who.way(knitter, place)?;
+            Some(Travel {
+                remnant: self.draft.remnants[remnant].clone(),
+                grams: in_grams(dg),
+                from: from.to_owned(),
+                to: to.to_owned(),
+                knitter: self.draft.who.knitter(knitter)?.name.clone(),
+            })
+        };
+        taken.into_iter().filter_map(brought).collect()
     }
 
     /// What the plan leaves of each remnant.
@@ -183,7 +214,11 @@ impl Back<'_> {
         let mut reasons = Vec::new();
         let mut ways = Vec::new();
         reasons.extend(drawn.unknown.iter().cloned().map(NotMade::Unknown));
-        if drawn.options.is_empty() && drawn.unknown.is_empty() {
+        reasons.extend(drawn.nobody_has.iter().map(|machine| NotMade::NoKnitter {
+            machine: machine.clone(),
+            knitter: wish.knitter.clone(),
+        }));
+        if drawn.options.is_empty() && drawn.unknown.is_empty() && drawn.nobody_has.is_empty() {
             reasons.push(NotMade::NoYarnSuits);
         }
         if self.request.explain {

@@ -9,6 +9,8 @@ pub struct GiftWish {
     pub person: String,
     /// What it may be.
     pub garment: GarmentChoice,
+    /// Name of the knitter who is to make it; `None`: any.
+    pub knitter: Option<String>,
     /// From 1 (if there is yarn left) to 5 (before all else).
     pub priority: u8,
     /// The day it must be there.

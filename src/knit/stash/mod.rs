@@ -2,6 +2,7 @@
 //! plan has set aside. Plain values with their own rules (fibres add up, a date exists); no file
 //! format, no gauge and no choice of what to knit from what.
 
+mod aim;
 mod blend;
 mod care;
 mod colour_family;
@@ -12,6 +13,7 @@ mod gift_stage;
 mod gift_state;
 mod gift_wish;
 mod knitted_section;
+mod knitter;
 mod named_swatches;
 mod person;
 mod remnant;
@@ -23,6 +25,7 @@ mod whole_piece;
 mod words;
 mod yarn;
 
+pub use aim::{Aim, AimWeights};
 pub use blend::Blend;
 pub use care::{Care, WashEffort};
 pub use colour_family::ColourFamily;
@@ -33,6 +36,7 @@ pub use gift_stage::GiftStage;
 pub use gift_state::GiftState;
 pub use gift_wish::{GarmentChoice, GiftWish};
 pub use knitted_section::KnittedSection;
+pub use knitter::{Knitter, same_place};
 pub use named_swatches::NamedSwatches;
 pub use person::Person;
 pub use remnant::Remnant;

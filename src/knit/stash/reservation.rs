@@ -11,4 +11,6 @@ pub struct Reservation {
     pub remnant: String,
     /// How much of it.
     pub weight: Mass,
+    /// Who knits it, where several knit.
+    pub knitter: Option<String>,
 }

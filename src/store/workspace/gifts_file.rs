@@ -33,6 +33,8 @@ struct GiftToml {
     /// A garment, a list of garments to choose from, or "anything warm".
     #[schemars(required)]
     garment: Option<Field<Words>>,
+    /// Who is to knit it: a name in knitters.toml. Left out: whoever can.
+    knitter: Option<Field<String>>,
     /// From 1 (if there is yarn left) to 5 (before all else); 3 where nothing is said.
     priority: Option<Field<i64>>,
     /// The day it is wanted: "2026-12-24".
@@ -85,6 +87,7 @@ fn gift(
     }
     let person = entry.person.as_ref().map(|field| entries.link(LinkKind::Person, field));
     let garment = entry.garment.as_ref().and_then(|field| garments(field, entries, reading));
+    let knitter = entry.knitter.as_ref().map(|field| entries.link(LinkKind::Knitter, field));
     let mut priority = GiftWish::MIDDLE_PRIORITY;
     if let Some(field) = &entry.priority {
         match u8::try_from(*field.get_ref()).ok().filter(|p| (1..=5).contains(p)) {
@@ -106,6 +109,7 @@ fn gift(
         id: own?,
         person: person?,
         garment: garment?,
+        knitter,
         priority,
         due,
         options: options(&entry.options),

@@ -2,7 +2,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::folder::{Folder, SETTINGS, Snapshot};
 use super::reading::{Entries, FileLink, LinkKind};
-use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
+use super::{
+    gifts_file, knitters_file, people_file, plan_file, records_file, settings_file, stash_file,
+};
 use crate::field::Reading;
 use crate::plugin_folder::own_measures_in;
 use crate::{
@@ -90,6 +92,7 @@ fn loaded(
         people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
             people_file::read(reading, &measures)
         }),
+        knitters: loading.entries("knitters.toml", Some(LinkKind::Knitter), knitters_file::read),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
         records,
         record_lines,
@@ -275,6 +278,7 @@ fn with_measures_of_garments(folder: &Folder, sizes: &SizeTable) -> Measures {
 fn told_in(path: &str) -> Option<LinkKind> {
     match path {
         "people.toml" => Some(LinkKind::Person),
+        "knitters.toml" => Some(LinkKind::Knitter),
         "gifts.toml" => Some(LinkKind::Gift),
         "stash.toml" => Some(LinkKind::Remnant),
         "yarns" => Some(LinkKind::Yarn),
@@ -292,7 +296,8 @@ fn linked(
     unread: &BTreeSet<LinkKind>,
 ) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
-    let sure = |link: &FileLink| link.kind != LinkKind::Wearer && !unread.contains(&link.kind);
+    let anything = |kind| matches!(kind, LinkKind::Wearer | LinkKind::KeptFor);
+    let sure = |link: &FileLink| !anything(link.kind) && !unread.contains(&link.kind);
     for link in file.links.into_iter().filter(sure) {
         let ids = known.get(&link.kind).unwrap_or(&none);
         if ids.contains(&link.id) {

@@ -30,6 +30,8 @@ struct ReservationToml {
     /// "12.5 g".
     #[schemars(required)]
     weight: Option<Field<String>>,
+    /// Who knits it: a name in knitters.toml.
+    knitter: Option<Field<String>>,
 }
 
 pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
@@ -39,6 +41,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
         let before = entries.links.len();
         let gift = entry.gift.as_ref().map(|field| entries.link(LinkKind::Gift, field));
         let remnant = entry.remnant.as_ref().map(|field| entries.link(LinkKind::Remnant, field));
+        let knitter = entry.knitter.as_ref().map(|field| entries.link(LinkKind::Knitter, field));
         // A gift or a remnant that was taken out by hand leaves its yarn set aside.
         for link in &mut entries.links[before..] {
             link.way_out = gift.as_ref().map(|gift| {
@@ -50,7 +53,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
         if let (Some(gift), Some(section), Some(remnant), Some(weight)) =
             (gift, section, remnant, weight)
         {
-            entries.sound.push(Reservation { gift, section, remnant, weight });
+            entries.sound.push(Reservation { gift, section, remnant, weight, knitter });
         }
     }
     entries

@@ -10,7 +10,7 @@ use super::edit::Edit;
 use super::folder::{Folder, Snapshot};
 use super::load::load_with_words;
 use super::named::{Named, can_be_a_person};
-use super::reading::{LinkKind, is_id};
+use super::reading::{LinkKind, NAMES, is_id, is_name};
 use diag::{Code, Diagnostic, Diagnostics, Severity, nearest};
 use knit::stash::Contents;
 
@@ -92,6 +92,7 @@ fn known(contents: &Contents, what: Named) -> Vec<&str> {
         Named::Swatch => contents.swatches.keys().map(String::as_str).collect(),
         Named::Remnant => contents.remnants.iter().map(|r| r.id.as_str()).collect(),
         Named::Person => contents.people.iter().map(|p| p.name.as_str()).collect(),
+        Named::Knitter => contents.knitters.iter().map(|k| k.name.as_str()).collect(),
         Named::Gift => contents.gifts.iter().map(|g| g.id.as_str()).collect(),
     }
 }
@@ -103,12 +104,16 @@ fn check_names(contents: &Contents, what: Named, old: &str, new: &str) -> Result
         return Err(Diagnostic::error(Code::Nothing, format!("there is no {word} `{old}`"))
             .maybe_hint(near.map(|near| format!("did you mean `{near}`?"))));
     }
-    if what != Named::Person && !is_id(new) {
+    let by_name = matches!(what, Named::Person | Named::Knitter);
+    if !by_name && !is_id(new) {
         return Err(Diagnostic::error(Code::Id, format!("`{new}` can't be an id"))
             .hint("use small letters, digits and `-`, such as `skerry-blue-2`"));
     }
     if what == Named::Person && old != new {
         can_be_a_person(contents, new)?;
+    }
+    if what == Named::Knitter && !is_name(new) {
+        return Err(Diagnostic::error(Code::Name, "this can't be a name").hint(NAMES));
     }
     let mut others = known.iter().filter(|name| **name != old);
     if let Some(taken) = others.find(|name| name.to_lowercase() == new.to_lowercase()) {

@@ -1,10 +1,14 @@
 //! The instance, and what each of its numbers stands for.
 
+mod aims;
+mod kept;
 mod of_gift;
 mod stash_draft;
+mod who;
 
 use of_gift::OfGift;
 use stash_draft::StashDraft;
+use who::Who;
 
 use std::collections::BTreeMap;
 
@@ -15,7 +19,7 @@ use super::setups::Setups;
 use crate::{GiftNames, Learning};
 use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
-use knit::gift_plan::PlanWarning;
+use knit::gift_plan::{Kept, PlanWarning};
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
 use plan::{Deadline, Gift, Instance, Points, Weights};
 use script::Plugin;
@@ -33,6 +37,8 @@ pub struct Draft {
     /// The days the deadlines stand for.
     pub due: Vec<Date>,
     pub warnings: Vec<PlanWarning>,
+    pub who: Who,
+    pub kept: Vec<Kept>,
 }
 
 #[derive(Clone, Debug)]
@@ -44,6 +50,8 @@ pub struct DraftGift {
     pub refusals: Vec<Refusal>,
     /// What it names that none of its garments has, in words: it has no options then.
     pub unknown: Vec<String>,
+    /// Titles of the machines that it could be knitted on if somebody had them.
+    pub nobody_has: Vec<String>,
 }
 
 /// Why a garment is no option.
@@ -63,6 +71,8 @@ pub struct DraftOption {
     pub swatch: Option<String>,
     pub machine: String,
     pub machine_title: String,
+    /// Who knits it, by number.
+    pub knitter: usize,
     /// Tex of the yarn of the swatch, which the piece below is in.
     pub tex: f64,
     /// Name and title of each section.
@@ -90,7 +100,9 @@ impl Draft {
         let contents = request.contents;
         let setups = Setups::of(contents, request.learning);
         let gifts = wished(request);
-        let stash = StashDraft::of(request, &gifts);
+        let mut who = Who::of(contents);
+        let (mut stash, kept) = StashDraft::of(request, &gifts);
+        who.put_in_places(contents, &mut stash);
         let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
         let plugins = plugins(request, &gifts, &mut warnings);
         let unknown = unknown_names(&gifts, &plugins);
@@ -102,7 +114,8 @@ impl Draft {
         warnings.extend(overdue(&gifts, &due));
         let drawn: Vec<(DraftGift, Gift)> = gifts
             .par_iter()
-            .map(|wish| {
+            .enumerate()
+            .map(|(nth, wish)| {
                 let unknown = unknown.get(wish.id.as_str());
                 let of_gift = OfGift {
                     request,
@@ -110,28 +123,40 @@ impl Draft {
                     stash: &stash,
                     plugins: &plugins,
                     wish,
+                    nth,
                     unknown,
                 };
-                of_gift.draw(&due)
+                who.share_out(wish, of_gift.draw(&due))
             })
             .collect();
-        let (drafts, gifts) = drawn.into_iter().unzip();
+        let people: Vec<&str> = gifts.iter().map(|wish| wish.person.as_str()).collect();
+        let (drafts, gifts): (Vec<_>, Vec<_>) = drawn.into_iter().unzip();
         let deadlines = due
             .iter()
-            .map(|day| Deadline { minutes: vec![minutes_until(request, *day)] })
+            .map(|day| Deadline {
+                minutes: who
+                    .each(|own| minutes_until(request, who.hours_a_week(request, own), *day)),
+            })
             .collect();
+        let weights = contents.settings.weights;
+        let mut instance = Instance {
+            remnants: stash.remnants,
+            gifts,
+            deadlines,
+            travel: who.travel(points(weights.travel)),
+            ..with_settings(&contents.settings)
+        };
+        aims::vary(&mut instance, &drafts, &people);
+        aims::weigh(&mut instance, request.aim().unwrap_or_default().weighed(&weights));
         Ok(Draft {
-            instance: Instance {
-                remnants: stash.remnants,
-                gifts,
-                deadlines,
-                ..with_settings(&contents.settings)
-            },
+            instance,
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
             due,
             warnings,
+            who,
+            kept,
         })
     }
 }
@@ -172,7 +197,7 @@ fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
 /// An instance of nothing with what the settings say of joins, ends and weights.
 fn with_settings(settings: &Settings) -> Instance {
     let weights = settings.weights;
-    let tenths = |points: f64| Points((points * 10.0).round() as i64);
+    let tenths = points;
     Instance {
         min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
         max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
@@ -183,10 +208,14 @@ fn with_settings(settings: &Settings) -> Instance {
             join: tenths(weights.join),
             // The weight is a gram's.
             drib: tenths(weights.drib / 10.0),
-            ..Weights::default()
+            alike: tenths(weights.alike),
         },
         ..Instance::default()
     }
+}
+
+fn points(points: f64) -> Points {
+    Points((points * 10.0).round() as i64)
 }
 
 /// The garments that some gift may be, loaded once.
@@ -222,11 +251,11 @@ fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
     days
 }
 
-/// Minutes at the machine until a day, without limit where the settings name no hours.
-fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
+/// Minutes at the machine until a day, without limit where nothing names hours.
+fn minutes_until(request: &PlanRequest<'_>, hours_a_week: Option<f64>, day: Date) -> u64 {
     const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
     let days = f64::from((day - request.today).get_days().max(0));
-    match request.contents.settings.hours_a_week {
+    match hours_a_week {
         Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
         None => NO_LIMIT,
     }

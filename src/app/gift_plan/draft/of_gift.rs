@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::super::PlanRequest;
@@ -13,7 +13,7 @@ use knit::estimate::{Effect, Id, Need, Piece, weighing_sd};
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GarmentChoice, GiftWish, Person, Yarn};
 use knit::yarn::SectionYarn;
-use plan::{Gift, GiftOption, Section};
+use plan::{Gift, GiftOption, Remnant, Section};
 use script::{OptionSpec, Plugin};
 
 /// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
@@ -28,6 +28,8 @@ pub(super) struct OfGift<'a> {
     pub stash: &'a StashDraft,
     pub plugins: &'a BTreeMap<String, Plugin>,
     pub wish: &'a GiftWish,
+    /// Which of the gifts it is.
+    pub nth: usize,
     /// What it names that none of its garments has.
     pub unknown: Option<&'a Diagnostics>,
 }
@@ -63,7 +65,8 @@ impl OfGift<'_> {
         };
         let unknown = self.unknown.into_iter().flat_map(|faults| faults.iter());
         let unknown = unknown.map(|fault| fault.message.clone()).collect();
-        (DraftGift { id: self.wish.id.clone(), options: drafts, refusals, unknown }, gift)
+        let id = self.wish.id.clone();
+        (DraftGift { id, options: drafts, refusals, unknown, nobody_has: Vec::new() }, gift)
     }
 
     /// Whether the gift may be this: "anything warm" is something to wear.
@@ -185,8 +188,14 @@ impl OfGift<'_> {
 
     /// Decigrams of a group that are free.
     fn in_group(&self, group: usize) -> u64 {
-        let own = self.stash.remnants.iter().filter(|remnant| remnant.group == group);
+        let own = self.free().filter(|remnant| remnant.group == group);
         own.map(|remnant| u64::from(remnant.usable_dg)).sum()
+    }
+
+    /// The remnants that are not kept for others.
+    fn free(&self) -> impl Iterator<Item = &Remnant> {
+        let may = |of: &BTreeSet<usize>| of.contains(&self.nth);
+        self.stash.remnants.iter().filter(move |r| r.kept_for.as_ref().is_none_or(may))
     }
 
     /// Whether all sections together take no more than one of so many equal parts of what a group has.
@@ -222,6 +231,7 @@ impl OfGift<'_> {
             swatch: gauge.swatch.clone(),
             machine: gauge.machine.id.clone(),
             machine_title: gauge.machine.title.clone(),
+            knitter: 0,
             tex: gauge.file.set.yarn.tex(),
             sections: yarn.sections.iter().map(titled).collect(),
             piece: Piece { id: self.wish.id.as_str().into(), ..yarn.piece.clone() },
@@ -351,13 +361,8 @@ impl OfGift<'_> {
         let joins = self.request.contents.settings.most_joins as usize + 1;
         let of_section = |section: &Section| {
             let short = |(group, need): (&usize, &u32)| {
-                let mut there: Vec<u32> = self
-                    .stash
-                    .remnants
-                    .iter()
-                    .filter(|r| r.group == *group)
-                    .map(|r| r.usable_dg)
-                    .collect();
+                let mut there: Vec<u32> =
+                    self.free().filter(|r| r.group == *group).map(|r| r.usable_dg).collect();
                 there.sort_unstable_by(|a, b| b.cmp(a));
                 let most = if section.joinable { joins } else { 1 };
                 let have: u64 = there.iter().take(most).map(|dg| u64::from(*dg)).sum();

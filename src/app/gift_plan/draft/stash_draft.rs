@@ -2,6 +2,8 @@ use std::collections::BTreeMap;
 
 use super::super::{PlanRequest, kept};
 use super::decigrams_down;
+use super::kept::keep;
+use knit::gift_plan::Kept;
 use knit::stash::GiftWish;
 use plan::Remnant;
 
@@ -16,12 +18,13 @@ pub(super) struct StashDraft {
 
 impl StashDraft {
     /// With the remnants that gifts are pinned to set apart.
-    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> StashDraft {
+    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> (StashDraft, Vec<Kept>) {
         let mut stash = StashDraft::free(request);
+        let kept = keep(request, gifts, &mut stash);
         for gift in gifts {
             stash.set_pins_apart(gift);
         }
-        stash
+        (stash, kept)
     }
 
     fn free(request: &PlanRequest<'_>) -> StashDraft {

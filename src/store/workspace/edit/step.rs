@@ -31,13 +31,14 @@ impl Edit {
     /// Files that may speak of what the edit is about, beside the one it is made to.
     pub(crate) fn minds(&self) -> &'static [&'static str] {
         match self {
-            Edit::Add { list: List::Gifts, .. } => &["people.toml"],
+            Edit::Add { list: List::Gifts, .. } => &["people.toml", "knitters.toml"],
             Edit::Add { list: List::Records, .. } => &["gifts.toml", "plan.toml"],
             Edit::Add { list: List::Plan, .. } => &["gifts.toml", "stash.toml"],
             Edit::Change { list: List::Gifts, .. } | Edit::Remove { list: List::Gifts, .. } => {
                 &["plan.toml"]
             }
             Edit::Remove { list: List::Stash | List::People, .. } => &["gifts.toml", "plan.toml"],
+            Edit::Remove { list: List::Knitters, .. } => &["gifts.toml", "plan.toml"],
             Edit::Delete { path } if path.starts_with("yarns/") => &["plan.toml", "stash.toml"],
             Edit::Delete { path } if path.starts_with("swatches/") => &["records.toml"],
             _ => &[],
@@ -99,14 +100,16 @@ impl Edit {
 
     /// Sets yarn aside beside what is set aside already.
     pub fn set_aside(reservations: &[Reservation]) -> Vec<Edit> {
-        let adds = reservations.iter().map(|reserved| Edit::Add {
-            list: List::Plan,
-            fields: vec![
+        let adds = reservations.iter().map(|reserved| {
+            let mut fields = vec![
                 ("gift".into(), Given::text(&reserved.gift)),
                 ("section".into(), Given::text(&reserved.section)),
                 ("remnant".into(), Given::text(&reserved.remnant)),
                 ("weight".into(), Given::text(reserved.weight.to_string())),
-            ],
+            ];
+            let knitter = reserved.knitter.as_ref();
+            fields.extend(knitter.map(|name| ("knitter".to_owned(), Given::text(name))));
+            Edit::Add { list: List::Plan, fields }
         });
         adds.collect()
     }
