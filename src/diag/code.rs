@@ -321,6 +321,9 @@ codes! {
         PlanJoin = "plan::join", Input,
             "A section is joined that can't be, or from too many remnants.";
         PlanJoins = "plan::joins", Input, "The limit of remnants in a section is out of range.";
+        PlanKept = "plan::kept", Input,
+            "Yarn is kept for a gift that is not there, or knitted for one that it is not kept for.";
+        PlanKnitter = "plan::knitter", Input, "A gift is knitted by somebody whose hours are not listed.";
         PlanLink = "plan::link", Input, "A section refers to itself or to one that is not there.";
         PlanMass = "plan::mass", Input, "A remnant holds more than can be reckoned with.";
         PlanMust = "plan::must", Input, "A gift that has to be made is not, or can't be.";
@@ -333,11 +336,13 @@ codes! {
         PlanPref = "plan::pref", Input, "A liking is out of range.";
         PlanPriority = "plan::priority", Input, "A priority is out of range.";
         PlanRemnant = "plan::remnant", Input,
-            "A plan draws from a remnant that is not there, or twice for one section.";
+            "A plan draws from a remnant that is not there, twice for one section, or from another than it may.";
         PlanSame = "plan::same", Input,
             "Two sections that must be alike are of different yarn groups.";
         PlanSections = "plan::sections", Input,
             "A plan fills another number of sections than the option has.";
+        PlanVariety = "plan::variety", Input,
+            "A gift that ought to differ from others is not there, or is named twice.";
         PlanWeight = "plan::weight", Input,
             "A weight is out of range, or all points together are too many.";
         PlanYarn = "plan::yarn", Input, "A section has more or less yarn than it needs.";

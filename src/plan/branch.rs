@@ -263,11 +263,7 @@ impl Brancher<'_> {
         }
         let hours = scope.layout.has_hours(self.problem, option);
         scope.fixed[gift] = Some(option);
-        if let Some(due) = self.problem.due[gift] {
-            for d in due..scope.layout.minutes.len() {
-                scope.layout.minutes[d] += self.problem.options[option].minutes;
-            }
-        }
+        scope.layout.book(self.problem, option, self.problem.options[option].minutes);
         hours
     }
 
@@ -470,20 +466,22 @@ impl Knitting<'_> {
         let layout = &self.market.scope.layout;
         // What the gift pays for it now, and would not have to once it is settled.
         let paid = self.cheapest(section) - self.relax.refund(section);
-        let mut seen: Vec<(i64, bool)> = Vec::new();
-        for r in self.relax.problem.groups[group].iter().copied() {
+        let problem = self.relax.problem;
+        let mut seen: Vec<(i64, bool, usize)> = Vec::new();
+        for r in problem.groups[group].iter().copied() {
             let room = layout.room[r];
             let touched = layout.takers[r] > 0;
-            if room < need {
+            if room < need || !problem.may(section, r) {
                 continue;
             }
+            let likeness = (room, touched, problem.class_of[r]);
             let bound = match self.top(group, r) {
                 Some(top) => {
                     // Remnants that are alike need only be tried once.
-                    if seen.contains(&(room, touched)) {
+                    if seen.contains(&likeness) {
                         continue;
                     }
-                    seen.push((room, touched));
+                    seen.push(likeness);
                     self.bound - self.relax.end_worth(top, room, touched)
                         + self.relax.end_worth(top, room - need, true)
                         + paid
@@ -517,7 +515,7 @@ impl Knitting<'_> {
             let rooms: Vec<(usize, f64)> = problem.groups[group]
                 .iter()
                 .copied()
-                .filter(|r| layout.room[*r] >= problem.min_chunk)
+                .filter(|r| layout.room[*r] >= problem.min_chunk && problem.may(section, *r))
                 .map(|r| {
                     let room = layout.room[r];
                     let touched = layout.takers[r] > 0;

@@ -107,6 +107,10 @@ pub enum SectionBreach {
     TooManyJoined(usize),
     /// A chunk holds so many decigrams, less than is worth joining in.
     SmallChunk(u32),
+    /// It draws from a remnant that is kept for others.
+    Kept(usize),
+    /// It draws from a remnant that is none of those it may be knitted from.
+    NotFrom(usize),
     /// It is not of the group of this section, and should be.
     NotSame(usize),
     /// It is of the group of this section, and should not be.

@@ -91,9 +91,29 @@ fn check_made(instance: &Instance, g: usize, made: &Made, say: &mut dyn FnMut(Ma
     let mut groups: Vec<Option<usize>> = Vec::new();
     for (s, (section, chunks)) in option.sections.iter().zip(&made.sections).enumerate() {
         let mut say = |breach| say(MadeBreach::Section { section: s, breach });
+        check_allowed(instance, g, section, chunks, &mut say);
         groups.push(check_yarn(instance, section, chunks, &mut say));
     }
     check_links(option, &groups, say);
+}
+
+/// Yarn kept for others stays theirs, and a section that names its remnants has those.
+fn check_allowed(
+    instance: &Instance,
+    gift: usize,
+    section: &Section,
+    chunks: &[Chunk],
+    say: &mut dyn FnMut(SectionBreach),
+) {
+    for chunk in chunks {
+        let kept = instance.remnants.get(chunk.remnant).and_then(|r| r.kept_for.as_ref());
+        if kept.is_some_and(|gifts| !gifts.contains(&gift)) {
+            say(SectionBreach::Kept(chunk.remnant));
+        }
+        if section.only_from.as_ref().is_some_and(|only| !only.contains(&chunk.remnant)) {
+            say(SectionBreach::NotFrom(chunk.remnant));
+        }
+    }
 }
 
 /// Looks at what a section is knitted from. Gives its group, where it has one and only one.
@@ -192,7 +212,13 @@ pub fn objective(instance: &Instance, plan: &Plan) -> Points {
         let Some(made) = made else { continue };
         let Some(option) = gift.options.get(made.option) else { continue };
         tenths += instance.weights.priority.0 * gift.priority;
-        tenths += instance.weights.pref.0 * option.pref;
+        tenths += instance.weights.pref.0 * option.pref + option.gain.0;
+        for (section, chunks) in option.sections.iter().zip(&made.sections) {
+            let group = chunks.first().and_then(|chunk| instance.remnants.get(chunk.remnant));
+            let gain = group.and_then(|remnant| section.gain.get(&remnant.group));
+            tenths += gain.map_or(0, |gain| gain.0);
+        }
+        tenths -= travel(instance, option, made);
         for chunks in &made.sections {
             for (n, chunk) in chunks.iter().enumerate() {
                 if n > 0 {
@@ -208,7 +234,38 @@ pub fn objective(instance: &Instance, plan: &Plan) -> Points {
             if left <= i64::from(instance.drib_dg) {
                 tenths -= instance.weights.drib.0 * left.max(0);
             }
+            tenths -= remnant.opening.0;
         }
     }
-    Points(tenths)
+    Points(tenths - alike(instance, plan))
+}
+
+/// What it costs to bring the remnants of a gift to its knitter, each once.
+fn travel(instance: &Instance, option: &GiftOption, made: &Made) -> i64 {
+    let Some(places) = instance.travel.get(option.knitter) else { return 0 };
+    let remnants: BTreeSet<usize> = made.sections.iter().flatten().map(|c| c.remnant).collect();
+    let there = remnants.iter().filter_map(|r| instance.remnants.get(*r));
+    there.filter_map(|remnant| places.get(remnant.place)).map(|points| points.0).sum()
+}
+
+/// What is lost by gifts that ought to differ and don't.
+fn alike(instance: &Instance, plan: &Plan) -> i64 {
+    // By gift that is made, what it is and the groups it is made from.
+    let made = |gift: &usize| {
+        let made = plan.gifts.get(*gift)?.as_ref()?;
+        let kind = instance.gifts.get(*gift)?.options.get(made.option)?.kind;
+        let chunks = made.sections.iter().flatten();
+        let remnants = chunks.filter_map(|chunk| instance.remnants.get(chunk.remnant));
+        Some((kind, remnants.map(|remnant| remnant.group).collect::<BTreeSet<_>>()))
+    };
+    let mut times = 0;
+    for set in &instance.variety {
+        let made: Vec<_> = set.iter().filter_map(made).collect();
+        for (n, (kind, groups)) in made.iter().enumerate() {
+            for (other, theirs) in &made[n + 1..] {
+                times += i64::from(kind == other) + i64::from(!groups.is_disjoint(theirs));
+            }
+        }
+    }
+    times * instance.weights.alike.0
 }

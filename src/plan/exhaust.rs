@@ -122,15 +122,14 @@ fn worths(relax: &Relaxation, market: Market, scratch: &mut Scratch) -> Option<V
 /// By option, its worth less the prices of its hours and of its open sections.
 fn margins(relax: &Relaxation, market: Market, paid: &[f64]) -> Vec<f64> {
     let problem = relax.problem;
-    let of_option = |option: &FlatOption| {
-        let due = problem.due[option.gift];
-        let minute = due.map_or(0.0, |due| market.prices.minute[due..].iter().sum::<f64>());
+    let of_option = |(o, option): (usize, &FlatOption)| {
+        let minute = market.prices.minute[problem.window(o)].iter().sum::<f64>();
         let open = option.sections.clone().filter(|s| market.scope.layout.chunks[*s].is_empty());
         option.gain as f64
             - minute * option.minutes as f64
             - open.map(|s| paid[s] - relax.refund(s)).sum::<f64>()
     };
-    problem.options.iter().map(of_option).collect()
+    problem.options.iter().enumerate().map(of_option).collect()
 }
 
 /// The options that may be taken, and the gifts that are made in any case.
@@ -249,10 +248,14 @@ impl<'a> Exhaust<'a> {
                     continue;
                 }
                 let splits = problem.splits(flat.joinable, *need);
+                let least = if splits { problem.min_chunk.min(*need) } else { *need };
                 let mut held = 0;
                 self.work += 8 + problem.groups[*group].len() as u64;
                 for r in &problem.groups[*group] {
                     let free = self.free(*r);
+                    if free < least || !problem.may(s, *r) {
+                        continue;
+                    }
                     if free >= *need {
                         ways += 1;
                     }
@@ -342,7 +345,7 @@ impl<'a> Exhaust<'a> {
         let problem = self.problem;
         let minutes = problem.options[option].minutes;
         self.settled += margin;
-        self.book(gift, minutes);
+        self.layout.book(problem, option, minutes);
         self.decided[gift] = Some(option);
         let mut open: Vec<usize> =
             problem.options[option].sections.clone().filter(|s| self.is_open(*s)).collect();
@@ -352,16 +355,8 @@ impl<'a> Exhaust<'a> {
         });
         self.knit(&open, others);
         self.decided[gift] = None;
-        self.book(gift, -minutes);
+        self.layout.book(problem, option, -minutes);
         self.settled -= margin;
-    }
-
-    fn book(&mut self, gift: usize, minutes: i64) {
-        if let Some(due) = self.problem.due[gift] {
-            for booked in &mut self.layout.minutes[due..] {
-                *booked += minutes;
-            }
-        }
     }
 
     /// Tries all ways to knit the open sections of the gift just decided, then the next gift.
@@ -394,12 +389,16 @@ impl<'a> Exhaust<'a> {
         let paid = self.paid[section];
         let refund = self.relax.refund(section);
         let before_group = self.group[section];
-        let mut seen: Vec<(i64, u32, i64)> = Vec::new();
+        let mut seen: Vec<(i64, u32, i64, usize)> = Vec::new();
         for n in 0..problem.groups[group].len() {
             let r = problem.groups[group][n];
             self.work += 8;
-            let likeness = (self.layout.room[r], self.layout.takers[r].min(1), self.pending[r]);
-            if self.free(r) < need || (self.pending[r] == 0 && seen.contains(&likeness)) {
+            let touched = self.layout.takers[r].min(1);
+            let likeness = (self.layout.room[r], touched, self.pending[r], problem.class_of[r]);
+            if !problem.may(section, r)
+                || self.free(r) < need
+                || (self.pending[r] == 0 && seen.contains(&likeness))
+            {
                 continue;
             }
             seen.push(likeness);
@@ -468,7 +467,7 @@ impl<'a> Exhaust<'a> {
             let r = problem.groups[group][n];
             self.work += 1;
             let free = self.free(r);
-            if free < problem.min_chunk {
+            if free < problem.min_chunk || !problem.may(section, r) {
                 continue;
             }
             chosen.push(r);

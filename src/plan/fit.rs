@@ -70,7 +70,7 @@ impl FitSearch<'_> {
             for r in &snug {
                 self.work = self.work.saturating_sub(1);
                 let free = self.layout.room[*r] - self.pending[*r] * problem.min_chunk;
-                if free < *need || self.work == 0 {
+                if free < *need || self.work == 0 || !problem.may(*section, *r) {
                     continue;
                 }
                 self.layout.place(problem, *section, Chunks::one(*r, *need));
@@ -123,7 +123,7 @@ impl FitSearch<'_> {
             self.work = self.work.saturating_sub(1);
             let r = remnants[n];
             let free = self.layout.room[r] - self.pending[r] * problem.min_chunk;
-            if free < problem.min_chunk || self.work == 0 {
+            if free < problem.min_chunk || self.work == 0 || !problem.may(section, r) {
                 continue;
             }
             chosen.push(r);

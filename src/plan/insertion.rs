@@ -47,9 +47,15 @@ struct Insert<'a> {
 impl Insert<'_> {
     /// What drawing so much from a remnant costs, joins left aside: ties are broken by chance as far
     /// as the guide wants, then by what is left.
-    fn cost(&mut self, problem: &Problem, r: usize, dg: i64, before: f64) -> f64 {
+    fn cost(
+        &mut self,
+        problem: &Problem,
+        section: usize,
+        (r, dg): (usize, i64),
+        before: f64,
+    ) -> f64 {
         before
-            + self.layout.draw_cost(problem, r, dg) as f64
+            + self.layout.draw_cost(problem, section, r, dg) as f64
             + self.guide.noise * self.random.unit()
             + snugness(self.layout.room[r] - dg)
     }
@@ -118,6 +124,7 @@ impl<'p> Inserter<'p> {
     /// Knits the sections in `order` in all ways that may be cheaper than the cheapest.
     fn descend(&mut self, into: &mut Insert, order: &[usize], cost: f64, cheapest: &mut Cheapest) {
         let Some((section, rest)) = order.split_first() else {
+            let cost = cost + into.layout.alike_cost(self.problem, cheapest.option) as f64;
             if cost < cheapest.cost {
                 let sections = self.problem.options[cheapest.option].sections.clone();
                 cheapest.cost = cost;
@@ -141,20 +148,23 @@ impl<'p> Inserter<'p> {
     fn candidates(&mut self, into: &mut Insert, section: usize) -> Vec<Candidate> {
         let problem = self.problem;
         let flat = &problem.sections[section];
+        let binds =
+            !flat.links.is_empty() || problem.set_of[problem.options[flat.option].gift].is_some();
         let mut all: Vec<Candidate> = Vec::new();
         for (group, need) in &flat.needs {
             if !links_allow(problem, into.layout, section, *group) {
                 continue;
             }
             let base = into.guide.price[*group] * into.guide.price_share * *need as f64;
-            let mut best = self.single(into, *group, *need);
+            let base = base + flat.fee(*group) as f64;
+            let mut best = self.single(into, section, *group, *need);
             if problem.splits(flat.joinable, *need) {
-                let joined = self.joined(into, *group, *need, best.as_ref());
+                let joined = self.joined(into, section, (*group, *need), best.as_ref());
                 best = joined.or(best);
             }
             let Some((cost, chunks)) = best else { continue };
             let cost = cost + base;
-            if !flat.links.is_empty() {
+            if binds {
                 all.push((cost, chunks));
             } else if all.first().is_none_or(|(least, _)| cost < *least) {
                 all.clear();
@@ -165,15 +175,21 @@ impl<'p> Inserter<'p> {
         all
     }
 
-    fn single(&mut self, into: &mut Insert, group: usize, need: i64) -> Option<Candidate> {
+    fn single(
+        &mut self,
+        into: &mut Insert,
+        section: usize,
+        group: usize,
+        need: i64,
+    ) -> Option<Candidate> {
         let mut best: Option<(f64, usize)> = None;
         let remnants = &self.problem.groups[group];
         self.work += remnants.len() as u64;
         for r in remnants {
-            if into.layout.room[*r] < need {
+            if into.layout.room[*r] < need || !self.problem.may(section, *r) {
                 continue;
             }
-            let cost = into.cost(self.problem, *r, need, 0.0);
+            let cost = into.cost(self.problem, section, (*r, need), 0.0);
             if best.is_none_or(|(least, _)| cost < least) {
                 best = Some((cost, *r));
             }
@@ -185,15 +201,15 @@ impl<'p> Inserter<'p> {
     fn joined(
         &mut self,
         into: &mut Insert,
-        group: usize,
-        need: i64,
+        section: usize,
+        (group, need): (usize, i64),
         rival: Option<&Candidate>,
     ) -> Option<Candidate> {
         let problem = self.problem;
         let rooms: Vec<usize> = problem.groups[group]
             .iter()
             .copied()
-            .filter(|r| into.layout.room[*r] >= problem.min_chunk)
+            .filter(|r| into.layout.room[*r] >= problem.min_chunk && problem.may(section, *r))
             .collect();
         let many = rooms.len() > FEW;
         if rooms.len() < 2 || (many && rival.is_some() && into.random.below(4) > 0) {
@@ -201,19 +217,20 @@ impl<'p> Inserter<'p> {
         }
         let mut best =
             Joined { cost: rival.map_or(f64::INFINITY, |(cost, _)| *cost), chunks: None };
-        self.twice(into, &rooms, need, &mut best);
+        self.twice(into, section, (&rooms, need), &mut best);
         let starved = best.chunks.is_none() && rival.is_none();
         if problem.max_join > 2
             && need >= 3 * problem.min_chunk
             && rooms.len() > 2
             && (starved || !many || into.random.below(8) == 0)
         {
-            self.thrice(into, &rooms, need, &mut best);
+            self.thrice(into, section, (&rooms, need), &mut best);
         }
         if best.chunks.is_none() && rival.is_none() && problem.max_join > 3 {
             best.chunks = heaped(problem, into.layout, rooms, need);
             if let Some(chunks) = &best.chunks {
-                let ends = chunks.iter().map(|(r, dg)| into.layout.draw_cost(problem, r, dg));
+                let ends =
+                    chunks.iter().map(|(r, dg)| into.layout.draw_cost(problem, section, r, dg));
                 best.cost =
                     ends.sum::<i64>() as f64 + problem.join_cost as f64 * (chunks.len() - 1) as f64;
             }
@@ -223,7 +240,13 @@ impl<'p> Inserter<'p> {
 
     /// One remnant used up, or but for what is of use, or drawn from as little as may be; the rest
     /// from another.
-    fn twice(&mut self, into: &mut Insert, rooms: &[usize], need: i64, best: &mut Joined) {
+    fn twice(
+        &mut self,
+        into: &mut Insert,
+        section: usize,
+        (rooms, need): (&[usize], i64),
+        best: &mut Joined,
+    ) {
         let problem = self.problem;
         let least_chunk = problem.min_chunk;
         let join = problem.join_cost as f64;
@@ -235,7 +258,7 @@ impl<'p> Inserter<'p> {
                 if first < least_chunk || (first == least_chunk && first != all.min(first)) {
                     continue;
                 }
-                let part = into.layout.draw_cost(problem, *a, first) as f64 + join;
+                let part = into.layout.draw_cost(problem, section, *a, first) as f64 + join;
                 if part - (problem.drib * problem.drib_cost) as f64 >= best.cost {
                     continue;
                 }
@@ -243,7 +266,7 @@ impl<'p> Inserter<'p> {
                     if b == a || into.layout.room[*b] < need - first {
                         continue;
                     }
-                    let cost = into.cost(problem, *b, need - first, part);
+                    let cost = into.cost(problem, section, (*b, need - first), part);
                     if cost < best.cost {
                         let mut chunks = Chunks::one(*a, first);
                         chunks.push(*b, need - first);
@@ -255,7 +278,13 @@ impl<'p> Inserter<'p> {
     }
 
     /// Two remnants used up, the rest from a third.
-    fn thrice(&mut self, into: &mut Insert, rooms: &[usize], need: i64, best: &mut Joined) {
+    fn thrice(
+        &mut self,
+        into: &mut Insert,
+        section: usize,
+        (rooms, need): (&[usize], i64),
+        best: &mut Joined,
+    ) {
         let problem = self.problem;
         let least_chunk = problem.min_chunk;
         let join = problem.join_cost as f64;
@@ -276,14 +305,14 @@ impl<'p> Inserter<'p> {
                 continue;
             }
             let rest = need - first - second;
-            let ends = into.layout.draw_cost(problem, a, first)
-                + into.layout.draw_cost(problem, b, second);
+            let ends = into.layout.draw_cost(problem, section, a, first)
+                + into.layout.draw_cost(problem, section, b, second);
             let part = ends as f64 + 2.0 * join;
             for c in rooms {
                 if *c == a || *c == b || into.layout.room[*c] < rest {
                     continue;
                 }
-                let cost = into.cost(problem, *c, rest, part);
+                let cost = into.cost(problem, section, (*c, rest), part);
                 if cost < best.cost {
                     let mut chunks = Chunks::one(a, first);
                     chunks.push(b, second);

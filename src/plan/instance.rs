@@ -172,9 +172,13 @@ impl Instance {
         if self.min_chunk_dg == 0 {
             faults.push(InstanceFault::NoChunk);
         }
-        for (remnant, Remnant { usable_dg, .. }) in self.remnants.iter().enumerate() {
+        for (remnant, Remnant { usable_dg, kept_for, .. }) in self.remnants.iter().enumerate() {
             if *usable_dg > Self::HEAVIEST_DG {
                 faults.push(InstanceFault::Mass { remnant, usable_dg: *usable_dg });
+            }
+            let unknown = kept_for.iter().flatten().filter(|gift| **gift >= self.gifts.len());
+            for gift in unknown {
+                faults.push(InstanceFault::Kept { remnant, gift: *gift });
             }
         }
         for (d, pair) in self.deadlines.windows(2).enumerate() {
@@ -188,14 +192,24 @@ impl Instance {
             (WeightOf::Liking, self.weights.pref),
             (WeightOf::Join, self.weights.join),
             (WeightOf::UselessEnd, self.weights.drib),
+            (WeightOf::Alike, self.weights.alike),
         ];
-        for (of, weight) in weights {
-            if !(0..=Self::LARGEST_FACTOR).contains(&weight.0) {
+        let openings = self.remnants.iter().map(|r| (WeightOf::Opening, r.opening));
+        let travel = self.travel.iter().flatten().map(|cost| (WeightOf::Travel, *cost));
+        let mut told = BTreeSet::new();
+        for (of, weight) in weights.into_iter().chain(openings).chain(travel) {
+            if !(0..=Self::LARGEST_FACTOR).contains(&weight.0) && told.insert((of, weight)) {
                 faults.push(InstanceFault::Weight(of, weight));
             }
         }
         for (gift, wanted) in self.gifts.iter().enumerate() {
             self.validate_gift(wanted, |fault| faults.push(InstanceFault::Gift { gift, fault }));
+        }
+        let mut varied = BTreeSet::new();
+        for gift in self.variety.iter().flatten() {
+            if *gift >= self.gifts.len() || !varied.insert(*gift) {
+                faults.push(InstanceFault::Variety(*gift));
+            }
         }
         if faults.is_empty() && self.spread() >= Self::LARGEST_TOTAL {
             faults.push(InstanceFault::TooManyPoints);
@@ -218,6 +232,14 @@ impl Instance {
             if !sane.contains(&option.pref) {
                 say(GiftFault::Pref { option: o, pref: option.pref });
             }
+            let gains = option.sections.iter().flat_map(|s| s.gain.values());
+            for gain in gains.chain([&option.gain]).filter(|gain| !sane.contains(&gain.0)) {
+                say(GiftFault::Gain { option: o, gain: *gain });
+            }
+            let day = self.deadlines.first();
+            if day.is_some_and(|day| option.knitter >= day.minutes.len()) {
+                say(GiftFault::NoKnitter { option: o, knitter: option.knitter });
+            }
             for (s, section) in option.sections.iter().enumerate() {
                 let links = [section.same_as, section.differs_from];
                 if links.into_iter().flatten().any(|other| other >= option.sections.len()) {
@@ -225,6 +247,11 @@ impl Instance {
                 }
                 if section.differs_from == Some(s) {
                     say(GiftFault::NotItself { option: o, section: s });
+                }
+                for remnant in section.only_from.iter().flatten() {
+                    if *remnant >= self.remnants.len() {
+                        say(GiftFault::NoRemnant { option: o, section: s, remnant: *remnant });
+                    }
                 }
                 for (group, need) in &section.need_dg {
                     if *need == 0 || *need > Self::HEAVIEST_DG {
@@ -243,6 +270,14 @@ impl Instance {
     /// An upper limit of what all gains and losses could add up to, in tenths.
     fn spread(&self) -> i128 {
         let of = |points: Points| i128::from(points.0);
+        let farthest = self.travel.iter().flatten().max().map_or(0, |cost| of(*cost));
+        let size = |n: usize| i128::try_from(n).unwrap_or(i128::MAX / 4);
+        let section_gain = |section: &Section| {
+            section.gain.values().map(|gain| of(*gain).abs()).max().unwrap_or(0)
+        };
+        let option_gain = |option: &GiftOption| {
+            of(option.gain).abs() + option.sections.iter().map(section_gain).sum::<i128>()
+        };
         let gifts: i128 = self
             .gifts
             .iter()
@@ -250,9 +285,11 @@ impl Instance {
                 let liked = gift.options.iter().map(|o| i128::from(o.pref).abs()).max();
                 let sections = gift.options.iter().map(|o| o.sections.len()).max();
                 let joins = sections.unwrap_or(0) * self.max_join;
+                let gained = gift.options.iter().map(option_gain).max();
                 i128::from(gift.priority).abs() * of(self.weights.priority)
                     + liked.unwrap_or(0) * of(self.weights.pref)
-                    + i128::try_from(joins).unwrap_or(i128::MAX / 4) * of(self.weights.join)
+                    + size(joins) * (of(self.weights.join) + farthest)
+                    + gained.unwrap_or(0)
             })
             .sum();
         let ends: i128 = self
@@ -260,6 +297,9 @@ impl Instance {
             .iter()
             .map(|r| i128::from(r.usable_dg.min(self.drib_dg)) * of(self.weights.drib))
             .sum();
+        let opened: i128 = self.remnants.iter().map(|r| of(r.opening)).sum();
+        let pairs: i128 = self.variety.iter().map(|set| size(set.len() * set.len())).sum();
+        let ends = ends + opened + pairs * of(self.weights.alike);
         // A gift that must be made is worth more than all others together.
         let musts = self.gifts.iter().filter(|gift| gift.is_must()).count() + 1;
         (gifts + ends + 1) * 2 * i128::try_from(musts).unwrap_or(i128::MAX / 4)

@@ -20,6 +20,15 @@ pub enum InstanceFault {
         /// The later of the two.
         deadline: usize,
     },
+    /// Gifts that ought to differ: one that there is not, or one that is named twice.
+    Variety(usize),
+    /// A remnant is kept for a gift that there is not.
+    Kept {
+        /// Which.
+        remnant: usize,
+        /// The gift.
+        gift: usize,
+    },
     /// A weight is below nothing or out of reason.
     Weight(WeightOf, Points),
     /// All points together would be too many to add up.
@@ -34,7 +43,7 @@ pub enum InstanceFault {
 }
 
 /// What a weight is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum WeightOf {
     /// A gift made, by its priority.
     Priority,
@@ -44,6 +53,12 @@ pub enum WeightOf {
     Join,
     /// A useless end.
     UselessEnd,
+    /// Gifts that ought to differ and don't.
+    Alike,
+    /// Opening a remnant.
+    Opening,
+    /// Bringing a remnant to a knitter.
+    Travel,
 }
 
 /// What is wrong with a gift of an instance.
@@ -61,6 +76,29 @@ pub enum GiftFault {
         option: usize,
         /// Its liking.
         pref: i64,
+    },
+    /// What an option or a section gains is out of reason.
+    Gain {
+        /// Which option.
+        option: usize,
+        /// What it gains.
+        gain: Points,
+    },
+    /// An option is knitted by somebody whose minutes are not listed.
+    NoKnitter {
+        /// Which option.
+        option: usize,
+        /// The knitter.
+        knitter: usize,
+    },
+    /// A section may be knitted from a remnant that there is not.
+    NoRemnant {
+        /// Of which option.
+        option: usize,
+        /// The section.
+        section: usize,
+        /// The remnant.
+        remnant: usize,
     },
     /// A section is linked to one that there is not.
     NoSection {

@@ -50,7 +50,7 @@ pub(super) struct Layout {
     pub choice: Vec<Option<usize>>,
     /// By section; empty unless its option is chosen, or is being tried.
     pub chunks: Vec<Chunks>,
-    /// By deadline, minutes of the gifts due by then.
+    /// By knitter and deadline, minutes of the gifts due by then.
     pub minutes: Vec<i64>,
     /// Gains less costs, in tenths, bonuses of musts included.
     pub value: i64,
@@ -72,15 +72,34 @@ impl Layout {
         if takers > 0 && room <= problem.drib { room * problem.drib_cost } else { 0 }
     }
 
-    /// What drawing `dg` more from a remnant costs.
-    pub fn draw_cost(&self, problem: &Problem, r: usize, dg: i64) -> i64 {
+    /// What drawing `dg` more from a remnant costs, for a section that is not placed.
+    pub fn draw_cost(&self, problem: &Problem, section: usize, r: usize, dg: i64) -> i64 {
+        let opening = if self.takers[r] == 0 { problem.opening[r] } else { 0 };
         Self::end_cost(problem, self.room[r] - dg, 1)
             - Self::end_cost(problem, self.room[r], self.takers[r])
+            + opening
+            + self.travel_cost(problem, section, r)
+    }
+
+    /// What it costs to bring a remnant to a section, unless another of its gift has it already.
+    fn travel_cost(&self, problem: &Problem, section: usize, r: usize) -> i64 {
+        if problem.travel.is_empty() {
+            return 0;
+        }
+        let mut own = problem.options[problem.sections[section].option].sections.clone();
+        let there = own.any(|s| s != section && self.chunks[s].iter().any(|(other, _)| other == r));
+        if there { 0 } else { problem.travel_cost(section, r) }
+    }
+
+    /// What a section loses by the group that its chunks are of.
+    fn fee(problem: &Problem, section: usize, chunks: &Chunks) -> i64 {
+        chunks.first().map_or(0, |r| problem.sections[section].fee(problem.group_of[r]))
     }
 
     pub fn place(&mut self, problem: &Problem, section: usize, chunks: Chunks) {
+        self.value -= Self::fee(problem, section, &chunks);
         for (n, (r, dg)) in chunks.iter().enumerate() {
-            self.value -= self.draw_cost(problem, r, dg);
+            self.value -= self.draw_cost(problem, section, r, dg);
             self.room[r] -= dg;
             self.takers[r] += 1;
             if n > 0 {
@@ -92,11 +111,11 @@ impl Layout {
 
     pub fn lift(&mut self, problem: &Problem, section: usize) {
         let chunks = std::mem::take(&mut self.chunks[section]);
+        self.value += Self::fee(problem, section, &chunks);
         for (n, (r, dg)) in chunks.iter().enumerate() {
             self.room[r] += dg;
             self.takers[r] -= 1;
-            self.value += Self::end_cost(problem, self.room[r] - dg, 1)
-                - Self::end_cost(problem, self.room[r], self.takers[r]);
+            self.value += self.draw_cost(problem, section, r, dg);
             if n > 0 {
                 self.value += problem.join_cost;
             }
@@ -105,24 +124,43 @@ impl Layout {
 
     /// Whether there are hours for an option.
     pub fn has_hours(&self, problem: &Problem, option: usize) -> bool {
-        let option = &problem.options[option];
-        let Some(due) = problem.due[option.gift] else { return true };
-        (due..self.minutes.len()).all(|d| option.minutes <= problem.minutes[d] - self.minutes[d])
+        let wanted = problem.options[option].minutes;
+        problem.window(option).all(|d| wanted <= problem.minutes[d] - self.minutes[d])
+    }
+
+    /// What a gift loses, made in an option whose sections are placed, by being like others that it ought
+    /// to differ from.
+    pub fn alike_cost(&self, problem: &Problem, option: usize) -> i64 {
+        let own = &problem.options[option];
+        let Some(set) = problem.set_of[own.gift] else { return 0 };
+        let others = problem.sets[set].iter().filter(|other| **other != own.gift);
+        let cost = |other: &usize| {
+            let Some(theirs) = self.choice[*other] else { return 0 };
+            i64::from(problem.options[theirs].kind == own.kind)
+                + i64::from(self.shares_group(problem, option, theirs))
+        };
+        others.map(cost).sum::<i64>() * problem.alike_cost
+    }
+
+    fn shares_group(&self, problem: &Problem, a: usize, b: usize) -> bool {
+        let groups = |option: usize| {
+            let chunks = &self.chunks[problem.options[option].sections.clone()];
+            chunks.iter().filter_map(|c| Some(problem.group_of[c.first()?]))
+        };
+        groups(a).any(|group| groups(b).any(|other| other == group))
     }
 
     /// Books a gift in an option whose sections are placed.
     pub fn choose(&mut self, problem: &Problem, option: usize) {
         let flat = &problem.options[option];
         self.choice[flat.gift] = Some(option);
-        self.value += flat.gain;
+        self.value += flat.gain - self.alike_cost(problem, option);
         self.book(problem, option, flat.minutes);
     }
 
-    fn book(&mut self, problem: &Problem, option: usize, minutes: i64) {
-        if let Some(due) = problem.due[problem.options[option].gift] {
-            for d in due..self.minutes.len() {
-                self.minutes[d] += minutes;
-            }
+    pub fn book(&mut self, problem: &Problem, option: usize, minutes: i64) {
+        for d in problem.window(option) {
+            self.minutes[d] += minutes;
         }
     }
 
@@ -137,6 +175,7 @@ impl Layout {
     /// Takes a gift out; says how it was made.
     pub fn unmake(&mut self, problem: &Problem, gift: usize) -> Option<(usize, Vec<Chunks>)> {
         let option = self.choice[gift].take()?;
+        self.value += self.alike_cost(problem, option);
         let flat = &problem.options[option];
         let sections = flat.sections.clone();
         let chunks = self.chunks[sections.clone()].to_vec();

@@ -1,7 +1,7 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
-use super::{Instance, Section};
+use super::{Instance, Remnant, Section};
 
 /// An instance as the solver wants it: flat, dense indices, and without what can't be part of
 /// any plan. Masses are decigrams, gains tenths of a point.
@@ -16,10 +16,25 @@ pub(super) struct Problem {
     /// By remnant.
     pub usable: Vec<i64>,
     pub group_of: Vec<usize>,
+    /// By remnant, the gifts that alone may have it, by rising index.
+    pub kept_for: Vec<Option<Vec<usize>>>,
+    /// By remnant, what is lost if it is used at all.
+    pub opening: Vec<i64>,
+    pub place: Vec<usize>,
+    /// By remnant: those of one class differ in nothing but what they hold.
+    pub class_of: Vec<usize>,
     /// By group, its remnants.
     pub groups: Vec<Vec<usize>>,
-    /// Minutes until each deadline.
+    /// Minutes until each deadline, knitter by knitter.
     pub minutes: Vec<i64>,
+    /// How many deadlines there are.
+    pub days: usize,
+    /// By knitter and place, what a remnant from there costs a gift.
+    pub travel: Vec<Vec<i64>>,
+    /// Gifts that ought to differ, and by gift the set that it is in.
+    pub sets: Vec<Vec<usize>>,
+    pub set_of: Vec<Option<usize>>,
+    pub alike_cost: i64,
     pub min_chunk: i64,
     pub max_join: usize,
     pub drib: i64,
@@ -34,8 +49,11 @@ pub(super) struct FlatOption {
     pub gift: usize,
     /// Its index in the gift of the instance.
     pub original: usize,
+    /// With all that its sections could gain by their yarn; what they don't is a fee.
     pub gain: i64,
     pub minutes: i64,
+    pub knitter: usize,
+    pub kind: usize,
     pub sections: Range<usize>,
 }
 
@@ -44,6 +62,11 @@ pub(super) struct FlatSection {
     pub option: usize,
     /// Group and need, by rising group; groups that could never serve are left out.
     pub needs: Vec<(usize, i64)>,
+    /// Beside each need, what is lost by taking that group rather than the one that gains most; empty
+    /// where that is nothing.
+    pub fees: Vec<i64>,
+    /// The remnants that it may be knitted from, by rising index; none: all.
+    pub only_from: Option<Vec<usize>>,
     pub joinable: bool,
     /// Other sections, and whether they must be of the same group or of another.
     pub links: Vec<(usize, bool)>,
@@ -52,6 +75,14 @@ pub(super) struct FlatSection {
 impl FlatSection {
     pub fn need(&self, group: usize) -> Option<i64> {
         self.needs.iter().find(|(g, _)| *g == group).map(|(_, need)| *need)
+    }
+
+    /// What is lost by knitting it from a group.
+    pub fn fee(&self, group: usize) -> i64 {
+        if self.fees.is_empty() {
+            return 0;
+        }
+        self.needs.iter().zip(&self.fees).find(|((g, _), _)| *g == group).map_or(0, |(_, fee)| *fee)
     }
 }
 
@@ -70,12 +101,21 @@ impl Problem {
             sections: Vec::new(),
             usable: instance.remnants.iter().map(|r| i64::from(r.usable_dg)).collect(),
             group_of: instance.remnants.iter().map(|r| names[&r.group]).collect(),
+            kept_for: kept_for(instance),
+            opening: instance.remnants.iter().map(|r| r.opening.0).collect(),
+            place: instance.remnants.iter().map(|r| r.place).collect(),
+            class_of: classes(instance),
             groups: vec![Vec::new(); names.len()],
-            minutes: instance
-                .deadlines
+            minutes: minutes(instance),
+            days: instance.deadlines.len(),
+            travel: instance
+                .travel
                 .iter()
-                .map(|d| i64::try_from(*d.minutes.first().unwrap_or(&0)).unwrap_or(i64::MAX))
+                .map(|places| places.iter().map(|points| points.0).collect())
                 .collect(),
+            sets: instance.variety.clone(),
+            set_of: set_of(instance),
+            alike_cost: instance.weights.alike.0,
             min_chunk: i64::from(instance.min_chunk_dg),
             max_join: instance.max_join,
             drib: i64::from(instance.drib_dg),
@@ -107,46 +147,69 @@ impl Problem {
         let gift = &instance.gifts[g];
         let option = &gift.options[o];
         let minutes = i64::from(option.minutes);
-        let hours = gift.due.map_or(i64::MAX, |due| self.minutes[due]);
+        let hours = gift.due.map_or(i64::MAX, |due| self.minutes[option.knitter * self.days + due]);
         if gift.pinned.is_some_and(|pinned| pinned != o) || minutes > hours {
             return;
         }
         let first = self.sections.len();
         let mut flat: Vec<FlatSection> =
-            option.sections.iter().map(|section| self.flat_section(section, names)).collect();
+            option.sections.iter().map(|section| self.flat_section(g, section, names)).collect();
         link(&mut flat, &option.sections, first);
         drop_unanswered(&mut flat, first);
         if flat.iter().any(|section| section.needs.is_empty()) {
             return;
         }
+        let most: i64 = flat.iter_mut().map(FlatSection::gains_to_fees).sum();
         self.sections.extend(flat);
         self.options.push(FlatOption {
             gift: g,
             original: o,
-            gain: instance.gain(g, o).0,
+            gain: instance.gain(g, o).0 + most,
             minutes,
+            knitter: option.knitter,
+            kind: option.kind,
             sections: first..self.sections.len(),
         });
     }
 
     /// A section of the next option, without its links.
-    fn flat_section(&self, section: &Section, names: &BTreeMap<usize, usize>) -> FlatSection {
+    fn flat_section(
+        &self,
+        gift: usize,
+        section: &Section,
+        names: &BTreeMap<usize, usize>,
+    ) -> FlatSection {
+        let only_from: Option<Vec<usize>> =
+            section.only_from.as_ref().map(|only| only.iter().copied().collect());
+        let may = |r: usize| may_have(self.kept_for[r].as_deref(), gift, only_from.as_deref(), r);
         let need_of = |(name, need): (&usize, &u32)| {
             let group = *names.get(name)?;
             let need = i64::from(*need);
-            self.is_enough(group, section.joinable, need).then_some((group, need))
+            self.is_enough(group, section.joinable, need, &may).then_some((group, need, *name))
         };
+        let needs: Vec<(usize, i64, usize)> = section.need_dg.iter().filter_map(need_of).collect();
+        // Gains for now.
+        let gain = |name: &usize| section.gain.get(name).map_or(0, |points| points.0);
         FlatSection {
             option: self.options.len(),
-            needs: section.need_dg.iter().filter_map(need_of).collect(),
+            fees: needs.iter().map(|(_, _, name)| gain(name)).collect(),
+            needs: needs.iter().map(|(group, need, _)| (*group, *need)).collect(),
+            only_from,
             joinable: section.joinable,
             links: Vec::new(),
         }
     }
 
-    /// Whether the whole group, untouched, could serve a need.
-    fn is_enough(&self, group: usize, joinable: bool, need: i64) -> bool {
-        let mut rooms: Vec<i64> = self.groups[group].iter().map(|r| self.usable[*r]).collect();
+    /// Whether all of a group that may be used, untouched, could serve a need.
+    fn is_enough(
+        &self,
+        group: usize,
+        joinable: bool,
+        need: i64,
+        may: &impl Fn(usize) -> bool,
+    ) -> bool {
+        let own = self.groups[group].iter().filter(|r| may(**r));
+        let mut rooms: Vec<i64> = own.map(|r| self.usable[*r]).collect();
         rooms.sort_unstable_by(|a, b| b.cmp(a));
         let most = if self.splits(joinable, need) { self.max_join } else { 1 };
         rooms.iter().take(most).sum::<i64>() >= need
@@ -157,22 +220,115 @@ impl Problem {
         joinable && self.max_join > 1 && need >= 2 * self.min_chunk
     }
 
+    /// Whether a section may be knitted from a remnant of a group that suits.
+    pub fn may(&self, section: usize, r: usize) -> bool {
+        let flat = &self.sections[section];
+        let (kept, only) = (self.kept_for[r].as_deref(), flat.only_from.as_deref());
+        (kept.is_none() && only.is_none())
+            || may_have(kept, self.options[flat.option].gift, only, r)
+    }
+
+    /// What it costs to bring a remnant to whoever knits a section.
+    pub fn travel_cost(&self, section: usize, r: usize) -> i64 {
+        let knitter = self.options[self.sections[section].option].knitter;
+        let places = self.travel.get(knitter);
+        places.and_then(|places| places.get(self.place[r])).copied().unwrap_or(0)
+    }
+
+    /// The entries of `minutes` that an option counts against.
+    pub fn window(&self, option: usize) -> Range<usize> {
+        let option = &self.options[option];
+        let first = option.knitter * self.days;
+        self.due[option.gift].map_or(0..0, |due| first + due..first + self.days)
+    }
+
     fn outweighing_all(&self) -> i64 {
+        let most_travel = self.travel.iter().flatten().copied().max().unwrap_or(0);
         let gifts: i64 = self
             .gifts
             .iter()
             .map(|options| {
                 let spread = options.clone().map(|o| {
                     let joins = self.options[o].sections.len() * (self.max_join - 1);
+                    let chunks = self.options[o].sections.len() * self.max_join;
+                    let times = |n: usize, cost: i64| i64::try_from(n).unwrap_or(i64::MAX) * cost;
+                    let fees = self.options[o].sections.clone();
+                    let fees = fees.map(|s| self.sections[s].fees.iter().max().unwrap_or(&0));
                     self.options[o].gain.abs()
-                        + i64::try_from(joins).unwrap_or(i64::MAX) * self.join_cost
+                        + times(joins, self.join_cost)
+                        + times(chunks, most_travel)
+                        + fees.sum::<i64>()
                 });
                 spread.max().unwrap_or(0)
             })
             .sum();
         let ends: i64 = self.usable.iter().map(|u| (*u).min(self.drib) * self.drib_cost).sum();
-        2 * (gifts + ends) + 1
+        let opened: i64 = self.opening.iter().sum();
+        let pairs: usize = self.sets.iter().map(|set| set.len() * set.len()).sum();
+        let alike = i64::try_from(pairs).unwrap_or(i64::MAX) * self.alike_cost;
+        2 * (gifts + ends + opened + alike) + 1
     }
+}
+
+impl FlatSection {
+    /// Turns what each group gains into what is lost by not taking the best of them, which is given.
+    fn gains_to_fees(&mut self) -> i64 {
+        let most = self.fees.iter().copied().max().unwrap_or(0);
+        for fee in &mut self.fees {
+            *fee = most - *fee;
+        }
+        if self.fees.iter().all(|fee| *fee == 0) {
+            self.fees.clear();
+        }
+        most
+    }
+}
+
+/// Whether a gift may have remnant `r` for a section, lists by rising index.
+fn may_have(kept_for: Option<&[usize]>, gift: usize, only: Option<&[usize]>, r: usize) -> bool {
+    kept_for.is_none_or(|gifts| gifts.binary_search(&gift).is_ok())
+        && only.is_none_or(|remnants| remnants.binary_search(&r).is_ok())
+}
+
+fn kept_for(instance: &Instance) -> Vec<Option<Vec<usize>>> {
+    let of = |r: &Remnant| r.kept_for.as_ref().map(|gifts| gifts.iter().copied().collect());
+    instance.remnants.iter().map(of).collect()
+}
+
+/// Knitter by knitter, the minutes until each deadline.
+fn minutes(instance: &Instance) -> Vec<i64> {
+    let knitters = instance.deadlines.first().map_or(0, |day| day.minutes.len());
+    let of = |knitter: usize| {
+        let days = instance.deadlines.iter();
+        days.map(move |day| i64::try_from(day.minutes[knitter]).unwrap_or(i64::MAX))
+    };
+    (0..knitters).flat_map(of).collect()
+}
+
+fn set_of(instance: &Instance) -> Vec<Option<usize>> {
+    let mut set_of = vec![None; instance.gifts.len()];
+    for (n, set) in instance.variety.iter().enumerate() {
+        for gift in set {
+            set_of[*gift] = Some(n);
+        }
+    }
+    set_of
+}
+
+/// Remnants that are named by a section stand alone; the others are alike by place, opening and whom
+/// they are kept for.
+fn classes(instance: &Instance) -> Vec<usize> {
+    let sections = instance.gifts.iter().flat_map(|g| &g.options).flat_map(|o| &o.sections);
+    let named: BTreeSet<usize> =
+        sections.filter_map(|s| s.only_from.as_ref()).flatten().copied().collect();
+    let mut known = BTreeMap::new();
+    let of = |(r, remnant): (usize, &Remnant)| {
+        let alone = named.contains(&r).then_some(r);
+        let key = (alone, remnant.place, remnant.opening, remnant.kept_for.clone());
+        let next = known.len();
+        *known.entry(key).or_insert(next)
+    };
+    instance.remnants.iter().enumerate().map(of).collect()
 }
 
 /// Notes links on both of their ends; `first` is the index that the first section will have.
@@ -197,12 +353,15 @@ fn drop_unanswered(flat: &mut [FlatSection], first: usize) {
         for section in flat.iter_mut() {
             let before = section.needs.len();
             let links = &section.links;
-            section.needs.retain(|(group, _)| {
+            let answered = |group: &usize| {
                 links.iter().all(|(other, same)| {
                     let there = &groups[other - first];
                     if *same { there.contains(group) } else { there.iter().any(|g| g != group) }
                 })
-            });
+            };
+            let pairs = section.needs.drain(..).zip(section.fees.drain(..));
+            let kept: Vec<_> = pairs.filter(|((group, _), _)| answered(group)).collect();
+            (section.needs, section.fees) = kept.into_iter().unzip();
             changed |= section.needs.len() != before;
         }
         if !changed {

@@ -33,10 +33,24 @@ impl From<InstanceFault> for Diagnostic {
                     WeightOf::Liking => "liking",
                     WeightOf::Join => "join",
                     WeightOf::UselessEnd => "useless end",
+                    WeightOf::Alike => "gifts that are alike",
+                    WeightOf::Opening => "opening a remnant",
+                    WeightOf::Travel => "bringing a remnant",
                 };
                 Diagnostic::error(Code::PlanWeight, format!("a weight of {weight} for {of}"))
                     .hint("a weight is at least 0 and at most 100 million points")
             }
+            InstanceFault::Variety(gift) => Diagnostic::error(
+                Code::PlanVariety,
+                format!("gift {gift} among those that ought to differ"),
+            )
+            .hint("name gifts that there are, each in one set, and once"),
+            InstanceFault::Kept { remnant, gift } => Diagnostic::error(
+                Code::PlanKept,
+                format!("kept for gift {gift}, which there is not"),
+            )
+            .context(format!("remnant {remnant}"))
+            .hint("keep it for another, or for all"),
             InstanceFault::TooManyPoints => {
                 Diagnostic::error(Code::PlanWeight, "the plan's points would be too many to add up")
                     .hint("lower the weights, the priorities or the likings")
@@ -67,6 +81,20 @@ impl From<GiftFault> for Diagnostic {
                 Diagnostic::error(Code::PlanPref, format!("a liking of {pref}"))
                     .hint("use a small number, such as 0 to 50")
             }
+            GiftFault::Gain { gain, .. } => {
+                Diagnostic::error(Code::PlanWeight, format!("a gain of {gain}"))
+                    .hint("a gain is at most 100 million points, either way")
+            }
+            GiftFault::NoKnitter { knitter, .. } => Diagnostic::error(
+                Code::PlanKnitter,
+                format!("knitted by {knitter}, whose minutes are not listed"),
+            )
+            .hint("give each deadline the minutes of every knitter"),
+            GiftFault::NoRemnant { remnant, .. } => Diagnostic::error(
+                Code::PlanRemnant,
+                format!("may be knitted from remnant {remnant}, which there is not"),
+            )
+            .hint("name another, or let it have all"),
             GiftFault::NoSection { .. } => {
                 Diagnostic::error(Code::PlanLink, "linked to a section there is not")
                     .hint("name another")
@@ -161,6 +189,12 @@ impl SectionBreach {
                 (Code::PlanJoin, format!("{count} remnants joined"))
             }
             SectionBreach::SmallChunk(dg) => (Code::PlanChunk, format!("a chunk of {dg} dg")),
+            SectionBreach::Kept(remnant) => {
+                (Code::PlanKept, format!("remnant {remnant}, which is kept for others"))
+            }
+            SectionBreach::NotFrom(remnant) => {
+                (Code::PlanRemnant, format!("remnant {remnant}, which it may not be knitted from"))
+            }
             SectionBreach::NotSame(other) => {
                 (Code::PlanSame, format!("not of the group of section {other}"))
             }

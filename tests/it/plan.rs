@@ -56,7 +56,12 @@ fn is_must(breach: &Breach) -> bool {
 // ---- Brute force -------------------------------------------------------------------------
 
 /// Every way to knit a section from what is left, amounts and all.
-fn all_chunks(instance: &Instance, section: &Section, room: &[u32]) -> Vec<Vec<Chunk>> {
+fn all_chunks(
+    instance: &Instance,
+    gift: usize,
+    section: &Section,
+    room: &[u32],
+) -> Vec<Vec<Chunk>> {
     fn extend(
         instance: &Instance,
         group: usize,
@@ -86,6 +91,10 @@ fn all_chunks(instance: &Instance, section: &Section, room: &[u32]) -> Vec<Vec<C
             }
         }
     }
+    let may = |r: usize| {
+        instance.remnants[r].kept_for.as_ref().is_none_or(|gifts| gifts.contains(&gift))
+            && section.only_from.as_ref().is_none_or(|only| only.contains(&r))
+    };
     let mut all = Vec::new();
     for (group, need) in &section.need_dg {
         for (r, remnant) in instance.remnants.iter().enumerate() {
@@ -97,6 +106,7 @@ fn all_chunks(instance: &Instance, section: &Section, room: &[u32]) -> Vec<Vec<C
             extend(instance, *group, 0, *need, &mut Vec::new(), room, &mut all);
         }
     }
+    all.retain(|chunks| chunks.iter().all(|chunk| may(chunk.remnant)));
     all
 }
 
@@ -156,7 +166,7 @@ impl Brute<'_> {
             }
             return;
         }
-        for chunks in all_chunks(instance, &sections[placed.len()], &self.room.clone()) {
+        for chunks in all_chunks(instance, g, &sections[placed.len()], &self.room.clone()) {
             for chunk in &chunks {
                 self.room[chunk.remnant] -= chunk.dg;
             }
@@ -172,12 +182,15 @@ impl Brute<'_> {
 
     fn in_time(&self) -> bool {
         self.instance.deadlines.iter().enumerate().all(|(d, deadline)| {
-            let made = self.instance.gifts.iter().zip(&self.plan.gifts);
-            let booked = made.filter_map(|(gift, made)| {
-                let option = &gift.options[made.as_ref()?.option];
-                gift.due.filter(|due| *due <= d).map(|_| u64::from(option.minutes))
-            });
-            booked.sum::<u64>() <= deadline.minutes[0]
+            deadline.minutes.iter().enumerate().all(|(knitter, there)| {
+                let made = self.instance.gifts.iter().zip(&self.plan.gifts);
+                let booked = made.filter_map(|(gift, made)| {
+                    let option = &gift.options[made.as_ref()?.option];
+                    let counts = option.knitter == knitter && gift.due.is_some_and(|due| due <= d);
+                    counts.then_some(u64::from(option.minutes))
+                });
+                booked.sum::<u64>() <= *there
+            })
         })
     }
 }
@@ -240,6 +253,65 @@ fn any_instance() -> impl Strategy<Value = Instance> {
             instance
         },
     )
+}
+
+/// An instance that makes use of all that a model may say: gains and openings, yarn kept and named,
+/// two knitters and what travels between them, gifts that ought to differ.
+fn any_wide_instance() -> impl Strategy<Value = Instance> {
+    let of_remnants = proptest::collection::vec((0..40i64, 0..6u8, 0..2usize), 5);
+    let of_options = proptest::collection::vec((-60..60i64, 0..2usize, 0..2usize), 16);
+    let of_sections = proptest::collection::vec((-50..50i64, 0..3usize, 0..8u8), 16);
+    let travel = proptest::collection::vec(0..30i64, 4);
+    (any_instance(), of_remnants, of_options, of_sections, travel, any::<bool>()).prop_map(
+        |(mut instance, remnants, options, sections, travel, varied)| {
+            for (remnant, (opening, kept, place)) in instance.remnants.iter_mut().zip(remnants) {
+                remnant.opening = Points(opening);
+                remnant.place = place;
+                let gift = usize::from(kept);
+                remnant.kept_for = (gift < instance.gifts.len()).then(|| [gift].into());
+            }
+            let count = instance.remnants.len();
+            let mut options = options.into_iter().cycle();
+            let mut sections = sections.into_iter().cycle();
+            for option in instance.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
+                let (gain, knitter, kind) = options.next().expect("endless");
+                (option.gain, option.knitter, option.kind) = (Points(gain), knitter, kind);
+                for section in &mut option.sections {
+                    let (gain, group, only) = sections.next().expect("endless");
+                    section.gain.insert(group, Points(gain));
+                    let named = (only == 0).then(|| (0..count).filter(|r| r % 2 == 0).collect());
+                    section.only_from = named;
+                }
+            }
+            for deadline in &mut instance.deadlines {
+                deadline.minutes.push(5);
+            }
+            let travel: Vec<Points> = travel.into_iter().map(Points).collect();
+            instance.travel = travel.chunks(2).map(<[Points]>::to_vec).collect();
+            instance.weights.alike = Points(9);
+            if varied && instance.gifts.len() > 1 {
+                instance.variety = vec![vec![0, instance.gifts.len() - 1]];
+            }
+            instance
+        },
+    )
+}
+
+proptest! {
+    #![proptest_config(crate::support::tries(300))]
+
+    #[test]
+    fn all_that_the_model_says_is_kept_as_brute_force_keeps_it(instance in any_wide_instance()) {
+        let outcome = solved(&instance, &settings(20_000, 1));
+        prop_assert!(outcome.proven);
+        match Brute::best(&instance) {
+            Some(best) => {
+                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
+                prop_assert_eq!(outcome.objective, best);
+            }
+            None => prop_assert!(!outcome.unmet.is_empty()),
+        }
+    }
 }
 
 proptest! {
@@ -372,7 +444,7 @@ fn the_checker_finds_every_planted_fault() {
     fn made(plan: &mut Plan, g: usize) -> &mut Made {
         plan.gifts[g].as_mut().expect("made")
     }
-    let planted: [(&str, &str, Plant); 20] = [
+    let planted: [(&str, &str, Plant); 23] = [
         ("a gift too few", "plan::gifts", |_, p| drop(p.gifts.pop())),
         ("a must left out", "plan::must", |_, p| p.gifts[0] = None),
         ("a pinned gift left out", "plan::must", |_, p| p.gifts[1] = None),
@@ -398,6 +470,15 @@ fn the_checker_finds_every_planted_fault() {
         }),
         ("hours", "plan::hours", |i, _| i.deadlines[1].minutes = vec![149]),
         ("an early deadline's hours", "plan::hours", |i, _| i.deadlines[0].minutes = vec![89]),
+        ("another knitter's hours", "plan::hours", |i, _| {
+            i.gifts[0].options[0].knitter = 1;
+            i.deadlines[0].minutes = vec![100, 89];
+            i.deadlines[1].minutes = vec![150, 150];
+        }),
+        ("yarn kept for another", "plan::kept", |i, _| i.remnants[1].kept_for = Some([1].into())),
+        ("another remnant than those named", "plan::remnant", |i, _| {
+            i.gifts[0].options[0].sections[0].only_from = Some([0, 2].into());
+        }),
     ];
     for (name, code, plant) in planted {
         let (mut instance, mut plan) = sound();
@@ -525,10 +606,32 @@ fn references_to_nothing_are_refused() {
     instance.gifts[1].options[0].sections[2].differs_from = Some(2);
     instance.gifts[1].options[1].sections[0].need_dg.insert(0, 0);
     instance.deadlines[1].minutes = vec![5];
+    instance.gifts[1].options[0].sections[1].only_from = Some([0, 4].into());
+    instance.gifts[0].options[1].knitter = 1;
+    instance.gifts[0].options[0].gain = Points(i64::MAX);
+    instance.remnants[0].kept_for = Some([0, 2].into());
+    instance.remnants[0].opening = Points(-1);
+    instance.travel = vec![vec![Points(-1)]];
+    instance.variety = vec![vec![0, 1], vec![1, 2]];
     let faults = instance.validate();
     assert_eq!(
         codes(&faults),
-        ["plan::hours", "plan::due", "plan::pinned", "plan::link", "plan::link", "plan::need"],
+        [
+            "plan::kept",
+            "plan::hours",
+            "plan::weight",
+            "plan::weight",
+            "plan::due",
+            "plan::pinned",
+            "plan::weight",
+            "plan::knitter",
+            "plan::link",
+            "plan::remnant",
+            "plan::link",
+            "plan::need",
+            "plan::variety",
+            "plan::variety",
+        ],
         "{faults}"
     );
 }

@@ -83,8 +83,6 @@ impl Relaxation<'_> {
 
     fn best_option(&self, g: usize, scope: &Scope, prices: &Prices, verdict: &mut Verdict) -> f64 {
         let problem = self.problem;
-        let minute: f64 =
-            problem.due[g].map_or(0.0, |due| prices.minute[due..].iter().sum::<f64>());
         let fixed = scope.fixed[g];
         let bound_to_be_made = fixed.is_some() || scope.made[g];
         let mut best = if bound_to_be_made { NEVER } else { 0.0 };
@@ -95,6 +93,7 @@ impl Relaxation<'_> {
                 continue;
             }
             let option = &problem.options[o];
+            let minute = prices.minute[problem.window(o)].iter().sum::<f64>();
             let worth = option.gain as f64
                 - minute * option.minutes as f64
                 - self.section_prices(o, scope, prices, None);
@@ -115,10 +114,8 @@ impl Relaxation<'_> {
         verdict.chosen[g] = chosen;
         if let Some(o) = chosen {
             self.section_prices(o, scope, prices, Some(&mut verdict.surplus));
-            if let Some(due) = problem.due[g] {
-                for spare in &mut verdict.spare[due..] {
-                    *spare -= problem.options[o].minutes as f64;
-                }
+            for spare in &mut verdict.spare[problem.window(o)] {
+                *spare -= problem.options[o].minutes as f64;
             }
         }
         best

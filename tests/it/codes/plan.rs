@@ -58,5 +58,8 @@ pub const EXAMPLES: &[Example] = &[
     },
     Example { code: Code::PlanPref, how: Plan(|i, _| i.gifts[0].options[0].pref = i64::MIN) },
     Example { code: Code::PlanPriority, how: Plan(|i, _| i.gifts[0].priority = i64::MAX) },
+    Example { code: Code::PlanKept, how: Plan(|i, _| i.remnants[0].kept_for = Some([1].into())) },
+    Example { code: Code::PlanKnitter, how: Plan(|i, _| i.gifts[0].options[0].knitter = 1) },
+    Example { code: Code::PlanVariety, how: Plan(|i, _| i.variety = vec![vec![0, 1], vec![1]]) },
     Example { code: Code::PlanWeight, how: Plan(|i, _| i.weights.join = Points(-1)) },
 ];
