@@ -432,7 +432,7 @@ pub(super) fn knitters(command: &KnittersCommand, output: &mut Output) -> Done {
 fn knitter_keys(args: &KnitterArgs) -> Keys {
     let mut keys = Keys::default();
     keys.put("machines", texts(&args.machines));
-    keys.put("hours_a_week", args.hours_a_week.map(Given::Number));
+    keys.put("hours_a_week", args.hours_a_week.map(|hours| Given::typed(&hours.to_string())));
     keys.text("where", args.place.as_ref());
     keys.text("note", args.note.as_ref());
     keys
@@ -440,7 +440,7 @@ fn knitter_keys(args: &KnitterArgs) -> Keys {
 
 /// Nothing kept back needs no key.
 fn grams_kept(grams: f64) -> Given {
-    if grams == 0.0 { Given::Nothing } else { Given::Number(grams) }
+    if grams == 0.0 { Given::Nothing } else { Given::typed(&grams.to_string()) }
 }
 
 pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {

@@ -1,0 +1,401 @@
+//! Several who knit together: who knits what on which bed, what yarn travels, what is kept, what a plan
+//! aims at. The keeper's family at Skerry Light and neighbours on other rocks, all invented.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
+
+use reqwest::StatusCode;
+use serde_json::{Value, json};
+
+use crate::demo::Demo;
+use crate::server::Server;
+
+fn good(demo: &Demo, args: &[&str]) -> String {
+    let ran = demo.run(args);
+    assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.err);
+    ran.out
+}
+
+fn refused(demo: &Demo, args: &[&str]) -> String {
+    let ran = demo.run(args);
+    assert_ne!(ran.code, Some(0), "{args:?}: {}", ran.out);
+    ran.err
+}
+
+fn write(demo: &Demo, file: &str, text: &str) {
+    let path = demo.path.join(file);
+    std::fs::create_dir_all(path.parent().expect("a folder")).expect("made");
+    std::fs::write(path, text).expect("written");
+}
+
+const SLATE: &str = "yarn = \"400 m/100 g\"\nswatches = [\"standard\"]\ncare = \"machine 40\"\n\
+    [[colour]]\nname = \"slate\"\nshade = \"#5a6570\"\n";
+
+/// Hats for so many, each of whom wears M, and these balls of one yarn in grams.
+fn hats(gifts: usize, balls: &[u32]) -> Demo {
+    let demo = Demo::new();
+    for file in ["people.toml", "gifts.toml", "stash.toml", "records.toml", "plan.toml"] {
+        write(&demo, file, "");
+    }
+    write(&demo, "yarns/slate.toml", SLATE);
+    for path in std::fs::read_dir(demo.path.join("yarns")).expect("a folder") {
+        let path = path.expect("a file").path();
+        if path.file_name().is_some_and(|name| name != "slate.toml") {
+            std::fs::remove_file(path).expect("removed");
+        }
+    }
+    let (mut people, mut wishes, mut stash) = (String::new(), String::new(), String::new());
+    for n in 1..=gifts {
+        writeln!(people, "[[person]]\nname = \"Keeper {n}\"\nsize = \"women-m\"\n").expect("text");
+        writeln!(
+            wishes,
+            "[[gift]]\nid = \"hat-{n}\"\nperson = \"Keeper {n}\"\ngarment = \"hat\"\n"
+        )
+        .expect("text");
+    }
+    for (n, grams) in balls.iter().enumerate() {
+        let n = n + 1;
+        writeln!(
+            stash,
+            "[[remnant]]\nid = \"slate-{n}\"\nyarn = \"slate\"\nweight = \"{grams} g\"\n"
+        )
+        .expect("text");
+    }
+    write(&demo, "people.toml", &people);
+    write(&demo, "gifts.toml", &wishes);
+    write(&demo, "stash.toml", &stash);
+    demo
+}
+
+fn list<'a>(plan: &'a Value, key: &str) -> &'a [Value] {
+    plan[key].as_array().map_or(&[], Vec::as_slice)
+}
+
+fn text<'a>(value: &'a Value, key: &str) -> &'a str {
+    value[key].as_str().unwrap_or_default()
+}
+
+/// Ids of the gifts made, with who knits each.
+fn made(plan: &Value) -> BTreeMap<&str, &str> {
+    list(plan, "gifts").iter().map(|gift| (text(gift, "gift"), text(gift, "knitter"))).collect()
+}
+
+/// The remnants that a gift is knitted from.
+fn remnants_of<'a>(plan: &'a Value, gift: &str) -> BTreeSet<&'a str> {
+    let own = list(plan, "gifts").iter().filter(|own| own["gift"] == gift);
+    let sections = own.flat_map(|gift| list(gift, "sections"));
+    sections.flat_map(|s| list(s, "takes")).map(|chunk| text(chunk, "remnant")).collect()
+}
+
+fn used(plan: &Value) -> (f64, usize) {
+    let of = |r: &Value, key: &str| r[key].as_f64().expect("grams");
+    let taken = list(plan, "remnants").iter().map(|r| of(r, "had_grams") - of(r, "left_grams"));
+    let taken: Vec<f64> = taken.filter(|grams| *grams > 0.0).collect();
+    (taken.iter().sum(), taken.len())
+}
+
+const MORWEN: [&str; 9] = [
+    "knitters", "add", "Morwen", "--machine", "standard", "--hours-a-week", "6", "--where",
+    "Skerry Light",
+];
+const TREEVE: [&str; 9] = [
+    "knitters", "add", "Treeve", "--machine", "bulky", "--hours-a-week", "10", "--where",
+    "Gull Rock",
+];
+
+/// Where one knits all, neither lists nor plans know of knitters, places or yarn that is kept.
+#[test]
+fn one_knitter_sees_nothing_of_the_others() {
+    let demo = Demo::new();
+    let page = good(&demo, &["plan", "--today", "2026-09-01", "--work", "2"]);
+    for word in ["Who knits", "travels", "is kept", "Its aim"] {
+        assert!(!page.contains(word), "{word}: {page}");
+    }
+    let plan = demo.plan(&[]);
+    for key in ["travels", "kept", "aim"] {
+        assert!(plan.get(key).is_none(), "{key}");
+    }
+    assert!(list(&plan, "gifts").iter().all(|gift| gift.get("knitter").is_none()));
+    for rows in ["stash", "gifts", "yarn"] {
+        let csv = good(&demo, &[rows, "list", "--format", "csv"]);
+        let first = csv.lines().next().expect("headings");
+        for word in ["Where", "Kept for", "Knitter", "Reserve"] {
+            assert!(!first.contains(word), "{first}");
+        }
+    }
+    let csv = good(&demo, &["plan", "--work", "1", "--format", "csv"]);
+    assert!(csv.lines().next().is_some_and(|first| first.ends_with("to min")), "{csv}");
+    assert!(!demo.path.join("knitters.toml").exists());
+}
+
+/// The list is kept like the others: added to, changed, renamed, taken from; each can be undone.
+#[test]
+fn knitters_are_kept_by_commands_and_undone() {
+    let demo = Demo::new();
+    good(&demo, &MORWEN);
+    good(&demo, &TREEVE);
+    assert!(demo.text("knitters.toml").contains("hours_a_week = 6\n"));
+    let rows = good(&demo, &["knitters", "list", "--format", "csv"]);
+    assert!(rows.contains("Morwen,standard,6,Skerry Light,"), "{rows}");
+    let told = refused(&demo, &["knitters", "add", "treeve"]);
+    assert!(told.contains("there is a knitter `Treeve` already"), "{told}");
+    let told = refused(&demo, &["knitters", "change", "Treeve", "--machine", "bukly"]);
+    assert!(told.contains("there is no machine profile `bukly`") && told.contains("bulky"), "{told}");
+    let told = refused(&demo, &["knitters", "change", "Treeve", "--hours-a-week", "169"]);
+    assert!(told.contains("169 is out of range"), "{told}");
+    good(&demo, &["gifts", "change", "derwa-gift", "--knitter", "Treeve"]);
+    let told = refused(&demo, &["gifts", "change", "kitto-hat", "--knitter", "Trevee"]);
+    assert!(told.contains("there is no knitter `Trevee`") && told.contains("Treeve"), "{told}");
+    let told = refused(&demo, &["knitters", "remove", "Treeve"]);
+    assert!(told.contains("`Treeve` is to knit derwa-gift"), "{told}");
+    // A new name goes through the gifts too.
+    good(&demo, &["knitters", "change", "Treeve", "--name", "Old Treeve"]);
+    assert!(demo.text("gifts.toml").contains("knitter = \"Old Treeve\""));
+    good(&demo, &["undo"]);
+    assert!(demo.text("gifts.toml").contains("knitter = \"Treeve\""));
+    good(&demo, &["gifts", "change", "derwa-gift", "--knitter", ""]);
+    let before = demo.text("knitters.toml");
+    good(&demo, &["knitters", "remove", "Treeve"]);
+    assert!(!demo.text("knitters.toml").contains("Treeve"));
+    good(&demo, &["undo"]);
+    assert_eq!(demo.text("knitters.toml"), before);
+    let schema = good(&demo, &["schema", "knitters"]);
+    let schema: Value = serde_json::from_str(&schema).expect("JSON");
+    let keys = &schema["properties"]["knitter"]["items"]["properties"];
+    for key in ["name", "machines", "hours_a_week", "where", "note"] {
+        assert!(keys[key].is_object(), "{key}");
+    }
+}
+
+#[test]
+fn knitters_are_kept_over_http_too() {
+    let demo = Demo::new();
+    let server = Server::start(&["--workspace", demo.path.to_str().expect("a path")]);
+    let treeve = json!({ "name": "Treeve", "machines": ["bulky"], "where": "Gull Rock" });
+    let added = server.post("/api/v1/lists/knitters", &treeve);
+    assert_eq!(added.status, StatusCode::CREATED, "{}", added.text());
+    let entry = server.get("/api/v1/lists/knitters/Treeve").json();
+    assert_eq!(entry["where"], "Gull Rock");
+    assert!(server.get("/api/v1/lists/knitters").text().contains("Treeve"));
+    let wrong = server.post("/api/v1/lists/knitters", &json!({ "name": "Ia", "machines": ["x"] }));
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", wrong.text());
+    let undone = server.post("/api/v1/undo", &json!({}));
+    assert_eq!(undone.status, StatusCode::OK, "{}", undone.text());
+    assert_eq!(server.get("/api/v1/lists/knitters/Treeve").status, StatusCode::NOT_FOUND);
+    let wrong = server.post("/api/v1/plans", &json!({ "aim": "use it up" }));
+    assert!(wrong.text().contains("is no aim of a plan"), "{}", wrong.text());
+}
+
+/// A gift goes to whoever has its machine, or to whom it names; what nobody can knit is said.
+#[test]
+fn each_gift_goes_to_a_knitter_who_has_its_machine() {
+    let demo = Demo::new();
+    good(&demo, &MORWEN);
+    good(&demo, &TREEVE);
+    let plan = demo.plan(&[]);
+    let mut by = BTreeSet::new();
+    for gift in list(&plan, "gifts") {
+        let knitter = text(gift, "knitter");
+        let wanted = if knitter == "Treeve" { "bulky" } else { "standard" };
+        assert_eq!(text(gift, "machine"), wanted, "{gift:#}");
+        by.insert(knitter);
+    }
+    assert_eq!(by, ["Morwen", "Treeve"].into(), "both have something to knit");
+    let page = good(&demo, &["plan", "--today", "2026-09-01", "--work", "2"]);
+    assert!(page.contains(", by Morwen,") && page.contains("- Treeve: "), "{page}");
+    // A hat of yarn for the standard bed, by someone who has only the bulky one.
+    let demo = hats(1, &[90]);
+    good(&demo, &MORWEN);
+    good(&demo, &TREEVE);
+    assert_eq!(made(&demo.plan(&[])), [("hat-1", "Morwen")].into());
+    good(&demo, &["gifts", "change", "hat-1", "--knitter", "Treeve"]);
+    let plan = demo.plan(&[]);
+    let reasons = plan["left_out"][0]["reasons"].to_string();
+    assert!(reasons.contains("Treeve, who is to knit it, has no Standard"), "{reasons}");
+    good(&demo, &["gifts", "change", "hat-1", "--knitter", ""]);
+    good(&demo, &["knitters", "change", "Morwen", "--hours-a-week", "0"]);
+    let reasons = demo.plan(&[])["left_out"][0]["reasons"].to_string();
+    assert!(reasons.contains("nobody who has time has the Standard"), "{reasons}");
+}
+
+/// Yarn goes to whoever is near, unless only another can knit it: then the way is told. A way costs
+/// what the settings say.
+#[test]
+fn yarn_that_travels_is_told_and_costs() {
+    let demo = hats(2, &[90, 90]);
+    good(&demo, &MORWEN);
+    good(&demo, &["knitters", "add", "Treeve", "--machine", "standard", "--where", "gull rock"]);
+    good(&demo, &["stash", "change", "slate-1", "--where", "Skerry Light"]);
+    good(&demo, &["stash", "change", "slate-2", "--where", "Gull Rock"]);
+    let plan = demo.plan(&[]);
+    assert_eq!(list(&plan, "travels").len(), 0, "each knits from what lies there");
+    for (gift, knitter) in made(&plan) {
+        let ball = if knitter == "Morwen" { "slate-1" } else { "slate-2" };
+        assert_eq!(remnants_of(&plan, gift), [ball].into(), "{gift}");
+    }
+    let near = plan["objective"].as_f64().expect("points");
+    for gift in ["hat-1", "hat-2"] {
+        good(&demo, &["gifts", "change", gift, "--knitter", "Morwen"]);
+    }
+    let plan = demo.plan(&[]);
+    let travels = list(&plan, "travels");
+    assert_eq!(travels.len(), 1, "{plan:#}");
+    assert_eq!((text(&travels[0], "remnant"), text(&travels[0], "from")), ("slate-2", "Gull Rock"));
+    assert_eq!((text(&travels[0], "to"), text(&travels[0], "knitter")), ("Skerry Light", "Morwen"));
+    let far = plan["objective"].as_f64().expect("points");
+    assert!((near - far - 5.0).abs() < 1e-6, "{near} {far}");
+    let page = good(&demo, &["plan", "--work", "1"]);
+    assert!(page.contains("from Gull Rock to Skerry Light, for Morwen"), "{page}");
+    let settings = demo.text("oddments.toml");
+    write(&demo, "oddments.toml", &settings.replace("[weights]", "[weights]\ntravel = 50"));
+    let far = demo.plan(&[])["objective"].as_f64().expect("points");
+    assert!((near - far - 50.0).abs() < 1e-6, "{near} {far}");
+    let rows = good(&demo, &["stash", "list", "--format", "csv"]);
+    assert!(rows.lines().next().is_some_and(|first| first.contains("Where")), "{rows}");
+}
+
+/// Each knitter has a queue and hours of their own.
+#[test]
+fn each_knitter_has_hours_and_a_queue_of_their_own() {
+    let demo = hats(4, &[90, 90, 90, 90]);
+    for n in 1..=4 {
+        good(&demo, &["gifts", "change", &format!("hat-{n}"), "--due", "2026-09-15"]);
+    }
+    // A hat takes some two hours: in two weeks Morwen makes two, and nobody else has any time.
+    good(&demo, &["knitters", "add", "Morwen", "--hours-a-week", "2.5"]);
+    let alone = demo.plan(&[]);
+    assert_eq!(list(&alone, "gifts").len(), 2, "{alone:#}");
+    good(&demo, &["knitters", "add", "Treeve", "--hours-a-week", "2.5"]);
+    let plan = demo.plan(&[]);
+    let each = made(&plan);
+    let of = |name: &str| each.values().filter(|own| **own == name).count();
+    assert_eq!((of("Morwen"), of("Treeve")), (2, 2), "{each:?}");
+    let mut done: BTreeMap<&str, f64> = BTreeMap::new();
+    for gift in list(&plan, "gifts") {
+        let minutes = gift["minutes"].as_f64().expect("minutes");
+        let own = done.entry(text(gift, "knitter")).or_default();
+        *own += minutes;
+        let told = gift["done_after_minutes"].as_f64().expect("minutes");
+        assert!((told - *own).abs() <= 2.0, "{told} {own}");
+        assert!(*own <= 300.0 + 2.0 && gift["chance_of_being_late"].is_number(), "{gift:#}");
+    }
+}
+
+/// What is accepted says who knits it, and who knits something set aside is not taken out.
+#[test]
+fn an_accepted_plan_remembers_who_knits_what() {
+    let demo = hats(1, &[90]);
+    good(&demo, &MORWEN);
+    good(&demo, &["plan", "--accept", "--work", "1"]);
+    assert!(demo.text("plan.toml").contains("knitter = \"Morwen\""), "{}", demo.text("plan.toml"));
+    let rows = good(&demo, &["gifts", "list", "--format", "csv"]);
+    assert!(rows.lines().nth(1).is_some_and(|row| row.ends_with(",Morwen")), "{rows}");
+    let told = refused(&demo, &["knitters", "remove", "Morwen"]);
+    assert!(told.contains("is to knit hat-1") && told.contains("gifts free hat-1"), "{told}");
+    good(&demo, &["knitters", "change", "Morwen", "--name", "Wenn"]);
+    assert!(demo.text("plan.toml").contains("knitter = \"Wenn\""));
+    good(&demo, &["gifts", "free", "hat-1"]);
+    good(&demo, &["knitters", "remove", "Wenn"]);
+    let rows = good(&demo, &["gifts", "list", "--format", "csv"]);
+    assert!(!rows.contains("Knitter"), "{rows}");
+}
+
+/// A plan that was made before someone's machines changed is not accepted after.
+#[test]
+fn yarn_is_kept_for_a_gift_a_person_or_something_else() {
+    let demo = hats(2, &[90, 90]);
+    good(&demo, &["stash", "change", "slate-1", "--keep-for", "hat-2"]);
+    good(&demo, &["stash", "change", "slate-2", "--keep-for", "a jumper one day"]);
+    let plan = demo.plan(&[]);
+    assert_eq!(made(&plan).into_keys().collect::<Vec<_>>(), ["hat-2"]);
+    assert_eq!(remnants_of(&plan, "hat-2"), ["slate-1"].into());
+    let kept = list(&plan, "kept");
+    assert_eq!((text(&kept[0], "remnant"), text(&kept[0], "for")), ("slate-1", "hat-2"));
+    assert_eq!(text(&kept[1], "for_something_else"), "a jumper one day");
+    let page = good(&demo, &["plan", "--work", "1"]);
+    assert!(page.contains("slate-1, 90.0 g: for hat-2 alone"), "{page}");
+    assert!(page.contains("slate-2, 90.0 g: kept for a jumper one day"), "{page}");
+    // For a person it is for all their gifts; another name of theirs follows.
+    good(&demo, &["stash", "change", "slate-2", "--keep-for", "Keeper 1"]);
+    let plan = demo.plan(&[]);
+    assert_eq!(remnants_of(&plan, "hat-1"), ["slate-2"].into());
+    good(&demo, &["people", "change", "Keeper 1", "--name", "Ebrel"]);
+    good(&demo, &["gifts", "change", "hat-2", "--new-id", "grey-hat"]);
+    let stash = demo.text("stash.toml");
+    assert!(stash.contains("keep_for = \"Ebrel\"") && stash.contains("\"grey-hat\""), "{stash}");
+    assert_eq!(list(&demo.plan(&[]), "gifts").len(), 2);
+    let rows = good(&demo, &["stash", "list", "--format", "csv"]);
+    assert!(rows.contains("Kept for") && rows.contains(",grey-hat"), "{rows}");
+}
+
+/// The reserve of a yarn comes off its largest remnant, then the next.
+#[test]
+fn a_reserve_of_a_yarn_is_never_planned_with() {
+    let demo = hats(3, &[60, 90, 70]);
+    assert_eq!(list(&demo.plan(&[]), "gifts").len(), 3);
+    good(&demo, &["yarn", "change", "slate", "--reserve-g", "100"]);
+    let plan = demo.plan(&[]);
+    let kept = list(&plan, "kept");
+    let told: Vec<(&str, f64)> =
+        kept.iter().map(|own| (text(own, "remnant"), own["grams"].as_f64().expect("g"))).collect();
+    assert_eq!(told, [("slate-2", 90.0), ("slate-3", 10.0)]);
+    assert_eq!(list(&plan, "gifts").len(), 2, "{plan:#}");
+    let had: f64 =
+        list(&plan, "remnants").iter().map(|r| r["had_grams"].as_f64().expect("g")).sum();
+    assert!((had - 120.0).abs() < 1e-6, "{had}");
+    let rows = good(&demo, &["yarn", "list", "--format", "csv"]);
+    assert!(rows.contains("Reserve g") && rows.contains(",100"), "{rows}");
+    let told = refused(&demo, &["yarn", "change", "slate", "--reserve-g=-1"]);
+    assert!(told.contains("-1 is out of range"), "{told}");
+    good(&demo, &["yarn", "change", "slate", "--reserve-g", "0"]);
+    assert!(!demo.text("yarns/slate.toml").contains("reserve"));
+}
+
+/// Each aim is better than the others at what it aims at, and the plan says which it followed.
+#[test]
+fn a_plan_is_good_at_what_it_aims_at() {
+    let demo = Demo::new();
+    let aims = ["most gifts", "use up", "few balls", "least time"];
+    let plans: Vec<Value> = aims.iter().map(|aim| demo.plan(&["--aim", aim])).collect();
+    let minutes = |plan: &Value| -> f64 {
+        list(plan, "gifts").iter().map(|gift| gift["minutes"].as_f64().expect("min")).sum()
+    };
+    for (aim, plan) in aims.iter().zip(&plans) {
+        assert_eq!(text(plan, "aim"), *aim);
+        assert_eq!(list(plan, "gifts").len(), list(&plans[0], "gifts").len(), "{aim}");
+    }
+    let [most, up, few, least] = &plans[..] else { panic!("four plans") };
+    assert!(used(up).0 > used(most).0 + 50.0, "{:?} {:?}", used(up), used(most));
+    assert!(used(few).1 < used(most).1, "{:?} {:?}", used(few), used(most));
+    assert!(minutes(least) < minutes(most), "{} {}", minutes(least), minutes(most));
+    // In the settings, and a weight of one's own.
+    let settings = demo.text("oddments.toml");
+    write(&demo, "oddments.toml", &format!("aim = \"few balls\"\n{settings}"));
+    let plan = demo.plan(&[]);
+    assert_eq!((text(&plan, "aim"), used(&plan).1), ("few balls", used(few).1));
+    let page = good(&demo, &["plan", "--work", "1", "--aim", "use up"]);
+    assert!(page.contains("Its aim: as many grams used up as can be."), "{page}");
+    write(&demo, "oddments.toml", &settings.replace("[weights]", "[weights]\nball = 400"));
+    assert!(used(&demo.plan(&[])).1 <= used(most).1);
+    write(&demo, "oddments.toml", &format!("aim = \"most\"\n{settings}"));
+    let told = refused(&demo, &["plan"]);
+    assert!(told.contains("`most` is not an aim of a plan") || told.contains("aim"), "{told}");
+}
+
+/// Two gifts of one person differ, where nothing speaks against it.
+#[test]
+fn who_gets_two_gets_two_kinds() {
+    let demo = hats(1, &[90, 90]);
+    let gifts: String = ["one", "two"]
+        .iter()
+        .map(|id| {
+            format!(
+                "[[gift]]\nid = \"{id}\"\nperson = \"Keeper 1\"\ngarment = [\"hat\", \"headband\"]\n\n"
+            )
+        })
+        .collect();
+    write(&demo, "gifts.toml", &gifts);
+    let plan = demo.plan(&[]);
+    let kinds: BTreeSet<&str> = list(&plan, "gifts").iter().map(|g| text(g, "garment")).collect();
+    assert_eq!(kinds.len(), 2, "{plan:#}");
+}
