@@ -1,6 +1,7 @@
 use std::path::{Path, PathBuf};
 
 use super::gift_life::{self, GiftDeed, GiftTurn, Reserved};
+use super::gift_many;
 use super::in_use;
 use super::removed::Removed;
 use super::workbench::Base;
@@ -84,7 +85,10 @@ impl WorkspaceEdit {
         command: &str,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let changed = self.folder.change(command, &self.basis, make)?;
+        let changed = self.folder.change(command, &self.basis, |contents| {
+            let (edits, value) = make(contents)?;
+            Ok((gift_many::on_entries(contents, edits)?, value))
+        })?;
         self.state = Some(changed.state);
         self.written = changed.written;
         self.warnings.extend(changed.warnings);
@@ -227,7 +231,8 @@ impl WorkspaceEdit {
                     removed.with_gifts_of(contents, keys, &mut edits);
                 }
                 (List::Gifts, Dependents::Remove) => {
-                    removed.free_gifts(contents, keys, &mut edits);
+                    let all = gift_many::with_pieces(contents, keys);
+                    removed.free_gifts(contents, &all, &mut edits);
                 }
                 (List::Stash, Dependents::Remove) => {
                     removed.forget_remnants(contents, keys, &mut edits);
@@ -380,7 +385,10 @@ impl WorkspaceEdit {
         &mut self,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let (value, warnings) = self.folder.try_out(make)?;
+        let (value, warnings) = self.folder.try_out(|contents| {
+            let (edits, value) = make(contents)?;
+            Ok((gift_many::on_entries(contents, edits)?, value))
+        })?;
         self.warnings.extend(warnings);
         Ok(value)
     }
@@ -408,7 +416,9 @@ impl WorkspaceEdit {
         let turned = self.edits(deed.command(), |contents| {
             let mut faults = Diagnostics::new();
             let (mut edits, mut turns) = (Vec::new(), Vec::new());
-            for id in each_once(ids) {
+            let meant: Vec<String> =
+                ids.iter().flat_map(|id| gift_many::meant(contents, id, deed)).collect();
+            for id in each_once(&meant) {
                 match gift_life::turn_named(contents, id, deed) {
                     Ok((fields, turn)) => {
                         let key = turn.gift.clone();
@@ -646,8 +656,8 @@ fn in_the_way(contents: &Contents, list: List, keys: &[String]) -> Diagnostics {
     for key in keys {
         match list {
             List::Gifts => {
-                let gift = contents.gift(key);
-                let gift = gift.filter(|gift| contents.set_aside(&gift.id).next().is_some());
+                let own = contents.gift(key).into_iter().chain(contents.pieces(key));
+                let gift = own.into_iter().find(|g| contents.set_aside(&g.id).next().is_some());
                 faults.extend(gift.map(|gift| gift_words::removal_of_set_aside(gift, contents)));
             }
             List::Stash => {

@@ -446,15 +446,17 @@ fn grams_kept(grams: f64) -> Given {
 pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
     match command {
         GiftsCommand::Add { id, gift, workspace } => {
-            let (Some(person), Some(_)) = (&gift.person, &gift.garment) else {
+            let many = gift.count.and(gift.garment.as_ref());
+            let (Some(whom), Some(_)) = (gift.person.as_ref().or(many), &gift.garment) else {
                 return Err(Diagnostic::error(Code::Usage, "a gift is something for someone")
                     .hint("give --person NAME and --garment ID (or \"anything warm\")")
+                    .hint("many for nobody by name: --garment ID, --count NUMBER and --sizes SIZES")
                     .into());
             };
             let fields = gift_keys(gift)?.0;
             change(workspace, output, |edit| {
                 let id =
-                    edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(person), fields)?;
+                    edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(whom), fields)?;
                 Ok(format!("added {id}"))
             })
         }
@@ -521,6 +523,9 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
             }
         }),
     );
+    keys.put("count", args.count.map(Given::Whole));
+    keys.text("sizes", args.sizes.as_ref());
+    keys.put("each_at_least", args.each_at_least.map(Given::Whole));
     keys.text("knitter", args.knitter.as_ref());
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());

@@ -386,7 +386,8 @@ pub(super) enum GiftsCommand {
     #[command(after_help = "\
 Examples:
   oddments gifts add --person Tamsin --garment tam --set wedges=6 --due 2026-12-24
-  oddments gifts add --person Ruan --garment \"anything warm\" --priority 5 --must")]
+  oddments gifts add --person Ruan --garment \"anything warm\" --priority 5 --must
+  oddments gifts add --id hats --garment hat --count 40 --sizes children --each-at-least 4 --due 2026-12-01")]
     Add {
         /// An id of its own; left out: the person's name with the next number
         #[arg(long)]
@@ -498,6 +499,15 @@ pub(super) struct GiftArgs {
     /// A garment, several with commas between, or "anything warm"
     #[arg(long, value_name = "IDS")]
     pub garment: Option<String>,
+    /// Many of a kind, for nobody by name: how many. They are called ID-1, ID-2 and so on
+    #[arg(long, value_name = "NUMBER")]
+    pub count: Option<i64>,
+    /// Of many, the sizes they may be made in: children, or y3-4..y7-8, or several with commas between
+    #[arg(long, value_name = "SIZES")]
+    pub sizes: Option<String>,
+    /// Of many, so many in each of the sizes; the others in whichever the yarn is for
+    #[arg(long, value_name = "NUMBER")]
+    pub each_at_least: Option<i64>,
     /// Who is to knit it, of the knitters there are; left out: whoever can
     #[arg(long, value_name = "NAME")]
     pub knitter: Option<String>,

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
-use super::group_words::{self, bed_of};
+use super::group_words::{self, bed_of, with_person};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
 use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
@@ -103,8 +103,8 @@ impl Written<'_> {
         if !plan.left_out.is_empty() {
             text.push_str(&heading("Left out", markdown));
         }
-        for gift in &plan.left_out {
-            text.push_str(&left_out_lines(gift));
+        for (name, gift) in group_words::left_out(plan) {
+            text.push_str(&left_out_lines(&name, gift));
         }
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
@@ -202,7 +202,7 @@ fn gift_json(gift: &PlannedGift) -> Value {
     let sections: Vec<Value> = gift.sections.iter().map(section_json).collect();
     let (minutes, done) = (MinutesTold::of(&gift.minutes), MinutesTold::of(&gift.done_after));
     let mut value = json!({
-        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+        "gift": gift.id, "person": person(&gift.person), "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
         "machine": gift.machine, "swatch": gift.swatch,
         "options": gift.scaled.iter().cloned().collect::<std::collections::BTreeMap<_, _>>(),
@@ -216,6 +216,11 @@ fn gift_json(gift: &PlannedGift) -> Value {
         value["knitter"] = Value::from(knitter.as_str());
     }
     value
+}
+
+/// Nobody by name is none.
+fn person(name: &str) -> Option<&str> {
+    (!name.is_empty()).then_some(name)
 }
 
 fn section_json(section: &PlannedSection) -> Value {
@@ -235,7 +240,7 @@ fn section_json(section: &PlannedSection) -> Value {
 fn left_out_json(gift: &LeftOut) -> Value {
     let ways: Vec<Value> = gift.ways.iter().map(way_json).collect();
     json!({
-        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+        "gift": gift.id, "person": person(&gift.person), "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
     })
 }
@@ -260,9 +265,8 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let (hours, done_after) = plan_words::hours_of(gift);
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
-        "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {}\n",
-        gift.id,
-        gift.person,
+        "{nth}. {strong}{}{strong}: {}, {}{due}\n   {} on {}, {}\n",
+        with_person(&gift.id, &gift.person),
         gift.title,
         gift.size_told(),
         hours,
@@ -278,9 +282,9 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     text
 }
 
-fn left_out_lines(gift: &LeftOut) -> String {
+fn left_out_lines(name: &str, gift: &LeftOut) -> String {
     let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
-    let mut text = format!("- {} for {} (priority {}{due})\n", gift.id, gift.person, gift.priority);
+    let mut text = format!("- {name} (priority {}{due})\n", gift.priority);
     for reason in reasons(gift) {
         text.push_str(&format!("  - {reason}\n"));
     }

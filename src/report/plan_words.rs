@@ -321,6 +321,7 @@ mod tests {
             remnants: Vec::new(),
             travels: Vec::new(),
             kept: Vec::new(),
+            many: Vec::new(),
             aim: None,
             waste_m: Default::default(),
             worth: Default::default(),

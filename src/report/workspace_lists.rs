@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use knit::stash::{Contents, GarmentChoice, GiftState, NamedSwatches, Person};
+use knit::stash::{Contents, GarmentChoice, GiftState, GiftWish, NamedSwatches, Person};
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
@@ -140,11 +140,18 @@ pub fn gift_list(contents: &Contents, person: Option<&str>, state: Option<GiftSt
     let several = !contents.knitters.is_empty();
     grid.headings.extend(several.then(|| "Knitter".to_owned()));
     let theirs = contents.gifts.iter().filter(|g| person.is_none_or(|name| g.person == name));
+    let mut many: Option<&str> = None;
     for gift in theirs.filter(|g| state.is_none_or(|state| contents.gift_state(g) == state)) {
+        // Many of a kind are one row, that of the first.
+        let entry = gift.piece.as_ref().map(|piece| piece.entry.as_str());
+        if entry.is_some() && entry == many {
+            continue;
+        }
+        many = entry;
         let options: Vec<String> =
             gift.options.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let mut row = vec![
-            gift.id.clone(),
+            gift.entry().to_owned(),
             gift.person.clone(),
             match &gift.garment {
                 GarmentChoice::Any => GarmentChoice::ANY.to_owned(),
@@ -155,13 +162,26 @@ pub fn gift_list(contents: &Contents, person: Option<&str>, state: Option<GiftSt
             if gift.must { "yes".to_owned() } else { String::new() },
             options.join(", "),
             cell(gift.note.as_ref()),
-            contents.gift_state(gift).name().to_owned(),
+            stands(contents, gift),
             if gift.keep { "yes".to_owned() } else { String::new() },
         ];
         row.extend(several.then(|| cell(contents.knitter_of(gift))));
         grid.rows.push(row);
     }
     grid
+}
+
+/// How a gift stands; of many how many stand so.
+fn stands(contents: &Contents, gift: &GiftWish) -> String {
+    if gift.piece.is_none() {
+        return contents.gift_state(gift).name().to_owned();
+    }
+    let states = GiftState::ALL.iter().filter_map(|state| {
+        let own = contents.pieces(gift.entry()).filter(|own| contents.gift_state(own) == *state);
+        let count = own.count();
+        (count > 0).then(|| format!("{count} {}", state.name()))
+    });
+    states.collect::<Vec<_>>().join(", ")
 }
 
 /// The swatches with the gauge of their plain fabric.

@@ -379,8 +379,8 @@ struct GiftView {
 }
 
 struct LeftOutView {
-    gift: String,
-    person: String,
+    /// The gift, and whom it is for.
+    name: String,
     about: String,
     reasons: Vec<String>,
     ways: Vec<String>,
@@ -403,9 +403,8 @@ impl MadeView {
             grade: grade_link(shared, gift),
             takes: plan_words::takes(gift),
         });
-        let left_out = plan.left_out.iter().map(|gift| LeftOutView {
-            gift: gift.id.clone(),
-            person: gift.person.clone(),
+        let left_out = group_words::left_out(plan).into_iter().map(|(name, gift)| LeftOutView {
+            name,
             about: [format!("priority {}", gift.priority), due(gift.due)]
                 .into_iter()
                 .filter(|text| !text.is_empty())

@@ -121,8 +121,11 @@ impl Kind {
             }
             Kind::Gifts => {
                 let id = own("id");
-                let person = stem_of("person", &fields).ok_or_else(|| lacking("person"))?;
-                edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(&person), fields)
+                let many = fields.iter().any(|(key, _)| key == "count");
+                let of_many = || stem_of("garment", &fields).filter(|_| many);
+                let whom = stem_of("person", &fields).or_else(of_many);
+                let whom = whom.ok_or_else(|| lacking("person"))?;
+                edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(&whom), fields)
             }
             Kind::People => {
                 let name = own("name").ok_or_else(|| lacking("name"))?;

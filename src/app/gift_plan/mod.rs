@@ -142,7 +142,8 @@ fn basis(seen: &Workspace, plan: &GiftPlan) -> Basis {
         let swatch = gift.swatch.iter().map(|id| EntryName::new(Swatch, id));
         let own = [(Gift, &gift.id), (Person, &gift.person), (Machine, &gift.machine)];
         let own = own.map(|(kind, key)| EntryName::new(kind, key));
-        own.into_iter().chain(swatch).collect::<Vec<_>>()
+        // Of many for nobody by name there is no person to rest on.
+        own.into_iter().filter(|name| !name.key.is_empty()).chain(swatch).collect::<Vec<_>>()
     };
     let of_section = |section: &PlannedSection| {
         let remnants = section.chunks.iter().map(|(id, _)| EntryName::new(Remnant, id));

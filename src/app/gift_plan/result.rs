@@ -6,10 +6,10 @@ use super::draft::{DraftGift, DraftOption};
 use super::{Draft, PlanRequest};
 use knit::estimate::{Minutes, OnScale};
 use knit::gift_plan::{
-    GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
-    Travel, UnmetGift, UnmetWhy, Way, YarnToAdd,
+    GiftPlan, Hindrance, LeftOut, Many, NotMade, PlanWorth, PlannedGift, PlannedSection,
+    RemnantLeft, Travel, UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
-use knit::stash::{Date, GiftWish};
+use knit::stash::{Date, GiftStage, GiftWish};
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
@@ -41,6 +41,7 @@ pub(super) fn gift_plan(
         left_out,
         travels: back.travels(),
         kept: draft.kept.clone(),
+        many: back.many(),
         aim: request.aim(),
         remnants: back.remnants(),
         waste_m,
@@ -149,6 +150,35 @@ impl Back<'_> {
             chance: need.chance_short(have),
             need,
         }
+    }
+
+    /// How many of each kind that many are wished for of are made, and in which sizes.
+    fn many(&self) -> Vec<Many> {
+        let mut all: Vec<Many> = Vec::new();
+        for wish in &self.request.contents.gifts {
+            let Some(piece) = &wish.piece else { continue };
+            if all.last().is_none_or(|many| many.entry != piece.entry) {
+                all.push(Many {
+                    entry: piece.entry.clone(),
+                    of: piece.of,
+                    made: 0,
+                    before: 0,
+                    sizes: BTreeMap::new(),
+                });
+            }
+            let Some(many) = all.last_mut() else { continue };
+            match self.draft.gifts.iter().position(|gift| gift.id == wish.id) {
+                Some(nth) => {
+                    if let Some(made) = &self.plan.gifts[nth] {
+                        many.made += 1;
+                        let size = &self.draft.gifts[nth].options[made.option].size_label;
+                        *many.sizes.entry(size.clone()).or_default() += 1;
+                    }
+                }
+                None => many.before += usize::from(wish.stage != GiftStage::GivenUp),
+            }
+        }
+        all
     }
 
     /// What is brought to whom, in the order of the stash.

@@ -8,12 +8,14 @@
 mod kept;
 mod left_out;
 mod made;
+mod many;
 mod travel;
 mod warning;
 
 pub use kept::{Kept, KeptWhy};
 pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
+pub use many::Many;
 pub use travel::Travel;
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 
@@ -35,6 +37,8 @@ pub struct GiftPlan {
     pub travels: Vec<Travel>,
     /// Yarn that is not planned with, or not for all.
     pub kept: Vec<Kept>,
+    /// Many of a kind, in the order of the file.
+    pub many: Vec<Many>,
     /// What it is to be good at, where somebody said so.
     pub aim: Option<Aim>,
     /// Every remnant of the stash, in its order.

@@ -64,6 +64,12 @@ impl Contents {
         self.gifts.iter().find(|gift| gift.id == id)
     }
 
+    /// The pieces of an entry that wishes for many; none where there is no such entry.
+    pub fn pieces<'a>(&'a self, entry: &'a str) -> impl Iterator<Item = &'a GiftWish> {
+        let own = move |gift: &&GiftWish| gift.piece.as_ref().is_some_and(|p| p.entry == entry);
+        self.gifts.iter().filter(own)
+    }
+
     /// Who knits a gift: whom it names, or whom an accepted plan gave it to.
     pub fn knitter_of<'a>(&'a self, gift: &'a GiftWish) -> Option<&'a str> {
         let planned = || self.set_aside(&gift.id).find_map(|own| own.knitter.as_deref());

@@ -162,6 +162,14 @@ pub(super) fn tags(contents: &Contents) -> BTreeMap<EntryName, Tag> {
         // Whoever looks at a gift sees whether it has its yarn.
         put(EntryKind::Gift, &gift.id, &(gift, set_aside.get(gift.id.as_str())));
     }
+    // Of many of a kind the entry is all its pieces.
+    let mut many: BTreeMap<&str, Vec<_>> = BTreeMap::new();
+    for gift in contents.gifts.iter().filter(|gift| gift.piece.is_some()) {
+        many.entry(gift.entry()).or_default().push((gift, set_aside.get(gift.id.as_str())));
+    }
+    for (entry, pieces) in many {
+        put(EntryKind::Gift, entry, &pieces);
+    }
     for (gift, reservations) in set_aside {
         put(EntryKind::SetAside, gift, &reservations);
     }

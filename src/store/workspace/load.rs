@@ -93,7 +93,9 @@ fn loaded(
             people_file::read(reading, &measures)
         }),
         knitters: loading.entries("knitters.toml", Some(LinkKind::Knitter), knitters_file::read),
-        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
+        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), |reading| {
+            gifts_file::read(reading, &sizes)
+        }),
         records,
         record_lines,
         reservations: loading.entries("plan.toml", None, plan_file::read),
@@ -233,6 +235,7 @@ impl<'a> Loading<'a> {
             }
             let known = self.known.entry(kind).or_default();
             known.extend(entries.ids.iter().map(|(id, _)| id.clone()));
+            known.extend(entries.pieces);
             let named = entries.ids.into_iter();
             own.extend(named.map(|(id, at)| {
                 let (span, word) = (at.clone(), at);

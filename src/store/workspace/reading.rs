@@ -88,11 +88,13 @@ pub(super) struct Entries<T> {
     pub sound: Vec<T>,
     pub ids: Vec<(String, Range<usize>)>,
     pub links: Vec<FileLink>,
+    /// Ids that entries stand for beside their own.
+    pub pieces: Vec<String>,
 }
 
 impl<T> Default for Entries<T> {
     fn default() -> Self {
-        Entries { sound: Vec::new(), ids: Vec::new(), links: Vec::new() }
+        Entries { sound: Vec::new(), ids: Vec::new(), links: Vec::new(), pieces: Vec::new() }
     }
 }
 

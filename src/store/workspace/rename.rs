@@ -12,7 +12,7 @@ use super::load::load_with_words;
 use super::named::{Named, can_be_a_person};
 use super::reading::{LinkKind, NAMES, is_id, is_name};
 use diag::{Code, Diagnostic, Diagnostics, Severity, nearest};
-use knit::stash::Contents;
+use knit::stash::{Contents, GiftPiece};
 
 /// The texts after the renamings among the edits, before anything else.
 pub(super) fn renamed<'s>(
@@ -50,8 +50,8 @@ pub(super) fn together(
     texts
 }
 
-/// The words to replace, by path, the last of a file first.
-type Places = BTreeMap<String, Vec<Range<usize>>>;
+/// The words to replace and by what, by path, the last of a file first.
+type Places = BTreeMap<String, Vec<(Range<usize>, String)>>;
 
 /// Where the old name stands.
 ///
@@ -75,12 +75,21 @@ fn places(
     for (path, word) in words {
         // What is a size of the table is a size there, whoever is called so too.
         let sized = word.kind == LinkKind::Wearer && contents.sizes.get(old).is_some();
-        if what.is_said_by(word.kind) && word.id == old && !sized {
-            places.entry(path).or_default().push(word.word);
+        if !what.is_said_by(word.kind) || sized {
+            continue;
+        }
+        // Of many of a kind each piece is named after its entry.
+        let piece = contents.pieces(old).find(|gift| what == Named::Gift && gift.id == word.id);
+        let said = match piece.and_then(|gift| gift.piece.as_ref()) {
+            Some(piece) => Some(GiftPiece::id(new, piece.nth)),
+            None => (word.id == old).then(|| new.to_owned()),
+        };
+        if let Some(said) = said {
+            places.entry(path).or_default().push((word.word, said));
         }
     }
     for words in places.values_mut() {
-        words.sort_by_key(|word| std::cmp::Reverse(word.start));
+        words.sort_by_key(|(word, _)| std::cmp::Reverse(word.start));
         words.dedup();
     }
     Ok(places)
@@ -93,7 +102,7 @@ fn known(contents: &Contents, what: Named) -> Vec<&str> {
         Named::Remnant => contents.remnants.iter().map(|r| r.id.as_str()).collect(),
         Named::Person => contents.people.iter().map(|p| p.name.as_str()).collect(),
         Named::Knitter => contents.knitters.iter().map(|k| k.name.as_str()).collect(),
-        Named::Gift => contents.gifts.iter().map(|g| g.id.as_str()).collect(),
+        Named::Gift => contents.gifts.iter().flat_map(|g| [g.id.as_str(), g.entry()]).collect(),
     }
 }
 
@@ -126,8 +135,8 @@ fn check_names(contents: &Contents, what: Named, old: &str, new: &str) -> Result
 fn rename(snapshot: &mut Snapshot, what: Named, (old, new): (&str, &str), places: Places) {
     for (path, words) in places {
         let Some(text) = snapshot.texts.get_mut(&path) else { continue };
-        for word in words {
-            let quoted = quoted(text.get(word.clone()).unwrap_or_default(), new);
+        for (word, said) in words {
+            let quoted = quoted(text.get(word.clone()).unwrap_or_default(), &said);
             text.replace_range(word, &quoted);
         }
     }

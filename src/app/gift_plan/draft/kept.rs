@@ -48,8 +48,8 @@ fn theirs(request: &PlanRequest<'_>, gifts: &[&GiftWish], what: &str) -> Option<
         let own = gifts.iter().enumerate().filter(|(_, gift)| is(gift));
         own.map(|(index, _)| index).collect()
     };
-    if contents.gift(what).is_some() {
-        return Some(those(&|gift| gift.id == what));
+    if contents.gift(what).is_some() || contents.pieces(what).next().is_some() {
+        return Some(those(&|gift| gift.id == what || gift.entry() == what));
     }
     contents.person(what).map(|person| those(&|gift| gift.person == person.name))
 }

@@ -2,6 +2,7 @@
 
 mod aims;
 mod kept;
+mod many;
 mod of_gift;
 mod stash_draft;
 mod who;
@@ -12,8 +13,6 @@ use who::Who;
 
 use std::collections::BTreeMap;
 
-use rayon::prelude::*;
-
 use super::PlanRequest;
 use super::setups::Setups;
 use crate::{GiftNames, Learning};
@@ -21,7 +20,7 @@ use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
 use knit::gift_plan::{Kept, PlanWarning};
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
-use plan::{Deadline, Gift, Instance, Points, Weights};
+use plan::{Deadline, Instance, Points, Weights};
 use script::Plugin;
 
 /// An instance and its key.
@@ -81,6 +80,8 @@ pub struct DraftOption {
     pub piece: Piece,
     /// Of this gift: what it has in common with the others of the plan is told in them all.
     pub minutes: Minutes,
+    /// By the operations of the garment alone, before anything is known of who knits.
+    pub work_minutes: f64,
     pub waste_m: f64,
     pub cautions: Vec<String>,
     /// The option that the garment grows with and its value here, where the yarn chose it.
@@ -112,25 +113,15 @@ impl Draft {
         }));
         let due = days(&gifts, request.today);
         warnings.extend(overdue(&gifts, &due));
-        let drawn: Vec<(DraftGift, Gift)> = gifts
-            .par_iter()
-            .enumerate()
-            .map(|(nth, wish)| {
-                let unknown = unknown.get(wish.id.as_str());
-                let of_gift = OfGift {
-                    request,
-                    setups: &setups,
-                    stash: &stash,
-                    plugins: &plugins,
-                    wish,
-                    nth,
-                    unknown,
-                };
-                who.share_out(wish, of_gift.draw(&due))
-            })
-            .collect();
+        let (setups, stash_of, plugins) = (&setups, &stash, &plugins);
+        let drawn = many::drawn(request.bench, &gifts, |nth| {
+            let wish = gifts[nth];
+            let unknown = unknown.get(wish.id.as_str());
+            OfGift { request, setups, stash: stash_of, plugins, wish, nth, unknown }.draw(&due)
+        });
         let people: Vec<&str> = gifts.iter().map(|wish| wish.person.as_str()).collect();
-        let (drafts, gifts): (Vec<_>, Vec<_>) = drawn.into_iter().unzip();
+        let shared = gifts.iter().zip(drawn).map(|(wish, drawn)| who.share_out(wish, drawn));
+        let (drafts, gifts): (Vec<_>, Vec<_>) = shared.unzip();
         let deadlines = due
             .iter()
             .map(|day| Deadline {

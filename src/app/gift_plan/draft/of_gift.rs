@@ -38,8 +38,7 @@ impl OfGift<'_> {
     pub fn draw(&self, due: &[Date]) -> (DraftGift, Gift) {
         let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
         let mut refusals: Vec<Refusal> = Vec::new();
-        let person = self.request.contents.person(&self.wish.person);
-        if let Some(person) = person.filter(|_| self.unknown.is_none()) {
+        for person in &self.wearers() {
             for (id, plugin) in self.plugins.iter().filter(|(id, plugin)| self.may_be(id, plugin)) {
                 for setup in 0..self.setups.all.len() {
                     match self.option(person, plugin, setup) {
@@ -67,6 +66,17 @@ impl OfGift<'_> {
         let unknown = unknown.map(|fault| fault.message.clone()).collect();
         let id = self.wish.id.clone();
         (DraftGift { id, options: drafts, refusals, unknown, nobody_has: Vec::new() }, gift)
+    }
+
+    /// Who may wear it: the person it is for, or of many for nobody by name whoever has one of its sizes.
+    fn wearers(&self) -> Vec<Person> {
+        if self.unknown.is_some() {
+            return Vec::new();
+        }
+        match &self.wish.piece {
+            Some(piece) => piece.sizes.iter().cloned().map(Person::of_size).collect(),
+            None => self.request.contents.person(&self.wish.person).cloned().into_iter().collect(),
+        }
     }
 
     /// Whether the gift may be this: "anything warm" is something to wear.
@@ -240,6 +250,7 @@ impl OfGift<'_> {
                 &garment.id,
                 made.graded.work_minutes,
             ),
+            work_minutes: made.graded.work_minutes,
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
             scaled: None,
