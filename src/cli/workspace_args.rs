@@ -502,7 +502,7 @@ pub(super) struct GiftArgs {
     /// Many of a kind, for nobody by name: how many. They are called ID-1, ID-2 and so on
     #[arg(long, value_name = "NUMBER")]
     pub count: Option<i64>,
-    /// Of many, the sizes they may be made in: children, or y3-4..y7-8, or several with commas between
+    /// Of many, the sizes they may be made in: children, or y4..y7-8, or several with commas between
     #[arg(long, value_name = "SIZES")]
     pub sizes: Option<String>,
     /// Of many, so many in each of the sizes; the others in whichever the yarn is for

@@ -1,6 +1,8 @@
 //! What a plan says of several knitters, of yarn that is kept and of what it aims at. A plan of one
 //! knitter who keeps nothing has none of it.
 
+use std::collections::BTreeMap;
+
 use serde_json::{Value, json};
 
 use super::minutes_told::MinutesTold;
@@ -144,7 +146,7 @@ pub(super) fn keys(plan: &GiftPlan) -> Vec<(&'static str, Value)> {
     });
     let many = plan.many.iter().map(|many| {
         json!({"gift": many.entry, "count": many.of, "made": many.made, "before": many.before,
-               "sizes": many.sizes})
+               "sizes": many.sizes.iter().cloned().collect::<BTreeMap<_, _>>()})
     });
     let several = plan.gifts.iter().any(|gift| gift.knitter.is_some());
     let mut keys = Vec::new();

@@ -163,7 +163,7 @@ impl Back<'_> {
                     of: piece.of,
                     made: 0,
                     before: 0,
-                    sizes: BTreeMap::new(),
+                    sizes: Vec::new(),
                 });
             }
             let Some(many) = all.last_mut() else { continue };
@@ -172,11 +172,19 @@ impl Back<'_> {
                     if let Some(made) = &self.plan.gifts[nth] {
                         many.made += 1;
                         let size = &self.draft.gifts[nth].options[made.option].size_label;
-                        *many.sizes.entry(size.clone()).or_default() += 1;
+                        match many.sizes.iter_mut().find(|(own, _)| own == size) {
+                            Some((_, made)) => *made += 1,
+                            None => many.sizes.push((size.clone(), 1)),
+                        }
                     }
                 }
                 None => many.before += usize::from(wish.stage != GiftStage::GivenUp),
             }
+        }
+        let sizes = self.request.contents.sizes.sizes();
+        let place = |label: &str| sizes.iter().position(|size| size.label == label);
+        for many in &mut all {
+            many.sizes.sort_by_key(|(label, _)| place(label));
         }
         all
     }

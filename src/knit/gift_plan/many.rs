@@ -1,5 +1,3 @@
-use std::collections::BTreeMap;
-
 /// Many of a kind, and how many of them a plan makes.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Many {
@@ -11,6 +9,6 @@ pub struct Many {
     pub made: usize,
     /// How many need no plan any more: done, begun, or their yarn set aside.
     pub before: usize,
-    /// How many the plan makes in each size, by its label.
-    pub sizes: BTreeMap<String, usize>,
+    /// How many the plan makes in each size, by its label, in the order of the table.
+    pub sizes: Vec<(String, usize)>,
 }

@@ -63,7 +63,7 @@ struct GiftToml {
     note: Option<String>,
     /// How many of them, for nobody by name: the gifts are called ID-1, ID-2 and so on.
     count: Option<Field<i64>>,
-    /// Of many, the sizes they may be made in: "children", "y3-4..y7-8", or a list.
+    /// Of many, the sizes they may be made in: "children", "y4..y7-8", or a list.
     sizes: Option<Field<Words>>,
     /// Of many, so many in each of the sizes; the others are of whichever the yarn is for.
     each_at_least: Option<Field<i64>>,
