@@ -5,6 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
 use axum::http::StatusCode;
+use plan::{
+    Deadline, Gift, GiftOption, Instance, Points, Remnant, Section, SolveSettings, check, solve,
+};
 use serde_json::{Value, json};
 
 use crate::demo::Demo;
@@ -421,7 +424,7 @@ fn who_gets_two_gets_two_kinds() {
 /// is kept in the entry.
 #[test]
 fn many_of_a_kind_are_one_entry_and_a_gift_each() {
-    let demo = hats(0, &[100, 100, 100, 100, 60]);
+    let demo = hats(0, &[100, 100, 100]);
     let add = [
         "gifts",
         "add",
@@ -445,7 +448,7 @@ fn many_of_a_kind_are_one_entry_and_a_gift_each() {
     let gifts = list(&plan, "gifts");
     assert_eq!((text(many, "gift"), &many["count"]), ("hats", &json!(12)));
     assert_eq!(many["made"], json!(gifts.len()));
-    assert!((8..12).contains(&gifts.len()), "{many:#}");
+    assert!((6..12).contains(&gifts.len()), "{many:#}");
     let sizes = many["sizes"].as_object().expect("sizes");
     assert_eq!(sizes.len(), 3, "{many:#}");
     assert!(sizes.values().all(|made| made.as_u64().is_some_and(|made| made >= 2)), "{many:#}");
@@ -522,6 +525,64 @@ fn what_is_wrong_with_many_is_told_at_its_place() {
     assert!(told.contains("it can't be taken out alone"), "{told}");
     let told = refused(&demo, &["gifts", "change", "hats-2", "--new-id", "other"]);
     assert!(told.contains("it has no name of its own"), "{told}");
+}
+
+/// The same at the solver, looked over by the checker, which shares no code with it.
+#[test]
+fn a_large_plan_of_six_knitters_passes_the_checker() {
+    const KNITTERS: usize = 6;
+    let mut draw = 17u64;
+    let mut below = |n: u64| {
+        draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (draw >> 33) % n
+    };
+    let mut instance = Instance {
+        deadlines: (1..=3u64)
+            .map(|d| Deadline {
+                minutes: (0..KNITTERS as u64).map(|k| d * (300 + 60 * k)).collect(),
+            })
+            .collect(),
+        travel: (0..KNITTERS)
+            .map(|k| (0..4).map(|p| Points::whole(if p == k % 4 { 0 } else { 5 })).collect())
+            .collect(),
+        ..Instance::default()
+    };
+    for _ in 0..600 {
+        let usable_dg = 150 + below(700) as u32;
+        let (group, place) = (below(40) as usize, below(4) as usize);
+        let mass_dg = usable_dg + 10;
+        instance.remnants.push(Remnant { group, usable_dg, mass_dg, place, ..Remnant::default() });
+    }
+    for _ in 0..300 {
+        let groups: Vec<usize> = (0..3).map(|_| below(40) as usize).collect();
+        let (grams, minutes) = (200 + below(400) as u32, 90 + below(120) as u32);
+        let need_dg = groups.iter().map(|group| (*group, grams)).collect();
+        let section = Section { joinable: true, need_dg, ..Section::default() };
+        let able = (0..KNITTERS).filter(|_| below(3) > 0);
+        let options: Vec<GiftOption> = able
+            .map(|knitter| {
+                let sections = vec![section.clone()];
+                GiftOption { knitter, minutes, sections, ..GiftOption::default() }
+            })
+            .collect();
+        let due = Some(below(3) as usize);
+        let priority = 1 + below(5) as i64;
+        instance.gifts.push(Gift { priority, due, options, ..Gift::default() });
+    }
+    instance.remnants[0].kept_for = Some([3, 4].into());
+    let settings = SolveSettings { work_limit: 2000, ..SolveSettings::default() };
+    let outcome = solve(&instance, &settings, &mut |_| {}).expect("a sound instance");
+    assert!(check(&instance, &outcome.plan).is_empty());
+    let made = outcome.plan.gifts.iter().flatten().count();
+    // Hours for some fifty: each knitter has from 15 to 30 in all.
+    assert!(made > 30, "{made}");
+    let knitters: BTreeSet<usize> = instance
+        .gifts
+        .iter()
+        .zip(&outcome.plan.gifts)
+        .filter_map(|(gift, made)| Some(gift.options[made.as_ref()?.option].knitter))
+        .collect();
+    assert_eq!(knitters.len(), KNITTERS, "everyone has something to knit");
 }
 
 /// Three hundred gifts, six hundred balls, six who knit on four rocks: looked over from outside, by what
