@@ -1,6 +1,6 @@
 //! What the engine takes, by part: `cargo bench --bench engine`. Asserts nothing about time.
 
-use app::{Colouring, GradeRequest, PlanRequest, ReachRequest, Workbench};
+use app::{Colouring, GradeRequest, Places, PlanRequest, ReachRequest, Workbench};
 use app::{WorkbenchSources, Workspace, YarnRequest, plan_gifts, sheet_pictures};
 use divan::counter::ItemsCount;
 use divan::{Bencher, black_box};
@@ -158,13 +158,16 @@ fn plan_of_the_demo(bencher: Bencher) {
     let workspace = Workspace::find(Some(&folder)).expect("sound").expect("a workspace");
     let bench = workspace.bench(&WorkbenchSources::default()).expect("sound tables");
     let settings = SolveSettings { work_limit: 200_000, ..SolveSettings::default() };
+    let places = Places::open(None).expect("none kept");
     let request = PlanRequest {
         bench: &bench,
         contents: &workspace.contents,
         learning: workspace.learning(&bench),
+        places: &places,
         number: workspace.state.number,
         today: Date::new(2026, 11, 1).expect("a date"),
         again: false,
+        aim: None,
         explain: false,
     };
     bencher.bench(|| plan_gifts(&request, &settings, &mut |_| ()).expect("a plan"));

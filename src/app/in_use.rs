@@ -26,6 +26,21 @@ pub(super) fn swatch_in_use(contents: &Contents, id: &str) -> Option<Diagnostic>
     })
 }
 
+/// Gifts that name a knitter; `None`: there are none.
+pub(super) fn knitter_in_gifts(contents: &Contents, name: &str) -> Option<Diagnostic> {
+    let theirs = contents.gifts.iter().filter(|gift| contents.knitter_of(gift) == Some(name));
+    let mut ids: Vec<&str> = theirs.map(|gift| gift.id.as_str()).collect();
+    let more = ids.len().saturating_sub(MOST);
+    ids.truncate(MOST);
+    let first = *ids.first()?;
+    let others = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let fault = format!("`{name}` is to knit {}{others}", ids.join(", "));
+    Some(Diagnostic::error(Code::InUse, fault).hint(format!(
+        "let another knit them, or whoever can: `oddments gifts change {first} --knitter \"\"`; what is set \
+         aside for one is free with `oddments gifts free {first}`"
+    )))
+}
+
 /// Records of a yarn; `None`: there are none.
 pub(super) fn yarn_in_records(contents: &Contents, id: &str) -> Option<Diagnostic> {
     let users = records_that(contents, |record| record.yarn == id)?;

@@ -21,6 +21,7 @@ mod garment_shelf;
 mod garment_test;
 mod garments;
 mod gift_life;
+mod gift_many;
 mod gift_names;
 mod gift_plan;
 mod grade;

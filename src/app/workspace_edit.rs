@@ -1,6 +1,7 @@
 use std::path::{Path, PathBuf};
 
 use super::gift_life::{self, GiftDeed, GiftTurn, Reserved};
+use super::gift_many;
 use super::in_use;
 use super::removed::Removed;
 use super::workbench::Base;
@@ -84,7 +85,10 @@ impl WorkspaceEdit {
         command: &str,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let changed = self.folder.change(command, &self.basis, make)?;
+        let changed = self.folder.change(command, &self.basis, |contents| {
+            let (edits, value) = make(contents)?;
+            Ok((gift_many::on_entries(contents, edits)?, value))
+        })?;
         self.state = Some(changed.state);
         self.written = changed.written;
         self.warnings.extend(changed.warnings);
@@ -109,10 +113,12 @@ impl WorkspaceEdit {
             match (list, id) {
                 (List::Gifts, _) => known_names(contents, garments, &fields, None)?,
                 (List::People, Some(name)) => can_be_a_person(contents, name)?,
+                (List::Knitters, Some(name)) => new_knitter(contents, name)?,
                 _ => {}
             }
             let id = id.map_or_else(|| free_id(contents, list, stem), str::to_owned);
-            let key = if list == List::People { "name" } else { "id" };
+            let by_name = matches!(list, List::People | List::Knitters);
+            let key = if by_name { "name" } else { "id" };
             fields.insert(0, (key.to_owned(), Given::text(&id)));
             Ok((vec![Edit::Add { list, fields }], id))
         })
@@ -134,6 +140,7 @@ impl WorkspaceEdit {
     ) -> Result<Vec<Reservation>, Diagnostics> {
         let (what, own) = match list {
             List::People => (Some(Named::Person), "name"),
+            List::Knitters => (Some(Named::Knitter), "name"),
             List::Gifts => (Some(Named::Gift), "id"),
             List::Stash => (Some(Named::Remnant), "id"),
             List::Records | List::Plan => (None, ""),
@@ -169,7 +176,7 @@ impl WorkspaceEdit {
                     let gifts = freed.iter().map(|reserved| reserved.gift.clone()).collect();
                     edits.extend(gift_life::free_gifts(gifts));
                 }
-                List::Records | List::Plan => {}
+                List::Knitters | List::Records | List::Plan => {}
             }
             if reserved == Reserved::Free && freed.is_empty() {
                 warnings.push(gift_words::nothing_to_free(&key));
@@ -224,7 +231,8 @@ impl WorkspaceEdit {
                     removed.with_gifts_of(contents, keys, &mut edits);
                 }
                 (List::Gifts, Dependents::Remove) => {
-                    removed.free_gifts(contents, keys, &mut edits);
+                    let all = gift_many::with_pieces(contents, keys);
+                    removed.free_gifts(contents, &all, &mut edits);
                 }
                 (List::Stash, Dependents::Remove) => {
                     removed.forget_remnants(contents, keys, &mut edits);
@@ -377,7 +385,10 @@ impl WorkspaceEdit {
         &mut self,
         make: impl FnOnce(&Contents) -> Result<(Vec<Edit>, T), Diagnostics>,
     ) -> Result<T, Diagnostics> {
-        let (value, warnings) = self.folder.try_out(make)?;
+        let (value, warnings) = self.folder.try_out(|contents| {
+            let (edits, value) = make(contents)?;
+            Ok((gift_many::on_entries(contents, edits)?, value))
+        })?;
         self.warnings.extend(warnings);
         Ok(value)
     }
@@ -405,7 +416,9 @@ impl WorkspaceEdit {
         let turned = self.edits(deed.command(), |contents| {
             let mut faults = Diagnostics::new();
             let (mut edits, mut turns) = (Vec::new(), Vec::new());
-            for id in each_once(ids) {
+            let meant: Vec<String> =
+                ids.iter().flat_map(|id| gift_many::meant(contents, id, deed)).collect();
+            for id in each_once(&meant) {
                 match gift_life::turn_named(contents, id, deed) {
                     Ok((fields, turn)) => {
                         let key = turn.gift.clone();
@@ -526,6 +539,19 @@ fn each_once(ids: &[String]) -> Vec<&String> {
     ids.iter().filter(|id| seen.insert(id.as_str())).collect()
 }
 
+/// A knitter who is there already is told as such, before the file would say so of two lines.
+fn new_knitter(contents: &Contents, name: &str) -> Result<(), Diagnostic> {
+    let own = name.trim().to_lowercase();
+    match contents.knitters.iter().find(|knitter| knitter.name.to_lowercase() == own) {
+        Some(there) => {
+            let fault = format!("there is a knitter `{}` already", there.name);
+            Err(Diagnostic::error(Code::Twice, fault)
+                .hint("change them with `oddments knitters change`, or choose another name"))
+        }
+        None => Ok(()),
+    }
+}
+
 fn free_id(contents: &Contents, list: List, stem: &str) -> String {
     let taken: std::collections::BTreeSet<&str> = match list {
         List::Gifts => contents.gifts.iter().map(|gift| gift.id.as_str()).collect(),
@@ -630,8 +656,8 @@ fn in_the_way(contents: &Contents, list: List, keys: &[String]) -> Diagnostics {
     for key in keys {
         match list {
             List::Gifts => {
-                let gift = contents.gift(key);
-                let gift = gift.filter(|gift| contents.set_aside(&gift.id).next().is_some());
+                let own = contents.gift(key).into_iter().chain(contents.pieces(key));
+                let gift = own.into_iter().find(|g| contents.set_aside(&g.id).next().is_some());
                 faults.extend(gift.map(|gift| gift_words::removal_of_set_aside(gift, contents)));
             }
             List::Stash => {
@@ -639,6 +665,7 @@ fn in_the_way(contents: &Contents, list: List, keys: &[String]) -> Diagnostics {
                 faults.extend(gift_words::remnant_in_use(key, contents, None, way));
             }
             List::People => faults.extend(gift_words::still_wished_for(key, contents)),
+            List::Knitters => faults.extend(in_use::knitter_in_gifts(contents, key)),
             List::Records | List::Plan => {}
         }
     }

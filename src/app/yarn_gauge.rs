@@ -118,11 +118,12 @@ fn unswatched_id(yarn: &str) -> String {
     format!("no swatch of {yarn}")
 }
 
-/// The beds the knitter has: the one in the settings and those of the swatches; where nothing says,
+/// The beds at hand: the one in the settings, those of the knitters and of the swatches; where nothing says,
 /// any.
 pub(crate) fn beds(contents: &Contents) -> Vec<&Machine> {
     let named = |machine: &&Machine| {
         contents.settings.machine.as_deref() == Some(machine.id.as_str())
+            || contents.knitters.iter().any(|knitter| knitter.machines.contains(&machine.id))
             || contents.swatches.values().any(|s| s.machine.as_deref() == Some(machine.id.as_str()))
     };
     let own: Vec<&Machine> = contents.machines.iter().filter(named).collect();

@@ -4,6 +4,7 @@
 use std::net::IpAddr;
 use std::path::PathBuf;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::shared_args::{
@@ -11,12 +12,13 @@ use super::shared_args::{
 };
 use super::stripes_args::StripesArgs;
 use super::workspace_args::{
-    GiftsCommand, InitArgs, PeopleCommand, SchemaArgs, StashCommand, SwatchCommand, UndoArgs,
-    YarnCommand,
+    GiftsCommand, InitArgs, KnittersCommand, PeopleCommand, SchemaArgs, StashCommand,
+    SwatchCommand, UndoArgs, YarnCommand,
 };
 use app::{Ask, CarryKeys, LineNumbers, MOST_EXTRA_ROWS, Serving};
 use clap_complete::Shell;
 use diag::Diagnostics;
+use knit::stash::Aim;
 use report::Format;
 use report::sheet::Paper;
 
@@ -175,6 +177,14 @@ Examples:
     People {
         #[command(subcommand)]
         command: PeopleCommand,
+    },
+    /// Keep those who knit, where several do: add, list, change, remove
+    #[command(
+        after_help = "Example:\n  oddments knitters add Wenna --machine standard --hours-a-week 6"
+    )]
+    Knitters {
+        #[command(subcommand)]
+        command: KnittersCommand,
     },
     /// Keep what is to be knitted for whom: add, list, change, remove, begin, end
     #[command(after_help = "Example:\n  oddments gifts add --person Tamsin --garment tam")]
@@ -546,6 +556,11 @@ const MOST_WORK: u64 = 10_000_000;
 /// No search has use for more at a time, and thousands only wait for one another.
 const MOST_THREADS: u16 = 256;
 
+fn aim() -> impl TypedValueParser<Value = Aim> {
+    PossibleValuesParser::new(Aim::NAMES)
+        .try_map(|name| Aim::parse(&name).ok_or_else(|| format!("`{name}` is no aim")))
+}
+
 #[derive(ClapArgs, Debug)]
 pub(super) struct PlanArgs {
     /// Say of each gift left out why, and the least yarn that would let it in
@@ -567,6 +582,10 @@ pub(super) struct PlanArgs {
     /// Threads; 0: as many as there are cores. The plan does not depend on it
     #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
     pub threads: u16,
+    /// What the plan is to be good at: "most gifts", "use up", "few balls" or "least time"; left out: as the
+    /// settings say
+    #[arg(long, value_parser = aim())]
+    pub aim: Option<Aim>,
     /// The day from which the hours are counted; left out: today
     #[arg(long, value_name = "DAY")]
     pub today: Option<String>,

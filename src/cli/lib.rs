@@ -74,6 +74,7 @@ pub fn run(serve: Serve) -> ExitCode {
         Command::Stash { command } => workspace::stash(command, &mut output),
         Command::Yarn { command } => workspace::yarn(command, &mut output),
         Command::People { command } => workspace::people(command, &mut output),
+        Command::Knitters { command } => workspace::knitters(command, &mut output),
         Command::Gifts { command } => workspace::gifts(command, &mut output),
         Command::Swatch { command } => workspace::swatch(command, &mut output),
         Command::Undo(args) => workspace::undo(args, &mut output),

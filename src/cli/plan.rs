@@ -38,6 +38,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
         number: open.state.number,
         today,
         again: args.again,
+        aim: args.aim,
         explain: args.explain,
     };
     let bar = output.share("grading every gift in every yarn", settings.work_limit);

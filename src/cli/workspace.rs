@@ -6,9 +6,9 @@ use super::Done;
 use super::output::Output;
 use super::shared_args::{PlainRowArgs, WorkspaceArgs, key_values, options};
 use super::workspace_args::{
-    GiftArgs, GiftIds, GiftsCommand, InitArgs, PeopleCommand, PersonArgs, RemnantArgs,
-    ReservedArgs, SchemaArgs, StashCommand, SwatchAddArgs, SwatchCommand, SwatchDialArgs, UndoArgs,
-    YarnArgs, YarnCommand,
+    GiftArgs, GiftIds, GiftsCommand, InitArgs, KnitterArgs, KnittersCommand, PeopleCommand,
+    PersonArgs, RemnantArgs, ReservedArgs, SchemaArgs, StashCommand, SwatchAddArgs, SwatchCommand,
+    SwatchDialArgs, UndoArgs, YarnArgs, YarnCommand,
 };
 use app::{
     Dependents, GiftDeed, Removed, Reserved, WorkbenchSources, Workspace, WorkspaceEdit, dial_for,
@@ -253,6 +253,8 @@ pub(super) fn stash(command: &StashCommand, output: &mut Output) -> Done {
 fn remnant(keys: &mut Keys, args: &RemnantArgs) {
     keys.text("lot", args.lot.as_ref());
     keys.text("start", args.start.as_ref());
+    keys.text("where", args.place.as_ref());
+    keys.text("keep_for", args.keep_for.as_ref());
     keys.text("note", args.note.as_ref());
 }
 
@@ -301,6 +303,7 @@ fn yarn_keys(args: &YarnArgs) -> Result<Keys, Diagnostics> {
     keys.text("fibres", args.fibres.as_ref());
     keys.text("care", args.care.as_ref());
     keys.put("repeat", args.repeat.map(Given::Flag));
+    keys.put("reserve_g", args.reserve_g.map(grams_kept));
     keys.put("swatches", texts(&args.swatches));
     let colours: Vec<Fields> = args.colours.iter().map(|c| colour(c)).collect::<Result<_, _>>()?;
     keys.put("colour", Some(Given::Tables(colours)).filter(|_| !args.colours.is_empty()));
@@ -398,18 +401,62 @@ fn person_keys(args: &PersonArgs, edit: &WorkspaceEdit) -> Result<Keys, Diagnost
     Ok(keys)
 }
 
+pub(super) fn knitters(command: &KnittersCommand, output: &mut Output) -> Done {
+    match command {
+        KnittersCommand::Add { name, knitter, workspace } => change(workspace, output, |edit| {
+            let fields = knitter_keys(knitter).0;
+            edit.add("knitters add", List::Knitters, Some(name), "", fields)?;
+            Ok(format!("added {name}"))
+        }),
+        KnittersCommand::List { rows, workspace } => list(workspace, rows, output, |workspace| {
+            Ok(workspace.tagged(EntryKind::Knitter, report::knitter_list(&workspace.contents)))
+        }),
+        KnittersCommand::Change { name, new_name, knitter, workspace } => {
+            change(workspace, output, |edit| {
+                let mut keys = Keys::default();
+                keys.put("name", new_name.as_ref().map(Given::text));
+                keys.0.extend(knitter_keys(knitter).0);
+                let (list, reserved) = (List::Knitters, Reserved::Refuse);
+                edit.change_entry("knitters change", list, name, keys.some()?, reserved)?;
+                Ok(format!("changed {}", new_name.as_ref().unwrap_or(name)))
+            })
+        }
+        KnittersCommand::Remove { names, workspace } => change(workspace, output, |edit| {
+            let too = Dependents::Keep;
+            let removed = edit.remove("knitters remove", List::Knitters, names, too)?;
+            Ok(gone(names, &removed))
+        }),
+    }
+}
+
+fn knitter_keys(args: &KnitterArgs) -> Keys {
+    let mut keys = Keys::default();
+    keys.put("machines", texts(&args.machines));
+    keys.put("hours_a_week", args.hours_a_week.map(|hours| Given::typed(&hours.to_string())));
+    keys.text("where", args.place.as_ref());
+    keys.text("note", args.note.as_ref());
+    keys
+}
+
+/// Nothing kept back needs no key.
+fn grams_kept(grams: f64) -> Given {
+    if grams == 0.0 { Given::Nothing } else { Given::typed(&grams.to_string()) }
+}
+
 pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {
     match command {
         GiftsCommand::Add { id, gift, workspace } => {
-            let (Some(person), Some(_)) = (&gift.person, &gift.garment) else {
+            let many = gift.count.and(gift.garment.as_ref());
+            let (Some(whom), Some(_)) = (gift.person.as_ref().or(many), &gift.garment) else {
                 return Err(Diagnostic::error(Code::Usage, "a gift is something for someone")
                     .hint("give --person NAME and --garment ID (or \"anything warm\")")
+                    .hint("many for nobody by name: --garment ID, --count NUMBER and --sizes SIZES")
                     .into());
             };
             let fields = gift_keys(gift)?.0;
             change(workspace, output, |edit| {
                 let id =
-                    edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(person), fields)?;
+                    edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(whom), fields)?;
                 Ok(format!("added {id}"))
             })
         }
@@ -476,6 +523,10 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
             }
         }),
     );
+    keys.put("count", args.count.map(Given::Whole));
+    keys.text("sizes", args.sizes.as_ref());
+    keys.put("each_at_least", args.each_at_least.map(Given::Whole));
+    keys.text("knitter", args.knitter.as_ref());
     keys.put("priority", args.priority.map(Given::Whole));
     keys.text("due", args.due.as_ref());
     let options = Given::choices(&options(&args.set, &args.fix, &args.in_turn)?);

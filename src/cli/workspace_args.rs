@@ -136,6 +136,12 @@ pub(super) struct RemnantArgs {
     /// How far into the colour sequence the outer end is: "2.5 m"
     #[arg(long, value_name = "LENGTH")]
     pub start: Option<String>,
+    /// Where it lies: the name of a place, as knitters say where they are
+    #[arg(long = "where", value_name = "PLACE")]
+    pub place: Option<String>,
+    /// A gift's id or a person's name that alone may have it; anything else, and no plan touches it
+    #[arg(long, value_name = "WHAT")]
+    pub keep_for: Option<String>,
     /// Anything worth knowing
     #[arg(long)]
     pub note: Option<String>,
@@ -214,6 +220,9 @@ pub(super) struct YarnArgs {
     /// Whether the colours begin again at the end
     #[arg(long, value_name = "true|false")]
     pub repeat: Option<bool>,
+    /// So many grams of it are never planned with: 50. 0: none are kept back
+    #[arg(long, value_name = "GRAMS")]
+    pub reserve_g: Option<f64>,
     /// A swatch knitted in it; may be given several times
     #[arg(long = "swatch", value_name = "ID")]
     pub swatches: Vec<String>,
@@ -305,12 +314,80 @@ pub(super) struct PersonArgs {
 }
 
 #[derive(Subcommand, Debug)]
+pub(super) enum KnittersCommand {
+    /// Add someone who knits: from then on plans say who knits what
+    #[command(after_help = "\
+Examples:
+  oddments knitters add Wenna --machine standard --hours-a-week 6 --where \"Skerry Light\"
+  oddments knitters add Hocken --machine bulky --machine mid --where \"Gull Rock\"")]
+    Add {
+        /// What they are called
+        name: String,
+        #[command(flatten)]
+        knitter: KnitterArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// List the knitters
+    #[command(after_help = "Example:\n  oddments knitters list --format markdown")]
+    List {
+        #[command(flatten)]
+        rows: PlainRowArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Change what is known of a knitter. An empty text takes a key out
+    #[command(after_help = "\
+Examples:
+  oddments knitters change Wenna --hours-a-week 0
+  oddments knitters change Wenna --name Wenn")]
+    Change {
+        /// What they are called
+        name: String,
+        /// What they are called from now on; their gifts follow
+        #[arg(long = "name", visible_alias = "new-name", value_name = "NAME")]
+        new_name: Option<String>,
+        #[command(flatten)]
+        knitter: KnitterArgs,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+    /// Remove knitters that no gift names
+    #[command(after_help = "Example:\n  oddments knitters remove Hocken")]
+    Remove {
+        /// Names
+        #[arg(required = true)]
+        names: Vec<String>,
+        #[command(flatten)]
+        workspace: WorkspaceArgs,
+    },
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct KnitterArgs {
+    /// A machine they have: fine, standard, mid, bulky, or one of your own; may be given several
+    /// times. Left out: any
+    #[arg(long = "machine", value_name = "ID")]
+    pub machines: Vec<String>,
+    /// Hours a week at the machine; left out: as in the settings
+    #[arg(long, value_name = "HOURS")]
+    pub hours_a_week: Option<f64>,
+    /// Where they are: the name of a place, as remnants say where they lie
+    #[arg(long = "where", value_name = "PLACE")]
+    pub place: Option<String>,
+    /// Anything worth knowing
+    #[arg(long)]
+    pub note: Option<String>,
+}
+
+#[derive(Subcommand, Debug)]
 pub(super) enum GiftsCommand {
     /// Add something to knit for someone
     #[command(after_help = "\
 Examples:
   oddments gifts add --person Tamsin --garment tam --set wedges=6 --due 2026-12-24
-  oddments gifts add --person Ruan --garment \"anything warm\" --priority 5 --must")]
+  oddments gifts add --person Ruan --garment \"anything warm\" --priority 5 --must
+  oddments gifts add --id hats --garment hat --count 40 --sizes children --each-at-least 4 --due 2026-12-01")]
     Add {
         /// An id of its own; left out: the person's name with the next number
         #[arg(long)]
@@ -422,6 +499,18 @@ pub(super) struct GiftArgs {
     /// A garment, several with commas between, or "anything warm"
     #[arg(long, value_name = "IDS")]
     pub garment: Option<String>,
+    /// Many of a kind, for nobody by name: how many. They are called ID-1, ID-2 and so on
+    #[arg(long, value_name = "NUMBER")]
+    pub count: Option<i64>,
+    /// Of many, the sizes they may be made in: children, or y4..y7-8, or several with commas between
+    #[arg(long, value_name = "SIZES")]
+    pub sizes: Option<String>,
+    /// Of many, so many in each of the sizes; the others in whichever the yarn is for
+    #[arg(long, value_name = "NUMBER")]
+    pub each_at_least: Option<i64>,
+    /// Who is to knit it, of the knitters there are; left out: whoever can
+    #[arg(long, value_name = "NAME")]
+    pub knitter: Option<String>,
     /// From 1 (if there is yarn left) to 5 (before all else)
     #[arg(long, value_name = "1-5")]
     pub priority: Option<i64>,

@@ -15,6 +15,7 @@ pub mod gift_words;
 mod grade_json;
 mod grade_tables;
 mod grid;
+pub mod group_words;
 mod instructions;
 mod knitting_json;
 mod learnt_page;
@@ -63,5 +64,5 @@ pub use vocabulary::said;
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
 pub use walk_json::walk_json;
 pub use workspace_lists::{
-    gift_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
+    gift_list, knitter_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,
 };

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
+use super::group_words::{self, bed_of, with_person};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
 use knit::gift_plan::{Change, GiftPlan, LeftOut, OutOfTime, PlannedGift, PlannedSection, Way};
@@ -49,12 +50,14 @@ impl Written<'_> {
             "95 % from",
             "to min",
         ];
+        let several = self.0.gifts.iter().any(|gift| gift.knitter.is_some());
         let mut grid = Grid::new("", headings.map(str::to_owned).to_vec());
+        grid.headings.extend(several.then(|| "Knitter".to_owned()));
         for gift in &self.0.gifts {
             let minutes = MinutesTold::of(&gift.minutes);
             for section in &gift.sections {
                 for (remnant, grams) in &section.chunks {
-                    grid.rows.push(vec![
+                    let mut row = vec![
                         gift.id.clone(),
                         gift.person.clone(),
                         day(gift.due),
@@ -71,7 +74,9 @@ impl Written<'_> {
                         format!("{:.0}", minutes.mean),
                         format!("{:.0}", minutes.low),
                         format!("{:.0}", minutes.high),
-                    ]);
+                    ];
+                    row.extend(several.then(|| gift.knitter.clone().unwrap_or_default()));
+                    grid.rows.push(row);
                 }
             }
         }
@@ -94,12 +99,15 @@ impl Written<'_> {
         for (nth, gift) in plan.gifts.iter().enumerate() {
             text.push_str(&gift_lines(nth + 1, gift, markdown));
         }
+        for (title, lines) in group_words::lists(plan) {
+            text.push_str(&listed(title, &lines, markdown));
+        }
         text.push_str(&self.cautions(markdown));
         if !plan.left_out.is_empty() {
             text.push_str(&heading("Left out", markdown));
         }
-        for gift in &plan.left_out {
-            text.push_str(&left_out_lines(gift));
+        for (name, gift) in group_words::left_out(plan) {
+            text.push_str(&left_out_lines(&name, gift));
         }
         let late = plan_words::not_in_time(plan);
         if !late.is_empty() {
@@ -111,6 +119,7 @@ impl Written<'_> {
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
         text.push_str(&format!("{}\n", goodness(plan)));
+        text.extend(group_words::aim(plan).map(|aim| format!("{aim}\n")));
         text
     }
 
@@ -171,7 +180,7 @@ impl Written<'_> {
             .iter()
             .map(|(machine, metres)| json!({"machine": machine, "metres": metres.round()}))
             .collect();
-        json!({
+        let mut value = json!({
             "gifts": gifts, "left_out": left_out, "remnants": remnants, "waste_yarn": waste,
             "objective": plan.worth.objective, "bound": plan.worth.bound,
             "gap": (plan.worth.gap * 1e6).round() / 1e6, "proven": plan.worth.proven,
@@ -182,7 +191,11 @@ impl Written<'_> {
                 "gifts": since.gifts, "changed": since.changed,
                 "other_balls": since.other_balls, "dropped": since.dropped,
             })),
-        })
+        });
+        for (key, own) in group_words::keys(plan) {
+            value[key] = own;
+        }
+        value
     }
 }
 
@@ -194,11 +207,17 @@ fn heading(text: &str, markdown: bool) -> String {
     }
 }
 
+/// A heading and a line each.
+fn listed(title: &str, lines: &[String], markdown: bool) -> String {
+    let lines: Vec<String> = lines.iter().map(|line| format!("- {line}\n")).collect();
+    format!("{}{}", heading(title, markdown), lines.concat())
+}
+
 fn gift_json(gift: &PlannedGift) -> Value {
     let sections: Vec<Value> = gift.sections.iter().map(section_json).collect();
     let (minutes, done) = (MinutesTold::of(&gift.minutes), MinutesTold::of(&gift.done_after));
-    json!({
-        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+    let mut value = json!({
+        "gift": gift.id, "person": person(&gift.person), "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "garment": gift.garment, "size": gift.size_label,
         "machine": gift.machine, "swatch": gift.swatch,
         "options": gift.scaled.iter().cloned().collect::<std::collections::BTreeMap<_, _>>(),
@@ -208,7 +227,16 @@ fn gift_json(gift: &PlannedGift) -> Value {
         "chance_of_being_late": gift.late.map(|late| (late * 1e3).round() / 1e3),
         "sections": sections, "cautions": gift.cautions,
         "change": gift.change.map(Change::name),
-    })
+    });
+    if let Some(knitter) = &gift.knitter {
+        value["knitter"] = Value::from(knitter.as_str());
+    }
+    value
+}
+
+/// Nobody by name is none.
+fn person(name: &str) -> Option<&str> {
+    (!name.is_empty()).then_some(name)
 }
 
 fn section_json(section: &PlannedSection) -> Value {
@@ -228,17 +256,21 @@ fn section_json(section: &PlannedSection) -> Value {
 fn left_out_json(gift: &LeftOut) -> Value {
     let ways: Vec<Value> = gift.ways.iter().map(way_json).collect();
     json!({
-        "gift": gift.id, "person": gift.person, "priority": gift.priority,
+        "gift": gift.id, "person": person(&gift.person), "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
     })
 }
 
 fn late_json(late: &OutOfTime) -> Value {
-    json!({
+    let mut value = json!({
         "gift": late.gift, "due": late.due.to_string(), "held": late.held,
         "minutes": late.minutes.round(), "minutes_left": late.spare.round(),
         "hours_a_week": late.hours_a_week, "by": late.by.to_string(), "later": late.later,
-    })
+    });
+    if let Some(knitter) = &late.knitter {
+        value["knitter"] = Value::from(knitter.as_str());
+    }
+    value
 }
 
 fn day(due: Option<Date>) -> String {
@@ -261,13 +293,12 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     let (hours, done_after) = plan_words::hours_of(gift);
     let strong = if markdown { "**" } else { "" };
     let mut text = format!(
-        "{nth}. {strong}{} for {}{strong}: {}, {}{due}\n   {} on {}, {}\n",
-        gift.id,
-        gift.person,
+        "{nth}. {strong}{}{strong}: {}, {}{due}\n   {} on {}, {}\n",
+        with_person(&gift.id, &gift.person),
         gift.title,
         gift.size_told(),
         hours,
-        gift.machine_title,
+        bed_of(gift),
         done_after
     );
     if gift.swatch.is_none() {
@@ -282,9 +313,9 @@ fn gift_lines(nth: usize, gift: &PlannedGift, markdown: bool) -> String {
     text
 }
 
-fn left_out_lines(gift: &LeftOut) -> String {
+fn left_out_lines(name: &str, gift: &LeftOut) -> String {
     let due = gift.due.map_or(String::new(), |day| format!(", due {day}"));
-    let mut text = format!("- {} for {} (priority {}{due})\n", gift.id, gift.person, gift.priority);
+    let mut text = format!("- {name} (priority {}{due})\n", gift.priority);
     for reason in reasons(gift) {
         text.push_str(&format!("  - {reason}\n"));
     }

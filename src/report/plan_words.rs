@@ -165,11 +165,13 @@ pub fn not_in_time(plan: &GiftPlan) -> Vec<String> {
         let OutOfTime { gift, due, minutes, spare, hours_a_week, by, .. } = late;
         let set_aside = if late.held { ", whose yarn is set aside," } else { "" };
         let later = late.later.as_ref().map(|other| format!(", or if {other} is done later"));
+        let whose = late.knitter.as_ref().map(|name| format!(" of {name}"));
         format!(
             "{gift}{set_aside} takes {}, and {} are left until {due}. It could be done with \
-             {hours_a_week:.1} hours a week, or by {by}{}.",
+             {hours_a_week:.1} hours a week{}, or by {by}{}.",
             hours(*minutes),
             hours(*spare),
+            whose.unwrap_or_default(),
             later.unwrap_or_default()
         )
     };
@@ -188,6 +190,7 @@ pub fn change_of(gift: &PlannedGift) -> Option<&'static str> {
             Some("Changed: the same garment, on another machine or swatch than before.")
         }
         Change::OtherGarment => Some("Changed: another garment than before."),
+        Change::OtherKnitter => Some("Changed: the same garment, knitted by somebody else."),
     }
 }
 
@@ -249,6 +252,9 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
                 told.push(("", none.to_owned()));
             }
             NotMade::Unknown(what) => told.push(("", what.clone())),
+            NotMade::NoKnitter { machine, knitter } => {
+                told.push(("", no_knitter(machine, knitter)))
+            }
             NotMade::Hindered { title, by } => {
                 let reason = hindrance(title, by);
                 match told.iter_mut().find(|(garment, _)| garment == title) {
@@ -265,9 +271,21 @@ pub fn reasons(gift: &LeftOut) -> Vec<String> {
         NotMade::Refused { garment, reason } => {
             Some(format!("{garment} can't be knitted: {reason}"))
         }
-        NotMade::NoYarnSuits | NotMade::Unknown(_) | NotMade::Hindered { .. } => None,
+        NotMade::NoYarnSuits
+        | NotMade::Unknown(_)
+        | NotMade::NoKnitter { .. }
+        | NotMade::Hindered { .. } => None,
     });
     told.into_iter().map(|(_, reason)| reason).chain(refusals.take(MOST_REFUSALS)).collect()
+}
+
+fn no_knitter(machine: &str, knitter: &Option<String>) -> String {
+    match knitter {
+        Some(knitter) => {
+            format!("{knitter}, who is to knit it, has no {machine}, or no time")
+        }
+        None => format!("nobody who has time has the {machine} it would be knitted on"),
+    }
 }
 
 fn hindrance(title: &str, by: &Hindrance) -> String {
@@ -372,6 +390,10 @@ mod tests {
             gifts: Vec::new(),
             left_out: Vec::new(),
             remnants: Vec::new(),
+            travels: Vec::new(),
+            kept: Vec::new(),
+            many: Vec::new(),
+            aim: None,
             waste_m: Default::default(),
             worth: Default::default(),
             work_done: 0,

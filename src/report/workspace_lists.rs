@@ -1,5 +1,5 @@
 use super::grid::Grid;
-use knit::stash::{Contents, GarmentChoice, GiftState, NamedSwatches, Person};
+use knit::stash::{Contents, GarmentChoice, GiftState, GiftWish, NamedSwatches, Person};
 use knit::swatch::Gauge;
 use units::LengthUnit;
 
@@ -25,10 +25,16 @@ pub fn stash_list(contents: &Contents, yarn: Option<&str>) -> Grid {
     let long = format!("Length {}", unit.long_symbol());
     let mut grid = grid(&["Remnant", "Yarn", "Weight g", "Reserved g", &long, "Lot", "Note"], true);
     let reserved = contents.reserved_g();
+    let (placed, kept) = (
+        contents.remnants.iter().any(|remnant| remnant.place.is_some()),
+        contents.remnants.iter().any(|remnant| remnant.keep_for.is_some()),
+    );
+    grid.headings.extend(placed.then(|| "Where".to_owned()));
+    grid.headings.extend(kept.then(|| "Kept for".to_owned()));
     for remnant in contents.remnants.iter().filter(|r| yarn.is_none_or(|yarn| r.yarn == yarn)) {
         let count = contents.yarns.get(&remnant.yarn).map(|yarn| yarn.count);
         let metres = count.map(|count| count.mm_in(remnant.weight.grams()) / 1000.0);
-        grid.rows.push(vec![
+        let mut row = vec![
             remnant.id.clone(),
             remnant.yarn.clone(),
             grams(remnant.weight.grams()),
@@ -36,7 +42,10 @@ pub fn stash_list(contents: &Contents, yarn: Option<&str>) -> Grid {
             metres.map_or_else(String::new, |metres| format!("{:.0}", unit.long(metres))),
             cell(remnant.lot.as_ref()),
             cell(remnant.note.as_ref()),
-        ]);
+        ];
+        row.extend(placed.then(|| cell(remnant.place.as_ref())));
+        row.extend(kept.then(|| cell(remnant.keep_for.as_ref())));
+        grid.rows.push(row);
     }
     grid
 }
@@ -46,6 +55,8 @@ pub fn yarn_list(contents: &Contents) -> Grid {
     let headings =
         ["Yarn", "Name", "m/100 g", "Class", "Fibres", "Care", "Colours", "Remnants", "In all g"];
     let mut grid = grid(&headings, true);
+    let reserves = contents.yarns.values().any(|yarn| yarn.reserve.is_some());
+    grid.headings.extend(reserves.then(|| "Reserve g".to_owned()));
     for (id, yarn) in &contents.yarns {
         let remnants: Vec<f64> = contents
             .remnants
@@ -54,7 +65,7 @@ pub fn yarn_list(contents: &Contents) -> Grid {
             .map(|remnant| remnant.weight.grams())
             .collect();
         let families: Vec<&str> = yarn.colour_families().iter().map(|f| f.name()).collect();
-        grid.rows.push(vec![
+        let mut row = vec![
             id.clone(),
             yarn.name.clone(),
             format!("{:.0}", yarn.count.metres_per_100_g()),
@@ -64,7 +75,9 @@ pub fn yarn_list(contents: &Contents) -> Grid {
             families.join(", "),
             remnants.len().to_string(),
             grams(remnants.iter().sum()),
-        ]);
+        ];
+        row.extend(reserves.then(|| cell(yarn.reserve.map(|mass| grams(mass.grams())))));
+        grid.rows.push(row);
     }
     grid
 }
@@ -93,6 +106,21 @@ pub fn people_list(contents: &Contents) -> Grid {
     grid
 }
 
+/// Who knits, in the order of the file.
+pub fn knitter_list(contents: &Contents) -> Grid {
+    let mut grid = grid(&["Name", "Machines", "Hours a week", "Where", "Note"], true);
+    for knitter in &contents.knitters {
+        grid.rows.push(vec![
+            knitter.name.clone(),
+            knitter.machines.join(", "),
+            cell(knitter.hours_a_week),
+            cell(knitter.place.as_ref()),
+            cell(knitter.note.as_ref()),
+        ]);
+    }
+    grid
+}
+
 fn likes(person: &Person) -> String {
     let colours = person.likes_colours.iter().map(|colour| colour.name());
     colours.chain(person.likes_garments.iter().map(String::as_str)).collect::<Vec<_>>().join(", ")
@@ -109,12 +137,21 @@ pub fn gift_list(contents: &Contents, person: Option<&str>, state: Option<GiftSt
         "Gift", "Person", "Garment", "Priority", "Due", "Must", "Options", "Note", "State", "Kept",
     ];
     let mut grid = grid(&headings, true);
+    let several = !contents.knitters.is_empty();
+    grid.headings.extend(several.then(|| "Knitter".to_owned()));
     let theirs = contents.gifts.iter().filter(|g| person.is_none_or(|name| g.person == name));
+    let mut many: Option<&str> = None;
     for gift in theirs.filter(|g| state.is_none_or(|state| contents.gift_state(g) == state)) {
+        // Many of a kind are one row, that of the first.
+        let entry = gift.piece.as_ref().map(|piece| piece.entry.as_str());
+        if entry.is_some() && entry == many {
+            continue;
+        }
+        many = entry;
         let options: Vec<String> =
             gift.options.iter().map(|(name, value)| format!("{name}={value}")).collect();
-        grid.rows.push(vec![
-            gift.id.clone(),
+        let mut row = vec![
+            gift.entry().to_owned(),
             gift.person.clone(),
             match &gift.garment {
                 GarmentChoice::Any => GarmentChoice::ANY.to_owned(),
@@ -125,11 +162,26 @@ pub fn gift_list(contents: &Contents, person: Option<&str>, state: Option<GiftSt
             if gift.must { "yes".to_owned() } else { String::new() },
             options.join(", "),
             cell(gift.note.as_ref()),
-            contents.gift_state(gift).name().to_owned(),
+            stands(contents, gift),
             if gift.keep { "yes".to_owned() } else { String::new() },
-        ]);
+        ];
+        row.extend(several.then(|| cell(contents.knitter_of(gift))));
+        grid.rows.push(row);
     }
     grid
+}
+
+/// How a gift stands; of many how many stand so.
+fn stands(contents: &Contents, gift: &GiftWish) -> String {
+    if gift.piece.is_none() {
+        return contents.gift_state(gift).name().to_owned();
+    }
+    let states = GiftState::ALL.iter().filter_map(|state| {
+        let own = contents.pieces(gift.entry()).filter(|own| contents.gift_state(own) == *state);
+        let count = own.count();
+        (count > 0).then(|| format!("{count} {}", state.name()))
+    });
+    states.collect::<Vec<_>>().join(", ")
 }
 
 /// The swatches with the gauge of their plain fabric.

@@ -8,7 +8,7 @@ use super::shape;
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::colours::{Colour, ColourSequence, Shade};
 use knit::stash::{WeightClass, Yarn};
-use units::{Length, YarnCount};
+use units::{Length, Mass, YarnCount};
 
 /// A yarn: its count, its colours from the outer end of the ball inwards, its band.
 #[derive(Deserialize, JsonSchema)]
@@ -27,6 +27,8 @@ pub(super) struct YarnToml {
     /// Whether the colours begin again at the end.
     #[serde(default = "yes")]
     repeat: bool,
+    /// So many grams of it are never planned with: 50.
+    reserve_g: Option<Field<f64>>,
     /// Swatches knitted in it: names of files in swatches, without .toml.
     #[serde(default)]
     swatches: Vec<Field<String>>,
@@ -82,6 +84,7 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
     });
     let fibres = parsed.fibres.as_ref().and_then(|field| reading.quantity(field));
     let care = parsed.care.as_ref().and_then(|field| reading.quantity(field));
+    let reserve = parsed.reserve_g.as_ref().and_then(|field| kept_back(reading, field));
     let colours = parsed.colour.as_ref().and_then(|field| sequence(field, parsed.repeat, reading));
     let stem = Path::new(reading.file).file_stem().and_then(|stem| stem.to_str());
     let id = stem.unwrap_or_default().to_owned();
@@ -94,10 +97,24 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
         class,
         fibres,
         care,
+        reserve,
         swatches: parsed.swatches.iter().map(|field| field.get_ref().clone()).collect(),
     });
     let sound = reading.faults.iter().count() == told;
     (yarn.filter(|_| sound), parsed.swatches)
+}
+
+/// What is never planned with, in grams.
+fn kept_back(reading: &mut Reading<'_>, field: &Field<f64>) -> Option<Mass> {
+    const MOST: f64 = 100_000.0;
+    let grams = *field.get_ref();
+    let mass = Mass::from_grams(grams).ok().filter(|_| (0.0..=MOST).contains(&grams));
+    if mass.is_none() {
+        let fault = Diagnostic::error(Code::Range, format!("{grams} is out of range"))
+            .hint(format!("give grams from 0 to {MOST}"));
+        reading.fault(field, fault);
+    }
+    mass
 }
 
 fn sequence(

@@ -21,7 +21,7 @@ use super::workspace_api::Kind;
 use app::{Ask, Workspace, pairs};
 use knit::gift_plan::{GiftPlan, PlannedGift};
 use knit::stash::{GarmentChoice, GiftState, WashEffort};
-use report::{self, Grid, plan_words};
+use report::{self, Grid, group_words, plan_words};
 use store::workspace::{Basis, ChangeMark, Contents, EntryKind, EntryName, PastChange, Tag, today};
 
 pub(super) fn routes() -> Router<State> {
@@ -363,6 +363,9 @@ struct MadeView {
     changes: String,
     /// What can't be done by its day.
     not_in_time: Vec<String>,
+    aim: String,
+    /// Who knits, what travels, what is kept: headings and lines.
+    groups: Vec<(&'static str, Vec<String>)>,
 }
 
 struct GiftView {
@@ -382,8 +385,8 @@ struct GiftView {
 }
 
 struct LeftOutView {
-    gift: String,
-    person: String,
+    /// The gift, and whom it is for.
+    name: String,
     about: String,
     reasons: Vec<String>,
     ways: Vec<String>,
@@ -400,16 +403,15 @@ impl MadeView {
             person: gift.person.clone(),
             what: format!("{}, {}", gift.title, gift.size_told()),
             due: due(gift.due),
-            machine: gift.machine_title.clone(),
+            machine: group_words::bed_of(gift),
             hours: plan_words::hours_of(gift),
             unswatched: if gift.swatch.is_none() { plan_words::UNSWATCHED } else { "" },
             change: plan_words::change_of(gift).unwrap_or_default(),
             grade: grade_link(shared, gift),
             takes: plan_words::takes(gift),
         });
-        let left_out = plan.left_out.iter().map(|gift| LeftOutView {
-            gift: gift.id.clone(),
-            person: gift.person.clone(),
+        let left_out = group_words::left_out(plan).into_iter().map(|(name, gift)| LeftOutView {
+            name,
             about: [format!("priority {}", gift.priority), due(gift.due)]
                 .into_iter()
                 .filter(|text| !text.is_empty())
@@ -437,6 +439,8 @@ impl MadeView {
             goodness: plan_words::goodness(plan),
             not_in_time: plan_words::not_in_time(plan),
             changes: plan_words::changes(plan).unwrap_or_default(),
+            aim: group_words::aim(plan).unwrap_or_default(),
+            groups: group_words::lists(plan),
         }
     }
 }

@@ -18,7 +18,8 @@ use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::rests::{new_key, nothing_more, once_of, told};
 use super::state::{Deed, Shared, State};
 use app::WorkspaceEdit;
-use diag::{Code, Diagnostic};
+use diag::{Code, Diagnostic, nearest};
+use knit::stash::Aim;
 use store::workspace::{Basis, parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
@@ -46,6 +47,10 @@ pub(super) struct PlanAsk {
     pub seed: Option<u64>,
     /// Plan gifts again that an accepted plan has set yarn aside for.
     pub again: bool,
+    /// What the plan is to be good at: `most gifts`, `use up`, `few balls` or `least time`; left out: as
+    /// the settings say.
+    #[schema(example = "use up")]
+    pub aim: Option<String>,
     /// Say of each gift left out what would let it in.
     pub explain: bool,
 }
@@ -69,9 +74,20 @@ impl PlanAsk {
             work: work * 1000,
             seed: self.seed.unwrap_or(1),
             again: self.again,
+            aim: self.aim.as_deref().map(aim).transpose()?,
             explain: self.explain,
         })
     }
+}
+
+fn aim(name: &str) -> Result<Aim, Diagnostic> {
+    Aim::parse(name).ok_or_else(|| {
+        let hint = match nearest(name, Aim::NAMES) {
+            Some(near) => format!("did you mean `{near}`?"),
+            None => format!("use one of: {}", Aim::NAMES.join(", ")),
+        };
+        Diagnostic::error(Code::Word, format!("`{name}` is no aim of a plan")).hint(hint)
+    })
 }
 
 /// A plan, being made or made.

@@ -4,7 +4,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use app::{LiveWorkspace, Places, PlanRequest, Workspace, plan_gifts};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::gift_plan::GiftPlan;
-use knit::stash::Date;
+use knit::stash::{Aim, Date};
 use plan::{Progress, SolveSettings, StopFlag};
 use store::workspace::same_key;
 
@@ -35,6 +35,7 @@ pub struct PlanOrder {
     pub work: u64,
     pub seed: u64,
     pub again: bool,
+    pub aim: Option<Aim>,
     pub explain: bool,
 }
 
@@ -134,6 +135,7 @@ impl PlanJob {
             number: now.workspace.state.number,
             today: self.order.today,
             again: self.order.again,
+            aim: self.order.aim,
             explain: self.order.explain,
         };
         let settings = SolveSettings {

@@ -47,6 +47,7 @@ pub(super) enum Kind {
     Stash,
     Yarns,
     People,
+    Knitters,
     Gifts,
     Swatches,
 }
@@ -57,6 +58,7 @@ impl Kind {
             Kind::Stash => "stash",
             Kind::Yarns => "yarns",
             Kind::People => "people",
+            Kind::Knitters => "knitters",
             Kind::Gifts => "gifts",
             Kind::Swatches => "swatches",
         }
@@ -68,6 +70,7 @@ impl Kind {
             Kind::Stash => EntryKind::Remnant,
             Kind::Yarns => EntryKind::Yarn,
             Kind::People => EntryKind::Person,
+            Kind::Knitters => EntryKind::Knitter,
             Kind::Gifts => EntryKind::Gift,
             Kind::Swatches => EntryKind::Swatch,
         }
@@ -82,6 +85,7 @@ impl Kind {
             Kind::Stash => report::stash_list(contents, None),
             Kind::Yarns => report::yarn_list(contents),
             Kind::People => report::people_list(contents),
+            Kind::Knitters => report::knitter_list(contents),
             Kind::Gifts => report::gift_list(contents, None, None),
             Kind::Swatches => report::swatch_list(contents),
         }
@@ -117,12 +121,19 @@ impl Kind {
             }
             Kind::Gifts => {
                 let id = own("id");
-                let person = stem_of("person", &fields).ok_or_else(|| lacking("person"))?;
-                edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(&person), fields)
+                let many = fields.iter().any(|(key, _)| key == "count");
+                let of_many = || stem_of("garment", &fields).filter(|_| many);
+                let whom = stem_of("person", &fields).or_else(of_many);
+                let whom = whom.ok_or_else(|| lacking("person"))?;
+                edit.add("gifts add", List::Gifts, id.as_deref(), &gift_stem(&whom), fields)
             }
             Kind::People => {
                 let name = own("name").ok_or_else(|| lacking("name"))?;
                 edit.add("people add", List::People, Some(&name), "", fields)
+            }
+            Kind::Knitters => {
+                let name = own("name").ok_or_else(|| lacking("name"))?;
+                edit.add("knitters add", List::Knitters, Some(&name), "", fields)
             }
             Kind::Yarns => {
                 let id = own("id").ok_or_else(|| lacking("id"))?;
@@ -144,6 +155,9 @@ impl Kind {
             Kind::Stash => edit.change_entry("stash change", List::Stash, key, fields, reserved),
             Kind::Gifts => edit.change_entry("gifts change", List::Gifts, key, fields, reserved),
             Kind::People => edit.change_entry("people change", List::People, key, fields, reserved),
+            Kind::Knitters => {
+                edit.change_entry("knitters change", List::Knitters, key, fields, reserved)
+            }
             Kind::Yarns => edit.change_yarn(key, fields).map(|()| Vec::new()),
             Kind::Swatches => Err(by_hand()),
         }
@@ -160,6 +174,7 @@ impl Kind {
             Kind::Stash => edit.remove("stash remove", List::Stash, &keys, dependents),
             Kind::Gifts => edit.remove("gifts remove", List::Gifts, &keys, dependents),
             Kind::People => edit.remove("people remove", List::People, &keys, dependents),
+            Kind::Knitters => edit.remove("knitters remove", List::Knitters, &keys, dependents),
             Kind::Yarns => edit.remove_yarn(key, dependents),
             Kind::Swatches => edit.remove_swatch(key).map(|()| Removed::default()),
         }
@@ -224,7 +239,7 @@ fn kind_of<T>(given: Result<Path<T>, PathRejection>) -> Answer<T> {
     given.map(|Path(kind)| kind).map_err(|_| {
         Problem::of_path(
             Diagnostic::error(Code::NoList, "the workspace has no such list")
-                .hint("the lists are stash, yarns, people, gifts and swatches"),
+                .hint("the lists are stash, yarns, people, knitters, gifts and swatches"),
         )
     })
 }

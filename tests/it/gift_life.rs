@@ -235,6 +235,7 @@ fn a_plan_is_not_accepted_for_gifts_that_have_changed() {
         number: open.state.number,
         today: store::workspace::parse_date("2026-09-01").expect("a day"),
         again: false,
+        aim: None,
         explain: false,
     };
     let settings = SolveSettings { work_limit: 4000, ..SolveSettings::default() };

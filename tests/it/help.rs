@@ -61,6 +61,8 @@ fn before(path: &str, workspace: &Path) -> &'static [&'static str] {
             fs::write(workspace.join("requests.jsonl"), requests).expect("written");
             &[]
         }
+        "oddments knitters change" => &["oddments knitters add Wenna"],
+        "oddments knitters remove" => &["oddments knitters add Hocken"],
         "oddments plan" => {
             // All gifts would take minutes in a build that is not optimised.
             let gifts = fs::read_to_string(workspace.join("gifts.toml")).expect("gifts");

@@ -26,6 +26,7 @@ mod folded;
 mod garments;
 mod gift_life;
 mod gifts;
+mod group;
 mod hands;
 mod held;
 mod help;

@@ -57,6 +57,8 @@ fn change(contents: &Contents, gift: &PlannedGift) -> Change {
         .is_some_and(|made| made.machine != gift.machine || made.swatch != gift.swatch)
     {
         Change::OtherGauge
+    } else if first.knitter.as_ref().is_some_and(|own| gift.knitter.as_ref() != Some(own)) {
+        Change::OtherKnitter
     } else if contents.gift(&gift.id).and_then(grown) != gift.scaled.as_ref() {
         Change::OtherSize
     } else if taken.collect::<BTreeSet<_>>() != balls {

@@ -18,7 +18,7 @@ use super::gift_life::free_gifts;
 use super::{Learning, Places, Workbench, Workspace, WorkspaceEdit};
 use diag::Diagnostics;
 use knit::gift_plan::{GiftPlan, PlannedGift, PlannedSection};
-use knit::stash::{Date, GiftWish, KnittedAs, Reservation};
+use knit::stash::{Aim, Date, GiftWish, KnittedAs, Reservation};
 use plan::{self, Points, Progress, SolveSettings};
 use report::plan_words::stash_changed;
 use store::workspace::{Basis, Contents, Edit, EntryKind, EntryName, Given, List};
@@ -39,8 +39,17 @@ pub struct PlanRequest<'a> {
     pub today: Date,
     /// Plan gifts again that an accepted plan has set yarn aside for.
     pub again: bool,
+    /// What the plan is to be good at; `None`: as the settings say.
+    pub aim: Option<Aim>,
     /// Look for ways to let in what is left out.
     pub explain: bool,
+}
+
+impl PlanRequest<'_> {
+    /// What the plan is to be good at, where anybody says.
+    pub(super) fn aim(&self) -> Option<Aim> {
+        self.aim.or(self.contents.settings.aim)
+    }
 }
 
 /// Plans all gifts of a workspace at once.
@@ -134,13 +143,16 @@ fn fixed(wish: &GiftWish, gift: &PlannedGift) -> Option<Edit> {
 
 /// What a plan rests on.
 fn basis(seen: &Workspace, plan: &GiftPlan) -> Basis {
-    use EntryKind::{Gift, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn};
-    let whole = [SetAside, Settings, Size].map(EntryName::all);
+    use EntryKind::{
+        Gift, Knitter, Machine, Person, Remnant, SetAside, Settings, Size, Swatch, Yarn,
+    };
+    let whole = [SetAside, Settings, Size, Knitter].map(EntryName::all);
     let of_gift = |gift: &PlannedGift| {
         let swatch = gift.swatch.iter().map(|id| EntryName::new(Swatch, id));
         let own = [(Gift, &gift.id), (Person, &gift.person), (Machine, &gift.machine)];
         let own = own.map(|(kind, key)| EntryName::new(kind, key));
-        own.into_iter().chain(swatch).collect::<Vec<_>>()
+        // Of many for nobody by name there is no person to rest on.
+        own.into_iter().filter(|name| !name.key.is_empty()).chain(swatch).collect::<Vec<_>>()
     };
     let of_section = |section: &PlannedSection| {
         let remnants = section.chunks.iter().map(|(id, _)| EntryName::new(Remnant, id));
@@ -169,6 +181,7 @@ fn reservations(plan: &GiftPlan) -> Vec<Reservation> {
                     remnant: remnant.clone(),
                     weight: Mass::from_grams(*grams).unwrap_or_default(),
                     knitted_as: Some(knitted_as.clone()),
+                    knitter: gift.knitter.clone(),
                 });
             }
         }

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::PlanRequest;
-use super::draft::{Draft, DraftGift};
+use super::draft::{Draft, DraftGift, HeldGift};
 use knit::gift_plan::OutOfTime;
 use knit::stash::Date;
 use plan::{GiftOption, Instance, Plan, Section};
@@ -11,16 +11,32 @@ use plan::{GiftOption, Instance, Plan, Section};
 /// Gifts that are held and will be late, then those that are left out for want of hours. Nothing where the settings
 /// name no hours.
 pub(super) fn out_of_time(request: &PlanRequest<'_>, draft: &Draft, plan: &Plan) -> Vec<OutOfTime> {
-    let Some(rate) = request.contents.settings.hours_a_week else { return Vec::new() };
-    let time = Time { today: request.today, rate, draft, plan };
-    let mut told = time.held();
+    let times = draft.who.each(|knitter| {
+        let rate = draft.who.hours_a_week(request, knitter)?;
+        Some(Time { today: request.today, knitter, rate, draft, plan })
+    });
+    let mut told: Vec<OutOfTime> = times.iter().flatten().flat_map(Time::held).collect();
+    // Whoever has hours without end is never out of time.
     let gifts = draft.gifts.iter().enumerate().filter(|(g, _)| plan.gifts[*g].is_none());
-    told.extend(gifts.filter_map(|(g, gift)| time.left_out(g, gift)));
+    told.extend(gifts.filter_map(|(g, gift)| {
+        let options = &draft.instance.gifts[g].options;
+        let mut told: Vec<OutOfTime> = Vec::new();
+        for (knitter, time) in times.iter().enumerate() {
+            let mut own = options.iter().filter(|option| option.knitter == knitter).peekable();
+            if own.peek().is_some() {
+                told.extend(time.as_ref()?.left_out(g, gift)?);
+            }
+        }
+        // Whoever could do it soonest.
+        told.into_iter().min_by_key(|late| late.by)
+    }));
     told
 }
 
 struct Time<'a> {
     today: Date,
+    /// Whose.
+    knitter: usize,
     /// Hours a week.
     rate: f64,
     draft: &'a Draft,
@@ -32,17 +48,18 @@ impl Time<'_> {
     fn held(&self) -> Vec<OutOfTime> {
         let hours = &self.draft.hours;
         let mut all: Vec<_> =
-            hours.held.iter().filter_map(|gift| Some((gift.slot?, gift.due?, gift))).collect();
+            self.all_held().filter_map(|gift| Some((gift.slot?, gift.due?, gift))).collect();
         all.sort_by_key(|(slot, due, _)| (*slot, *due));
         let (mut done, mut late) = (0.0, Vec::new());
         for (slot, due, gift) in all {
             let minutes = gift.minutes.mean();
-            let spare = hours.until[slot] as f64 - done;
+            let spare = hours.until[slot][self.knitter] as f64 - done;
             done += minutes;
             // Of a day that is past nothing helps.
             if minutes > spare && due > self.today {
                 late.push(OutOfTime {
                     gift: gift.id.clone(),
+                    knitter: self.name(),
                     due,
                     held: true,
                     minutes,
@@ -56,12 +73,20 @@ impl Time<'_> {
         late
     }
 
-    /// A gift that there would be yarn for, if it is too late for each way to make it.
-    fn left_out(&self, g: usize, drawn: &DraftGift) -> Option<OutOfTime> {
+    fn all_held(&self) -> impl Iterator<Item = &HeldGift> {
+        self.draft.hours.held.iter().filter(|held| held.knitter == self.knitter)
+    }
+
+    /// A gift that there would be yarn for, if it is too late for each way that this knitter could make it:
+    /// `None` if it is not, and nothing within where there would be no yarn.
+    fn left_out(&self, g: usize, drawn: &DraftGift) -> Option<Option<OutOfTime>> {
         let gift = &self.draft.instance.gifts[g];
         let due = gift.due?;
-        let with_yarn = gift.options.iter().filter(|option| self.has_yarn(option));
-        let minutes = with_yarn.map(|option| u64::from(option.minutes)).min()?;
+        let own = gift.options.iter().filter(|option| option.knitter == self.knitter);
+        let with_yarn = own.filter(|option| self.has_yarn(option));
+        let Some(minutes) = with_yarn.map(|option| u64::from(option.minutes)).min() else {
+            return Some(None);
+        };
         let spare = self.spare(due, None);
         if i128::from(minutes) <= spare {
             return None;
@@ -71,8 +96,9 @@ impl Time<'_> {
             let work = self.load(d, None) + minutes;
             self.needed_rate(work as f64 + self.held_until(d), days[d])
         });
-        Some(OutOfTime {
+        Some(Some(OutOfTime {
             gift: drawn.id.clone(),
+            knitter: self.name(),
             due: days[due],
             held: false,
             minutes: minutes as f64,
@@ -80,7 +106,11 @@ impl Time<'_> {
             hours_a_week: rates.fold(0.0, f64::max),
             by: self.first_day(due, minutes),
             later: self.makes_way(g, due, minutes),
-        })
+        }))
+    }
+
+    fn name(&self) -> Option<String> {
+        self.draft.who.knitter(self.knitter).map(|knitter| knitter.name.clone())
     }
 
     /// Minutes of planned gifts until a deadline, one of them taken out.
@@ -90,21 +120,21 @@ impl Time<'_> {
             Some(*g) != without && gift.due.is_some_and(|due| due <= deadline)
         });
         let minutes = in_time.filter_map(|(_, (gift, made))| {
-            Some(u64::from(gift.options.get(made.as_ref()?.option)?.minutes))
+            let option = gift.options.get(made.as_ref()?.option)?;
+            (option.knitter == self.knitter).then_some(u64::from(option.minutes))
         });
         minutes.sum()
     }
 
     fn held_until(&self, deadline: usize) -> f64 {
-        let held = &self.draft.hours.held;
-        let in_time = held.iter().filter(|gift| gift.slot.is_some_and(|slot| slot <= deadline));
+        let in_time = self.all_held().filter(|gift| gift.slot.is_some_and(|slot| slot <= deadline));
         in_time.map(|gift| gift.minutes.mean()).sum()
     }
 
     /// Minutes that are left for one more gift due by a deadline.
     fn spare(&self, due: usize, without: Option<usize>) -> i128 {
         let free = &self.draft.hours.free;
-        let left = |d: usize| i128::from(free[d]) - i128::from(self.load(d, without));
+        let left = |d: usize| i128::from(free[d][self.knitter]) - i128::from(self.load(d, without));
         (due..free.len()).map(left).min().unwrap_or(i128::MAX)
     }
 

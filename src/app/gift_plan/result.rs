@@ -3,15 +3,15 @@
 use std::collections::BTreeMap;
 
 use super::changes::tell_changes;
-use super::draft::{DraftGift, DraftOption, Hours};
+use super::draft::{DraftGift, DraftOption, Hours, Who};
 use super::out_of_time::out_of_time;
 use super::{Draft, PlanRequest};
 use knit::estimate::{Minutes, OnScale};
 use knit::gift_plan::{
-    GiftPlan, Hindrance, LeftOut, NotMade, PlanWorth, PlannedGift, PlannedSection, RemnantLeft,
-    UnmetGift, UnmetWhy, Way, YarnToAdd,
+    GiftPlan, Hindrance, LeftOut, Many, NotMade, PlanWorth, PlannedGift, PlannedSection,
+    RemnantLeft, Travel, UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
-use knit::stash::GiftWish;
+use knit::stash::{GiftStage, GiftWish};
 use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
@@ -36,7 +36,7 @@ pub(super) fn gift_plan(
             left_out.push(back.left_out(wish, index));
         }
     }
-    let mut gifts = in_order_of_work(gifts, &draft.hours);
+    let mut gifts = in_order_of_work(gifts, &draft.hours, &draft.who);
     back.tell_late(&mut gifts);
     let out = left_out.iter().map(|gift: &LeftOut| gift.id.as_str());
     let since = tell_changes(request, &mut gifts, out);
@@ -44,6 +44,10 @@ pub(super) fn gift_plan(
         made_on: request.number,
         gifts,
         left_out,
+        travels: back.travels(),
+        kept: draft.kept.clone(),
+        many: back.many(),
+        aim: request.aim(),
         remnants: back.remnants(),
         waste_m,
         worth: PlanWorth {
@@ -63,8 +67,11 @@ pub(super) fn gift_plan(
 
 /// By the deadline they count by, then by day and priority; says of each gift when it is done. A gift whose day is
 /// past stands where it can be done first of all. What is held has its place among them, and takes its hours.
-fn in_order_of_work(gifts: Vec<(Option<usize>, PlannedGift)>, hours: &Hours) -> Vec<PlannedGift> {
-    let last = |slot: Option<usize>| slot.unwrap_or(usize::MAX);
+fn in_order_of_work(
+    gifts: Vec<(Option<usize>, PlannedGift)>,
+    hours: &Hours,
+    who: &Who,
+) -> Vec<PlannedGift> {
     let mut gifts = gifts;
     gifts.sort_by(|(a_slot, a), (b_slot, b)| {
         let day =
@@ -72,20 +79,47 @@ fn in_order_of_work(gifts: Vec<(Option<usize>, PlannedGift)>, hours: &Hours) -> 
         let by_priority = b.priority.cmp(&a.priority).then(a.id.cmp(&b.id));
         day(*a_slot, a).cmp(&day(*b_slot, b)).then(by_priority)
     });
-    let mut held: Vec<_> = hours.held.iter().map(|held| (last(held.slot), &held.minutes)).collect();
-    held.sort_by_key(|(slot, _)| *slot);
-    let mut held = held.into_iter().peekable();
-    let mut done = Minutes::none();
+    // Each knitter goes through their own, one after the other.
+    let mut queues: BTreeMap<usize, Queue<'_>> = BTreeMap::new();
     let mut in_order = Vec::new();
     for (slot, mut gift) in gifts {
-        while let Some((_, minutes)) = held.next_if(|(own, _)| *own <= last(slot)) {
-            done = done.plus(minutes);
-        }
-        done = done.plus(&gift.minutes);
-        gift.done_after = done.clone();
+        let knitter = who.number(gift.knitter.as_deref());
+        let own = queues.entry(knitter).or_insert_with(|| Queue::of(hours, knitter));
+        own.work_until(slot);
+        own.done = own.done.plus(&gift.minutes);
+        gift.done_after = own.done.clone();
         in_order.push(gift);
     }
     in_order
+}
+
+/// What has no deadline comes last.
+fn last(slot: Option<usize>) -> usize {
+    slot.unwrap_or(usize::MAX)
+}
+
+/// What one knitter does, one after the other: what is held, in its place among what is planned.
+struct Queue<'a> {
+    /// Deadline and minutes, the first one last.
+    held: Vec<(usize, &'a Minutes)>,
+    done: Minutes,
+}
+
+impl<'a> Queue<'a> {
+    fn of(hours: &'a Hours, knitter: usize) -> Queue<'a> {
+        let own = hours.held.iter().filter(|held| held.knitter == knitter);
+        let mut held: Vec<_> = own.map(|held| (last(held.slot), &held.minutes)).collect();
+        held.sort_by_key(|(slot, _)| *slot);
+        held.reverse();
+        Queue { held, done: Minutes::none() }
+    }
+
+    /// Does what is held and counts by a deadline, or by an earlier one.
+    fn work_until(&mut self, slot: Option<usize>) {
+        while let Some((_, minutes)) = self.held.pop_if(|(own, _)| *own <= last(slot)) {
+            self.done = self.done.plus(minutes);
+        }
+    }
 }
 
 /// The way back from indices to names.
@@ -98,13 +132,14 @@ struct Back<'a> {
 impl Back<'_> {
     /// The solver holds averages against the hours there are: what chance that leaves.
     fn tell_late(&self, gifts: &mut [PlannedGift]) {
-        if self.request.contents.settings.hours_a_week.is_none() {
-            return;
-        }
         let Hours { due, until, .. } = &self.draft.hours;
         for gift in gifts {
+            let knitter = self.draft.who.number(gift.knitter.as_deref());
+            if self.draft.who.hours_a_week(self.request, knitter).is_none() {
+                continue;
+            }
             let nth = gift.due.and_then(|day| due.iter().position(|other| *other == day));
-            gift.late = nth.map(|nth| gift.done_after.chance_longer(until[nth] as f64));
+            gift.late = nth.map(|nth| gift.done_after.chance_longer(until[nth][knitter] as f64));
         }
     }
 
@@ -121,6 +156,7 @@ impl Back<'_> {
             scaled: option.scaled.clone(),
             machine: option.machine.clone(),
             machine_title: option.machine_title.clone(),
+            knitter: self.draft.who.knitter(option.knitter).map(|own| own.name.clone()),
             swatch: option.swatch.clone(),
             minutes: option.minutes.clone(),
             done_after: Minutes::none(),
@@ -159,6 +195,67 @@ impl Back<'_> {
             chance: need.chance_short(have),
             need,
         }
+    }
+
+    /// How many of each kind that many are wished for of are made, and in which sizes.
+    fn many(&self) -> Vec<Many> {
+        let mut all: Vec<Many> = Vec::new();
+        for wish in &self.request.contents.gifts {
+            let Some(piece) = &wish.piece else { continue };
+            if all.last().is_none_or(|many| many.entry != piece.entry) {
+                all.push(Many {
+                    entry: piece.entry.clone(),
+                    of: piece.of,
+                    made: 0,
+                    before: 0,
+                    sizes: Vec::new(),
+                });
+            }
+            let Some(many) = all.last_mut() else { continue };
+            match self.draft.gifts.iter().position(|gift| gift.id == wish.id) {
+                Some(nth) => {
+                    if let Some(made) = &self.plan.gifts[nth] {
+                        many.made += 1;
+                        let size = &self.draft.gifts[nth].options[made.option].size_label;
+                        match many.sizes.iter_mut().find(|(own, _)| own == size) {
+                            Some((_, made)) => *made += 1,
+                            None => many.sizes.push((size.clone(), 1)),
+                        }
+                    }
+                }
+                None => many.before += usize::from(wish.stage != GiftStage::GivenUp),
+            }
+        }
+        let sizes = self.request.contents.sizes.sizes();
+        let place = |label: &str| sizes.iter().position(|size| size.label == label);
+        for many in &mut all {
+            many.sizes.sort_by_key(|(label, _)| place(label));
+        }
+        all
+    }
+
+    /// What is brought to whom, in the order of the stash.
+    fn travels(&self) -> Vec<Travel> {
+        let mut taken: BTreeMap<(usize, usize), u32> = BTreeMap::new();
+        for (gift, made) in self.plan.gifts.iter().enumerate() {
+            let Some(made) = made else { continue };
+            let knitter = self.draft.gifts[gift].options[made.option].knitter;
+            for chunk in made.sections.iter().flatten() {
+                *taken.entry((chunk.remnant, knitter)).or_default() += chunk.dg;
+            }
+        }
+        let brought = |((remnant, knitter), dg): ((usize, usize), u32)| {
+            let place = self.draft.instance.remnants[remnant].place;
+            let (from, to) = self.draft.who.way(knitter, place)?;
+            Some(Travel {
+                remnant: self.draft.remnants[remnant].clone(),
+                grams: in_grams(dg),
+                from: from.to_owned(),
+                to: to.to_owned(),
+                knitter: self.draft.who.knitter(knitter)?.name.clone(),
+            })
+        };
+        taken.into_iter().filter_map(brought).collect()
     }
 
     /// What the plan leaves of each remnant.
@@ -200,7 +297,11 @@ impl Back<'_> {
         let mut reasons = Vec::new();
         let mut ways = Vec::new();
         reasons.extend(drawn.unknown.iter().cloned().map(NotMade::Unknown));
-        if drawn.options.is_empty() && drawn.unknown.is_empty() {
+        reasons.extend(drawn.nobody_has.iter().map(|machine| NotMade::NoKnitter {
+            machine: machine.clone(),
+            knitter: wish.knitter.clone(),
+        }));
+        if drawn.options.is_empty() && drawn.unknown.is_empty() && drawn.nobody_has.is_empty() {
             reasons.push(NotMade::NoYarnSuits);
         }
         if self.request.explain {

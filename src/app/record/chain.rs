@@ -153,6 +153,8 @@ mod tests {
             weight: Mass::from_grams(grams).expect("a mass"),
             lot: None,
             start: None,
+            place: None,
+            keep_for: None,
             note: None,
         }
     }

@@ -15,6 +15,8 @@ pub enum Change {
     OtherGauge,
     /// Another garment.
     OtherGarment,
+    /// The same garment, knitted by somebody else.
+    OtherKnitter,
 }
 
 impl Change {
@@ -33,6 +35,7 @@ impl Change {
             Change::OtherSize => "other size",
             Change::OtherGauge => "other gauge",
             Change::OtherGarment => "other garment",
+            Change::OtherKnitter => "other knitter",
         }
     }
 }

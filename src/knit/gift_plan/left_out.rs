@@ -25,6 +25,13 @@ pub enum NotMade {
     NoYarnSuits,
     /// It names an option or a section that none of its garments has, in words.
     Unknown(String),
+    /// Nobody who may knit it has a machine that it could be knitted on, or none of them has time.
+    NoKnitter {
+        /// The machine's title.
+        machine: String,
+        /// Who is to knit it; `None`: anybody.
+        knitter: Option<String>,
+    },
     /// Something stands in the way of a garment.
     Hindered {
         /// The garment's title.

@@ -26,11 +26,13 @@ pub struct PlannedGift {
     pub machine: String,
     /// The machine's title.
     pub machine_title: String,
+    /// Name of whoever knits it, where several knit.
+    pub knitter: Option<String>,
     /// Id of the swatch it is graded on; `None`: the gauge is an estimate.
     pub swatch: Option<String>,
     /// Minutes at the machine and of finishing.
     pub minutes: Minutes,
-    /// Minutes of work when it is done, the gifts before it included.
+    /// Minutes of work when it is done, the gifts that its knitter makes before it included.
     pub done_after: Minutes,
     /// The chance, 0 to 1, that it is done too late, where it is due and the settings name hours.
     pub late: Option<f64>,

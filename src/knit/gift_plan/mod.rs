@@ -6,18 +6,27 @@
 //! here: the use cases fill it in, the pages put it into words.
 
 mod change;
+mod kept;
 mod left_out;
 mod made;
+mod many;
 mod out_of_time;
+mod travel;
 mod warning;
 
 pub use change::{Change, SinceBefore};
+pub use kept::{Kept, KeptWhy};
 pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
+pub use many::Many;
 pub use out_of_time::OutOfTime;
+pub use travel::Travel;
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 
 use std::collections::BTreeMap;
+
+use crate::estimate::Minutes;
+use crate::stash::Aim;
 
 /// What is made for whom, of what; what is left; what is left out and why.
 #[derive(Clone, Debug)]
@@ -28,6 +37,14 @@ pub struct GiftPlan {
     pub gifts: Vec<PlannedGift>,
     /// Gifts that are not made.
     pub left_out: Vec<LeftOut>,
+    /// Yarn that is brought from one place to another, where several knit.
+    pub travels: Vec<Travel>,
+    /// Yarn that is not planned with, or not for all.
+    pub kept: Vec<Kept>,
+    /// Many of a kind, in the order of the file.
+    pub many: Vec<Many>,
+    /// What it is to be good at, where somebody said so.
+    pub aim: Option<Aim>,
     /// Every remnant of the stash, in its order.
     pub remnants: Vec<RemnantLeft>,
     /// Waste yarn for all gifts together, in metres, by machine title.
@@ -90,6 +107,23 @@ impl GiftPlan {
                     Some((_, gifts)) => gifts.push(nth + 1),
                     None => all.push((caution, vec![nth + 1])),
                 }
+            }
+        }
+        all
+    }
+
+    /// Of each who knits, where several do, how many gifts they make and in what time, in the order in
+    /// which they begin.
+    pub fn work_of_each(&self) -> Vec<(&str, usize, Minutes)> {
+        let mut all: Vec<(&str, usize, Minutes)> = Vec::new();
+        for gift in &self.gifts {
+            let Some(knitter) = gift.knitter.as_deref() else { continue };
+            match all.iter_mut().find(|(name, ..)| *name == knitter) {
+                Some((_, gifts, minutes)) => {
+                    *gifts += 1;
+                    *minutes = minutes.plus(&gift.minutes);
+                }
+                None => all.push((knitter, 1, gift.minutes.clone())),
             }
         }
         all

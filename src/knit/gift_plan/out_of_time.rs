@@ -5,6 +5,8 @@ use crate::stash::Date;
 pub struct OutOfTime {
     /// Its id in the workspace.
     pub gift: String,
+    /// Who could do it soonest, where several knit.
+    pub knitter: Option<String>,
     /// The day it is wanted by.
     pub due: Date,
     /// Its yarn is set aside, or it is on the machine: it will be late. Otherwise the plan leaves it out.

@@ -1,8 +1,8 @@
 use std::collections::BTreeMap;
 
 use super::{
-    FinishedPiece, GiftStage, GiftState, GiftWish, NamedSwatches, Person, Remnant, Reservation,
-    Settings, Yarn,
+    FinishedPiece, GiftStage, GiftState, GiftWish, Knitter, NamedSwatches, Person, Remnant,
+    Reservation, Settings, Yarn,
 };
 use crate::body::{Measures, SizeGroup, SizeTable};
 use crate::estimate::TimeTable;
@@ -20,6 +20,8 @@ pub struct Contents {
     pub remnants: Vec<Remnant>,
     /// Whom to knit for.
     pub people: Vec<Person>,
+    /// Who knits; none where one does it all.
+    pub knitters: Vec<Knitter>,
     /// What is wished for.
     pub gifts: Vec<GiftWish>,
     /// What was knitted and weighed.
@@ -52,9 +54,26 @@ impl Contents {
         self.people.iter().find(|person| person.name == name)
     }
 
+    /// The knitter of that name.
+    pub fn knitter(&self, name: &str) -> Option<&Knitter> {
+        self.knitters.iter().find(|knitter| knitter.name == name)
+    }
+
     /// The gift of that id.
     pub fn gift(&self, id: &str) -> Option<&GiftWish> {
         self.gifts.iter().find(|gift| gift.id == id)
+    }
+
+    /// The pieces of an entry that wishes for many; none where there is no such entry.
+    pub fn pieces<'a>(&'a self, entry: &'a str) -> impl Iterator<Item = &'a GiftWish> {
+        let own = move |gift: &&GiftWish| gift.piece.as_ref().is_some_and(|p| p.entry == entry);
+        self.gifts.iter().filter(own)
+    }
+
+    /// Who knits a gift: whom it names, or whom an accepted plan gave it to.
+    pub fn knitter_of<'a>(&'a self, gift: &'a GiftWish) -> Option<&'a str> {
+        let planned = || self.set_aside(&gift.id).find_map(|own| own.knitter.as_deref());
+        gift.knitter.as_deref().or_else(planned)
     }
 
     /// What is set aside for a gift.

@@ -1,14 +1,16 @@
-use super::{Date, GiftStage};
+use super::{Date, GiftPiece, GiftStage};
 
 /// Something to knit for someone.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GiftWish {
     /// Short name, unique in the workspace.
     pub id: String,
-    /// Name of the person.
+    /// Name of the person; empty where it is one of many and for nobody by name.
     pub person: String,
     /// What it may be.
     pub garment: GarmentChoice,
+    /// Name of the knitter who is to make it; `None`: any.
+    pub knitter: Option<String>,
     /// From 1 (if there is yarn left) to 5 (before all else).
     pub priority: u8,
     /// The day it must be there.
@@ -32,6 +34,8 @@ pub struct GiftWish {
     pub stage: GiftStage,
     /// A new plan leaves alone what is set aside for it.
     pub keep: bool,
+    /// Which piece it is of an entry that wishes for many.
+    pub piece: Option<GiftPiece>,
     /// In the knitter's words.
     pub note: Option<String>,
 }
@@ -46,6 +50,11 @@ impl GiftWish {
     /// The options that the knitter asked for: all but what a plan wrote, as long as that stands.
     pub fn asked(&self) -> impl Iterator<Item = &(String, String)> {
         self.options.iter().filter(|option| !self.scaled.contains(option))
+    }
+
+    /// The id of its entry in the file: its own, but for one of many.
+    pub fn entry(&self) -> &str {
+        self.piece.as_ref().map_or(&self.id, |piece| &piece.entry)
     }
 
     /// Where the knitter says nothing.

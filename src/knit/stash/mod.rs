@@ -2,16 +2,19 @@
 //! plan has set aside. Plain values with their own rules (fibres add up, a date exists); no file
 //! format, no gauge and no choice of what to knit from what.
 
+mod aim;
 mod blend;
 mod care;
 mod colour_family;
 mod contents;
 mod fibre;
 mod finished_piece;
+mod gift_piece;
 mod gift_stage;
 mod gift_state;
 mod gift_wish;
 mod knitted_section;
+mod knitter;
 mod named_swatches;
 mod person;
 mod remnant;
@@ -23,16 +26,19 @@ mod whole_piece;
 mod words;
 mod yarn;
 
+pub use aim::{Aim, AimWeights};
 pub use blend::Blend;
 pub use care::{Care, WashEffort};
 pub use colour_family::ColourFamily;
 pub use contents::Contents;
 pub use fibre::Fibre;
 pub use finished_piece::{FinishedPiece, WeighedSection};
+pub use gift_piece::GiftPiece;
 pub use gift_stage::GiftStage;
 pub use gift_state::GiftState;
 pub use gift_wish::{GarmentChoice, GiftWish};
 pub use knitted_section::KnittedSection;
+pub use knitter::{Knitter, same_place};
 pub use named_swatches::NamedSwatches;
 pub use person::Person;
 pub use remnant::Remnant;

@@ -26,6 +26,21 @@ pub struct Person {
 }
 
 impl Person {
+    /// Anybody of a size.
+    pub fn of_size(size: SizeId) -> Person {
+        Person {
+            name: size.to_string(),
+            size: Some(size),
+            measures: Vec::new(),
+            likes_colours: Vec::new(),
+            likes_garments: Vec::new(),
+            avoids_fibres: Vec::new(),
+            avoids_colours: Vec::new(),
+            wash: None,
+            note: None,
+        }
+    }
+
     /// Why a yarn of these fibres and this care won't do for them; empty when it will. `group` is
     /// the group of their size: a baby's things go through the machine, so a yarn that can't, or
     /// doesn't say, is refused (common practice, no source).

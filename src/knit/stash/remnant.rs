@@ -13,6 +13,10 @@ pub struct Remnant {
     pub lot: Option<String>,
     /// How far into the yarn's colour sequence the outer end is.
     pub start: Option<Length>,
+    /// Where it lies, by the name of the place.
+    pub place: Option<String>,
+    /// The id of a gift or the name of a person that it is kept for, or anything else in words.
+    pub keep_for: Option<String>,
     /// In the knitter's words.
     pub note: Option<String>,
 }

@@ -13,6 +13,8 @@ pub struct Reservation {
     pub weight: Mass,
     /// As what the plan has the gift knitted; `None` where the file doesn't say.
     pub knitted_as: Option<KnittedAs>,
+    /// Who knits it, where several knit.
+    pub knitter: Option<String>,
 }
 
 /// As what a gift is knitted by an accepted plan.

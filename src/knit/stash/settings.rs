@@ -1,4 +1,4 @@
-use super::Words;
+use super::{Aim, Words};
 use crate::estimate::{Need, OnScale};
 use units::{LengthUnit, Mass};
 
@@ -17,6 +17,8 @@ pub struct Settings {
     pub hours_a_week: Option<f64>,
     /// What is kept back against running out.
     pub reserve: Reserve,
+    /// What a plan is to be good at, where the knitter says.
+    pub aim: Option<Aim>,
     /// What a plan is to weigh.
     pub weights: PlanWeights,
     /// A chunk smaller than this is of no use in a garment.
@@ -86,6 +88,16 @@ pub struct PlanWeights {
     pub drib: f64,
     /// Each gift that a new plan would knit otherwise than the accepted one.
     pub change: f64,
+    /// Each remnant that is brought to another place.
+    pub travel: f64,
+    /// Each two gifts of one person that are of one kind, and again if they are of one yarn.
+    pub alike: f64,
+    /// Gained by each gram knitted; `None`: as the aim has it, as are the two below.
+    pub gram: Option<f64>,
+    /// Each remnant begun.
+    pub ball: Option<f64>,
+    /// Each hour of work.
+    pub hour: Option<f64>,
 }
 
 /// Where a workspace is silent. The figures are a choice of ours, not measured.
@@ -99,12 +111,18 @@ impl Default for Settings {
             swatch: None,
             hours_a_week: None,
             reserve: Reserve::default(),
+            aim: None,
             weights: PlanWeights {
                 priority: 1000.0,
                 preference: 20.0,
                 join: 3.0,
                 drib: 1.0,
                 change: 30.0,
+                travel: 5.0,
+                alike: 5.0,
+                gram: None,
+                ball: None,
+                hour: None,
             },
             least_useful: grams(5.0),
             drib_limit: grams(8.0),

@@ -1,6 +1,6 @@
 use super::{Blend, Care, ColourFamily, WeightClass};
 use crate::colours::ColourSequence;
-use units::YarnCount;
+use units::{Mass, YarnCount};
 
 /// A yarn as its band describes it, with what the knitter found out.
 #[derive(Clone, Debug, PartialEq)]
@@ -19,6 +19,8 @@ pub struct Yarn {
     pub fibres: Option<Blend>,
     /// How it may be washed.
     pub care: Option<Care>,
+    /// So much of it is never planned with.
+    pub reserve: Option<Mass>,
     /// Ids of the swatches knitted in it.
     pub swatches: Vec<String>,
 }

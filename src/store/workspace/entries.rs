@@ -24,6 +24,8 @@ pub enum EntryKind {
     Remnant,
     /// A person.
     Person,
+    /// Someone who knits.
+    Knitter,
     /// A gift.
     Gift,
     /// A finished piece, known by its own tag: it has no other name.
@@ -33,7 +35,7 @@ pub enum EntryKind {
 }
 
 impl EntryKind {
-    const ALL: [EntryKind; 10] = [
+    const ALL: [EntryKind; 11] = [
         EntryKind::Settings,
         EntryKind::Machine,
         EntryKind::Size,
@@ -41,6 +43,7 @@ impl EntryKind {
         EntryKind::Yarn,
         EntryKind::Remnant,
         EntryKind::Person,
+        EntryKind::Knitter,
         EntryKind::Gift,
         EntryKind::Record,
         EntryKind::SetAside,
@@ -56,6 +59,7 @@ impl EntryKind {
             EntryKind::Yarn => "yarn",
             EntryKind::Remnant => "remnant",
             EntryKind::Person => "person",
+            EntryKind::Knitter => "knitter",
             EntryKind::Gift => "gift",
             EntryKind::Record => "record",
             EntryKind::SetAside => "set-aside",
@@ -147,6 +151,9 @@ pub(super) fn tags(contents: &Contents) -> BTreeMap<EntryName, Tag> {
     for person in &contents.people {
         put(EntryKind::Person, &person.name, person);
     }
+    for knitter in &contents.knitters {
+        put(EntryKind::Knitter, &knitter.name, knitter);
+    }
     let mut set_aside: BTreeMap<&str, Vec<_>> = BTreeMap::new();
     for reservation in &contents.reservations {
         set_aside.entry(&reservation.gift).or_default().push(reservation);
@@ -154,6 +161,14 @@ pub(super) fn tags(contents: &Contents) -> BTreeMap<EntryName, Tag> {
     for gift in &contents.gifts {
         // Whoever looks at a gift sees whether it has its yarn.
         put(EntryKind::Gift, &gift.id, &(gift, set_aside.get(gift.id.as_str())));
+    }
+    // Of many of a kind the entry is all its pieces.
+    let mut many: BTreeMap<&str, Vec<_>> = BTreeMap::new();
+    for gift in contents.gifts.iter().filter(|gift| gift.piece.is_some()) {
+        many.entry(gift.entry()).or_default().push((gift, set_aside.get(gift.id.as_str())));
+    }
+    for (entry, pieces) in many {
+        put(EntryKind::Gift, entry, &pieces);
     }
     for (gift, reservations) in set_aside {
         put(EntryKind::SetAside, gift, &reservations);
@@ -206,6 +221,7 @@ pub(super) fn values(name: &EntryName, texts: &BTreeMap<String, String>) -> Opti
         EntryKind::Swatch => return table(&format!("swatches/{}.toml", name.key)),
         EntryKind::Remnant => List::Stash,
         EntryKind::Person => List::People,
+        EntryKind::Knitter => List::Knitters,
         EntryKind::Gift => List::Gifts,
         _ => return None,
     };

@@ -1,3 +1,5 @@
+mod many;
+
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -10,6 +12,7 @@ use super::reading::{
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
+use knit::body::SizeTable;
 use knit::stash::{GarmentChoice, GiftStage, GiftWish};
 
 /// What to knit for whom.
@@ -17,7 +20,7 @@ use knit::stash::{GarmentChoice, GiftStage, GiftWish};
 #[serde(deny_unknown_fields)]
 pub(super) struct GiftsToml {
     #[serde(default)]
-    gift: Vec<GiftToml>,
+    gift: Vec<Field<GiftToml>>,
 }
 
 /// Something to knit for someone.
@@ -27,12 +30,13 @@ struct GiftToml {
     /// A name of its own: small letters, digits and hyphens.
     #[schemars(required)]
     id: Option<Field<String>>,
-    /// The person's name in people.toml.
-    #[schemars(required)]
+    /// The person's name in people.toml; left out where many are wished for.
     person: Option<Field<String>>,
     /// A garment, a list of garments to choose from, or "anything warm".
     #[schemars(required)]
     garment: Option<Field<Words>>,
+    /// Who is to knit it: a name in knitters.toml. Left out: whoever can.
+    knitter: Option<Field<String>>,
     /// From 1 (if there is yarn left) to 5 (before all else); 3 where nothing is said.
     priority: Option<Field<i64>>,
     /// The day it is wanted: "2026-12-24".
@@ -64,34 +68,96 @@ struct GiftToml {
     #[serde(default)]
     keep: bool,
     note: Option<String>,
+    /// How many of them, for nobody by name: the gifts are called ID-1, ID-2 and so on.
+    count: Option<Field<i64>>,
+    /// Of many, the sizes they may be made in: "children", "y4..y7-8", or a list.
+    sizes: Option<Field<Words>>,
+    /// Of many, so many in each of the sizes; the others are of whichever the yarn is for.
+    each_at_least: Option<Field<i64>>,
+    /// Of many, what is so of single ones, by number.
+    #[serde(default)]
+    pieces: BTreeMap<Field<String>, Field<PieceToml>>,
 }
 
-pub(super) fn read(reading: &mut Reading<'_>) -> Entries<GiftWish> {
+/// One of many.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PieceToml {
+    /// How far it has come.
+    #[schemars(extend("enum" = GiftStage::ALL.map(GiftStage::name)))]
+    pub state: Option<Field<String>>,
+    /// A new plan leaves alone what is set aside for it.
+    #[serde(default)]
+    pub keep: bool,
+    /// Options of its own, as of a gift.
+    #[serde(default)]
+    pub options: BTreeMap<Field<String>, Field<Choice>>,
+    #[serde(default)]
+    pub scaled: BTreeMap<Field<String>, Field<Choice>>,
+}
+
+impl GiftToml {
+    /// Whether it is about many.
+    fn is_many(&self) -> bool {
+        self.count.is_some() || self.sizes.is_some() || self.each_at_least.is_some()
+    }
+}
+
+/// `sizes` are those that many may be made in.
+pub(super) fn read(reading: &mut Reading<'_>, sizes: &SizeTable) -> Entries<GiftWish> {
     let mut entries = Entries::default();
     let Some(parsed) = shape::read::<GiftsToml>(reading) else { return entries };
-    let ids: Vec<_> = parsed.gift.iter().filter_map(|g| g.id.as_ref()).collect();
+    let ids: Vec<_> = parsed.gift.iter().filter_map(|g| g.get_ref().id.as_ref()).collect();
     check_unique(reading, "gifts", &ids);
     for entry in &parsed.gift {
         let told = reading.faults.iter().count();
+        let table = entry.get_ref();
         let gift = gift(entry, &mut entries, reading);
+        let gifts = if table.is_many() {
+            many::pieces(table, entry.span(), gift, sizes, reading)
+        } else {
+            gift.into_iter().collect()
+        };
+        if table.is_many() {
+            // Each can be pointed to, be the entry sound or not.
+            entries.pieces.extend(gifts.iter().map(|gift| gift.id.clone()));
+        }
         if reading.faults.iter().count() == told {
-            entries.sound.extend(gift);
+            entries.sound.extend(gifts);
+        }
+    }
+    // A gift of its own that is called like one of many.
+    for own in parsed.gift.iter().filter_map(|gift| gift.get_ref().id.as_ref()) {
+        if entries.pieces.contains(own.get_ref()) {
+            let fault = format!("`{}` is one of many already", own.get_ref());
+            let fault = Diagnostic::error(Code::Twice, fault).hint("rename one of them");
+            reading.fault(own, fault);
         }
     }
     entries
 }
 
 fn gift(
-    entry: &GiftToml,
+    field: &Field<GiftToml>,
     entries: &mut Entries<GiftWish>,
     reading: &mut Reading<'_>,
 ) -> Option<GiftWish> {
+    let entry = field.get_ref();
     let own = id(reading, entry.id.as_ref());
     if let Some(own) = &own {
         entries.claim(own, entry.id.as_ref());
     }
     let person = entry.person.as_ref().map(|field| entries.link(LinkKind::Person, field));
+    if person.is_none() && !entry.is_many() {
+        let fault = Diagnostic::error(Code::Missing, "there is no `person`").hint(
+            "add a line `person = ...`; many for nobody by name have `count` and `sizes` instead",
+        );
+        let start = field.span().start;
+        reading.fault(&spanned(start..start), fault);
+        return None;
+    }
     let garment = entry.garment.as_ref().and_then(|field| garments(field, entries, reading));
+    let knitter = entry.knitter.as_ref().map(|field| entries.link(LinkKind::Knitter, field));
     let mut priority = GiftWish::MIDDLE_PRIORITY;
     if let Some(field) = &entry.priority {
         match u8::try_from(*field.get_ref()).ok().filter(|p| (1..=5).contains(p)) {
@@ -122,8 +188,9 @@ fn gift(
     let due = entry.due.as_ref().and_then(|field| date(reading, field));
     Some(GiftWish {
         id: own?,
-        person: person?,
+        person: person.unwrap_or_default(),
         garment: garment?,
+        knitter,
         priority,
         due,
         options: options(&entry.options),
@@ -148,6 +215,7 @@ fn gift(
         any_lot: entry.any_lot,
         stage: stage.flatten().unwrap_or_default(),
         keep: entry.keep,
+        piece: None,
         note: entry.note.clone(),
     })
 }

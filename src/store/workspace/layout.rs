@@ -5,10 +5,11 @@ pub(super) const SETTINGS: &str = "oddments.toml";
 /// Where the program keeps its own: lock, journal, schemas.
 pub(super) const OWN: &str = ".oddments";
 /// Files of one each, and folders with a file an id.
-pub(super) const SINGLE: [&str; 8] = [
+pub(super) const SINGLE: [&str; 9] = [
     SETTINGS,
     "stash.toml",
     "people.toml",
+    "knitters.toml",
     "gifts.toml",
     "records.toml",
     "plan.toml",

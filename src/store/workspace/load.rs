@@ -2,7 +2,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::folder::{Folder, SETTINGS, Snapshot};
 use super::reading::{Entries, FileLink, LinkKind};
-use super::{gifts_file, people_file, plan_file, records_file, settings_file, stash_file};
+use super::{
+    gifts_file, knitters_file, people_file, plan_file, records_file, settings_file, stash_file,
+};
 use crate::field::Reading;
 use crate::plugin_folder::own_measures_in;
 use crate::{
@@ -90,7 +92,10 @@ fn loaded(
         people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
             people_file::read(reading, &measures)
         }),
-        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), gifts_file::read),
+        knitters: loading.entries("knitters.toml", Some(LinkKind::Knitter), knitters_file::read),
+        gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), |reading| {
+            gifts_file::read(reading, &sizes)
+        }),
         records,
         record_lines,
         reservations: loading.entries("plan.toml", None, plan_file::read),
@@ -230,6 +235,7 @@ impl<'a> Loading<'a> {
             }
             let known = self.known.entry(kind).or_default();
             known.extend(entries.ids.iter().map(|(id, _)| id.clone()));
+            known.extend(entries.pieces);
             let named = entries.ids.into_iter();
             own.extend(named.map(|(id, at)| {
                 let (span, word) = (at.clone(), at);
@@ -275,6 +281,7 @@ fn with_measures_of_garments(folder: &Folder, sizes: &SizeTable) -> Measures {
 fn told_in(path: &str) -> Option<LinkKind> {
     match path {
         "people.toml" => Some(LinkKind::Person),
+        "knitters.toml" => Some(LinkKind::Knitter),
         "gifts.toml" => Some(LinkKind::Gift),
         "stash.toml" => Some(LinkKind::Remnant),
         "yarns" => Some(LinkKind::Yarn),
@@ -292,7 +299,8 @@ fn linked(
     unread: &BTreeSet<LinkKind>,
 ) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
-    let sure = |link: &FileLink| link.kind != LinkKind::Wearer && !unread.contains(&link.kind);
+    let anything = |kind| matches!(kind, LinkKind::Wearer | LinkKind::KeptFor);
+    let sure = |link: &FileLink| !anything(link.kind) && !unread.contains(&link.kind);
     for link in file.links.into_iter().filter(sure) {
         let ids = known.get(&link.kind).unwrap_or(&none);
         if ids.contains(&link.id) {

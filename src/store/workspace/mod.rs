@@ -12,6 +12,7 @@ mod folder;
 mod gifts_file;
 mod history;
 mod journal;
+mod knitters_file;
 mod layout;
 mod load;
 mod lock;

@@ -10,6 +10,7 @@ pub enum Named {
     Remnant,
     Swatch,
     Person,
+    Knitter,
     Gift,
 }
 
@@ -25,6 +26,7 @@ impl Named {
             Named::Remnant => LinkKind::Remnant,
             Named::Swatch => LinkKind::Swatch,
             Named::Person => LinkKind::Person,
+            Named::Knitter => LinkKind::Knitter,
             Named::Gift => LinkKind::Gift,
         }
     }
@@ -34,13 +36,15 @@ impl Named {
         match self {
             Named::Yarn => Some("yarns"),
             Named::Swatch => Some("swatches"),
-            Named::Remnant | Named::Person | Named::Gift => None,
+            Named::Remnant | Named::Person | Named::Knitter | Named::Gift => None,
         }
     }
 
     /// Whether a word of that kind may say the name.
     pub(super) fn is_said_by(self, kind: LinkKind) -> bool {
-        kind == self.kind() || (self == Named::Person && kind == LinkKind::Wearer)
+        kind == self.kind()
+            || (self == Named::Person && matches!(kind, LinkKind::Wearer | LinkKind::KeptFor))
+            || (self == Named::Gift && kind == LinkKind::KeptFor)
     }
 }
 

@@ -36,6 +36,8 @@ struct ReservationToml {
     machine: Option<Field<String>>,
     /// The swatch it is graded on; without one the gauge is an estimate.
     swatch: Option<Field<String>>,
+    /// Who knits it: a name in knitters.toml.
+    knitter: Option<Field<String>>,
 }
 
 pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
@@ -45,6 +47,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
         let before = entries.links.len();
         let gift = entry.gift.as_ref().map(|field| entries.link(LinkKind::Gift, field));
         let remnant = entry.remnant.as_ref().map(|field| entries.link(LinkKind::Remnant, field));
+        let knitter = entry.knitter.as_ref().map(|field| entries.link(LinkKind::Knitter, field));
         // A gift or a remnant that was taken out by hand leaves its yarn set aside.
         for link in &mut entries.links[before..] {
             link.way_out = gift.as_ref().map(|gift| {
@@ -57,7 +60,7 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Reservation> {
             (gift, section, remnant, weight)
         {
             let knitted_as = knitted_as(entry);
-            entries.sound.push(Reservation { gift, section, remnant, weight, knitted_as });
+            entries.sound.push(Reservation { gift, section, remnant, weight, knitted_as, knitter });
         }
     }
     entries

@@ -22,12 +22,15 @@ pub(super) enum LinkKind {
     Swatch,
     Machine,
     Person,
+    Knitter,
     Gift,
     Garment,
     Size,
     /// A size, or the person a piece was made to measure for: a record of either is worth keeping
     /// when they are gone, so that nothing is said of one that leads nowhere.
     Wearer,
+    /// A gift, a person, or anything else in words: nothing is said of one that leads nowhere.
+    KeptFor,
 }
 
 impl LinkKind {
@@ -39,10 +42,14 @@ impl LinkKind {
             LinkKind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
             LinkKind::Machine => ("machine profile", "profiles of your own are in machines.toml"),
             LinkKind::Person => ("person", "people are in people.toml"),
+            LinkKind::Knitter => ("knitter", "knitters are in knitters.toml"),
             LinkKind::Gift => ("gift", "gifts are in gifts.toml"),
             LinkKind::Garment => ("garment", "see `oddments garment list`"),
             LinkKind::Size => ("size", "see `oddments chart`"),
             LinkKind::Wearer => ("size or person", "see `oddments chart`"),
+            LinkKind::KeptFor => {
+                ("gift or person", "gifts are in gifts.toml, people in people.toml")
+            }
         }
     }
 }
@@ -81,11 +88,13 @@ pub(super) struct Entries<T> {
     pub sound: Vec<T>,
     pub ids: Vec<(String, Range<usize>)>,
     pub links: Vec<FileLink>,
+    /// Ids that entries stand for beside their own.
+    pub pieces: Vec<String>,
 }
 
 impl<T> Default for Entries<T> {
     fn default() -> Self {
-        Entries { sound: Vec::new(), ids: Vec::new(), links: Vec::new() }
+        Entries { sound: Vec::new(), ids: Vec::new(), links: Vec::new(), pieces: Vec::new() }
     }
 }
 

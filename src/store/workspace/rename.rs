@@ -10,9 +10,9 @@ use super::edit::Edit;
 use super::folder::{Folder, Snapshot};
 use super::load::load_with_words;
 use super::named::{Named, can_be_a_person};
-use super::reading::{LinkKind, is_id};
+use super::reading::{LinkKind, NAMES, is_id, is_name};
 use diag::{Code, Diagnostic, Diagnostics, Severity, nearest};
-use knit::stash::Contents;
+use knit::stash::{Contents, GiftPiece};
 
 /// The texts after the renamings among the edits, before anything else.
 pub(super) fn renamed<'s>(
@@ -50,8 +50,8 @@ pub(super) fn together(
     texts
 }
 
-/// The words to replace, by path, the last of a file first.
-type Places = BTreeMap<String, Vec<Range<usize>>>;
+/// The words to replace and by what, by path, the last of a file first.
+type Places = BTreeMap<String, Vec<(Range<usize>, String)>>;
 
 /// Where the old name stands.
 ///
@@ -75,12 +75,21 @@ fn places(
     for (path, word) in words {
         // What is a size of the table is a size there, whoever is called so too.
         let sized = word.kind == LinkKind::Wearer && contents.sizes.get(old).is_some();
-        if what.is_said_by(word.kind) && word.id == old && !sized {
-            places.entry(path).or_default().push(word.word);
+        if !what.is_said_by(word.kind) || sized {
+            continue;
+        }
+        // Of many of a kind each piece is named after its entry.
+        let piece = contents.pieces(old).find(|gift| what == Named::Gift && gift.id == word.id);
+        let said = match piece.and_then(|gift| gift.piece.as_ref()) {
+            Some(piece) => Some(GiftPiece::id(new, piece.nth)),
+            None => (word.id == old).then(|| new.to_owned()),
+        };
+        if let Some(said) = said {
+            places.entry(path).or_default().push((word.word, said));
         }
     }
     for words in places.values_mut() {
-        words.sort_by_key(|word| std::cmp::Reverse(word.start));
+        words.sort_by_key(|(word, _)| std::cmp::Reverse(word.start));
         words.dedup();
     }
     Ok(places)
@@ -92,7 +101,8 @@ fn known(contents: &Contents, what: Named) -> Vec<&str> {
         Named::Swatch => contents.swatches.keys().map(String::as_str).collect(),
         Named::Remnant => contents.remnants.iter().map(|r| r.id.as_str()).collect(),
         Named::Person => contents.people.iter().map(|p| p.name.as_str()).collect(),
-        Named::Gift => contents.gifts.iter().map(|g| g.id.as_str()).collect(),
+        Named::Knitter => contents.knitters.iter().map(|k| k.name.as_str()).collect(),
+        Named::Gift => contents.gifts.iter().flat_map(|g| [g.id.as_str(), g.entry()]).collect(),
     }
 }
 
@@ -103,12 +113,16 @@ fn check_names(contents: &Contents, what: Named, old: &str, new: &str) -> Result
         return Err(Diagnostic::error(Code::Nothing, format!("there is no {word} `{old}`"))
             .maybe_hint(near.map(|near| format!("did you mean `{near}`?"))));
     }
-    if what != Named::Person && !is_id(new) {
+    let by_name = matches!(what, Named::Person | Named::Knitter);
+    if !by_name && !is_id(new) {
         return Err(Diagnostic::error(Code::Id, format!("`{new}` can't be an id"))
             .hint("use small letters, digits and `-`, such as `skerry-blue-2`"));
     }
     if what == Named::Person && old != new {
         can_be_a_person(contents, new)?;
+    }
+    if what == Named::Knitter && !is_name(new) {
+        return Err(Diagnostic::error(Code::Name, "this can't be a name").hint(NAMES));
     }
     let mut others = known.iter().filter(|name| **name != old);
     if let Some(taken) = others.find(|name| name.to_lowercase() == new.to_lowercase()) {
@@ -121,8 +135,8 @@ fn check_names(contents: &Contents, what: Named, old: &str, new: &str) -> Result
 fn rename(snapshot: &mut Snapshot, what: Named, (old, new): (&str, &str), places: Places) {
     for (path, words) in places {
         let Some(text) = snapshot.texts.get_mut(&path) else { continue };
-        for word in words {
-            let quoted = quoted(text.get(word.clone()).unwrap_or_default(), new);
+        for (word, said) in words {
+            let quoted = quoted(text.get(word.clone()).unwrap_or_default(), &said);
             text.replace_range(word, &quoted);
         }
     }

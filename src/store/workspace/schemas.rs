@@ -4,6 +4,7 @@
 use schemars::Schema;
 
 use super::gifts_file::GiftsToml;
+use super::knitters_file::KnittersToml;
 use super::people_file;
 use super::plan_file::PlanToml;
 use super::records_file::RecordsToml;
@@ -18,12 +19,13 @@ use crate::yarn::YarnToml;
 
 type Make = fn() -> Schema;
 
-const SCHEMAS: [(&str, Make); 11] = [
+const SCHEMAS: [(&str, Make); 12] = [
     ("oddments", schema_of::<SettingsToml>),
     ("yarn", schema_of::<YarnToml>),
     ("stash", schema_of::<StashToml>),
     ("swatch", schema_of::<SwatchesToml>),
     ("people", people_file::schema_for_editors),
+    ("knitters", schema_of::<KnittersToml>),
     ("gifts", schema_of::<GiftsToml>),
     ("machines", schema_of::<MachinesToml>),
     ("size-table", schema_of::<TableDto>),

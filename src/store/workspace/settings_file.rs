@@ -5,7 +5,7 @@ use super::reading::{FileLink, LinkKind, share};
 use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
-use knit::stash::{PlanWeights, Reserve, Settings, Words};
+use knit::stash::{Aim, PlanWeights, Reserve, Settings, Words};
 use units::LengthUnit;
 
 /// How one knitter works. Every key may be left out.
@@ -34,6 +34,9 @@ pub(super) struct SettingsToml {
     most_joins: Option<Field<i64>>,
     /// What the kitchen scale shows: "1 g".
     scale_step: Option<Field<String>>,
+    /// What a plan is to be good at: "most gifts", "use up", "few balls" or "least time".
+    #[schemars(extend("enum" = Aim::NAMES))]
+    aim: Option<Field<String>>,
     weights: Option<WeightsToml>,
 }
 
@@ -52,6 +55,16 @@ struct WeightsToml {
     /// Each gift that a new plan would knit otherwise than the accepted one; 0 lets a plan change all of
     /// them for a point.
     change: Option<Field<f64>>,
+    /// Each remnant that is brought to another place, where several knit.
+    travel: Option<Field<f64>>,
+    /// Each two gifts of one person that are of one kind, and again if they are of one yarn.
+    alike: Option<Field<f64>>,
+    /// Gained by each gram knitted; left out: as the aim has it, as are the two below.
+    gram: Option<Field<f64>>,
+    /// Each remnant begun.
+    ball: Option<Field<f64>>,
+    /// Each hour of work.
+    hour: Option<Field<f64>>,
 }
 
 /// The settings a file gives, over the defaults.
@@ -90,6 +103,9 @@ pub(super) fn read(reading: &mut Reading<'_>) -> (Settings, Vec<FileLink>) {
     }
     if let Some(most) = given.most_joins.as_ref().and_then(|field| joins(reading, field)) {
         settings.most_joins = most;
+    }
+    if let Some(field) = &given.aim {
+        settings.aim = reading.word(field, "aim of a plan", &Aim::NAMES, Aim::parse);
     }
     if let Some(given) = &given.weights {
         weigh(reading, given, &mut settings.weights);
@@ -134,9 +150,20 @@ fn weigh(reading: &mut Reading<'_>, given: &WeightsToml, weights: &mut PlanWeigh
         (&given.join, &mut weights.join),
         (&given.drib, &mut weights.drib),
         (&given.change, &mut weights.change),
+        (&given.travel, &mut weights.travel),
+        (&given.alike, &mut weights.alike),
     ] {
         if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
             *target = weight;
+        }
+    }
+    for (field, target) in [
+        (&given.gram, &mut weights.gram),
+        (&given.ball, &mut weights.ball),
+        (&given.hour, &mut weights.hour),
+    ] {
+        if let Some(weight) = field.as_ref().and_then(|f| within(reading, f, 0.0, 1.0e6)) {
+            *target = Some(weight);
         }
     }
 }

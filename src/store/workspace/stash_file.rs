@@ -1,7 +1,7 @@
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::reading::{Entries, LinkKind, check_unique, id, some_mass};
+use super::reading::{Entries, LinkKind, check_unique, id, name, some_mass};
 use crate::field::{Field, Reading};
 use crate::shape;
 use knit::stash::Remnant;
@@ -31,6 +31,12 @@ struct RemnantToml {
     lot: Option<String>,
     /// How far into the colour sequence the outer end is: "2.5 m".
     start: Option<Field<String>>,
+    /// Where it lies: the name of a place, as knitters say where they are.
+    #[serde(rename = "where")]
+    place: Option<Field<String>>,
+    /// A gift's id or a person's name: only these are knitted from it. Anything else, and no plan
+    /// touches it.
+    keep_for: Option<Field<String>>,
     note: Option<String>,
 }
 
@@ -44,6 +50,11 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Remnant> {
         let yarn = entry.yarn.as_ref().map(|yarn| entries.link(LinkKind::Yarn, yarn));
         let weight = entry.weight.as_ref().and_then(|field| some_mass(reading, field));
         let start = entry.start.as_ref().map(|field| reading.quantity(field));
+        let place = entry.place.as_ref().and_then(|field| name(reading, Some(field)));
+        let keep_for = entry.keep_for.as_ref().and_then(|field| name(reading, Some(field)));
+        if let (Some(_), Some(field)) = (&keep_for, &entry.keep_for) {
+            entries.link(LinkKind::KeptFor, field);
+        }
         if let Some(own) = &own {
             entries.claim(own, entry.id.as_ref());
         }
@@ -56,6 +67,8 @@ pub(super) fn read(reading: &mut Reading<'_>) -> Entries<Remnant> {
                 weight,
                 lot: entry.lot,
                 start: start.flatten(),
+                place,
+                keep_for,
                 note: entry.note,
             });
         }

@@ -8,6 +8,8 @@ use plan::{GiftOption, Points, Section};
 pub(super) struct Before {
     /// `None`: the file doesn't say; then any garment with these sections may be it.
     knitted_as: Option<KnittedAs>,
+    /// Who was to knit it, where several knit.
+    knitter: Option<String>,
     /// As large as the yarn went then.
     scaled: Option<(String, String)>,
     /// By section, the group of its yarn and the remnants it is set aside from.
@@ -34,6 +36,7 @@ impl Before {
         }
         Some(Before {
             knitted_as: reserved.first()?.knitted_as.clone(),
+            knitter: reserved.first()?.knitter.clone(),
             scaled: wish.scaled.first().cloned(),
             sections,
         })
@@ -57,12 +60,13 @@ impl Before {
         let best = all.iter().map(|(_, option)| option.pref).max();
         all.retain(|(_, option)| Some(option.pref) == best);
         for (draft, same_lots) in all {
-            if let Some(sections) = self.same_balls(stash, draft, &same_lots) {
+            let draft = DraftOption { only_by: self.knitter.clone(), ..draft.clone() };
+            if let Some(sections) = self.same_balls(stash, &draft, &same_lots) {
                 let gain = same_lots.gain + change(1.0);
                 ways.push((draft.clone(), GiftOption { gain, sections, ..same_lots.clone() }));
             }
             let gain = same_lots.gain + change(OTHER_BALLS);
-            ways.push((draft.clone(), GiftOption { gain, ..same_lots }));
+            ways.push((draft, GiftOption { gain, ..same_lots }));
         }
         ways
     }

@@ -1,4 +1,4 @@
-use super::OfGift;
+use super::{OfGift, Who};
 use crate::CountedPiece;
 use knit::estimate::Minutes;
 use knit::stash::{Contents, Date, GiftStage, GiftWish, KnittedAs};
@@ -13,6 +13,8 @@ pub struct HeldGift {
     pub minutes: Minutes,
     /// The deadline it counts by; `None`: it takes what the others leave.
     pub slot: Option<usize>,
+    /// Who knits it.
+    pub knitter: usize,
 }
 
 /// The gifts that are not planned and take hours.
@@ -33,6 +35,12 @@ pub(super) fn slot(wish: &GiftWish, due: &[Date], today: Date) -> Option<usize> 
         Some(_) => (!due.is_empty()).then_some(0),
         None => (wish.stage == GiftStage::OnMachine && !due.is_empty()).then_some(0),
     }
+}
+
+/// Who knits it: as the accepted plan has it, or as the gift says.
+pub(super) fn knitter(contents: &Contents, who: &Who, wish: &GiftWish) -> usize {
+    let planned = contents.set_aside(&wish.id).find_map(|reserved| reserved.knitter.as_deref());
+    who.number(planned.or(wish.knitter.as_deref()))
 }
 
 impl OfGift<'_> {

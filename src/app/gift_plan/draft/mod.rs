@@ -1,15 +1,20 @@
 //! The instance, and what each of its numbers stands for.
 
+mod aims;
 mod before;
 mod held;
 mod hours;
+mod kept;
+mod many;
 mod of_gift;
 mod stash_draft;
+mod who;
 
 pub use held::HeldGift;
 pub use hours::Hours;
 use of_gift::OfGift;
 use stash_draft::StashDraft;
+pub use who::Who;
 
 use std::collections::BTreeMap;
 
@@ -21,7 +26,7 @@ use super::setups::Setups;
 use crate::{GiftNames, Learning};
 use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
-use knit::gift_plan::PlanWarning;
+use knit::gift_plan::{Kept, PlanWarning};
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
 use plan::{Deadline, Gift, Instance, Weights};
 use script::Plugin;
@@ -41,6 +46,8 @@ pub struct Draft {
     /// What the knitter's points are in the instance.
     pub scale: Scale,
     pub warnings: Vec<PlanWarning>,
+    pub who: Who,
+    pub kept: Vec<Kept>,
 }
 
 #[derive(Clone, Debug)]
@@ -52,6 +59,8 @@ pub struct DraftGift {
     pub refusals: Vec<Refusal>,
     /// What it names that none of its garments has, in words: it has no options then.
     pub unknown: Vec<String>,
+    /// Titles of the machines that it could be knitted on if somebody had them.
+    pub nobody_has: Vec<String>,
 }
 
 /// Why a garment is no option.
@@ -71,6 +80,8 @@ pub struct DraftOption {
     pub swatch: Option<String>,
     pub machine: String,
     pub machine_title: String,
+    /// Who knits it, by number.
+    pub knitter: usize,
     /// Tex of the yarn of the swatch, which the piece below is in.
     pub tex: f64,
     /// Name and title of each section.
@@ -79,10 +90,14 @@ pub struct DraftOption {
     pub piece: Piece,
     /// Of this gift: what it has in common with the others of the plan is told in them all.
     pub minutes: Minutes,
+    /// By the operations of the garment alone, before anything is known of who knits.
+    pub work_minutes: f64,
     pub waste_m: f64,
     pub cautions: Vec<String>,
     /// The option that the garment grows with and its value here, where the yarn chose it.
     pub scaled: Option<(String, String)>,
+    /// The one who alone may knit it, where several do and it is to stay as it was.
+    pub only_by: Option<String>,
 }
 
 impl DraftOption {
@@ -98,7 +113,9 @@ impl Draft {
         let contents = request.contents;
         let setups = Setups::of(contents, request.learning);
         let gifts = wished(request);
-        let stash = StashDraft::of(request, &gifts);
+        let mut who = Who::of(contents);
+        let (mut stash, kept) = StashDraft::of(request, &gifts);
+        who.put_in_places(contents, &mut stash);
         let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
         let held = held::held(contents, &gifts);
         let all: Vec<&GiftWish> = gifts.iter().chain(&held).copied().collect();
@@ -110,44 +127,56 @@ impl Draft {
         }));
         let due = days(&all, request.today);
         let rules = with_settings(&contents.settings);
-        let scale = Scale::of(&contents.settings.weights, extent(&gifts, &stash, &rules));
+        let weighed = &contents.settings.weights;
+        let aim = request.aim().unwrap_or_default().weighed(weighed);
+        let scale = Scale::of(weighed, &aim, extent(&gifts, &stash, &rules));
         warnings.extend(overdue(&gifts, &due));
-        let of_gift = |wish| OfGift {
+        let (setups, stash_of, plugins) = (&setups, &stash, &plugins);
+        let of_gift = |nth, wish| OfGift {
             request,
-            setups: &setups,
-            stash: &stash,
-            plugins: &plugins,
+            setups,
+            stash: stash_of,
+            plugins,
             wish,
             scale,
+            nth,
             unknown: unknown.get(wish.id.as_str()),
         };
-        let drawn: Vec<(DraftGift, Gift)> =
-            gifts.par_iter().map(|wish| of_gift(*wish).draw(&due)).collect();
-        let (drafts, mut drawn): (Vec<DraftGift>, Vec<Gift>) = drawn.into_iter().unzip();
+        let drawn = many::drawn(request, &gifts, |nth| of_gift(nth, gifts[nth]).draw(&due));
+        let people: Vec<&str> = gifts.iter().map(|wish| wish.person.as_str()).collect();
+        let shared = gifts.iter().zip(drawn).map(|(wish, drawn)| who.share_out(wish, drawn));
+        let (drafts, mut drawn): (Vec<DraftGift>, Vec<Gift>) = shared.unzip();
         let held = held.par_iter().filter_map(|wish| {
-            let minutes = of_gift(*wish).work_left()?;
+            let minutes = of_gift(usize::MAX, *wish).work_left()?;
             let slot = held::slot(wish, &due, request.today);
-            Some(HeldGift { id: wish.id.clone(), due: wish.due, minutes, slot })
+            let knitter = held::knitter(contents, &who, wish);
+            Some(HeldGift { id: wish.id.clone(), due: wish.due, minutes, slot, knitter })
         });
         let held: Vec<HeldGift> = held.collect();
-        let hours = Hours::of(request, due, held);
+        let hours = Hours::of(request, &who, due, held);
         hours.place_overdue(&gifts, &mut drawn);
-        let deadlines = hours.free.iter().map(|free| Deadline { minutes: vec![*free] }).collect();
+        let deadlines = hours.free.iter().map(|free| Deadline { minutes: free.clone() }).collect();
+        let mut instance = Instance {
+            yarn_of: yarn_of(&stash.groups),
+            remnants: stash.remnants,
+            gifts: drawn,
+            deadlines,
+            travel: who.travel(scale.points(contents.settings.weights.travel)),
+            weights: weights(&contents.settings, scale),
+            ..rules
+        };
+        aims::vary(&mut instance, &drafts, &people);
+        aims::weigh(&mut instance, scale, aim);
         Ok(Draft {
-            instance: Instance {
-                yarn_of: yarn_of(&stash.groups),
-                remnants: stash.remnants,
-                gifts: drawn,
-                deadlines,
-                weights: weights(&contents.settings, scale),
-                ..rules
-            },
+            instance,
             scale,
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
             hours,
             warnings,
+            who,
+            kept,
         })
     }
 }
@@ -203,7 +232,7 @@ fn weights(settings: &Settings, scale: Scale) -> Weights {
         join: scale.points(weights.join),
         // The weight is a gram's.
         drib: scale.points(weights.drib / 10.0),
-        ..Weights::default()
+        alike: scale.points(weights.alike),
     }
 }
 
@@ -260,11 +289,11 @@ fn days(gifts: &[&GiftWish], today: Date) -> Vec<Date> {
     days
 }
 
-/// Minutes at the machine until a day, without limit where the settings name no hours.
-fn minutes_until(request: &PlanRequest<'_>, day: Date) -> u64 {
+/// Minutes at the machine until a day, without limit where nothing names hours.
+fn minutes_until(request: &PlanRequest<'_>, hours_a_week: Option<f64>, day: Date) -> u64 {
     const NO_LIMIT: u64 = 60 * 24 * 365 * 100;
     let days = f64::from((day - request.today).get_days().max(0));
-    match request.contents.settings.hours_a_week {
+    match hours_a_week {
         Some(hours) => (hours * 60.0 * days / 7.0).floor().clamp(0.0, NO_LIMIT as f64) as u64,
         None => NO_LIMIT,
     }

@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
 
 use super::super::PlanRequest;
@@ -15,7 +15,7 @@ use knit::estimate::{Effect, Id, Need, Piece, weighing_sd};
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GarmentChoice, GiftWish, Person, Yarn};
 use knit::yarn::SectionYarn;
-use plan::{Gift, GiftOption, Section};
+use plan::{Gift, GiftOption, Remnant, Section};
 use script::{OptionSpec, Plugin};
 
 /// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
@@ -31,6 +31,8 @@ pub(super) struct OfGift<'a> {
     pub plugins: &'a BTreeMap<String, Plugin>,
     pub wish: &'a GiftWish,
     pub scale: Scale,
+    /// Which of the gifts it is.
+    pub nth: usize,
     /// What it names that none of its garments has.
     pub unknown: Option<&'a Diagnostics>,
 }
@@ -39,8 +41,7 @@ impl OfGift<'_> {
     pub fn draw(&self, due: &[Date]) -> (DraftGift, Gift) {
         let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
         let mut refusals: Vec<Refusal> = Vec::new();
-        let person = self.request.contents.person(&self.wish.person);
-        if let Some(person) = person.filter(|_| self.unknown.is_none()) {
+        for person in &self.wearers() {
             for (id, plugin) in self.plugins.iter().filter(|(id, plugin)| self.may_be(id, plugin)) {
                 for setup in 0..self.setups.all.len() {
                     match self.option(person, plugin, setup) {
@@ -71,7 +72,19 @@ impl OfGift<'_> {
         };
         let unknown = self.unknown.into_iter().flat_map(|faults| faults.iter());
         let unknown = unknown.map(|fault| fault.message.clone()).collect();
-        (DraftGift { id: self.wish.id.clone(), options: drafts, refusals, unknown }, gift)
+        let id = self.wish.id.clone();
+        (DraftGift { id, options: drafts, refusals, unknown, nobody_has: Vec::new() }, gift)
+    }
+
+    /// Who may wear it: the person it is for, or of many for nobody by name whoever has one of its sizes.
+    fn wearers(&self) -> Vec<Person> {
+        if self.unknown.is_some() {
+            return Vec::new();
+        }
+        match &self.wish.piece {
+            Some(piece) => piece.sizes.iter().cloned().map(Person::of_size).collect(),
+            None => self.request.contents.person(&self.wish.person).cloned().into_iter().collect(),
+        }
     }
 
     /// Whether the gift may be this: "anything warm" is something to wear.
@@ -210,8 +223,15 @@ impl OfGift<'_> {
 
     /// Decigrams of a group that are free.
     fn in_group(&self, group: usize) -> u64 {
-        let own = self.stash.remnants.iter().filter(|remnant| remnant.group == group);
+        let own = self.free().map(|(_, remnant)| remnant).filter(|r| r.group == group);
         own.map(|remnant| u64::from(remnant.usable_dg)).sum()
+    }
+
+    /// The remnants that are not kept for others.
+    fn free(&self) -> impl Iterator<Item = (usize, &Remnant)> {
+        let may = |of: &BTreeSet<usize>| of.contains(&self.nth);
+        let all = self.stash.remnants.iter().enumerate();
+        all.filter(move |(_, r)| r.kept_for.as_ref().is_none_or(may))
     }
 
     /// Whether all sections together take no more than one of so many equal parts of what a group has.
@@ -247,6 +267,7 @@ impl OfGift<'_> {
             swatch: gauge.swatch.clone(),
             machine: gauge.machine.id.clone(),
             machine_title: gauge.machine.title.clone(),
+            knitter: 0,
             tex: gauge.file.set.yarn.tex(),
             sections: yarn.sections.iter().map(titled).collect(),
             piece: Piece { id: self.wish.id.as_str().into(), ..yarn.piece.clone() },
@@ -255,9 +276,11 @@ impl OfGift<'_> {
                 &garment.id,
                 made.graded.work_minutes,
             ),
+            work_minutes: made.graded.work_minutes,
             waste_m: yarn.waste_metres,
             cautions: made.cautions.clone(),
             scaled: None,
+            only_by: None,
         }
     }
 
@@ -403,12 +426,9 @@ impl OfGift<'_> {
         let joins = self.request.contents.settings.most_joins as usize + 1;
         let of_section = |section: &Section| {
             let short = |(group, need): (&usize, &u32)| {
-                let may = |r: usize| section.only_from.as_ref().is_none_or(|own| own.contains(&r));
-                let stash = self.stash.remnants.iter().enumerate();
-                let mut there: Vec<u32> = stash
-                    .filter(|(r, remnant)| remnant.group == *group && may(*r))
-                    .map(|(_, remnant)| remnant.usable_dg)
-                    .collect();
+                let may = |r: &usize| section.only_from.as_ref().is_none_or(|own| own.contains(r));
+                let own = self.free().filter(|(r, remnant)| remnant.group == *group && may(r));
+                let mut there: Vec<u32> = own.map(|(_, remnant)| remnant.usable_dg).collect();
                 there.sort_unstable_by(|a, b| b.cmp(a));
                 let most = if section.joinable { joins } else { 1 };
                 let have: u64 = there.iter().take(most).map(|dg| u64::from(*dg)).sum();

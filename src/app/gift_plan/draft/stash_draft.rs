@@ -2,6 +2,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::super::{PlanRequest, kept};
 use super::decigrams_down;
+use super::kept::keep;
+use knit::gift_plan::Kept;
 use knit::stash::GiftWish;
 use plan::Remnant;
 
@@ -15,13 +17,14 @@ pub(super) struct StashDraft {
 }
 
 impl StashDraft {
-    /// With what gifts are pinned to.
-    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> StashDraft {
+    /// With what gifts are pinned to, and what is kept.
+    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> (StashDraft, Vec<Kept>) {
         let mut stash = StashDraft::free(request);
+        let kept = keep(request, gifts, &mut stash);
         for gift in gifts {
             stash.pin(gift);
         }
-        stash
+        (stash, kept)
     }
 
     fn free(request: &PlanRequest<'_>) -> StashDraft {

@@ -3,6 +3,7 @@
 pub enum List {
     Stash,
     People,
+    Knitters,
     Gifts,
     Records,
     Plan,
@@ -13,6 +14,7 @@ impl List {
         match self {
             List::Stash => "stash.toml",
             List::People => "people.toml",
+            List::Knitters => "knitters.toml",
             List::Gifts => "gifts.toml",
             List::Records => "records.toml",
             List::Plan => "plan.toml",
@@ -24,6 +26,7 @@ impl List {
         match self {
             List::Stash => ("remnant", "id"),
             List::People => ("person", "name"),
+            List::Knitters => ("knitter", "name"),
             List::Gifts => ("gift", "id"),
             List::Records => ("record", ""),
             List::Plan => ("reservation", ""),

@@ -31,13 +31,14 @@ impl Edit {
     /// Files that may speak of what the edit is about, beside the one it is made to.
     pub(crate) fn minds(&self) -> &'static [&'static str] {
         match self {
-            Edit::Add { list: List::Gifts, .. } => &["people.toml"],
+            Edit::Add { list: List::Gifts, .. } => &["people.toml", "knitters.toml"],
             Edit::Add { list: List::Records, .. } => &["gifts.toml", "plan.toml"],
             Edit::Add { list: List::Plan, .. } => &["gifts.toml", "stash.toml"],
             Edit::Change { list: List::Gifts, .. } | Edit::Remove { list: List::Gifts, .. } => {
                 &["plan.toml"]
             }
             Edit::Remove { list: List::Stash | List::People, .. } => &["gifts.toml", "plan.toml"],
+            Edit::Remove { list: List::Knitters, .. } => &["gifts.toml", "plan.toml"],
             Edit::Delete { path } if path.starts_with("yarns/") => &["plan.toml", "stash.toml"],
             Edit::Delete { path } if path.starts_with("swatches/") => &["records.toml"],
             _ => &[],
@@ -111,6 +112,8 @@ impl Edit {
                 fields.push(("machine".into(), Given::text(&made.machine)));
                 fields.extend(made.swatch.iter().map(|id| ("swatch".into(), Given::text(id))));
             }
+            let knitter = reserved.knitter.as_ref();
+            fields.extend(knitter.map(|name| ("knitter".to_owned(), Given::text(name))));
             Edit::Add { list: List::Plan, fields }
         });
         adds.collect()
