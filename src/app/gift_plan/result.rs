@@ -233,7 +233,7 @@ impl Back<'_> {
             Reason::Taken { section, by, .. } => {
                 Hindrance::Taken { section: part(*section), to: self.ids(by) }
             }
-            Reason::NotTogether { by } => Hindrance::NotTogether { to: self.ids(by) },
+            Reason::NotTogether { by, .. } => Hindrance::NotTogether { to: self.ids(by) },
             Reason::NoHours { deadline, minutes, spare, .. } => Hindrance::NoHours {
                 minutes: f64::from(*minutes),
                 spare: *spare as f64,
