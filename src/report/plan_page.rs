@@ -5,7 +5,7 @@ use serde_json::{Value, json};
 use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
-use knit::gift_plan::{GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
+use knit::gift_plan::{Excluded, GiftPlan, LeftOut, PlannedGift, PlannedSection, Way};
 use knit::stash::Date;
 
 /// Writes a plan out.
@@ -97,6 +97,9 @@ impl Written<'_> {
         }
         for gift in &plan.left_out {
             text.push_str(&left_out_lines(gift));
+        }
+        if plan_words::adds_yarn(plan) {
+            text.push_str(&format!("\n{}\n", plan_words::EACH_ALONE));
         }
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
@@ -214,7 +217,14 @@ fn left_out_json(gift: &LeftOut) -> Value {
     json!({
         "gift": gift.id, "person": gift.person, "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
+        "excluded": gift.excluded.iter().map(excluded_json).collect::<Vec<_>>(),
     })
+}
+
+fn excluded_json(excluded: &Excluded) -> Value {
+    let yarns: Vec<Value> =
+        excluded.yarns.iter().map(|yarn| json!({"yarn": yarn.id, "lot": yarn.lot})).collect();
+    json!({"because": plan_words::because(&excluded.rule), "yarns": yarns})
 }
 
 fn day(due: Option<Date>) -> String {
@@ -225,6 +235,7 @@ fn way_json(way: &Way) -> Value {
     let add = way.add.as_ref().map(|add| json!({"yarn": add.yarn, "grams": tenth(add.grams)}));
     json!({
         "add": add, "garment": way.title, "size": way.size_label, "displaced": way.displaced,
+        "changed": way.changed, "change": tenth(way.change),
     })
 }
 

@@ -9,7 +9,7 @@ mod left_out;
 mod made;
 mod warning;
 
-pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
+pub use left_out::{Excluded, ExcludedYarn, Hindrance, LeftOut, NotMade, Way, YarnRule, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 

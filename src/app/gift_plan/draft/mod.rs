@@ -1,5 +1,6 @@
 //! The instance, and what each of its numbers stands for.
 
+mod excluded;
 mod of_gift;
 mod stash_draft;
 
@@ -15,7 +16,7 @@ use super::setups::Setups;
 use crate::{GiftNames, Learning};
 use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
-use knit::gift_plan::PlanWarning;
+use knit::gift_plan::{Excluded, PlanWarning};
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
 use plan::{Deadline, Gift, Instance, Points, Weights};
 use script::Plugin;
@@ -42,6 +43,8 @@ pub struct DraftGift {
     pub options: Vec<DraftOption>,
     /// Garments that can't be made for this person at all, each reason once.
     pub refusals: Vec<Refusal>,
+    /// Yarns of the stash that won't do, and why.
+    pub excluded: Vec<Excluded>,
     /// What it names that none of its garments has, in words: it has no options then.
     pub unknown: Vec<String>,
 }
