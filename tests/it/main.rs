@@ -56,6 +56,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod shop;
 mod spreadsheet;
 mod stopping;
 #[cfg(unix)]

@@ -6,8 +6,10 @@ mod acceptable;
 mod draft;
 mod result;
 pub(super) mod setups;
+mod shopping;
 
 use draft::Draft;
+pub use shopping::{ShopRequest, shop};
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -7,10 +7,12 @@
 
 mod left_out;
 mod made;
+mod shopping_list;
 mod warning;
 
 pub use left_out::{Excluded, ExcludedYarn, Hindrance, LeftOut, NotMade, Way, YarnRule, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
+pub use shopping_list::{ShoppingFor, ShoppingList, Sparing, ToBuy};
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 
 use std::collections::BTreeMap;

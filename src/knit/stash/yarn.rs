@@ -1,6 +1,6 @@
 use super::{Blend, Care, ColourFamily, WeightClass};
 use crate::colours::ColourSequence;
-use units::YarnCount;
+use units::{Mass, YarnCount};
 
 /// A yarn as its band describes it, with what the knitter found out.
 #[derive(Clone, Debug, PartialEq)]
@@ -21,9 +21,16 @@ pub struct Yarn {
     pub care: Option<Care>,
     /// Ids of the swatches knitted in it.
     pub swatches: Vec<String>,
+    /// What a new ball weighs.
+    pub ball: Option<Mass>,
+    /// What a new ball costs, in the knitter's money.
+    pub price: Option<f64>,
 }
 
 impl Yarn {
+    /// What a ball is taken to weigh where nobody said (the commonest put-up).
+    pub const USUAL_BALL_G: f64 = 50.0;
+
     /// The plain words for its colours, each once, in the order of the ball.
     pub fn colour_families(&self) -> Vec<ColourFamily> {
         let mut families = Vec::new();

@@ -31,6 +31,8 @@ pub struct Draft {
     pub remnants: Vec<String>,
     /// For each group, the id of its yarn and the dye lot.
     pub groups: Vec<(String, Option<String>)>,
+    /// The groups that new balls would be of.
+    pub on_offer: Vec<usize>,
     /// The days the deadlines stand for.
     pub due: Vec<Date>,
     pub warnings: Vec<PlanWarning>,
@@ -90,10 +92,21 @@ impl DraftOption {
 
 impl Draft {
     pub fn of(request: &PlanRequest<'_>) -> Result<Draft, Diagnostics> {
+        Draft::with_offers(request, &[])
+    }
+
+    /// With what yarns on offer would do, and decigrams of a ball of each. No ball is laid out yet.
+    pub fn with_offers(
+        request: &PlanRequest<'_>,
+        on_offer: &[(String, u32)],
+    ) -> Result<Draft, Diagnostics> {
         let contents = request.contents;
-        let setups = Setups::of(contents, request.learning);
+        let setups = Setups::of(contents, request.learning, |yarn| {
+            contents.remnants.iter().any(|r| r.yarn == yarn.id)
+                || on_offer.iter().any(|(id, _)| *id == yarn.id)
+        });
         let gifts = wished(request);
-        let stash = StashDraft::of(request, &gifts);
+        let stash = StashDraft::of(request, &gifts, on_offer);
         let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
         let plugins = plugins(request, &gifts, &mut warnings);
         let unknown = unknown_names(&gifts, &plugins);
@@ -133,6 +146,7 @@ impl Draft {
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
+            on_offer: stash.on_offer.into_keys().collect(),
             due,
             warnings,
         })

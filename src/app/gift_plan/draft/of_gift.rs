@@ -409,6 +409,9 @@ impl OfGift<'_> {
     /// The most decigrams of a group that a section could have.
     fn most(&self, group: usize, joinable: bool) -> u64 {
         let joins = self.request.contents.settings.most_joins as usize + 1;
+        if let Some(ball) = self.stash.on_offer.get(&group) {
+            return u64::from(*ball) * if joinable { joins as u64 } else { 1 };
+        }
         let own = self.stash.remnants.iter().filter(|r| r.group == group);
         let mut there: Vec<u32> = own.map(|r| r.usable_dg).collect();
         there.sort_unstable_by(|a, b| b.cmp(a));
