@@ -127,6 +127,13 @@ Examples:
   oddments plan --explain --output plan.txt
   oddments plan --accept")]
     Plan(PlanArgs),
+    /// What to buy so that all gifts can be made: the least yarn in whole balls, for all of them together
+    #[command(after_help = "\
+Examples:
+  oddments shop
+  oddments shop --from-priority 4 --by grams
+  oddments shop --format csv --output list.csv")]
+    Shop(ShopArgs),
     /// Note what a finished piece really took: estimates learn from it, and the stash is put right
     #[command(after_help = "\
 Examples:
@@ -593,6 +600,45 @@ pub(super) struct PlanArgs {
     pub workspace: WorkspaceArgs,
     #[command(flatten)]
     pub rows: PlainRowArgs,
+}
+
+#[derive(ClapArgs, Debug)]
+pub(super) struct ShopArgs {
+    /// Only for gifts of this priority and above; left out: for all
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0, u8::MAX))]
+    pub from_priority: u8,
+    /// As much as so much money buys, of the yarns whose `price` is known
+    #[arg(long, value_name = "AMOUNT", conflicts_with_all = ["from_priority", "by"])]
+    pub money: Option<f64>,
+    /// What to buy the least of
+    #[arg(long, value_enum, default_value = "balls")]
+    pub by: SparingOf,
+    /// Plan gifts again that an accepted plan has set yarn aside for
+    #[arg(long)]
+    pub again: bool,
+    /// Another number, another search
+    #[arg(long, default_value_t = 1, value_parser = whole(0, u64::MAX))]
+    pub seed: u64,
+    /// How long to look, in thousands of units of work: some 30 are a second of one core
+    #[arg(long, default_value_t = 100, value_parser = whole(0, MOST_WORK))]
+    pub work: u64,
+    /// Threads; 0: as many as there are cores. The list does not depend on it
+    #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
+    pub threads: u16,
+    /// The day from which the hours are counted; left out: today
+    #[arg(long, value_name = "DAY")]
+    pub today: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
+    #[command(flatten)]
+    pub rows: PlainRowArgs,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SparingOf {
+    Balls,
+    Grams,
+    Money,
 }
 
 #[derive(ClapArgs, Debug)]

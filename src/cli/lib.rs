@@ -17,6 +17,7 @@ mod reach;
 mod serve;
 mod shared_args;
 mod shell;
+mod shop;
 mod stripes;
 mod stripes_args;
 mod workshop;
@@ -67,6 +68,7 @@ pub fn run(serve: Serve) -> ExitCode {
         Command::CarryOn(args) => carry_on::carry_on(args, &mut output),
         Command::Reach(args) => reach::reach(args, &mut output),
         Command::Plan(args) => plan::plan(args, &mut output),
+        Command::Shop(args) => shop::shop(args, &mut output),
         Command::Record(args) => plan::record(args, &mut output),
         Command::Learnt(args) => learnt::learnt(args, &mut output),
         Command::Garment { command } => workshop::garment(command, &mut output),

@@ -77,7 +77,7 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
     Ok(!faults.has_errors())
 }
 
-fn day(text: &str) -> Result<Date, Diagnostic> {
+pub(super) fn day(text: &str) -> Result<Date, Diagnostic> {
     parse_date(text).ok_or_else(|| {
         Diagnostic::error(Code::Date, format!("`{text}` is no day"))
             .hint("write it like 2026-12-01: year, month, day")

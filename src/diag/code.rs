@@ -354,6 +354,7 @@ codes! {
         PluginPart = "plugin::part", Input,
             "A part that a garment asks for is not there, or is another than it asks for.";
         PluginToml = "plugin::toml", Input, "A garment's manifest is no TOML.";
+        Price = "price", Input, "A price is no sum of money, or no yarn has one.";
         Priority = "priority", Input, "A gift's priority is none of 1 to 5.";
         Query = "query", Input, "A query string can't be read, or asks too much at once.";
         Range = "range", Input, "A number in a file or a request is out of its range.";

@@ -5,7 +5,10 @@ use super::insertion::{Guide, Inserter};
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 use super::random::Random;
-use super::{Breach, Faults, GiftOption, Instance, Plan, Points, Remnant, check, objective};
+use super::{
+    Breach, Faults, Gift, GiftOption, Instance, Plan, Points, Remnant, Section, SolveSettings,
+    check, objective, solve,
+};
 
 /// Why an option of a gift is not in the plan. Sections, groups, gifts and deadlines are indices
 /// of the instance; masses are decigrams.
@@ -36,14 +39,19 @@ pub enum Reason {
         section: usize,
         /// The groups that would do.
         groups: Vec<usize>,
-        /// The gifts made from them.
+        /// The gifts whose yarn would do: each that alone makes room for the option; where none
+        /// does, all that are made from these groups.
         by: Vec<usize>,
+        /// Whether each of them alone makes room.
+        alone: bool,
     },
     /// Each section alone would do, but not all of them together (nor same or contrasting yarns
     /// where these are asked for).
     NotTogether {
-        /// The gifts made from yarn that suits.
+        /// The gifts whose yarn would do, as in [`Reason::Taken`].
         by: Vec<usize>,
+        /// Whether each of them alone makes room.
+        alone: bool,
     },
     /// Too few minutes are left until a deadline.
     NoHours {
@@ -104,6 +112,12 @@ pub struct Explanation {
 
 /// Places looked at, at most, to tell whether an option fits.
 const FIT_LIMIT: u64 = 20_000;
+/// Places looked at, at most, to tell whether one gift makes room for another.
+const ROOM_LIMIT: u64 = 2_000;
+/// Gifts times remnants of an instance small enough to be planned anew for each gift left out.
+const SMALL: usize = 600;
+/// Work allowed for that, in the solver's units.
+const SMALL_WORK: u64 = 2_000;
 /// Pairs of gifts tried as those that make room.
 const MOST_PAIRS: usize = 400;
 const MOST_REMEDIES: usize = 6;
@@ -150,8 +164,9 @@ impl Question<'_> {
         &self.instance.gifts[self.gift].options[option]
     }
 
-    /// Usable decigrams by remnant of a group, largest first: all, or what the plan leaves.
-    fn rooms(&self, group: usize, left: bool) -> Vec<u32> {
+    /// Usable decigrams by remnant of a group that a section may have, largest first: all, or what the
+    /// plan leaves.
+    fn rooms(&self, section: &Section, group: usize, left: bool) -> Vec<u32> {
         let mut drawn: BTreeMap<usize, u32> = BTreeMap::new();
         if left {
             for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten())
@@ -164,7 +179,12 @@ impl Question<'_> {
             .remnants
             .iter()
             .enumerate()
-            .filter(|(_, remnant)| remnant.group == group)
+            .filter(|(r, remnant)| {
+                let kept = remnant.kept_for.as_ref();
+                remnant.group == group
+                    && kept.is_none_or(|gifts| gifts.contains(&self.gift))
+                    && section.only_from.as_ref().is_none_or(|only| only.contains(r))
+            })
             .map(|(r, remnant)| remnant.usable_dg - drawn.get(&r).copied().unwrap_or(0))
             .collect();
         rooms.sort_unstable_by(|a, b| b.cmp(a));
@@ -176,7 +196,7 @@ impl Question<'_> {
         let section = &self.option(option).sections[section];
         let need = section.need_dg.get(&group).copied().unwrap_or(0);
         let least = self.instance.min_chunk_dg;
-        let rooms = self.rooms(group, left);
+        let rooms = self.rooms(section, group, left);
         let single = rooms.first().copied().unwrap_or(0);
         if !section.joinable || u64::from(need) < 2 * u64::from(least) {
             return single;
@@ -195,6 +215,26 @@ impl Question<'_> {
         made.filter(|(_, m)| m.as_ref().is_some_and(takes)).map(|(g, _)| g).collect()
     }
 
+    /// The gifts that make room for an option, each alone; where none does, all that are made from
+    /// `groups`. Says which of the two.
+    fn who_makes_room(&self, option: usize, groups: &BTreeSet<usize>) -> (Vec<usize>, bool) {
+        let problem = Problem::new(self.instance);
+        let flat = flat_option(&problem, self.gift, option);
+        let Some((flat, mut layout)) = flat.zip(layout_of(&problem, self.plan)) else {
+            return (self.takers(groups), false);
+        };
+        let made = (0..problem.gifts.len()).filter(|g| layout.choice[*g].is_some());
+        let mut by = Vec::new();
+        for g in made.collect::<Vec<_>>() {
+            let Some((was, chunks)) = layout.unmake(&problem, g) else { continue };
+            if fit(&problem, &layout, flat, ROOM_LIMIT).is_some() {
+                by.push(g);
+            }
+            layout.make(&problem, was, &chunks);
+        }
+        if by.is_empty() { (self.takers(groups), false) } else { (by, true) }
+    }
+
     fn reason(&self, option: usize) -> Reason {
         let gift = &self.instance.gifts[self.gift];
         if gift.pinned.is_some_and(|pinned| pinned != option) {
@@ -203,7 +243,7 @@ impl Question<'_> {
         let sections = &self.option(option).sections;
         for (s, section) in sections.iter().enumerate() {
             let groups: Vec<usize> = section.need_dg.keys().copied().collect();
-            if groups.iter().all(|group| self.rooms(*group, false).is_empty()) {
+            if groups.iter().all(|group| self.rooms(section, *group, false).is_empty()) {
                 return Reason::NoYarn { section: s, groups };
             }
         }
@@ -229,8 +269,9 @@ impl Question<'_> {
             all.extend(enough(false).map(|(group, _)| *group));
             if enough(true).next().is_none() {
                 let groups: BTreeSet<usize> = enough(false).map(|(group, _)| *group).collect();
-                let by = self.takers(&groups);
-                return Reason::Taken { section: s, groups: groups.into_iter().collect(), by };
+                let (by, alone) = self.who_makes_room(option, &groups);
+                let groups = groups.into_iter().collect();
+                return Reason::Taken { section: s, groups, by, alone };
             }
         }
         let problem = Problem::new(self.instance);
@@ -241,7 +282,8 @@ impl Question<'_> {
         if fits.is_some() {
             Reason::NotWorthIt
         } else {
-            Reason::NotTogether { by: self.takers(&all) }
+            let (by, alone) = self.who_makes_room(option, &all);
+            Reason::NotTogether { by, alone }
         }
     }
 
@@ -377,7 +419,11 @@ impl Question<'_> {
                 best = Some(layout);
             }
         }
-        let plan = best?.to_plan(&problem);
+        let near = best.map(|layout| layout.to_plan(&problem));
+        let plan = [near, self.anew()].into_iter().flatten().reduce(|near, anew| {
+            let better = objective(self.instance, &anew) > objective(self.instance, &near);
+            if better { anew } else { near }
+        })?;
         let pairs = || self.plan.gifts.iter().zip(&plan.gifts).enumerate();
         Some(Remedy {
             option: plan.gifts[self.gift].as_ref()?.option,
@@ -393,6 +439,28 @@ impl Question<'_> {
             change: objective(self.instance, &plan) - objective(self.instance, self.plan),
             plan,
         })
+    }
+
+    /// The best plan that makes the gift and all that must be made and is: for small instances,
+    /// planned from the start.
+    fn anew(&self) -> Option<Plan> {
+        if self.instance.gifts.len() * self.instance.remnants.len() > SMALL {
+            return None;
+        }
+        let mut wanted = self.instance.clone();
+        for (g, gift) in wanted.gifts.iter_mut().enumerate() {
+            let unmet = gift.is_must() && self.plan.gifts[g].is_none();
+            if g == self.gift {
+                gift.must = true;
+            } else if unmet {
+                // It isn't made now, and need not be: it may not push this one out.
+                *gift = Gift { must: false, pinned: None, options: Vec::new(), ..gift.clone() };
+            }
+        }
+        let settings =
+            SolveSettings { work_limit: SMALL_WORK, threads: 1, ..SolveSettings::default() };
+        let outcome = solve(&wanted, &settings, &mut |_| {}).ok()?;
+        outcome.unmet.is_empty().then_some(outcome.plan)
     }
 }
 

@@ -3,7 +3,7 @@
 //! The model is an [`Instance`]: remnants in yarn groups, gifts with their options, sections and
 //! deadlines, and [`Weights`]. [`solve()`] finds a [`Plan`] and a bound that no plan exceeds;
 //! [`check()`] and [`objective`] judge any plan from the model alone; [`explain()`] says why a gift is
-//! left out and what would let it in. All quantities are whole numbers (decigrams, minutes, tenths
+//! left out and what would let it in; [`shop_for`] and [`shop_within`] say what to buy. All quantities are whole numbers (decigrams, minutes, tenths
 //! of a point), so that sums are exact. What is wrong is told as data too ([`InstanceFault`],
 //! [`Breach`], [`Unmet`]); `words` alone turns it into texts.
 //!
@@ -38,6 +38,7 @@ mod problem;
 mod random;
 mod relax;
 mod search;
+mod shopping;
 mod solve;
 mod stop;
 mod unmet;
@@ -52,6 +53,7 @@ pub use instance::{Deadline, Gift, GiftOption, Instance, Remnant, Section, Weigh
 pub use instance_fault::{GiftFault, InstanceFault, WeightOf};
 pub use plan::{Chunk, Made, Plan};
 pub use points::Points;
+pub use shopping::{Budget, Offer, Shopping, shop_for, shop_within};
 pub use solve::{Outcome, Progress, SolveSettings, solve};
 pub use stop::StopFlag;
 pub use unmet::{Unmet, UnmetReason};

@@ -6,7 +6,9 @@ use super::grid::{Format, Grid};
 use super::group_words::{self, bed_of, with_person};
 use super::minutes_told::MinutesTold;
 use super::plan_words::{self, UNSWATCHED, goodness, reasons, remnants_left, takes, ways_in};
-use knit::gift_plan::{Change, GiftPlan, LeftOut, OutOfTime, PlannedGift, PlannedSection, Way};
+use knit::gift_plan::{
+    Change, Excluded, GiftPlan, LeftOut, OutOfTime, PlannedGift, PlannedSection, Way,
+};
 use knit::stash::Date;
 
 /// Writes a plan out.
@@ -115,6 +117,9 @@ impl Written<'_> {
         }
         for line in late {
             text.push_str(&format!("- {line}\n"));
+        }
+        if plan_words::adds_yarn(plan) {
+            text.push_str(&format!("\n{}\n", plan_words::EACH_ALONE));
         }
         text.push_str(&self.stash_after(format));
         text.push_str(&heading("How good the plan is", markdown));
@@ -258,6 +263,7 @@ fn left_out_json(gift: &LeftOut) -> Value {
     json!({
         "gift": gift.id, "person": person(&gift.person), "priority": gift.priority,
         "due": gift.due.map(|day| day.to_string()), "reasons": reasons(gift), "ways": ways,
+        "excluded": gift.excluded.iter().map(excluded_json).collect::<Vec<_>>(),
     })
 }
 
@@ -273,6 +279,12 @@ fn late_json(late: &OutOfTime) -> Value {
     value
 }
 
+fn excluded_json(excluded: &Excluded) -> Value {
+    let yarns: Vec<Value> =
+        excluded.yarns.iter().map(|yarn| json!({"yarn": yarn.id, "lot": yarn.lot})).collect();
+    json!({"because": plan_words::because(&excluded.rule), "yarns": yarns})
+}
+
 fn day(due: Option<Date>) -> String {
     due.map_or_else(String::new, |day| day.to_string())
 }
@@ -281,6 +293,7 @@ fn way_json(way: &Way) -> Value {
     let add = way.add.as_ref().map(|add| json!({"yarn": add.yarn, "grams": tenth(add.grams)}));
     json!({
         "add": add, "garment": way.title, "size": way.size_label, "displaced": way.displaced,
+        "changed": way.changed, "change": tenth(way.change),
     })
 }
 

@@ -3,8 +3,8 @@
 
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use knit::gift_plan::{
-    Change, GiftPlan, Hindrance, LeftOut, NotMade, OutOfTime, PlanWarning, PlannedGift,
-    PlannedSection, UnmetGift, UnmetWhy, Way,
+    Change, Excluded, ExcludedYarn, GiftPlan, Hindrance, LeftOut, NotMade, OutOfTime, PlanWarning,
+    PlannedGift, PlannedSection, UnmetGift, UnmetWhy, Way, YarnRule,
 };
 
 use super::grid::Grid;
@@ -20,6 +20,9 @@ pub const TIMES: &str = "Times are of work, finishing included. In brackets: bet
 /// Reasons told of one gift, and gifts named in one.
 const MOST_REASONS: usize = 5;
 const MOST_NAMED: usize = 4;
+/// Rules told of one gift, and yarns named in one.
+const MOST_EXCLUDED: usize = 8;
+const MOST_YARNS: usize = 6;
 /// Garments that refuse the size told of one gift.
 const MOST_REFUSALS: usize = 2;
 
@@ -241,42 +244,120 @@ pub fn hours_of(gift: &PlannedGift) -> (String, String) {
     (MinutesTold::of(&gift.minutes).about(), format!("{done} when it is done{late}"))
 }
 
-/// Why a gift is left out, the weightiest first. The same garment in another yarn is hindered by
-/// the same gifts, more or fewer: of each garment the longest reason is told.
+/// Why a gift is left out, in the order in which something can be done about it: yarn that there is
+/// too little of, nearest first; yarns that a rule excludes, rule by rule; hours; who has the yarn;
+/// garments that can't be.
 pub fn reasons(gift: &LeftOut) -> Vec<String> {
-    let mut told: Vec<(&str, String)> = Vec::new();
+    let mut told: Vec<String> = gift.excluded.iter().map(excluded).collect();
+    told.truncate(MOST_EXCLUDED);
+    told.extend(hindrances(gift));
     for reason in &gift.reasons {
         match reason {
-            NotMade::NoYarnSuits => {
-                let none = "no yarn in the stash suits: thickness, fibres, colours, washing";
-                told.push(("", none.to_owned()));
+            NotMade::NoYarnSuits if gift.excluded.is_empty() => {
+                told.push("no yarn in the stash suits: thickness, fibres, colours, washing".into());
             }
-            NotMade::Unknown(what) => told.push(("", what.clone())),
-            NotMade::NoKnitter { machine, knitter } => {
-                told.push(("", no_knitter(machine, knitter)))
-            }
-            NotMade::Hindered { title, by } => {
-                let reason = hindrance(title, by);
-                match told.iter_mut().find(|(garment, _)| garment == title) {
-                    Some((_, longest)) if longest.len() < reason.len() => *longest = reason,
-                    Some(_) => {}
-                    None => told.push((title, reason)),
-                }
-            }
-            NotMade::Refused { .. } => {}
+            NotMade::Unknown(what) => told.push(what.clone()),
+            NotMade::NoKnitter { machine, knitter } => told.push(no_knitter(machine, knitter)),
+            NotMade::NoYarnSuits | NotMade::Hindered { .. } | NotMade::Refused { .. } => {}
         }
     }
-    told.truncate(MOST_REASONS);
+    // Told with the yarns at whose gauge it is, if it is told there.
+    let by_yarn = |garment: &str| {
+        gift.excluded.iter().any(
+            |e| matches!(&e.rule, YarnRule::Refused { garment: other, .. } if other == garment),
+        )
+    };
     let refusals = gift.reasons.iter().filter_map(|reason| match reason {
-        NotMade::Refused { garment, reason } => {
+        NotMade::Refused { garment, reason } if !by_yarn(garment) => {
             Some(format!("{garment} can't be knitted: {reason}"))
         }
-        NotMade::NoYarnSuits
-        | NotMade::Unknown(_)
-        | NotMade::NoKnitter { .. }
-        | NotMade::Hindered { .. } => None,
+        _ => None,
     });
-    told.into_iter().map(|(_, reason)| reason).chain(refusals.take(MOST_REFUSALS)).collect()
+    told.extend(refusals.take(MOST_REFUSALS));
+    told
+}
+
+/// What stands in the way of each garment, one line a garment: hours before those who have the yarn.
+/// The same garment in another yarn is hindered by the same gifts, more or fewer: those that would
+/// make room are told together, of all else the longest.
+fn hindrances(gift: &LeftOut) -> Vec<String> {
+    let short = |title: &str| {
+        gift.excluded
+            .iter()
+            .any(|e| matches!(&e.rule, YarnRule::TooLittle { title: other, .. } if other == title))
+    };
+    let mut told: Vec<(&str, Hindrance)> = Vec::new();
+    for reason in &gift.reasons {
+        let NotMade::Hindered { title, by } = reason else { continue };
+        if matches!(by, Hindrance::TooLittle { .. }) && short(title) {
+            continue;
+        }
+        match told.iter_mut().find(|(garment, _)| garment == title) {
+            Some((_, before)) => *before = told_together(title, before, by),
+            None => told.push((title, by.clone())),
+        }
+    }
+    told.sort_by_key(|(_, by)| match by {
+        Hindrance::TooLittle { .. } => 0,
+        Hindrance::NoHours { .. } => 1,
+        _ => 2,
+    });
+    told.truncate(MOST_REASONS);
+    told.iter().map(|(title, by)| hindrance(title, by)).collect()
+}
+
+fn told_together(title: &str, before: &Hindrance, by: &Hindrance) -> Hindrance {
+    use Hindrance::{NotTogether, Taken};
+    match (before, by) {
+        (Taken { section, to, alone }, Taken { to: more, alone: also, .. }) if alone == also => {
+            let fresh = more.iter().filter(|gift| !to.contains(gift));
+            let to = to.iter().chain(fresh).cloned().collect();
+            Taken { section: section.clone(), to, alone: *alone }
+        }
+        // Who makes room alone says more than who does not.
+        (Taken { alone: true, .. }, Taken { .. } | NotTogether { alone: false, .. }) => {
+            before.clone()
+        }
+        (Taken { .. } | NotTogether { alone: false, .. }, Taken { alone: true, .. }) => by.clone(),
+        _ if hindrance(title, before).len() < hindrance(title, by).len() => by.clone(),
+        _ => before.clone(),
+    }
+}
+
+/// The yarns that a rule excludes, and the rule.
+fn excluded(excluded: &Excluded) -> String {
+    let of = |yarn: &ExcludedYarn| yarn_of(&yarn.name, yarn.lot.as_deref());
+    let names: Vec<String> = excluded.yarns.iter().map(of).collect();
+    let yarns = if names.len() > MOST_YARNS {
+        format!("{} and {} more yarns", names[..MOST_YARNS].join(", "), names.len() - MOST_YARNS)
+    } else {
+        listed(&names)
+    };
+    let are = if names.len() == 1 { "is" } else { "are" };
+    match &excluded.rule {
+        YarnRule::TooLittle { .. } => format!("{}: {yarns}", because(&excluded.rule)),
+        YarnRule::Refused { .. } => format!("{}: {yarns}", because(&excluded.rule)),
+        YarnRule::Colour { .. } | YarnRule::Objection(_) | YarnRule::NoBed => {
+            format!("{yarns} {are} out: {}", because(&excluded.rule))
+        }
+    }
+}
+
+/// A rule that excludes yarns, in words.
+pub fn because(rule: &YarnRule) -> String {
+    match rule {
+        YarnRule::TooLittle { title, section, need_g, most_g } => {
+            let part =
+                section.as_ref().map_or(String::new(), |s| format!(", {}", s.to_lowercase()));
+            format!("{title}{part}: takes {need_g:.1} g, and {most_g:.1} g are there")
+        }
+        YarnRule::Colour { person, colour } => format!("{person} avoids {}", colour.name()),
+        YarnRule::Objection(why) => why.clone(),
+        YarnRule::Refused { garment, reason } => {
+            format!("{garment} can't be knitted ({reason}) at the gauge of")
+        }
+        YarnRule::NoBed => "no machine at hand knits it".to_owned(),
+    }
 }
 
 fn no_knitter(machine: &str, knitter: &Option<String>) -> String {
@@ -293,6 +374,12 @@ fn hindrance(title: &str, by: &Hindrance) -> String {
         None => title.to_owned(),
         Some(section) => format!("{title}, {}", section.to_lowercase()),
     };
+    let room = |to: &[String], alone: bool| match (to.len(), alone) {
+        (0 | 1, true) => "",
+        (_, true) => "; any one of them would leave enough",
+        (0 | 1, false) => ", and that alone would not be enough",
+        (_, false) => ", and no one of them alone would leave enough",
+    };
     match by {
         Hindrance::NoYarn { section } => format!("{}: no yarn in the stash suits", part(section)),
         Hindrance::TooLittle { section, need_g, yarn, lot, most_g } => format!(
@@ -300,12 +387,14 @@ fn hindrance(title: &str, by: &Hindrance) -> String {
             part(section),
             yarn_of(yarn, lot.as_deref()),
         ),
-        Hindrance::Taken { section, to } => {
-            format!("{}: the yarn goes to {}", part(section), named(to))
+        Hindrance::Taken { section, to, alone } => {
+            format!("{}: the yarn goes to {}{}", part(section), named(to), room(to, *alone))
         }
-        Hindrance::NotTogether { to } => {
-            format!("{title}: not all its yarn is left; it goes to {}", named(to))
-        }
+        Hindrance::NotTogether { to, alone } => format!(
+            "{title}: not all its yarn is left; it goes to {}{}",
+            named(to),
+            room(to, *alone)
+        ),
         Hindrance::NoHours { minutes, spare, until } => format!(
             "{title}: takes {}, and {} are left until {until}",
             hours(*minutes),
@@ -332,17 +421,49 @@ pub fn ways_in(gift: &LeftOut) -> Vec<String> {
 /// A way in, and the yarn that it is enough to add.
 fn way_in(way: &Way) -> (String, Vec<String>) {
     let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
-    let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
     let yarn = way.add.as_ref().map(|add| {
         format!("{:.0} g of {}", add.grams.ceil(), yarn_of(&add.name, add.lot.as_deref()))
     });
     match (yarn, way.displaced.as_slice()) {
-        (None, gone) => (format!("{what} can be made if {} {goes}", listed(gone)), Vec::new()),
-        (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
-        (Some(yarn), gone) => {
-            (format!("for {what}, {yarn} more, if {} {goes}", listed(gone)), Vec::new())
+        (None, _) => {
+            (format!("{what} can be made if {}{}", price(way), points(way.change)), Vec::new())
         }
+        (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
+        (Some(yarn), _) => (
+            format!("for {what}, {yarn} more, if {}{}", price(way), points(way.change)),
+            Vec::new(),
+        ),
     }
+}
+
+/// What a way in costs: who goes, and who is knitted otherwise.
+fn price(way: &Way) -> String {
+    let goes = if way.displaced.len() == 1 { "goes" } else { "go" };
+    let gone = (!way.displaced.is_empty()).then(|| format!("{} {goes}", listed(&way.displaced)));
+    let are = if way.changed.len() == 1 { "is" } else { "are" };
+    let other = (!way.changed.is_empty())
+        .then(|| format!("{} {are} made of other yarn or otherwise", named(&way.changed)));
+    match (gone, other) {
+        (None, None) => "it takes yarn that is left".to_owned(),
+        (gone, other) => gone.into_iter().chain(other).collect::<Vec<_>>().join(" and "),
+    }
+}
+
+fn points(change: f64) -> String {
+    if change < 0.0 {
+        format!("; the plan is then worth {:.1} points less", -change)
+    } else {
+        format!("; the plan is then worth {change:.1} points more")
+    }
+}
+
+/// Said once where ways in are told that add yarn.
+pub const EACH_ALONE: &str = "Each of these ways is told alone: two of them may count on the same yarn, and what they add \
+    does not add up. `oddments shop` lists the least to buy for all gifts together.";
+
+/// Whether some way in adds yarn.
+pub fn adds_yarn(plan: &GiftPlan) -> bool {
+    plan.left_out.iter().flat_map(|gift| &gift.ways).any(|way| way.add.is_some())
 }
 
 /// A chance, as so many times in a hundred.
@@ -436,7 +557,7 @@ mod tests {
 
     #[test]
     fn of_a_garment_the_longest_reason_is_told_and_refusals_come_last() {
-        let taken = |to: &[&str]| Hindrance::Taken { section: None, to: ids(to) };
+        let taken = |to: &[&str]| Hindrance::Taken { section: None, to: ids(to), alone: true };
         let gift = LeftOut {
             id: "wenna-hat".to_owned(),
             person: "Wenna".to_owned(),
@@ -449,12 +570,13 @@ mod tests {
                 hindered("Hat", taken(&["a", "b", "c", "d", "e", "f"])),
                 hindered("Hat", taken(&["a", "b"])),
             ],
+            excluded: Vec::new(),
             ways: Vec::new(),
         };
         assert_eq!(
             reasons(&gift),
             [
-                "Hat: the yarn goes to a, b, c, d and 2 more gifts",
+                "Hat: the yarn goes to a, b, c, d and 2 more gifts; any one of them would leave enough",
                 "Tam: it would cost more than it is worth",
                 "sock can't be knitted: too small",
             ]

@@ -32,6 +32,10 @@ pub(super) struct YarnToml {
     /// Swatches knitted in it: names of files in swatches, without .toml.
     #[serde(default)]
     swatches: Vec<Field<String>>,
+    /// What a new ball weighs, in grams: for lists of what to buy.
+    ball_g: Option<Field<f64>>,
+    /// What a new ball costs, in your money.
+    price: Option<Field<f64>>,
     #[schemars(required)]
     colour: Option<Field<Vec<ColourToml>>>,
 }
@@ -86,6 +90,26 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
     let care = parsed.care.as_ref().and_then(|field| reading.quantity(field));
     let reserve = parsed.reserve_g.as_ref().and_then(|field| kept_back(reading, field));
     let colours = parsed.colour.as_ref().and_then(|field| sequence(field, parsed.repeat, reading));
+    let ball = parsed.ball_g.as_ref().and_then(|field| {
+        let grams = *field.get_ref();
+        let ball = (1.0..=5000.0).contains(&grams).then(|| Mass::from_grams(grams).ok()).flatten();
+        if ball.is_none() {
+            let fault = Diagnostic::error(Code::Mass, format!("a ball of {grams} g"))
+                .hint("ball_g is what a new ball weighs, from 1 to 5000 grams");
+            reading.fault(field, fault);
+        }
+        ball
+    });
+    let price = parsed.price.as_ref().and_then(|field| {
+        let price = *field.get_ref();
+        let sound = (0.01..=100_000.0).contains(&price);
+        if !sound {
+            let fault = Diagnostic::error(Code::Price, format!("a ball for {price}"))
+                .hint("price is what a new ball costs, from 0.01 to 100000");
+            reading.fault(field, fault);
+        }
+        sound.then_some(price)
+    });
     let stem = Path::new(reading.file).file_stem().and_then(|stem| stem.to_str());
     let id = stem.unwrap_or_default().to_owned();
     let name = parsed.name.filter(|n| !n.trim().is_empty());
@@ -99,6 +123,8 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
         care,
         reserve,
         swatches: parsed.swatches.iter().map(|field| field.get_ref().clone()).collect(),
+        ball,
+        price,
     });
     let sound = reading.faults.iter().count() == told;
     (yarn.filter(|_| sound), parsed.swatches)

@@ -43,6 +43,7 @@ mod noise;
 mod open_measures;
 mod parts;
 mod plan;
+mod plan_why;
 mod properties;
 mod reach;
 mod records;
@@ -57,6 +58,7 @@ mod server;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
+mod shop;
 mod spreadsheet;
 mod stopping;
 #[cfg(unix)]

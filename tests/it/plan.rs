@@ -824,7 +824,7 @@ fn a_gift_left_out_is_told_why() {
         [
             &Reason::NoYarn { section: 0, groups: vec![7] },
             &Reason::TooLittle { section: 0, group: 1, need_dg: 210, most_dg: 200 },
-            &Reason::Taken { section: 0, groups: vec![0], by: vec![0] },
+            &Reason::Taken { section: 0, groups: vec![0], by: vec![0], alone: true },
             &Reason::NoHours { deadline: 0, minutes: 500, spare: 400, by: vec![] },
         ]
     );
@@ -858,5 +858,5 @@ fn what_does_not_pay_or_does_not_go_together_is_told_so() {
     let outcome = solved(&instance, &settings(2_000, 1));
     let explained = explain(&instance, &outcome.plan, 1).expect("a sound plan");
     assert_eq!(explained.obstacles[0].reason, Reason::NotWorthIt);
-    assert_eq!(explained.obstacles[1].reason, Reason::NotTogether { by: vec![0] });
+    assert_eq!(explained.obstacles[1].reason, Reason::NotTogether { by: vec![0], alone: true });
 }

@@ -9,8 +9,10 @@ mod out_of_time;
 mod result;
 mod scale;
 pub(super) mod setups;
+mod shopping;
 
 use draft::Draft;
+pub use shopping::{ShopRequest, shop};
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -327,6 +327,7 @@ impl Back<'_> {
             priority: wish.priority,
             due: wish.due,
             reasons,
+            excluded: drawn.excluded.clone(),
             ways,
         }
     }
@@ -348,10 +349,12 @@ impl Back<'_> {
                     most_g: in_grams(*most_dg),
                 }
             }
-            Reason::Taken { section, by, .. } => {
-                Hindrance::Taken { section: part(*section), to: self.ids(by) }
+            Reason::Taken { section, by, alone, .. } => {
+                Hindrance::Taken { section: part(*section), to: self.ids(by), alone: *alone }
             }
-            Reason::NotTogether { by } => Hindrance::NotTogether { to: self.ids(by) },
+            Reason::NotTogether { by, alone } => {
+                Hindrance::NotTogether { to: self.ids(by), alone: *alone }
+            }
             Reason::NoHours { deadline, minutes, spare, .. } => Hindrance::NoHours {
                 minutes: f64::from(*minutes),
                 spare: *spare as f64,
@@ -373,6 +376,8 @@ impl Back<'_> {
             title: option.title.clone(),
             size_label: option.size_label.clone(),
             displaced: self.ids(&remedy.displaced),
+            changed: self.ids(&remedy.changed),
+            change: remedy.change.as_f64(),
         }
     }
 

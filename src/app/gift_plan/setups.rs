@@ -16,15 +16,11 @@ pub(crate) struct Setups {
 }
 
 impl Setups {
-    /// Of every yarn that some remnant is of, with what was learnt.
-    pub fn of(contents: &Contents, learning: &Learning) -> Setups {
+    /// Of the yarns that `wanted` picks, with what was learnt.
+    pub fn of(contents: &Contents, learning: &Learning, wanted: impl Fn(&Yarn) -> bool) -> Setups {
         let mut setups = Setups::default();
         let beds = beds(contents);
-        let mut yarns: Vec<&Yarn> = contents
-            .yarns
-            .values()
-            .filter(|yarn| contents.remnants.iter().any(|r| r.yarn == yarn.id))
-            .collect();
+        let mut yarns: Vec<&Yarn> = contents.yarns.values().filter(|yarn| wanted(yarn)).collect();
         // Yarns with a swatch of their own first: the others may share it.
         yarns.sort_by_key(|yarn| own_swatch(contents, &beds, yarn).is_none());
         for yarn in yarns {

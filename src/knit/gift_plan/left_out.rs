@@ -1,4 +1,4 @@
-use crate::stash::Date;
+use crate::stash::{ColourFamily, Date};
 
 /// A gift that is not made.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,8 +14,64 @@ pub struct LeftOut {
     /// Why: one for each garment, gauge and colouring it could be, in the solver's order, then
     /// garments that can't be at all. Many may say the same.
     pub reasons: Vec<NotMade>,
-    /// Ways to let it in, best first.
+    /// Yarns of the stash that won't do, rule by rule, those first that come nearest.
+    pub excluded: Vec<Excluded>,
+    /// Ways to let it in, best first, each told alone: two of them may want the same yarn.
     pub ways: Vec<Way>,
+}
+
+/// Yarns that a rule excludes from a gift.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Excluded {
+    /// Why they won't do.
+    pub rule: YarnRule,
+    /// The yarns, each once, in the order of the stash.
+    pub yarns: Vec<ExcludedYarn>,
+}
+
+/// A yarn that won't do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ExcludedYarn {
+    /// Its id.
+    pub id: String,
+    /// Its name.
+    pub name: String,
+    /// The dye lot, where the rule is about what there is of it.
+    pub lot: Option<String>,
+}
+
+/// Why a yarn won't do for a gift.
+#[derive(Clone, Debug, PartialEq)]
+pub enum YarnRule {
+    /// It would do, but there is too little of it.
+    TooLittle {
+        /// Title of the garment.
+        title: String,
+        /// Title of the section, `None` where the garment has but one.
+        section: Option<String>,
+        /// What that takes, in grams.
+        need_g: f64,
+        /// The most in hand, in grams: in one remnant, or in as many as may be joined.
+        most_g: f64,
+    },
+    /// The person doesn't wear the colour.
+    Colour {
+        /// Name of the person.
+        person: String,
+        /// The colour.
+        colour: ColourFamily,
+    },
+    /// The person doesn't wear the fibre, or can't wash it, in words.
+    Objection(String),
+    /// A garment can't be knitted at the gauge of that yarn.
+    Refused {
+        /// Id of the garment.
+        garment: String,
+        /// In its own words.
+        reason: String,
+    },
+    /// No machine at hand knits it.
+    NoBed,
 }
 
 /// Why a gift is not made, or not as one of the garments it could be.
@@ -76,11 +132,15 @@ pub enum Hindrance {
         section: Option<String>,
         /// The gifts it goes to.
         to: Vec<String>,
+        /// Whether each of them alone would leave enough; if not, no one of them does.
+        alone: bool,
     },
     /// Each section alone would do, but not all together.
     NotTogether {
         /// The gifts that the yarn goes to.
         to: Vec<String>,
+        /// Whether each of them alone would leave enough; if not, no one of them does.
+        alone: bool,
     },
     /// It takes longer than there is time.
     NoHours {
@@ -108,6 +168,10 @@ pub struct Way {
     pub size_label: String,
     /// Gifts that would go for it, by id.
     pub displaced: Vec<String>,
+    /// Gifts that would be made otherwise than now, or from other yarn, by id.
+    pub changed: Vec<String>,
+    /// What the plan would gain by it, or lose, in points.
+    pub change: f64,
 }
 
 /// One piece of yarn more.

@@ -11,15 +11,17 @@ mod left_out;
 mod made;
 mod many;
 mod out_of_time;
+mod shopping_list;
 mod travel;
 mod warning;
 
 pub use change::{Change, SinceBefore};
 pub use kept::{Kept, KeptWhy};
-pub use left_out::{Hindrance, LeftOut, NotMade, Way, YarnToAdd};
+pub use left_out::{Excluded, ExcludedYarn, Hindrance, LeftOut, NotMade, Way, YarnRule, YarnToAdd};
 pub use made::{PlannedGift, PlannedSection};
 pub use many::Many;
 pub use out_of_time::OutOfTime;
+pub use shopping_list::{ShoppingFor, ShoppingList, Sparing, ToBuy};
 pub use travel::Travel;
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
 

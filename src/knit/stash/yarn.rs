@@ -23,9 +23,16 @@ pub struct Yarn {
     pub reserve: Option<Mass>,
     /// Ids of the swatches knitted in it.
     pub swatches: Vec<String>,
+    /// What a new ball weighs.
+    pub ball: Option<Mass>,
+    /// What a new ball costs, in the knitter's money.
+    pub price: Option<f64>,
 }
 
 impl Yarn {
+    /// What a ball is taken to weigh where nobody said (the commonest put-up).
+    pub const USUAL_BALL_G: f64 = 50.0;
+
     /// The plain words for its colours, each once, in the order of the ball.
     pub fn colour_families(&self) -> Vec<ColourFamily> {
         let mut families = Vec::new();

@@ -15,6 +15,7 @@ use crate::support::{bench, demo, grade, oddments_in, swatches};
 
 pub const EXAMPLES: &[Example] = &[
     Example { code: Code::Usage, how: Run(&["grade", "tam", "--set", "wedges"]) },
+    Example { code: Code::Price, how: Run(&["shop", "--money=-1"]) },
     Example {
         code: Code::BlankLine,
         how: By(|| {

@@ -2,6 +2,7 @@
 
 mod aims;
 mod before;
+mod excluded;
 mod held;
 mod hours;
 mod kept;
@@ -26,7 +27,7 @@ use super::setups::Setups;
 use crate::{GiftNames, Learning};
 use diag::Diagnostics;
 use knit::estimate::{Minutes, Piece, PieceNeed};
-use knit::gift_plan::{Kept, PlanWarning};
+use knit::gift_plan::{Excluded, Kept, PlanWarning};
 use knit::stash::{Date, GiftStage, GiftWish, Settings, Yarn};
 use plan::{Deadline, Gift, Instance, Weights};
 use script::Plugin;
@@ -41,6 +42,8 @@ pub struct Draft {
     pub remnants: Vec<String>,
     /// For each group, the id of its yarn and the dye lot.
     pub groups: Vec<(String, Option<String>)>,
+    /// The groups that new balls would be of.
+    pub on_offer: Vec<usize>,
     /// What the deadlines stand for.
     pub hours: Hours,
     /// What the knitter's points are in the instance.
@@ -57,6 +60,8 @@ pub struct DraftGift {
     pub options: Vec<DraftOption>,
     /// Garments that can't be made for this person at all, each reason once.
     pub refusals: Vec<Refusal>,
+    /// Yarns of the stash that won't do, and why.
+    pub excluded: Vec<Excluded>,
     /// What it names that none of its garments has, in words: it has no options then.
     pub unknown: Vec<String>,
     /// Titles of the machines that it could be knitted on if somebody had them.
@@ -110,11 +115,22 @@ impl DraftOption {
 
 impl Draft {
     pub fn of(request: &PlanRequest<'_>) -> Result<Draft, Diagnostics> {
+        Draft::with_offers(request, &[])
+    }
+
+    /// With what yarns on offer would do, and decigrams of a ball of each. No ball is laid out yet.
+    pub fn with_offers(
+        request: &PlanRequest<'_>,
+        on_offer: &[(String, u32)],
+    ) -> Result<Draft, Diagnostics> {
         let contents = request.contents;
-        let setups = Setups::of(contents, request.learning);
+        let setups = Setups::of(contents, request.learning, |yarn| {
+            contents.remnants.iter().any(|r| r.yarn == yarn.id)
+                || on_offer.iter().any(|(id, _)| *id == yarn.id)
+        });
         let gifts = wished(request);
         let mut who = Who::of(contents);
-        let (mut stash, kept) = StashDraft::of(request, &gifts);
+        let (mut stash, kept) = StashDraft::of(request, &gifts, on_offer);
         who.put_in_places(contents, &mut stash);
         let mut warnings = vec![PlanWarning::Found(request.learning.warnings.clone())];
         let held = held::held(contents, &gifts);
@@ -173,6 +189,7 @@ impl Draft {
             gifts: drafts,
             remnants: stash.ids,
             groups: stash.groups,
+            on_offer: stash.on_offer.into_keys().collect(),
             hours,
             warnings,
             who,

@@ -5,6 +5,7 @@ use super::super::PlanRequest;
 use super::super::scale::Scale;
 use super::super::setups::Setups;
 use super::before::Before;
+use super::excluded::ExcludedYarns;
 use super::{DraftGift, DraftOption, Refusal, StashDraft, decigrams_up};
 use crate::GradeRequest;
 use crate::fitting::request_for;
@@ -12,6 +13,7 @@ use crate::scaling::Scaling;
 use diag::Diagnostics;
 use knit::body::SizeGroup;
 use knit::estimate::{Effect, Id, Need, Piece, weighing_sd};
+use knit::gift_plan::YarnRule;
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GarmentChoice, GiftWish, Person, Yarn};
 use knit::yarn::SectionYarn;
@@ -41,12 +43,17 @@ impl OfGift<'_> {
     pub fn draw(&self, due: &[Date]) -> (DraftGift, Gift) {
         let mut options: Vec<(DraftOption, GiftOption)> = Vec::new();
         let mut refusals: Vec<Refusal> = Vec::new();
+        let mut excluded = ExcludedYarns::default();
         for person in &self.wearers() {
             for (id, plugin) in self.plugins.iter().filter(|(id, plugin)| self.may_be(id, plugin)) {
                 for setup in 0..self.setups.all.len() {
-                    match self.option(person, plugin, setup) {
+                    match self.option(person, plugin, setup, &mut excluded) {
                         Ok(drawn) => options.extend(drawn),
                         Err(reason) => {
+                            for yarn in self.yarns_at(setup) {
+                                let (garment, reason) = (id.clone(), reason.clone());
+                                excluded.add(YarnRule::Refused { garment, reason }, yarn);
+                            }
                             let refusal = Refusal { garment: id.clone(), reason };
                             if !refusals.contains(&refusal) {
                                 refusals.push(refusal);
@@ -56,6 +63,7 @@ impl OfGift<'_> {
                 }
             }
         }
+        self.add_excluded(&options, &mut excluded);
         let mut options = self.thinned(options);
         if let Some(before) = Before::of(self.request.contents, self.stash, self.wish) {
             let change = self.request.contents.settings.weights.change;
@@ -73,7 +81,9 @@ impl OfGift<'_> {
         let unknown = self.unknown.into_iter().flat_map(|faults| faults.iter());
         let unknown = unknown.map(|fault| fault.message.clone()).collect();
         let id = self.wish.id.clone();
-        (DraftGift { id, options: drafts, refusals, unknown, nobody_has: Vec::new() }, gift)
+        let excluded = excluded.told();
+        let nobody_has = Vec::new();
+        (DraftGift { id, options: drafts, refusals, excluded, unknown, nobody_has }, gift)
     }
 
     /// Who may wear it: the person it is for, or of many for nobody by name whoever has one of its sizes.
@@ -85,6 +95,44 @@ impl OfGift<'_> {
             Some(piece) => piece.sizes.iter().cloned().map(Person::of_size).collect(),
             None => self.request.contents.person(&self.wish.person).cloned().into_iter().collect(),
         }
+    }
+
+    /// The yarns of the stash whose own gauge a setup is.
+    fn yarns_at(&self, setup: usize) -> impl Iterator<Item = &Yarn> {
+        let own = move |yarn: &&Yarn| self.setups.of_yarn.get(&yarn.id) == Some(&setup);
+        self.lots(setup).into_iter().map(|(_, yarn)| yarn).filter(own)
+    }
+
+    /// What the options drawn up are short of, and yarns that no bed takes.
+    fn add_excluded(&self, options: &[(DraftOption, GiftOption)], excluded: &mut ExcludedYarns) {
+        if !self.request.explain {
+            return;
+        }
+        let yarns = &self.request.contents.yarns;
+        let yarn_of = |group: usize| {
+            let (yarn, lot) = &self.stash.groups[group];
+            Some((yarns.get(yarn)?, lot.clone()))
+        };
+        excluded.short(options, yarn_of, |group, joinable| {
+            u32::try_from(self.most(group, joinable, None)).unwrap_or(u32::MAX)
+        });
+        for (yarn, _) in &self.stash.groups {
+            if let Some(yarn) = yarns.get(yarn)
+                && !self.setups.of_yarn.contains_key(&yarn.id)
+            {
+                excluded.add(YarnRule::NoBed, yarn);
+            }
+        }
+    }
+
+    /// The rules of the person that exclude a yarn.
+    fn objections(&self, person: &Person, group: Option<SizeGroup>, yarn: &Yarn) -> Vec<YarnRule> {
+        let worn = person.objections(group, yarn.fibres.as_ref(), yarn.care);
+        let colours = yarn.colour_families();
+        let avoided = person.avoids_colours.iter().filter(|colour| colours.contains(colour));
+        let avoided =
+            avoided.map(|colour| YarnRule::Colour { person: person.name.clone(), colour: *colour });
+        worn.into_iter().map(YarnRule::Objection).chain(avoided).collect()
     }
 
     /// Whether the gift may be this: "anything warm" is something to wear.
@@ -99,16 +147,17 @@ impl OfGift<'_> {
         person: &Person,
         plugin: &Plugin,
         setup: usize,
+        excluded: &mut ExcludedYarns,
     ) -> Result<Vec<(DraftOption, GiftOption)>, String> {
-        let can_wear = |yarn: &Yarn, group: Option<SizeGroup>| {
-            person.objections(group, yarn.fibres.as_ref(), yarn.care).is_empty()
+        let mut can_wear = |yarn: &Yarn, group: Option<SizeGroup>| {
+            let rules = self.objections(person, group, yarn);
+            let none = rules.is_empty();
+            rules.into_iter().for_each(|rule| excluded.add(rule, yarn));
+            none
         };
         let group = self.request.contents.group_of(person);
         let mut lots = self.lots(setup);
-        lots.retain(|(_, yarn)| {
-            can_wear(yarn, group)
-                && !yarn.colour_families().iter().any(|c| person.avoids_colours.contains(c))
-        });
+        lots.retain(|(_, yarn)| can_wear(yarn, group));
         if lots.is_empty() {
             return Ok(Vec::new());
         }
@@ -423,20 +472,28 @@ impl OfGift<'_> {
 
     /// Decigrams that the sections lack, each looked at alone.
     fn lacks(&self, option: &GiftOption) -> u64 {
-        let joins = self.request.contents.settings.most_joins as usize + 1;
         let of_section = |section: &Section| {
             let short = |(group, need): (&usize, &u32)| {
-                let may = |r: &usize| section.only_from.as_ref().is_none_or(|own| own.contains(r));
-                let own = self.free().filter(|(r, remnant)| remnant.group == *group && may(r));
-                let mut there: Vec<u32> = own.map(|(_, remnant)| remnant.usable_dg).collect();
-                there.sort_unstable_by(|a, b| b.cmp(a));
-                let most = if section.joinable { joins } else { 1 };
-                let have: u64 = there.iter().take(most).map(|dg| u64::from(*dg)).sum();
-                u64::from(*need).saturating_sub(have)
+                let only = section.only_from.as_ref();
+                u64::from(*need).saturating_sub(self.most(*group, section.joinable, only))
             };
             section.need_dg.iter().map(short).min().unwrap_or(u64::from(u32::MAX))
         };
         option.sections.iter().map(of_section).sum()
+    }
+
+    /// The most decigrams of a group that a section could have, which may be bound to some remnants.
+    fn most(&self, group: usize, joinable: bool, only: Option<&BTreeSet<usize>>) -> u64 {
+        let joins = self.request.contents.settings.most_joins as usize + 1;
+        if let Some(ball) = self.stash.on_offer.get(&group) {
+            return u64::from(*ball) * if joinable { joins as u64 } else { 1 };
+        }
+        let may = |r: &usize| only.is_none_or(|own| own.contains(r));
+        let own = self.free().filter(|(r, remnant)| remnant.group == group && may(r));
+        let mut there: Vec<u32> = own.map(|(_, remnant)| remnant.usable_dg).collect();
+        there.sort_unstable_by(|a, b| b.cmp(a));
+        let most = if joinable { joins } else { 1 };
+        there.iter().take(most).map(|dg| u64::from(*dg)).sum()
     }
 }
 

@@ -14,12 +14,25 @@ pub(super) struct StashDraft {
     pub groups: Vec<(String, Option<String>)>,
     /// Pinned remnants, by gift and section.
     pub pins: BTreeMap<(String, String), BTreeSet<usize>>,
+    /// Decigrams of a new ball, by the group that balls of its yarn would be.
+    pub on_offer: BTreeMap<usize, u32>,
 }
 
 impl StashDraft {
     /// With what gifts are pinned to, and what is kept.
-    pub fn of(request: &PlanRequest<'_>, gifts: &[&GiftWish]) -> (StashDraft, Vec<Kept>) {
+    ///
+    /// `on_offer`: yarns that could be bought, and decigrams of a ball. New balls are of one dye lot,
+    /// and not of any that is there.
+    pub fn of(
+        request: &PlanRequest<'_>,
+        gifts: &[&GiftWish],
+        on_offer: &[(String, u32)],
+    ) -> (StashDraft, Vec<Kept>) {
         let mut stash = StashDraft::free(request);
+        for (yarn, dg) in on_offer {
+            stash.on_offer.insert(stash.groups.len(), *dg);
+            stash.groups.push((yarn.clone(), None));
+        }
         let kept = keep(request, gifts, &mut stash);
         for gift in gifts {
             stash.pin(gift);
@@ -34,6 +47,7 @@ impl StashDraft {
             remnants: Vec::new(),
             groups: Vec::new(),
             pins: BTreeMap::new(),
+            on_offer: BTreeMap::new(),
         };
         // What is set aside for gifts that are planned again is free.
         let mut reserved: BTreeMap<&str, f64> = BTreeMap::new();
