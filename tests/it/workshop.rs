@@ -156,7 +156,7 @@ const PLANTED: &[Planted] = &[
         at: (TOML, "2 cmm"),
     },
     Planted {
-        plant: Change(TOML, "api = 1", "api = 99"),
+        plant: Change(TOML, "api = 2", "api = 99"),
         severity: E,
         code: "plugin::api",
         words: &["script API 99", "update oddments"],
