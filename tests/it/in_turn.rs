@@ -242,7 +242,7 @@ fn two_balls_are_wished_pinned_planned_and_recorded() {
     assert_eq!(demo.text("gifts.toml"), before);
     let server = Server::of(&demo);
     let body = serde_json::json!({ "person": "Ruan", "garment": "hat", "options": { "in_turn.hat": "4" } });
-    let refused = server.post("/api/v1/gifts", &body);
+    let refused = server.post("/api/v1/lists/gifts", &body);
     assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", refused.text());
     // Written into the file by hand it is told at its line.
     let entry = "\n[[gift]]\nid = \"by-hand\"\nperson = \"Ruan\"\ngarment = \"hat\"\n";

@@ -40,7 +40,7 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
     let fits = |cells: &[Cell]| cells.iter().all(|cell| cell.width <= PAGE_MM);
     let on_a_sheet = |scale: f64| {
         let cells = cells(scale);
-        fits(&cells) && sheet.height(&cells, scale) <= SHEET_MM
+        fits(&cells) && sheet.draw(&groups, scale).height_mm <= SHEET_MM
     };
     let low = |scale: f64| {
         let cells = cells(scale);
