@@ -1,7 +1,9 @@
 //! Garments that go on from their middle: what is knitted stays, what is settled is kept, the rest is
 //! chosen anew; and what is told of twelve things that happen to a knitter.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
+use std::sync::Mutex;
 
 use app::{CarryAsk, CarryKeys, GradeRequest};
 use axum::http::StatusCode;
@@ -57,8 +59,22 @@ fn run_of(run: &SizeRun) -> &knit::run::Run {
     &run.good().next().expect("it can be knitted").1.graded.run
 }
 
-/// Pieces of a garment with the rows of each.
-fn pieces(garment: &str, size: &str) -> Option<Vec<(String, u32)>> {
+/// Pieces with the rows of each.
+type Pieces = Option<Vec<(String, u32)>>;
+
+/// Pieces of a garment, which is knitted once for all who ask.
+fn pieces(garment: &str, size: &str) -> Pieces {
+    static KNOWN: Mutex<BTreeMap<(String, String), Pieces>> = Mutex::new(BTreeMap::new());
+    let key = (garment.to_owned(), size.to_owned());
+    if let Some(known) = KNOWN.lock().expect("sound").get(&key) {
+        return known.clone();
+    }
+    let found = pieces_knitted(garment, size);
+    KNOWN.lock().expect("sound").insert(key, found.clone());
+    found
+}
+
+fn pieces_knitted(garment: &str, size: &str) -> Pieces {
     let (bench, swatch) = (bench(), demo("standard"));
     let plugin = bench.garment(garment).expect("it is shipped");
     let run = bench.grade(&request(&bench, &plugin, &swatch, size, Vec::new())).ok()?;

@@ -28,6 +28,11 @@ fn usual(run: &SizeRun) -> Document {
     sheet(run, PrintLook::new(LengthUnit::Cm), Paper::A4)
 }
 
+/// Without its pictures, which no step is in.
+fn words_alone(run: &SizeRun) -> Document {
+    pattern_sheet(run, &PrintLook::new(LengthUnit::Cm), Paper::A4, Vec::new())
+}
+
 /// The figures and needles of a text, in order.
 fn figures(text: &str) -> Vec<String> {
     let parts = text.split(|c: char| !c.is_alphanumeric());
@@ -69,10 +74,10 @@ fn the_column_of_a_size_has_the_figures_of_its_own_pattern() {
     let mut compared = 0;
     for garment in ["tam", "sock", "pullover", "mitten"] {
         let all = run(garment, "all");
-        let class = usual(&all);
+        let class = words_alone(&all);
         assert_eq!(class.title.split(", ").last(), Some("21 sizes"), "{}", class.title);
         for (size, _) in all.good() {
-            let own = usual(&run(garment, size.body.id.as_str()));
+            let own = words_alone(&run(garment, size.body.id.as_str()));
             let alone = own.blocks.iter().filter_map(|block| match block {
                 Block::Steps(steps) => Some(steps),
                 _ => None,
@@ -137,7 +142,7 @@ fn each_size_has_a_sheet_of_its_own_in_one_file() {
     for (section, (size, _)) in sections.iter().zip(women.good()) {
         assert!(section.ends_with(&size.body.label), "{section}");
         assert!(text.contains(&section.to_uppercase()), "{section}");
-        let own = usual(&run("sock", size.body.id.as_str()));
+        let own = words_alone(&run("sock", size.body.id.as_str()));
         let steps = |of: &Document| {
             let all = of.blocks.iter().filter(|block| matches!(block, Block::Steps(_)));
             all.cloned().collect::<Vec<_>>()

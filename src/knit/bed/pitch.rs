@@ -76,12 +76,12 @@ impl Bed<'_> {
     pub(super) fn yarn_across(&mut self, back: Span) {
         let fault = Diagnostic::warning(
             Code::YarnAcross,
-            format!("{back} come back on the carriage's side, where the yarn lies across them"),
+            format!("bringing back {back} on the carriage's side leaves the yarn lying across"),
         )
         .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
         .hint(
-            "bring them back while the carriage is on the other side; or, where it is meant, put `carriage_at` \
-             before it: the pattern says then, as now, to keep the yarn underneath",
+            "do it while the carriage is on the other side; where it is meant, put `carriage_at` before it: \
+             the step itself says to keep the yarn underneath",
         );
         self.fault_at(self.line, fault);
     }
