@@ -56,7 +56,7 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
 }
 
 /// How much smaller pieces may be drawn so that they lie on one sheet.
-const A_LITTLE: f64 = 1.7;
+const A_LITTLE: f64 = 2.0;
 
 /// A piece as the schematic has it.
 pub(crate) struct ShownPiece {
