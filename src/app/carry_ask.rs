@@ -29,8 +29,8 @@ pub struct CarryAsk {
     pub broken: Option<String>,
     /// All the yarn that is left for what is still to knit.
     pub left: Option<OnScale>,
-    /// The chance that is accepted that it gives out, 0 to 1.
-    pub risk: f64,
+    /// The chance that is accepted that it gives out, 0 to 1; `None`: as the settings have it.
+    pub risk: Option<f64>,
 }
 
 /// What a fabric measures from here on.
@@ -74,8 +74,8 @@ pub struct CarryKeys {
     pub left: Option<String>,
     /// The scale's smallest step.
     pub scale_step: String,
-    /// The chance that is accepted.
-    pub risk: String,
+    /// The chance that is accepted; `None`: as the settings have it.
+    pub risk: Option<String>,
 }
 
 impl Default for CarryKeys {
@@ -87,7 +87,7 @@ impl Default for CarryKeys {
             broken: None,
             left: None,
             scale_step: "1 g".to_owned(),
-            risk: "5 %".to_owned(),
+            risk: None,
         }
     }
 }
@@ -117,9 +117,9 @@ impl CarryKeys {
         };
         let step = grams(&self.scale_step);
         let left = self.left.as_deref().map(|text| OnScale::weighed(grams(text), step));
-        let risk = accepted_chance(&self.risk).map_err(|fault| faults.push(fault)).ok();
-        match (at, risk) {
-            (Some(at), Some(risk)) => faults.into_result(CarryAsk {
+        let risk = self.risk.as_deref().map(accepted_chance).transpose();
+        match (at, risk.map_err(|fault| faults.push(fault))) {
+            (Some(at), Ok(risk)) => faults.into_result(CarryAsk {
                 now,
                 extra_rows: self.extra_rows,
                 broken: self.broken.clone(),
@@ -159,7 +159,7 @@ impl CarryAsk {
             extra_rows: 0,
             broken: None,
             left: None,
-            risk: 0.05,
+            risk: None,
         })
     }
 

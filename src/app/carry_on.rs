@@ -16,7 +16,7 @@ use knit::garment::{Decision, Garment};
 use knit::grade::finished_sizes;
 use knit::run::Run;
 use knit::size_run::{Made, SizeRun};
-use knit::stash::NamedSwatches;
+use knit::stash::{NamedSwatches, Reserve};
 use knit::swatch::SwatchSet;
 use knit::yarn::{self, YarnNeed};
 use script::FIX;
@@ -38,6 +38,8 @@ impl Workbench {
         let before = self.grade(request)?;
         only_size(&before)?;
         let Some((_, made)) = before.good().next() else { return Err(before.refusals()) };
+        // As the choices have it: what is made by hand.
+        let request = &GradeRequest { machine: &before.machine, ..request.clone() };
         let mut at = place(made, ask)?;
         let set = &request.swatch.set;
         let swatch =
@@ -141,6 +143,11 @@ struct Found<'a> {
 }
 
 impl Work<'_> {
+    /// How one guards against the yarn giving out: as asked, else as the settings have it.
+    fn reserve(&self) -> Reserve {
+        self.ask.risk.map_or(self.bench.reserve, Reserve::Risk)
+    }
+
     /// The garment with these numbers, and those the knitter fixed. `None`: it can't be knitted.
     fn grade(&self, numbers: &Numbers, swatch: &NamedSwatches) -> Option<SizeRun> {
         let mut options = self.request.options.clone();
@@ -362,7 +369,7 @@ impl<'a> Search<'a> {
                 Some(((is.value - thought) as f64 / (thought.abs().max(1) as f64)).powi(2))
             })
             .sum();
-        let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.ask.risk));
+        let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.reserve()));
         let numbers = numbers_of(&made.garment.decisions);
         // A ball that gives out outweighs any size; by how much is told, so that less is better.
         Some(Found {
@@ -400,8 +407,8 @@ impl<'a> Search<'a> {
             })?;
         self.descend(spent, &mut best);
         match self.work.ask.left {
-            Some(left) if over(&best.to_come, left, self.work.ask.risk) > 0.0 => {
-                Err(gives_out(&best, left, self.work.ask.risk).into())
+            Some(left) if over(&best.to_come, left, self.work.reserve()) > 0.0 => {
+                Err(gives_out(&best, left, self.work.reserve()).into())
             }
             _ => Ok(best),
         }
@@ -452,17 +459,17 @@ const OUT_OF_YARN: f64 = 10.0;
 /// A gain not worth another number.
 const LEAST_GAIN: f64 = 1e-7;
 
-/// Grams that are missing for the accepted chance.
-fn over(to_come: &YarnNeed, left: OnScale, risk: f64) -> f64 {
-    (to_come.need.to_have(risk, left.sd) - left.grams).max(0.0)
+/// Grams that are missing so as to be safe.
+fn over(to_come: &YarnNeed, left: OnScale, reserve: Reserve) -> f64 {
+    (reserve.to_have(&to_come.need, left.sd) - left.grams).max(0.0)
 }
 
-fn gives_out(best: &Found<'_>, left: OnScale, risk: f64) -> Diagnostic {
+fn gives_out(best: &Found<'_>, left: OnScale, reserve: Reserve) -> Diagnostic {
     Diagnostic::error(
         Code::CannotCarryOn,
         format!(
             "the yarn gives out: the least that is still to knit wants {:.0} g, and {:.0} g are left",
-            best.to_come.need.to_have(risk, left.sd).ceil(),
+            reserve.to_have(&best.to_come.need, left.sd).ceil(),
             left.grams
         ),
     )

@@ -10,7 +10,7 @@ use knit::carry::CarriedOn;
 use knit::estimate::OnScale;
 use knit::machine::Machine;
 use knit::size_run::SizeRun;
-use knit::stash::NamedSwatches;
+use knit::stash::{NamedSwatches, Words};
 use knit::working_time::WorkingTime;
 use script::Plugin;
 
@@ -203,6 +203,17 @@ impl<'b> Desk<'b, '_> {
     pub fn carry_on(&self, ask: &Ask, carry: &CarryAsk) -> Result<CarriedOn, Diagnostics> {
         let prepared = self.prepare(ask)?;
         self.bench.carry_on(&prepared.request(), carry)
+    }
+
+    /// Whose words of the trade are printed: those asked for, or the workspace's.
+    ///
+    /// # Errors
+    /// As [`Ask::words`].
+    pub fn words(&self, ask: &Ask) -> Result<Words, Diagnostic> {
+        match self.workspace {
+            Some(workspace) if ask.words.is_none() => Ok(workspace.contents.settings.words),
+            _ => ask.words(),
+        }
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's, and where files are allowed

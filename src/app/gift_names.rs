@@ -3,6 +3,7 @@
 
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
+use knit::in_turn::InTurn;
 use knit::stash::{GarmentChoice, GiftWish};
 use script::{FIX, IN_TURN, Manifest, Plugin};
 use store::workspace::{Fields, Given, flat};
@@ -12,12 +13,15 @@ use store::workspace::{Fields, Given, flat};
 pub struct GiftNames {
     pub garment: GarmentChoice,
     pub options: Vec<String>,
+    /// What is typed for them.
+    choices: Vec<(String, String)>,
+    /// Sections that are knitted from balls in turn, with the rows of each as typed; the gift's own from before
+    /// among them.
+    turns: Vec<(String, String)>,
     /// Sections that remnants are pinned to.
     pub sections: Vec<String>,
     /// Sections that are to be the same or to differ.
     pub linked: Vec<String>,
-    /// Options with their values, where they are given and not from before.
-    values: Vec<(String, String)>,
     /// Whether the gift has them from before, and becomes another garment.
     from_before: bool,
 }
@@ -27,9 +31,10 @@ impl From<&GiftWish> for GiftNames {
         GiftNames {
             garment: wish.garment.clone(),
             options: wish.asked().map(|(name, _)| name.clone()).collect(),
+            choices: wish.asked().cloned().collect(),
+            turns: turns_in(&wish.options),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
             linked: wish.same.iter().chain(&wish.contrast).cloned().collect(),
-            values: Vec::new(),
             from_before: false,
         }
     }
@@ -46,15 +51,23 @@ impl GiftNames {
             Some(Given::Merge(inside)) => flat(inside).iter().all(|(own, _)| own != name),
             Some(_) => false,
         };
-        let GiftNames { mut options, mut sections, .. } = GiftNames::from(old);
+        let GiftNames { mut options, mut sections, mut choices, .. } = GiftNames::from(old);
         let mut linked = Vec::new();
         for (key, names) in [("same", &old.same), ("contrast", &old.contrast)] {
             linked.extend(names.iter().filter(|_| value_in(fields, key).is_none()).cloned());
         }
         options.retain(|name| stays("options", name));
+        choices.retain(|(name, _)| stays("options", name));
         sections.retain(|name| stays("pinned", name));
-        let values = Vec::new();
-        Some(GiftNames { garment, options, sections, linked, values, from_before: true })
+        Some(GiftNames {
+            garment,
+            options,
+            turns: turns_in(&choices),
+            choices,
+            sections,
+            linked,
+            from_before: true,
+        })
     }
 
     /// What is named among an entry's keys; nothing where neither options nor sections are, or no
@@ -76,15 +89,26 @@ impl GiftNames {
                 linked.extend(names.iter().cloned());
             }
         }
-        let values = match value_in(fields, "options") {
+        let some = !options.is_empty() || !sections.is_empty() || !linked.is_empty();
+        let choices: Vec<(String, String)> = match value_in(fields, "options") {
             Some(Given::Merge(inside)) => flat(inside)
                 .into_iter()
-                .filter_map(|(name, value)| Some((name, super::gift_life::typed(value)?)))
+                .filter_map(|(name, value)| Some((name, value.as_typed()?)))
                 .collect(),
             _ => Vec::new(),
         };
-        let some = !options.is_empty() || !sections.is_empty() || !linked.is_empty();
-        some.then_some(GiftNames { garment, options, sections, linked, values, from_before: false })
+        // What is given anew goes before what the gift has.
+        let mut turns = turns_in(&choices);
+        turns.extend(old.map_or_else(Vec::new, |old| turns_in(&old.options)));
+        some.then_some(GiftNames {
+            garment,
+            options,
+            choices,
+            turns,
+            sections,
+            linked,
+            from_before: false,
+        })
     }
 
     /// The faults, with the garments at hand. Garments that can't be loaded are passed over:
@@ -101,10 +125,10 @@ impl GiftNames {
 
     /// Whether a section is a ball of one that is knitted from balls in turn: `hat 2`.
     fn is_ball(&self, section: &str) -> bool {
-        let ball = section.rsplit_once(' ').filter(|(_, nth)| nth.parse::<u8>().is_ok());
-        ball.is_some_and(|(whole, _)| {
-            self.options.iter().any(|name| name.strip_prefix(IN_TURN) == Some(whole))
-        })
+        let of = |whole: &str| self.turns.iter().find(|(own, _)| own == whole);
+        let turn = section.rsplit_once(' ').and_then(|(whole, _)| of(whole));
+        let turn = turn.and_then(|(whole, rows)| InTurn::parse(whole, rows).ok().flatten());
+        turn.is_some_and(|turn| InTurn::of_ball(&[turn], section).is_some())
     }
 
     /// The faults, with these garments; those the gift doesn't allow don't count.
@@ -142,22 +166,29 @@ impl GiftNames {
                 });
             }
         }
-        faults.extend(self.refused(&plugins));
+        faults.extend(self.choices.iter().filter_map(|choice| refused(choice, &plugins)));
         faults
     }
+}
 
-    /// Values that every garment which has the option refuses: the gift could never be made.
-    fn refused(&self, plugins: &[(&str, &Plugin)]) -> Diagnostics {
-        let mut faults = Diagnostics::new();
-        for (name, value) in &self.values {
-            let given = [(name.clone(), value.clone())];
-            let with_it = plugins.iter().filter(|(_, plugin)| plugin.takes(name));
-            let refusals: Option<Vec<Diagnostics>> =
-                with_it.map(|(_, plugin)| plugin.manifest.parse_options(&given).err()).collect();
-            faults.extend(refusals.unwrap_or_default().into_iter().next().unwrap_or_default());
+/// Why no garment takes what is typed for a choice, of those that know its name.
+fn refused(choice: &(String, String), plugins: &[(&str, &Plugin)]) -> Option<Diagnostic> {
+    let mut why = None;
+    for (_, plugin) in plugins.iter().filter(|(_, plugin)| plugin.takes(&choice.0)) {
+        match plugin.manifest.parse_options(std::slice::from_ref(choice)) {
+            Ok(_) => return None,
+            Err(faults) => why = why.or_else(|| faults.iter().next().cloned()),
         }
-        faults
     }
+    why
+}
+
+/// Sections in turn among choices, with the rows of each ball as typed.
+fn turns_in(choices: &[(String, String)]) -> Vec<(String, String)> {
+    let turn = |(name, rows): &(String, String)| {
+        Some((name.strip_prefix(IN_TURN)?.to_owned(), rows.clone()))
+    };
+    choices.iter().filter_map(turn).collect()
 }
 
 /// A name that a gift has from before has to be taken out, not to be put right.

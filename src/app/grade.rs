@@ -26,8 +26,8 @@ use knit::swatch::{Gauge, SwatchSet};
 use knit::view;
 use knit::working_time::WorkingTime;
 use script::{
-    Choices, FIX, GarmentInput, GaugeInput, IN_TURN, Limits, MachineInput, Manifest, Plugin,
-    ScriptFailure, ScriptHost,
+    BY_HAND, Choices, FIX, GarmentInput, GaugeInput, IN_TURN, Limits, MachineInput, Manifest,
+    OptionKind, OptionValue, Plugin, ScriptFailure, ScriptHost,
 };
 use units::Length;
 
@@ -65,6 +65,11 @@ impl Workbench {
     pub fn grade(&self, request: &GradeRequest<'_>) -> Result<SizeRun, Diagnostics> {
         let manifest = &request.plugin.manifest;
         let (choices, bodies) = self.read(request)?;
+        let machine = Machine {
+            by_hand: choices.by_hand.unwrap_or(request.machine.by_hand),
+            ..request.machine.clone()
+        };
+        let request = &GradeRequest { machine: &machine, ..request.clone() };
         let table = self.sizes_for(manifest);
         let set = &request.swatch.set;
         let mut warnings = request.swatch.warnings.clone();
@@ -146,7 +151,9 @@ fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
     let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
     let turns =
         choices.turns.iter().map(|turn| (format!("{IN_TURN}{}", turn.section), turn.typed()));
-    options.chain(fixed).chain(turns).collect()
+    let by_hand = choices.by_hand.map(|said| OptionKind::Flag.show(&OptionValue::Flag(said)));
+    let by_hand = by_hand.map(|said| (BY_HAND.to_owned(), said));
+    options.chain(fixed).chain(turns).chain(by_hand).collect()
 }
 
 /// The size of the table a body is, or for a person comes nearest to by the measure named.

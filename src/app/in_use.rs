@@ -46,8 +46,8 @@ pub(super) fn yarn_in_records(contents: &Contents, id: &str) -> Option<Diagnosti
     let users = records_that(contents, |record| record.yarn == id)?;
     let fault = format!("the yarn `{id}` is in use: {users}");
     Some(Diagnostic::error(Code::InUse, fault).hint(
-        "take those records out of records.toml first, or leave the yarn: what they taught would be lost \
-         with it",
+        "leave it, with no remnants it stands in nobody's way: `oddments stash remove ID` takes a remnant \
+         out alone; or take those records out of records.toml first, and lose what they taught",
     ))
 }
 

@@ -26,6 +26,9 @@ pub struct ReachRequest<'a> {
     /// Garments by id or folder; empty: all at hand.
     pub garments: Vec<String>,
     pub sizes: String,
+    /// Choices of the garments, as they would be typed. Of garments that are not named only those count
+    /// that take them all.
+    pub options: Vec<(String, String)>,
     /// How one guards against running out.
     pub reserve: Reserve,
 }
@@ -167,15 +170,21 @@ impl Workbench {
         request: &ReachRequest<'_>,
     ) -> Result<Vec<Reached>, Diagnostics> {
         let plugin = self.garment(garment)?;
+        let takes = |(name, _): &(String, String)| plugin.takes(name);
+        if request.garments.is_empty() && !request.options.iter().all(takes) {
+            return Ok(Vec::new());
+        }
         let run = self.grade(&GradeRequest {
             plugin: &plugin,
             machine: request.machine,
             swatch: request.swatch,
-            options: Vec::new(),
+            options: request.options.clone(),
             sizes: request.sizes.clone(),
             person: None,
         })?;
+        let asked = |spec: &OptionSpec| request.options.iter().any(|(name, _)| *name == spec.name);
         let scaling = plugin.manifest.scaling().filter(|_| request.have.is_some());
+        let scaling = scaling.filter(|spec| !asked(spec));
         let of_size = |size: &SizeResult| match scaling {
             Some(spec) => self.as_large_as_it_goes(&plugin, &run.garment, size, spec, request),
             None => size.good().map_or_else(Vec::new, |made| {
@@ -199,11 +208,13 @@ impl Workbench {
     ) -> Vec<Reached> {
         let Some(have) = request.have else { return Vec::new() };
         let mut scaling = Scaling::new(spec, |typed| {
+            let mut options = request.options.clone();
+            options.push((spec.name.clone(), typed.to_owned()));
             let run = self.grade(&GradeRequest {
                 plugin,
                 machine: request.machine,
                 swatch: request.swatch,
-                options: vec![(spec.name.clone(), typed.to_owned())],
+                options,
                 sizes: size.body.id.to_string(),
                 person: None,
             });

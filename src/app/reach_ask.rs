@@ -17,6 +17,8 @@ pub struct ReachAsk {
     /// Garments by id, or where files are allowed by folder; empty: all at hand.
     pub garments: Vec<String>,
     pub sizes: String,
+    /// Choices of the garments, as they would be typed: sections in turn, what is made by hand, options.
+    pub options: Vec<(String, String)>,
     pub machine: Option<String>,
     /// A swatch of the workspace, or where files are allowed of a file.
     pub swatch_id: Option<String>,
@@ -33,6 +35,7 @@ impl Default for ReachAsk {
             risk: None,
             garments: Vec::new(),
             sizes: "all".to_owned(),
+            options: Vec::new(),
             machine: None,
             swatch_id: None,
             each: false,
@@ -55,6 +58,7 @@ impl ReachAsk {
             have: remnant.have,
             garments: self.garments.clone(),
             sizes: self.sizes.clone(),
+            options: self.options.clone(),
             reserve: self.reserve(bench),
         })
     }

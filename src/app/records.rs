@@ -212,9 +212,14 @@ fn no_section<'n>(
     name: &str,
     known: impl Iterator<Item = &'n str> + Clone,
 ) -> Diagnostic {
-    let hint = match nearest(name, known.clone()) {
-        Some(near) => format!("did you mean `{near}`?"),
-        None => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
+    let whole = name.rsplit_once(' ').filter(|(_, nth)| nth.parse::<u8>().is_ok());
+    let whole = whole.and_then(|(whole, _)| known.clone().find(|own| *own == whole));
+    let hint = match (whole, nearest(name, known.clone())) {
+        (Some(whole), _) => {
+            format!("were balls of it knitted in turn? say the rows of each: --in-turn {whole}=4,4")
+        }
+        (None, Some(near)) => format!("did you mean `{near}`?"),
+        (None, None) => format!("it has {}", known.collect::<Vec<_>>().join(", ")),
     };
     Diagnostic::error(Code::NoSection, format!("{garment} has no section `{name}`")).hint(hint)
 }

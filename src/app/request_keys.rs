@@ -395,9 +395,9 @@ request_keys! {
         #[schema(example = "cm")]
         units: Option<String>
     };
-    RequestKey::text("words", "Whose words of the trade are printed: `american` (bind off) or `british` (cast off).")
+    RequestKey::text("words", "Whose words of the trade are printed: `american` (bind off), `british` (cast off) or `usual`; left out: the workspace's.")
         .bears(Bears::Look), {
-        /// `american` (bind off, gauge) or `british` (cast off, tension); data keeps the usual words.
+        /// `american` (bind off, gauge) or `british` (cast off, tension) or `usual`; left out: the workspace's. Data keeps the usual words.
         #[schema(example = "american")]
         words: Option<String>
     };

@@ -90,7 +90,7 @@ pub fn sheet_pictures(
         (Some((_, made)), 1) => {
             pictures.extend(schematic);
             for chart in drawing::row_charts(made, "") {
-                let parts = chart.parts(TALLEST_MM);
+                let parts = chart.even_parts(TALLEST_MM);
                 let all = parts.len();
                 // A chart is read from the bottom up: its lowest part comes first.
                 for (nth, part) in parts.into_iter().rev().enumerate() {

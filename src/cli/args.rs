@@ -393,8 +393,8 @@ pub(super) struct GradeArgs {
     pub work: WorkArgs,
     #[command(flatten)]
     pub rows: RowArgs,
-    /// Whose words of the trade: american (bind off), british (cast off, tension); left out: the
-    /// workspace's, or the usual ones
+    /// Whose words of the trade: american (bind off), british (cast off, tension) or usual; left out:
+    /// the workspace's, or the usual ones
     #[arg(long, value_enum)]
     pub words: Option<WordChoice>,
 }
@@ -470,8 +470,8 @@ pub(super) struct PatternArgs {
     /// Every size a pattern of its own, one after another in one file
     #[arg(long)]
     pub each: bool,
-    /// Whose words of the trade: american (bind off), british (cast off, tension); left out: the
-    /// workspace's, or the usual ones
+    /// Whose words of the trade: american (bind off), british (cast off, tension) or usual; left out:
+    /// the workspace's, or the usual ones
     #[arg(long, value_enum)]
     pub words: Option<WordChoice>,
     /// With how each thing is done by hand, in words and, on a sheet, in drawings
@@ -741,15 +741,19 @@ pub(super) struct CarryOnArgs {
     /// The scale's smallest step
     #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
     pub scale_step: String,
-    /// The chance of running out that you accept
-    #[arg(long, value_name = "PERCENT", default_value = "5 %")]
-    pub risk: String,
+    /// The chance of running out that you accept; left out: the workspace's risk or reserve, or 5 %
+    #[arg(long, value_name = "PERCENT")]
+    pub risk: Option<String>,
     /// How the page is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: CarryFormat,
     /// Unit of length; left out: the workspace's, or cm
     #[arg(long, value_enum)]
     pub units: Option<Units>,
+    /// Whose words of the trade: american (bind off), british (cast off, tension) or usual; left out:
+    /// the workspace's, or the usual ones
+    #[arg(long, value_enum)]
+    pub words: Option<WordChoice>,
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
@@ -803,6 +807,13 @@ pub(super) struct ReachArgs {
     /// Sizes: a list, a range or a group
     #[arg(long, default_value = "all")]
     pub sizes: String,
+    /// An option of the garments; may be given several times
+    #[arg(long, value_name = "NAME=VALUE")]
+    pub set: Vec<String>,
+    /// A section from two or more balls in turn, with the rows of each: hat=4,4; each ball has a row of
+    /// its own. May be given several times
+    #[arg(long, value_name = "SECTION=ROWS,ROWS")]
+    pub in_turn: Vec<String>,
     /// A row for each size, not only the largest that is covered
     #[arg(long)]
     pub each: bool,

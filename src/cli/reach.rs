@@ -4,6 +4,7 @@ use super::Done;
 use super::args::ReachArgs;
 use super::opened::Opened;
 use super::output::Output;
+use super::shared_args::options;
 use app::{ReachAsk, accepted_chance};
 use diag::{Code, Diagnostic, Diagnostics};
 use units::Mass;
@@ -41,6 +42,8 @@ fn asked(args: &ReachArgs) -> Result<ReachAsk, Diagnostics> {
     let weight = args.weight.as_deref().and_then(&mut mass);
     let risk = args.risk.as_deref().map(accepted_chance).transpose();
     let risk = risk.map_err(|fault| faults.push(fault)).ok().flatten();
+    let options = options(&args.set, &[], &args.in_turn).map_err(|found| faults.extend(found));
+    let options = options.unwrap_or_default();
     let usual = ReachAsk::default();
     faults.into_result(ReachAsk {
         weight,
@@ -49,6 +52,7 @@ fn asked(args: &ReachArgs) -> Result<ReachAsk, Diagnostics> {
         risk,
         garments: args.garment.clone(),
         sizes: args.sizes.clone(),
+        options,
         machine: args.machine.clone(),
         swatch_id: args.swatch.clone(),
         each: args.each,

@@ -233,6 +233,7 @@ impl Units {
 /// Whose words of the trade.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum WordChoice {
+    Usual,
     American,
     British,
 }
@@ -240,6 +241,7 @@ pub(super) enum WordChoice {
 impl WordChoice {
     pub const fn words(self) -> Words {
         match self {
+            WordChoice::Usual => Words::Usual,
             WordChoice::American => Words::American,
             WordChoice::British => Words::British,
         }

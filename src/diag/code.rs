@@ -454,6 +454,8 @@ codes! {
         Work = "work", Input, "The work a plan may take is out of range.";
         WrapNothing = "wrap-nothing", Input, "There is no held needle to wrap beside the carriage.";
         Write = "write", Disk, "A file, a folder or the result can't be written.";
+        YarnAcross = "yarn-across", Input,
+            "Needles come back under the yarn, on the carriage's side, and the script doesn't say so.";
         YarnBroken = "yarn-broken", Input, "The yarn is broken where it is needed.";
         YarnJoined = "yarn-joined", Input, "Yarn is to be joined where it was not broken.";
     }

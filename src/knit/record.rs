@@ -22,6 +22,21 @@ pub struct Recorded {
     pub gift: Option<GiftEnded>,
     /// The piece it goes on with, where it is not one of its own.
     pub joined: Option<Joined>,
+    /// The piece it is, where it is one of its own and may be the rest of a record that names none.
+    pub apart: Option<Apart>,
+}
+
+/// A record that names no piece, and lacks what was weighed now: nobody knows whether they are one.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Apart {
+    /// What the new records have in common.
+    pub piece: String,
+    /// The line of the older one in records.toml.
+    pub line: u32,
+    /// Its sections.
+    pub sections: Vec<String>,
+    /// Its day, where noted.
+    pub date: Option<Date>,
 }
 
 /// A piece that was begun in the records, of which more was weighed.

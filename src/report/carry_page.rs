@@ -7,13 +7,14 @@ use super::drawing::Holding;
 use super::instructions::{Telling, counter, side_code};
 use super::letters::small;
 use super::pattern::{TextPage, chapters_data};
+use super::print_look::PrintLook;
 use super::told::{groups_from, title};
+use super::vocabulary::said;
 use crate::grade_json::round;
 use knit::carry::{CarriedOn, CarriedSize, Uneven};
 use knit::garment::Decision;
 use knit::needle::Side;
 use knit::run::PieceRun;
-use knit::stash::Words;
 use units::LengthUnit;
 
 /// How the work stands on the bed.
@@ -79,7 +80,18 @@ pub struct CarryLines {
 }
 
 /// What is told before the pattern goes on.
-pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
+pub fn carry_lines(carried: &CarriedOn, look: PrintLook) -> CarryLines {
+    let lines = usual_lines(carried, look.unit);
+    let all = |texts: Vec<String>| texts.iter().map(|text| said(look.words, text)).collect();
+    CarryLines {
+        standing: said(look.words, &lines.standing),
+        changes: all(lines.changes),
+        sizes: all(lines.sizes),
+        yarn: all(lines.yarn),
+    }
+}
+
+fn usual_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
     let standing = Standing::of(carried);
     let sizes = carried.sizes.iter().map(|size| size_line(size, unit));
     CarryLines {
@@ -91,12 +103,12 @@ pub fn carry_lines(carried: &CarriedOn, unit: LengthUnit) -> CarryLines {
 }
 
 /// The page as text, or as markdown.
-pub fn carry_text(carried: &CarriedOn, unit: LengthUnit, markdown: bool) -> String {
-    let mut page = TextPage::new(markdown, Words::Usual);
+pub fn carry_text(carried: &CarriedOn, look: PrintLook, markdown: bool) -> String {
+    let mut page = TextPage::new(markdown, look.words);
     let from = (carried.at.piece, carried.done);
-    let groups = groups_from(&carried.after, unit, Telling::Folded, from);
+    let groups = groups_from(&carried.after, look.unit, Telling::Folded, from);
     let Some(group) = groups.first() else { return page.into_text() };
-    let lines = carry_lines(carried, unit);
+    let lines = usual_lines(carried, look.unit);
     page.heading(1, &format!("{}, carried on", title(&carried.after, group)));
     page.heading(2, "Where the work stands");
     page.items(&[lines.standing]);

@@ -5,7 +5,7 @@ use super::grade_tables::WITHIN;
 use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use knit::estimate::{Minutes, NORMAL_95};
-use knit::record::{BallWeighed, Joined, Learnt, Recorded, TakenSection, TimeTaken};
+use knit::record::{Apart, BallWeighed, Joined, Learnt, Recorded, TakenSection, TimeTaken};
 use knit::stash::GiftState;
 use knit::yarn::LoopLength;
 
@@ -29,6 +29,7 @@ pub fn record_tables(recorded: &Recorded) -> [Grid; 2] {
 pub fn record_lines(recorded: &Recorded) -> Vec<String> {
     let mut lines = vec![WITHIN.to_owned(), SAME_ROOM.to_owned()];
     lines.extend(recorded.joined.as_ref().map(joined_line));
+    lines.extend(recorded.apart.as_ref().map(apart_line));
     lines.extend(counted_line(&recorded.sections));
     lines.extend(recorded.learnt.iter().map(learnt_line));
     lines.extend(recorded.time.as_ref().map(time_line));
@@ -157,9 +158,20 @@ fn joined_line(joined: &Joined) -> String {
     )
 }
 
+fn apart_line(apart: &Apart) -> String {
+    let day = apart.date.map_or_else(String::new, |day| format!(" on {day}"));
+    format!(
+        "It counts as a piece of its own. Is it the rest of the one recorded{day} ({}; records.toml:{}), write \
+         `piece = \"{}\"` into that record: they are one piece then",
+        and(&apart.sections),
+        apart.line,
+        apart.piece
+    )
+}
+
 /// The same as a value.
 pub fn record_value(recorded: &Recorded) -> Value {
-    let Recorded { chain, sections, learnt, time, gift, joined } = recorded;
+    let Recorded { chain, sections, learnt, time, gift, joined, apart } = recorded;
     let chain: Vec<Value> = chain
         .iter()
         .map(|link| {
@@ -195,10 +207,14 @@ pub fn record_value(recorded: &Recorded) -> Value {
                 "before_within": unsure(&one.before) })
         })
         .collect();
+    let apart = apart.as_ref().map(|apart| {
+        json!({ "piece": apart.piece, "sections": apart.sections, "line": apart.line,
+            "date": apart.date.map(|date| date.to_string()) })
+    });
     let joined = joined.as_ref().map(|joined| {
         json!({ "piece": joined.piece, "sections": joined.sections,
             "date": joined.date.map(|date| date.to_string()) })
     });
     json!({ "sections": sections, "learnt": learnt, "chain": chain, "gift": gift,
-        "time": time.as_ref().map(time_value), "joined": joined })
+        "time": time.as_ref().map(time_value), "joined": joined, "apart": apart })
 }

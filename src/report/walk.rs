@@ -7,12 +7,14 @@ use super::instructions::{
     Instruction, PieceWords, Remarks, SET_OUT, finishing_line, sets_out, sewing_ends,
 };
 use super::techniques::Technique;
+use super::vocabulary::said;
 use knit::bed::step_size;
 use knit::carry::WorkPlace;
 use knit::needle::{Side, Span};
 use knit::program::{Action, Fashion, Step, WorkingEnds};
 use knit::run::{BallsTaken, BedSpan, Deed, Mind, Moment, NeedleEvent, PieceRun, StepTrace};
 use knit::size_run::{Made, SizeRun};
+use knit::stash::Words;
 use units::LengthUnit;
 
 /// Stops of a walk, and deeds of all its stops: beyond any garment a person would knit.
@@ -80,6 +82,21 @@ pub struct StopDeed {
 }
 
 impl Walk {
+    /// The same in these words of the trade.
+    #[must_use]
+    pub fn in_words(mut self, words: Words) -> Walk {
+        let stops = self.stops.iter_mut();
+        let texts = stops.flat_map(|stop| {
+            let pass = stop.pass.iter_mut().map(|pass| &mut pass.text);
+            stop.deeds.iter_mut().map(|deed| &mut deed.text).chain(pass)
+        });
+        let titles = self.pieces.iter_mut().map(|piece| &mut piece.title);
+        for text in texts.chain(titles) {
+            *text = said(words, text);
+        }
+        self
+    }
+
     /// Where the work stands when a stop is next, as `PIECE:+ROWS`; `None` off the machine.
     pub fn stands_at(&self, stop: usize) -> Option<String> {
         let piece = self.stops.get(stop)?.piece?;

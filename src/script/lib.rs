@@ -59,8 +59,8 @@ pub use garment_source::GarmentSource;
 pub use host::{ScriptFailure, ScriptHost};
 pub use limits::{Limits, MOST_SOURCE_BYTES};
 pub use manifest::{
-    API_VERSION, Choices, Declared, FIX, IN_TURN, Manifest, OptionKind, OptionSpec, OptionValue,
-    SectionSpec, is_garment_id, own_measures, parts_asked,
+    API_VERSION, BY_HAND, Choices, Declared, FIX, IN_TURN, Manifest, OptionKind, OptionSpec,
+    OptionValue, SectionSpec, is_garment_id, own_measures, parts_asked,
 };
 pub use plugin::Plugin;
 pub use plugin_source::PluginSource;

@@ -155,7 +155,10 @@ impl Plugin {
         }
         match choice.strip_prefix(FIX) {
             Some(decision) => self.decides(decision),
-            None => self.manifest.options.iter().any(|option| option.name == choice),
+            None => {
+                self.manifest.is_by_hand(choice)
+                    || self.manifest.options.iter().any(|option| option.name == choice)
+            }
         }
     }
 

@@ -34,6 +34,10 @@ struct MachineToml {
     out_of_work: Vec<Field<String>>,
     #[schemars(required)]
     ribber: Option<bool>,
+    /// Whether ribs are knitted by hand, on a pair of needles, and edges that would be grafted are cast off
+    /// together.
+    #[serde(default)]
+    by_hand: bool,
     /// Where the figures come from.
     #[serde(default)]
     source: String,
@@ -86,7 +90,7 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
         let needles =
             NeedleFields { needles: entry.needles, bed: entry.bed, out: entry.out_of_work };
         let machine = with_needles(reading, &id, plain, needles);
-        machines.push(Machine { source: entry.source, ..machine });
+        machines.push(Machine { source: entry.source, by_hand: entry.by_hand, ..machine });
     }
     if machines.is_empty() && !faulty {
         reading.faults.push(

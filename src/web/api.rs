@@ -78,8 +78,9 @@ fn format_of(ask: &Ask, usual: Sheet, offered: &[Sheet]) -> Result<Sheet, Diagno
 async fn grade_answer(state: State, headers: HeaderMap, ask: Ask, keep: bool) -> Answer<Response> {
     let sheet = format_of(&ask, Sheet::Json, RUN_SHEETS)?;
     let (bytes, id) = state
-        .graded(ask, move |_, ask, graded| {
-            Ok((write_run(&graded.run, ask.unit()?, ask.words()?, sheet), graded.run.garment.id))
+        .graded(ask, move |shared, ask, graded| {
+            let words = shared.words(ask)?;
+            Ok((write_run(&graded.run, ask.unit()?, words, sheet), graded.run.garment.id))
         })
         .await?;
     let response = tagged(&headers, sheet.mime(), bytes);
@@ -127,7 +128,8 @@ async fn pattern_answer(
     let sheet = format_of(&ask, Sheet::Text, PATTERN_SHEETS)?;
     let (bytes, id) = state
         .graded(ask, move |shared, ask, graded| {
-            let bytes = write_pattern(&graded.run, ask, &shared.yarns(ask), sheet)?;
+            let look = shared.look(ask)?;
+            let bytes = write_pattern(&graded.run, ask, &shared.yarns(ask), &look, sheet)?;
             Ok((bytes, graded.run.garment.id))
         })
         .await?;
@@ -183,9 +185,9 @@ async fn walk(
 ) -> Answer<Response> {
     let (ask, _) = asked(query)?;
     let text = state
-        .graded(ask, |_, ask, graded| {
+        .graded(ask, |shared, ask, graded| {
             let (size, made) = one_size(&graded.run)?;
-            let walk = report::walk(&graded.run, made, ask.unit()?);
+            let walk = report::walk(&graded.run, made, ask.unit()?).in_words(shared.words(ask)?);
             Ok(report::walk_json(&graded.run, size, &walk))
         })
         .await?;

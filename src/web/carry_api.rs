@@ -66,8 +66,8 @@ const CARRY_KEYS: [QueryKey<CarryKeys>; 7] = [
         text.clone_into(&mut keys.scale_step);
         Ok(())
     }),
-    QueryKey::new("risk", "The chance of running out that is accepted.", |keys: &mut CarryKeys, text| {
-        text.clone_into(&mut keys.risk);
+    QueryKey::new("risk", "The chance of running out that is accepted; left out: the workspace's risk or reserve, or 5 %.", |keys: &mut CarryKeys, text| {
+        keys.risk = Some(text.to_owned());
         Ok(())
     }),
 ];
@@ -138,13 +138,13 @@ async fn carry_on(
         .format
         .as_deref()
         .map_or(Ok(Sheet::Json), |name| Sheet::parse(name, CARRY_SHEETS))?;
-    let unit = asked.ask.unit()?;
     let bytes = state
         .work(move |shared| -> Answer<Vec<u8>> {
+            let look = shared.look(&asked.ask)?;
             let carried = asked.answer(shared)?;
             Ok(clean(match sheet {
-                Sheet::Json => report::carry_json(&carried, unit),
-                other => report::carry_text(&carried, unit, other == Sheet::Markdown),
+                Sheet::Json => report::carry_json(&carried, look.unit),
+                other => report::carry_text(&carried, look, other == Sheet::Markdown),
             }))
         })
         .await??;

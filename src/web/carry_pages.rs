@@ -16,7 +16,7 @@ use super::state::{Shared, State};
 use app::Ask;
 use knit::carry::CarriedOn;
 use knit::swatch::SwatchSet;
-use report::CarryLines;
+use report::{CarryLines, said};
 use script::FIX;
 
 pub(super) fn routes() -> Router<State> {
@@ -69,19 +69,20 @@ fn carry_page(shared: &Shared, asked: &CarryAsked) -> Answer<CarryPage> {
     let ask = &asked.ask;
     let graded = shared.grade(ask)?;
     let (size, _) = super::format::one_size(&graded.run)?;
-    let title = format!("{}, {}", graded.run.garment.title, size.body.label);
+    let words = shared.words(ask)?;
+    let title = said(words, &format!("{}, {}", graded.run.garment.title, size.body.label));
     let typed = Posted(asked.pairs.clone());
     let mut faults = Vec::new();
     let mut result = None;
     // Nothing is worked out until something is said of it.
     let keys = &asked.keys;
     if !keys.now.is_empty() || keys.extra_rows > 0 || keys.left.is_some() || keys.broken.is_some() {
-        match asked.answer(shared).and_then(|carried| ResultView::of(ask, &carried)) {
+        match asked.answer(shared).and_then(|carried| ResultView::of(shared, ask, &carried)) {
             Ok(view) => result = Some(view),
             Err(problem) => faults = views(&problem.faults),
         }
     }
-    let said = |name: &str| {
+    let typed_of = |name: &str| {
         let of = |text: &String| {
             let (fabric, counts) = text.split_once('=')?;
             (fabric.trim() == name).then(|| counts.trim().to_owned())
@@ -94,7 +95,7 @@ fn carry_page(shared: &Shared, asked: &CarryAsked) -> Answer<CarryPage> {
         .map(|gauge| {
             let name = gauge.structure.name().to_owned();
             let swatch = swatch_words(&graded.run.swatches, gauge.structure);
-            GaugeField { typed: said(&name), name, swatch }
+            GaugeField { typed: typed_of(&name), name, swatch }
         })
         .collect();
     let hidden = asked.rest.iter().cloned();
@@ -120,9 +121,9 @@ fn swatch_words(set: &SwatchSet, structure: knit::program::Structure) -> String 
 }
 
 impl ResultView {
-    fn of(ask: &Ask, carried: &CarriedOn) -> Answer<ResultView> {
-        let unit = ask.unit()?;
-        let text = report::carry_text(carried, unit, false);
+    fn of(shared: &Shared, ask: &Ask, carried: &CarriedOn) -> Answer<ResultView> {
+        let look = shared.look(ask)?;
+        let text = report::carry_text(carried, look, false);
         let (_, made) = super::format::one_size(&carried.after)?;
         let mut fixed = ask.clone();
         fixed.options.retain(|(name, _)| !name.starts_with(FIX));
@@ -130,9 +131,9 @@ impl ResultView {
         fixed
             .options
             .extend(decisions.iter().map(|d| (format!("{FIX}{}", d.name), d.value.to_string())));
-        let stop = report::walk(&carried.after, made, unit).stop_at(carried.at);
+        let stop = report::walk(&carried.after, made, look.unit).stop_at(carried.at);
         Ok(ResultView {
-            lines: report::carry_lines(carried, unit),
+            lines: report::carry_lines(carried, look),
             text,
             machine: format!("/machine?{}&at={stop}", fixed.query()),
         })

@@ -124,20 +124,20 @@ pub fn write_pattern(
     run: &SizeRun,
     ask: &Ask,
     yarns: &YarnRequest,
+    look: &PrintLook,
     sheet: Sheet,
 ) -> Result<Vec<u8>, Diagnostics> {
     if run.good().next().is_none() {
         return Err(run.refusals());
     }
-    let (unit, look) = (ask.unit()?, look(ask)?);
     Ok(match sheet {
-        Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, &look, false)),
-        Sheet::Markdown => clean(report::pattern_text(run, &look, true)),
-        Sheet::Json => clean(report::pattern_json(run, unit)),
+        Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, look, false)),
+        Sheet::Markdown => clean(report::pattern_text(run, look, true)),
+        Sheet::Json => clean(report::pattern_json(run, look.unit)),
         Sheet::Svg => clean(picture(run, ask, yarns)?.svg()),
-        Sheet::Html => clean(sheet::sheet_html(&document(run, ask, yarns)?)),
+        Sheet::Html => clean(sheet::sheet_html(&document(run, ask, yarns, look)?)),
         #[cfg(feature = "pdf")]
-        Sheet::Pdf => sheet::sheet_pdf(&document(run, ask, yarns)?)?,
+        Sheet::Pdf => sheet::sheet_pdf(&document(run, ask, yarns, look)?)?,
     })
 }
 
@@ -170,8 +170,12 @@ fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Dia
     drawing.ok_or_else(|| run.refusals())
 }
 
-fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, Diagnostics> {
-    let look = look(ask)?;
+fn document(
+    run: &SizeRun,
+    ask: &Ask,
+    yarns: &YarnRequest,
+    look: &PrintLook,
+) -> Result<Document, Diagnostics> {
     let paper = match (ask.paper.as_deref(), look.unit) {
         (Some("a4"), _) | (None, LengthUnit::Cm) => Paper::A4,
         (Some("letter"), _) | (None, LengthUnit::In) => Paper::Letter,
@@ -181,11 +185,7 @@ fn document(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Document, D
                 .into());
         }
     };
-    run_sheet(run, &look, paper, &Colouring::read(yarns, run)?)
-}
-
-fn look(ask: &Ask) -> Result<PrintLook, Diagnostics> {
-    Ok(PrintLook { unit: ask.unit()?, words: ask.words()?, each: ask.each })
+    run_sheet(run, look, paper, &Colouring::read(yarns, run)?)
 }
 
 /// The one size of a run, where it can be knitted.

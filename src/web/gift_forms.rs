@@ -215,8 +215,7 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         note: given("note"),
         // `sure` says that what was looked at is to be written; that an odd piece is right is another matter.
         sure: match posted.get("odd") {
-            // It was asked of the weight: what the minutes are is another question.
-            "right" if given("minutes").is_some() => SureGiven::Some(vec!["grams".to_owned()]),
+            // The weight and the minutes both, as they were typed.
             "right" => SureGiven::All(true),
             _ => SureGiven::default(),
         },

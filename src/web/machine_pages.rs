@@ -16,7 +16,7 @@ use super::problem::Answer;
 use super::state::{Shared, State};
 use app::Ask;
 use knit::run::Deed;
-use report::{self, Stop, Technique, Walk};
+use report::{self, Stop, Technique, Walk, said};
 use store::{Place, Worked};
 
 pub(super) fn routes() -> Router<State> {
@@ -41,6 +41,8 @@ struct MachinePage {
     back: Option<String>,
     forward: Option<String>,
     grade: String,
+    /// Where it is told how things are done by hand.
+    techniques: String,
     /// Where it is said that it has come out otherwise.
     carry: String,
     /// Time counted so far, in words.
@@ -127,13 +129,14 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
     let run = &graded.run;
     let (size, made) = one_size(run)?;
     let unit = ask.unit()?;
-    let walk = report::walk(run, made, unit);
+    let words = shared.words(ask)?;
+    let walk = report::walk(run, made, unit).in_words(words);
     let place = place_id(ask);
     let of = walk.stops.len();
     let worked = shared.places.worked(&place);
     let kept = shared.places.get(&place).map(|place| place.stop as usize);
     let at = at.or(kept).unwrap_or(0).min(of);
-    let title = format!("{}, {}", run.garment.title, size.body.label);
+    let title = said(words, &format!("{}, {}", run.garment.title, size.body.label));
     let query = ask.query();
     let to = |at: usize| format!("/machine?{query}&at={at}");
     Ok(MachinePage {
@@ -150,6 +153,10 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
         back: at.checked_sub(1).map(to),
         forward: (at < of).then(|| to(at + 1)),
         grade: format!("/grade?{query}"),
+        techniques: match &ask.words {
+            Some(words) => format!("/techniques?words={words}"),
+            None => "/techniques".to_owned(),
+        },
         carry: ask.query_with(&[("stands", &walk.stands_at(at).unwrap_or_default())]),
         worked: worked_words(worked),
         record: if shared.workspace.is_some() { record_link(ask, worked) } else { String::new() },

@@ -5,6 +5,7 @@ use app::{Ask, STRUCTURES};
 use knit::body::SizeGroup;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
+use knit::stash::Words;
 use script::{FIX, IN_TURN, Manifest, OptionKind, OptionSpec};
 use units::LengthUnit;
 
@@ -108,6 +109,8 @@ pub struct AskForm {
     /// Sizes as typed, where they are none of the list.
     pub range: String,
     pub unit: &'static str,
+    /// Whose words of the trade, where they are asked for.
+    pub words: Vec<Choice>,
     pub options: Vec<OptionField>,
     pub options_set: usize,
     pub decisions: Vec<DecisionField>,
@@ -124,6 +127,20 @@ pub struct AskForm {
     pub balls: Vec<Choice>,
     pub start: String,
     pub matched: bool,
+}
+
+fn word_choices(ask: &Ask) -> Vec<Choice> {
+    let choice = |name: &&str| Choice {
+        value: (*name).to_owned(),
+        label: match *name {
+            "american" => "American: bind off, gauge",
+            "british" => "British: cast off, tension",
+            _ => "The usual ones: cast off, gauge",
+        }
+        .to_owned(),
+        chosen: ask.words.as_deref() == Some(*name),
+    };
+    Words::NAMES.iter().map(choice).collect()
 }
 
 impl AskForm {
@@ -150,6 +167,7 @@ impl AskForm {
             size_groups,
             range: if listed { String::new() } else { sizes.to_owned() },
             unit,
+            words: word_choices(ask),
             options_set: options.iter().filter(|option| !option.value.is_empty()).count(),
             options,
             decisions: Vec::new(),

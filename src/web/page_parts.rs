@@ -32,7 +32,7 @@ pub struct NavLink {
 }
 
 /// Only what works has a place here.
-const NAV: [(&str, &str); 7] = [
+const NAV: [(&str, &str); 8] = [
     ("/grade", "Grade"),
     ("/gifts", "Stash and gifts"),
     ("/learnt", "What was learnt"),
@@ -40,6 +40,7 @@ const NAV: [(&str, &str); 7] = [
     ("/swatch", "Swatch"),
     ("/chart", "Size charts"),
     ("/garments", "Garments"),
+    ("/techniques", "How it is done"),
 ];
 
 impl Frame {

@@ -129,8 +129,8 @@ struct PictureView {
 }
 
 impl RunView {
-    fn new(ask: &Ask, graded: Result<Graded, Problem>) -> RunView {
-        match graded.and_then(|graded| RunView::of(ask, &graded)) {
+    fn new(shared: &Shared, ask: &Ask, graded: Result<Graded, Problem>) -> RunView {
+        match graded.and_then(|graded| RunView::of(shared, ask, &graded)) {
             Ok(view) => view,
             Err(problem) => RunView {
                 title: "Not graded".to_owned(),
@@ -148,18 +148,17 @@ impl RunView {
         }
     }
 
-    fn of(ask: &Ask, graded: &Graded) -> Answer<RunView> {
+    fn of(shared: &Shared, ask: &Ask, graded: &Graded) -> Answer<RunView> {
         let run = &graded.run;
-        let (unit, words) = (ask.unit()?, ask.words()?);
+        let (unit, words) = (ask.unit()?, shared.words(ask)?);
         let mut faults = graded.faults.clone();
         faults.extend(run.warnings.clone());
         let good = run.good().count();
         let query = ask.query();
         Ok(RunView {
-            title: format!(
-                "{}{}",
-                run.garment.title,
-                if run.garment.pair { ", a pair" } else { "" }
+            title: report::said(
+                words,
+                &format!("{}{}", run.garment.title, if run.garment.pair { ", a pair" } else { "" }),
             ),
             summary: format!("{good} of {} sizes can be knitted.", run.sizes.len()),
             faults: views(&faults),
@@ -228,7 +227,7 @@ async fn grade(
         let run = free.as_ref().map(|graded| &graded.run).or(run);
         let form = AskForm::new(shared, &ask, manifest.as_deref()).deciding(&ask, run);
         let frame = Frame::new("Grade", "/grade");
-        Ok(GradePage { frame, form, result: RunView::new(&ask, graded) })
+        Ok(GradePage { frame, form, result: RunView::new(shared, &ask, graded) })
     })
     .await
 }
@@ -253,7 +252,7 @@ async fn grade_result(
     show(state, headers, query, |shared, ask| {
         let ask = with_garment(shared, ask);
         let graded = shared.grade(&ask);
-        Ok(RunPart { result: RunView::new(&ask, graded) })
+        Ok(RunPart { result: RunView::new(shared, &ask, graded) })
     })
     .await
 }

@@ -16,6 +16,7 @@ use super::state::{Shared, State};
 use super::workspace_api::known_garment;
 use app::{ReachAsk, accepted_chance, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
+use script::IN_TURN;
 use units::{Mass, UnitError};
 
 pub(super) fn routes() -> OpenApiRouter<State> {
@@ -31,6 +32,9 @@ struct Asked {
 fn mass(text: &str) -> Result<Mass, Diagnostic> {
     text.parse().map_err(UnitError::into_diagnostic)
 }
+
+/// What the key of a garment's option begins with.
+const OPTION: &str = "o.";
 
 const REACH_KEYS: [QueryKey<Asked>; 9] = [
     QueryKey::new(
@@ -80,7 +84,17 @@ struct ReachQuery;
 
 impl IntoParams for ReachQuery {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        QueryKey::parameters(&REACH_KEYS)
+        let family = |name, doc| QueryKey::<Asked>::new(name, doc, |_, _| Ok(()));
+        let families = [
+            family("o.NAME", "An option of the garments, as one would type it."),
+            family(
+                "in_turn.SECTION",
+                "A section from balls in turn, with the rows of each: `4,4`; each ball has a row of its own.",
+            ),
+        ];
+        let mut all = QueryKey::parameters(&REACH_KEYS);
+        all.extend(QueryKey::parameters(&families));
+        all
     }
 }
 
@@ -113,9 +127,14 @@ impl Asked {
             }
             let done = match QueryKey::find(&REACH_KEYS, &key) {
                 Some(known) => (known.put)(&mut asked, value),
+                None if key.starts_with(OPTION) || key.starts_with(IN_TURN) => {
+                    let name = key.strip_prefix(OPTION).unwrap_or(&key);
+                    asked.reach.options.push((name.to_owned(), value.to_owned()));
+                    Ok(())
+                }
                 None => Err(nothing_to_ask_for(
                     &key,
-                    "say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each",
+                    "say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each, o.OPTION, in_turn.SECTION",
                 )),
             };
             faults.extend(done.err());

@@ -19,7 +19,8 @@ use app::{
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
-use knit::stash::NamedSwatches;
+use knit::stash::{NamedSwatches, Words};
+use report::PrintLook;
 use script::Plugin;
 use store::workspace::{Basis, ChangeMark, PastChange};
 
@@ -289,6 +290,16 @@ impl Shared {
     /// The swatch and the machine asked for.
     pub fn swatch(&self, ask: &Ask) -> Result<(NamedSwatches, &Machine), Diagnostics> {
         self.at_desk(|desk| desk.swatch(ask))
+    }
+
+    /// Whose words of the trade are printed: those asked for, or the workspace's.
+    pub fn words(&self, ask: &Ask) -> Result<Words, Diagnostic> {
+        self.at_desk(|desk| desk.words(ask))
+    }
+
+    /// How what is asked for is printed.
+    pub fn look(&self, ask: &Ask) -> Result<PrintLook, Diagnostic> {
+        Ok(PrintLook { unit: ask.unit()?, words: self.words(ask)?, each: ask.each })
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.

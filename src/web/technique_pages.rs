@@ -2,18 +2,19 @@
 
 use askama::Template;
 use axum::Router;
-use axum::extract::Path;
+use axum::extract::{Path, RawQuery, State as Extract};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
 
 use super::format::Sheet;
-use super::page_parts::{Frame, page};
+use super::page_parts::Frame;
+use super::pages::show;
 use super::problem::{Answer, Problem};
 use super::reply::tagged;
 use super::state::State;
 use diag::{Code, Diagnostic};
-use report::Technique;
+use report::{Technique, said};
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/techniques", get(techniques)).route("/techniques/{picture}", get(picture))
@@ -28,25 +29,33 @@ struct TechniquesPage {
 
 struct TechniqueView {
     id: &'static str,
-    title: &'static str,
-    when: &'static str,
-    steps: &'static [&'static str],
-    mind: &'static str,
+    title: String,
+    when: String,
+    steps: Vec<String>,
+    mind: String,
     /// What its picture shows.
     about: String,
 }
 
-async fn techniques(headers: HeaderMap) -> Answer<Response> {
-    let view = |one: Technique| TechniqueView {
-        id: one.id(),
-        title: one.title(),
-        when: one.when(),
-        steps: one.steps(),
-        mind: one.mind(),
-        about: one.picture().about,
-    };
-    let all = Technique::ALL.into_iter().map(view).collect();
-    page(&headers, &TechniquesPage { frame: Frame::new("How it is done", "/techniques"), all })
+async fn techniques(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    RawQuery(query): RawQuery,
+) -> Answer<Response> {
+    show(state, headers, query, |shared, ask| {
+        let words = shared.words(&ask)?;
+        let view = |one: Technique| TechniqueView {
+            id: one.id(),
+            title: said(words, one.title()),
+            when: said(words, one.when()),
+            steps: one.steps().iter().map(|step| said(words, step)).collect(),
+            mind: said(words, one.mind()),
+            about: said(words, &one.picture().about),
+        };
+        let all = Technique::ALL.into_iter().map(view).collect();
+        Ok(TechniquesPage { frame: Frame::new("How it is done", "/techniques"), all })
+    })
+    .await
 }
 
 /// The drawing of one, as `graft.svg`.

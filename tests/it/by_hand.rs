@@ -6,6 +6,7 @@ use knit::size_run::SizeRun;
 
 use app::GradeRequest;
 
+use crate::demo::Demo;
 use crate::support::{bench, demo, oddments};
 
 fn graded(id: &str, change: impl Fn(&mut Machine)) -> SizeRun {
@@ -118,4 +119,54 @@ fn without_it_ribs_are_refused_as_before() {
     ]);
     assert_eq!(ran.code, Some(1), "{ran:?}");
     assert!(ran.err.contains("needs a ribber"), "{}", ran.err);
+}
+
+/// Said once of the machine, or of a gift, it need not be said each time.
+#[test]
+fn the_machines_entry_says_it_and_a_choice_says_otherwise() {
+    let demo = Demo::empty();
+    let entry =
+        "[[machine]]\nid = \"loft\"\npitch = \"4.5 mm\"\nneedles = 200\nribber = false\nby_hand = ";
+    let write = |flag: &str| {
+        std::fs::write(demo.path.join("machines.toml"), format!("{entry}{flag}\n"))
+            .expect("written");
+    };
+    let rib = "band_structure=rib 1x1";
+    let ask = ["pattern", "tam", "--size", "women-m", "--machine", "loft", "--set", rib];
+    write("true");
+    let ran = demo.run(&ask);
+    assert!(ran.out.contains("By hand, knit") && ran.out.contains("ribs by hand"), "{ran:?}");
+    let ran = demo.run(&[&ask[..], &["--set", "by_hand=no"]].concat());
+    assert!(ran.code == Some(1) && ran.err.contains("needs a ribber"), "{ran:?}");
+    let ran = demo.run(&[&ask[..], &["--set", "by_hand=perhaps"]].concat());
+    assert!(ran.err.contains("option `by_hand`") && ran.err.contains("hint:"), "{ran:?}");
+    write("false");
+    let ran = demo.run(&ask);
+    assert!(ran.err.contains("needs a ribber"), "{ran:?}");
+    let ran = demo.run(&[&ask[..], &["--set", "by_hand=yes"]].concat());
+    assert!(ran.out.contains("By hand, knit"), "{ran:?}");
+    write("\"rib\"");
+    let ran = demo.run(&ask);
+    assert!(ran.err.contains("machines.toml:6"), "{ran:?}");
+}
+
+/// A gift's own choice goes with it into what a remnant is asked for, and where it is carried on.
+#[test]
+fn a_gift_may_be_made_by_hand() {
+    let demo = Demo::new();
+    let add = ["gifts", "add", "--person", "Ruan", "--garment", "tam", "--id", "by-lamplight"];
+    let ran = demo.run(&[&add[..], &["--set", "by_hand=yes"]].concat());
+    assert_eq!(ran.code, Some(0), "{ran:?}");
+    assert!(demo.text("gifts.toml").contains("by_hand"), "{}", demo.text("gifts.toml"));
+    let wrong = demo.run(&[&add[..7], &["another", "--set", "by_hand=perhaps"]].concat());
+    assert!(wrong.code == Some(1) && wrong.err.contains("by_hand"), "{wrong:?}");
+    let plan = demo.plan(&[]);
+    assert!(plan.to_string().contains("by-lamplight"), "{plan}");
+    let reach = |more: &[&str]| {
+        let ask = ["reach", "--garment", "tam", "--sizes", "women-m", "--machine", "mid"];
+        demo.run(&[&ask[..], &["--set", "band_structure=rib 1x1"], more].concat())
+    };
+    assert!(!reach(&[]).out.contains("band"), "{:?}", reach(&[]));
+    let by_hand = reach(&["--set", "by_hand=yes"]);
+    assert!(by_hand.out.contains("band"), "{by_hand:?}");
 }

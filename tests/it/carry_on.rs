@@ -1,15 +1,19 @@
 //! Garments that go on from their middle: what is knitted stays, what is settled is kept, the rest is
 //! chosen anew; and what is told of twelve things that happen to a knitter.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
+use std::sync::Mutex;
 
 use app::{CarryAsk, CarryKeys, GradeRequest};
 use axum::http::StatusCode;
 use knit::carry::{CarriedOn, WorkPlace, differs_so_far};
 use knit::size_run::SizeRun;
 use knit::stash::NamedSwatches;
+use report::PrintLook;
 use units::LengthUnit;
 
+use crate::demo::Demo;
 use crate::server::{Server, problem};
 use crate::support::{bench, demo, oddments};
 
@@ -55,8 +59,22 @@ fn run_of(run: &SizeRun) -> &knit::run::Run {
     &run.good().next().expect("it can be knitted").1.graded.run
 }
 
-/// Pieces of a garment with the rows of each.
-fn pieces(garment: &str, size: &str) -> Option<Vec<(String, u32)>> {
+/// Pieces with the rows of each.
+type Pieces = Option<Vec<(String, u32)>>;
+
+/// Pieces of a garment, which is knitted once for all who ask.
+fn pieces(garment: &str, size: &str) -> Pieces {
+    static KNOWN: Mutex<BTreeMap<(String, String), Pieces>> = Mutex::new(BTreeMap::new());
+    let key = (garment.to_owned(), size.to_owned());
+    if let Some(known) = KNOWN.lock().expect("sound").get(&key) {
+        return known.clone();
+    }
+    let found = pieces_knitted(garment, size);
+    KNOWN.lock().expect("sound").insert(key, found.clone());
+    found
+}
+
+fn pieces_knitted(garment: &str, size: &str) -> Pieces {
     let (bench, swatch) = (bench(), demo("standard"));
     let plugin = bench.garment(garment).expect("it is shipped");
     let run = bench.grade(&request(&bench, &plugin, &swatch, size, Vec::new())).ok()?;
@@ -211,7 +229,7 @@ fn what_cannot_be_read_is_told() {
         (CarryKeys { now: vec!["plain=+80%x0%".into()], ..keys("hat:1") }, "no count"),
         (CarryKeys { extra_rows: 4_000_000, ..keys("hat:1") }, "rows too many"),
         (CarryKeys { left: Some("much".into()), ..keys("hat:1") }, "much"),
-        (CarryKeys { risk: "200 %".into(), ..keys("hat:1") }, "no chance"),
+        (CarryKeys { risk: Some("200 %".into()), ..keys("hat:1") }, "no chance"),
     ] {
         let faults = given.read().expect_err("it can't be read").to_string();
         assert!(faults.contains(says), "{given:?}: {faults}");
@@ -315,7 +333,7 @@ fn it_goes_on_over_http_and_from_the_page_at_the_machine() {
 #[test]
 fn the_pattern_goes_on_from_the_row_in_hand() {
     let on = carried("tam", SIZE, &[], &keys("hat:212").read().expect("read")).expect("it goes on");
-    let text = report::carry_text(&on, LengthUnit::Cm, false);
+    let text = report::carry_text(&on, PrintLook::new(LengthUnit::Cm), false);
     let flowing = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(flowing.contains("212 of its 420 rows are done"), "{text}");
     assert!(flowing.contains("in holding position: L23-R11"), "{text}");
@@ -324,4 +342,29 @@ fn the_pattern_goes_on_from_the_row_in_hand() {
     let skipped = flowing.split("where the row counter shows").nth(1).expect("told");
     let first = skipped.split_whitespace().next().expect("a figure");
     assert!(first.trim_end_matches('.').parse::<u32>().expect("a counter") >= 212, "{skipped}");
+}
+
+/// How the knitter guards against running out is said once, in the settings.
+#[test]
+fn what_is_left_is_judged_by_the_reserve_of_the_workspace() {
+    let demo = Demo::new();
+    let settings = demo.text("oddments.toml");
+    let ask = ["carry-on", "tam", "--size", "women-m", "--at", "hat:212"];
+    let with = |reserve: &str, more: &[&str]| {
+        let changed = settings.replace("risk = \"5 %\"", reserve);
+        assert_ne!(changed, settings, "the demo has a risk of its own");
+        std::fs::write(demo.path.join("oddments.toml"), changed).expect("written");
+        demo.run(&[&ask[..], more].concat())
+    };
+    // The least that can be knitted from there wants so much to be safe.
+    let wants = |reserve: &str, more: &[&str]| -> f64 {
+        let ran = with(reserve, &[&["--left", "2 g"], more].concat());
+        let told = ran.err.split("wants ").nth(1).and_then(|rest| rest.split(' ').next());
+        told.and_then(|grams| grams.parse().ok()).unwrap_or_else(|| panic!("{ran:?}"))
+    };
+    let careful = wants("risk = \"0.1 %\"", &[]);
+    let bold = wants("risk = \"40 %\"", &[]);
+    let share = wants("reserve = \"50 %\"", &[]);
+    assert!(bold < careful && bold < share, "{bold} {careful} {share}");
+    assert_eq!(wants("risk = \"0.1 %\"", &["--risk", "40 %"]), bold);
 }

@@ -10,6 +10,7 @@ use report::sheet::{Block, Document, Paper, pattern_sheet};
 use scraper::{Html, Selector};
 use units::LengthUnit;
 
+use super::demo::Demo;
 use super::server::{Server, command};
 use super::sheet::{readable, sound};
 use super::support::{bench, demo, grade, oddments_in};
@@ -25,6 +26,11 @@ fn sheet(run: &SizeRun, look: PrintLook, paper: Paper) -> Document {
 
 fn usual(run: &SizeRun) -> Document {
     sheet(run, PrintLook::new(LengthUnit::Cm), Paper::A4)
+}
+
+/// Without its pictures, which no step is in.
+fn words_alone(run: &SizeRun) -> Document {
+    pattern_sheet(run, &PrintLook::new(LengthUnit::Cm), Paper::A4, Vec::new())
 }
 
 /// The figures and needles of a text, in order.
@@ -68,10 +74,10 @@ fn the_column_of_a_size_has_the_figures_of_its_own_pattern() {
     let mut compared = 0;
     for garment in ["tam", "sock", "pullover", "mitten"] {
         let all = run(garment, "all");
-        let class = usual(&all);
+        let class = words_alone(&all);
         assert_eq!(class.title.split(", ").last(), Some("21 sizes"), "{}", class.title);
         for (size, _) in all.good() {
-            let own = usual(&run(garment, size.body.id.as_str()));
+            let own = words_alone(&run(garment, size.body.id.as_str()));
             let alone = own.blocks.iter().filter_map(|block| match block {
                 Block::Steps(steps) => Some(steps),
                 _ => None,
@@ -136,7 +142,7 @@ fn each_size_has_a_sheet_of_its_own_in_one_file() {
     for (section, (size, _)) in sections.iter().zip(women.good()) {
         assert!(section.ends_with(&size.body.label), "{section}");
         assert!(text.contains(&section.to_uppercase()), "{section}");
-        let own = usual(&run("sock", size.body.id.as_str()));
+        let own = words_alone(&run("sock", size.body.id.as_str()));
         let steps = |of: &Document| {
             let all = of.blocks.iter().filter(|block| matches!(block, Block::Steps(_)));
             all.cloned().collect::<Vec<_>>()
@@ -339,4 +345,106 @@ fn the_sheet_prints_fractions() {
     let look = PrintLook::new(LengthUnit::In);
     let texts = sound(&pattern_sheet(&run, &look, Paper::Letter, Vec::new()), "sock").join(" ");
     assert!(texts.contains('¼') || texts.contains('½'), "{texts}");
+}
+
+/// The page at the machine, the way through it as data, and what goes on from the middle are printed too.
+#[test]
+fn work_in_hand_is_told_in_the_words_chosen() {
+    let demo = Demo::new();
+    let of_scarf = "garment=scarf&sizes=women-m";
+    let settings = demo.text("oddments.toml");
+    let with = |words: &str| format!("words = \"{words}\"\n{settings}");
+    std::fs::write(demo.path.join("oddments.toml"), with("american")).expect("written");
+    let server = Server::of(&demo);
+    let walk = server.get(&format!("/api/v1/walk?{of_scarf}"));
+    assert!(
+        walk.text().contains("Bind off") && !walk.text().contains("ast off"),
+        "{}",
+        walk.text()
+    );
+    let walk = walk.json();
+    let stops = walk["stops"].as_array().expect("stops");
+    let bound =
+        stops.iter().position(|stop| stop.to_string().contains("Bind off")).expect("a stop");
+    let pages = [
+        (format!("/machine?{of_scarf}&at={bound}"), "Bind off"),
+        (format!("/carry-on?{of_scarf}&stands=scarf:212&extra_rows=0&now.plain=29x41"), "Bind off"),
+        (format!("/api/v1/carry-on?{of_scarf}&stands=scarf:212&format=text"), "bind off"),
+        ("/techniques".to_owned(), "bind off"),
+        (format!("/grade?{of_scarf}"), "Gauge"),
+        (format!("/api/v1/pattern?{of_scarf}&format=text"), "Bind off"),
+        (format!("/api/v1/pattern?{of_scarf}&format=html"), "Bind off"),
+    ];
+    for (path, american) in pages {
+        let text = read(&server.get(&path));
+        assert!(text.to_lowercase().contains(&american.to_lowercase()), "{path}: {text}");
+        // The form of the sizes lets one choose among all words.
+        let chooses = path.starts_with("/grade");
+        assert!(chooses || !text.to_lowercase().contains("cast off,"), "{path}");
+    }
+    // Asked for, they go before the workspace's; the machine's links ask for them too.
+    let british = server.get(&format!("/machine?{of_scarf}&at={bound}&words=british"));
+    assert!(british.text().contains("Cast off"), "{}", british.text());
+    let how = "/techniques?words=british";
+    assert!(british.text().contains(how), "{}", british.text());
+    assert!(read(&server.get(how)).contains("Cast off"));
+    let usual = server.get(&format!("/machine?{of_scarf}&at={bound}&words=usual"));
+    assert!(usual.text().contains("Cast off"), "{}", usual.text());
+    let carry =
+        ["carry-on", "scarf", "--size", "women-m", "--at", "scarf:212", "--now", "plain=29x41"];
+    let american = demo.run(&carry);
+    assert!(
+        american.out.contains("Bind off") && !american.out.contains("Cast off"),
+        "{}",
+        american.out
+    );
+    let british = demo.run(&[&carry[..], &["--words", "british"]].concat());
+    assert!(
+        british.out.contains("Cast off") && !british.out.contains("Bind off"),
+        "{}",
+        british.out
+    );
+}
+
+/// What a page says, without the names of its parts.
+fn read(answer: &super::server::Answer) -> String {
+    assert!(answer.status.is_success(), "{}", answer.text());
+    match answer.text().contains("<main") {
+        true => words_of(answer.text()),
+        false => answer.text().to_owned(),
+    }
+}
+
+/// A page of a schematic has pieces on it: its scale and key never stand alone. Parts of a row chart are alike in
+/// height.
+#[test]
+fn no_page_of_pictures_holds_a_strip() {
+    let mut schematics = 0;
+    for garment in ["hat", "tam", "mitten", "sock", "pullover", "mitt"] {
+        for sizes in ["women-m", "y5-6..y11-12"] {
+            let sheet = usual(&run(garment, sizes));
+            let mut parts: BTreeMap<String, Vec<f64>> = BTreeMap::new();
+            let mut heading = String::new();
+            for block in &sheet.blocks {
+                match block {
+                    Block::Heading { text, .. } => heading.clone_from(text),
+                    Block::Picture(drawing) => {
+                        if let Some((title, _)) = heading.split_once(", part ") {
+                            parts.entry(title.to_owned()).or_default().push(drawing.height_mm);
+                        }
+                        schematics += usize::from(heading.starts_with("Schematic"));
+                    }
+                    _ => {}
+                }
+            }
+            for (title, heights) in parts {
+                let tallest = heights.iter().copied().fold(0.0, f64::max);
+                let least = heights.iter().copied().fold(f64::MAX, f64::min);
+                // A key with its scale is some 50 mm tall.
+                let enough = if title == "Schematic" { 75.0 } else { tallest / 2.0 };
+                assert!(least > enough, "{garment}, {sizes}: {title} {heights:?}");
+            }
+        }
+    }
+    assert!(schematics >= 12, "{schematics}");
 }

@@ -4,7 +4,7 @@ use knit::program::{Action, CastOnMethod, Step};
 use knit::size_run::SizeRun;
 use units::LengthUnit;
 
-use crate::support::{demo, grade};
+use crate::support::{bench, demo, grade, oddments, oddments_in};
 
 fn graded(garment: &str, size: &str) -> SizeRun {
     grade(garment, "standard", &demo("standard"), size, &[]).expect("graded")
@@ -151,4 +151,120 @@ fn the_plate_is_as_wide_as_top_and_rim_allow() {
     let text = pattern("tam");
     assert!(text.contains("such as a plate, 28.9 cm across."), "{text}");
     in_order(&text, &["draw the band's edge in underneath", "waste yarn"]);
+}
+
+const SHORT_ROWS: &str = "return function(input)
+\treturn {
+\t\tpieces = { piece({ name = \"flap\", title = \"Flap\", section = \"flap\", steps = {
+\t\t\tstep.cast_on({ needles = needles.centred(40), method = \"wound\" }),
+\t\t\tstep.hold({ side = \"left\", count = 20 }),
+\t\t\tstep.again({ times = 4, steps = {
+\t\t\t\tstep.knit({ rows = 1 }),
+SAID\t\t\t\tstep.bring_back({ side = \"left\", count = 2 }),
+\t\t\t\tstep.wrap(),
+\t\t\t\tstep.knit({ rows = 1 }),
+\t\t\t} }),
+\t\t\tstep.bring_back({ all = true }),
+\t\t\tstep.cast_off(),
+\t\t} }) },
+\t\tfinished = { { name = \"width\", title = \"Width\", target = 143, parts = { { piece = \"flap\", width = true } } } },
+\t}
+end
+";
+
+/// Needles that come back under the yarn are warned of, unless the script says where the carriage is; the
+/// pattern tells to keep the yarn underneath either way.
+#[test]
+fn needles_that_come_back_under_the_yarn_are_warned_of() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let flap = folder.path().join("flap");
+    std::fs::create_dir(&flap).expect("made");
+    let manifest = "id = \"flap\"\ntitle = \"Flap\"\nversion = \"1.0.0\"\napi = 2\nsummary = \"A flap.\"\n\
+        measures = [\"head_girth\"]\nstructures = [\"plain\"]\n[sections]\nflap = \"Flap\"\n";
+    std::fs::write(flap.join("plugin.toml"), manifest).expect("written");
+    let write = |said: &str| {
+        let script = SHORT_ROWS.replace("SAID", said);
+        std::fs::write(flap.join("init.luau"), script).expect("written");
+    };
+    let run = |arguments: &[&str]| oddments_in(folder.path(), arguments);
+    let pattern = ["pattern", "./flap", "--size", "women-m"];
+    write("");
+    let ran = run(&pattern);
+    let told = ran.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("ringing back L2-L1 on the carriage's side"), "{ran:?}");
+    assert!(ran.out.contains("Keep the yarn"), "{ran:?}");
+    let check = run(&["garment", "check", "./flap"]);
+    assert!(check.err.contains("warning[yarn-across]"), "{check:?}");
+    assert!(check.err.contains("flap/init.luau:8") && check.err.contains("hint:"), "{check:?}");
+    let json = run(&["grade", "./flap", "--sizes", "women-m", "--format", "json"]);
+    assert!(json.out.contains("yarn-across"), "{}", json.out);
+    write("\t\t\t\tstep.carriage_at({ side = \"left\" }),\n");
+    for ran in [run(&pattern), run(&["garment", "check", "./flap"])] {
+        assert!(!ran.err.contains("yarn-across") && !ran.out.contains("ringing back L"), "{ran:?}");
+    }
+    assert!(run(&pattern).out.contains("Keep the yarn"), "{:?}", run(&pattern));
+}
+
+/// Who knits what is shipped is told in the step alone.
+#[test]
+fn no_shipped_garment_warns_of_needles_under_the_yarn() {
+    for id in bench().garment_ids() {
+        let sizes = if id == "mitred-square" { "all" } else { "m3-6,y5-6,women-m" };
+        for machine in ["standard", "bulky"] {
+            let run = grade(&id, machine, &demo(machine), sizes, &[]).expect("graded");
+            let warned = run.good().flat_map(|(_, made)| made.diagnostics.iter());
+            let across: Vec<_> = warned.filter(|d| d.code == diag::Code::YarnAcross).collect();
+            assert!(across.is_empty(), "{id} on {machine}: {across:?}");
+        }
+    }
+}
+
+/// Notes of the bootee and the leg warmer that answer what a knitter asks.
+#[test]
+fn small_garments_say_what_comes_out_uneven_or_unlike() {
+    let told = |garment: &str, size: &str| {
+        let ran = oddments(&["pattern", garment, "--size", size]);
+        assert_eq!(ran.code, Some(0), "{ran:?}");
+        ran.out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let bootee = told("bootee", "m3-6");
+    assert!(bootee.contains("One edge has four rows more"), "{bootee}");
+    assert!(bootee.contains("ease them in there, two rows to one"), "{bootee}");
+    for size in ["m6-12", "y5-6"] {
+        let warmer = told("leg-warmer", size);
+        assert!(warmer.contains("a child's may be shorter than a baby's"), "{size}: {warmer}");
+    }
+}
+
+/// The end that sews the slope of a mitten's tip, in cm: three times the slope as it is knitted.
+#[test]
+fn the_end_for_the_slope_of_a_tip_is_told_in_cm() {
+    for (size, machine) in [("y5-6", "standard"), ("women-m", "standard"), ("men-xl", "mid")] {
+        let run = grade("mitten", machine, &demo(machine), size, &[]).expect("graded");
+        let (_, made) = run.good().next().expect("it can be knitted");
+        let text = report::pattern_text(&run, &report::PrintLook::new(LengthUnit::Cm), false);
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let told = text.split("leaving an end of ").find(|rest| {
+            rest.split(" to sew it")
+                .next()
+                .is_some_and(|part| part.contains("three times the slope"))
+        });
+        let cm: f64 = told.and_then(|rest| rest.split(' ').next()?.parse().ok()).expect("cm");
+        // As often as a stitch is taken in at both ends of a half, every second row.
+        let program = &made.garment.program;
+        let times = program.pieces[0].steps.iter().rev().find_map(|step| match &step.action {
+            knit::program::Action::Repeat { times, .. } => Some(f64::from(*times)),
+            _ => None,
+        });
+        let (stitch, row) = {
+            let gauge = &run.gauges[0];
+            (100.0 / gauge.stitches.per_ten.per_10_cm(), 100.0 / gauge.rows.per_ten.per_10_cm())
+        };
+        let times = times.expect("a tip");
+        let slope_cm = (2.0 * times * row).hypot(times * stitch) / 10.0;
+        assert!(
+            cm >= 3.0 * slope_cm - 1e-9 && cm < 3.0 * slope_cm + 5.0 || cm == 15.0,
+            "{size}: {cm}, {slope_cm}"
+        );
+    }
 }

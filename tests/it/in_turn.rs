@@ -11,6 +11,7 @@ use serde_json::Value;
 
 use app::GradeRequest;
 
+use crate::demo::Demo;
 use crate::server::{Server, problem};
 use crate::support::{bench, demo, oddments};
 
@@ -186,4 +187,98 @@ fn it_is_asked_for_over_http_and_on_the_page() {
     assert!(problem(&answer, "in-turn").to_string().contains("1 balls"));
     let page = server.get("/grade?garment=tam&sizes=women-m&in_turn.hat=4%2C4");
     assert!(page.text().contains("name=\"in_turn.hat\" value=\"4,4\""), "{}", page.text());
+}
+
+/// Rows of the first ball and of the second one, which are all that one ball would take but for its ends.
+#[test]
+fn each_ball_has_a_row_where_a_remnant_is_asked_for() {
+    let json = |args: &[&str]| -> Vec<Value> {
+        let ran = oddments(&[&["reach", "--garment", "hat", "--sizes", "women-m"], args].concat());
+        assert_eq!(ran.code, Some(0), "{ran:?}");
+        serde_json::from_str(&ran.out).expect("JSON")
+    };
+    let grams = |row: &Value| -> f64 {
+        let told = row.as_object().expect("a row").iter().find(|(name, _)| name.contains("Needs"));
+        let told = told.expect("grams").1;
+        told.as_f64().or_else(|| told.as_str()?.parse().ok()).expect("a number")
+    };
+    let one = json(&["--format", "json"]);
+    let two = json(&["--in-turn", "hat=4,4", "--format", "json"]);
+    assert_eq!((one.len(), two.len()), (1, 3), "{two:?}");
+    assert_eq!(two[1]["In this yarn"], "hat, first ball");
+    assert_eq!(two[2]["In this yarn"], "hat, second ball");
+    assert!((grams(&two[1]) + grams(&two[2]) - grams(&two[0])).abs() < 0.11, "{two:?}");
+    assert!((grams(&two[0]) - grams(&one[0])).abs() < 0.5, "{two:?} {one:?}");
+    let server = Server::new();
+    let got = server.get("/api/v1/reach?garment=hat&sizes=women-m&in_turn.hat=4%2C4");
+    assert_eq!(got.json().as_array(), Some(&two));
+    let wrong = server.get("/api/v1/reach?garment=hat&sizes=women-m&in_turn.hat=4");
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(problem(&wrong, "in-turn").to_string().contains("1 balls"));
+    // With half of it a remnant is enough for either ball, and not for all of it.
+    let reached = json(&["--in-turn", "hat=4,4", "--weight", "30 g", "--format", "json"]);
+    assert_eq!(reached.len(), 2, "{reached:?}");
+}
+
+/// In a workspace, from the gift to the record.
+#[test]
+fn two_balls_are_wished_pinned_planned_and_recorded() {
+    let demo = Demo::new();
+    let gift = ["gifts", "add", "--person", "Ruan", "--garment", "hat", "--id", "two-balls"];
+    let with = |more: &[&str]| demo.run(&[&gift[..], more].concat());
+    let before = demo.text("gifts.toml");
+    for (turn, says) in [("hat=4", "1 balls"), ("hat=4,x", "no list of rows"), ("hut=4,4", "`hut`")]
+    {
+        let refused = with(&["--in-turn", turn]);
+        assert!(refused.code != Some(0) && refused.err.contains(says), "{turn}: {refused:?}");
+        assert!(refused.err.contains("hint:"), "{turn}: {refused:?}");
+    }
+    for (option, says) in [("ease=banana", "`banana`"), ("in_turn.hat=4", "1 balls")] {
+        let refused = with(&["--set", option]);
+        assert!(refused.code != Some(0) && refused.err.contains(says), "{option}: {refused:?}");
+    }
+    let nowhere = with(&["--in-turn", "hat=4,4", "--pin", "hat 3=slate-1"]);
+    assert!(nowhere.code != Some(0) && nowhere.err.contains("hat 3"), "{nowhere:?}");
+    assert_eq!(demo.text("gifts.toml"), before);
+    let server = Server::of(&demo);
+    let body = serde_json::json!({ "person": "Ruan", "garment": "hat", "options": { "in_turn.hat": "4" } });
+    let refused = server.post("/api/v1/lists/gifts", &body);
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", refused.text());
+    // Written into the file by hand it is told at its line.
+    let entry = "\n[[gift]]\nid = \"by-hand\"\nperson = \"Ruan\"\ngarment = \"hat\"\n";
+    for options in ["{ in_turn.hat = \"4\" }", "{ \"in_turn.hat\" = 4 }"] {
+        let file = format!("{before}{entry}options = {options}\n");
+        let line = file.lines().count();
+        std::fs::write(demo.path.join("gifts.toml"), file).expect("written");
+        let ran = demo.run(&["gifts", "list"]);
+        assert!(ran.err.contains(&format!("gifts.toml:{line}")), "{options}: {ran:?}");
+        assert!(ran.err.contains("1 balls") && ran.err.contains("hint:"), "{options}: {ran:?}");
+    }
+    std::fs::write(demo.path.join("gifts.toml"), before).expect("written");
+    let added = with(&["--in-turn", "hat=4,4"]);
+    assert_eq!(added.code, Some(0), "{added:?}");
+    // The balls are those of the turn that the gift has.
+    let pin = |what: &str| demo.run(&["gifts", "change", "two-balls", "--pin", what]);
+    assert!(pin("hat 3=slate-1").code != Some(0), "{:?}", pin("hat 3=slate-1"));
+    assert_eq!(pin("hat 2=slate-1").code, Some(0), "{}", demo.text("gifts.toml"));
+    let plan = demo.plan(&[]);
+    let gifts = plan["gifts"].as_array().expect("gifts");
+    let gift = gifts.iter().find(|gift| gift["gift"] == "two-balls").expect("it is planned");
+    let text = gift.to_string();
+    assert!(text.contains("hat 1") && text.contains("hat 2") && text.contains("slate-1"), "{text}");
+    let record = ["record", "hat", "--size", "women-m", "--gift", "two-balls"];
+    let balls = ["--used", "hat 1:shoreline-2=12 g", "--used", "hat 2:slate-1=12 g"];
+    let lacks = demo.run(&[&record[..], &balls].concat());
+    assert!(lacks.code != Some(0) && lacks.err.contains("--in-turn hat=4,4"), "{lacks:?}");
+    let ran = demo.run(&[&record[..], &["--in-turn", "hat=4,4"], &balls].concat());
+    assert_eq!(ran.code, Some(0), "{ran:?}");
+    let records = demo.toml("records.toml");
+    let last = records["record"].as_array().expect("records").iter().rev().take(2);
+    let last: Vec<String> = last.map(ToString::to_string).collect();
+    assert!(
+        last.iter().all(|one| one.contains("in_turn.hat") || one.contains("in_turn")),
+        "{last:?}"
+    );
+    let learnt = demo.run(&["learnt", "--format", "csv"]);
+    assert!(learnt.code == Some(0) && learnt.out.contains("hat"), "{learnt:?}");
 }

@@ -372,4 +372,7 @@ fn an_odd_piece_is_stood_by_where_it_is_noted() {
     };
     assert_eq!(noted(&[]), (None, json!("asked")), "to write it is not to stand by it");
     assert_eq!(noted(&[("odd", "right")]), (Some(true), json!("taken")));
+    // With minutes too: the weight and they are right as they were typed.
+    let timed = [("odd", "right"), ("minutes", "190")];
+    assert_eq!(noted(&timed), (Some(true), json!("taken")));
 }

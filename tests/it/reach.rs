@@ -14,6 +14,7 @@ fn reach(have: Option<f64>, garments: &[&str], sizes: &str) -> Reach {
             swatch: &demo("standard"),
             have: have.map(|grams| OnScale::weighed(grams, 1.0)),
             garments: garments.iter().map(|g| (*g).to_owned()).collect(),
+            options: Vec::new(),
             sizes: sizes.to_owned(),
             reserve: Reserve::default(),
         })

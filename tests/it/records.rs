@@ -439,3 +439,34 @@ fn what_records_are_of_is_not_taken_away() {
     let ran = demo.run(&["yarn", "remove", "beacon", "--and-remnants"]);
     assert!(ran.err.contains("a record is of it: tam in y5-6 (records.toml:14)"), "{}", ran.err);
 }
+
+/// A record from before pieces had names may be the beginning of this one: only the knitter knows.
+#[test]
+fn a_record_that_names_no_piece_is_told_how_to_be_joined() {
+    let demo = Demo::new();
+    let old = "\n[[record]]\ngarment = \"hat\"\nsize = \"women-m\"\nyarn = \"shoreline\"\nmachine = \"standard\"\n\
+        swatch = \"standard\"\noptions = { in_turn.hat = \"4,4\" }\nsections = { \"hat 1\" = { before = \"50 g\", after = \"27 g\" } }\n\
+        date = \"2026-03-01\"\n";
+    let file = format!("{}{old}", demo.text("records.toml"));
+    let line = file.lines().count() - 8;
+    std::fs::write(demo.path.join("records.toml"), file).expect("written");
+    let rest =
+        ["record", "hat", "--size", "women-m", "--in-turn", "hat=4,4", "--date", "2026-03-02"];
+    let rest = [&rest[..], &["--used", "hat 2:slate-1=26 g"]].concat();
+    let look = demo.run(&[&rest[..], &["--look"]].concat());
+    let told = look.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(told.contains("recorded on 2026-03-01 (hat 1; records.toml:"), "{look:?}");
+    assert!(told.contains(&format!("records.toml:{line})")), "{line}: {told}");
+    let new = demo.run(&[&rest[..], &["--piece", "new"]].concat());
+    assert!(!new.out.contains("piece of its own"), "{new:?}");
+    // What it says to write joins them.
+    let piece = told.split("`piece = \"").nth(1).and_then(|rest| rest.split('"').next());
+    let piece = piece.expect("a name");
+    let last = demo.toml("records.toml")["record"].as_array().and_then(|all| all.last()).cloned();
+    assert_eq!(last.expect("a record")["piece"].as_str(), Some(piece));
+    let pieces = |demo: &Demo| demo.run(&["learnt", "--format", "csv"]).out.matches("hat").count();
+    let apart = pieces(&demo);
+    let named = demo.text("records.toml").replacen(old, &format!("{old}piece = \"{piece}\"\n"), 1);
+    std::fs::write(demo.path.join("records.toml"), named).expect("written");
+    assert!(pieces(&demo) < apart, "{apart}");
+}

@@ -16,6 +16,7 @@ fn reach(grams: f64, garment: &str, sizes: &str) -> Reach {
             swatch: &demo("standard"),
             have: Some(OnScale::weighed(grams, 1.0)),
             garments: vec![garment.to_owned()],
+            options: Vec::new(),
             sizes: sizes.to_owned(),
             reserve: Reserve::default(),
         })

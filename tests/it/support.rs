@@ -2,6 +2,7 @@
 
 use std::path::Path;
 use std::process::Command;
+use std::sync::OnceLock;
 
 use app::{GradeRequest, Workbench, WorkbenchSources};
 use diag::Diagnostics;
@@ -24,8 +25,12 @@ pub fn tries(cases: u32) -> ProptestConfig {
     }
 }
 
+/// What is built in, read once for all tests.
 pub fn bench() -> Workbench {
-    Workbench::open(&WorkbenchSources::default()).expect("the built-in tables are sound")
+    static BENCH: OnceLock<Workbench> = OnceLock::new();
+    let open =
+        || Workbench::open(&WorkbenchSources::default()).expect("the built-in tables are sound");
+    BENCH.get_or_init(open).clone()
 }
 
 fn swatch(structure: Structure, stitches: f64, rows: f64) -> Swatch {

@@ -155,7 +155,11 @@ impl Noting<'_> {
         let mut edits: Vec<Edit> = chain.last_weights().map(reweighed).collect();
         let joined = self.request.piece.joined(self.again.contents, request, &chain)?;
         let mut pieces = self.pieces(&chain, joined.as_ref());
-        let mut told = Recorded { joined, ..Recorded::default() };
+        let apart = match (&request.piece, &joined) {
+            (PieceAsk::Found, None) => piece_ask::apart(self.again.contents, request, &chain),
+            _ => None,
+        };
+        let mut told = Recorded { joined, apart, ..Recorded::default() };
         let mut warnings = self.judge(&mut pieces, &mut told)?;
         edits.extend(pieces.iter().map(Edit::record));
         let mut removed = Removed::default();

@@ -3,7 +3,7 @@
 use super::RecordRequest;
 use super::chain::Chain;
 use diag::{Code, Diagnostic, nearest};
-use knit::record::Joined;
+use knit::record::{Apart, Joined};
 use knit::stash::{Contents, FinishedPiece};
 
 /// Which piece a record is said to be of.
@@ -86,16 +86,32 @@ fn named(contents: &Contents, request: &RecordRequest, name: &str) -> Result<Joi
 /// The latest piece that lacks what was weighed now, where the one before it that lacks it is not as likely.
 fn found(contents: &Contents, request: &RecordRequest, chain: &Chain) -> Option<Joined> {
     let weighed = |name: &str| chain.links.iter().any(|link| link.section == name);
-    let alike = |record: &&FinishedPiece| {
-        record.garment == request.garment
-            && record.size == request.size
-            && in_order(&record.options) == in_order(&request.options)
-    };
+    let alike = |record: &&FinishedPiece| is_alike(record, request);
     let latest = contents.records.iter().rev().find(alike)?.piece.as_deref()?;
     let mut own = of_piece(contents, latest);
     let lacks = |record: &FinishedPiece| record.sections.iter().all(|s| !weighed(&s.name));
     (own.clone().all(|record| alike(&record)) && own.all(lacks))
         .then(|| joined(latest, of_piece(contents, latest)))
+}
+
+/// The latest record alike, where it names no piece and lacks what was weighed now: it may have been the
+/// beginning of this one, and only the knitter knows.
+pub(super) fn apart(contents: &Contents, request: &RecordRequest, chain: &Chain) -> Option<Apart> {
+    let (entry, latest) =
+        contents.records.iter().enumerate().rev().find(|(_, own)| is_alike(own, request))?;
+    let lacks = latest.sections.iter().all(|s| chain.links.iter().all(|l| l.section != s.name));
+    (latest.piece.is_none() && lacks).then(|| Apart {
+        piece: unused(contents),
+        line: contents.record_lines.get(entry).map_or(0, |line| *line),
+        sections: latest.sections.iter().map(|section| section.name.clone()).collect(),
+        date: latest.date,
+    })
+}
+
+fn is_alike(record: &FinishedPiece, request: &RecordRequest) -> bool {
+    record.garment == request.garment
+        && record.size == request.size
+        && in_order(&record.options) == in_order(&request.options)
 }
 
 /// Options in an order of their own: a file and a command may give them in others.

@@ -189,7 +189,8 @@ impl Bed<'_> {
         Ok(self.span(range))
     }
 
-    pub(super) fn bring_back(&mut self, which: Which) -> Result<Span, Diagnostic> {
+    /// `side_said`: the step before says where the carriage is.
+    pub(super) fn bring_back(&mut self, which: Which, side_said: bool) -> Result<Span, Diagnostic> {
         let held = || self.reach().filter(|i| self.main[*i].position == Position::Holding);
         let too_many = |wanted: usize, there: usize| {
             Diagnostic::error(
@@ -232,6 +233,9 @@ impl Bed<'_> {
             }
         };
         self.mind_yarn(&range);
+        if self.mind.under_yarn && !side_said {
+            self.yarn_across(self.span(range.clone()));
+        }
         for i in range.clone() {
             if self.main[i].position == Position::Holding {
                 self.main[i].position = Position::UpperWorking;

@@ -180,6 +180,8 @@ struct Bed<'a> {
     counted: (u32, u32),
     /// What the step in hand asks of the hands besides.
     mind: Mind,
+    /// The step before said where the carriage is.
+    side_said: bool,
     stitches: BTreeMap<Structure, u64>,
     done: Vec<PieceRun>,
     /// The latest pass over the same needles, while nothing has been done to them since: of a tube
@@ -259,6 +261,7 @@ impl<'a> Bed<'a> {
             closed: (Vec::new(), Vec::new()),
             counted: (0, 0),
             mind: Mind::default(),
+            side_said: false,
             stitches: BTreeMap::new(),
             done: Vec::new(),
             again: [None, None],
@@ -467,15 +470,20 @@ impl<'a> Bed<'a> {
         if looks_at_needles(action) {
             self.settle();
         }
+        let side_said = std::mem::take(&mut self.side_said);
         match action {
             Action::Repeat { .. } => unreachable!("unfolded by the caller"),
             Action::CastOn { span, structure, method, edge } => {
                 self.cast_on(*span, *structure, *method, edge.as_deref()).map(Some)
             }
             Action::Knit { rows } => self.knit(*rows, line).map(|()| None),
-            Action::CarriageAt(side) => self.check_carriage(*side).map(|()| None),
+            Action::CarriageAt(side) => {
+                self.check_carriage(*side)?;
+                self.side_said = true;
+                Ok(None)
+            }
             Action::Hold(which) => self.hold(*which).map(Some),
-            Action::Return(which) => self.bring_back(*which).map(Some),
+            Action::Return(which) => self.bring_back(*which, side_said).map(Some),
             Action::Wrap => self.wrap().map(Some),
             Action::Hang { edge, needle, loops } => self.hang(edge, *needle, *loops).map(Some),
             Action::TransferToMain => self.transfer_to_main().map(Some),

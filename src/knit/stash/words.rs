@@ -12,11 +12,12 @@ pub enum Words {
 
 impl Words {
     /// What one may ask for.
-    pub const NAMES: [&str; 2] = ["american", "british"];
+    pub const NAMES: [&str; 3] = ["usual", "american", "british"];
 
     /// The words of that name.
     pub fn named(name: &str) -> Option<Words> {
         match name {
+            "usual" => Some(Words::Usual),
             "american" => Some(Words::American),
             "british" => Some(Words::British),
             _ => None,

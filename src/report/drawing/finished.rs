@@ -63,6 +63,25 @@ impl Drawing {
         parts
     }
 
+    /// The same number of parts, cut so that the tallest is as low as can be: none is a strip beside a full
+    /// one.
+    pub fn even_parts(&self, tallest_mm: f64) -> Vec<Drawing> {
+        let all = self.parts(tallest_mm);
+        let (mut least, mut most) = (self.height_mm / all.len() as f64, tallest_mm);
+        let mut best = all;
+        // To a tenth of a millimetre of a page.
+        for _ in 0..12 {
+            let tried = (least + most) / 2.0;
+            let parts = self.parts(tried);
+            if parts.len() <= best.len() && parts.iter().all(|part| part.height_mm <= tried) {
+                (best, most) = (parts, tried);
+            } else {
+                least = tried;
+            }
+        }
+        best
+    }
+
     fn part(&self, from: f64, to: f64) -> Drawing {
         let (width, height) = (Mm(self.width_mm), Mm(to - from));
         Drawing {

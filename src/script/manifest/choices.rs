@@ -7,13 +7,17 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::in_turn::InTurn;
 
 use super::manifest::Manifest;
-use super::option::OptionValue;
+use super::option::{OptionKind, OptionValue};
 
 /// What the name of a choice begins with that fixes a number the garment decides.
 pub const FIX: &str = "fix.";
 
 /// What the name of a choice begins with by which a section is knitted from balls in turn.
 pub const IN_TURN: &str = "in_turn.";
+
+/// The choice of any garment by which ribs and grafts are made by hand, or not, whatever the machine's
+/// entry says.
+pub const BY_HAND: &str = "by_hand";
 
 /// Larger than any count of stitches or rows.
 const MOST_FIXED: i64 = 1_000_000_000;
@@ -27,6 +31,8 @@ pub struct Choices {
     pub fixed: BTreeMap<String, i64>,
     /// Sections that are knitted from balls in turn, each once.
     pub turns: Vec<InTurn>,
+    /// Whether ribs and grafts are made by hand, where it is said.
+    pub by_hand: Option<bool>,
 }
 
 impl Manifest {
@@ -45,7 +51,18 @@ impl Manifest {
             .collect();
         let mut fixed = BTreeMap::new();
         let mut turns = Vec::new();
+        let mut by_hand = None;
         for (name, text) in given {
+            if self.is_by_hand(name) {
+                match OptionKind::Flag.parse(text) {
+                    Ok(OptionValue::Flag(said)) => by_hand = Some(said),
+                    Ok(_) => {}
+                    Err(fault) => faults.push(fault.context(format!("option `{name}`")).hint(
+                        "`yes`: ribs on a pair of needles, and no grafts; `no`: on the machine",
+                    )),
+                }
+                continue;
+            }
             if let Some(section) = name.strip_prefix(IN_TURN) {
                 match self.turn(section, text) {
                     Ok(Some(_)) if !seen.insert(name) => faults.push(
@@ -95,7 +112,12 @@ impl Manifest {
                 }
             }
         }
-        faults.into_result(Choices { options: values, fixed, turns })
+        faults.into_result(Choices { options: values, fixed, turns, by_hand })
+    }
+
+    /// Whether the choice says what is made by hand: an option of the garment's own of that name goes before.
+    pub fn is_by_hand(&self, name: &str) -> bool {
+        name == BY_HAND && self.options.iter().all(|option| option.name != BY_HAND)
     }
 
     /// The balls in turn of a section; `None` where it is switched off.

@@ -16,7 +16,7 @@ mod reader;
 mod rungs;
 mod toml_table;
 
-pub use choices::{Choices, FIX, IN_TURN};
+pub use choices::{BY_HAND, Choices, FIX, IN_TURN};
 pub use declared::Declared;
 pub use manifest::{API_VERSION, Manifest, SectionSpec};
 pub use names::is_garment_id;

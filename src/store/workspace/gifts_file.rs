@@ -13,6 +13,7 @@ use crate::field::{Field, Reading};
 use crate::shape;
 use diag::{Code, Diagnostic};
 use knit::body::SizeTable;
+use knit::in_turn::InTurn;
 use knit::stash::{GarmentChoice, GiftStage, GiftWish};
 
 /// What to knit for whom.
@@ -144,6 +145,7 @@ fn gift(
 ) -> Option<GiftWish> {
     let entry = field.get_ref();
     let own = id(reading, entry.id.as_ref());
+    check_turns(&entry.options, reading);
     if let Some(own) = &own {
         entries.claim(own, entry.id.as_ref());
     }
@@ -278,6 +280,33 @@ pub(super) fn in_order<T>(map: &BTreeMap<Field<String>, Field<T>>) -> Vec<(&str,
     all.sort_by_key(|(key, _)| key.span().start);
     all.into_iter().map(|(key, value)| (key.get_ref().as_str(), value)).collect()
 }
+
+/// Balls in turn are a list of rows, whatever the garment: what is none is told at its line.
+pub(super) fn check_turns(map: &BTreeMap<Field<String>, Field<Choice>>, reading: &mut Reading<'_>) {
+    for (name, field) in map {
+        let name = name.get_ref();
+        let turns: Vec<(&str, &str)> = match field.get_ref() {
+            Choice::One(Typed(text)) => name
+                .strip_prefix(IN_TURN)
+                .map(|section| (section, text.as_str()))
+                .into_iter()
+                .collect(),
+            Choice::Table(inner) if IN_TURN.strip_suffix('.') == Some(name) => inner
+                .iter()
+                .map(|(section, Typed(text))| (section.as_str(), text.as_str()))
+                .collect(),
+            Choice::Table(_) => Vec::new(),
+        };
+        for fault in
+            turns.into_iter().filter_map(|(section, text)| InTurn::parse(section, text).err())
+        {
+            reading.fault(field, fault);
+        }
+    }
+}
+
+/// What the name of such a choice begins with.
+const IN_TURN: &str = "in_turn.";
 
 pub(super) fn options(map: &BTreeMap<Field<String>, Field<Choice>>) -> Vec<(String, String)> {
     let chosen = |(name, field): (&str, &Field<Choice>)| match field.get_ref() {

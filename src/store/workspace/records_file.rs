@@ -4,7 +4,7 @@ use std::ops::RangeInclusive;
 use schemars::JsonSchema;
 use serde::Deserialize;
 
-use super::gifts_file::{in_order, options};
+use super::gifts_file::{check_turns, in_order, options};
 use super::reading::{Choice, Entries, LinkKind, date, spanned};
 use super::sure_toml::SureToml;
 use crate::field::{Field, Reading};
@@ -117,6 +117,7 @@ fn record(
     let machine = link(LinkKind::Machine, &entry.machine);
     let swatch = link(LinkKind::Swatch, &entry.swatch);
     let size = link(LinkKind::Wearer, &entry.size);
+    check_turns(&entry.options, reading);
     let sections = in_order(&entry.sections)
         .into_iter()
         .filter_map(|(name, field)| section(name, field, reading))

@@ -5,7 +5,7 @@
   const root = document.getElementById("walk");
   if (!root) return;
   const el = (id) => document.getElementById(id);
-  const { walk: walkUrl, place: id, query, title } = root.dataset;
+  const { walk: walkUrl, place: id, query, title, techniques } = root.dataset;
   const placeUrl = `/api/v1/places/${id}`;
   const KEY = `oddments.place.${id}`;
   const POLL_MS = 2000;
@@ -42,7 +42,7 @@
         const item = make("li", deed.what || "note");
         const what = make(deed.how ? "a" : "span", "deed", deed.what || "note");
         if (deed.how) {
-          what.href = `/techniques#${deed.how}`;
+          what.href = `${techniques}#${deed.how}`;
           what.title = "How it is done";
         }
         item.append(what, " ", deed.text);

@@ -261,6 +261,13 @@ pub const EXAMPLES: &[Example] = &[
         code: Code::YarnBroken,
         how: Bed(|| knitted([on(), knit(2), Action::BreakYarn, knit(2), off()])),
     },
+    Example {
+        code: Code::YarnAcross,
+        how: Bed(|| {
+            let back = Action::Return(Which::AtSide(Left, 2));
+            knitted([on(), Action::Hold(Which::AtSide(Left, 5)), knit(1), back, knit(1)])
+        }),
+    },
     Example { code: Code::YarnJoined, how: Bed(|| knitted([on(), Action::JoinYarn(None), off()])) },
     Example {
         code: Code::PickUpShort,

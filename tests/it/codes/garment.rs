@@ -38,7 +38,6 @@ pub const EXAMPLES: &[Example] = &[
                     assert!(text.contains(from), "{file}: {from}");
                     std::fs::write(&path, text.replace(from, to)).expect("written");
                 };
-                edit(TOML, "api = 1", "api = 2");
                 let never = "\tif machine.needles < 0 then\n\t\tdecide_count({ name = \"turns\", mm = 9, per = 3 })\n\tend\n";
                 edit(INIT, AIM, &format!("{never}{AIM}"));
             });

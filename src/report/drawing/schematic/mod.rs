@@ -36,18 +36,27 @@ pub fn schematic(run: &SizeRun, units: &[LengthUnit]) -> Option<Drawing> {
         return None;
     }
     let sheet = Schematic { run, units, shown: &shown, left_out: all.len() - shown.len() };
-    let mut scale = SCALES[SCALES.len() - 1];
-    for candidate in SCALES {
-        let cells: Vec<Cell> = groups.iter().map(|g| sheet.cell(g, candidate)).collect();
-        let fits = cells.iter().all(|cell| cell.width <= PAGE_MM);
+    let cells = |scale: f64| -> Vec<Cell> { groups.iter().map(|g| sheet.cell(g, scale)).collect() };
+    let fits = |cells: &[Cell]| cells.iter().all(|cell| cell.width <= PAGE_MM);
+    let on_a_sheet = |scale: f64| {
+        let cells = cells(scale);
+        fits(&cells) && sheet.draw(&groups, scale).height_mm <= SHEET_MM
+    };
+    let low = |scale: f64| {
+        let cells = cells(scale);
         let low = cells.iter().all(|c| c.tall <= TALLEST_MM && c.height <= TALLEST_CELL_MM);
-        if fits && (low && cells.len() > 1 || sheet.height(&cells, candidate) <= SHEET_MM) {
-            scale = candidate;
-            break;
-        }
-    }
+        fits(&cells) && low && cells.len() > 1
+    };
+    let first = SCALES.into_iter().find(|scale| low(*scale) || on_a_sheet(*scale));
+    let first = first.unwrap_or(SCALES[SCALES.len() - 1]);
+    // A little smaller, where that spares a second sheet: it might hold the key alone.
+    let smaller = SCALES.into_iter().filter(|scale| (first..=first * A_LITTLE).contains(scale));
+    let scale = smaller.into_iter().find(|scale| on_a_sheet(*scale)).unwrap_or(first);
     Some(sheet.draw(&groups, scale))
 }
+
+/// How much smaller pieces may be drawn so that they lie on one sheet.
+const A_LITTLE: f64 = 2.0;
 
 /// A piece as the schematic has it.
 pub(crate) struct ShownPiece {

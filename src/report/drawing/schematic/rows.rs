@@ -1,7 +1,7 @@
 //! Cells in rows from the top of the page.
 
 use super::cell::Cell;
-use super::page::{LINE, PAGE_MM, Schematic};
+use super::page::{PAGE_MM, Schematic};
 
 const BETWEEN_MM: f64 = 9.0;
 
@@ -20,13 +20,5 @@ impl Schematic<'_> {
             row = row.max(cell.height);
         }
         (places, y + row)
-    }
-
-    pub(super) fn height(&self, cells: &[Cell], scale: f64) -> f64 {
-        self.head_lines(scale).len() as f64 * LINE
-            + 12.0
-            + self.flow(cells).1
-            + self.key_lines().len() as f64 * LINE
-            + 16.0
     }
 }

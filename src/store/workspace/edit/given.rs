@@ -49,6 +49,17 @@ impl Given {
         fields
     }
 
+    /// What would be typed for it, where it is one value.
+    pub fn as_typed(&self) -> Option<String> {
+        match self {
+            Given::Text(text) => Some(text.clone()),
+            Given::Whole(number) => Some(number.to_string()),
+            Given::Number(number) => Some(number.to_string()),
+            Given::Flag(flag) => Some(flag.to_string()),
+            _ => None,
+        }
+    }
+
     /// As it would be typed after `--set NAME=`: numbers and true or false bare.
     pub fn typed(text: &str) -> Given {
         match (text.parse::<i64>(), text.parse::<f64>(), text.parse::<bool>()) {
