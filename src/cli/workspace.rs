@@ -543,7 +543,9 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     for (key, given) in [("same", &args.same), ("contrast", &args.contrast)] {
         let names = given.as_ref().map(|text| {
             let names = text.split(',').map(|name| name.trim().to_owned());
-            Given::Texts(names.filter(|name| !name.is_empty()).collect())
+            let names: Vec<String> = names.filter(|name| !name.is_empty()).collect();
+            // Nothing takes the key out.
+            if names.is_empty() { Given::Nothing } else { Given::Texts(names) }
         });
         keys.put(key, names);
     }

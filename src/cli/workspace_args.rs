@@ -533,7 +533,7 @@ pub(super) struct GiftArgs {
     /// A section with the remnants it is to be knitted from; may be given several times
     #[arg(long, value_name = "SECTION=IDS")]
     pub pin: Vec<String>,
-    /// Sections that are to be of one yarn and lot: band,hat; nothing after the = takes it back
+    /// Sections that are to be of one yarn and lot: band,hat; an empty text takes it out
     #[arg(long, value_name = "SECTIONS")]
     pub same: Option<String>,
     /// Sections that are each to be of another yarn: band,hat

@@ -154,16 +154,16 @@ impl Time<'_> {
     /// The first day after its own by which a gift can be done without another being late.
     fn first_day(&self, due: usize, minutes: u64) -> Date {
         let days = &self.draft.hours.due;
-        for next in due + 1..days.len() {
-            let by = self.day_after(
-                (self.load(next - 1, None) + minutes) as f64 + self.held_until(next - 1),
-            );
-            if by <= days[next] && i128::from(minutes) <= self.spare(next, None) {
+        let done = |last: usize| {
+            self.day_after((self.load(last, None) + minutes) as f64 + self.held_until(last))
+        };
+        for (next, day) in days.iter().enumerate().skip(due + 1) {
+            let by = done(next - 1);
+            if by <= *day && i128::from(minutes) <= self.spare(next, None) {
                 return by;
             }
         }
-        let last = days.len() - 1;
-        self.day_after((self.load(last, None) + minutes) as f64 + self.held_until(last))
+        done(days.len() - 1)
     }
 
     /// A planned gift that matters no more and without which there are hours enough: of those the one that

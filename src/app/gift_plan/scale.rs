@@ -90,7 +90,7 @@ fn most_range(shares: &[f64; 10], extent: Extent) -> f64 {
         + 168.0 * hour;
     let ends = extent.remnants as f64 * (f64::from(extent.drib_dg) * drib + ball);
     let all = (extent.gifts as f64 * gift + ends + 1.0) * 2.0 * (extent.musts as f64 + 1.0);
-    let range = (LARGEST_TOTAL / all).min(LARGEST).max(1.0);
+    let range = (LARGEST_TOTAL / all).clamp(1.0, LARGEST);
     10f64.powf(range.log10().floor())
 }
 

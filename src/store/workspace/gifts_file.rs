@@ -230,7 +230,7 @@ fn sections(reading: &mut Reading<'_>, field: &Field<Words>) -> Vec<String> {
             names.push(name.to_owned());
         }
     }
-    if names.len() < 2 {
+    if names.len() == 1 {
         let fault =
             Diagnostic::error(Code::Range, "it takes two sections to be the same or to differ")
                 .hint("name two sections of the garment, or take the key out");
