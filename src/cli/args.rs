@@ -125,6 +125,7 @@ Examples:
 Examples:
   oddments plan
   oddments plan --explain --output plan.txt
+  oddments plan --aim \"use up\"
   oddments plan --accept")]
     Plan(PlanArgs),
     /// Note what a finished piece really took: estimates learn from it, and the stash is put right

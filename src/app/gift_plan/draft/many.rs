@@ -4,15 +4,29 @@ use std::collections::BTreeMap;
 
 use rayon::prelude::*;
 
-use super::DraftGift;
+use super::{DraftGift, points};
 use crate::Workbench;
 use knit::body::SizeId;
 use knit::stash::GiftWish;
 use plan::Gift;
 
+/// What a piece beyond so many of each size is worth less, as a share of its priority: with it one that
+/// is bound to a size is given up for no two of the others. A choice of ours.
+const BEYOND: f64 = 2.0 / 3.0;
+
+/// Whether it is one of many of which so many of each size are wanted first, and none of those.
+fn is_beyond(gifts: &[&GiftWish], wish: &GiftWish) -> bool {
+    let bound = |other: &&&GiftWish| {
+        other.piece.as_ref().is_some_and(|p| p.entry == wish.entry() && p.sizes.len() == 1)
+    };
+    wish.piece.as_ref().is_some_and(|piece| piece.sizes.len() > 1)
+        && gifts.iter().any(|other| bound(&other))
+}
+
 /// Every gift drawn, those that are like another as that one.
 pub(super) fn drawn(
     bench: &Workbench,
+    priority: f64,
     gifts: &[&GiftWish],
     draw: impl Fn(usize) -> (DraftGift, Gift) + Sync,
 ) -> Vec<(DraftGift, Gift)> {
@@ -22,9 +36,9 @@ pub(super) fn drawn(
         firsts.into_par_iter().map(|nth| (nth, draw(nth))).collect();
     let own = |(nth, wish): (usize, &&GiftWish)| {
         let (draft, mut gift) = firsts[&like[nth]].clone();
-        // So many of each size are wanted first: where the yarn is short they go before the others.
-        if wish.piece.as_ref().is_some_and(|piece| piece.sizes.len() == 1) {
-            gift.options.iter_mut().for_each(|option| option.pref += 1);
+        if is_beyond(gifts, wish) {
+            let less = points(-priority * f64::from(wish.priority) * BEYOND);
+            gift.options.iter_mut().for_each(|option| option.gain += less);
         }
         let draft = if like[nth] == nth { draft } else { as_own(bench, wish, draft) };
         (draft, gift)

@@ -114,7 +114,7 @@ impl Draft {
         let due = days(&gifts, request.today);
         warnings.extend(overdue(&gifts, &due));
         let (setups, stash_of, plugins) = (&setups, &stash, &plugins);
-        let drawn = many::drawn(request.bench, &gifts, |nth| {
+        let drawn = many::drawn(request.bench, contents.settings.weights.priority, &gifts, |nth| {
             let wish = gifts[nth];
             let unknown = unknown.get(wish.id.as_str());
             OfGift { request, setups, stash: stash_of, plugins, wish, nth, unknown }.draw(&due)
