@@ -247,12 +247,6 @@ fn names_differ(old: &[String], given: &Given) -> bool {
 }
 
 /// A value as it would be typed after `--set NAME=`; `None` takes it out.
-pub(super) fn typed(given: &Given) -> Option<String> {
-    match given {
-        Given::Text(text) => Some(text.clone()).filter(|text| !text.is_empty()),
-        Given::Whole(number) => Some(number.to_string()),
-        Given::Number(number) => Some(number.to_string()),
-        Given::Flag(flag) => Some(flag.to_string()),
-        _ => None,
-    }
+fn typed(given: &Given) -> Option<String> {
+    given.as_typed().filter(|text| !text.is_empty())
 }

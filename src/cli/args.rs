@@ -125,6 +125,7 @@ Examples:
 Examples:
   oddments plan
   oddments plan --explain --output plan.txt
+  oddments plan --aim \"use up\"
   oddments plan --accept")]
     Plan(PlanArgs),
     /// What to buy so that all gifts can be made: the least yarn in whole balls, for all of them together

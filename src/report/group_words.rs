@@ -43,12 +43,14 @@ fn many(plan: &GiftPlan) -> Vec<String> {
     let line = |many: &Many| {
         let sizes = many.sizes.iter().map(|(size, made)| format!("{made} in {size}"));
         let sizes: Vec<String> = sizes.collect();
-        let before = match many.before {
-            0 => String::new(),
-            n => format!(", {n} in hand or done before"),
+        let made = match many.made {
+            0 => format!("{}: none of {}", many.entry, many.of),
+            made => format!("{}: {made} of {}: {}", many.entry, many.of, sizes.join(", ")),
         };
-        let sizes = if sizes.is_empty() { "none".to_owned() } else { sizes.join(", ") };
-        format!("{}: {} of {}{before}: {sizes}", many.entry, many.made, many.of)
+        match many.before {
+            0 => made,
+            before => format!("{made}; {before} in hand or done before"),
+        }
     };
     plan.many.iter().map(line).collect()
 }

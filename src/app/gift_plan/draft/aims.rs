@@ -12,17 +12,17 @@ pub(super) fn weigh(instance: &mut Instance, scale: Scale, weights: AimWeights) 
     let tenths = |points: f64| scale.points(points);
     for option in instance.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
         let hours = f64::from(option.minutes) / 60.0;
-        option.gain = option.gain + -tenths(weights.hour * hours);
+        option.gain -= tenths(weights.hour * hours);
         for section in option.sections.iter_mut().filter(|_| weights.gram > 0.0) {
             for (group, need_dg) in &section.need_dg {
                 let gain = tenths(weights.gram * f64::from(*need_dg) / 10.0);
                 let own = section.gain.entry(*group).or_insert(Points(0));
-                *own = *own + gain;
+                *own += gain;
             }
         }
     }
     for remnant in &mut instance.remnants {
-        remnant.opening = remnant.opening + tenths(weights.ball);
+        remnant.opening += tenths(weights.ball);
     }
 }
 

@@ -5,15 +5,30 @@ use std::collections::BTreeMap;
 use rayon::prelude::*;
 
 use super::super::PlanRequest;
+use super::super::scale::Scale;
 use super::DraftGift;
 use crate::Workbench;
 use knit::body::SizeId;
 use knit::stash::GiftWish;
 use plan::Gift;
 
+/// What a piece beyond so many of each size is worth less, as a share of its priority: with it one that
+/// is bound to a size is given up for no two of the others. A choice of ours.
+const BEYOND: f64 = 2.0 / 3.0;
+
+/// Whether it is one of many of which so many of each size are wanted first, and none of those.
+fn is_beyond(gifts: &[&GiftWish], wish: &GiftWish) -> bool {
+    let bound = |other: &&&GiftWish| {
+        other.piece.as_ref().is_some_and(|p| p.entry == wish.entry() && p.sizes.len() == 1)
+    };
+    wish.piece.as_ref().is_some_and(|piece| piece.sizes.len() > 1)
+        && gifts.iter().any(|other| bound(&other))
+}
+
 /// Every gift drawn, those that are like another as that one.
 pub(super) fn drawn(
     request: &PlanRequest<'_>,
+    scale: Scale,
     gifts: &[&GiftWish],
     draw: impl Fn(usize) -> (DraftGift, Gift) + Sync,
 ) -> Vec<(DraftGift, Gift)> {
@@ -21,11 +36,12 @@ pub(super) fn drawn(
     let firsts: Vec<usize> = (0..gifts.len()).filter(|nth| like[*nth] == *nth).collect();
     let firsts: BTreeMap<usize, (DraftGift, Gift)> =
         firsts.into_par_iter().map(|nth| (nth, draw(nth))).collect();
+    let priority = request.contents.settings.weights.priority;
     let own = |(nth, wish): (usize, &&GiftWish)| {
         let (draft, mut gift) = firsts[&like[nth]].clone();
-        // So many of each size are wanted first: where the yarn is short they go before the others.
-        if wish.piece.as_ref().is_some_and(|piece| piece.sizes.len() == 1) {
-            gift.options.iter_mut().for_each(|option| option.pref += 1);
+        if is_beyond(gifts, wish) {
+            let less = scale.points(priority * f64::from(wish.priority) * BEYOND);
+            gift.options.iter_mut().for_each(|option| option.gain -= less);
         }
         let draft = if like[nth] == nth { draft } else { as_own(request.bench, wish, draft) };
         (draft, gift)

@@ -158,7 +158,8 @@ impl Draft {
             nth,
             unknown: unknown.get(wish.id.as_str()),
         };
-        let drawn = many::drawn(request, &gifts, |nth| of_gift(nth, gifts[nth]).draw(&due));
+        let draw = |nth: usize| of_gift(nth, gifts[nth]).draw(&due);
+        let drawn = many::drawn(request, scale, &gifts, draw);
         let people: Vec<&str> = gifts.iter().map(|wish| wish.person.as_str()).collect();
         let shared = gifts.iter().zip(drawn).map(|(wish, drawn)| who.share_out(wish, drawn));
         let (drafts, mut drawn): (Vec<DraftGift>, Vec<Gift>) = shared.unzip();
