@@ -76,9 +76,18 @@ pub fn shop_for(
         offers.iter().map(|offer| most_needed(instance, wanted, offer, false)).collect();
     let share =
         |part: u64| SolveSettings { work_limit: settings.work_limit / part, ..settings.clone() };
-    let mut laid = Laid::out(&bare, offers, &most, &costs(offers));
+    // Buying nothing costs nothing: that is proof enough where it does.
+    let mut laid = Laid::out(&bare, offers, &vec![0; offers.len()], &costs(offers));
     let mut outcome = solve(&laid.instance, &share(FIRST_LOOK), progress)?;
     let mut work_done = outcome.work_done;
+    if outcome.unmet.is_empty() {
+        outcome.bound = outcome.objective;
+        outcome.proven = true;
+    } else {
+        laid = Laid::out(&bare, offers, &most, &costs(offers));
+        outcome = solve(&laid.instance, &share(FIRST_LOOK), progress)?;
+        work_done += outcome.work_done;
+    }
     if !outcome.proven {
         // A cheaper list has no more of any ball than the money for this one buys.
         let cost = cost(offers, &laid.used(&outcome.plan, offers.len()));
