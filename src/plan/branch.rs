@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::amounts;
 use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
+use super::pooled::Left;
 use super::problem::Problem;
 use super::relax::{Aim, Market, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::work::CELLS_TO_A_PLACE;
@@ -95,20 +96,29 @@ const MOST_SETS: usize = 20_000;
 const FEW_WAYS: usize = 3;
 /// Steps of the descent at a part.
 const ROUNDS: usize = 30;
+/// Times that a part is bounded anew after something was settled.
+const MOST_PASSES: usize = 4;
 /// Past this many ways a section's group is chosen first.
 const MANY_WAYS: usize = 48;
 
 /// A part that has been bounded and may still hold a better plan.
-struct Bounded {
-    part: Part,
+pub(super) struct Bounded {
+    pub part: Part,
     verdict: Verdict,
-    bound: f64,
+    pub bound: f64,
     /// The bound in whole tenths, never above that of the part it was split from.
     whole: i64,
 }
 
+impl Bounded {
+    /// With so much to lose.
+    pub fn left(&self, slack: f64) -> Left<'_> {
+        Left { prices: &self.part.prices, verdict: &self.verdict, slack }
+    }
+}
+
 /// A way to split a part, and the bound of what it leads to.
-type Branch = (Decision, f64);
+pub(super) type Branch = (Decision, f64);
 
 #[derive(Debug)]
 pub(super) struct Brancher<'p> {
@@ -123,9 +133,14 @@ impl Brancher<'_> {
         let before = scratch.work;
         let mut looked = Looked::default();
         if let Some(bounded) = self.bound(open, trial, scratch) {
-            self.try_out(&bounded, trial, scratch, &mut looked);
-            if !looked.exhausted {
-                self.split(open, bounded, trial, scratch, &mut looked);
+            if bounded.part.scope.is_pooled() {
+                looked.exhausted = true;
+                self.split_pooled(open, bounded, trial, scratch, &mut looked);
+            } else {
+                self.try_out(&bounded, trial, scratch, &mut looked);
+                if !looked.exhausted {
+                    self.split(open, bounded, trial, scratch, &mut looked);
+                }
             }
         }
         looked.work += (scratch.work - before) / CELLS_TO_A_PLACE + 1;
@@ -142,7 +157,12 @@ impl Brancher<'_> {
         let target = trial.target();
         let aim = Aim { target, rounds: ROUNDS, stop: trial.stop };
         let mut bound = f64::INFINITY;
-        for pass in 0..3 {
+        if !scope.apart {
+            let known =
+                Left { prices: &prices, verdict: &self.known(&scope), slack: f64::INFINITY };
+            self.thin(&mut scope, known, scratch)?;
+        }
+        for pass in 0..MOST_PASSES {
             let mut step = if pass == 0 { 0.7 } else { 0.3 };
             let reached =
                 self.relax.descend(&scope, &mut prices, &mut verdict, &mut step, &aim, scratch);
@@ -151,11 +171,18 @@ impl Brancher<'_> {
             }
             let gained = bound - reached;
             bound = reached;
-            match self.settle_by_loss(&mut scope, &verdict, bound - target) {
-                None => return None,
-                Some(0) => break,
-                Some(_) if gained < 1.0 || trial.stop.is_set() => break,
-                Some(_) => {}
+            let mut settled = self.settle_by_loss(&mut scope, &verdict, bound - target)?;
+            if scope.apart {
+                if settled == 0 || gained < 1.0 || pass == 2 || trial.stop.is_set() {
+                    break;
+                }
+                continue;
+            }
+            let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
+            let new = self.gather(&mut scope, left, trial, scratch);
+            settled += self.thin(&mut scope, left, scratch)?;
+            if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
+                break;
             }
         }
         let whole = whole(bound).min(open.bound);
@@ -178,6 +205,55 @@ impl Brancher<'_> {
         }
     }
 
+    /// A verdict that rules nothing out.
+    fn known(&self, scope: &Scope) -> Verdict {
+        Verdict { earned: vec![0.0; scope.pools.len()], ..Verdict::default() }
+    }
+
+    /// Splits a part by options and groups alone, or ends it where these make a plan.
+    fn split_pooled(
+        &self,
+        open: &Open,
+        mut bounded: Bounded,
+        trial: &Trial,
+        scratch: &mut Scratch,
+        looked: &mut Looked,
+    ) {
+        // What was settled last is not in the verdict yet.
+        let Part { scope, prices } = &bounded.part;
+        let reached = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
+        bounded.bound = bounded.bound.min(reached);
+        bounded.whole = whole(bounded.bound).min(bounded.whole);
+        if bounded.whole <= trial.best {
+            return;
+        }
+        if let Some(layout) = self.whole_plan(&bounded, scratch) {
+            let best = layout.value >= bounded.whole;
+            looked.found = (layout.value > trial.best).then_some(layout);
+            if best {
+                return;
+            }
+        }
+        let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
+        let groups = self.ways_by_group(&bounded, trial.target()).unwrap_or_default();
+        let ways = match gift {
+            Some(gift) if groups.is_empty() || groups.len() > FEW_WAYS => {
+                self.ways_of_gift(gift, &bounded)
+            }
+            None if groups.is_empty() => {
+                // All is settled but what the sets did not tell exactly.
+                let part = &mut bounded.part;
+                part.scope.tell_apart();
+                let Part { scope, prices } = &bounded.part;
+                bounded.bound = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
+                self.split(open, bounded, trial, scratch, looked);
+                return;
+            }
+            _ => groups,
+        };
+        Self::branch(open, bounded, ways, trial, looked);
+    }
+
     /// Splits a part, or ends it where only amounts are open.
     fn split(
         &self,
@@ -187,9 +263,21 @@ impl Brancher<'_> {
         scratch: &mut Scratch,
         looked: &mut Looked,
     ) {
+        let mut bounded = bounded;
         let whole = bounded.whole;
-        let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
         let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
+        if !bounded.part.scope.apart && bounded.part.scope.pools.iter().any(Option::is_some) {
+            if let Some(gift) = gift {
+                let ways = self.ways_of_gift(gift, &bounded);
+                Self::branch(open, bounded, ways, trial, looked);
+                return;
+            }
+            // From here on remnants are told apart, which sets don't.
+            bounded.part.scope.tell_apart();
+            let Part { scope, prices } = &bounded.part;
+            bounded.bound = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
+        }
+        let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
         let ways = match (knitting, gift) {
             (Ways::Nothing, _) => return,
             (Ways::All(ways), None) => ways,
@@ -209,6 +297,18 @@ impl Brancher<'_> {
                 return;
             }
         };
+        Self::branch(open, bounded, ways, trial, looked);
+    }
+
+    /// Makes parts of the ways that may lead to a better plan.
+    fn branch(
+        open: &Open,
+        bounded: Bounded,
+        ways: Vec<Branch>,
+        trial: &Trial,
+        looked: &mut Looked,
+    ) {
+        let whole = bounded.whole;
         let part = Arc::new(bounded.part);
         for (decision, bound) in ways {
             let bound = self::whole(bound).min(whole);
@@ -243,11 +343,13 @@ impl Brancher<'_> {
             Decision::Knit(section, r) => {
                 let group = problem.group_of[*r];
                 let Some(need) = problem.sections[*section].need(group) else { return false };
+                scope.tell_apart();
                 scope.group[*section] = Some(group);
                 scope.layout.place(problem, *section, Chunks::one(*r, need));
                 true
             }
             Decision::Join(section, from) => {
+                scope.tell_apart();
                 scope.group[*section] = Some(problem.group_of[from[0]]);
                 scope.joins.push((*section, from.clone()));
                 true

@@ -30,9 +30,11 @@ mod insertion;
 mod instance;
 mod instance_fault;
 mod layout;
+mod packing;
 #[allow(clippy::module_inception, reason = "the file is named after its type")]
 mod plan;
 mod points;
+mod pooled;
 mod problem;
 mod random;
 mod relax;

@@ -93,7 +93,7 @@ impl Relaxation<'_> {
 }
 
 impl Descent {
-    /// Turns towards the subgradient, less what would push a price below nothing. Gives the square
+    /// Turns towards the subgradient, less what would push a price of minutes below nothing. Gives the square
     /// of the heading's length.
     fn turn(&mut self, cells: usize) -> f64 {
         let mut norm = 0.0;
@@ -103,7 +103,9 @@ impl Descent {
             } else {
                 (self.verdict.spare[n - cells], self.at.minute[n - cells])
             };
-            let slope = if price <= 0.0 && slope > 0.0 { 0.0 } else { slope };
+            // Minutes may be left over, so that their prices stay at or above nothing; a section is
+            // knitted once and no more, so that its price may be of either sign.
+            let slope = if n >= cells && price <= 0.0 && slope > 0.0 { 0.0 } else { slope };
             *way = 0.3 * *way + 0.7 * slope;
             norm += *way * *way;
         }
@@ -112,9 +114,12 @@ impl Descent {
 
     fn step(&mut self, cells: usize, length: f64) {
         for (n, way) in self.heading.iter().enumerate() {
-            let price =
-                if n < cells { &mut self.at.cell[n] } else { &mut self.at.minute[n - cells] };
-            *price = (*price - length * way).max(0.0);
+            if n < cells {
+                self.at.cell[n] -= length * way;
+            } else {
+                let price = &mut self.at.minute[n - cells];
+                *price = (*price - length * way).max(0.0);
+            }
         }
     }
 

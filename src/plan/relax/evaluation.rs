@@ -19,6 +19,8 @@ pub(crate) struct Verdict {
     pub none_loss: Vec<f64>,
     /// By gift, the option it takes.
     pub chosen: Vec<Option<usize>>,
+    /// By group, what its remnants earn.
+    pub earned: Vec<f64>,
     /// By option, how often it was taken of late, from 0 to 1.
     pub often: Vec<f64>,
 }
@@ -34,6 +36,7 @@ impl Verdict {
         self.option_loss.resize(problem.options.len(), 0.0);
         self.none_loss.clear();
         self.none_loss.resize(problem.gifts.len(), 0.0);
+        self.earned.clear();
         self.chosen.clear();
         self.chosen.resize(problem.gifts.len(), None);
     }
@@ -74,7 +77,9 @@ impl Relaxation<'_> {
         }
         for group in 0..problem.groups.len() {
             let mut surplus = std::mem::take(&mut verdict.surplus);
-            bound += self.fill_group(group, Market { scope, prices }, &mut surplus, scratch);
+            let earned = self.fill_group(group, Market { scope, prices }, &mut surplus, scratch);
+            bound += earned;
+            verdict.earned.push(earned);
             verdict.surplus = surplus;
         }
         verdict.bound = bound;

@@ -18,6 +18,7 @@ pub(crate) struct Scratch {
     top: Vec<f64>,
     grain: i64,
     window: Vec<f64>,
+    value: Vec<f64>,
     pub work: u64,
 }
 
@@ -94,6 +95,26 @@ impl Relaxation<'_> {
         surplus: &mut [f64],
         scratch: &mut Scratch,
     ) -> f64 {
+        let Some(pool) = &market.scope.pools[group] else {
+            return self.fill_apart(group, market, surplus, scratch);
+        };
+        self.item_values(group, market, &mut scratch.value);
+        scratch.work += pool.length() as u64;
+        let Some((worth, set)) = pool.best(&scratch.value) else { return NEVER };
+        for item in set {
+            surplus[self.items[group][*item as usize].cell] += 1.0;
+        }
+        worth
+    }
+
+    /// What the remnants of a group earn at most if each is filled apart from the others.
+    fn fill_apart(
+        &self,
+        group: usize,
+        market: Market,
+        surplus: &mut [f64],
+        scratch: &mut Scratch,
+    ) -> f64 {
         let Market { scope, prices } = market;
         let remnants = &self.problem.groups[group];
         let (knapsack, most) = self.knapsack(group, market, scratch);
@@ -160,7 +181,7 @@ impl Relaxation<'_> {
 
     /// Whether a section may still be knitted from the remnants of a group, the largest of which
     /// holds `most`.
-    fn is_open(&self, item: &Item, group: usize, most: i64, scope: &Scope) -> bool {
+    pub(super) fn is_open(&self, item: &Item, group: usize, most: i64, scope: &Scope) -> bool {
         let problem = self.problem;
         let option = problem.sections[item.section].option;
         let gift = problem.options[option].gift;
@@ -340,7 +361,7 @@ impl Relaxation<'_> {
     /// drawing just so many decigrams for open sections. `None` where steps are coarse.
     pub fn tops(&self, group: usize, market: Market, scratch: &mut Scratch) -> Option<Vec<f64>> {
         let mut ignored = vec![0.0; self.cells];
-        self.fill_group(group, market, &mut ignored, scratch);
+        self.fill_apart(group, market, &mut ignored, scratch);
         (scratch.grain == 1).then(|| scratch.top.clone())
     }
 

@@ -13,11 +13,15 @@
 mod descent;
 mod evaluation;
 mod filling;
+mod gathering;
+mod pool;
 mod relaxation;
 mod scope;
 
 pub(super) use descent::Aim;
 pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
+pub(super) use gathering::Standing;
+pub(super) use pool::Pool;
 pub(super) use relaxation::{Market, Prices, Relaxation};
 pub(super) use scope::Scope;

@@ -4,7 +4,7 @@ use crate::problem::Problem;
 use crate::relax::scope::Scope;
 
 /// Prices: of each section (or, where a link binds its group, of each section in each group) and
-/// of the minutes until each deadline. All at least 0, in tenths.
+/// of the minutes until each deadline, these at least 0. In tenths.
 #[derive(Clone, Debug)]
 pub(crate) struct Prices {
     pub cell: Vec<f64>,

@@ -1,0 +1,184 @@
+//! The cheapest way to knit a few sections from one yarn group that nothing else draws on.
+
+use super::amounts;
+use super::layout::{Chunks, Layout};
+use super::problem::Problem;
+
+/// What came of packing a set of sections.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Packed {
+    /// They can't all be knitted from the group.
+    Never,
+    /// What it loses in joins and ends at least, and by section, in the order given, how.
+    Best(i64, Vec<Chunks>),
+    /// Not told within the limit of work.
+    Unknown,
+}
+
+/// Packs sets of sections, one after the other. Keeps its scratch space between them.
+#[derive(Debug)]
+pub(super) struct Packer<'p> {
+    problem: &'p Problem,
+    /// Holds what is being tried, and nothing between two sets.
+    layout: Layout,
+    joins: Vec<(usize, Vec<usize>)>,
+    /// By remnant, the joins that chunks are to come from it for.
+    pending: Vec<i64>,
+    best: Option<(i64, Layout)>,
+    limit: u64,
+    /// Places looked at so far.
+    pub work: u64,
+}
+
+/// A set that is being packed.
+struct Set<'s> {
+    group: usize,
+    /// Sections and what they need of the group, the largest first.
+    open: &'s [(usize, i64)],
+}
+
+impl<'p> Packer<'p> {
+    pub fn new(problem: &'p Problem) -> Packer<'p> {
+        Packer {
+            problem,
+            layout: Layout::new(problem),
+            joins: Vec::new(),
+            pending: vec![0; problem.usable.len()],
+            best: None,
+            limit: 0,
+            work: 0,
+        }
+    }
+
+    /// Packs sections into the remnants of a group, looking at about `limit` places at most.
+    pub fn pack(&mut self, group: usize, sections: &[usize], limit: u64) -> Packed {
+        let problem = self.problem;
+        let mut open = Vec::with_capacity(sections.len());
+        for s in sections {
+            let Some(need) = problem.sections[*s].need(group) else { return Packed::Never };
+            open.push((*s, need));
+        }
+        open.sort_by_key(|(_, need)| std::cmp::Reverse(*need));
+        let there: i64 = problem.groups[group].iter().map(|r| problem.usable[*r]).sum();
+        if open.iter().map(|(_, need)| need).sum::<i64>() > there {
+            return Packed::Never;
+        }
+        self.best = None;
+        self.limit = self.work + limit;
+        self.place(&Set { group, open: &open });
+        let over = self.work >= self.limit;
+        match self.best.take() {
+            Some((cost, _)) if over && cost > 0 => Packed::Unknown,
+            Some((cost, layout)) => {
+                Packed::Best(cost, sections.iter().map(|s| layout.chunks[*s]).collect())
+            }
+            None if over => Packed::Unknown,
+            None => Packed::Never,
+        }
+    }
+
+    /// Nothing can be better than what loses nothing.
+    fn is_done(&self) -> bool {
+        self.work >= self.limit || self.best.as_ref().is_some_and(|(cost, _)| *cost <= 0)
+    }
+
+    /// What is left of a remnant for other sections.
+    fn free(&self, r: usize) -> i64 {
+        self.layout.room[r] - self.pending[r] * self.problem.min_chunk
+    }
+
+    /// Tries all ways to knit what is open.
+    fn place(&mut self, set: &Set) {
+        let problem = self.problem;
+        let Some(((section, need), rest)) = set.open.split_first() else {
+            self.finish();
+            return;
+        };
+        let then = Set { group: set.group, open: rest };
+        let mut seen: Vec<(i64, u32, i64)> = Vec::new();
+        for r in &problem.groups[set.group] {
+            self.work += 1;
+            if self.free(*r) < *need || self.is_done() {
+                continue;
+            }
+            // Remnants that are alike need only be tried once.
+            let likeness = (self.layout.room[*r], self.layout.takers[*r], self.pending[*r]);
+            if self.pending[*r] == 0 && seen.contains(&likeness) {
+                continue;
+            }
+            seen.push(likeness);
+            self.layout.place(problem, *section, Chunks::one(*r, *need));
+            self.place(&then);
+            self.layout.lift(problem, *section);
+        }
+        if problem.splits(problem.sections[*section].joinable, *need) {
+            self.join((*section, *need), &then, 0, &mut Vec::new(), 0);
+        }
+    }
+
+    /// Tries all sets of remnants that begin with the chosen ones, which hold `held`, and go on
+    /// with those from place `from` of the group.
+    fn join(
+        &mut self,
+        (section, need): (usize, i64),
+        then: &Set,
+        from: usize,
+        chosen: &mut Vec<usize>,
+        held: i64,
+    ) {
+        let problem = self.problem;
+        if self.is_done() {
+            return;
+        }
+        if chosen.len() >= 2 && held >= need {
+            self.joins.push((section, chosen.clone()));
+            for r in chosen.iter() {
+                self.pending[*r] += 1;
+            }
+            let joined: usize = self.joins.iter().map(|(_, from)| from.len() - 1).sum();
+            let least = i64::try_from(joined).unwrap_or(i64::MAX) * problem.join_cost;
+            if self.best.as_ref().is_none_or(|(cost, _)| least < *cost) {
+                self.place(then);
+            }
+            for r in chosen.iter() {
+                self.pending[*r] -= 1;
+            }
+            self.joins.pop();
+        }
+        let count = i64::try_from(chosen.len()).unwrap_or(i64::MAX) + 1;
+        if chosen.len() == problem.max_join || count * problem.min_chunk > need {
+            return;
+        }
+        for n in from..problem.groups[then.group].len() {
+            let r = problem.groups[then.group][n];
+            self.work += 1;
+            let free = self.free(r);
+            if free < problem.min_chunk {
+                continue;
+            }
+            chosen.push(r);
+            self.join((section, need), then, n + 1, chosen, held + free);
+            chosen.pop();
+        }
+    }
+
+    /// Shares out the joins and keeps the whole if it is the best so far.
+    fn finish(&mut self) {
+        let problem = self.problem;
+        self.work += 2 + 20 * self.joins.len() as u64;
+        let joins = std::mem::take(&mut self.joins);
+        if let Some(amounts) = amounts::settle(problem, &self.layout, &joins) {
+            for ((section, _), chunks) in joins.iter().zip(&amounts.chunks) {
+                self.layout.place(problem, *section, *chunks);
+            }
+            let cost = -self.layout.value;
+            if self.best.as_ref().is_none_or(|(least, _)| cost < *least) {
+                self.best = Some((cost, self.layout.clone()));
+            }
+            for (section, _) in &joins {
+                self.layout.lift(problem, *section);
+            }
+        }
+        self.joins = joins;
+    }
+}
