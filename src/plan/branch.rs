@@ -133,6 +133,26 @@ impl Brancher<'_> {
         let before = scratch.work;
         let mut looked = Looked::default();
         if let Some(bounded) = self.bound(open, trial, scratch) {
+            eprintln!(
+                "part d{} {:?} open {} bound {} whole {} best {} pools {:?} sizes {:?} lim {} fixed {} work {}",
+                open.depth,
+                open.decision,
+                open.bound,
+                bounded.bound,
+                bounded.whole,
+                trial.best,
+                bounded
+                    .part
+                    .scope
+                    .pools
+                    .iter()
+                    .map(|p| p.as_ref().map(|p| p.len()))
+                    .collect::<Vec<_>>(),
+                self.problem.groups.iter().map(|g| g.len()).collect::<Vec<_>>(),
+                trial.limit,
+                bounded.part.scope.fixed.iter().flatten().count(),
+                (scratch.work - before) / 16
+            );
             if bounded.part.scope.is_pooled() {
                 looked.exhausted = true;
                 self.split_pooled(open, bounded, trial, scratch, &mut looked);
@@ -160,7 +180,7 @@ impl Brancher<'_> {
         if !scope.apart {
             let known =
                 Left { prices: &prices, verdict: &self.known(&scope), slack: f64::INFINITY };
-            self.thin(&mut scope, known, scratch)?;
+            self.thin(&mut scope, known, 0, scratch)?;
         }
         for pass in 0..MOST_PASSES {
             let mut step = if pass == 0 { 0.7 } else { 0.3 };
@@ -180,7 +200,7 @@ impl Brancher<'_> {
             }
             let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
             let new = self.gather(&mut scope, left, trial, scratch);
-            settled += self.thin(&mut scope, left, scratch)?;
+            settled += self.thin(&mut scope, left, trial.limit / 4, scratch)?;
             if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
                 break;
             }

@@ -1,5 +1,7 @@
 //! The cheapest way to knit a few sections from one yarn group that nothing else draws on.
 
+use std::collections::BTreeSet;
+
 use super::amounts;
 use super::layout::{Chunks, Layout};
 use super::problem::Problem;
@@ -11,8 +13,8 @@ pub(super) enum Packed {
     Never,
     /// What it loses in joins and ends at least, and by section, in the order given, how.
     Best(i64, Vec<Chunks>),
-    /// Not told within the limit of work.
-    Unknown,
+    /// Not told within the limit of work; it loses this at least.
+    Unknown(i64),
 }
 
 /// Packs sets of sections, one after the other. Keeps its scratch space between them.
@@ -25,6 +27,9 @@ pub(super) struct Packer<'p> {
     /// By remnant, the joins that chunks are to come from it for.
     pending: Vec<i64>,
     best: Option<(i64, Layout)>,
+    /// The states that were tried, where no join is pending: how many sections are open, and by
+    /// remnant its room and whether it is touched.
+    tried: BTreeSet<Vec<i64>>,
     limit: u64,
     /// Places looked at so far.
     pub work: u64,
@@ -45,6 +50,7 @@ impl<'p> Packer<'p> {
             joins: Vec::new(),
             pending: vec![0; problem.usable.len()],
             best: None,
+            tried: BTreeSet::new(),
             limit: 0,
             work: 0,
         }
@@ -64,15 +70,16 @@ impl<'p> Packer<'p> {
             return Packed::Never;
         }
         self.best = None;
+        self.tried.clear();
         self.limit = self.work + limit;
         self.place(&Set { group, open: &open });
         let over = self.work >= self.limit;
         match self.best.take() {
-            Some((cost, _)) if over && cost > 0 => Packed::Unknown,
+            Some((cost, _)) if over && cost > 0 => Packed::Unknown(0),
             Some((cost, layout)) => {
                 Packed::Best(cost, sections.iter().map(|s| layout.chunks[*s]).collect())
             }
-            None if over => Packed::Unknown,
+            None if over => Packed::Unknown(0),
             None => Packed::Never,
         }
     }
@@ -87,6 +94,60 @@ impl<'p> Packer<'p> {
         self.layout.room[r] - self.pending[r] * self.problem.min_chunk
     }
 
+    fn join_cost(&self) -> i64 {
+        let joined: usize = self.joins.iter().map(|(_, from)| from.len() - 1).sum();
+        i64::try_from(joined).unwrap_or(i64::MAX) * self.problem.join_cost
+    }
+
+    /// Whether the joins alone lose less than the best.
+    fn joins_pay(&self) -> bool {
+        self.best.as_ref().is_none_or(|(cost, _)| self.join_cost() < *cost)
+    }
+
+    /// Whether something new and better than the best may come of what is placed: joins are paid
+    /// for, and ends too small for all that is open stay as they are.
+    fn may_pay(&mut self, set: &Set) -> bool {
+        let problem = self.problem;
+        let remnants = &problem.groups[set.group];
+        self.work += 1 + remnants.len() as u64 / 4;
+        let least = set.open.iter().map(|(section, need)| {
+            let splits = problem.splits(problem.sections[*section].joinable, *need);
+            if splits { problem.min_chunk } else { *need }
+        });
+        let least = least.min().unwrap_or(0);
+        let left: i64 = remnants.iter().map(|r| self.free(*r)).filter(|free| *free >= least).sum();
+        let open: i64 = set.open.iter().map(|(_, need)| need).sum();
+        let pending: i64 = self
+            .joins
+            .iter()
+            .map(|(section, from)| {
+                let need = problem.sections[*section].need(set.group).unwrap_or(0);
+                need - i64::try_from(from.len()).unwrap_or(0) * problem.min_chunk
+            })
+            .sum();
+        if open > left || open + pending > remnants.iter().map(|r| self.free(*r)).sum() {
+            return false;
+        }
+        if let Some((best, _)) = &self.best {
+            let ends = remnants.iter().filter(|r| self.pending[**r] == 0).map(|r| {
+                let (room, takers) = (self.layout.room[*r], self.layout.takers[*r]);
+                if room < least { Layout::end_cost(problem, room, takers) } else { 0 }
+            });
+            if self.join_cost() + ends.sum::<i64>() >= *best {
+                return false;
+            }
+        }
+        if self.joins.is_empty() && set.open.len() > 1 {
+            let count = i64::try_from(set.open.len()).unwrap_or(i64::MAX);
+            let mut state = vec![count];
+            for r in remnants {
+                state.push(2 * self.layout.room[*r] + i64::from(self.layout.takers[*r] > 0));
+            }
+            return self.tried.insert(state);
+        }
+        true
+    }
+
     /// Tries all ways to knit what is open.
     fn place(&mut self, set: &Set) {
         let problem = self.problem;
@@ -94,12 +155,18 @@ impl<'p> Packer<'p> {
             self.finish();
             return;
         };
+        if !self.may_pay(set) {
+            return;
+        }
         let then = Set { group: set.group, open: rest };
         let mut seen: Vec<(i64, u32, i64)> = Vec::new();
-        for r in &problem.groups[set.group] {
+        let mut order: Vec<usize> = problem.groups[set.group].clone();
+        order.retain(|r| self.free(*r) >= *need);
+        order.sort_by_key(|r| (self.layout.draw_cost(problem, *r, *need), self.layout.room[*r]));
+        for r in &order {
             self.work += 1;
-            if self.free(*r) < *need || self.is_done() {
-                continue;
+            if self.is_done() {
+                return;
             }
             // Remnants that are alike need only be tried once.
             let likeness = (self.layout.room[*r], self.layout.takers[*r], self.pending[*r]);
@@ -135,9 +202,7 @@ impl<'p> Packer<'p> {
             for r in chosen.iter() {
                 self.pending[*r] += 1;
             }
-            let joined: usize = self.joins.iter().map(|(_, from)| from.len() - 1).sum();
-            let least = i64::try_from(joined).unwrap_or(i64::MAX) * problem.join_cost;
-            if self.best.as_ref().is_none_or(|(cost, _)| least < *cost) {
+            if self.joins_pay() {
                 self.place(then);
             }
             for r in chosen.iter() {

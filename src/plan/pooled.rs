@@ -12,6 +12,8 @@ use super::work::CELLS_TO_A_PLACE;
 
 /// Places looked at in packing a set of a whole plan.
 const PACKING: u64 = 400_000;
+/// Sets are packed anew only where each can be given this many.
+const LEAST_PACKING: u64 = 20_000;
 
 /// What a bound left open: prices, what came of them, and how much there is to lose.
 #[derive(Clone, Copy)]
@@ -83,12 +85,14 @@ impl Brancher<'_> {
         &self,
         scope: &mut Scope,
         left: Left,
+        limit: u64,
         scratch: &mut Scratch,
     ) -> Option<usize> {
         let mut settled = 0;
         loop {
             for group in 0..self.problem.groups.len() {
                 self.thin_group(group, scope, left, scratch)?;
+                self.look_into(group, scope, limit, scratch)?;
             }
             match self.settle_by_sets(scope)? {
                 0 => return Some(settled),
@@ -124,6 +128,35 @@ impl Brancher<'_> {
             scope.pools[group] = Some(Arc::new(thinned));
         }
         Some(())
+    }
+
+    /// Packs the sets that are not known exactly, if they are few enough to try `limit` places for
+    /// them in all.
+    fn look_into(
+        &self,
+        group: usize,
+        scope: &mut Scope,
+        limit: u64,
+        scratch: &mut Scratch,
+    ) -> Option<()> {
+        let Some(pool) = &scope.pools[group] else { return Some(()) };
+        let share = limit.checked_div(pool.inexact() as u64).unwrap_or(0);
+        if share < LEAST_PACKING {
+            return Some(());
+        }
+        let mut packer = Packer::new(self.problem);
+        let pool = pool.looked_into(|set| {
+            let sections: Vec<usize> =
+                set.iter().map(|item| self.relax.section_of(group, *item)).collect();
+            match packer.pack(group, &sections, share.min(PACKING)) {
+                Packed::Never => None,
+                Packed::Best(cost, _) => Some((cost as f64, true)),
+                Packed::Unknown(least) => Some((least as f64, false)),
+            }
+        });
+        scratch.work += packer.work * CELLS_TO_A_PLACE;
+        scope.pools[group] = (pool.len() > 0).then(|| Arc::new(pool));
+        scope.pools[group].as_ref().map(|_| ())
     }
 
     /// By group, whether each of its items is in a set that is left; `None` where that is not known.

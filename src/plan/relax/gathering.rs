@@ -204,14 +204,17 @@ impl<'a, 'p> Gathering<'a, 'p> {
         }
         let sections: Vec<usize> =
             self.picked.iter().map(|n| self.relax.section_of(self.group, *n)).collect();
+        let mut exact = true;
         let cost = match self.packer.pack(self.group, &sections, PACKING) {
             Packed::Never => return false,
             Packed::Best(cost, _) => cost as f64,
-            // No set loses less than nothing.
-            Packed::Unknown => 0.0,
+            Packed::Unknown(least) => {
+                exact = false;
+                least as f64
+            }
         };
         if value - cost >= self.floor && self.is_closed() {
-            self.pool.push(&self.picked, cost);
+            self.pool.push(&self.picked, cost, exact);
             self.complete &= self.pool.len() <= MOST_SETS;
         }
         true

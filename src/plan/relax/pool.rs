@@ -9,13 +9,16 @@ pub(crate) struct Pool {
     items: Vec<u32>,
     /// By set, what it loses, in tenths.
     cost: Vec<f64>,
+    /// By set, whether it loses just that; if not, it may lose more, or not go into the remnants at all.
+    exact: Vec<bool>,
 }
 
 impl Pool {
-    pub fn push(&mut self, items: &[u32], cost: f64) {
+    pub fn push(&mut self, items: &[u32], cost: f64, exact: bool) {
         self.items.extend_from_slice(items);
         self.ends.push(self.items.len());
         self.cost.push(cost);
+        self.exact.push(exact);
     }
 
     pub fn len(&self) -> usize {
@@ -39,6 +42,24 @@ impl Pool {
             let worth: f64 = set.iter().map(|item| value[*item as usize]).sum();
             (worth - self.cost[n], set)
         })
+    }
+
+    /// How many sets are not known exactly.
+    pub fn inexact(&self) -> usize {
+        self.exact.iter().filter(|exact| !**exact).count()
+    }
+
+    /// The same with the sets that are not known exactly looked into: `cost` gives what a set loses
+    /// and whether it is exact, or `None` if it is no set of the group.
+    pub fn looked_into(&self, mut cost: impl FnMut(&[u32]) -> Option<(f64, bool)>) -> Pool {
+        let mut pool = Pool::default();
+        for n in 0..self.len() {
+            let known = Some((self.cost[n], true)).filter(|_| self.exact[n]);
+            if let Some((cost, exact)) = known.or_else(|| cost(self.set(n))) {
+                pool.push(self.set(n), cost, exact);
+            }
+        }
+        pool
     }
 
     pub fn all_items(&self) -> &[u32] {
@@ -65,7 +86,7 @@ impl Pool {
         let mut kept = Pool::default();
         for (n, (worth, set)) in self.worths(value).enumerate() {
             if keep(worth, set) {
-                kept.push(set, self.cost[n]);
+                kept.push(set, self.cost[n], self.exact[n]);
             }
         }
         (kept.len() < self.len()).then_some(kept)
