@@ -9,7 +9,7 @@ use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
 use super::pooled::Left;
 use super::problem::Problem;
-use super::relax::{Aim, Market, Prices, Relaxation, Scope, Scratch, Verdict};
+use super::relax::{Aim, Descent, Market, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::work::CELLS_TO_A_PLACE;
 
 /// A choice that leads from a part of the tree to a smaller one.
@@ -92,6 +92,10 @@ pub(super) struct Looked {
 
 /// Ways to join a section that are looked at one by one; past these the part stays unresolved.
 const MOST_SETS: usize = 20_000;
+/// Places looked at in finding them.
+const MOST_SET_WORK: u64 = 500_000;
+/// Places after which no further section is looked at, once one is known that the part can be split by.
+const ENOUGH: u64 = 200_000;
 /// A section with this many ways or fewer is settled before any gift.
 const FEW_WAYS: usize = 3;
 /// Steps of the descent at a part.
@@ -133,28 +137,9 @@ impl Brancher<'_> {
         let before = scratch.work;
         let mut looked = Looked::default();
         if let Some(bounded) = self.bound(open, trial, scratch) {
-            eprintln!(
-                "part d{} {:?} open {} bound {} whole {} best {} pools {:?} sizes {:?} lim {} fixed {} work {}",
-                open.depth,
-                open.decision,
-                open.bound,
-                bounded.bound,
-                bounded.whole,
-                trial.best,
-                bounded
-                    .part
-                    .scope
-                    .pools
-                    .iter()
-                    .map(|p| p.as_ref().map(|p| p.len()))
-                    .collect::<Vec<_>>(),
-                self.problem.groups.iter().map(|g| g.len()).collect::<Vec<_>>(),
-                trial.limit,
-                bounded.part.scope.fixed.iter().flatten().count(),
-                (scratch.work - before) / 16
-            );
-            if bounded.part.scope.is_pooled() {
-                looked.exhausted = true;
+            let scope = &bounded.part.scope;
+            if scope.pools.iter().any(Option::is_some) {
+                looked.exhausted = scope.is_pooled();
                 self.split_pooled(open, bounded, trial, scratch, &mut looked);
             } else {
                 self.try_out(&bounded, trial, scratch, &mut looked);
@@ -175,7 +160,7 @@ impl Brancher<'_> {
         }
         let mut verdict = Verdict::default();
         let target = trial.target();
-        let aim = Aim { target, rounds: ROUNDS, stop: trial.stop };
+        let before = scratch.work;
         let mut bound = f64::INFINITY;
         if !scope.apart {
             let known =
@@ -183,9 +168,17 @@ impl Brancher<'_> {
             self.thin(&mut scope, known, 0, scratch)?;
         }
         for pass in 0..MOST_PASSES {
-            let mut step = if pass == 0 { 0.7 } else { 0.3 };
-            let reached =
-                self.relax.descend(&scope, &mut prices, &mut verdict, &mut step, &aim, scratch);
+            let spent = scratch.work - before;
+            let work = (trial.turn * CELLS_TO_A_PLACE).saturating_sub(spent);
+            let over = pass > 0 && work == 0;
+            if over {
+                break;
+            }
+            let aim = Aim { target, rounds: ROUNDS, work, stop: trial.stop };
+            let step = if pass == 0 { 0.7 } else { 0.3 };
+            let mut descent = Descent::from(self.relax, prices, step);
+            let reached = descent.run(self.relax, &scope, &aim, scratch);
+            Descent { prices, verdict, .. } = descent;
             if reached < target {
                 return None;
             }
@@ -255,7 +248,7 @@ impl Brancher<'_> {
             }
         }
         let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
-        let groups = self.ways_by_group(&bounded, trial.target()).unwrap_or_default();
+        let groups = self.ways_by_group(&bounded, trial.target());
         let ways = match gift {
             Some(gift) if groups.is_empty() || groups.len() > FEW_WAYS => {
                 self.ways_of_gift(gift, &bounded)
@@ -266,7 +259,10 @@ impl Brancher<'_> {
                 part.scope.tell_apart();
                 let Part { scope, prices } = &bounded.part;
                 bounded.bound = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
-                self.split(open, bounded, trial, scratch, looked);
+                self.try_out(&bounded, trial, scratch, looked);
+                if !looked.exhausted {
+                    self.split(open, bounded, trial, scratch, looked);
+                }
                 return;
             }
             _ => groups,
@@ -283,20 +279,8 @@ impl Brancher<'_> {
         scratch: &mut Scratch,
         looked: &mut Looked,
     ) {
-        let mut bounded = bounded;
         let whole = bounded.whole;
         let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
-        if !bounded.part.scope.apart && bounded.part.scope.pools.iter().any(Option::is_some) {
-            if let Some(gift) = gift {
-                let ways = self.ways_of_gift(gift, &bounded);
-                Self::branch(open, bounded, ways, trial, looked);
-                return;
-            }
-            // From here on remnants are told apart, which sets don't.
-            bounded.part.scope.tell_apart();
-            let Part { scope, prices } = &bounded.part;
-            bounded.bound = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
-        }
         let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
         let ways = match (knitting, gift) {
             (Ways::Nothing, _) => return,
@@ -481,13 +465,21 @@ impl Brancher<'_> {
         if open.is_empty() {
             return Ways::Settled;
         }
-        let tops = (0..problem.groups.len())
-            .map(|group| self.relax.tops(group, market, scratch))
+        let worths = (0..problem.groups.len())
+            .map(|group| {
+                let top = self.relax.tops(group, market, scratch)?;
+                Some(self.relax.end_worths(group, scope, &top, scratch))
+            })
             .collect();
-        let knitting = Knitting { relax: self.relax, market, bound: bounded.bound, target, tops };
+        let bound = bounded.bound;
+        let mut knitting = Knitting { relax: self.relax, market, bound, target, worths, work: 0 };
+        // Any section will do where there are too many to look at all.
         let mut best: Option<Vec<Branch>> = None;
         let mut too_many = false;
         for section in open {
+            if knitting.work > ENOUGH && best.is_some() {
+                break;
+            }
             match knitting.ways(section) {
                 None => too_many = true,
                 Some(ways) => {
@@ -501,6 +493,7 @@ impl Brancher<'_> {
                 }
             }
         }
+        scratch.work += knitting.work * CELLS_TO_A_PLACE;
         match best {
             None if too_many => Ways::TooMany,
             None => Ways::Nothing,
@@ -553,14 +546,16 @@ struct Knitting<'a> {
     bound: f64,
     /// Ways whose bound falls below this lead to nothing better.
     target: f64,
-    /// By group, what [`Relaxation::tops`] gives.
-    tops: Vec<Option<Vec<f64>>>,
+    /// By group, what [`Relaxation::end_worths`] gives.
+    worths: Vec<Option<[Vec<f64>; 2]>>,
+    /// Places looked at.
+    work: u64,
 }
 
 impl Knitting<'_> {
     /// All ways to knit a section that may lead to a plan worth the target, best first; `None` if
     /// they are too many.
-    fn ways(&self, section: usize) -> Option<Vec<Branch>> {
+    fn ways(&mut self, section: usize) -> Option<Vec<Branch>> {
         let problem = self.relax.problem;
         let flat = &problem.sections[section];
         let mut ways = Vec::new();
@@ -581,34 +576,36 @@ impl Knitting<'_> {
         self.relax.cheapest(section, self.market.scope, self.market.prices)
     }
 
-    /// What the remnants of a group earn, for one that no join is to come from.
-    fn top(&self, group: usize, r: usize) -> Option<&[f64]> {
+    /// What a remnant of a group is worth by room, if no join is to come from it.
+    fn worth(&self, group: usize, r: usize) -> Option<&[Vec<f64>; 2]> {
         let pending = || self.market.scope.joins.iter().any(|(_, from)| from.contains(&r));
-        self.tops[group].as_deref().filter(|_| !pending())
+        self.worths[group].as_ref().filter(|_| !pending())
     }
 
     /// Ways to knit a section from one remnant of a group.
-    fn out_of_one(&self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
+    fn out_of_one(&mut self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
         let layout = &self.market.scope.layout;
+        let mut looked = 0;
         // What the gift pays for it now, and would not have to once it is settled.
         let paid = self.cheapest(section) - self.relax.refund(section);
         let mut seen: Vec<(i64, bool)> = Vec::new();
         for r in self.relax.problem.groups[group].iter().copied() {
             let room = layout.room[r];
             let touched = layout.takers[r] > 0;
+            looked += 8;
             if room < need {
                 continue;
             }
-            let bound = match self.top(group, r) {
-                Some(top) => {
+            let bound = match self.worth(group, r) {
+                Some([untouched, worn]) => {
                     // Remnants that are alike need only be tried once.
                     if seen.contains(&(room, touched)) {
                         continue;
                     }
                     seen.push((room, touched));
-                    self.bound - self.relax.end_worth(top, room, touched)
-                        + self.relax.end_worth(top, room - need, true)
-                        + paid
+                    let at = |dg: i64| usize::try_from(dg).unwrap_or(0);
+                    let before = if touched { worn } else { untouched };
+                    self.bound - before[at(room)] + worn[at(room - need)] + paid
                 }
                 None => self.bound,
             };
@@ -616,11 +613,12 @@ impl Knitting<'_> {
                 ways.push((Decision::Knit(section, r), bound));
             }
         }
+        self.work += looked;
     }
 
     /// Ways to join a section from remnants of a group; `None` if they are too many.
     fn out_of_several(
-        &self,
+        &mut self,
         section: usize,
         group: usize,
         need: i64,
@@ -643,23 +641,28 @@ impl Knitting<'_> {
                 .map(|r| {
                     let room = layout.room[r];
                     let touched = layout.takers[r] > 0;
-                    let change = self.top(group, r).map_or(0.0, |top| {
-                        self.relax.end_worth_with_chunk(top, room, (price, need), kept)
-                            - self.relax.end_worth(top, room, touched)
+                    let change = self.worth(group, r).map_or(0.0, |[untouched, worn]| {
+                        let before = if touched { worn } else { untouched };
+                        self.relax.worth_with_chunk(worn, room, (price, need), kept)
+                            - before[usize::try_from(room).unwrap_or(0)]
                     });
                     (r, change.min(0.0))
                 })
                 .collect();
+            self.work += rooms.len() as u64 * u64::try_from(need).unwrap_or(0) / CELLS_TO_A_PLACE;
             let mut sets = Sets {
                 rooms: &rooms,
                 room: &layout.room,
                 parts,
                 need,
                 target: self.target,
+                work: 0,
                 found: Vec::new(),
                 chosen: Vec::new(),
             };
-            if !sets.gather(0, 0, self.bound - rises) {
+            let few = sets.gather(0, 0, self.bound - rises);
+            self.work += sets.work;
+            if !few {
                 return None;
             }
             let found = sets.found.into_iter();
@@ -703,6 +706,8 @@ struct Sets<'a> {
     parts: usize,
     need: i64,
     target: f64,
+    /// Places looked at.
+    work: u64,
     found: Vec<(Vec<usize>, f64)>,
     chosen: Vec<usize>,
 }
@@ -710,6 +715,10 @@ struct Sets<'a> {
 impl Sets<'_> {
     /// `false` if there are too many.
     fn gather(&mut self, from: usize, held: i64, bound: f64) -> bool {
+        self.work += 1;
+        if self.work > MOST_SET_WORK {
+            return false;
+        }
         if bound < self.target {
             return true;
         }

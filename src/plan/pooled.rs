@@ -245,7 +245,7 @@ impl Brancher<'_> {
 
     /// The ways to split a part by the groups of a section, of which there are at least two and as
     /// few as can be; none where all groups are settled.
-    pub(super) fn ways_by_group(&self, bounded: &Bounded, target: f64) -> Option<Vec<Branch>> {
+    pub(super) fn ways_by_group(&self, bounded: &Bounded, target: f64) -> Vec<Branch> {
         let problem = self.problem;
         let part = &bounded.part;
         let market = Market { scope: &part.scope, prices: &part.prices };
@@ -253,7 +253,7 @@ impl Brancher<'_> {
         let mut earnings = Vec::new();
         for (group, pool) in part.scope.pools.iter().enumerate() {
             self.relax.item_values(group, market, &mut value);
-            earnings.push(Earnings::of(pool.as_ref()?, &value)?);
+            earnings.push(pool.as_ref().and_then(|pool| Earnings::of(pool, &value)));
         }
         let mut best: Option<(usize, f64, Vec<Branch>)> = None;
         let fixed = part.scope.fixed.iter().flatten();
@@ -268,15 +268,15 @@ impl Brancher<'_> {
                 .filter_map(|(group, _)| Some((*group, self.relax.item_of(s, *group)?)))
                 .collect();
             let lost = |(group, item): &(usize, usize)| {
-                let own = &earnings[*group];
-                own.most - own.without[*item]
+                earnings[*group].as_ref().map_or(0.0, |own| own.most - own.without[*item])
             };
-            let all: f64 = items.iter().map(lost).sum();
             let ways: Vec<Branch> = items
                 .iter()
                 .map(|way| {
-                    let own = &earnings[way.0];
-                    let loss = own.most - own.with[way.1] + all - lost(way);
+                    let own = earnings[way.0].as_ref();
+                    let own = own.map_or(0.0, |own| own.most - own.with[way.1]);
+                    let others = items.iter().filter(|other| *other != way).map(lost);
+                    let loss = own + others.sum::<f64>();
                     (Decision::From(s, way.0), bounded.bound - loss)
                 })
                 .filter(|(_, bound)| *bound >= target)
@@ -289,6 +289,6 @@ impl Brancher<'_> {
                 best = Some((ways.len(), sum, ways));
             }
         }
-        Some(best.map(|(_, _, ways)| ways).unwrap_or_default())
+        best.map(|(_, _, ways)| ways).unwrap_or_default()
     }
 }

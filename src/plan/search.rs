@@ -7,8 +7,8 @@ use super::problem::Problem;
 use super::random::Random;
 use super::stop::StopFlag;
 
-/// Puts in what fits, the most valuable first.
-pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> Layout {
+/// Puts in what fits, the most valuable first. Gives the places looked at too.
+pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> (Layout, u64) {
     let mut layout = Layout::new(problem);
     let mut inserter = Inserter::new(problem);
     let guide = Guide { price, price_share: 0.0, noise: 0.0 };
@@ -23,7 +23,7 @@ pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> L
             layout.make(problem, fit.option, &fit.chunks);
         }
     }
-    layout
+    (layout, inserter.work)
 }
 
 /// One chain of the search. It can be run in turns of any length; what it finds depends on its

@@ -18,7 +18,7 @@ mod pool;
 mod relaxation;
 mod scope;
 
-pub(super) use descent::Aim;
+pub(super) use descent::{Aim, Descent};
 pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
 pub(super) use gathering::Standing;
