@@ -140,6 +140,11 @@ struct Solver<'p> {
     /// Whether that came to an end often enough in the last round.
     tree_pays: bool,
     price: Vec<f64>,
+    /// How many plans were built by prices, and the work of the first, in places.
+    built: u64,
+    build_work: u64,
+    /// Whether prices have changed much since the last of them.
+    news: bool,
     work: u64,
 }
 
@@ -152,6 +157,8 @@ struct Root {
     /// The bound at these grains and the steps when it was last judged.
     judged: (f64, usize),
     bound: i64,
+    /// Whether it was judged in the last turn, so that there are prices worth building a plan by.
+    news: bool,
     done: bool,
 }
 
@@ -160,6 +167,8 @@ enum Task<'a, 'p> {
     Chain(&'a mut Chain<'p>, u64),
     Root(&'a mut Root),
     Part(Open),
+    /// Building a plan by the prices as they are.
+    Greedy(Random),
 }
 
 /// What came of a task, with its work in places.
@@ -168,6 +177,7 @@ enum TaskDone {
     /// With what yarn is worth by group.
     Root(u64, Vec<f64>),
     Part(Looked),
+    Greedy(Layout, u64),
 }
 
 /// What came of a round beside the chains.
@@ -212,6 +222,9 @@ impl<'p> Solver<'p> {
             most_open: TREE_BYTES / part_bytes,
             relax,
             price,
+            built: 0,
+            build_work: 2 * work,
+            news: false,
             work,
         }
     }
@@ -266,6 +279,10 @@ impl<'p> Solver<'p> {
         } else if left >= self.step_work {
             tasks.push(Task::Root(&mut self.root));
         }
+        if std::mem::take(&mut self.news) && left >= self.build_work {
+            self.built += 1;
+            tasks.push(Task::Greedy(Random::of(self.settings.seed, 2, self.built)));
+        }
         tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
         let (price, leader) = (&self.price, &self.best);
         let trial = Trial { best, limit: self.trial.min(left), turn: ROUND.min(left), stop };
@@ -278,6 +295,10 @@ impl<'p> Solver<'p> {
                     let before = scratch.work;
                     let price = root.descend(relax, &trial, scratch);
                     TaskDone::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
+                }
+                Task::Greedy(mut random) => {
+                    let (layout, work) = search::greedy(problem, price, &mut random);
+                    TaskDone::Greedy(layout, work)
                 }
                 Task::Part(open) => TaskDone::Part(brancher.look(&open, &trial, scratch)),
             })
@@ -315,6 +336,15 @@ impl<'p> Solver<'p> {
                 TaskDone::Root(places, price) => {
                     tally.work += places;
                     self.price = price;
+                    self.news |= std::mem::take(&mut self.root.news);
+                }
+                TaskDone::Greedy(layout, places) => {
+                    self.work += places;
+                    // What is better than all that the chains have is what they go on from.
+                    if layout.value > self.best.value {
+                        self.chains.iter_mut().for_each(|chain| chain.restart(&layout));
+                    }
+                    tally.found.push(layout);
                 }
                 TaskDone::Part(looked) => {
                     tally.parts += 1;
@@ -422,11 +452,12 @@ impl Root {
         grains.push(1);
         grains.reverse();
         Root {
-            descent: Descent::from(relax, relax.first_prices(), 1.0),
+            descent: Descent::from_best_of(relax, relax.first_prices(bound), 1.0),
             scope: Scope::open(relax.problem),
             grains,
             judged: (f64::INFINITY, 0),
             bound,
+            news: false,
             done: false,
         }
     }
@@ -448,6 +479,7 @@ impl Root {
         let judge = self.descent.steps >= steps + ROOT_ROUNDS || reached <= target || stuck;
         if judge && !trial.stop.is_set() {
             self.judged = (reached, self.descent.steps);
+            self.news = true;
             // Little gained of what there was to gain: finer cells do better, then the tree.
             if (before - reached) * 20.0 < (reached - target).max(1.0) || reached <= target || stuck
             {

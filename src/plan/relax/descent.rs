@@ -33,6 +33,8 @@ pub(crate) struct Descent {
     step: f64,
     at: Prices,
     there: Verdict,
+    /// Prices that may be better to begin at, not yet looked at.
+    starts: Vec<Prices>,
     /// By cell, then by deadline: the way prices are to go down, older steps fading.
     heading: Vec<f64>,
     stale: usize,
@@ -51,9 +53,16 @@ impl Descent {
             heading: vec![0.0; relax.cells + prices.minute.len()],
             prices,
             step,
+            starts: Vec::new(),
             stale: 0,
             steps: 0,
         }
+    }
+
+    /// Begins at the best of some prices, of which there is at least one.
+    pub fn from_best_of(relax: &Relaxation, mut starts: Vec<Prices>, step: f64) -> Descent {
+        let first = starts.remove(0);
+        Descent { starts, ..Descent::from(relax, first, step) }
     }
 
     /// Looks for prices that bring the bound to the target or as near as it gets, and gives the
@@ -73,6 +82,15 @@ impl Descent {
                 self.verdict.often[*o] = 1.0;
             }
             self.there.clone_from(&self.verdict);
+        }
+        let starts = std::mem::take(&mut self.starts);
+        if !starts.is_empty() {
+            for prices in starts {
+                relax.evaluate(scope, &prices, &mut self.there, scratch);
+                self.at = prices;
+                self.judge(aim.target);
+            }
+            self.go_back();
         }
         for _ in 0..aim.rounds {
             let over = scratch.work - before >= aim.work;
@@ -110,11 +128,15 @@ impl Descent {
         }
         if self.stale >= PATIENCE {
             self.step *= 0.6;
-            self.stale = 0;
-            self.at.clone_from(&self.prices);
-            self.there.clone_from(&self.verdict);
-            self.heading.fill(0.0);
+            self.go_back();
         }
+    }
+
+    fn go_back(&mut self) {
+        self.stale = 0;
+        self.at.clone_from(&self.prices);
+        self.there.clone_from(&self.verdict);
+        self.heading.fill(0.0);
     }
 
     /// Turns towards the subgradient, less what would push a price of minutes below nothing. Gives the square
