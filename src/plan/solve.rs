@@ -74,7 +74,7 @@ const MOST_TRIAL: u64 = 4 * ROUND;
 /// Steps of the descent after which it is judged whether the root is worth more of them.
 const ROOT_ROUNDS: usize = 60;
 /// Steps that bounding a part takes, about.
-const PART_STEPS: u64 = 30;
+const PART_STEPS: u64 = 120;
 /// Decigrams of a cell in the first steps at the root, where evaluating it exactly would take a large
 /// part of a round.
 const COARSE: [i64; 2] = [16, 4];

@@ -42,6 +42,7 @@ mod noise;
 mod open_measures;
 mod parts;
 mod plan;
+mod plan_solver;
 mod properties;
 mod reach;
 mod records;
