@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::amounts;
 use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
-use super::pooled::Left;
+use super::pooled::{Left, Pooled};
 use super::problem::Problem;
 use super::relax::{Aim, Descent, Market, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::work::CELLS_TO_A_PLACE;
@@ -106,23 +106,23 @@ const MOST_PASSES: usize = 4;
 const MANY_WAYS: usize = 48;
 
 /// A part that has been bounded and may still hold a better plan.
-pub(super) struct Bounded {
-    pub part: Part,
+struct Bounded {
+    part: Part,
     verdict: Verdict,
-    pub bound: f64,
+    bound: f64,
     /// The bound in whole tenths, never above that of the part it was split from.
     whole: i64,
 }
 
 impl Bounded {
     /// With so much to lose.
-    pub fn left(&self, slack: f64) -> Left<'_> {
+    fn left(&self, slack: f64) -> Left<'_> {
         Left { prices: &self.part.prices, verdict: &self.verdict, slack }
     }
 }
 
 /// A way to split a part, and the bound of what it leads to.
-pub(super) type Branch = (Decision, f64);
+type Branch = (Decision, f64);
 
 #[derive(Debug)]
 pub(super) struct Brancher<'p> {
@@ -165,7 +165,7 @@ impl Brancher<'_> {
         if !scope.apart {
             let known =
                 Left { prices: &prices, verdict: &self.known(&scope), slack: f64::INFINITY };
-            self.thin(&mut scope, known, 0, scratch)?;
+            self.pooled().thin(&mut scope, known, 0, scratch)?;
         }
         for pass in 0..MOST_PASSES {
             let spent = scratch.work - before;
@@ -192,8 +192,8 @@ impl Brancher<'_> {
                 continue;
             }
             let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
-            let new = self.gather(&mut scope, left, trial, scratch);
-            settled += self.thin(&mut scope, left, trial.limit / 4, scratch)?;
+            let new = self.pooled().gather(&mut scope, left, trial, scratch);
+            settled += self.pooled().thin(&mut scope, left, trial.limit / 4, scratch)?;
             if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
                 break;
             }
@@ -218,6 +218,10 @@ impl Brancher<'_> {
         }
     }
 
+    fn pooled(&self) -> Pooled<'_> {
+        Pooled { problem: self.problem, relax: self.relax }
+    }
+
     /// A verdict that rules nothing out.
     fn known(&self, scope: &Scope) -> Verdict {
         Verdict { earned: vec![0.0; scope.pools.len()], ..Verdict::default() }
@@ -240,7 +244,9 @@ impl Brancher<'_> {
         if bounded.whole <= trial.best {
             return;
         }
-        if let Some(layout) = self.whole_plan(&bounded, scratch) {
+        if let Some(layout) =
+            self.pooled().whole_plan(&bounded.part.scope, bounded.left(0.0), scratch)
+        {
             let best = layout.value >= bounded.whole;
             looked.found = (layout.value > trial.best).then_some(layout);
             if best {
@@ -248,7 +254,12 @@ impl Brancher<'_> {
             }
         }
         let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
-        let groups = self.ways_by_group(&bounded, trial.target());
+        let groups: Vec<Branch> = self
+            .pooled()
+            .ways_by_group(bounded.part.market(), bounded.bound, trial.target())
+            .into_iter()
+            .map(|(section, group, bound)| (Decision::From(section, group), bound))
+            .collect();
         let ways = match gift {
             Some(gift) if groups.is_empty() || groups.len() > FEW_WAYS => {
                 self.ways_of_gift(gift, &bounded)

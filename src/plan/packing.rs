@@ -30,6 +30,8 @@ pub(super) struct Packer<'p> {
     /// The states that were tried, where no join is pending: how many sections are open, and by
     /// remnant its room and whether it is touched.
     tried: BTreeSet<Vec<i64>>,
+    /// What the set that is being packed loses at least, however it is packed.
+    least: i64,
     limit: u64,
     /// Places looked at so far.
     pub work: u64,
@@ -51,6 +53,7 @@ impl<'p> Packer<'p> {
             pending: vec![0; problem.usable.len()],
             best: None,
             tried: BTreeSet::new(),
+            least: 0,
             limit: 0,
             work: 0,
         }
@@ -66,27 +69,33 @@ impl<'p> Packer<'p> {
         }
         open.sort_by_key(|(_, need)| std::cmp::Reverse(*need));
         let there: i64 = problem.groups[group].iter().map(|r| problem.usable[*r]).sum();
-        if open.iter().map(|(_, need)| need).sum::<i64>() > there {
+        let left = there - open.iter().map(|(_, need)| need).sum::<i64>();
+        if left < 0 {
             return Packed::Never;
         }
+        // Where less is left than makes an end of use, and less than any remnant untouched, all that
+        // is left is useless.
+        let untouched = problem.groups[group].iter().any(|r| problem.usable[*r] <= left);
+        let useless = left <= problem.drib && !untouched && !open.is_empty();
+        self.least = if useless { left * problem.drib_cost } else { 0 };
         self.best = None;
         self.tried.clear();
         self.limit = self.work + limit;
         self.place(&Set { group, open: &open });
         let over = self.work >= self.limit;
         match self.best.take() {
-            Some((cost, _)) if over && cost > 0 => Packed::Unknown(0),
+            Some((cost, _)) if over && cost > self.least => Packed::Unknown(self.least),
             Some((cost, layout)) => {
                 Packed::Best(cost, sections.iter().map(|s| layout.chunks[*s]).collect())
             }
-            None if over => Packed::Unknown(0),
+            None if over => Packed::Unknown(self.least),
             None => Packed::Never,
         }
     }
 
-    /// Nothing can be better than what loses nothing.
+    /// Nothing can be better than what loses the least.
     fn is_done(&self) -> bool {
-        self.work >= self.limit || self.best.as_ref().is_some_and(|(cost, _)| *cost <= 0)
+        self.work >= self.limit || self.best.as_ref().is_some_and(|(cost, _)| *cost <= self.least)
     }
 
     /// What is left of a remnant for other sections.
@@ -99,9 +108,9 @@ impl<'p> Packer<'p> {
         i64::try_from(joined).unwrap_or(i64::MAX) * self.problem.join_cost
     }
 
-    /// Whether the joins alone lose less than the best.
+    /// Whether the joins, and the ends at least, lose less than the best.
     fn joins_pay(&self) -> bool {
-        self.best.as_ref().is_none_or(|(cost, _)| self.join_cost() < *cost)
+        self.best.as_ref().is_none_or(|(cost, _)| self.join_cost() + self.least < *cost)
     }
 
     /// Whether something new and better than the best may come of what is placed: joins are paid
@@ -133,7 +142,7 @@ impl<'p> Packer<'p> {
                 let (room, takers) = (self.layout.room[*r], self.layout.takers[*r]);
                 if room < least { Layout::end_cost(problem, room, takers) } else { 0 }
             });
-            if self.join_cost() + ends.sum::<i64>() >= *best {
+            if self.join_cost() + ends.sum::<i64>().max(self.least) >= *best {
                 return false;
             }
         }
@@ -230,7 +239,9 @@ impl<'p> Packer<'p> {
     /// Shares out the joins and keeps the whole if it is the best so far.
     fn finish(&mut self) {
         let problem = self.problem;
-        self.work += 2 + 20 * self.joins.len() as u64;
+        // Amounts are shared out by a flow for each way to use up or keep the remnants joined.
+        let joined = self.pending.iter().filter(|chunks| **chunks > 0).count().min(12);
+        self.work += if self.joins.is_empty() { 2 } else { 20 << joined };
         let joins = std::mem::take(&mut self.joins);
         if let Some(amounts) = amounts::settle(problem, &self.layout, &joins) {
             for ((section, _), chunks) in joins.iter().zip(&amounts.chunks) {

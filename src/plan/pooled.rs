@@ -3,11 +3,11 @@
 
 use std::sync::Arc;
 
-use super::branch::{Bounded, Branch, Brancher, Decision};
 use super::exhaust::Trial;
 use super::layout::Layout;
 use super::packing::{Packed, Packer};
-use super::relax::{Market, Pool, Prices, Scope, Scratch, Standing, Verdict};
+use super::problem::Problem;
+use super::relax::{Market, Pool, Prices, Relaxation, Scope, Scratch, Standing, Verdict};
 use super::work::CELLS_TO_A_PLACE;
 
 /// Places looked at in packing a set of a whole plan.
@@ -52,10 +52,20 @@ impl Earnings {
     }
 }
 
-impl Brancher<'_> {
+/// A section, a group that it may come from, and the bound that leaves.
+pub(super) type GroupWay = (usize, usize, f64);
+
+/// Works on what groups can do as a whole.
+#[derive(Debug)]
+pub(super) struct Pooled<'p> {
+    pub problem: &'p Problem,
+    pub relax: &'p Relaxation<'p>,
+}
+
+impl Pooled<'_> {
     /// Gathers the sets of groups that are not known yet, as far as the trial goes; says how many
     /// are new.
-    pub(super) fn gather(
+    pub fn gather(
         &self,
         scope: &mut Scope,
         left: Left,
@@ -81,7 +91,7 @@ impl Brancher<'_> {
 
     /// Thins the known sets down to those that may still be part of a better plan, and settles what
     /// then has no choice. Gives the number of things settled, or `None` if nothing is left.
-    pub(super) fn thin(
+    pub fn thin(
         &self,
         scope: &mut Scope,
         left: Left,
@@ -211,13 +221,12 @@ impl Brancher<'_> {
     }
 
     /// The plan that sets and options make together, if they do.
-    pub(super) fn whole_plan(&self, bounded: &Bounded, scratch: &mut Scratch) -> Option<Layout> {
-        let Left { prices, verdict, .. } = bounded.left(0.0);
+    pub fn whole_plan(&self, scope: &Scope, left: Left, scratch: &mut Scratch) -> Option<Layout> {
+        let Left { prices, verdict, .. } = left;
         if verdict.surplus.iter().any(|over| over.abs() > 1e-6) {
             return None;
         }
         let problem = self.problem;
-        let scope = &bounded.part.scope;
         let mut layout = Layout::new(problem);
         let mut packer = Packer::new(problem);
         let mut value = Vec::new();
@@ -245,43 +254,42 @@ impl Brancher<'_> {
 
     /// The ways to split a part by the groups of a section, of which there are at least two and as
     /// few as can be; none where all groups are settled.
-    pub(super) fn ways_by_group(&self, bounded: &Bounded, target: f64) -> Vec<Branch> {
+    pub fn ways_by_group(&self, market: Market, bound: f64, target: f64) -> Vec<GroupWay> {
         let problem = self.problem;
-        let part = &bounded.part;
-        let market = Market { scope: &part.scope, prices: &part.prices };
+        let scope = market.scope;
         let mut value = Vec::new();
         let mut earnings = Vec::new();
-        for (group, pool) in part.scope.pools.iter().enumerate() {
+        for (group, pool) in scope.pools.iter().enumerate() {
             self.relax.item_values(group, market, &mut value);
             earnings.push(pool.as_ref().and_then(|pool| Earnings::of(pool, &value)));
         }
-        let mut best: Option<(usize, f64, Vec<Branch>)> = None;
-        let fixed = part.scope.fixed.iter().flatten();
+        let mut best: Option<(usize, f64, Vec<GroupWay>)> = None;
+        let fixed = scope.fixed.iter().flatten();
         for s in fixed.flat_map(|o| problem.options[*o].sections.clone()) {
-            if part.scope.group[s].is_some() {
+            if scope.group[s].is_some() {
                 continue;
             }
             let items: Vec<(usize, usize)> = problem.sections[s]
                 .needs
                 .iter()
-                .filter(|(group, _)| part.scope.links_allow(problem, s, *group))
+                .filter(|(group, _)| scope.links_allow(problem, s, *group))
                 .filter_map(|(group, _)| Some((*group, self.relax.item_of(s, *group)?)))
                 .collect();
             let lost = |(group, item): &(usize, usize)| {
                 earnings[*group].as_ref().map_or(0.0, |own| own.most - own.without[*item])
             };
-            let ways: Vec<Branch> = items
+            let ways: Vec<GroupWay> = items
                 .iter()
                 .map(|way| {
                     let own = earnings[way.0].as_ref();
                     let own = own.map_or(0.0, |own| own.most - own.with[way.1]);
                     let others = items.iter().filter(|other| *other != way).map(lost);
                     let loss = own + others.sum::<f64>();
-                    (Decision::From(s, way.0), bounded.bound - loss)
+                    (s, way.0, bound - loss)
                 })
-                .filter(|(_, bound)| *bound >= target)
+                .filter(|(_, _, bound)| *bound >= target)
                 .collect();
-            let sum: f64 = ways.iter().map(|(_, bound)| bound).sum();
+            let sum: f64 = ways.iter().map(|(_, _, bound)| bound).sum();
             let fewer = best.as_ref().is_none_or(|(count, least, _)| {
                 ways.len() < *count || ways.len() == *count && sum < *least
             });

@@ -243,20 +243,7 @@ fn any_instance() -> impl Strategy<Value = Instance> {
 }
 
 proptest! {
-    #![proptest_config(crate::support::tries(100))]
-
-    #[test]
-    fn small_instances_are_solved_as_brute_force_solves_them(instance in any_instance()) {
-        let outcome = solved(&instance, &settings(20_000, 1));
-        prop_assert!(outcome.proven);
-        match Brute::best(&instance) {
-            Some(best) => {
-                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
-                prop_assert_eq!(outcome.objective, best);
-            }
-            None => prop_assert!(!outcome.unmet.is_empty()),
-        }
-    }
+    #![proptest_config(crate::support::tries(300))]
 
     /// However early it stops: whatever prices it has come to, and whatever part of the tree.
     #[test]
@@ -270,6 +257,23 @@ proptest! {
                 prop_assert!(outcome.bound >= best, "{} of {best} after {limit}", outcome.bound);
                 prop_assert!(outcome.objective <= best || !outcome.unmet.is_empty());
             }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(crate::support::tries(100))]
+
+    #[test]
+    fn small_instances_are_solved_as_brute_force_solves_them(instance in any_instance()) {
+        let outcome = solved(&instance, &settings(20_000, 1));
+        prop_assert!(outcome.proven);
+        match Brute::best(&instance) {
+            Some(best) => {
+                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
+                prop_assert_eq!(outcome.objective, best);
+            }
+            None => prop_assert!(!outcome.unmet.is_empty()),
         }
     }
 

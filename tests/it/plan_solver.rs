@@ -20,7 +20,13 @@ fn thirty_small_instances_are_all_proven() {
         for yarn in [Yarn::Plenty, Yarn::Tight] {
             let instance = fresh::instance(7, 14, yarn, seed);
             let outcome = solved(&instance, &settings(30_000, 2));
-            assert!(outcome.proven, "{yarn:?} {seed}: {} of {}", outcome.objective, outcome.bound);
+            assert!(
+                outcome.proven,
+                "{}{seed}: {} of {}",
+                yarn.letter(),
+                outcome.objective,
+                outcome.bound
+            );
         }
     }
 }

@@ -5,10 +5,12 @@
 //! it would serve. Each gift then takes its best option, and each remnant its best filling, found
 //! exactly by a knapsack over its decigrams. Whatever the prices, the sum is at least as much as
 //! any plan is worth; a subgradient method looks for the prices that make it least. Hours are
-//! priced the same way.
+//! priced the same way. Where it is known which sets of sections a whole group can serve together, the
+//! group takes its best set instead.
 //!
-//! `relaxation` holds what is priced, `filling` judges remnants, `evaluation` gifts and the sum,
-//! `descent` looks for prices. Each rests on those before it.
+//! `relaxation` holds what is priced, `pool` the sets of a group, `scope` what is open, `filling`
+//! judges remnants, `evaluation` gifts and the sum, `descent` looks for prices, `gathering` for sets.
+//! Each rests on those before it.
 
 mod descent;
 mod evaluation;
