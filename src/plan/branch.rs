@@ -193,7 +193,7 @@ impl Brancher<'_> {
             }
             let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
             let new = self.pooled().gather(&mut scope, left, trial, scratch);
-            settled += self.pooled().thin(&mut scope, left, trial.limit / 4, scratch)?;
+            settled += self.pooled().thin(&mut scope, left, trial.limit, scratch)?;
             if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
                 break;
             }

@@ -98,11 +98,12 @@ impl Pooled<'_> {
         limit: u64,
         scratch: &mut Scratch,
     ) -> Option<usize> {
+        let mut limit = limit;
         let mut settled = 0;
         loop {
             for group in 0..self.problem.groups.len() {
                 self.thin_group(group, scope, left, scratch)?;
-                self.look_into(group, scope, limit, scratch)?;
+                self.look_into(group, scope, &mut limit, scratch)?;
             }
             match self.settle_by_sets(scope)? {
                 0 => return Some(settled),
@@ -140,17 +141,17 @@ impl Pooled<'_> {
         Some(())
     }
 
-    /// Packs the sets that are not known exactly, if they are few enough to try `limit` places for
-    /// them in all.
+    /// Packs the sets that are not known exactly, if they are few enough to try half of `limit` places
+    /// for them in all; takes off what that took.
     fn look_into(
         &self,
         group: usize,
         scope: &mut Scope,
-        limit: u64,
+        limit: &mut u64,
         scratch: &mut Scratch,
     ) -> Option<()> {
         let Some(pool) = &scope.pools[group] else { return Some(()) };
-        let share = limit.checked_div(pool.inexact() as u64).unwrap_or(0);
+        let share = (*limit / 2).checked_div(pool.inexact() as u64).unwrap_or(0);
         if share < LEAST_PACKING {
             return Some(());
         }
@@ -165,6 +166,7 @@ impl Pooled<'_> {
             }
         });
         scratch.work += packer.work * CELLS_TO_A_PLACE;
+        *limit = limit.saturating_sub(packer.work);
         scope.pools[group] = (pool.len() > 0).then(|| Arc::new(pool));
         scope.pools[group].as_ref().map(|_| ())
     }

@@ -265,27 +265,30 @@ impl<'p> Solver<'p> {
         // the best.
         let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
         let least = (20_000 + 4_000 * problem.options.len() as u64).min(ROUND / 4);
-        let left = self.left();
-        let turn = (share.clamp(least, 4 * ROUND) / CHAINS).min(left / CHAINS + 1);
+        // Of the work that is left, chains may do one half and all others together the other.
+        let half = self.left() / 2;
+        let turn = (share.clamp(least, 4 * ROUND) / CHAINS).min(half / CHAINS + 1);
         let mut tasks: Vec<Task<'_, 'p>> = Vec::new();
         // Nothing is begun whose least step would go beyond the limit of work.
         if self.root.done {
             let room = self.tree.len() < self.most_open;
             let part = self.part_work.max(1);
-            let count = (ROUND / part).clamp(2, 64).min(left / part);
+            let count = (ROUND / part).clamp(2, 64).min(half / part);
             for _ in 0..if room { count } else { 0 } {
                 tasks.extend(self.tree.pop().map(Task::Part));
             }
-        } else if left >= self.step_work {
+        } else if half >= self.step_work {
             tasks.push(Task::Root(&mut self.root));
         }
-        if std::mem::take(&mut self.news) && left >= self.build_work {
+        if std::mem::take(&mut self.news) && half >= self.build_work {
             self.built += 1;
             tasks.push(Task::Greedy(Random::of(self.settings.seed, 2, self.built)));
         }
+        let each = half / (tasks.len() as u64).max(1);
         tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
         let (price, leader) = (&self.price, &self.best);
-        let trial = Trial { best, limit: self.trial.min(left), turn: ROUND.min(left), stop };
+        let trial =
+            Trial { best, limit: self.trial.min(each / 2), turn: ROUND.min(each / 2), stop };
         let brancher = Brancher { problem, relax };
         let finished: Vec<TaskDone> = tasks
             .into_par_iter()
