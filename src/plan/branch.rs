@@ -7,8 +7,9 @@ use std::sync::Arc;
 use super::amounts;
 use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
+use super::pooled::{Left, Pooled};
 use super::problem::Problem;
-use super::relax::{Aim, Market, Prices, Relaxation, Scope, Scratch, Verdict};
+use super::relax::{Aim, Descent, Market, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::work::CELLS_TO_A_PLACE;
 
 /// A choice that leads from a part of the tree to a smaller one.
@@ -91,10 +92,16 @@ pub(super) struct Looked {
 
 /// Ways to join a section that are looked at one by one; past these the part stays unresolved.
 const MOST_SETS: usize = 20_000;
+/// Places looked at in finding them.
+const MOST_SET_WORK: u64 = 500_000;
+/// Places after which no further section is looked at, once one is known that the part can be split by.
+const ENOUGH: u64 = 200_000;
 /// A section with this many ways or fewer is settled before any gift.
 const FEW_WAYS: usize = 3;
 /// Steps of the descent at a part.
 const ROUNDS: usize = 30;
+/// Times that a part is bounded anew after something was settled.
+const MOST_PASSES: usize = 4;
 /// Past this many ways a section's group is chosen first.
 const MANY_WAYS: usize = 48;
 
@@ -105,6 +112,13 @@ struct Bounded {
     bound: f64,
     /// The bound in whole tenths, never above that of the part it was split from.
     whole: i64,
+}
+
+impl Bounded {
+    /// With so much to lose.
+    fn left(&self, slack: f64) -> Left<'_> {
+        Left { prices: &self.part.prices, verdict: &self.verdict, slack }
+    }
 }
 
 /// A way to split a part, and the bound of what it leads to.
@@ -123,9 +137,15 @@ impl Brancher<'_> {
         let before = scratch.work;
         let mut looked = Looked::default();
         if let Some(bounded) = self.bound(open, trial, scratch) {
-            self.try_out(&bounded, trial, scratch, &mut looked);
-            if !looked.exhausted {
-                self.split(open, bounded, trial, scratch, &mut looked);
+            let scope = &bounded.part.scope;
+            if scope.pools.iter().any(Option::is_some) {
+                looked.exhausted = scope.is_pooled();
+                self.split_pooled(open, bounded, trial, scratch, &mut looked);
+            } else {
+                self.try_out(&bounded, trial, scratch, &mut looked);
+                if !looked.exhausted {
+                    self.split(open, bounded, trial, scratch, &mut looked);
+                }
             }
         }
         looked.work += (scratch.work - before) / CELLS_TO_A_PLACE + 1;
@@ -140,22 +160,42 @@ impl Brancher<'_> {
         }
         let mut verdict = Verdict::default();
         let target = trial.target();
-        let aim = Aim { target, rounds: ROUNDS, stop: trial.stop };
+        let before = scratch.work;
         let mut bound = f64::INFINITY;
-        for pass in 0..3 {
-            let mut step = if pass == 0 { 0.7 } else { 0.3 };
-            let reached =
-                self.relax.descend(&scope, &mut prices, &mut verdict, &mut step, &aim, scratch);
+        if !scope.apart {
+            let known =
+                Left { prices: &prices, verdict: &self.known(&scope), slack: f64::INFINITY };
+            self.pooled().thin(&mut scope, known, 0, scratch)?;
+        }
+        for pass in 0..MOST_PASSES {
+            let spent = scratch.work - before;
+            let work = (trial.turn * CELLS_TO_A_PLACE).saturating_sub(spent);
+            let over = pass > 0 && work == 0;
+            if over {
+                break;
+            }
+            let aim = Aim { target, rounds: ROUNDS, work, stop: trial.stop };
+            let step = if pass == 0 { 0.7 } else { 0.3 };
+            let mut descent = Descent::from(self.relax, prices, step);
+            let reached = descent.run(self.relax, &scope, &aim, scratch);
+            Descent { prices, verdict, .. } = descent;
             if reached < target {
                 return None;
             }
             let gained = bound - reached;
             bound = reached;
-            match self.settle_by_loss(&mut scope, &verdict, bound - target) {
-                None => return None,
-                Some(0) => break,
-                Some(_) if gained < 1.0 || trial.stop.is_set() => break,
-                Some(_) => {}
+            let mut settled = self.settle_by_loss(&mut scope, &verdict, bound - target)?;
+            if scope.apart {
+                if settled == 0 || gained < 1.0 || pass == 2 || trial.stop.is_set() {
+                    break;
+                }
+                continue;
+            }
+            let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
+            let new = self.pooled().gather(&mut scope, left, trial, scratch);
+            settled += self.pooled().thin(&mut scope, left, trial.limit, scratch)?;
+            if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
+                break;
             }
         }
         let whole = whole(bound).min(open.bound);
@@ -178,6 +218,69 @@ impl Brancher<'_> {
         }
     }
 
+    fn pooled(&self) -> Pooled<'_> {
+        Pooled { problem: self.problem, relax: self.relax }
+    }
+
+    /// A verdict that rules nothing out.
+    fn known(&self, scope: &Scope) -> Verdict {
+        Verdict { earned: vec![0.0; scope.pools.len()], ..Verdict::default() }
+    }
+
+    /// Splits a part by options and groups alone, or ends it where these make a plan.
+    fn split_pooled(
+        &self,
+        open: &Open,
+        mut bounded: Bounded,
+        trial: &Trial,
+        scratch: &mut Scratch,
+        looked: &mut Looked,
+    ) {
+        // What was settled last is not in the verdict yet.
+        let Part { scope, prices } = &bounded.part;
+        let reached = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
+        bounded.bound = bounded.bound.min(reached);
+        bounded.whole = whole(bounded.bound).min(bounded.whole);
+        if bounded.whole <= trial.best {
+            return;
+        }
+        if let Some(layout) =
+            self.pooled().whole_plan(&bounded.part.scope, bounded.left(0.0), scratch)
+        {
+            let best = layout.value >= bounded.whole;
+            looked.found = (layout.value > trial.best).then_some(layout);
+            if best {
+                return;
+            }
+        }
+        let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
+        let groups: Vec<Branch> = self
+            .pooled()
+            .ways_by_group(bounded.part.market(), bounded.bound, trial.target())
+            .into_iter()
+            .map(|(section, group, bound)| (Decision::From(section, group), bound))
+            .collect();
+        let ways = match gift {
+            Some(gift) if groups.is_empty() || groups.len() > FEW_WAYS => {
+                self.ways_of_gift(gift, &bounded)
+            }
+            None if groups.is_empty() => {
+                // All is settled but what the sets did not tell exactly.
+                let part = &mut bounded.part;
+                part.scope.tell_apart();
+                let Part { scope, prices } = &bounded.part;
+                bounded.bound = self.relax.evaluate(scope, prices, &mut bounded.verdict, scratch);
+                self.try_out(&bounded, trial, scratch, looked);
+                if !looked.exhausted {
+                    self.split(open, bounded, trial, scratch, looked);
+                }
+                return;
+            }
+            _ => groups,
+        };
+        Self::branch(open, bounded, ways, trial, looked);
+    }
+
     /// Splits a part, or ends it where only amounts are open.
     fn split(
         &self,
@@ -188,8 +291,8 @@ impl Brancher<'_> {
         looked: &mut Looked,
     ) {
         let whole = bounded.whole;
-        let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
         let gift = self.unsettled(&bounded.part.scope, &bounded.verdict);
+        let knitting = self.ways_of_section(&bounded, trial.target(), scratch);
         let ways = match (knitting, gift) {
             (Ways::Nothing, _) => return,
             (Ways::All(ways), None) => ways,
@@ -209,6 +312,18 @@ impl Brancher<'_> {
                 return;
             }
         };
+        Self::branch(open, bounded, ways, trial, looked);
+    }
+
+    /// Makes parts of the ways that may lead to a better plan.
+    fn branch(
+        open: &Open,
+        bounded: Bounded,
+        ways: Vec<Branch>,
+        trial: &Trial,
+        looked: &mut Looked,
+    ) {
+        let whole = bounded.whole;
         let part = Arc::new(bounded.part);
         for (decision, bound) in ways {
             let bound = self::whole(bound).min(whole);
@@ -243,11 +358,13 @@ impl Brancher<'_> {
             Decision::Knit(section, r) => {
                 let group = problem.group_of[*r];
                 let Some(need) = problem.sections[*section].need(group) else { return false };
+                scope.tell_apart();
                 scope.group[*section] = Some(group);
                 scope.layout.place(problem, *section, Chunks::one(*r, need));
                 true
             }
             Decision::Join(section, from) => {
+                scope.tell_apart();
                 scope.group[*section] = Some(problem.group_of[from[0]]);
                 scope.joins.push((*section, from.clone()));
                 true
@@ -355,13 +472,21 @@ impl Brancher<'_> {
         if open.is_empty() {
             return Ways::Settled;
         }
-        let tops = (0..problem.groups.len())
-            .map(|group| self.relax.tops(group, market, scratch))
+        let worths = (0..problem.groups.len())
+            .map(|group| {
+                let top = self.relax.tops(group, market, scratch)?;
+                Some(self.relax.end_worths(group, scope, &top, scratch))
+            })
             .collect();
-        let knitting = Knitting { relax: self.relax, market, bound: bounded.bound, target, tops };
+        let bound = bounded.bound;
+        let mut knitting = Knitting { relax: self.relax, market, bound, target, worths, work: 0 };
+        // Any section will do where there are too many to look at all.
         let mut best: Option<Vec<Branch>> = None;
         let mut too_many = false;
         for section in open {
+            if knitting.work > ENOUGH && best.is_some() {
+                break;
+            }
             match knitting.ways(section) {
                 None => too_many = true,
                 Some(ways) => {
@@ -375,6 +500,7 @@ impl Brancher<'_> {
                 }
             }
         }
+        scratch.work += knitting.work * CELLS_TO_A_PLACE;
         match best {
             None if too_many => Ways::TooMany,
             None => Ways::Nothing,
@@ -427,14 +553,16 @@ struct Knitting<'a> {
     bound: f64,
     /// Ways whose bound falls below this lead to nothing better.
     target: f64,
-    /// By group, what [`Relaxation::tops`] gives.
-    tops: Vec<Option<Vec<f64>>>,
+    /// By group, what [`Relaxation::end_worths`] gives.
+    worths: Vec<Option<[Vec<f64>; 2]>>,
+    /// Places looked at.
+    work: u64,
 }
 
 impl Knitting<'_> {
     /// All ways to knit a section that may lead to a plan worth the target, best first; `None` if
     /// they are too many.
-    fn ways(&self, section: usize) -> Option<Vec<Branch>> {
+    fn ways(&mut self, section: usize) -> Option<Vec<Branch>> {
         let problem = self.relax.problem;
         let flat = &problem.sections[section];
         let mut ways = Vec::new();
@@ -455,15 +583,16 @@ impl Knitting<'_> {
         self.relax.cheapest(section, self.market.scope, self.market.prices)
     }
 
-    /// What the remnants of a group earn, for one that no join is to come from.
-    fn top(&self, group: usize, r: usize) -> Option<&[f64]> {
+    /// What a remnant of a group is worth by room, if no join is to come from it.
+    fn worth(&self, group: usize, r: usize) -> Option<&[Vec<f64>; 2]> {
         let pending = || self.market.scope.joins.iter().any(|(_, from)| from.contains(&r));
-        self.tops[group].as_deref().filter(|_| !pending())
+        self.worths[group].as_ref().filter(|_| !pending())
     }
 
     /// Ways to knit a section from one remnant of a group.
-    fn out_of_one(&self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
+    fn out_of_one(&mut self, section: usize, group: usize, need: i64, ways: &mut Vec<Branch>) {
         let layout = &self.market.scope.layout;
+        let mut looked = 0;
         // What the gift pays for it now, and would not have to once it is settled.
         let paid = self.cheapest(section) - self.relax.refund(section);
         let problem = self.relax.problem;
@@ -471,20 +600,21 @@ impl Knitting<'_> {
         for r in problem.groups[group].iter().copied() {
             let room = layout.room[r];
             let touched = layout.takers[r] > 0;
+            looked += 8;
             if room < need || !problem.may(section, r) {
                 continue;
             }
             let likeness = (room, touched, problem.class_of[r]);
-            let bound = match self.top(group, r) {
-                Some(top) => {
+            let bound = match self.worth(group, r) {
+                Some([untouched, worn]) => {
                     // Remnants that are alike need only be tried once.
                     if seen.contains(&likeness) {
                         continue;
                     }
                     seen.push(likeness);
-                    self.bound - self.relax.end_worth(top, room, touched)
-                        + self.relax.end_worth(top, room - need, true)
-                        + paid
+                    let at = |dg: i64| usize::try_from(dg).unwrap_or(0);
+                    let before = if touched { worn } else { untouched };
+                    self.bound - before[at(room)] + worn[at(room - need)] + paid
                 }
                 None => self.bound,
             };
@@ -492,11 +622,12 @@ impl Knitting<'_> {
                 ways.push((Decision::Knit(section, r), bound));
             }
         }
+        self.work += looked;
     }
 
     /// Ways to join a section from remnants of a group; `None` if they are too many.
     fn out_of_several(
-        &self,
+        &mut self,
         section: usize,
         group: usize,
         need: i64,
@@ -519,23 +650,28 @@ impl Knitting<'_> {
                 .map(|r| {
                     let room = layout.room[r];
                     let touched = layout.takers[r] > 0;
-                    let change = self.top(group, r).map_or(0.0, |top| {
-                        self.relax.end_worth_with_chunk(top, room, (price, need), kept)
-                            - self.relax.end_worth(top, room, touched)
+                    let change = self.worth(group, r).map_or(0.0, |[untouched, worn]| {
+                        let before = if touched { worn } else { untouched };
+                        self.relax.worth_with_chunk(worn, room, (price, need), kept)
+                            - before[usize::try_from(room).unwrap_or(0)]
                     });
                     (r, change.min(0.0))
                 })
                 .collect();
+            self.work += rooms.len() as u64 * u64::try_from(need).unwrap_or(0) / CELLS_TO_A_PLACE;
             let mut sets = Sets {
                 rooms: &rooms,
                 room: &layout.room,
                 parts,
                 need,
                 target: self.target,
+                work: 0,
                 found: Vec::new(),
                 chosen: Vec::new(),
             };
-            if !sets.gather(0, 0, self.bound - rises) {
+            let few = sets.gather(0, 0, self.bound - rises);
+            self.work += sets.work;
+            if !few {
                 return None;
             }
             let found = sets.found.into_iter();
@@ -579,6 +715,8 @@ struct Sets<'a> {
     parts: usize,
     need: i64,
     target: f64,
+    /// Places looked at.
+    work: u64,
     found: Vec<(Vec<usize>, f64)>,
     chosen: Vec<usize>,
 }
@@ -586,6 +724,10 @@ struct Sets<'a> {
 impl Sets<'_> {
     /// `false` if there are too many.
     fn gather(&mut self, from: usize, held: i64, bound: f64) -> bool {
+        self.work += 1;
+        if self.work > MOST_SET_WORK {
+            return false;
+        }
         if bound < self.target {
             return true;
         }

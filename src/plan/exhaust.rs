@@ -15,6 +15,8 @@ pub(super) struct Trial<'a> {
     pub best: i64,
     /// Places looked at, at most, in trying all of the part.
     pub limit: u64,
+    /// Places after which bounding a part goes no further.
+    pub turn: u64,
     pub stop: &'a StopFlag,
 }
 
@@ -110,11 +112,7 @@ fn worths(relax: &Relaxation, market: Market, scratch: &mut Scratch) -> Option<V
     (0..problem.groups.len())
         .map(|group| {
             let top = relax.tops(group, market, scratch)?;
-            let rooms = problem.groups[group].iter().map(|r| market.scope.layout.room[*r]);
-            let most = rooms.max().unwrap_or(0);
-            let of =
-                |touched| (0..=most).map(|room| relax.end_worth(&top, room, touched)).collect();
-            Some([of(false), of(true)])
+            Some(relax.end_worths(group, market.scope, &top, scratch))
         })
         .collect()
 }

@@ -76,6 +76,8 @@ struct Joined {
 
 /// Groups with this many remnants or fewer are always searched for joins.
 const FEW: usize = 8;
+/// With more remnants than this, so many are tried as the first of two.
+const MANY: usize = 12;
 
 impl<'p> Inserter<'p> {
     pub fn new(problem: &'p Problem) -> Inserter<'p> {
@@ -250,8 +252,12 @@ impl<'p> Inserter<'p> {
         let problem = self.problem;
         let least_chunk = problem.min_chunk;
         let join = problem.join_cost as f64;
-        self.work += (rooms.len() * rooms.len()) as u64;
-        for a in rooms {
+        // In large groups a few will do.
+        let count = rooms.len().min(MANY);
+        let start = if count < rooms.len() { into.random.below(rooms.len()) } else { 0 };
+        self.work += (count * rooms.len()) as u64;
+        for n in 0..count {
+            let a = &rooms[(start + n) % rooms.len()];
             let all = into.layout.room[*a];
             for first in [all, all - problem.drib - 1, least_chunk] {
                 let first = first.min(need - least_chunk);

@@ -10,8 +10,9 @@
 //! How the solver works, from the outside in: `solve` runs rounds of fixed turns on
 //! any number of threads and folds their results in order. `search` finds good plans by annealed
 //! ruin and recreate, with `insertion` to put gifts back. `relax` prices yarn and so bounds what
-//! any plan can be worth; `branch` splits what the bound leaves open, `exhaust` tries out what is
-//! small enough, and `amounts` shares joined remnants out exactly.
+//! any plan can be worth, group by group as a whole where `packing` can tell what goes together;
+//! `branch` and `pooled` split what the bound leaves open, `exhaust` tries out what is small enough,
+//! and `amounts` shares joined remnants out exactly.
 //!
 //! Pure: no clock, no files, no chance but a seeded generator, no hash order. It knows yarn groups
 //! and needs as numbers only, nothing of garments, people or how a need came about.
@@ -31,9 +32,11 @@ mod instance;
 mod instance_fault;
 mod layout;
 mod link;
+mod packing;
 #[allow(clippy::module_inception, reason = "the file is named after its type")]
 mod plan;
 mod points;
+mod pooled;
 mod problem;
 mod random;
 mod relax;

@@ -234,6 +234,11 @@ impl Problem {
             || may_have(kept, self.options[flat.option].gift, only, r)
     }
 
+    /// Whether bringing yarn costs anything.
+    pub fn travels(&self) -> bool {
+        self.travel.iter().flatten().any(|cost| *cost > 0)
+    }
+
     /// What it costs to bring a remnant to whoever knits a section.
     pub fn travel_cost(&self, section: usize, r: usize) -> i64 {
         let knitter = self.options[self.sections[section].option].knitter;

@@ -3,27 +3,48 @@
 
 use super::insertion::{Guide, Inserter};
 use super::layout::{Chunks, Layout};
-use super::problem::Problem;
+use super::problem::{FlatSection, Problem};
 use super::random::Random;
 use super::stop::StopFlag;
 
-/// Puts in what fits, the most valuable first.
-pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> Layout {
+/// Puts in what fits, the most valuable first: those that gain most for what their yarn is worth, and
+/// then, whatever that is, what still fits. Gives the places looked at too.
+pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> (Layout, u64) {
     let mut layout = Layout::new(problem);
     let mut inserter = Inserter::new(problem);
-    let guide = Guide { price, price_share: 0.0, noise: 0.0 };
-    let mut order: Vec<usize> = (0..problem.gifts.len()).collect();
-    order.sort_by_key(|g| {
-        std::cmp::Reverse(problem.gifts[*g].clone().map(|o| problem.options[o].gain).max())
-    });
-    for gift in order {
-        if let Some(fit) = inserter.best(&mut layout, gift, &guide, random)
-            && fit.score > 0.0
-        {
-            layout.make(problem, fit.option, &fit.chunks);
+    let priced = price.iter().any(|price| *price > 0.0);
+    let keyed = |g: usize| {
+        let options = problem.gifts[g].clone();
+        let worth = options.map(|o| {
+            let gain = problem.options[o].gain as f64;
+            if priced { gain / (yarn_worth(problem, o, price) + 1.0) } else { gain }
+        });
+        worth.fold(f64::NEG_INFINITY, f64::max)
+    };
+    let mut order: Vec<(f64, usize)> = (0..problem.gifts.len()).map(|g| (keyed(g), g)).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    for price_share in if priced { &[1.0, 0.0][..] } else { &[0.0][..] } {
+        let guide = Guide { price, price_share: *price_share, noise: 0.0 };
+        for (_, gift) in &order {
+            if layout.choice[*gift].is_none()
+                && let Some(fit) = inserter.best(&mut layout, *gift, &guide, random)
+                && fit.score > 0.0
+            {
+                layout.make(problem, fit.option, &fit.chunks);
+            }
         }
     }
-    layout
+    (layout, inserter.work)
+}
+
+/// What the yarn of an option is worth at least.
+fn yarn_worth(problem: &Problem, option: usize, price: &[f64]) -> f64 {
+    let sections = problem.sections[problem.options[option].sections.clone()].iter();
+    let of = |section: &FlatSection| {
+        let needs = section.needs.iter().map(|(group, need)| price[*group] * *need as f64);
+        needs.fold(f64::INFINITY, f64::min)
+    };
+    sections.map(of).sum()
 }
 
 /// One chain of the search. It can be run in turns of any length; what it finds depends on its
@@ -65,6 +86,13 @@ impl<'p> Chain<'p> {
             hot: HOT[0],
             cycles: 0,
         }
+    }
+
+    /// Goes on from a plan that came from elsewhere, with a new cycle.
+    pub fn restart(&mut self, from: &Layout) {
+        self.layout.clone_from(from);
+        self.done = 0;
+        self.hot = HOT[1];
     }
 
     /// Runs for about `work` places looked at; gives how many it were. A cycle that begins

@@ -9,7 +9,7 @@ use super::exhaust::Trial;
 use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
-use super::relax::{Aim, Prices, Relaxation, Scope, Scratch, Verdict};
+use super::relax::{Aim, Descent, Relaxation, Scope, Scratch};
 use super::search::{self, Chain};
 use super::work::{CELLS_TO_A_PLACE, PLACES_TO_A_UNIT};
 use super::{Faults, Instance, InstanceFault, Plan, Points, StopFlag, Unmet, UnmetReason};
@@ -67,13 +67,17 @@ pub struct Outcome {
 const CHAINS: u64 = 4;
 /// Work of one round on the tree, in places.
 const ROUND: u64 = 2_000_000;
-/// Trying all of a part starts with this many places over the square of the number of options:
-/// small instances are best tried out, in large ones it leads nowhere.
-const TRIAL_SCALE: u64 = 16_000_000_000;
+/// Trying all of a part, and gathering what its groups can do, starts with as many places as bounding
+/// it takes, and never goes beyond these.
 const LEAST_TRIAL: u64 = 50_000;
-const MOST_TRIAL: u64 = 24_000_000;
-/// Steps of the descent in one turn at the root.
+const MOST_TRIAL: u64 = 4 * ROUND;
+/// Steps of the descent after which it is judged whether the root is worth more of them.
 const ROOT_ROUNDS: usize = 60;
+/// Steps that bounding a part takes, about.
+const PART_STEPS: u64 = 120;
+/// Decigrams of a cell in the first steps at the root, where evaluating it exactly would take a large
+/// part of a round.
+const COARSE: [i64; 2] = [16, 4];
 /// Bytes that the open parts of the tree may take.
 const TREE_BYTES: usize = 400_000_000;
 
@@ -124,6 +128,8 @@ struct Solver<'p> {
     created: u64,
     /// The highest bound of parts that can't be looked into.
     unresolved: Option<i64>,
+    /// Work of evaluating the root once, in places.
+    step_work: u64,
     /// Average work of a part, in places.
     part_work: u64,
     /// Work of the last round beside the chains, in places.
@@ -134,15 +140,25 @@ struct Solver<'p> {
     /// Whether that came to an end often enough in the last round.
     tree_pays: bool,
     price: Vec<f64>,
+    /// How many plans were built by prices, and the work of the first, in places.
+    built: u64,
+    build_work: u64,
+    /// Whether prices have changed much since the last of them.
+    news: bool,
     work: u64,
 }
 
 /// The descent at the root, taken in turns until it gets nowhere.
 struct Root {
-    prices: Prices,
-    verdict: Verdict,
-    step: f64,
+    descent: Descent,
+    scope: Scope,
+    /// Decigrams of a cell, now and later.
+    grains: Vec<i64>,
+    /// The bound at these grains and the steps when it was last judged.
+    judged: (f64, usize),
     bound: i64,
+    /// Whether it was judged in the last turn, so that there are prices worth building a plan by.
+    news: bool,
     done: bool,
 }
 
@@ -151,6 +167,8 @@ enum Task<'a, 'p> {
     Chain(&'a mut Chain<'p>, u64),
     Root(&'a mut Root),
     Part(Open),
+    /// Building a plan by the prices as they are.
+    Greedy(Random),
 }
 
 /// What came of a task, with its work in places.
@@ -159,6 +177,7 @@ enum TaskDone {
     /// With what yarn is worth by group.
     Root(u64, Vec<f64>),
     Part(Looked),
+    Greedy(Layout, u64),
 }
 
 /// What came of a round beside the chains.
@@ -175,35 +194,38 @@ impl<'p> Solver<'p> {
         let relax = Relaxation::new(problem);
         let price = vec![0.0; problem.groups.len()];
         let mut random = Random::of(settings.seed, 0, u64::MAX);
-        let best = search::greedy(problem, &price, &mut random);
+        let (best, work) = search::greedy(problem, &price, &mut random);
         let chains = (0..CHAINS)
             .map(|n| Chain::new(problem, &best, Random::of(settings.seed, 1, n)))
             .collect();
-        let prices = relax.first_prices();
         let most = (0..problem.gifts.len())
             .map(|g| {
                 problem.gifts[g].clone().map(|o| problem.options[o].gain).max().unwrap_or(0).max(0)
             })
             .sum();
-        let options = problem.options.len().max(1) as u64;
+        let step_work = relax.cells_to_evaluate() / CELLS_TO_A_PLACE + 1;
         let part_bytes = problem.sections.len() * 110 + problem.usable.len() * 12 + 1_000;
         Solver {
             problem,
             settings,
             best,
             chains,
-            root: Root { prices, verdict: Verdict::default(), step: 1.0, bound: most, done: false },
+            root: Root::new(&relax, most, step_work > ROUND / 16),
             tree: BinaryHeap::new(),
             created: 0,
             unresolved: None,
-            part_work: 0,
-            trial: (TRIAL_SCALE / options.pow(2)).clamp(LEAST_TRIAL, MOST_TRIAL),
+            step_work,
+            part_work: 4 * step_work,
+            trial: (PART_STEPS * step_work).clamp(LEAST_TRIAL, ROUND),
             tree_pays: false,
             other_work: 0,
             most_open: TREE_BYTES / part_bytes,
             relax,
             price,
-            work: 0,
+            built: 0,
+            build_work: 2 * work,
+            news: false,
+            work,
         }
     }
 
@@ -215,6 +237,11 @@ impl<'p> Solver<'p> {
             self.root.bound
         };
         open.max(self.unresolved.unwrap_or(i64::MIN)).max(self.best.value)
+    }
+
+    /// Work that may still be done, in places.
+    fn left(&self) -> u64 {
+        (self.settings.work_limit.saturating_mul(PLACES_TO_A_UNIT)).saturating_sub(self.work)
     }
 
     fn proven(&self) -> bool {
@@ -238,20 +265,30 @@ impl<'p> Solver<'p> {
         // the best.
         let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
         let least = (20_000 + 4_000 * problem.options.len() as u64).min(ROUND / 4);
-        let turn = share.clamp(least, 8 * ROUND) / CHAINS;
+        // Of the work that is left, chains may do one half and all others together the other.
+        let half = self.left() / 2;
+        let turn = (share.clamp(least, 4 * ROUND) / CHAINS).min(half / CHAINS + 1);
         let mut tasks: Vec<Task<'_, 'p>> = Vec::new();
+        // Nothing is begun whose least step would go beyond the limit of work.
         if self.root.done {
             let room = self.tree.len() < self.most_open;
-            let count = (ROUND / self.part_work.max(1)).clamp(2, 64);
+            let part = self.part_work.max(1);
+            let count = (ROUND / part).clamp(2, 64).min(half / part);
             for _ in 0..if room { count } else { 0 } {
                 tasks.extend(self.tree.pop().map(Task::Part));
             }
-        } else {
+        } else if half >= self.step_work {
             tasks.push(Task::Root(&mut self.root));
         }
+        if std::mem::take(&mut self.news) && half >= self.build_work {
+            self.built += 1;
+            tasks.push(Task::Greedy(Random::of(self.settings.seed, 2, self.built)));
+        }
+        let each = half / (tasks.len() as u64).max(1);
         tasks.extend(self.chains.iter_mut().map(|chain| Task::Chain(chain, turn)));
         let (price, leader) = (&self.price, &self.best);
-        let trial = Trial { best, limit: self.trial, stop };
+        let trial =
+            Trial { best, limit: self.trial.min(each / 2), turn: ROUND.min(each / 2), stop };
         let brancher = Brancher { problem, relax };
         let finished: Vec<TaskDone> = tasks
             .into_par_iter()
@@ -261,6 +298,10 @@ impl<'p> Solver<'p> {
                     let before = scratch.work;
                     let price = root.descend(relax, &trial, scratch);
                     TaskDone::Root((scratch.work - before) / CELLS_TO_A_PLACE, price)
+                }
+                Task::Greedy(mut random) => {
+                    let (layout, work) = search::greedy(problem, price, &mut random);
+                    TaskDone::Greedy(layout, work)
                 }
                 Task::Part(open) => TaskDone::Part(brancher.look(&open, &trial, scratch)),
             })
@@ -276,8 +317,9 @@ impl<'p> Solver<'p> {
             self.part_work = average;
             // Where trying all comes to an end often enough, more of it is worth while.
             self.tree_pays = tally.exhausted * 4 >= tally.parts;
+            let least = (PART_STEPS * self.step_work).clamp(LEAST_TRIAL, ROUND);
             self.trial = if self.tree_pays { self.trial * 2 } else { self.trial / 2 }
-                .clamp(LEAST_TRIAL, MOST_TRIAL);
+                .clamp(least, MOST_TRIAL);
         }
         self.take_best(&tally.found);
         if self.root.done && self.created == 0 {
@@ -297,6 +339,15 @@ impl<'p> Solver<'p> {
                 TaskDone::Root(places, price) => {
                     tally.work += places;
                     self.price = price;
+                    self.news |= std::mem::take(&mut self.root.news);
+                }
+                TaskDone::Greedy(layout, places) => {
+                    self.work += places;
+                    // What is better than all that the chains have is what they go on from.
+                    if layout.value > self.best.value {
+                        self.chains.iter_mut().for_each(|chain| chain.restart(&layout));
+                    }
+                    tally.found.push(layout);
                 }
                 TaskDone::Part(looked) => {
                     tally.parts += 1;
@@ -332,7 +383,8 @@ impl<'p> Solver<'p> {
     /// Begins the tree with all that the root left open.
     fn plant(&mut self) {
         self.created = 1;
-        let part = Part { scope: Scope::open(self.problem), prices: self.root.prices.clone() };
+        let prices = self.root.descent.prices.clone();
+        let part = Part { scope: Scope::open(self.problem), prices };
         self.tree.push(Open {
             parent: Arc::new(part),
             decision: Decision::Root,
@@ -398,23 +450,56 @@ impl<'p> Solver<'p> {
 }
 
 impl Root {
+    fn new(relax: &Relaxation, bound: i64, large: bool) -> Root {
+        let mut grains = if large { COARSE.to_vec() } else { Vec::new() };
+        grains.push(1);
+        grains.reverse();
+        Root {
+            descent: Descent::from_best_of(relax, relax.first_prices(bound), 1.0),
+            scope: Scope::open(relax.problem),
+            grains,
+            judged: (f64::INFINITY, 0),
+            bound,
+            news: false,
+            done: false,
+        }
+    }
+
     /// A turn of the descent. Gives what yarn is worth by group.
     fn descend(&mut self, relax: &Relaxation, trial: &Trial, scratch: &mut Scratch) -> Vec<f64> {
-        let before = self.bound;
-        let scope = Scope::open(relax.problem);
-        let aim = Aim { target: trial.target(), rounds: ROOT_ROUNDS, stop: trial.stop };
-        let reached = relax.descend(
-            &scope,
-            &mut self.prices,
-            &mut self.verdict,
-            &mut self.step,
-            &aim,
-            scratch,
-        );
+        let work = trial.turn * CELLS_TO_A_PLACE;
+        let target = trial.target();
+        let aim = Aim { target, rounds: ROOT_ROUNDS, work, stop: trial.stop };
+        let begun = (self.descent.bound < f64::INFINITY).then_some(self.descent.steps);
+        scratch.coarse = self.grains.last().copied().unwrap_or(1);
+        let reached = self.descent.run(relax, &self.scope, &aim, scratch);
+        scratch.coarse = 1;
         self.bound = self.bound.min(whole(reached));
-        // Little gained of what there was to gain: the tree does better.
-        let little = (before - self.bound) * 20 < (self.bound - trial.best).max(1);
-        self.done = !trial.stop.is_set() && (little || self.bound <= trial.best);
-        relax.yarn_prices(&self.prices, scratch)
+        let worth = relax.yarn_prices(&self.descent.verdict);
+        let (before, steps) = self.judged;
+        // Where no step leads anywhere, none was made.
+        let stuck = begun == Some(self.descent.steps);
+        let judge = self.descent.steps >= steps + ROOT_ROUNDS || reached <= target || stuck;
+        if judge && !trial.stop.is_set() {
+            self.judged = (reached, self.descent.steps);
+            self.news = true;
+            // Little gained of what there was to gain: finer cells do better, then the tree.
+            if (before - reached) * 20.0 < (reached - target).max(1.0) || reached <= target || stuck
+            {
+                self.refine(relax);
+            }
+        }
+        self.done |= self.bound <= trial.best;
+        worth
+    }
+
+    /// Goes on with finer cells, from the prices found; where there are none, the root is done.
+    fn refine(&mut self, relax: &Relaxation) {
+        self.grains.pop();
+        self.done = self.grains.is_empty();
+        if !self.done {
+            self.descent = Descent::from(relax, self.descent.prices.clone(), 0.5);
+            self.judged = (f64::INFINITY, 0);
+        }
     }
 }

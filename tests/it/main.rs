@@ -43,6 +43,7 @@ mod noise;
 mod open_measures;
 mod parts;
 mod plan;
+mod plan_solver;
 mod plan_why;
 mod properties;
 mod reach;

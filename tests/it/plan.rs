@@ -27,12 +27,12 @@ fn gift(priority: i64, options: Vec<GiftOption>) -> Gift {
     Gift { priority, options, ..Gift::default() }
 }
 
-fn settings(work_limit: u64, threads: usize) -> SolveSettings {
+pub(crate) fn settings(work_limit: u64, threads: usize) -> SolveSettings {
     SolveSettings { work_limit, threads, ..SolveSettings::default() }
 }
 
 /// Solves, and has the checker agree with every claim of the outcome.
-fn solved(instance: &Instance, settings: &SolveSettings) -> Outcome {
+pub(crate) fn solved(instance: &Instance, settings: &SolveSettings) -> Outcome {
     let outcome = solve(instance, settings, &mut |_| {}).expect("a sound instance");
     let faults = check(instance, &outcome.plan);
     // Of every rule only musts may be broken, and just those that the outcome names.
@@ -324,6 +324,25 @@ proptest! {
                 prop_assert_eq!(outcome.objective, best);
             }
             None => prop_assert!(!outcome.unmet.is_empty()),
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(crate::support::tries(300))]
+
+    /// However early it stops: whatever prices it has come to, and whatever part of the tree.
+    #[test]
+    fn no_bound_is_below_what_brute_force_finds(instance in any_instance()) {
+        if let Some(best) = Brute::best(&instance) {
+            for limit in [0, 1, 2, 4, 8, 40] {
+                let outcome = solve(&instance, &settings(limit, 1), &mut |p| {
+                    assert!(p.bound >= best, "{} of {best}", p.bound);
+                });
+                let outcome = outcome.expect("a sound instance");
+                prop_assert!(outcome.bound >= best, "{} of {best} after {limit}", outcome.bound);
+                prop_assert!(outcome.objective <= best || !outcome.unmet.is_empty());
+            }
         }
     }
 }
@@ -704,7 +723,7 @@ fn sections_of_one_yarn_are_of_one_lot() {
 // ---- Larger ones -------------------------------------------------------------------------
 
 /// A stash and gifts of our own invention; small whole numbers from a recurrence.
-fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
+pub(crate) fn household(gifts: usize, remnants: usize, seed: u64) -> Instance {
     let mut state = seed;
     let mut draw = move |from: u64, to: u64| {
         state =

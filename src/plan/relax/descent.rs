@@ -6,131 +6,176 @@ use crate::relax::relaxation::{Prices, Relaxation};
 use crate::relax::scope::Scope;
 use crate::stop::StopFlag;
 
-/// How far a descent goes.
+/// How far a descent goes in one turn.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Aim<'a> {
     /// The bound that is low enough, in tenths.
     pub target: f64,
     /// Steps at most.
     pub rounds: usize,
+    /// Knapsack cells after which no further step is begun.
+    pub work: u64,
     pub stop: &'a StopFlag,
 }
 
 /// Steps without gain after which a descent goes back to the best prices, with shorter steps.
 const PATIENCE: usize = 12;
 
-/// Where a descent is and where it is heading.
-struct Descent {
+/// Where a descent is and where it is heading. It can be run in turns of any length.
+#[derive(Debug)]
+pub(crate) struct Descent {
+    /// The best prices so far, and what came of them.
+    pub prices: Prices,
+    pub verdict: Verdict,
+    /// The lowest bound so far.
+    pub bound: f64,
+    /// Length of steps.
+    step: f64,
     at: Prices,
-    verdict: Verdict,
+    there: Verdict,
+    /// Prices that may be better to begin at, not yet looked at.
+    starts: Vec<Prices>,
     /// By cell, then by deadline: the way prices are to go down, older steps fading.
     heading: Vec<f64>,
     stale: usize,
-    /// By option, how often it was taken of late.
-    often: Vec<f64>,
-}
-
-impl Relaxation<'_> {
-    /// Looks for prices that bring the bound to the target or as near as it gets. Keeps the best
-    /// prices in `prices`, their verdict in `best` and the length of steps in `step`.
-    pub fn descend(
-        &self,
-        scope: &Scope,
-        prices: &mut Prices,
-        best: &mut Verdict,
-        step: &mut f64,
-        aim: &Aim,
-        scratch: &mut Scratch,
-    ) -> f64 {
-        self.evaluate(scope, prices, best, scratch);
-        let mut bound = best.bound;
-        let mut descent = self.descent_from(prices, best);
-        for _ in 0..aim.rounds {
-            if bound <= aim.target || aim.stop.is_set() {
-                break;
-            }
-            let norm = descent.turn(self.cells);
-            if norm <= 1e-12 {
-                break;
-            }
-            let length = *step * (descent.verdict.bound - aim.target).max(0.5) / norm;
-            descent.step(self.cells, length);
-            self.evaluate(scope, &descent.at, &mut descent.verdict, scratch);
-            descent.count_chosen();
-            let reached = descent.verdict.bound;
-            if reached < bound - 1e-9 {
-                if reached < bound - 0.02 * (bound - aim.target).abs() {
-                    descent.stale = 0;
-                }
-                bound = reached;
-                prices.clone_from(&descent.at);
-                best.clone_from(&descent.verdict);
-            } else {
-                descent.stale += 1;
-            }
-            if descent.stale >= PATIENCE {
-                *step *= 0.6;
-                descent.go_back(prices, best);
-            }
-        }
-        best.often = descent.often;
-        bound
-    }
-
-    fn descent_from(&self, prices: &Prices, verdict: &Verdict) -> Descent {
-        let mut often = vec![0.0; self.problem.options.len()];
-        for o in verdict.chosen.iter().flatten() {
-            often[*o] = 1.0;
-        }
-        Descent {
-            at: prices.clone(),
-            verdict: verdict.clone(),
-            heading: vec![0.0; self.cells + prices.minute.len()],
-            stale: 0,
-            often,
-        }
-    }
+    /// Steps so far.
+    pub steps: usize,
 }
 
 impl Descent {
-    /// Turns towards the subgradient, less what would push a price below nothing. Gives the square
+    /// Begins at some prices.
+    pub fn from(relax: &Relaxation, prices: Prices, step: f64) -> Descent {
+        Descent {
+            at: prices.clone(),
+            verdict: Verdict::default(),
+            there: Verdict::default(),
+            bound: f64::INFINITY,
+            heading: vec![0.0; relax.cells + prices.minute.len()],
+            prices,
+            step,
+            starts: Vec::new(),
+            stale: 0,
+            steps: 0,
+        }
+    }
+
+    /// Begins at the best of some prices, of which there is at least one.
+    pub fn from_best_of(relax: &Relaxation, mut starts: Vec<Prices>, step: f64) -> Descent {
+        let first = starts.remove(0);
+        Descent { starts, ..Descent::from(relax, first, step) }
+    }
+
+    /// Looks for prices that bring the bound to the target or as near as it gets, and gives the
+    /// lowest bound so far. Evaluates at least once if that was never done.
+    pub fn run(
+        &mut self,
+        relax: &Relaxation,
+        scope: &Scope,
+        aim: &Aim,
+        scratch: &mut Scratch,
+    ) -> f64 {
+        let before = scratch.work;
+        if self.bound == f64::INFINITY {
+            self.bound = relax.evaluate(scope, &self.prices, &mut self.verdict, scratch);
+            self.verdict.often = vec![0.0; relax.problem.options.len()];
+            for o in self.verdict.chosen.iter().flatten() {
+                self.verdict.often[*o] = 1.0;
+            }
+            self.there.clone_from(&self.verdict);
+        }
+        let starts = std::mem::take(&mut self.starts);
+        if !starts.is_empty() {
+            for prices in starts {
+                relax.evaluate(scope, &prices, &mut self.there, scratch);
+                self.at = prices;
+                self.judge(aim.target);
+            }
+            self.go_back();
+        }
+        for _ in 0..aim.rounds {
+            let over = scratch.work - before >= aim.work;
+            if self.bound <= aim.target || over || aim.stop.is_set() {
+                break;
+            }
+            let norm = self.turn(relax.cells);
+            if norm <= 1e-12 {
+                break;
+            }
+            let length = self.step * (self.there.bound - aim.target).max(0.5) / norm;
+            self.walk(relax.cells, length);
+            relax.evaluate(scope, &self.at, &mut self.there, scratch);
+            self.steps += 1;
+            self.count_chosen();
+            self.judge(aim.target);
+        }
+        self.bound
+    }
+
+    /// Keeps the step just made if it is the best so far; goes back if none was for long.
+    fn judge(&mut self, target: f64) {
+        let reached = self.there.bound;
+        if reached < self.bound - 1e-9 {
+            if reached < self.bound - 0.02 * (self.bound - target).abs() {
+                self.stale = 0;
+            }
+            self.bound = reached;
+            self.prices.clone_from(&self.at);
+            let often = std::mem::take(&mut self.verdict.often);
+            self.verdict.clone_from(&self.there);
+            self.verdict.often = often;
+        } else {
+            self.stale += 1;
+        }
+        if self.stale >= PATIENCE {
+            self.step *= 0.6;
+            self.go_back();
+        }
+    }
+
+    fn go_back(&mut self) {
+        self.stale = 0;
+        self.at.clone_from(&self.prices);
+        self.there.clone_from(&self.verdict);
+        self.heading.fill(0.0);
+    }
+
+    /// Turns towards the subgradient, less what would push a price of minutes below nothing. Gives the square
     /// of the heading's length.
     fn turn(&mut self, cells: usize) -> f64 {
         let mut norm = 0.0;
         for (n, way) in self.heading.iter_mut().enumerate() {
             let (slope, price) = if n < cells {
-                (self.verdict.surplus[n], self.at.cell[n])
+                (self.there.surplus[n], self.at.cell[n])
             } else {
-                (self.verdict.spare[n - cells], self.at.minute[n - cells])
+                (self.there.spare[n - cells], self.at.minute[n - cells])
             };
-            let slope = if price <= 0.0 && slope > 0.0 { 0.0 } else { slope };
+            // Minutes may be left over, so that their prices stay at or above nothing; a section is
+            // knitted once and no more, so that its price may be of either sign.
+            let slope = if n >= cells && price <= 0.0 && slope > 0.0 { 0.0 } else { slope };
             *way = 0.3 * *way + 0.7 * slope;
             norm += *way * *way;
         }
         norm
     }
 
-    fn step(&mut self, cells: usize, length: f64) {
+    fn walk(&mut self, cells: usize, length: f64) {
         for (n, way) in self.heading.iter().enumerate() {
-            let price =
-                if n < cells { &mut self.at.cell[n] } else { &mut self.at.minute[n - cells] };
-            *price = (*price - length * way).max(0.0);
+            if n < cells {
+                self.at.cell[n] -= length * way;
+            } else {
+                let price = &mut self.at.minute[n - cells];
+                *price = (*price - length * way).max(0.0);
+            }
         }
     }
 
     fn count_chosen(&mut self) {
-        for share in &mut self.often {
+        let often = &mut self.verdict.often;
+        for share in often.iter_mut() {
             *share *= 0.93;
         }
-        for o in self.verdict.chosen.iter().flatten() {
-            self.often[*o] += 0.07;
+        for o in self.there.chosen.iter().flatten() {
+            often[*o] += 0.07;
         }
-    }
-
-    fn go_back(&mut self, prices: &Prices, best: &Verdict) {
-        self.stale = 0;
-        self.at.clone_from(prices);
-        self.verdict.clone_from(best);
-        self.heading.fill(0.0);
     }
 }

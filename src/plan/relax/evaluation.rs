@@ -1,8 +1,8 @@
 //! The bound at given prices: each gift takes its best option, each remnant its best filling.
 
 use crate::problem::Problem;
-use crate::relax::filling::Scratch;
-use crate::relax::relaxation::{Market, NEVER, Prices, Relaxation};
+use crate::relax::filling::{MOST_CELLS, Scratch};
+use crate::relax::relaxation::{Item, Market, NEVER, Prices, Relaxation};
 use crate::relax::scope::Scope;
 
 /// What an evaluation found: the bound, and how far each priced rule is from being kept.
@@ -19,6 +19,8 @@ pub(crate) struct Verdict {
     pub none_loss: Vec<f64>,
     /// By gift, the option it takes.
     pub chosen: Vec<Option<usize>>,
+    /// By group, what its remnants earn.
+    pub earned: Vec<f64>,
     /// By option, how often it was taken of late, from 0 to 1.
     pub often: Vec<f64>,
 }
@@ -34,25 +36,30 @@ impl Verdict {
         self.option_loss.resize(problem.options.len(), 0.0);
         self.none_loss.clear();
         self.none_loss.resize(problem.gifts.len(), 0.0);
+        self.earned.clear();
         self.chosen.clear();
         self.chosen.resize(problem.gifts.len(), None);
     }
 }
 
 impl Relaxation<'_> {
-    /// By group, what a decigram earns at these prices: its remnants' fillings over their room.
-    pub fn yarn_prices(&self, prices: &Prices, scratch: &mut Scratch) -> Vec<f64> {
-        let scope = Scope::open(self.problem);
-        (0..self.problem.groups.len())
-            .map(|group| {
-                let room: i64 =
-                    self.problem.groups[group].iter().map(|r| scope.layout.room[*r]).sum();
-                let mut ignored = vec![0.0; self.cells];
-                let market = Market { scope: &scope, prices };
-                let worth = self.fill_group(group, market, &mut ignored, scratch);
-                if room > 0 { worth.max(0.0) / room as f64 } else { 0.0 }
-            })
-            .collect()
+    /// By group, what a decigram earns where all is open: its remnants' fillings over their room.
+    pub fn yarn_prices(&self, verdict: &Verdict) -> Vec<f64> {
+        let of = |(remnants, earned): (&Vec<usize>, &f64)| {
+            let room: i64 = remnants.iter().map(|r| self.problem.usable[*r]).sum();
+            if room > 0 { earned.max(0.0) / room as f64 } else { 0.0 }
+        };
+        self.problem.groups.iter().zip(&verdict.earned).map(of).collect()
+    }
+
+    /// About how many knapsack cells an evaluation takes where all is open.
+    pub fn cells_to_evaluate(&self) -> u64 {
+        let of = |(remnants, items): (&Vec<usize>, &Vec<Item>)| {
+            let most = remnants.iter().map(|r| self.problem.usable[*r]).max().unwrap_or(0);
+            let layers: u64 = items.iter().map(|item| if item.splits { 5 } else { 1 }).sum();
+            u64::try_from(most.min(MOST_CELLS)).unwrap_or(0) * layers
+        };
+        self.problem.groups.iter().zip(&self.items).map(of).sum()
     }
 
     /// The bound at these prices.
@@ -74,7 +81,9 @@ impl Relaxation<'_> {
         }
         for group in 0..problem.groups.len() {
             let mut surplus = std::mem::take(&mut verdict.surplus);
-            bound += self.fill_group(group, Market { scope, prices }, &mut surplus, scratch);
+            let earned = self.fill_group(group, Market { scope, prices }, &mut surplus, scratch);
+            bound += earned;
+            verdict.earned.push(earned);
             verdict.surplus = surplus;
         }
         verdict.bound = bound;

@@ -7,7 +7,7 @@ use crate::relax::scope::Scope;
 
 /// Knapsacks are kept to this many cells; heavier remnants are counted in coarser steps, which
 /// leaves the bound valid.
-const MOST_CELLS: i64 = 4000;
+pub(super) const MOST_CELLS: i64 = 4000;
 
 /// Scratch space of one thread.
 #[derive(Debug, Default)]
@@ -18,6 +18,9 @@ pub(crate) struct Scratch {
     top: Vec<f64>,
     grain: i64,
     window: Vec<f64>,
+    value: Vec<f64>,
+    /// Decigrams of a cell at least; bounds are the looser and the cheaper for it.
+    pub coarse: i64,
     pub work: u64,
 }
 
@@ -94,6 +97,26 @@ impl Relaxation<'_> {
         surplus: &mut [f64],
         scratch: &mut Scratch,
     ) -> f64 {
+        let Some(pool) = &market.scope.pools[group] else {
+            return self.fill_apart(group, market, surplus, scratch);
+        };
+        self.item_values(group, market, &mut scratch.value);
+        scratch.work += pool.length() as u64;
+        let Some((worth, set)) = pool.best(&scratch.value) else { return NEVER };
+        for item in set {
+            surplus[self.items[group][*item as usize].cell] += 1.0;
+        }
+        worth
+    }
+
+    /// What the remnants of a group earn at most if each is filled apart from the others.
+    fn fill_apart(
+        &self,
+        group: usize,
+        market: Market,
+        surplus: &mut [f64],
+        scratch: &mut Scratch,
+    ) -> f64 {
         let Market { scope, prices } = market;
         let remnants = &self.problem.groups[group];
         let (knapsack, most) = self.knapsack(group, market, scratch);
@@ -142,7 +165,7 @@ impl Relaxation<'_> {
             .map(|(s, _)| problem.sections[*s].need(group).unwrap_or(0))
             .sum();
         let most = most.min(total + joins);
-        let grain = (most / MOST_CELLS + 1).max(1);
+        let grain = (most / MOST_CELLS + 1).max(scratch.coarse);
         let width = usize::try_from(most / grain).unwrap_or(0) + 1;
         let mut layers = std::mem::take(&mut scratch.layers);
         let size = (open.len() + 1) * width;
@@ -160,7 +183,7 @@ impl Relaxation<'_> {
 
     /// Whether a section may still be knitted from the remnants of a group, the largest of which
     /// holds `most`.
-    fn is_open(&self, item: &Item, group: usize, most: i64, scope: &Scope) -> bool {
+    pub(super) fn is_open(&self, item: &Item, group: usize, most: i64, scope: &Scope) -> bool {
         let problem = self.problem;
         let option = problem.sections[item.section].option;
         let gift = problem.options[option].gift;
@@ -340,31 +363,62 @@ impl Relaxation<'_> {
     /// drawing just so many decigrams for open sections. `None` where steps are coarse.
     pub fn tops(&self, group: usize, market: Market, scratch: &mut Scratch) -> Option<Vec<f64>> {
         let mut ignored = vec![0.0; self.cells];
-        self.fill_group(group, market, &mut ignored, scratch);
+        self.fill_apart(group, market, &mut ignored, scratch);
         (scratch.grain == 1).then(|| scratch.top.clone())
     }
 
-    /// What a remnant is worth whose room is `room`, from the worths that [`Self::tops`] gave.
-    pub fn end_worth(&self, top: &[f64], room: i64, touched: bool) -> f64 {
-        let reach = usize::try_from(room).unwrap_or(0).min(top.len() - 1);
-        self.best_end(top, End { room, reach, touched }, 1).0
+    /// What a remnant of a group is worth by its room, untouched and touched, from the worths that
+    /// [`Self::tops`] gave.
+    pub fn end_worths(
+        &self,
+        group: usize,
+        scope: &Scope,
+        top: &[f64],
+        scratch: &mut Scratch,
+    ) -> [Vec<f64>; 2] {
+        let problem = self.problem;
+        let most = problem.groups[group].iter().map(|r| scope.layout.room[*r]).max().unwrap_or(0);
+        let drib = usize::try_from(problem.drib).unwrap_or(usize::MAX);
+        let rooms = usize::try_from(most).unwrap_or(0) + 1;
+        scratch.work += 2 * (rooms * (drib.min(rooms) + 1)) as u64;
+        let of = |touched: bool| {
+            // The most that can be had where no useless end is left.
+            let mut kept = NEVER;
+            let mut worths = Vec::with_capacity(rooms);
+            for room in 0..rooms {
+                if let Some(worth) = room.checked_sub(drib + 1).and_then(|c| top.get(c)) {
+                    kept = kept.max(*worth);
+                }
+                let mut best = kept;
+                for (c, worth) in
+                    top.iter().enumerate().take(room + 1).skip(room.saturating_sub(drib))
+                {
+                    let paid = touched || c > 0;
+                    let end = if paid { (room - c) as i64 * problem.drib_cost } else { 0 };
+                    best = best.max(worth - end as f64);
+                }
+                worths.push(best);
+            }
+            worths
+        };
+        [of(false), of(true)]
     }
 
-    /// The same if a chunk of a section is drawn from it that leaves `kept` to other chunks, the
-    /// amount open. The section needs `need` decigrams and pays `price` for them.
-    pub fn end_worth_with_chunk(
+    /// What a remnant is worth if a chunk of a section is drawn from it that leaves `kept` to other
+    /// chunks, the amount open. `touched` is what it is worth by room once touched. The section needs
+    /// `need` decigrams and pays `price` for them.
+    pub fn worth_with_chunk(
         &self,
-        top: &[f64],
+        touched: &[f64],
         room: i64,
         (price, need): (f64, i64),
         kept: i64,
     ) -> f64 {
         let problem = self.problem;
         let price = price / need as f64;
-        let least = problem.min_chunk;
         let mut best = NEVER;
-        for dg in least..=(need - kept).min(room) {
-            let worth = self.end_worth(top, room - dg, true) + price * dg as f64;
+        for dg in problem.min_chunk..=(need - kept).min(room) {
+            let worth = touched[usize::try_from(room - dg).unwrap_or(0)] + price * dg as f64;
             best = if worth > best { worth } else { best };
         }
         best - problem.join_cost as f64

@@ -5,19 +5,25 @@
 //! it would serve. Each gift then takes its best option, and each remnant its best filling, found
 //! exactly by a knapsack over its decigrams. Whatever the prices, the sum is at least as much as
 //! any plan is worth; a subgradient method looks for the prices that make it least. Hours are
-//! priced the same way.
+//! priced the same way. Where it is known which sets of sections a whole group can serve together, the
+//! group takes its best set instead.
 //!
-//! `relaxation` holds what is priced, `filling` judges remnants, `evaluation` gifts and the sum,
-//! `descent` looks for prices. Each rests on those before it.
+//! `relaxation` holds what is priced, `pool` the sets of a group, `scope` what is open, `filling`
+//! judges remnants, `evaluation` gifts and the sum, `descent` looks for prices, `gathering` for sets.
+//! Each rests on those before it.
 
 mod descent;
 mod evaluation;
 mod filling;
+mod gathering;
+mod pool;
 mod relaxation;
 mod scope;
 
-pub(super) use descent::Aim;
+pub(super) use descent::{Aim, Descent};
 pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
+pub(super) use gathering::Standing;
+pub(super) use pool::Pool;
 pub(super) use relaxation::{Market, Prices, Relaxation};
 pub(super) use scope::Scope;

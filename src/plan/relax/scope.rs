@@ -1,7 +1,10 @@
 //! The part of the search tree that is bounded.
 
+use std::sync::Arc;
+
 use crate::layout::Layout;
 use crate::problem::Problem;
+use crate::relax::pool::Pool;
 
 /// What is settled and what is open, in the part of the search tree that is bounded.
 #[derive(Clone, Debug)]
@@ -18,6 +21,11 @@ pub(crate) struct Scope {
     pub group: Vec<Option<usize>>,
     /// Sections that are to be joined from just these remnants, the amounts open.
     pub joins: Vec<(usize, Vec<usize>)>,
+    /// By group, all sets of open sections that it may serve in a better plan, where they are known.
+    /// Only while no chunk is settled.
+    pub pools: Vec<Option<Arc<Pool>>>,
+    /// Whether the part is split by remnants, so that pools are of no use.
+    pub apart: bool,
 }
 
 impl Scope {
@@ -30,7 +38,20 @@ impl Scope {
             layout: Layout::new(problem),
             group: vec![None; problem.sections.len()],
             joins: Vec::new(),
+            pools: vec![None; problem.groups.len()],
+            apart: false,
         }
+    }
+
+    /// From here on remnants are told apart, which sets don't do.
+    pub fn tell_apart(&mut self) {
+        self.apart = true;
+        self.pools.fill(None);
+    }
+
+    /// Whether all that remnants can do is known by sets.
+    pub fn is_pooled(&self) -> bool {
+        self.pools.iter().all(Option::is_some)
     }
 
     pub fn is_joined(&self, section: usize) -> bool {
