@@ -88,7 +88,7 @@ fn balls_and_prices_of_the_yarns_files_count() {
     for (key, code) in [("ball_g = 0.2\n", "mass"), ("price = -1.0\n", "price")] {
         let text = format!("{key}{}", demo.text("yarns/tide.toml"));
         fs::write(demo.path.join("yarns/tide.toml"), text).expect("written");
-        let told = demo.run(&["check"]);
+        let told = demo.run(&["plan", "--work", "1"]);
         assert!(told.err.contains(code) || told.out.contains(code), "{}{}", told.out, told.err);
         let text = demo.text("yarns/tide.toml").replacen(key, "", 1);
         fs::write(demo.path.join("yarns/tide.toml"), text).expect("written");
