@@ -76,12 +76,15 @@ pub fn shop_for(
         offers.iter().map(|offer| most_needed(instance, wanted, offer, false)).collect();
     let share =
         |part: u64| SolveSettings { work_limit: settings.work_limit / part, ..settings.clone() };
-    // Buying nothing costs nothing: that is proof enough where it does.
-    let mut laid = Laid::out(&bare, offers, &vec![0; offers.len()], &costs(offers));
-    let mut outcome = solve(&laid.instance, &share(FIRST_LOOK), progress)?;
+    // Buying nothing costs nothing: that is proof enough where it does. The worth of gifts leads the
+    // search better than costs do, so it is looked for in the stash as it is valued.
+    let none = vec![0; offers.len()];
+    let mut laid = Laid::out(&stash, offers, &none, &costs(offers));
+    let mut outcome = solve(&laid.instance, &share(LAST_LOOK), progress)?;
     let mut work_done = outcome.work_done;
     if outcome.unmet.is_empty() {
-        outcome.bound = outcome.objective;
+        outcome.objective = Points::ZERO;
+        outcome.bound = Points::ZERO;
         outcome.proven = true;
     } else {
         laid = Laid::out(&bare, offers, &most, &costs(offers));
