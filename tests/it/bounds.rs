@@ -31,7 +31,7 @@ const NUMBERS: [&str; 14] = [
 const FEW: [&str; 6] = ["18446744073709551615", "-1", "0", "1e400", "1e308", "NaN"];
 
 /// A command that reads a number where `#` stands, by the flag it is about.
-const COMMANDS: [(&str, &str); 19] = [
+const COMMANDS: [(&str, &str); 32] = [
     ("work", "plan --today=2026-09-01 --threads=1 --work=#"),
     ("threads", "plan --today=2026-09-01 --work=0 --threads=#"),
     ("seed", "plan --today=2026-09-01 --work=0 --seed=#"),
@@ -68,6 +68,19 @@ const COMMANDS: [(&str, &str); 19] = [
     ),
     ("change", "undo --change=#"),
     ("extra-rows", "carry-on tam --size=women-m --at=hat:100 --extra-rows=#"),
+    ("from-priority", "shop --today=2026-09-01 --work=0 --from-priority=#"),
+    ("money", "shop --today=2026-09-01 --work=0 --money=#"),
+    ("work", "shop --today=2026-09-01 --threads=1 --work=#"),
+    ("threads", "shop --today=2026-09-01 --work=0 --threads=#"),
+    ("seed", "shop --today=2026-09-01 --work=0 --seed=#"),
+    ("hours-a-week", "knitters add Wenna --hours-a-week=#"),
+    ("hours-a-week", "knitters change Wenna --hours-a-week=#"),
+    ("reserve-g", "yarn add y2 --reserve-g=#"),
+    ("reserve-g", "yarn change slate --reserve-g=#"),
+    ("count", "gifts add hats --garment=hat --sizes=children --count=#"),
+    ("count", "gifts change tamsin-hat --count=#"),
+    ("each-at-least", "gifts add hats --garment=hat --sizes=children --count=9 --each-at-least=#"),
+    ("each-at-least", "gifts change tamsin-hat --each-at-least=#"),
     ("listen", "serve --workspace=nowhere --listen=127.0.0.1:#"),
 ];
 
@@ -106,7 +119,11 @@ fn run(demo: &Demo, command: &str, number: &str) -> Ran {
 
 /// Where such a command is run: where plans take no time, or where there is something to change.
 fn place(command: &str) -> Demo {
-    let demo = if command.starts_with("plan") { Demo::empty() } else { Demo::new() };
+    let demo = if command.starts_with("plan") || command.starts_with("shop") {
+        Demo::empty()
+    } else {
+        Demo::new()
+    };
     std::fs::write(demo.path.join("none.jsonl"), "\n\n").expect("written");
     demo
 }
@@ -164,6 +181,7 @@ fn flags_of_plan_and_batch_name_their_bounds() {
 fn no_numeric_argument_is_forgotten() {
     fn flags(command: &clap::Command, path: &str, all: &mut Vec<(String, String)>) {
         let numeric = [
+            TypeId::of::<u8>(),
             TypeId::of::<u16>(),
             TypeId::of::<u32>(),
             TypeId::of::<u64>(),
