@@ -66,7 +66,7 @@ const TALLEST_MM: f64 = 215.0;
 
 /// A picture as parts that lie on a page at their own size.
 fn parts(of: &Drawing, part: fn(usize, usize, Drawing) -> SheetPicture) -> Vec<SheetPicture> {
-    let parts = of.parts(TALLEST_MM);
+    let parts = of.even_parts(TALLEST_MM);
     let all = parts.len();
     parts.into_iter().enumerate().map(|(nth, drawing)| part(nth, all, drawing)).collect()
 }
