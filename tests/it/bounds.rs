@@ -77,9 +77,9 @@ const COMMANDS: [(&str, &str); 32] = [
     ("hours-a-week", "knitters change Wenna --hours-a-week=#"),
     ("reserve-g", "yarn add y2 --reserve-g=#"),
     ("reserve-g", "yarn change slate --reserve-g=#"),
-    ("count", "gifts add hats --garment=hat --sizes=children --count=#"),
+    ("count", "gifts add --id=hats --garment=hat --sizes=children --count=#"),
     ("count", "gifts change tamsin-hat --count=#"),
-    ("each-at-least", "gifts add hats --garment=hat --sizes=children --count=9 --each-at-least=#"),
+    ("each-at-least", "gifts add --id=hats --garment=hat --sizes=children --count=9 --each-at-least=#"),
     ("each-at-least", "gifts change tamsin-hat --each-at-least=#"),
     ("listen", "serve --workspace=nowhere --listen=127.0.0.1:#"),
 ];
