@@ -79,7 +79,10 @@ const COMMANDS: [(&str, &str); 32] = [
     ("reserve-g", "yarn change slate --reserve-g=#"),
     ("count", "gifts add --id=hats --garment=hat --sizes=children --count=#"),
     ("count", "gifts change tamsin-hat --count=#"),
-    ("each-at-least", "gifts add --id=hats --garment=hat --sizes=children --count=9 --each-at-least=#"),
+    (
+        "each-at-least",
+        "gifts add --id=hats --garment=hat --sizes=children --count=9 --each-at-least=#",
+    ),
     ("each-at-least", "gifts change tamsin-hat --each-at-least=#"),
     ("listen", "serve --workspace=nowhere --listen=127.0.0.1:#"),
 ];

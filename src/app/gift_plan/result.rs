@@ -76,7 +76,7 @@ fn in_order_of_work(
     gifts.sort_by(|(a_slot, a), (b_slot, b)| {
         let day =
             |slot: Option<usize>, gift: &PlannedGift| (last(slot), gift.due.is_none(), gift.due);
-        let by_priority = b.priority.cmp(&a.priority).then(a.id.cmp(&b.id));
+        let by_priority = b.priority.cmp(&a.priority).then(by_number(&a.id).cmp(&by_number(&b.id)));
         day(*a_slot, a).cmp(&day(*b_slot, b)).then(by_priority)
     });
     // Each knitter goes through their own, one after the other.
@@ -91,6 +91,13 @@ fn in_order_of_work(
         in_order.push(gift);
     }
     in_order
+}
+
+/// An id so that pieces of one entry follow each other by their numbers: `hats-2` before `hats-10`.
+fn by_number(id: &str) -> (&str, u64, &str) {
+    let numbered =
+        id.rsplit_once('-').and_then(|(entry, number)| Some((entry, number.parse().ok()?)));
+    numbered.map_or((id, 0, id), |(entry, number)| (entry, number, id))
 }
 
 /// What has no deadline comes last.
