@@ -56,6 +56,7 @@ mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
 mod spreadsheet;
+mod stitch_graph;
 mod stopping;
 #[cfg(unix)]
 mod storm;
