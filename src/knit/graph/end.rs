@@ -3,7 +3,8 @@
 use super::JoinKind;
 use crate::needle::Side;
 
-/// Where round a loop a neighbour lies, anticlockwise as its knit side is seen.
+/// Where round a loop a neighbour lies, anticlockwise as the loop hangs on the main bed, its purl side towards
+/// the knitter.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Slot {
     /// The neighbour in its row on the left.

@@ -198,10 +198,10 @@ impl Draw<'_> {
         let at = self.add_at(Made::Wrap, place, Structure::Plain);
         let end = End::head(at, self.mirrored(place));
         // On the side of the needles that knit.
-        let knits = (0..self.bed.len()).find(|at| self.live(*at) && !self.bed[*at].held);
-        match knits {
-            Some(other) if other < place => self.bed[place].ends.insert(0, end),
-            _ => self.bed[place].ends.push(end),
+        if self.working_end(Side::Left).is_some_and(|first| first < needle.0) {
+            self.bed[place].ends.insert(0, end);
+        } else {
+            self.bed[place].ends.push(end);
         }
         self.wraps.push((at, place));
         Ok(())
@@ -362,6 +362,9 @@ impl Draw<'_> {
 
     fn narrow(&mut self, fashion: &Fashion) -> Result<(), NotDrawn> {
         let count = fashion.count as i32;
+        if count > 1 {
+            return Err(self.not_yet("several stitches taken in at once, which cross over others"));
+        }
         for (side, end) in self.shaped_ends(fashion.ends) {
             self.event(Deed::Decrease)?;
             let inset = Self::inset(fashion, side, end, -count);
@@ -388,30 +391,27 @@ impl Draw<'_> {
                 let to = self.place(Self::inwards(side, end, nth - count), false)?;
                 self.move_loops(from, to);
             }
-            for nth in inset - count..inset {
+            // The innermost first: the next is lifted beside it.
+            for nth in (inset - count..inset).rev() {
                 let place = self.place(Self::inwards(side, end, nth), false)?;
-                let beside = self.place(Self::inwards(side, end, nth + count), false)?;
+                let beside = self.place(Self::inwards(side, end, nth + 1), false)?;
                 self.lift(side, place, beside);
             }
         }
         Ok(())
     }
 
-    /// A stitch lifted from what lies below its neighbour.
+    /// A stitch lifted from its neighbour: it lies beside it, above the row.
     fn lift(&mut self, side: Side, place: usize, beside: usize) {
         let at = self.add_at(Made::Increased, place, Structure::Plain);
+        let ends = &self.bed[beside].ends;
+        let near = if side == Side::Left { ends.first() } else { ends.last() };
+        if let Some(near) = near.map(|end| end.at) {
+            let (left, right) = if side == Side::Left { (at, near) } else { (near, at) };
+            self.beside(left, right, LinkKind::Row);
+        }
         self.bed[place].held = false;
         self.bed[place].ends = vec![End::head(at, false)];
-        let neighbour = self.bed[beside].ends.first().map(|end| end.at);
-        let below = neighbour.and_then(|own| {
-            let mut through = self.links.iter().rev();
-            through.find(|link| link.b == own && link.kind == LinkKind::Drawn).copied()
-        });
-        let Some(below) = below else { return };
-        let head = End::head(below.a, self.loops[below.a as usize].mirrored);
-        // Before the neighbour where it lies to the left of it.
-        let first = side == Side::Left;
-        self.link_below(head, End::foot(at, false), LinkKind::Drawn, (first, false));
     }
 
     fn transfer(&mut self, transfer: &Transfer) -> Result<(), NotDrawn> {

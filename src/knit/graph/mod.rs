@@ -47,7 +47,7 @@ pub struct Graph {
     pub rehung: u32,
     /// Loops picked up.
     pub picked_up: u32,
-    /// Half links round each loop, anticlockwise from its left: `starts[i]..starts[i + 1]` of `around`.
+    /// Half links round each loop, anticlockwise from its left as it hangs on the main bed: `starts[i]..starts[i + 1]` of `around`.
     starts: Vec<u32>,
     /// Twice the number of a link, and one more for its second end.
     around: Vec<u32>,
@@ -74,8 +74,8 @@ impl Graph {
         Ok(draw.into_graph())
     }
 
-    /// What joins a loop to others, anticlockwise from its left as its knit side is seen: the number of the
-    /// link, the loop across, and the slot here.
+    /// What joins a loop to others, anticlockwise from its left as it hangs on the main bed, its purl side
+    /// towards the knitter: the number of the link, the loop across, and the slot here.
     pub fn around(&self, at: u32) -> impl Iterator<Item = (u32, u32, Slot)> {
         self.halves(at).iter().map(|half| {
             let link = &self.links[(half / 2) as usize];

@@ -9,7 +9,7 @@ const MOST_ROW_ENDS: u32 = 6;
 /// A mesh of the cloth.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Face {
-    /// Its loops, once round; anticlockwise on the knit side where the garment has two sides.
+    /// Its loops, once round, clockwise on the purl side of the garment's first loop where it has two sides.
     pub loops: Vec<u32>,
     /// Rows that end in it without a neighbour: slits at turns without a wrap, and wide meshes of joins.
     pub row_ends: u32,
@@ -57,7 +57,8 @@ type At = (u32, bool);
 impl Surface {
     /// Traces the surface of a graph.
     pub fn of(graph: &Graph) -> Surface {
-        let (component, back, one_sided) = sides(graph);
+        let (mut component, back, one_sided) = sides(graph);
+        join_inside(graph, &mut component);
         let mut walk = Walk::new(graph);
         let mut surface = Surface {
             vertices: graph.loops.len(),
@@ -248,4 +249,32 @@ fn sides(graph: &Graph) -> (Vec<u32>, Vec<bool>, u32) {
     }
     // Each was met from both its ends.
     (component, back, one_sided / 2)
+}
+
+/// What is joined on the inside alone hangs together too.
+fn join_inside(graph: &Graph, component: &mut [u32]) {
+    let mut first: Vec<u32> = (0..component.iter().max().map_or(0, |most| most + 1)).collect();
+    let root = |first: &[u32], mut at: u32| {
+        while first[at as usize] != at {
+            at = first[at as usize];
+        }
+        at
+    };
+    for join in &graph.inside {
+        let (a, b) = (component[join.a as usize], component[join.b as usize]);
+        let (a, b) = (root(&first, a), root(&first, b));
+        first[a.max(b) as usize] = a.min(b);
+    }
+    let roots: Vec<u32> = (0..first.len() as u32).map(|at| root(&first, at)).collect();
+    let mut number = vec![0; first.len()];
+    let mut next = 0;
+    for (at, own) in roots.iter().enumerate() {
+        if *own == at as u32 {
+            number[at] = next;
+            next += 1;
+        }
+    }
+    for at in component {
+        *at = number[roots[*at as usize] as usize];
+    }
 }

@@ -4,7 +4,8 @@ use crate::edge::{EdgePlace, EdgeRange};
 use crate::machine::Machine;
 use crate::needle::{Side, Span};
 use crate::program::{
-    Action, Beds, CastOnMethod, HangLoops, Joint, Piece, Program, Step, Structure, Which,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Program, Step, Structure,
+    Transfer, Which, WorkingEnds,
 };
 
 fn span(text: &str) -> Span {
@@ -173,6 +174,114 @@ fn short_rows_leave_slits_only_where_nothing_was_wrapped() {
 }
 
 #[test]
+fn a_heel_on_one_bed_of_a_tube_leaves_it_a_bag() {
+    let turn = |side: Side| vec![Action::Hold(Which::AtSide(side, 1)), knit(1), Action::Wrap];
+    let back = |side: Side| vec![Action::Return(Which::AtSide(side, 1)), knit(1)];
+    let mut steps = vec![
+        cast_on("L6-R6", Structure::Circular, CastOnMethod::Wound, None),
+        knit(13),
+        Action::WorkBeds(Beds::Main),
+    ];
+    for _ in 0..4 {
+        // The carriage is on the left, and the row goes to the right.
+        steps.extend(turn(Side::Right));
+        steps.extend(turn(Side::Left));
+    }
+    for _ in 0..4 {
+        steps.extend(back(Side::Right));
+        steps.extend(back(Side::Left));
+    }
+    steps.extend([
+        Action::WorkBeds(Beds::Both),
+        knit(12),
+        Action::WorkBeds(Beds::Main),
+        scrap("front"),
+        Action::TransferToMain,
+        scrap("back"),
+    ]);
+    let (_, surface) = drawn(vec![piece("p", steps)], vec![graft("front", "back")]);
+    assert_eq!((surface.euler(), surface.openings.len()), (1, 1), "{:?}", lengths(&surface));
+}
+
+fn fashion(count: u32) -> Fashion {
+    Fashion { ends: WorkingEnds::Both, count, inset: Inset::Stitches(2) }
+}
+
+#[test]
+fn stitches_made_and_taken_in_inside_the_edge_leave_a_disc() {
+    for count in [1, 2] {
+        let grow = again(3, vec![Action::Widen(fashion(count)), knit(2)]);
+        let shrink = again(3, vec![Action::Narrow(fashion(1)), knit(2)]);
+        let steps = vec![wound("L6-R6"), knit(2), grow, shrink, off()];
+        let (graph, surface) = drawn(vec![piece("p", steps)], vec![]);
+        assert_eq!((surface.euler(), surface.openings.len()), (1, 1));
+        let made = graph.loops.iter().filter(|l| l.made == Made::Increased).count();
+        assert_eq!(made, 3 * 2 * count as usize);
+        let sides = [Side::Left, Side::Right]
+            .map(|side| graph.loops.iter().filter(|l| l.leaning == Some(Leaning(side))).count());
+        assert_eq!(sides, [3, 3]);
+    }
+}
+
+#[test]
+fn a_doubled_hem_is_joined_on_the_inside() {
+    let hem = Action::Rehang { edge: "hem".into(), span: span("L4-R4"), beds: Beds::Main };
+    let steps = vec![waste("L4-R4", "hem"), knit(8), hem, knit(4), off()];
+    let (graph, surface) = drawn(vec![piece("p", steps)], vec![]);
+    assert_eq!((graph.inside.len(), graph.rehung), (8, 8));
+    assert_eq!((surface.euler(), surface.components), (1, 1));
+}
+
+#[test]
+fn two_pieces_closed_together_on_the_needles_are_one_cloth() {
+    let part = |name: &str| piece(name, vec![wound("L4-R4"), knit(6), scrap(name)]);
+    let onto =
+        |name: &str| Action::Rehang { edge: name.into(), span: span("L4-R4"), beds: Beds::Main };
+    for rows in [0, 1] {
+        let join = piece("join", vec![onto("a"), onto("b"), knit(rows), off()]);
+        let (graph, surface) = drawn(vec![part("a"), part("b"), join], vec![]);
+        assert_eq!((surface.euler(), surface.openings.len()), (1, 1));
+        assert_eq!(graph.joins(JoinKind::Hung).count(), 8);
+        assert!(graph.inside.is_empty());
+    }
+}
+
+#[test]
+fn loops_picked_up_along_a_selvedge_go_on_from_it() {
+    let side = EdgeRange { place: EdgePlace::Selvedge("p".into(), Side::Right), from: 0, to: None };
+    let band = vec![Action::PickUp { edge: side, span: span("L5-R5") }, knit(3), off()];
+    let pieces = vec![piece("p", vec![wound("L4-R4"), knit(14), off()]), piece("band", band)];
+    let (graph, surface) = drawn(pieces, vec![]);
+    assert_eq!((surface.euler(), surface.openings.len(), graph.picked_up), (1, 1, 10));
+    // Of a right edge the last row comes to lie on the left: the same side stays out.
+    let (row, _) = graph.joins(JoinKind::PickedUp).next().expect("a loop picked up");
+    assert_eq!(graph.loops[row as usize].row, 13);
+}
+
+#[test]
+fn what_crosses_is_told_and_not_drawn() {
+    let on = |on: &str| crate::needle::BedSpan { ribber: false, span: span(on) };
+    let cross = |from: &str, to: &str| {
+        Action::Transfer(Transfer {
+            from: on(from),
+            to: on(to),
+            eyelets: true,
+            structure: Structure::Plain,
+        })
+    };
+    let steps = vec![wound("L4-R4"), knit(2), cross("L1", "R2"), knit(2), off()];
+    let program = self::program(vec![piece("p", steps)], vec![]);
+    let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 200, true));
+    let why = Graph::of(&program, &run).expect_err("loops cross");
+    assert!(why.to_string().starts_with("not drawn yet: loops that cross"), "{why}");
+    let steps = vec![wound("L6-R6"), knit(2), Action::Narrow(fashion(2)), knit(2), scrap("a")];
+    let finishing = vec![Action::GatherEdge { edge: "a".into() }];
+    let program = self::program(vec![piece("p", steps)], finishing);
+    let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 200, true));
+    assert!(matches!(Graph::of(&program, &run), Err(NotDrawn::NotYet { line: 3, .. })));
+}
+
+#[test]
 fn needles_that_come_back_go_on_from_the_row_below() {
     // As a tam grows: one needle more in every two rows.
     let steps = vec![
@@ -185,7 +294,7 @@ fn needles_that_come_back_go_on_from_the_row_below() {
     ];
     let (_, surface) = drawn(vec![piece("p", steps)], vec![graft("head", "foot")]);
     assert_eq!((surface.euler(), surface.openings.len()), (0, 2), "{:?}", lengths(&surface));
-    assert_eq!(surface.faces.iter().map(|face| face.row_ends).max(), Some(0));
+    assert_eq!(surface.faces.iter().map(|face| face.row_ends).max(), Some(1));
 }
 
 #[test]
