@@ -102,7 +102,22 @@ impl Surface {
         self.vertices as i64 - self.edges as i64 + self.faces.len() as i64
     }
 
-    /// The same of each component.
+    /// Meshes in which rows end side by side: turns that nothing was wrapped at, and sparse joins.
+    pub fn slits(&self) -> impl Iterator<Item = &Face> {
+        self.faces.iter().filter(|face| face.row_ends > 1)
+    }
+
+    /// Of each component how many handles it has, as a ring has one: more than were meant tell that an edge
+    /// is joined in an order that crosses.
+    pub fn handles(&self, graph: &Graph) -> Vec<i64> {
+        let mut missing: Vec<i64> = self.eulers(graph).iter().map(|euler| 2 - euler).collect();
+        for opening in &self.openings {
+            missing[self.component[opening.loops[0] as usize] as usize] -= 1;
+        }
+        missing.iter().map(|missing| missing / 2).collect()
+    }
+
+    /// The Euler characteristic of each component.
     pub fn eulers(&self, graph: &Graph) -> Vec<i64> {
         let mut sums = vec![0i64; self.components as usize];
         for component in &self.component {
