@@ -167,21 +167,17 @@ fn every_garment_has_the_openings_that_a_knitter_knows() {
     assert!(seen > 50, "{seen} sizes");
 }
 
-/// An opening is as long as the edge that it is: the loops that the top, the band or the cuff was cast on with.
+/// What is cast on closed is all that stays open of these: the tops of socks, the bands of tams, mittens' cuffs.
 #[test]
 fn openings_are_as_long_as_what_was_cast_on() {
-    for (garment, piece) in
-        [("sock", "top-1"), ("tam", "band"), ("mitten", "left"), ("neck-ring", "")]
-    {
-        each("standard", &[], &[garment.to_owned()], |whose, made| {
-            let run = &made.graded.run;
-            let surface = Surface::of(&drawn(whose, made));
-            let found = run.piece(piece).unwrap_or(&run.pieces[0]);
-            let cast_on: u32 = found.cast_on.iter().map(|edge| edge.stitches).sum();
-            let longest = surface.openings[0].loops.len() as u32;
-            assert_eq!(longest, cast_on, "{whose}");
-        });
-    }
+    let garments = ["sock", "tam", "mitten"].map(str::to_owned);
+    each("standard", &[], &garments, |whose, made| {
+        let surface = Surface::of(&drawn(whose, made));
+        let edges = made.graded.run.pieces.iter().flat_map(|piece| &piece.cast_on);
+        let cast_on: u32 = edges.map(|edge| edge.stitches).sum();
+        let open: usize = surface.openings.iter().map(|opening| opening.loops.len()).sum();
+        assert_eq!(open, cast_on as usize, "{whose}");
+    });
 }
 
 /// Nothing but the program and its run decides: twice the same, and each loop's neighbours know it.
@@ -223,7 +219,12 @@ fn other_makes_and_beds_have_the_same_openings() {
         each(machine, &set, &[garment.to_owned()], |whose, made| {
             print!("{whose} {set:?} on {machine}: ");
             let found = shape(&drawn(whose, made));
-            if found != known(garment) {
+            let mut expected = known(garment);
+            if set.contains(&"welts=hem") {
+                // The lower edge is closed on the needles: it ends hidden in its hem.
+                expected = vec![(-2, 3, 1)];
+            }
+            if found != expected {
                 wrong.push(format!("{whose} {set:?} on {machine}: {found:?}"));
             }
         });

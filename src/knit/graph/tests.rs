@@ -371,3 +371,86 @@ fn what_is_refused_has_no_graph() {
     let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 200, true));
     assert_eq!(Graph::of(&program, &run), Err(NotDrawn::Refused));
 }
+
+#[test]
+fn a_rib_has_the_ribbers_loops_between_those_of_the_main_bed() {
+    for (structure, behind) in [(Structure::Rib1x1, "mrmrmrmr"), (Structure::Rib2x2, "mmrrmmrr")] {
+        let steps = vec![
+            cast_on("L4-R4", structure, CastOnMethod::Rib, None),
+            knit(3),
+            Action::TransferToMain,
+            off(),
+        ];
+        let (graph, surface) = drawn(vec![piece("p", steps)], vec![]);
+        // Zigzag and tubular rows, and three more.
+        assert_eq!((surface.euler(), lengths(&surface)), (1, vec![2 * (8 + 5) - 4]));
+        let mut row = vec![graph.loops.iter().position(|l| l.row == 1).expect("a row") as u32 - 1];
+        // The row before begins on the left and was knitted from the right.
+        while let Some((_, next, _)) = graph.around(row[row.len() - 1]).find(|n| n.2 == Slot::Right)
+        {
+            row.push(next);
+        }
+        let seen: String =
+            row.iter().map(|at| if graph.loops[*at as usize].ribber { 'r' } else { 'm' }).collect();
+        assert_eq!(seen, behind);
+        let last = graph.loops.last().expect("loops");
+        // The start is two rows, both counted.
+        assert_eq!((last.nth, last.row), (5 * 8 - 1, 2));
+    }
+}
+
+#[test]
+fn a_tube_closed_into_a_ring_has_a_handle_and_no_edge() {
+    let flat = piece("p", vec![waste("L4-R4", "foot"), knit(9), scrap("head")]);
+    let (graph, surface) = drawn(vec![flat], vec![seam("p"), graft("head", "foot")]);
+    assert_eq!((surface.euler(), lengths(&surface)), (0, vec![]));
+    assert_eq!(surface.handles(&graph), [1]);
+}
+
+#[test]
+fn parts_that_nothing_joins_are_counted_apart() {
+    let flat = |name: &str| piece(name, vec![wound("L4-R4"), knit(5), off()]);
+    let (graph, surface) = drawn(vec![flat("p"), flat("q")], vec![]);
+    assert_eq!((surface.components, surface.eulers(&graph)), (2, vec![1, 1]));
+}
+
+#[test]
+fn an_edge_sewn_along_more_rows_takes_them_all_in() {
+    let strip = piece("strip", vec![wound("L2-R2"), knit(30), off()]);
+    let open = piece("open", vec![wound("L5-R5"), knit(4), scrap("head")]);
+    let sewn = Action::SewOn { edge: "head".into(), piece: "strip".into(), side: Side::Right };
+    let (graph, surface) = drawn(vec![strip, open], vec![sewn]);
+    assert_eq!((surface.euler(), surface.openings.len(), surface.components), (1, 1, 1));
+    // Three rows to a loop, each row once.
+    let joins: Vec<(u32, u32)> = graph.joins(JoinKind::SewnOn).collect();
+    assert_eq!(joins.len(), 30);
+    for three in joins.chunks(3) {
+        assert!(three.iter().all(|join| join.0 == three[0].0));
+    }
+}
+
+#[test]
+fn an_eyelet_is_a_loop_drawn_through_nothing() {
+    let on = |on: &str| crate::needle::BedSpan { ribber: false, span: span(on) };
+    let eyelet = Action::Transfer(Transfer {
+        from: on("L1"),
+        to: on("R1"),
+        eyelets: true,
+        structure: Structure::Plain,
+    });
+    let steps = vec![wound("L4-R4"), knit(2), eyelet, knit(2), off()];
+    let (graph, surface) = drawn(vec![piece("p", steps)], vec![]);
+    assert_eq!((surface.euler(), surface.openings.len()), (1, 1));
+    let laid = graph.loops.iter().position(|l| l.made == Made::Laid).expect("a loop") as u32;
+    assert_eq!((graph.parents(laid).count(), graph.children(laid).count()), (0, 1));
+}
+
+#[test]
+fn a_run_of_another_program_is_told_apart() {
+    let bed = Machine::new("test", "Test bed", 4.5, 200, true);
+    let of = |rows: u32| program(vec![piece("p", vec![wound("L4-R4"), knit(rows), off()])], vec![]);
+    let run = bed::run(&of(5), &bed);
+    for rows in [4, 6] {
+        assert!(matches!(Graph::of(&of(rows), &run), Err(NotDrawn::Differs { .. })), "{rows}");
+    }
+}
