@@ -10,7 +10,7 @@ use super::stitch::Made;
 use crate::edge::{EdgePlace, EdgeRange, spread};
 use crate::needle::{Needle, Side, Span};
 use crate::program::{
-    Action, Beds, CastOnMethod, Fashion, Inset, Structure, Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, Inset, Structure, Transfer, WorkingEnds,
 };
 use crate::run::Deed;
 
@@ -30,9 +30,9 @@ impl Draw<'_> {
             Action::Narrow(fashion) => self.narrow(fashion),
             Action::Widen(fashion) => self.widen(fashion),
             Action::Transfer(transfer) => self.transfer(transfer),
-            Action::ToRib { structure, .. } => self.to_rib(*structure),
+            Action::ToRib { structure, .. } => self.turn_to_rib(*structure),
             Action::PickUp { edge, .. } => self.pick_up(edge),
-            Action::ScrapOff { edge, which } => self.scrap_off(edge, *which),
+            Action::ScrapOff { edge, .. } => self.scrap_off(edge),
             Action::Rehang { edge, beds, .. } => self.rehang(edge, *beds),
             Action::CastOff { .. } => self.cast_off(),
             Action::BreakYarn | Action::JoinYarn(_) => {
@@ -444,7 +444,7 @@ impl Draw<'_> {
         Ok(())
     }
 
-    fn to_rib(&mut self, structure: Structure) -> Result<(), NotDrawn> {
+    fn turn_to_rib(&mut self, structure: Structure) -> Result<(), NotDrawn> {
         let event = self.event(Deed::ToRib)?;
         // Without a ribber they stay where they are, to be latched up.
         if event.loops == 0 {
@@ -576,7 +576,7 @@ impl Draw<'_> {
         Ok(groups)
     }
 
-    fn scrap_off(&mut self, edge: &str, _which: Which) -> Result<(), NotDrawn> {
+    fn scrap_off(&mut self, edge: &str) -> Result<(), NotDrawn> {
         let span = self.event(Deed::ScrapOff)?.needles;
         let groups = self.take_off(span, false)?;
         self.wait(edge, groups);

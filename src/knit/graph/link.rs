@@ -55,7 +55,7 @@ pub struct Link {
 
 impl Link {
     /// Across from one of its ends: the loop there, and the slot here.
-    pub(super) fn from_half(&self, half: u32) -> (u32, Slot) {
+    pub(super) fn across(&self, half: u32) -> (u32, Slot) {
         if half.is_multiple_of(2) { (self.b, self.slot_a) } else { (self.a, self.slot_b) }
     }
 }

@@ -79,7 +79,7 @@ impl Graph {
     pub fn around(&self, at: u32) -> impl Iterator<Item = (u32, u32, Slot)> {
         self.halves(at).iter().map(|half| {
             let link = &self.links[(half / 2) as usize];
-            let (across, slot) = link.from_half(*half);
+            let (across, slot) = link.across(*half);
             (half / 2, across, slot)
         })
     }

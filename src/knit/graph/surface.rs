@@ -221,7 +221,7 @@ impl<'a> Walk<'a> {
     }
 
     fn slot(&self, half: u32) -> Slot {
-        self.graph.links[(half / 2) as usize].from_half(half).1
+        self.graph.links[(half / 2) as usize].across(half).1
     }
 }
 

@@ -299,33 +299,41 @@ fn needles_that_come_back_go_on_from_the_row_below() {
 
 #[test]
 fn a_band_hung_at_a_selvedge_joins_loop_by_loop() {
-    let band = piece(
-        "band",
-        vec![
+    for (side, needle) in [(Side::Right, "R4"), (Side::Left, "L4")] {
+        let band = vec![
             cast_on("L6-R6", Structure::Rib1x1, CastOnMethod::Rib, None),
             knit(4),
             Action::TransferToMain,
             scrap("top"),
-        ],
-    );
-    let hang = Action::Hang {
-        edge: "top".into(),
-        needle: "R4".parse().expect("a needle"),
-        loops: HangLoops::SpreadOver(20),
-    };
-    let hat =
-        piece("hat", vec![waste("L4-R4", "foot"), again(20, vec![hang, knit(1)]), scrap("head")]);
-    let finishing = vec![
-        seam("band"),
-        graft("head", "foot"),
-        Action::GatherSelvedge { piece: "hat".into(), side: Side::Left },
-    ];
-    let (graph, surface) = drawn(vec![band, hat], finishing);
-    assert_eq!(graph.hung, 12);
-    assert_eq!(graph.joins(JoinKind::Hung).count(), 12);
-    assert_eq!(graph.joins(JoinKind::Grafted).count(), 8);
-    assert_eq!(graph.joins(JoinKind::Gathered).count(), 20);
-    assert_eq!((surface.euler(), lengths(&surface)), (1, vec![12]));
+        ];
+        let hang = Action::Hang {
+            edge: "top".into(),
+            needle: needle.parse().expect("a needle"),
+            loops: HangLoops::SpreadOver(20),
+        };
+        let hat = vec![waste("L4-R4", "foot"), again(20, vec![hang, knit(1)]), scrap("head")];
+        let finishing = vec![
+            seam("band"),
+            graft("head", "foot"),
+            Action::GatherSelvedge { piece: "hat".into(), side: side.other() },
+        ];
+        let (graph, surface) = drawn(vec![piece("band", band), piece("hat", hat)], finishing);
+        assert_eq!(graph.hung, 12);
+        assert_eq!(graph.joins(JoinKind::Hung).count(), 12);
+        assert_eq!(graph.joins(JoinKind::Grafted).count(), 8);
+        assert_eq!(graph.joins(JoinKind::Gathered).count(), 20);
+        assert_eq!((surface.euler(), lengths(&surface)), (1, vec![12]));
+        // In the order of the edge, from its left, while the hat grows.
+        let hung: Vec<(i32, u32)> = graph
+            .joins(JoinKind::Hung)
+            .map(|(loops, row)| {
+                (graph.loops[loops as usize].needle.0, graph.loops[row as usize].row)
+            })
+            .collect();
+        assert!(hung.is_sorted(), "{hung:?}");
+        let turned = graph.links.iter().any(|link| link.turned);
+        assert_eq!(turned, side == Side::Left, "on the left the band's other side comes out");
+    }
 }
 
 #[test]
