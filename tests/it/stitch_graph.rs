@@ -81,7 +81,8 @@ fn every_stitch_of_every_garment_is_one_loop() {
 /// A part of a garment: its Euler characteristic, its openings, and edges that end hidden inside.
 type Part = (i64, usize, usize);
 
-fn shape(graph: &Graph) -> Vec<Part> {
+/// The parts, and a line of a table.
+fn shape(graph: &Graph) -> (Vec<Part>, String) {
     let surface = Surface::of(graph);
     assert_eq!(surface.one_sided, 0, "a garment has two sides");
     let mut parts: Vec<Part> =
@@ -94,7 +95,7 @@ fn shape(graph: &Graph) -> Vec<Part> {
             part.1 += 1;
         }
     }
-    println!(
+    let line = format!(
         "{} loops, {} links, {} meshes, Euler {:?}, openings {:?}, {} inside, {} slits, handles {:?}",
         surface.vertices,
         surface.edges,
@@ -105,7 +106,7 @@ fn shape(graph: &Graph) -> Vec<Part> {
         surface.slits().count(),
         surface.handles(graph),
     );
-    parts
+    (parts, line)
 }
 
 /// What a knitter knows of a garment: its parts, and the shape and the openings of each.
@@ -156,8 +157,8 @@ fn expected(whose: &str) -> Vec<Part> {
 fn every_garment_has_the_openings_that_a_knitter_knows() {
     let (mut wrong, mut seen) = (Vec::new(), 0);
     each("standard", &[], &bench().garment_ids(), |whose, made| {
-        print!("{whose}: ");
-        let found = shape(&drawn(whose, made));
+        let (found, line) = shape(&drawn(whose, made));
+        println!("{whose}: {line}");
         if found != expected(whose) {
             wrong.push(format!("{whose}: {found:?}, not {:?}", expected(whose)));
         }
@@ -217,8 +218,8 @@ fn other_makes_and_beds_have_the_same_openings() {
     ] {
         let set: Vec<&str> = Some(set).filter(|set| !set.is_empty()).into_iter().collect();
         each(machine, &set, &[garment.to_owned()], |whose, made| {
-            print!("{whose} {set:?} on {machine}: ");
-            let found = shape(&drawn(whose, made));
+            let (found, line) = shape(&drawn(whose, made));
+            println!("{whose} {set:?} on {machine}: {line}");
             let mut expected = known(garment);
             if set.contains(&"welts=hem") {
                 // The lower edge is closed on the needles: it ends hidden in its hem.
