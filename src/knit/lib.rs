@@ -21,6 +21,7 @@ pub mod estimate;
 pub mod garment;
 pub mod gift_plan;
 pub mod grade;
+pub mod graph;
 pub mod in_turn;
 pub mod joined_edges;
 pub mod look;

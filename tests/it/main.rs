@@ -61,6 +61,7 @@ mod shaping;
 mod sheet;
 mod shop;
 mod spreadsheet;
+mod stitch_graph;
 mod stopping;
 #[cfg(unix)]
 mod storm;
