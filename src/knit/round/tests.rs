@@ -52,7 +52,7 @@ fn sheet(rows: i32, wales: i32, round: bool) -> Net {
 }
 
 fn at_rest(net: &Net, setting: &Setting) -> Relaxed {
-    relax(net, start(net), setting)
+    settle(net, setting)
 }
 
 fn girth(at: &[Point], row: i32, wales: i32) -> f64 {
@@ -75,7 +75,8 @@ fn a_flat_piece_stays_flat_and_as_large_as_its_gauge() {
 fn tubes_have_the_girth_of_their_stitches() {
     for wales in [40, 80] {
         let net = sheet(60, wales, true);
-        let setting = Setting { pressure: 0.0001, steps: 3000, still_mm: 1e-4, ..Setting::default() };
+        let setting =
+            Setting { pressure: 0.0001, steps: 3000, still_mm: 1e-4, ..Setting::default() };
         let rested = at_rest(&net, &setting);
         let there = girth(&rested.at, 30, wales);
         println!("{wales}: {there} of {} in {} steps", f64::from(wales) * W, rested.steps);

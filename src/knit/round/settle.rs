@@ -1,29 +1,31 @@
-//! A first layout: as the springs themselves would spread it, by the slowest waves of the net.
+//! From nothing to rest: laid out as the springs themselves would spread it, by the slowest waves of
+//! the coarsest net, then level by level.
 
-use super::{Net, Point};
+use super::{Net, Point, Relaxed, Setting, relax};
 
 /// Nodes below which waves are found at once; larger nets are made coarser first.
 const FEW: usize = 260;
 /// Rows and needles to a cell.
 const CELL: i32 = 3;
+/// Times that nodes are drawn towards their neighbours where a finer net begins.
+const SMOOTHED: usize = 6;
 
-/// Where to begin: the three slowest waves of the net as coordinates, at the size that the springs have
-/// together. Nets that hang together in several parts are laid out one part beside the other.
-pub fn start(net: &Net) -> Vec<Point> {
-    if net.is_empty() {
-        return Vec::new();
-    }
+/// A net at rest, found from nothing: coarse cells first, from the three slowest waves of the coarsest,
+/// then ever finer ones, each begun where the coarser came to rest.
+pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
     if net.len() > FEW {
         let coarse = net.coarser(CELL);
         if coarse.net.len() * 2 <= net.len() {
-            let rough = start(&coarse.net);
-            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough[*n as usize]).collect();
-            smooth(net, &mut at, 20);
-            return sized(net, at);
+            let rough = settle(&coarse.net, setting);
+            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
+            smooth(net, &mut at, SMOOTHED);
+            return relax(net, at, setting);
         }
     }
-    let waves = slowest(net);
-    sized(net, waves)
+    if net.is_empty() {
+        return Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() };
+    }
+    relax(net, sized(net, slowest(net)), setting)
 }
 
 /// Each node to the middle of its neighbours, a few times over, so that cells don't lie in one point.
