@@ -13,6 +13,7 @@ mod net;
 mod point;
 mod relax;
 mod settle;
+mod touching;
 
 pub use form::{Form, Solid};
 pub use net::{Bend, Cell, Coarser, Net, Spring};

@@ -1,7 +1,11 @@
 //! Rest: the least energy that springs, bends, a form and a gentle pressure leave, found by steps that
 //! each lower it.
 
+use super::touching::touching;
 use super::{Form, Net, Point};
+
+/// Steps after which cloth that comes near to itself is looked for anew.
+const LOOKED_AFTER: u32 = 40;
 
 /// What acts on a net, and for how long.
 #[derive(Clone, Debug)]
@@ -12,6 +16,8 @@ pub struct Setting<'a> {
     pub contact: f64,
     /// Pushes each face outwards, per square millimetre of it: what keeps a bag from falling flat.
     pub pressure: f64,
+    /// How thick the cloth is, where it is to be kept from going through itself, in millimetres.
+    pub thick_mm: Option<f64>,
     /// Steps at most.
     pub steps: u32,
     /// Ends once no node moves farther than this in a step, on average, in millimetres.
@@ -20,7 +26,14 @@ pub struct Setting<'a> {
 
 impl Default for Setting<'_> {
     fn default() -> Self {
-        Setting { form: None, contact: 2.0, pressure: 0.0, steps: 600, still_mm: 1e-3 }
+        Setting {
+            form: None,
+            contact: 2.0,
+            pressure: 0.0,
+            thick_mm: None,
+            steps: 600,
+            still_mm: 1e-3,
+        }
     }
 }
 
@@ -41,7 +54,28 @@ pub struct Relaxed {
 /// quadratic with one stiffness a node: a spring pulls no harder than a straight one of its stiffness),
 /// carried on by momentum, which is dropped as soon as the energy would rise. Under pressure, which has
 /// no bound of that kind, the promise is kept by the test alone.
+///
+/// Where cloth has a thickness, what has come near to itself is looked for anew every so many steps; the
+/// energy of [`Relaxed`] is that since the last time.
 pub fn relax(net: &Net, at: Vec<Point>, setting: &Setting<'_>) -> Relaxed {
+    let Some(thick_mm) = setting.thick_mm else { return go_down(net, at, setting, setting.steps) };
+    let mut at = at;
+    let mut steps = 0;
+    loop {
+        let mut thick = net.clone();
+        thick.springs.extend(touching(net, &at, thick_mm));
+        let some = LOOKED_AFTER.min(setting.steps - steps);
+        let gone = go_down(&thick, at, setting, some);
+        steps += gone.steps;
+        if gone.steps < some || steps >= setting.steps {
+            return Relaxed { steps, ..gone };
+        }
+        at = gone.at;
+    }
+}
+
+/// As [`relax`], with springs as they are and so many steps at most.
+fn go_down(net: &Net, at: Vec<Point>, setting: &Setting<'_>, most: u32) -> Relaxed {
     let stiffness = stiffness(net, setting);
     let mut energy = Vec::new();
     let mut here = at;
@@ -50,7 +84,7 @@ pub fn relax(net: &Net, at: Vec<Point>, setting: &Setting<'_>) -> Relaxed {
     let mut slope = vec![Point::default(); here.len()];
     let (mut run, mut steps) = (0u32, 0);
     let mut least = f64::INFINITY;
-    while steps < setting.steps {
+    while steps < most {
         let now = slope_at(net, setting, &ahead, &mut slope);
         if now > least && run > 0 {
             // Momentum overshot: back to where it is sure to be lower.

@@ -168,3 +168,34 @@ fn cloth_on_a_form_lies_outside_it() {
     println!("{there} about {}", girth_mm * 1.1);
     assert!((there / (girth_mm * 1.1) - 1.0).abs() < 0.03, "{there}");
 }
+
+#[test]
+fn cloth_does_not_go_through_itself() {
+    // A tube pressed flat, its front begun behind its back.
+    let (rows, wales) = (20, 40);
+    let net = sheet(rows, wales, true);
+    let at: Vec<Point> = net
+        .cells
+        .iter()
+        .map(|cell| {
+            let behind = cell.wale >= wales / 2;
+            let along = if behind { wales - cell.wale } else { cell.wale };
+            let out = f64::from(along.min(wales / 2 - along)) * 0.02;
+            let z = if behind { -out } else { out };
+            Point::new(f64::from(along) * W, f64::from(cell.row) * H, z)
+        })
+        .collect();
+    let thin = relax(&net, at.clone(), &Setting { steps: 400, ..Setting::default() }).at;
+    let thick = Setting { thick_mm: Some(2.0), steps: 400, ..Setting::default() };
+    let thick = relax(&net, at, &thick).at;
+    let apart = |at: &[Point]| {
+        let between = |wale: i32| {
+            let (front, back) = (10 * wales + wale, 10 * wales + wales - wale);
+            (at[front as usize] - at[back as usize]).length()
+        };
+        (5..wales / 2 - 5).map(between).fold(f64::INFINITY, f64::min)
+    };
+    println!("apart {} and {}", apart(&thin), apart(&thick));
+    assert!(apart(&thick) > 1.6, "{}", apart(&thick));
+    assert!(apart(&thin) < apart(&thick));
+}
