@@ -14,6 +14,7 @@ mod point;
 mod relax;
 mod settle;
 mod touching;
+mod worn;
 
 pub use form::{Form, Solid};
 pub use net::{Bend, Cell, Coarser, Net, Spring};
