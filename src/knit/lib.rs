@@ -31,6 +31,7 @@ pub mod needle;
 pub mod operation;
 pub mod program;
 pub mod record;
+pub mod round;
 pub mod run;
 pub mod shaping;
 pub mod size_run;

@@ -1,0 +1,96 @@
+use super::Point;
+
+/// What cloth lies on: a body or a part of one, a plate to block on. Cloth stays outside of it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Form {
+    /// Simple solids, all together.
+    pub solids: Vec<Solid>,
+}
+
+/// A simple solid, in millimetres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Solid {
+    /// A ball drawn out along three axes, which stand upright.
+    Ball {
+        /// Its middle.
+        middle: Point,
+        /// From the middle to its surface, along each axis.
+        radii: Point,
+    },
+    /// Round along a line, thicker or thinner towards its end: an arm, a finger, a leg.
+    Limb {
+        /// Where it begins.
+        from: Point,
+        /// Where it ends.
+        to: Point,
+        /// Its radius where it begins and where it ends.
+        radii: (f64, f64),
+        /// How much narrower it is towards whoever looks than across: 1 where it is round.
+        flat: f64,
+    },
+    /// A round plate with a rounded rim, upright axis.
+    Plate {
+        /// Its middle.
+        middle: Point,
+        /// Its radius.
+        radius: f64,
+        /// Half its thickness.
+        half: f64,
+    },
+}
+
+impl Form {
+    /// Where a point that lies inside belongs: on the surface. `None` for one that lies outside.
+    pub fn outside(&self, point: Point) -> Option<Point> {
+        // The solid that it lies deepest in.
+        let mut deepest: Option<(f64, Point)> = None;
+        for solid in &self.solids {
+            let (depth, out) = solid.depth(point);
+            if depth > 0.0 && deepest.is_none_or(|(most, _)| depth > most) {
+                deepest = Some((depth, point + out * depth));
+            }
+        }
+        deepest.map(|(_, there)| there)
+    }
+}
+
+impl Solid {
+    /// How deep a point lies inside (below 0: outside), and the way out.
+    fn depth(&self, point: Point) -> (f64, Point) {
+        match self {
+            Solid::Ball { middle, radii } => {
+                let from = point - *middle;
+                let scaled = Point::new(from.x / radii.x, from.y / radii.y, from.z / radii.z);
+                let steep = Point::new(scaled.x / radii.x, scaled.y / radii.y, scaled.z / radii.z);
+                let (far, slope) = (scaled.length(), steep.length());
+                if slope <= 0.0 {
+                    return (radii.x.min(radii.y).min(radii.z), Point::new(0.0, 1.0, 0.0));
+                }
+                (far * (1.0 - far) / slope, steep.unit())
+            }
+            Solid::Limb { from, to, radii, flat } => {
+                let axis = *to - *from;
+                let along = (point - *from).dot(axis) / axis.dot(axis).max(1e-9);
+                let along = along.clamp(0.0, 1.0);
+                let off = point - (*from + axis * along);
+                let radius = radii.0 + (radii.1 - radii.0) * along;
+                let off = Point::new(off.x, off.y, off.z / flat);
+                let far = off.length();
+                let out = Point::new(off.x, off.y, off.z / flat).unit();
+                let out = if far > 0.0 { out } else { Point::new(1.0, 0.0, 0.0) };
+                (radius - far, out)
+            }
+            Solid::Plate { middle, radius, half } => {
+                let from = point - *middle;
+                let wide = (from.x * from.x + from.z * from.z).sqrt();
+                // From the ring in the middle of its rim, or from its face.
+                let over = (wide - (radius - half)).max(0.0);
+                let far = (over * over + from.y * from.y).sqrt();
+                let across = if wide > 0.0 { over / wide } else { 0.0 };
+                let out = Point::new(from.x * across, from.y, from.z * across).unit();
+                let out = if far > 0.0 { out } else { Point::new(0.0, 1.0, 0.0) };
+                (half - far, out)
+            }
+        }
+    }
+}

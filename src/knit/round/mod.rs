@@ -1,0 +1,26 @@
+//! In the round: the shape that cloth takes, from nothing but how its loops hang together.
+//!
+//! A [`Net`] is cloth as springs: a node a loop, a spring to each neighbour as long as the gauge says.
+//! [`Net::coarser`] makes it smaller by cells of the same piece, [`settle`] goes from nothing to rest,
+//! coarse first, and [`relax`] from a given layout, on a [`Form`] where it is worn or blocked. A model: what it shows
+//! is where cloth would lie, not a promise.
+//!
+//! Pure: no clock, no chance, no threads; sums are taken in one order, so that the same net gives the
+//! same bytes. Work is bounded by steps, never by time.
+
+mod form;
+mod net;
+mod point;
+mod relax;
+mod settle;
+mod touching;
+mod worn;
+
+pub use form::{Form, Solid};
+pub use net::{Bend, Cell, Coarser, Net, Spring};
+pub use point::Point;
+pub use relax::{Relaxed, Setting, relax};
+pub use settle::settle;
+
+#[cfg(test)]
+mod tests;

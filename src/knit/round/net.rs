@@ -1,0 +1,265 @@
+use std::collections::BTreeMap;
+
+/// Cloth as springs between loops.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Net {
+    /// By node, the cell that it lies in: of which piece, which row, which needle.
+    pub cells: Vec<Cell>,
+    /// Between neighbours along a row or a wale, between loops that are joined, and across meshes.
+    pub springs: Vec<Spring>,
+    /// Three nodes in a line, which cloth keeps nearly straight.
+    pub bends: Vec<Bend>,
+    /// Triangles of its surface, wound the same way round as far as cloth has two sides.
+    pub faces: Vec<[u32; 3]>,
+}
+
+/// Where a loop lies in its piece.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Cell {
+    /// The piece, from 0.
+    pub piece: u32,
+    /// Rows of the piece below it.
+    pub row: i32,
+    /// Its place along the row: a needle.
+    pub wale: i32,
+    /// Which of two layers that lie on the same needles: the beds of a tube.
+    pub layer: u8,
+}
+
+/// A spring between two nodes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spring {
+    /// One end.
+    pub a: u32,
+    /// The other.
+    pub b: u32,
+    /// Millimetres at rest.
+    pub rest_mm: f64,
+    /// How stiff it is when drawn longer; 1 for a spring along the cloth.
+    pub tension: f64,
+    /// How stiff it is when pushed together. Cloth gives way: less than for tension.
+    pub compression: f64,
+    /// Whether it lies along the cloth, as against across a mesh.
+    pub along: bool,
+}
+
+/// Three nodes that cloth keeps nearly straight: the middle one is the second.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bend {
+    /// In their order along the cloth.
+    pub nodes: [u32; 3],
+    /// How stiff.
+    pub stiffness: f64,
+}
+
+/// A smaller net, and which of its nodes each of the larger one's belongs to.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Coarser {
+    /// The smaller net.
+    pub net: Net,
+    /// By node of the larger one.
+    pub of: Vec<u32>,
+}
+
+impl Net {
+    /// How many nodes it has.
+    pub fn len(&self) -> usize {
+        self.cells.len()
+    }
+
+    /// Whether it has none.
+    pub fn is_empty(&self) -> bool {
+        self.cells.is_empty()
+    }
+
+    /// By node, its neighbours along the cloth and the springs to them, in the order of the springs.
+    pub(super) fn neighbours(&self) -> Vec<Vec<(u32, u32)>> {
+        let mut all = vec![Vec::new(); self.len()];
+        for (n, spring) in self.springs.iter().enumerate().filter(|(_, s)| s.along) {
+            all[spring.a as usize].push((spring.b, n as u32));
+            all[spring.b as usize].push((spring.a, n as u32));
+        }
+        all
+    }
+
+    /// The same cloth by cells of `by` rows and `by` needles, as far as a cell hangs together in
+    /// itself. Springs between cells are as long as the way between their middles.
+    pub fn coarser(&self, by: i32) -> Coarser {
+        let neighbours = self.neighbours();
+        let of = self.clusters(by, &neighbours);
+        let count = of.iter().max().map_or(0, |last| *last as usize + 1);
+        let mut size = vec![0usize; count];
+        let mut cells: Vec<Option<Cell>> = vec![None; count];
+        for (node, cluster) in of.iter().enumerate() {
+            size[*cluster as usize] += 1;
+            let cell = self.cells[node];
+            cells[*cluster as usize].get_or_insert(Cell {
+                row: cell.row.div_euclid(by),
+                wale: cell.wale.div_euclid(by),
+                ..cell
+            });
+        }
+        let cells: Vec<Cell> = cells.into_iter().map(Option::unwrap_or_default).collect();
+        let springs = self.springs_between(&of, by, &neighbours);
+        let bends = bends(&cells, &springs);
+        let faces = self.faces_between(&of);
+        Coarser { net: Net { cells, springs, bends, faces }, of }
+    }
+
+    /// By node, the number of its cluster: nodes of one cell that hang together without leaving it.
+    fn clusters(&self, by: i32, neighbours: &[Vec<(u32, u32)>]) -> Vec<u32> {
+        let key = |node: usize| {
+            let cell = self.cells[node];
+            (cell.piece, cell.row.div_euclid(by), cell.wale.div_euclid(by), cell.layer)
+        };
+        let mut of = vec![u32::MAX; self.len()];
+        let mut count = 0;
+        let mut open = Vec::new();
+        for first in 0..self.len() {
+            if of[first] != u32::MAX {
+                continue;
+            }
+            of[first] = count;
+            open.push(first);
+            while let Some(node) = open.pop() {
+                for (other, _) in &neighbours[node] {
+                    let other = *other as usize;
+                    if of[other] == u32::MAX && key(other) == key(node) {
+                        of[other] = count;
+                        open.push(other);
+                    }
+                }
+            }
+            count += 1;
+        }
+        of
+    }
+
+    /// Springs between clusters: one for each pair that a spring along the cloth joins. It is as long
+    /// as half of each of the two, measured in the direction of the springs between them.
+    fn springs_between(&self, of: &[u32], by: i32, neighbours: &[Vec<(u32, u32)>]) -> Vec<Spring> {
+        // Between two clusters: how many springs, how long together, and how far they run in each of
+        // the two, in springs that go the same way.
+        let mut between: BTreeMap<(u32, u32), (f64, f64)> = BTreeMap::new();
+        for spring in self.springs.iter().filter(|spring| spring.along) {
+            let (a, b) = (of[spring.a as usize], of[spring.b as usize]);
+            if a == b {
+                continue;
+            }
+            let depth = self.depth(spring.a, spring.b, of, by, neighbours)
+                + self.depth(spring.b, spring.a, of, by, neighbours);
+            let entry = between.entry((a.min(b), a.max(b))).or_default();
+            entry.0 += 1.0;
+            entry.1 += spring.rest_mm + depth;
+        }
+        let along = between.into_iter().map(|((a, b), (count, length))| Spring {
+            a,
+            b,
+            rest_mm: length / count,
+            tension: 1.0,
+            compression: 0.3,
+            along: true,
+        });
+        let mut springs: Vec<Spring> = along.collect();
+        across(&mut springs, of.iter().max().map_or(0, |last| *last as usize + 1));
+        springs
+    }
+
+    /// Half of how far a cluster goes on behind `node`, seen from `from`, a neighbour in another.
+    fn depth(
+        &self,
+        node: u32,
+        from: u32,
+        of: &[u32],
+        by: i32,
+        neighbours: &[Vec<(u32, u32)>],
+    ) -> f64 {
+        let (mut here, mut before, mut far) = (node, from, 0.0);
+        for _ in 1..by {
+            let step = |(a, b): (u32, u32)| {
+                let (a, b) = (self.cells[a as usize], self.cells[b as usize]);
+                (b.row - a.row != 0, b.wale - a.wale != 0)
+            };
+            let way = step((before, here));
+            let next = neighbours[here as usize].iter().find(|(other, _)| {
+                *other != before
+                    && of[*other as usize] == of[node as usize]
+                    && step((here, *other)) == way
+            });
+            let Some((other, spring)) = next else { break };
+            far += self.springs[*spring as usize].rest_mm;
+            (before, here) = (here, *other);
+        }
+        far / 2.0
+    }
+
+    /// Triangles whose corners lie in three clusters.
+    fn faces_between(&self, of: &[u32]) -> Vec<[u32; 3]> {
+        let coarse = self.faces.iter().map(|face| face.map(|node| of[node as usize]));
+        let mut seen = std::collections::BTreeSet::new();
+        coarse
+            .filter(|[a, b, c]| a != b && b != c && c != a)
+            .filter(|face| {
+                let mut sorted = *face;
+                sorted.sort_unstable();
+                seen.insert(sorted)
+            })
+            .collect()
+    }
+}
+
+/// Adds springs across: between nodes that are not neighbours and have two neighbours in common, as
+/// long as the diagonal between them.
+fn across(springs: &mut Vec<Spring>, nodes: usize) {
+    let mut neighbours: Vec<Vec<(u32, f64)>> = vec![Vec::new(); nodes];
+    for spring in springs.iter() {
+        neighbours[spring.a as usize].push((spring.b, spring.rest_mm));
+        neighbours[spring.b as usize].push((spring.a, spring.rest_mm));
+    }
+    let mut diagonals: BTreeMap<(u32, u32), Vec<f64>> = BTreeMap::new();
+    for own in &neighbours {
+        for (n, (a, to_a)) in own.iter().enumerate() {
+            for (b, to_b) in &own[n + 1..] {
+                let close = neighbours[*a as usize].iter().any(|(other, _)| other == b);
+                if !close && a != b {
+                    let length = (to_a * to_a + to_b * to_b).sqrt();
+                    diagonals.entry(((*a).min(*b), (*a).max(*b))).or_default().push(length);
+                }
+            }
+        }
+    }
+    for ((a, b), lengths) in diagonals {
+        // Two ways round a mesh; nodes two apart in one line have but one between them.
+        if lengths.len() == 2 {
+            let rest_mm = lengths.iter().sum::<f64>() / 2.0;
+            springs.push(Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false });
+        }
+    }
+}
+
+/// Lines of three along rows and wales.
+fn bends(cells: &[Cell], springs: &[Spring]) -> Vec<Bend> {
+    let mut neighbours: Vec<Vec<u32>> = vec![Vec::new(); cells.len()];
+    for spring in springs.iter().filter(|spring| spring.along) {
+        neighbours[spring.a as usize].push(spring.b);
+        neighbours[spring.b as usize].push(spring.a);
+    }
+    let mut bends = Vec::new();
+    for (middle, own) in neighbours.iter().enumerate() {
+        let here = cells[middle];
+        let way = |node: u32| {
+            let there = cells[node as usize];
+            (there.piece == here.piece && there.layer == here.layer)
+                .then_some((there.row - here.row, there.wale - here.wale))
+        };
+        for (n, a) in own.iter().enumerate() {
+            for b in &own[n + 1..] {
+                let (Some(to_a), Some(to_b)) = (way(*a), way(*b)) else { continue };
+                if to_a.0 == -to_b.0 && to_a.1 == -to_b.1 {
+                    bends.push(Bend { nodes: [*a, middle as u32, *b], stiffness: 0.02 });
+                }
+            }
+        }
+    }
+    bends
+}

@@ -1,0 +1,126 @@
+//! From nothing to rest: laid out as the springs themselves would spread it, by the slowest waves of
+//! the coarsest net, then level by level.
+
+use super::{Net, Point, Relaxed, Setting, relax};
+
+/// Nodes below which waves are found at once; larger nets are made coarser first.
+const FEW: usize = 260;
+/// Rows and needles to a cell.
+const CELL: i32 = 3;
+/// Times that nodes are drawn towards their neighbours where a finer net begins.
+const SMOOTHED: usize = 6;
+
+/// A net at rest, found from nothing: coarse cells first, from the three slowest waves of the coarsest,
+/// then ever finer ones, each begun where the coarser came to rest.
+pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
+    if net.len() > FEW {
+        let coarse = net.coarser(CELL);
+        if coarse.net.len() * 2 <= net.len() {
+            let rough = settle(&coarse.net, setting);
+            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
+            smooth(net, &mut at, SMOOTHED);
+            return relax(net, at, setting);
+        }
+    }
+    if net.is_empty() {
+        return Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() };
+    }
+    relax(net, sized(net, slowest(net)), setting)
+}
+
+/// Each node to the middle of its neighbours, a few times over, so that cells don't lie in one point.
+fn smooth(net: &Net, at: &mut Vec<Point>, times: usize) {
+    let neighbours = net.neighbours();
+    for _ in 0..times {
+        let next = at.iter().zip(&neighbours).map(|(point, own)| {
+            let sum = own.iter().fold(*point, |sum, (other, _)| sum + at[*other as usize]);
+            sum * (1.0 / (own.len() + 1) as f64)
+        });
+        *at = next.collect();
+    }
+}
+
+/// Scaled so that all springs together are as long as at rest.
+fn sized(net: &Net, at: Vec<Point>) -> Vec<Point> {
+    let along = || net.springs.iter().filter(|spring| spring.along);
+    let rest: f64 = along().map(|spring| spring.rest_mm).sum();
+    let now: f64 = along().map(|s| (at[s.a as usize] - at[s.b as usize]).length()).sum();
+    let scale = if now > 0.0 { rest / now } else { 1.0 };
+    at.into_iter().map(|point| point * scale).collect()
+}
+
+/// The three slowest waves of a small net, each the wider the slower it is.
+fn slowest(net: &Net) -> Vec<Point> {
+    let count = net.len();
+    let mut matrix = vec![vec![0.0; count]; count];
+    for spring in net.springs.iter().filter(|spring| spring.along) {
+        let (a, b) = (spring.a as usize, spring.b as usize);
+        let close = 1.0 / (spring.rest_mm * spring.rest_mm).max(1e-9);
+        matrix[a][a] += close;
+        matrix[b][b] += close;
+        matrix[a][b] -= close;
+        matrix[b][a] -= close;
+    }
+    let (values, vectors) = waves(matrix);
+    let mut order: Vec<usize> = (0..count).collect();
+    order.sort_by(|a, b| values[*a].total_cmp(&values[*b]));
+    let slowest: Vec<usize> = order.into_iter().filter(|n| values[*n] > 1e-9).take(3).collect();
+    let first = slowest.first().map_or(1.0, |n| values[*n]);
+    let part = |node: usize, nth: usize| {
+        slowest.get(nth).map_or(0.0, |n| vectors[node][*n] * (first / values[*n]).sqrt())
+    };
+    (0..count).map(|node| Point::new(part(node, 0), part(node, 1), part(node, 2))).collect()
+}
+
+/// All waves of a symmetric matrix by plane rotations (Jacobi's method): values, and vectors by column.
+fn waves(mut matrix: Vec<Vec<f64>>) -> (Vec<f64>, Vec<Vec<f64>>) {
+    let count = matrix.len();
+    let mut vectors = vec![vec![0.0; count]; count];
+    for (n, row) in vectors.iter_mut().enumerate() {
+        row[n] = 1.0;
+    }
+    for _ in 0..30 {
+        let off: f64 = (0..count)
+            .flat_map(|p| (p + 1..count).map(move |q| (p, q)))
+            .map(|(p, q)| matrix[p][q] * matrix[p][q])
+            .sum();
+        if off < 1e-18 {
+            break;
+        }
+        for p in 0..count {
+            for q in p + 1..count {
+                turn(&mut matrix, &mut vectors, p, q);
+            }
+        }
+    }
+    ((0..count).map(|n| matrix[n][n]).collect(), vectors)
+}
+
+/// One rotation, which makes the entry at `p`, `q` nought.
+fn turn(matrix: &mut [Vec<f64>], vectors: &mut [Vec<f64>], p: usize, q: usize) {
+    let entry = matrix[p][q];
+    if entry.abs() < 1e-14 {
+        return;
+    }
+    let ratio = (matrix[q][q] - matrix[p][p]) / (2.0 * entry);
+    let sign = if ratio < 0.0 { -1.0 } else { 1.0 };
+    let tan = sign / (ratio.abs() + (ratio * ratio + 1.0).sqrt());
+    let cos = 1.0 / (tan * tan + 1.0).sqrt();
+    let sin = tan * cos;
+    for row in matrix.iter_mut() {
+        let (a, b) = (row[p], row[q]);
+        row[p] = cos * a - sin * b;
+        row[q] = sin * a + cos * b;
+    }
+    let (above, below) = matrix.split_at_mut(q);
+    for (a, b) in above[p].iter_mut().zip(below[0].iter_mut()) {
+        let (x, y) = (*a, *b);
+        *a = cos * x - sin * y;
+        *b = sin * x + cos * y;
+    }
+    for row in vectors.iter_mut() {
+        let (a, b) = (row[p], row[q]);
+        row[p] = cos * a - sin * b;
+        row[q] = sin * a + cos * b;
+    }
+}
