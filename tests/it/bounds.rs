@@ -290,6 +290,10 @@ fn numbers_in_requests_have_bounds() {
     let bodies = [
         ("/api/v1/plans", r#"{"today":"2026-09-01","work":#}"#),
         ("/api/v1/plans", r#"{"today":"2026-09-01","work":1,"seed":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"seed":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"money":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"from_priority":#}"#),
         ("/api/v1/grade", r#"{"garment":"tam","sizes":"women-m","options":{"wedges":#}}"#),
         ("/api/v1/grade", r##"{"garment":"tam","measures":{"head_girth":"# cm"}}"##),
         ("/api/v1/batch", r#"{"line":#,"garment":"tam","sizes":"women-m"}"#),
