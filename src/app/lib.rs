@@ -64,7 +64,7 @@ pub use garment_test::{CaseOutcome, GarmentTest};
 pub use garments::Garments;
 pub use gift_life::{GiftDeed, GiftTurn, Reserved};
 use gift_names::GiftNames;
-pub use gift_plan::{PlanRequest, ShopRequest, accept, plan_gifts, shop};
+pub use gift_plan::{PlanRequest, ShopRequest, accept, money_to_spend, plan_gifts, shop};
 pub use grade::{GradeRequest, Person};
 pub use key_words::Named;
 pub use knit::record::Recorded;

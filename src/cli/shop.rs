@@ -4,14 +4,11 @@ use super::args::{ShopArgs, SparingOf};
 use super::output::Output;
 use super::plan::day;
 use super::{Done, interrupt};
-use app::{Places, PlanRequest, ShopRequest, WorkbenchSources, Workspace};
-use diag::{Code, Diagnostic};
+use app::{Places, PlanRequest, ShopRequest, WorkbenchSources, Workspace, money_to_spend};
+use diag::Diagnostic;
 use knit::gift_plan::{ShoppingFor, Sparing};
 use plan::{SolveSettings, StopFlag};
 use store::workspace;
-
-/// More money than any list could cost.
-const MOST_MONEY: f64 = 10_000_000.0;
 
 pub(super) fn shop(args: &ShopArgs, output: &mut Output) -> Done {
     let wanted = wanted(args)?;
@@ -56,10 +53,5 @@ pub(super) fn shop(args: &ShopArgs, output: &mut Output) -> Done {
 }
 
 fn wanted(args: &ShopArgs) -> Result<ShoppingFor, Diagnostic> {
-    match args.money {
-        None => Ok(ShoppingFor::Gifts(args.from_priority)),
-        Some(money) if (0.0..=MOST_MONEY).contains(&money) => Ok(ShoppingFor::Money(money)),
-        Some(money) => Err(Diagnostic::error(Code::Price, format!("`--money {money}` is no sum"))
-            .hint("write it like 20 or 12.50")),
-    }
+    args.money.map_or(Ok(ShoppingFor::Gifts(args.from_priority)), money_to_spend)
 }

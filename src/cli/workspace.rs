@@ -303,7 +303,9 @@ fn yarn_keys(args: &YarnArgs) -> Result<Keys, Diagnostics> {
     keys.text("fibres", args.fibres.as_ref());
     keys.text("care", args.care.as_ref());
     keys.put("repeat", args.repeat.map(Given::Flag));
-    keys.put("reserve_g", args.reserve_g.map(grams_kept));
+    keys.put("reserve_g", args.reserve_g.map(none_at_nought));
+    keys.put("ball_g", args.ball_g.map(none_at_nought));
+    keys.put("price", args.price.map(none_at_nought));
     keys.put("swatches", texts(&args.swatches));
     let colours: Vec<Fields> = args.colours.iter().map(|c| colour(c)).collect::<Result<_, _>>()?;
     keys.put("colour", Some(Given::Tables(colours)).filter(|_| !args.colours.is_empty()));
@@ -438,9 +440,9 @@ fn knitter_keys(args: &KnitterArgs) -> Keys {
     keys
 }
 
-/// Nothing kept back needs no key.
-fn grams_kept(grams: f64) -> Given {
-    if grams == 0.0 { Given::Nothing } else { Given::typed(&grams.to_string()) }
+/// Nothing kept back needs no key, nor does a ball of no weight or price.
+fn none_at_nought(number: f64) -> Given {
+    if number == 0.0 { Given::Nothing } else { Given::typed(&number.to_string()) }
 }
 
 pub(super) fn gifts(command: &GiftsCommand, output: &mut Output) -> Done {

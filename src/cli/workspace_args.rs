@@ -175,6 +175,7 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments yarn change slate --care \"machine 30\"
+  oddments yarn change slate --ball-g 100 --price 7.50
   oddments yarn change slate --new-id skerry-slate")]
     Change {
         /// The yarn's id
@@ -223,6 +224,12 @@ pub(super) struct YarnArgs {
     /// So many grams of it are never planned with: 50. 0: none are kept back
     #[arg(long, value_name = "GRAMS")]
     pub reserve_g: Option<f64>,
+    /// What a new ball weighs, for lists of what to buy: 100. 0: it is not known
+    #[arg(long, value_name = "GRAMS")]
+    pub ball_g: Option<f64>,
+    /// What a new ball costs, in your money: 4.50. 0: it is not known
+    #[arg(long, value_name = "AMOUNT")]
+    pub price: Option<f64>,
     /// A swatch knitted in it; may be given several times
     #[arg(long = "swatch", value_name = "ID")]
     pub swatches: Vec<String>,

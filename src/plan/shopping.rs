@@ -71,49 +71,11 @@ pub fn shop_for(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Shopping, Faults<InstanceFault>> {
     let stash = with_musts(instance, wanted);
-    let bare = bare(&stash, wanted);
-    let mut most: Vec<u32> =
-        offers.iter().map(|offer| most_needed(instance, wanted, offer, false)).collect();
-    let share =
-        |part: u64| SolveSettings { work_limit: settings.work_limit / part, ..settings.clone() };
-    // Buying nothing costs nothing: that is proof enough where it does. The worth of gifts leads the
-    // search better than costs do, so it is looked for in the stash as it is valued.
-    let none = vec![0; offers.len()];
-    let mut laid = Laid::out(&stash, offers, &none, &costs(offers));
-    let mut outcome = solve(&laid.instance, &share(LAST_LOOK), progress)?;
-    let mut work_done = outcome.work_done;
-    if outcome.unmet.is_empty() {
-        outcome.objective = Points::ZERO;
-        outcome.bound = Points::ZERO;
-        outcome.proven = true;
-    } else {
-        laid = Laid::out(&bare, offers, &most, &costs(offers));
-        outcome = solve(&laid.instance, &share(FIRST_LOOK), progress)?;
-        work_done += outcome.work_done;
-    }
-    if !outcome.proven {
-        // A cheaper list has no more of any ball than the money for this one buys.
-        let cost = cost(offers, &laid.used(&outcome.plan, offers.len()));
-        for (most, offer) in most.iter_mut().zip(offers) {
-            let affordable = cost / u64::from(offer.cost.max(1));
-            *most = (*most).min(u32::try_from(affordable).unwrap_or(u32::MAX));
-        }
-        let fewer = Laid::out(&bare, offers, &most, &costs(offers));
-        let again = solve(&fewer.instance, settings, progress)?;
-        work_done += again.work_done;
-        if again.unmet.len() == outcome.unmet.len() {
-            let bound = outcome.bound.min(again.bound.max(outcome.objective));
-            if again.objective >= outcome.objective {
-                (outcome, laid) = (again, fewer);
-            }
-            outcome.bound = bound;
-            outcome.proven = bound == outcome.objective;
-        }
-    }
+    let (outcome, laid, work_done) = least(&stash, offers, wanted, settings, progress)?;
     let balls = laid.used(&outcome.plan, offers.len());
     let cost = cost(offers, &balls);
     let bought = Laid::out(&stash, offers, &balls, &vec![Points::ZERO; offers.len()]);
-    let plan = solve(&bought.instance, &share(LAST_LOOK), progress)?;
+    let plan = solve(&bought.instance, &share(settings, LAST_LOOK), progress)?;
     // The cheapest list's own plan makes all gifts wanted; the one found now makes as many.
     let last = if plan.unmet.len() > outcome.unmet.len() {
         let from = laid.renumbered(&outcome.plan, &bought, instance.remnants.len());
@@ -134,6 +96,59 @@ pub fn shop_for(
         unmet: outcome.unmet,
         work_done: work_done + plan.work_done,
     })
+}
+
+fn share(settings: &SolveSettings, part: u64) -> SolveSettings {
+    SolveSettings { work_limit: settings.work_limit / part, ..settings.clone() }
+}
+
+/// The cheapest list found, with the bound on what any costs, how it is laid out and the work it took.
+fn least(
+    stash: &Instance,
+    offers: &[Offer],
+    wanted: &BTreeSet<usize>,
+    settings: &SolveSettings,
+    progress: &mut dyn FnMut(Progress),
+) -> Result<(Outcome, Laid, u64), Faults<InstanceFault>> {
+    // Buying nothing costs nothing: that is proof enough where it does. The worth of gifts leads the
+    // search better than costs do, so it is looked for in the stash as it is valued.
+    let none = vec![0; offers.len()];
+    let laid = Laid::out(stash, offers, &none, &costs(offers));
+    let mut outcome = solve(&laid.instance, &share(settings, LAST_LOOK), progress)?;
+    let mut work_done = outcome.work_done;
+    if outcome.unmet.is_empty() {
+        outcome.objective = Points::ZERO;
+        outcome.bound = Points::ZERO;
+        outcome.proven = true;
+        return Ok((outcome, laid, work_done));
+    }
+    let bare = bare(stash, wanted);
+    let mut most: Vec<u32> =
+        offers.iter().map(|offer| most_needed(stash, wanted, offer, false)).collect();
+    let mut laid = Laid::out(&bare, offers, &most, &costs(offers));
+    let mut outcome = solve(&laid.instance, &share(settings, FIRST_LOOK), progress)?;
+    work_done += outcome.work_done;
+    if outcome.proven {
+        return Ok((outcome, laid, work_done));
+    }
+    // A cheaper list has no more of any ball than the money for this one buys.
+    let cost = cost(offers, &laid.used(&outcome.plan, offers.len()));
+    for (most, offer) in most.iter_mut().zip(offers) {
+        let affordable = cost / u64::from(offer.cost.max(1));
+        *most = (*most).min(u32::try_from(affordable).unwrap_or(u32::MAX));
+    }
+    let fewer = Laid::out(&bare, offers, &most, &costs(offers));
+    let again = solve(&fewer.instance, settings, progress)?;
+    work_done += again.work_done;
+    if again.unmet.len() == outcome.unmet.len() {
+        let bound = outcome.bound.min(again.bound.max(outcome.objective));
+        if again.objective >= outcome.objective {
+            (outcome, laid) = (again, fewer);
+        }
+        outcome.bound = bound;
+        outcome.proven = bound == outcome.objective;
+    }
+    Ok((outcome, laid, work_done))
 }
 
 /// The balls within a budget that make the best plan found, and a bound on how good any could be:
@@ -157,29 +172,9 @@ pub fn shop_within(
             most_needed(instance, &all, offer, true).min(affordable)
         })
         .collect();
-    let share =
-        SolveSettings { work_limit: settings.work_limit / (PRICES + 2), ..settings.clone() };
+    let share = share(settings, PRICES + 2);
     let mut search = Within { instance, offers, budget: budget.0, most, best: None, bound: None };
-    let mut work_done = 0;
-    // Tenths of a point for a unit of money, in 1024ths: nothing, then halved from the dearest.
-    let (mut cheap, mut dear) = (0i64, search.dearest());
-    let mut price = 0;
-    for _ in 0..PRICES {
-        let (spent, outcome) = search.at(price, &share, progress)?;
-        work_done += outcome.work_done;
-        if spent <= budget.0 {
-            if price == 0 {
-                break;
-            }
-            dear = price;
-        } else {
-            cheap = price;
-        }
-        if search.is_proven() || dear - cheap <= 1 {
-            break;
-        }
-        price = cheap + (dear - cheap) / 2;
-    }
+    let mut work_done = search.prices(&share, progress)?;
     search.fill(&share, progress, &mut work_done)?;
     let balls = search.best.as_ref().map_or_else(|| vec![0; offers.len()], |best| best.0.clone());
     let bought = Laid::out(instance, offers, &balls, &vec![Points::ZERO; offers.len()]);
@@ -243,6 +238,35 @@ impl Within<'_> {
         let dearest =
             self.offers.iter().map(|offer| i64::from(offer.cost)).max().unwrap_or(1).max(1);
         all.min(90_000_000 / dearest).saturating_mul(PARTS)
+    }
+
+    /// Tries prices of money, from nothing on and then halved from the dearest; gives the work done.
+    fn prices(
+        &mut self,
+        settings: &SolveSettings,
+        progress: &mut dyn FnMut(Progress),
+    ) -> Result<u64, Faults<InstanceFault>> {
+        let mut work_done = 0;
+        // Tenths of a point for a unit of money, in 1024ths.
+        let (mut cheap, mut dear) = (0i64, self.dearest());
+        let mut price = 0;
+        for _ in 0..PRICES {
+            let (spent, outcome) = self.at(price, settings, progress)?;
+            work_done += outcome.work_done;
+            if spent <= self.budget {
+                if price == 0 {
+                    break;
+                }
+                dear = price;
+            } else {
+                cheap = price;
+            }
+            if self.is_proven() || dear - cheap <= 1 {
+                break;
+            }
+            price = cheap + (dear - cheap) / 2;
+        }
+        Ok(work_done)
     }
 
     /// Solves at a price of money; gives what is spent.

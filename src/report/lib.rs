@@ -60,7 +60,9 @@ pub use plan_page::{plan_page, plan_value};
 pub use print_look::PrintLook;
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::{record_lines, record_page, record_tables, record_value};
-pub use shopping_page::{shopping_page, shopping_value};
+pub use shopping_page::{
+    shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
+};
 pub use techniques::{Technique, used_by as techniques_used};
 pub use vocabulary::said;
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};

@@ -4,13 +4,13 @@ use serde_json::{Value, json};
 
 use super::grid::{Format, Grid};
 use super::plan_page::plan_value;
-use knit::gift_plan::{ShoppingFor, ShoppingList, Sparing, ToBuy};
+use knit::gift_plan::{ShoppingFor, ShoppingList, ToBuy};
 
 /// Writes a shopping list out.
 pub fn shopping_page(list: &ShoppingList, format: Format) -> String {
     match format {
         Format::Json => format!("{:#}\n", shopping_value(list)),
-        Format::Csv => rows(list).write(format),
+        Format::Csv => shopping_rows(list).write(format),
         Format::Table | Format::Markdown => page(list, format),
     }
 }
@@ -26,7 +26,7 @@ pub fn shopping_value(list: &ShoppingList) -> Value {
     json!({
         "buy": list.rows.iter().map(row).collect::<Vec<_>>(),
         "balls": balls, "grams": tenth(grams), "price": price,
-        "sparing": spared(list.sparing), "cost": list.cost, "least": list.least,
+        "sparing": list.sparing.name(), "cost": list.cost, "least": list.least,
         "proven": list.proven, "possible": list.possible, "missing": list.missing,
         "plan": plan_value(&list.plan),
     })
@@ -36,15 +36,8 @@ fn tenth(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
 }
 
-const fn spared(sparing: Sparing) -> &'static str {
-    match sparing {
-        Sparing::Balls => "balls",
-        Sparing::Grams => "grams",
-        Sparing::Money => "money",
-    }
-}
-
-fn rows(list: &ShoppingList) -> Grid {
+/// What to buy yarn by yarn, a row each.
+pub fn shopping_rows(list: &ShoppingList) -> Grid {
     let headings = ["Yarn", "Name", "Balls", "Grams", "Price", "Left over g"];
     let mut grid = Grid::new("", headings.map(str::to_owned).to_vec());
     for row in &list.rows {
@@ -67,26 +60,36 @@ fn page(list: &ShoppingList, format: Format) -> String {
         Format::Markdown => format!("# {title}\n\n"),
         _ => format!("{title}\n{line}\n"),
     };
-    if list.rows.is_empty() {
-        text.push_str("Nothing: what can be made is made from the stash.\n");
-    } else {
-        text.push_str(&rows(list).write(format));
-        text.push_str(&format!("\n{}\n", total(list)));
+    if !list.rows.is_empty() {
+        text.push_str(&shopping_rows(list).write(format));
+        text.push('\n');
     }
-    text.push_str(&format!("{}\n", goodness(list)));
-    let all = list.plan.gifts.len() + list.plan.left_out.len();
-    text.push_str(&format!("{} of {all} gifts are then made.\n", list.plan.gifts.len()));
-    if !list.possible.is_empty() {
-        text.push_str(&format!("Possible by it: {}.\n", list.possible.join(", ")));
+    for line in shopping_lines(list) {
+        text.push_str(&format!("{line}\n"));
     }
-    if !list.missing.is_empty() {
-        let why = "no yarn of yours lets them in beside the others in time";
-        text.push_str(&format!("Not made even so ({why}): {}.\n", list.missing.join(", ")));
-    }
-    for caution in cautions(list) {
+    for caution in shopping_cautions(list) {
         text.push_str(&format!("- {caution}\n"));
     }
     text
+}
+
+/// What is said below the rows: what they come to, how good the list is, what is then made.
+pub fn shopping_lines(list: &ShoppingList) -> Vec<String> {
+    let nothing = || "Nothing: what can be made is made from the stash.".to_owned();
+    let all = list.plan.gifts.len() + list.plan.left_out.len();
+    let mut lines = vec![
+        if list.rows.is_empty() { nothing() } else { total(list) },
+        goodness(list),
+        format!("{} of {all} gifts are then made.", list.plan.gifts.len()),
+    ];
+    if !list.possible.is_empty() {
+        lines.push(format!("Possible by it: {}.", list.possible.join(", ")));
+    }
+    if !list.missing.is_empty() {
+        let why = "no yarn of yours lets them in beside the others in time";
+        lines.push(format!("Not made even so ({why}): {}.", list.missing.join(", ")));
+    }
+    lines
 }
 
 fn total(list: &ShoppingList) -> String {
@@ -114,7 +117,7 @@ fn goodness(list: &ShoppingList) -> String {
             )
         };
     }
-    let what = spared(list.sparing);
+    let what = list.sparing.name();
     if list.proven {
         format!("Proven least: no list with less {what} makes these gifts.")
             .replace("less balls", "fewer balls")
@@ -127,7 +130,8 @@ fn goodness(list: &ShoppingList) -> String {
     }
 }
 
-fn cautions(list: &ShoppingList) -> Vec<String> {
+/// What to mind when buying.
+pub fn shopping_cautions(list: &ShoppingList) -> Vec<String> {
     let mut told = Vec::new();
     if list.rows.iter().any(|row| row.balls > 1) {
         told.push(

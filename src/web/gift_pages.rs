@@ -67,9 +67,9 @@ pub(super) struct NoWorkspace {
 
 /// What every form brings back: the state that the page was made from, and a key that no other page
 /// has. What a form asks for twice is then done once.
-struct Slip {
-    number: ChangeMark,
-    once: String,
+pub(super) struct Slip {
+    pub number: ChangeMark,
+    pub once: String,
 }
 
 /// A change that a button takes back, or does again: that one and no other.
@@ -284,7 +284,9 @@ fn set_aside_table(contents: &Contents) -> TableView {
 
 fn outcome(job: &PlanJob) -> String {
     match job.stage() {
-        Stage::Running => format!("{:.0} % of the search done", job.share() * 100.0),
+        Stage::Running | Stage::Listed(_) => {
+            format!("{:.0} % of the search done", job.share() * 100.0)
+        }
         Stage::Done(planned) => {
             let plan = &planned.plan;
             let all = plan.gifts.len() + plan.left_out.len();
@@ -353,6 +355,8 @@ struct MadeView {
     title: String,
     gifts: Vec<GiftView>,
     left_out: Vec<LeftOutView>,
+    /// That ways in which add yarn are told each alone.
+    each_alone: &'static str,
     cautions: Vec<(String, String)>,
     remnants: TableView,
     untouched: usize,
@@ -431,6 +435,7 @@ impl MadeView {
             title: format!("{} of {all} gifts can be made", plan.gifts.len()),
             gifts: gifts.collect(),
             left_out: left_out.collect(),
+            each_alone: if plan_words::adds_yarn(plan) { plan_words::EACH_ALONE } else { "" },
             cautions: cautions.collect(),
             untouched,
             remnants: remnants.into(),
@@ -477,7 +482,7 @@ async fn plan(Extract(state): Extract<State>, Path(id): Path<String>) -> Answer<
                 made: None,
             };
             match job.stage() {
-                Stage::Running => view.running = true,
+                Stage::Running | Stage::Listed(_) => view.running = true,
                 Stage::Done(planned) => {
                     view.faults = views(&plan_words::diagnostics(&planned.plan));
                     view.made = Some(MadeView::of(shared, &planned.plan));

@@ -41,6 +41,8 @@ mod reach_api;
 mod reply;
 mod rests;
 mod server;
+mod shop_api;
+mod shop_pages;
 mod state;
 mod swatch_pages;
 mod technique_pages;
@@ -82,6 +84,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(carry_api::routes())
         .merge(learnt_api::routes())
         .merge(plan_api::routes())
+        .merge(shop_api::routes())
         .split_for_parts()
 }
 
@@ -93,6 +96,7 @@ pub fn app(state: State) -> Router {
         .merge(pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
+        .merge(shop_pages::routes())
         .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
         .merge(carry_pages::routes())

@@ -76,6 +76,7 @@ impl PlanAsk {
             again: self.again,
             aim: self.aim.as_deref().map(aim).transpose()?,
             explain: self.explain,
+            shop: None,
         })
     }
 }
@@ -119,7 +120,8 @@ impl PlanBody {
             errors: Vec::new(),
         };
         match job.stage() {
-            Stage::Running => {}
+            // No list comes of a job that is to make a plan.
+            Stage::Running | Stage::Listed(_) => {}
             Stage::Done(planned) => {
                 told.state = "done";
                 told.share = 1.0;

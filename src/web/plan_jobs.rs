@@ -1,21 +1,21 @@
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use app::{LiveWorkspace, Places, PlanRequest, Workspace, plan_gifts};
+use app::{LiveWorkspace, Places, PlanRequest, ShopRequest, Workspace, plan_gifts, shop};
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::gift_plan::GiftPlan;
+use knit::gift_plan::{GiftPlan, ShoppingFor, ShoppingList, Sparing};
 use knit::stash::{Aim, Date};
 use plan::{Progress, SolveSettings, StopFlag};
 use store::workspace::same_key;
 
-/// Plans kept to be looked at and accepted.
+/// Plans kept to be looked at and accepted, and as many lists of what to buy.
 const KEPT: usize = 6;
 
-/// The plans being made and made lately, newest first.
+/// The plans and the lists of what to buy being made and made lately, newest first.
 #[derive(Debug, Default)]
 pub struct PlanJobs(Mutex<VecDeque<Arc<PlanJob>>>);
 
-/// One plan, being made or made.
+/// One plan, or one list of what to buy, being made or made.
 #[derive(Debug)]
 pub struct PlanJob {
     pub id: String,
@@ -37,6 +37,15 @@ pub struct PlanOrder {
     pub again: bool,
     pub aim: Option<Aim>,
     pub explain: bool,
+    /// Where it is a list of what to buy that is asked for.
+    pub shop: Option<ShopOrder>,
+}
+
+/// What is to be bought for.
+#[derive(Clone, Copy, Debug)]
+pub struct ShopOrder {
+    pub wanted: ShoppingFor,
+    pub sparing: Sparing,
 }
 
 /// A plan, and what it was made from.
@@ -50,6 +59,8 @@ pub struct Planned {
 pub enum Stage {
     Running,
     Done(Arc<Planned>),
+    /// The list of what to buy is made.
+    Listed(Arc<ShoppingList>),
     Failed(Diagnostics),
 }
 
@@ -74,12 +85,19 @@ impl PlanJobs {
             if same.once == once {
                 return Ok((Arc::clone(same), false));
             }
-            return Err(Diagnostic::error(Code::Rests, "the key was used for another plan")
-                .hint("a key is good for one request: send this one with a new key"));
+            return Err(Diagnostic::error(
+                Code::Rests,
+                "the key was used for another plan or list",
+            )
+            .hint("a key is good for one request: send this one with a new key"));
         }
         if let Some(other) = jobs.iter().find(|job| job.is_running()) {
-            return Err(Diagnostic::error(Code::Planning, "a plan is being made already")
-                .hint(format!("wait for it or stop it: /api/v1/plans/{}", other.id)));
+            let (what, at) = match other.is_list() {
+                false => ("a plan", "plans"),
+                true => ("a list of what to buy", "shopping-lists"),
+            };
+            return Err(Diagnostic::error(Code::Planning, format!("{what} is being made already"))
+                .hint(format!("wait for it or stop it: /api/v1/{at}/{}", other.id)));
         }
         let job = Arc::new(PlanJob {
             id,
@@ -90,16 +108,33 @@ impl PlanJobs {
             stage: Mutex::new(Stage::Running),
         });
         jobs.push_front(Arc::clone(&job));
-        jobs.truncate(KEPT);
+        let (mut plans, mut lists) = (0, 0);
+        jobs.retain(|job| {
+            let of_kind = if job.is_list() { &mut lists } else { &mut plans };
+            *of_kind += 1;
+            *of_kind <= KEPT
+        });
         Ok((job, true))
     }
 
+    /// A plan.
     pub fn get(&self, id: &str) -> Option<Arc<PlanJob>> {
-        lock(&self.0).iter().find(|job| job.id == id).cloned()
+        self.all().into_iter().find(|job| job.id == id)
     }
 
+    /// A list of what to buy.
+    pub fn list(&self, id: &str) -> Option<Arc<PlanJob>> {
+        self.lists().into_iter().find(|job| job.id == id)
+    }
+
+    /// The plans.
     pub fn all(&self) -> Vec<Arc<PlanJob>> {
-        lock(&self.0).iter().cloned().collect()
+        lock(&self.0).iter().filter(|job| !job.is_list()).cloned().collect()
+    }
+
+    /// The lists of what to buy.
+    pub fn lists(&self) -> Vec<Arc<PlanJob>> {
+        lock(&self.0).iter().filter(|job| job.is_list()).cloned().collect()
     }
 
     pub fn stop_all(&self) {
@@ -108,26 +143,23 @@ impl PlanJobs {
 }
 
 impl PlanJob {
-    /// Makes the plan; takes as long as it takes.
+    /// Makes the plan or the list; takes as long as it takes.
     pub fn run(&self, live: Option<&LiveWorkspace>, places: &Places) {
         // Whatever goes wrong, nobody waits for this plan for ever.
         let unfinished = Unfinished(self);
         let Some(live) = live else { return };
-        let stage = match self.make(live, places) {
-            Ok(planned) => Stage::Done(Arc::new(planned)),
-            Err(faults) => Stage::Failed(faults),
-        };
+        let stage = self.make(live, places).unwrap_or_else(Stage::Failed);
         *lock(&self.stage) = stage;
         drop(unfinished);
     }
 
-    fn make(&self, live: &LiveWorkspace, places: &Places) -> Result<Planned, Diagnostics> {
+    fn make(&self, live: &LiveWorkspace, places: &Places) -> Result<Stage, Diagnostics> {
         let now = live.now();
         if now.faults.has_errors() {
             return Err(now.faults);
         }
         let bench = live.bench(&now)?;
-        let request = PlanRequest {
+        let plan = PlanRequest {
             bench: &bench,
             contents: &now.workspace.contents,
             learning: now.workspace.learning(&bench),
@@ -144,9 +176,22 @@ impl PlanJob {
             threads: 0,
             stop: self.stop.clone(),
         };
-        let mut told = |progress| *lock(&self.progress) = Some(progress);
-        let plan = plan_gifts(&request, &settings, &mut told)?;
-        Ok(Planned { plan, seen: Arc::clone(&now.workspace) })
+        let Some(ShopOrder { wanted, sparing }) = self.order.shop else {
+            let mut told = |progress| *lock(&self.progress) = Some(progress);
+            let plan = plan_gifts(&plan, &settings, &mut told)?;
+            return Ok(Stage::Done(Arc::new(Planned { plan, seen: Arc::clone(&now.workspace) })));
+        };
+        // Several searches, one after the other, each of which counts its own work.
+        let (mut before, mut last) = (0, 0);
+        let mut told = |progress: Progress| {
+            if progress.work < last {
+                before += last;
+            }
+            last = progress.work;
+            *lock(&self.progress) = Some(Progress { work: before + last, ..progress });
+        };
+        let request = ShopRequest { plan, wanted, sparing };
+        Ok(Stage::Listed(Arc::new(shop(&request, &settings, &mut told)?)))
     }
 
     /// Ends the search; the best plan so far is kept.
@@ -158,6 +203,10 @@ impl PlanJob {
         lock(&self.stage).clone()
     }
 
+    fn is_list(&self) -> bool {
+        self.order.shop.is_some()
+    }
+
     fn is_running(&self) -> bool {
         matches!(*lock(&self.stage), Stage::Running)
     }
@@ -166,10 +215,12 @@ impl PlanJob {
         *lock(&self.progress)
     }
 
-    /// How far it is, 0 to 1.
+    /// How far it is, 0 to 1. All searches for a list have twice the work of one for a plan at most,
+    /// or near it.
     pub fn share(&self) -> f64 {
         let done = self.progress().map_or(0, |progress| progress.work);
-        (done as f64 / self.order.work.max(1) as f64).min(1.0)
+        let most = self.order.work.saturating_mul(if self.is_list() { 2 } else { 1 });
+        (done as f64 / most.max(1) as f64).min(1.0)
     }
 }
 

@@ -343,7 +343,7 @@ await test("without scripts the forms and the steps still work", async () => {
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
   "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
-  "/gifts", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
+  "/gifts", "/gifts/shop", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {
   for (const scheme of ["light", "dark"]) {
     await test(`no serious finding, nothing wider than the screen: ${size}, ${scheme}`, async () => {

@@ -31,7 +31,7 @@ const NUMBERS: [&str; 14] = [
 const FEW: [&str; 6] = ["18446744073709551615", "-1", "0", "1e400", "1e308", "NaN"];
 
 /// A command that reads a number where `#` stands, by the flag it is about.
-const COMMANDS: [(&str, &str); 32] = [
+const COMMANDS: [(&str, &str); 36] = [
     ("work", "plan --today=2026-09-01 --threads=1 --work=#"),
     ("threads", "plan --today=2026-09-01 --work=0 --threads=#"),
     ("seed", "plan --today=2026-09-01 --work=0 --seed=#"),
@@ -77,6 +77,10 @@ const COMMANDS: [(&str, &str); 32] = [
     ("hours-a-week", "knitters change Wenna --hours-a-week=#"),
     ("reserve-g", "yarn add y2 --reserve-g=#"),
     ("reserve-g", "yarn change slate --reserve-g=#"),
+    ("ball-g", "yarn add y3 --ball-g=#"),
+    ("ball-g", "yarn change slate --ball-g=#"),
+    ("price", "yarn add y4 --price=#"),
+    ("price", "yarn change slate --price=#"),
     ("count", "gifts add --id=hats --garment=hat --sizes=children --count=#"),
     ("count", "gifts change tamsin-hat --count=#"),
     (
@@ -289,6 +293,10 @@ fn numbers_in_requests_have_bounds() {
     let bodies = [
         ("/api/v1/plans", r#"{"today":"2026-09-01","work":#}"#),
         ("/api/v1/plans", r#"{"today":"2026-09-01","work":1,"seed":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"seed":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"money":#}"#),
+        ("/api/v1/shopping-lists", r#"{"today":"2026-09-01","work":1,"from_priority":#}"#),
         ("/api/v1/grade", r#"{"garment":"tam","sizes":"women-m","options":{"wedges":#}}"#),
         ("/api/v1/grade", r##"{"garment":"tam","measures":{"head_girth":"# cm"}}"##),
         ("/api/v1/batch", r#"{"line":#,"garment":"tam","sizes":"women-m"}"#),

@@ -2,10 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::time::Duration;
 
-use serde_json::Value;
+use axum::body::Body;
+use axum::http::{Method, StatusCode, header};
+use serde_json::{Value, json};
 
 use crate::demo::Demo;
+use crate::server::{Answer, Server, problem, request};
 
 fn texts(value: &Value) -> Vec<&str> {
     value.as_array().expect("a list").iter().map(|text| text.as_str().expect("a text")).collect()
@@ -116,4 +120,245 @@ fn each_gift_left_out_says_which_rule_excludes_which_yarn() {
     let excluded = &told["left_out"][0]["excluded"][0];
     assert_eq!(excluded["yarns"][0]["yarn"], "slate", "{told}");
     assert!(excluded["because"].as_str().expect("words").starts_with("Kitto avoids"), "{told}");
+}
+
+/// Begins a list and waits for it.
+fn listed(server: &Server, ask: &Value) -> Value {
+    let begun = server.post("/api/v1/shopping-lists", ask);
+    assert_eq!(begun.status, StatusCode::ACCEPTED, "{}", begun.text());
+    let at = begun.header(header::LOCATION).to_owned();
+    assert_eq!(
+        at,
+        format!("/api/v1/shopping-lists/{}", begun.json()["id"].as_str().expect("an id"))
+    );
+    watched(server, &at)
+}
+
+fn watched(server: &Server, at: &str) -> Value {
+    for _ in 0..3_000 {
+        let told = server.get(at).json();
+        if told["state"] != "running" {
+            return told;
+        }
+        std::thread::sleep(Duration::from_millis(100));
+    }
+    panic!("the list takes for ever");
+}
+
+fn form(server: &Server, fields: &[(&str, &str)]) -> Answer {
+    let body = serde_urlencoded::to_string(fields).expect("fields");
+    let sent = request(Method::POST, "/gifts/shop")
+        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded");
+    server.send(sent.body(body.into()).expect("a request"))
+}
+
+fn priced(demo: &Demo) {
+    for yarn in ["slate", "shoreline"] {
+        let set = ["yarn", "change", yarn, "--ball-g", "100", "--price", "7.5"];
+        assert_eq!(demo.run(&set).code, Some(0));
+    }
+}
+
+#[test]
+fn the_list_over_http_is_the_commands() {
+    let demo = poor();
+    priced(&demo);
+    let server = Server::of(&demo);
+    for (ask, args) in [
+        (json!({}), &[][..]),
+        (json!({ "by": "grams", "seed": 2 }), &["--by", "grams", "--seed", "2"]),
+        (json!({ "by": "money", "from_priority": 3 }), &["--by", "money", "--from-priority", "3"]),
+        (json!({ "money": 8, "again": true }), &["--money", "8", "--again"]),
+        (json!({ "from_priority": 9 }), &["--from-priority", "9"]),
+    ] {
+        let mut whole = json!({ "today": "2026-09-01", "work": 4 });
+        let keys = ask.as_object().expect("keys").clone();
+        whole.as_object_mut().expect("keys").extend(keys);
+        let told = listed(&server, &whole);
+        assert_eq!(told["state"], "done", "{told}");
+        assert_eq!(told["share"], 1.0);
+        assert_eq!(told["list"], shop(&demo, args), "{ask}: not the command's list");
+    }
+    // Lists are no plans, and the other way round.
+    let all = server.get("/api/v1/shopping-lists").json();
+    let all = all.as_array().expect("lists");
+    assert_eq!(all.len(), 5);
+    assert_eq!(server.get("/api/v1/plans").json(), json!([]));
+    let id = all[0]["id"].as_str().expect("an id");
+    problem(&server.get(&format!("/api/v1/plans/{id}")), "no-plan");
+    problem(&server.get("/api/v1/shopping-lists/0123456789abcdef"), "no-plan");
+    // Nothing is written.
+    assert_eq!(demo.text("plan.toml"), "");
+}
+
+#[test]
+fn what_is_wrong_with_a_request_for_a_list_is_told() {
+    let demo = poor();
+    let server = Server::of(&demo);
+    for (ask, code) in [
+        (json!({ "money": -1 }), "price"),
+        (json!({ "money": 1e300 }), "price"),
+        (json!({ "money": 5, "by": "balls" }), "contrary"),
+        (json!({ "money": 5, "from_priority": 2 }), "contrary"),
+        (json!({ "by": "ball" }), "word"),
+        (json!({ "work": 0 }), "work"),
+        (json!({ "work": 2001 }), "work"),
+        (json!({ "today": "soon" }), "date"),
+        (json!({ "from_priority": 256 }), "body"),
+        (json!({ "sparing": "balls" }), "body"),
+    ] {
+        problem(&server.post("/api/v1/shopping-lists", &ask), code);
+    }
+    assert_eq!(server.get("/api/v1/shopping-lists").json(), json!([]));
+    // What only the search can tell is told with the list.
+    let told = listed(&server, &json!({ "money": 20, "today": "2026-09-01", "work": 1 }));
+    assert_eq!(told["state"], "failed");
+    assert_eq!(told["errors"][0]["code"], "price", "{told}");
+    problem(&Server::new().post("/api/v1/shopping-lists", &json!({})), "no-workspace");
+}
+
+#[test]
+fn a_list_is_made_beside_no_plan_and_can_be_stopped() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let ask = json!({ "today": "2026-09-01", "work": 2000 });
+    let begun = server.post("/api/v1/shopping-lists", &ask);
+    let id = begun.json()["id"].as_str().expect("an id").to_owned();
+    let at = format!("/api/v1/shopping-lists/{id}");
+    for other in ["/api/v1/plans", "/api/v1/shopping-lists"] {
+        let refused = problem(&server.post(other, &json!({})), "planning");
+        assert!(refused["errors"][0]["hints"][0].as_str().expect("a hint").contains(&at));
+    }
+    let page = server.get(&format!("/gifts/shop/{id}"));
+    assert!(page.text().contains("of the search done"), "{}", page.text());
+    assert!(page.text().contains("http-equiv=\"refresh\""));
+    let gone = server.send(request(Method::DELETE, &at).body(Body::empty()).expect("a request"));
+    assert_eq!(gone.status, StatusCode::ACCEPTED);
+    let told = watched(&server, &at);
+    assert_eq!(told["state"], "done", "{told}");
+    assert_eq!(told["list"]["plan"]["stopped"], true);
+    // The place is free again.
+    let plan = server.post("/api/v1/plans", &json!({ "today": "2026-09-01", "work": 2000 }));
+    assert_eq!(plan.status, StatusCode::ACCEPTED, "{}", plan.text());
+    problem(&server.post("/api/v1/shopping-lists", &ask), "planning");
+    let plan = format!("/api/v1/plans/{}", plan.json()["id"].as_str().expect("an id"));
+    server.send(request(Method::DELETE, &plan).body(Body::empty()).expect("a request"));
+    watched(&server, &plan);
+}
+
+#[test]
+fn the_page_of_what_to_buy_says_what_the_command_says() {
+    let demo = poor();
+    priced(&demo);
+    let server = Server::of(&demo);
+    assert!(server.get("/gifts").text().contains("href=\"/gifts/shop\""));
+    assert!(server.get("/gifts/shop").text().contains("<h1>What to buy</h1>"));
+    let when = [("what", "shop"), ("today", "2026-09-01"), ("work", "4")];
+    let asked = |more: &[(&str, &str)]| {
+        let sent = form(&server, &[&when[..], more].concat());
+        assert_eq!(sent.status, StatusCode::SEE_OTHER, "{}", sent.text());
+        let at = sent.header(header::LOCATION).to_owned();
+        let id = at.strip_prefix("/gifts/shop/").expect("the page of a list");
+        watched(&server, &format!("/api/v1/shopping-lists/{id}"));
+        server.get(&at).text().replace("&#39;", "'")
+    };
+    // Fields of a choice that is not made don't count.
+    for (fields, args) in [
+        (&[("whom", "all"), ("by", "grams"), ("money", "x")][..], &["--by", "grams"][..]),
+        (
+            &[("whom", "priority"), ("from_priority", "3"), ("by", "money")],
+            &["--from-priority", "3", "--by", "money"],
+        ),
+        (&[("whom", "money"), ("money", "8"), ("by", "grams")], &["--money", "8"]),
+        (&[("whom", "money"), ("money", "7")], &["--money", "7"]),
+    ] {
+        let page = asked(fields);
+        let said = ["shop", "--today", "2026-09-01", "--work", "4"];
+        let said = demo.run(&[&said[..], args].concat());
+        let lines: Vec<&str> = said.out.lines().skip(2).filter(|line| !line.is_empty()).collect();
+        let prose = |line: &&&str| line.ends_with('.');
+        assert!(lines.iter().filter(prose).count() >= 3, "{}", said.out);
+        for line in lines.iter().filter(prose) {
+            let line = line.trim_start_matches("- ");
+            assert!(page.contains(line), "no `{line}` in {page}");
+        }
+        let list = shop(&demo, args);
+        for row in list["buy"].as_array().expect("rows") {
+            let head = format!("<th scope=\"row\">{}</th>", row["yarn"].as_str().expect("an id"));
+            let at = page.find(&head).unwrap_or_else(|| panic!("no {head} in {page}"));
+            let cells = page[at..].split("</tr>").next().expect("a row");
+            assert!(cells.contains(&format!("<td>{}</td>", row["balls"])), "{cells}");
+        }
+        assert_eq!(page.contains("<table"), list["balls"] != 0, "{page}");
+    }
+}
+
+#[test]
+fn a_form_for_what_to_buy_that_is_wrong_keeps_what_was_typed() {
+    let demo = poor();
+    let server = Server::of(&demo);
+    for (fields, said) in [
+        (&[("whom", "money"), ("money", "<b>")][..], "is no sum of money"),
+        (&[("whom", "money"), ("money", "-3")], "is no sum of money"),
+        (&[("whom", "priority"), ("from_priority", "")], "is no priority"),
+        (&[("whom", "all"), ("by", "needles")], "is nothing to spare"),
+        (&[("whom", "all"), ("work", "long")], "is no whole number"),
+        (&[("whom", "all"), ("work", "2001")], "work is from 1 to 2000"),
+        (&[("whom", "all"), ("today", "soon")], "is no day"),
+    ] {
+        let answer = form(&server, &[&[("what", "shop")][..], fields].concat());
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", answer.text());
+        assert!(answer.text().contains(said), "no `{said}` in {}", answer.text());
+        assert!(!answer.text().contains("<b>"));
+    }
+    let again = form(&server, &[("what", "shop"), ("whom", "money"), ("money", "12,50")]);
+    assert!(again.text().contains("value=\"12,50\""), "{}", again.text());
+    assert!(again.text().contains("value=\"money\" selected"), "{}", again.text());
+    assert_eq!(server.get("/api/v1/shopping-lists").json(), json!([]));
+}
+
+#[test]
+fn a_plan_that_adds_yarn_says_that_each_way_is_alone() {
+    let demo = poor();
+    let server = Server::of(&demo);
+    let ask = json!({ "today": "2026-09-01", "work": 2, "explain": true });
+    let begun = server.post("/api/v1/plans", &ask);
+    let id = begun.json()["id"].as_str().expect("an id").to_owned();
+    let plan = watched(&server, &format!("/api/v1/plans/{id}"));
+    assert!(plan["plan"]["left_out"].to_string().contains("\"add\""), "{plan}");
+    let page = server.get(&format!("/gifts/plan/{id}"));
+    assert!(page.text().contains("Each of these ways is told alone"), "{}", page.text());
+    assert!(page.text().contains("href=\"/gifts/shop\""));
+}
+
+#[test]
+fn ball_and_price_of_a_yarn_are_set_by_flags_and_over_http() {
+    let by_hand = poor();
+    let served = poor();
+    priced(&by_hand);
+    let file = |demo: &Demo| demo.toml("yarns/slate.toml");
+    assert_eq!(file(&by_hand)["ball_g"].as_integer(), Some(100));
+    assert_eq!(file(&by_hand)["price"].as_float(), Some(7.5));
+    let server = Server::of(&served);
+    let change = |entry: &Value| {
+        let path = "/api/v1/lists/yarns/slate";
+        server.send(crate::server::json_request(Method::PATCH, path, entry))
+    };
+    let changed = change(&json!({ "ball_g": 100, "price": 7.5 }));
+    assert_eq!(changed.status, StatusCode::OK, "{}", changed.text());
+    assert_eq!(served.text("yarns/slate.toml"), by_hand.text("yarns/slate.toml"));
+    assert_eq!(server.get("/api/v1/lists/yarns/slate").json()["price"], 7.5);
+    problem(&change(&json!({ "ball_g": 0.2 })), "mass");
+    problem(&change(&json!({ "price": -1 })), "price");
+    for (flag, told) in [("--ball-g=5001", "a ball of 5001 g"), ("--price=0.001", "a ball for")] {
+        let ran = by_hand.run(&["yarn", "change", "slate", flag]);
+        assert!(ran.code == Some(1) && ran.err.contains(told), "{flag}: {}", ran.err);
+    }
+    // Nought: it is not known any more.
+    assert_eq!(by_hand.run(&["yarn", "change", "slate", "--ball-g=0", "--price=0"]).code, Some(0));
+    assert!(!file(&by_hand).contains_key("ball_g") && !file(&by_hand).contains_key("price"));
+    let add = ["yarn", "add", "dulse", "--yarn=400 m/100 g", "--colour=dulse #6b2f3a"];
+    let ran = by_hand.run(&[&add[..], &["--ball-g=50", "--price=4.25"]].concat());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert_eq!(by_hand.toml("yarns/dulse.toml")["price"].as_float(), Some(4.25));
 }

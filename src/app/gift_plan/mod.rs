@@ -12,7 +12,7 @@ pub(super) mod setups;
 mod shopping;
 
 use draft::Draft;
-pub use shopping::{ShopRequest, shop};
+pub use shopping::{ShopRequest, money_to_spend, shop};
 
 use std::collections::{BTreeMap, BTreeSet};
 

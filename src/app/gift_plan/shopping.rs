@@ -20,6 +20,21 @@ pub struct ShopRequest<'a> {
     pub sparing: Sparing,
 }
 
+/// More money than any list could cost.
+const MOST_MONEY: f64 = 10_000_000.0;
+
+/// As much as so much money buys.
+///
+/// # Errors
+/// It is no sum of money.
+pub fn money_to_spend(money: f64) -> Result<ShoppingFor, Diagnostic> {
+    if (0.0..=MOST_MONEY).contains(&money) {
+        return Ok(ShoppingFor::Money(money));
+    }
+    Err(Diagnostic::error(Code::Price, format!("`{money}` is no sum of money to spend"))
+        .hint("write it like 20 or 12.50"))
+}
+
 /// The most that a ball may cost in cents and still be reckoned with exactly.
 const DEAREST: f64 = 10_000_000.0;
 

@@ -21,6 +21,27 @@ pub enum Sparing {
     Money,
 }
 
+impl Sparing {
+    /// All of them.
+    pub const ALL: [Sparing; 3] = [Sparing::Balls, Sparing::Grams, Sparing::Money];
+    /// Their names, in that order.
+    pub const NAMES: [&'static str; 3] = ["balls", "grams", "money"];
+
+    /// As requests and lists write it.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Sparing::Balls => "balls",
+            Sparing::Grams => "grams",
+            Sparing::Money => "money",
+        }
+    }
+
+    /// The one of that name.
+    pub fn parse(text: &str) -> Option<Sparing> {
+        Sparing::ALL.into_iter().find(|sparing| sparing.name() == text.trim())
+    }
+}
+
 /// What to buy, and what is then made.
 #[derive(Clone, Debug)]
 pub struct ShoppingList {

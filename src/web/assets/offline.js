@@ -39,7 +39,7 @@ self.addEventListener("fetch", (event) => {
   }
   // What watches a plan is never older than it is.
   if (request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
-    || url.pathname.startsWith("/gifts/plan")) return;
+    || url.pathname.startsWith("/gifts/plan") || url.pathname.startsWith("/gifts/shop")) return;
   event.respondWith((async () => {
     const cache = await caches.open(KEPT);
     if (url.pathname.startsWith("/assets/")) {

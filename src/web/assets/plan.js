@@ -1,4 +1,4 @@
-// A plan being made: the bar moves, and the page is asked for anew when it is done.
+// A plan or a list of what to buy being made: the bar moves, and the page is asked for anew when it is done.
 "use strict";
 (() => {
   const root = document.getElementById("planning");
@@ -14,7 +14,7 @@
         return;
       }
       bar.value = Math.round(plan.share * 100);
-      const points = plan.objective === null ? "" : ` The best plan so far is worth ${plan.objective} points, and none is worth more than ${plan.bound}.`;
+      const points = plan.objective == null ? "" : ` The best plan so far is worth ${plan.objective} points, and none is worth more than ${plan.bound}.`;
       words.textContent = `${bar.value} % of the search done.${points}`;
     } catch { words.textContent = "The server does not answer."; }
     setTimeout(look, 700);
