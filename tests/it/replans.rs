@@ -226,7 +226,9 @@ fn only_the_ratios_of_weights_count() {
             + &of("preference", 20.0)
             + &of("join", 3.0)
             + &of("drib", 1.0)
-            + &of("change", 30.0);
+            + &of("change", 30.0)
+            + &of("travel", 5.0)
+            + &of("alike", 5.0);
         write(&demo, "oddments.toml", &format!("{head}[weights]\n{weights}"));
         demo.plan(&[])
     };

@@ -30,7 +30,7 @@ fn poor() -> Demo {
 }
 
 fn shop(demo: &Demo, more: &[&str]) -> Value {
-    let args = ["shop", "--today", "2026-09-01", "--work", "4", "--format", "json"];
+    let args = ["shop", "--today", "2026-09-01", "--work", "40", "--format", "json"];
     let ran = demo.run(&[&args[..], more].concat());
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     serde_json::from_str(&ran.out).expect("JSON")

@@ -10,6 +10,8 @@ pub enum Move {
     Hold(Side),
     /// The held needle of that side nearest the working ones comes back.
     BringBack(Side),
+    /// The carriage is on that side, and what is done next is meant to be done there.
+    CarriageAt(Side),
     /// Yarn round the held needle beside the yarn.
     Wrap,
     /// A tally mark of that name.
@@ -29,6 +31,7 @@ impl Move {
             Move::Knit(rows) => Action::Knit { rows },
             Move::Hold(side) => Action::Hold(Which::AtSide(side, 1)),
             Move::BringBack(side) => Action::Return(Which::AtSide(side, 1)),
+            Move::CarriageAt(side) => Action::CarriageAt(side),
             Move::Wrap => Action::Wrap,
             Move::Mark(name) => Action::Mark(name),
             Move::Increase(side, count) => Action::Increase { side, count },

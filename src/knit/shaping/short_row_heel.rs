@@ -84,7 +84,9 @@ impl ShortRowHeel {
             let side = if even { carriage.other() } else { carriage };
             held[at(side)] -= 1;
             let wrap = held[at(side)] > 0 || self.resting == Some(side);
-            let mut moves = vec![Move::BringBack(side)];
+            // Under the yarn, then: that is said before it.
+            let mut moves = if even { Vec::new() } else { vec![Move::CarriageAt(carriage)] };
+            moves.push(Move::BringBack(side));
             if even {
                 moves.push(Move::Knit(1));
             }

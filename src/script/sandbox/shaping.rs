@@ -185,6 +185,10 @@ impl<'l> MoveTables<'l> {
             }
             Move::Hold(at) => side("hold", *at, 1)?,
             Move::BringBack(at) => side("bring_back", *at, 1)?,
+            Move::CarriageAt(at) => {
+                op("carriage_at")?;
+                table.raw_set(&self.side, at.name())?;
+            }
             Move::Wrap => op("wrap")?,
             Move::Mark(name) => {
                 op("mark")?;

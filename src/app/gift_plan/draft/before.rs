@@ -10,8 +10,8 @@ pub(super) struct Before {
     knitted_as: Option<KnittedAs>,
     /// Who was to knit it, where several knit.
     knitter: Option<String>,
-    /// As large as the yarn went then.
-    scaled: Option<(String, String)>,
+    /// Whether it was made as large as the yarn went then.
+    scaled: bool,
     /// By section, the group of its yarn and the remnants it is set aside from.
     sections: BTreeMap<String, (usize, BTreeSet<usize>)>,
 }
@@ -37,7 +37,7 @@ impl Before {
         Some(Before {
             knitted_as: reserved.first()?.knitted_as.clone(),
             knitter: reserved.first()?.knitter.clone(),
-            scaled: wish.scaled.first().cloned(),
+            scaled: !wish.scaled.is_empty(),
             sections,
         })
     }
@@ -78,7 +78,8 @@ impl Before {
                 && made.swatch == draft.swatch
         };
         self.knitted_as.as_ref().is_none_or(same)
-            && self.scaled == draft.scaled
+            // As large as the yarn goes now: that is chosen anew each time.
+            && self.scaled == draft.scaled.is_some()
             && self.sections.len() == draft.sections.len()
     }
 
