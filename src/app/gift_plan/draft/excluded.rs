@@ -55,7 +55,7 @@ impl ExcludedYarns {
             }
         }
         // Nearest first; of a yarn and a garment the nearest alone.
-        told.sort_by(|a, b| a.0.cmp(&b.0));
+        told.sort_by_key(|a| a.0);
         let mut seen: Vec<(String, ExcludedYarn)> = Vec::new();
         let mut nearest = ExcludedYarns::default();
         for (_, rule, yarn) in told {
