@@ -171,7 +171,7 @@ fn the_list_over_http_is_the_commands() {
         (json!({ "money": 8, "again": true }), &["--money", "8", "--again"]),
         (json!({ "from_priority": 9 }), &["--from-priority", "9"]),
     ] {
-        let mut whole = json!({ "today": "2026-09-01", "work": 4 });
+        let mut whole = json!({ "today": "2026-09-01", "work": 40 });
         let keys = ask.as_object().expect("keys").clone();
         whole.as_object_mut().expect("keys").extend(keys);
         let told = listed(&server, &whole);

@@ -97,10 +97,11 @@ fn a_new_garment_overwrites_nothing_and_needs_a_good_name() {
 /// A change to the good garment.
 enum Plant {
     Change(&'static str, &'static str, &'static str),
+    Changes(&'static [(&'static str, &'static str, &'static str)]),
     Write(&'static str, &'static str),
     Remove(&'static str),
 }
-use Plant::{Change, Remove, Write};
+use Plant::{Change, Changes, Remove, Write};
 
 /// A planted fault and what the check must say of it.
 struct Planted {
@@ -318,11 +319,15 @@ const PLANTED: &[Planted] = &[
         at: (INIT, "step.cast_on("),
     },
     Planted {
-        plant: Change(
-            INIT,
-            "step.scrap_off({ edge = \"end\" }),",
-            "step.decrease({ side = \"left\" }), step.knit({}), step.scrap_off({ edge = \"end\" }),",
-        ),
+        // The second version eases one edge into the other.
+        plant: Changes(&[
+            (TOML, "api = 2", "api = 1"),
+            (
+                INIT,
+                "step.scrap_off({ edge = \"end\" }),",
+                "step.decrease({ side = \"left\" }), step.knit({}), step.scrap_off({ edge = \"end\" }),",
+            ),
+        ]),
         severity: E,
         code: "graft-mismatch",
         words: &["can't be grafted", "same width"],
@@ -532,6 +537,7 @@ fn check_finds_every_planted_fault_at_its_line() {
         let fresh = Fresh::new();
         match planted.plant {
             Change(file, from, to) => fresh.change(file, from, to),
+            Changes(all) => all.iter().for_each(|(file, from, to)| fresh.change(file, from, to)),
             Write(file, text) => fresh.write(file, text),
             Remove(file) => fs::remove_file(fresh.folder.join(file)).expect("removed"),
         }
