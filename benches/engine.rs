@@ -145,6 +145,7 @@ fn reach(bencher: Bencher) {
         swatch,
         have: None,
         garments: Vec::new(),
+        options: Vec::new(),
         sizes: "all".to_owned(),
         reserve: knit::stash::Reserve::Risk(0.05),
     };
