@@ -1,25 +1,8 @@
-//! The four sides of a loop, and one of them held ready to be joined.
+//! A side of a loop held ready to be joined.
 
-use super::JoinKind;
+use super::link::JoinKind;
+use super::slot::Slot;
 use crate::needle::Side;
-
-/// Where round a loop a neighbour lies, anticlockwise as the loop hangs on the main bed, its purl side towards
-/// the knitter.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Slot {
-    /// The neighbour in its row on the left.
-    Left,
-    /// What it was drawn through.
-    Below,
-    /// The neighbour in its row on the right.
-    Right,
-    /// What was drawn through it.
-    Above,
-}
-
-impl Slot {
-    pub(super) const ALL: [Slot; 4] = [Slot::Left, Slot::Below, Slot::Right, Slot::Above];
-}
 
 /// A side of a loop that waits to be joined, as one of a row of such sides.
 #[derive(Clone, Copy, Debug, PartialEq)]

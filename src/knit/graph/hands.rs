@@ -3,9 +3,10 @@
 use super::NotDrawn;
 use super::cloth_edge::{Closed, Group, Open, nth};
 use super::draw::Draw;
-use super::end::{End, Slot};
+use super::end::End;
 use super::joined::{runs_ahead, turn_back};
 use super::link::{JoinKind, LinkKind};
+use super::slot::Slot;
 use super::stitch::Made;
 use crate::edge::{EdgePlace, EdgeRange, spread};
 use crate::needle::{Needle, Side, Span};

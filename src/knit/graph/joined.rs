@@ -2,8 +2,9 @@
 
 use super::cloth_edge::Group;
 use super::draw::Draw;
-use super::end::{End, Slot};
+use super::end::End;
 use super::link::{JoinKind, Link, LinkKind};
+use super::slot::Slot;
 use super::stitch::Made;
 use crate::edge::spread;
 

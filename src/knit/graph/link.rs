@@ -1,6 +1,6 @@
 //! What joins two loops.
 
-use super::Slot;
+use super::slot::Slot;
 
 /// How two edges, or an edge and a row, were joined.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

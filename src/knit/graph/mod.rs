@@ -16,12 +16,13 @@ mod joined;
 mod link;
 mod not_drawn;
 mod row;
+mod slot;
 mod stitch;
 mod surface;
 
-pub use self::end::Slot;
 pub use self::link::{Inside, JoinKind, Link, LinkKind};
 pub use self::not_drawn::NotDrawn;
+pub use self::slot::Slot;
 pub use self::stitch::{Leaning, Made, Stitch};
 pub use self::surface::{Face, Opening, Surface};
 

@@ -1,4 +1,4 @@
-use super::PlanWeights;
+use super::plan_weights::PlanWeights;
 
 /// What a plan is to be good at, beside making the gifts that must be.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
