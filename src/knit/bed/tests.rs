@@ -80,6 +80,15 @@ fn a_square_counts_every_stitch() {
     assert_eq!(run.sections[0].sewn_loops, 80);
 }
 
+fn back() -> Action {
+    Action::Return(Which::AtSide(Side::Left, 1))
+}
+
+/// The needle comes back on the carriage's side, under the yarn, and that is meant.
+fn meant() -> Action {
+    Action::CarriageAt(Side::Left)
+}
+
 /// A triangle worked out by hand: 12 needles, one brought back every 2 rows from none. Rows on
 /// the needles, from the working end: 2x12 - 1, 2x11 - 1 ... 1; stitches 12 x 12 = 144, and two
 /// more passes of the two working needles' own.
@@ -89,12 +98,9 @@ fn short_rows_make_the_triangle_that_arithmetic_gives() {
         cast_on("L12-R2", Structure::Plain),
         knit(2),
         Action::Hold(Which::Span(span("L12-L1"))),
-        again(
-            11,
-            vec![knit(1), Action::Return(Which::AtSide(Side::Left, 1)), Action::Wrap, knit(1)],
-        ),
+        again(11, vec![knit(1), meant(), back(), Action::Wrap, knit(1)]),
     ];
-    actions.extend([knit(1), Action::Return(Which::AtSide(Side::Left, 1)), knit(1), off()]);
+    actions.extend([knit(1), meant(), back(), knit(1), off()]);
     let run = knitted(actions);
     assert_eq!(codes(&run), [""; 0]);
     let fan = run.piece("p").expect("the piece");
@@ -110,7 +116,7 @@ fn a_turn_without_a_wrap_leaves_a_slit_and_is_said_once() {
         cast_on("L10-R10", Structure::Plain),
         knit(2),
         Action::Hold(Which::AtSide(Side::Left, 10)),
-        again(4, vec![knit(1), Action::Return(Which::AtSide(Side::Left, 1)), knit(1)]),
+        again(4, vec![knit(1), meant(), back(), knit(1)]),
         Action::Return(Which::All),
         knit(2),
         off(),

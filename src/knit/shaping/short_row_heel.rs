@@ -153,8 +153,13 @@ mod tests {
         steps.extend(heel.moves(&marks()).into_iter().map(|each| each.into_step(2)));
         let mut end = vec![Action::CarriageAt(heel.carriage)];
         if heel.resting.is_some() {
-            // Once more over the heel alone: the turns beside the resting needles are wrapped too.
-            end.extend([Action::Knit { rows: 2 }, Action::Return(Which::All)]);
+            // Once more over the heel alone: the turns beside the resting needles are wrapped too. Those
+            // that rest on the carriage's side come back under the yarn.
+            end.extend([
+                Action::Knit { rows: 2 },
+                Action::CarriageAt(heel.carriage),
+                Action::Return(Which::All),
+            ]);
         }
         end.extend([Action::Knit { rows: 2 }, Action::CastOff { which: Which::All }]);
         steps.extend(end.into_iter().map(|action| Step { line: 3, action }));
@@ -227,7 +232,7 @@ mod tests {
     /// Written out: 6 stitches to 2, as many held on each side, and 4 to 1, one more on the left.
     #[test]
     fn the_moves_are_those_of_the_trade() {
-        use Move::{Again, BringBack, Hold, Knit, Wrap};
+        use Move::{Again, BringBack, CarriageAt, Hold, Knit, Wrap};
         use Side::{Left, Right};
         let plain = HeelMarks::default();
         let out = vec![Hold(Left), Knit(1), Wrap, Hold(Right), Knit(1), Wrap];
@@ -237,8 +242,10 @@ mod tests {
         assert_eq!(heel(6, 2, Right).moves(&plain), expected);
 
         let mut expected = vec![Hold(Left), Knit(1), Wrap, Hold(Right), Knit(1), Wrap];
-        expected.extend([Hold(Left), Knit(1), BringBack(Left), Wrap, Knit(1)]);
-        expected.extend([BringBack(Right), Knit(1), BringBack(Left), Knit(1)]);
+        // Where they come back under the yarn, that is said.
+        expected.extend([Hold(Left), Knit(1), CarriageAt(Left), BringBack(Left), Wrap, Knit(1)]);
+        expected.extend([CarriageAt(Right), BringBack(Right), Knit(1)]);
+        expected.extend([CarriageAt(Left), BringBack(Left), Knit(1)]);
         assert_eq!(heel(4, 1, Right).moves(&plain), expected);
     }
 
@@ -255,7 +262,8 @@ mod tests {
     fn the_pattern_stays_short() {
         // Out, back, and what differs at the turn and at the end.
         assert!(heel(100, 34, Side::Right).moves(&HeelMarks::default()).len() <= 8);
-        assert!(heel(101, 34, Side::Right).moves(&HeelMarks::default()).len() <= 12);
+        // With the carriage's side before each of the three turns that are not in a repeat.
+        assert!(heel(101, 34, Side::Right).moves(&HeelMarks::default()).len() <= 12 + 3);
     }
 
     #[test]
