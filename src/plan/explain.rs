@@ -1,4 +1,4 @@
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use super::fit::fit;
 use super::insertion::{Guide, Inserter};
@@ -6,8 +6,8 @@ use super::layout::{Chunks, Layout};
 use super::problem::Problem;
 use super::random::Random;
 use super::{
-    Breach, Faults, Gift, GiftOption, Instance, Plan, Points, Remnant, Section, SolveSettings,
-    check, objective, solve,
+    Breach, Faults, Gift, GiftOption, Instance, Plan, Points, Remnant, SolveSettings, check,
+    objective, solve,
 };
 
 /// Why an option of a gift is not in the plan. Sections, groups, gifts and deadlines are indices
@@ -142,7 +142,8 @@ pub fn explain(
     if plan.gifts[gift].is_some() {
         return Ok(Explanation { gift, made: true, obstacles: Vec::new(), remedies: Vec::new() });
     }
-    let question = Question { instance, plan, gift };
+    let untouched = instance.left_by(&Plan::empty(instance.gifts.len()));
+    let question = Question { instance, plan, gift, untouched, left: instance.left_by(plan) };
     let obstacles = (0..instance.gifts[gift].options.len())
         .map(|option| Obstacle { option, reason: question.reason(option) })
         .collect();
@@ -157,6 +158,9 @@ struct Question<'a> {
     instance: &'a Instance,
     plan: &'a Plan,
     gift: usize,
+    /// By remnant, the decigrams that there are, and those that the plan leaves.
+    untouched: Vec<u32>,
+    left: Vec<u32>,
 }
 
 impl Question<'_> {
@@ -164,45 +168,11 @@ impl Question<'_> {
         &self.instance.gifts[self.gift].options[option]
     }
 
-    /// Usable decigrams by remnant of a group that a section may have, largest first: all, or what the
-    /// plan leaves.
-    fn rooms(&self, section: &Section, group: usize, left: bool) -> Vec<u32> {
-        let mut drawn: BTreeMap<usize, u32> = BTreeMap::new();
-        if left {
-            for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten())
-            {
-                *drawn.entry(chunk.remnant).or_default() += chunk.dg;
-            }
-        }
-        let mut rooms: Vec<u32> = self
-            .instance
-            .remnants
-            .iter()
-            .enumerate()
-            .filter(|(r, remnant)| {
-                let kept = remnant.kept_for.as_ref();
-                remnant.group == group
-                    && kept.is_none_or(|gifts| gifts.contains(&self.gift))
-                    && section.only_from.as_ref().is_none_or(|only| only.contains(r))
-            })
-            .map(|(r, remnant)| remnant.usable_dg - drawn.get(&r).copied().unwrap_or(0))
-            .collect();
-        rooms.sort_unstable_by(|a, b| b.cmp(a));
-        rooms
-    }
-
     /// The most that a section could draw from a group.
     fn most(&self, option: usize, section: usize, group: usize, left: bool) -> u32 {
         let section = &self.option(option).sections[section];
-        let need = section.need_dg.get(&group).copied().unwrap_or(0);
-        let least = self.instance.min_chunk_dg;
-        let rooms = self.rooms(section, group, left);
-        let single = rooms.first().copied().unwrap_or(0);
-        if !section.joinable || u64::from(need) < 2 * u64::from(least) {
-            return single;
-        }
-        let parts = rooms.iter().filter(|room| **room >= least).take(self.instance.max_join);
-        single.max(parts.fold(0u32, |sum, room| sum.saturating_add(*room)))
+        let rooms = if left { &self.left } else { &self.untouched };
+        self.instance.most_dg(self.gift, section, group, rooms)
     }
 
     /// Gifts made from these groups.
@@ -243,7 +213,10 @@ impl Question<'_> {
         let sections = &self.option(option).sections;
         for (s, section) in sections.iter().enumerate() {
             let groups: Vec<usize> = section.need_dg.keys().copied().collect();
-            if groups.iter().all(|group| self.rooms(section, *group, false).is_empty()) {
+            let there = |group: &usize| {
+                self.instance.remnants_for(self.gift, section, *group).next().is_some()
+            };
+            if !groups.iter().any(there) {
                 return Reason::NoYarn { section: s, groups };
             }
         }

@@ -1,6 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Faults, GiftFault, InstanceFault, Points, WeightOf};
+use super::{Faults, GiftFault, InstanceFault, Plan, Points, WeightOf};
 
 /// A ball, cone or end of yarn. Masses in decigrams (0.1 g).
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -319,6 +319,46 @@ impl Instance {
         // A gift that must be made is worth more than all others together.
         let musts = self.gifts.iter().filter(|gift| gift.is_must()).count() + 1;
         (gifts + ends + 1) * 2 * i128::try_from(musts).unwrap_or(i128::MAX / 4)
+    }
+
+    /// The remnants of a group that a section of a gift may be knitted from.
+    pub(super) fn remnants_for(
+        &self,
+        gift: usize,
+        section: &Section,
+        group: usize,
+    ) -> impl Iterator<Item = usize> {
+        let all = self.remnants.iter().enumerate();
+        let may = move |(r, remnant): &(usize, &Remnant)| {
+            remnant.group == group
+                && remnant.kept_for.as_ref().is_none_or(|gifts| gifts.contains(&gift))
+                && section.only_from.as_ref().is_none_or(|only| only.contains(r))
+        };
+        all.filter(may).map(|(r, _)| r)
+    }
+
+    /// By remnant, the decigrams that a plan leaves.
+    pub fn left_by(&self, plan: &Plan) -> Vec<u32> {
+        let mut left: Vec<u32> = self.remnants.iter().map(|r| r.usable_dg).collect();
+        for chunk in plan.gifts.iter().flatten().flat_map(|made| made.sections.iter().flatten()) {
+            left[chunk.remnant] = left[chunk.remnant].saturating_sub(chunk.dg);
+        }
+        left
+    }
+
+    /// The most decigrams that a section of a gift could draw from a group, of whose remnants so much
+    /// is left: from one, or from as many as may be joined.
+    pub fn most_dg(&self, gift: usize, section: &Section, group: usize, left: &[u32]) -> u32 {
+        let need = section.need_dg.get(&group).copied().unwrap_or(0);
+        let mut rooms: Vec<u32> =
+            self.remnants_for(gift, section, group).map(|r| left[r]).collect();
+        rooms.sort_unstable_by(|a, b| b.cmp(a));
+        let single = rooms.first().copied().unwrap_or(0);
+        if !section.joinable || u64::from(need) < 2 * u64::from(self.min_chunk_dg) {
+            return single;
+        }
+        let parts = rooms.iter().filter(|room| **room >= self.min_chunk_dg).take(self.max_join);
+        single.max(parts.fold(0u32, |sum, room| sum.saturating_add(*room)))
     }
 
     /// What making a gift in an option gains, joins and ends left aside.

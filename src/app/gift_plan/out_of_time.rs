@@ -6,14 +6,15 @@ use super::PlanRequest;
 use super::draft::{Draft, DraftGift, HeldGift};
 use knit::gift_plan::OutOfTime;
 use knit::stash::Date;
-use plan::{GiftOption, Instance, Plan, Section};
+use plan::{GiftOption, Plan};
 
 /// Gifts that are held and will be late, then those that are left out for want of hours. Nothing where the settings
 /// name no hours.
 pub(super) fn out_of_time(request: &PlanRequest<'_>, draft: &Draft, plan: &Plan) -> Vec<OutOfTime> {
+    let left = draft.instance.left_by(plan);
     let times = draft.who.each(|knitter| {
         let rate = draft.who.hours_a_week(request, knitter)?;
-        Some(Time { today: request.today, knitter, rate, draft, plan })
+        Some(Time { today: request.today, knitter, rate, draft, plan, left: &left })
     });
     let mut told: Vec<OutOfTime> = times.iter().flatten().flat_map(Time::held).collect();
     // Whoever has hours without end is never out of time.
@@ -41,6 +42,8 @@ struct Time<'a> {
     rate: f64,
     draft: &'a Draft,
     plan: &'a Plan,
+    /// By remnant, the decigrams that the plan leaves.
+    left: &'a [u32],
 }
 
 impl Time<'_> {
@@ -83,7 +86,7 @@ impl Time<'_> {
         let gift = &self.draft.instance.gifts[g];
         let due = gift.due?;
         let own = gift.options.iter().filter(|option| option.knitter == self.knitter);
-        let with_yarn = own.filter(|option| self.has_yarn(option));
+        let with_yarn = own.filter(|option| self.has_yarn(g, option));
         let Some(minutes) = with_yarn.map(|option| u64::from(option.minutes)).min() else {
             return Some(None);
         };
@@ -182,25 +185,13 @@ impl Time<'_> {
         Some(self.draft.gifts[one].id.clone())
     }
 
-    /// Whether each section of an option, looked at alone, could be knitted from what the plan leaves.
-    fn has_yarn(&self, option: &GiftOption) -> bool {
+    /// Whether each section of an option of a gift, looked at alone, could be knitted from what the plan
+    /// leaves.
+    fn has_yarn(&self, gift: usize, option: &GiftOption) -> bool {
         let instance = &self.draft.instance;
-        let mut left: Vec<u32> = instance.remnants.iter().map(|r| r.usable_dg).collect();
-        for chunk in self.plan.gifts.iter().flatten().flat_map(|m| m.sections.iter().flatten()) {
-            left[chunk.remnant] = left[chunk.remnant].saturating_sub(chunk.dg);
-        }
-        option.sections.iter().all(|section| section_has_yarn(instance, section, &left))
+        option.sections.iter().all(|section| {
+            let mut needs = section.need_dg.iter();
+            needs.any(|(group, need)| instance.most_dg(gift, section, *group, self.left) >= *need)
+        })
     }
-}
-
-fn section_has_yarn(instance: &Instance, section: &Section, left: &[u32]) -> bool {
-    section.need_dg.iter().any(|(group, need)| {
-        let may = |r: usize| section.only_from.as_ref().is_none_or(|own| own.contains(&r));
-        let own = instance.remnants.iter().zip(left).enumerate();
-        let own = own.filter(|(r, (remnant, _))| remnant.group == *group && may(*r));
-        let mut there: Vec<u32> = own.map(|(_, (_, left))| *left).collect();
-        there.sort_unstable_by(|a, b| b.cmp(a));
-        let most = if section.joinable { instance.max_join } else { 1 };
-        there.iter().take(most).sum::<u32>() >= *need
-    })
 }
