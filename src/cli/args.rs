@@ -18,6 +18,7 @@ use super::workspace_args::{
 use app::{Ask, CarryKeys, LineNumbers, MOST_EXTRA_ROWS, Serving};
 use clap_complete::Shell;
 use diag::Diagnostics;
+use knit::gift_plan::Sparing;
 use knit::stash::Aim;
 use report::Format;
 use report::sheet::Paper;
@@ -564,9 +565,35 @@ const MOST_WORK: u64 = 10_000_000;
 /// No search has use for more at a time, and thousands only wait for one another.
 const MOST_THREADS: u16 = 256;
 
-fn aim() -> impl TypedValueParser<Value = Aim> {
-    PossibleValuesParser::new(Aim::NAMES)
-        .try_map(|name| Aim::parse(&name).ok_or_else(|| format!("`{name}` is no aim")))
+/// One of these names, as what it stands for.
+fn named<T: Clone + Send + Sync + 'static>(
+    names: impl IntoIterator<Item = &'static str>,
+    parse: fn(&str) -> Option<T>,
+) -> impl TypedValueParser<Value = T> {
+    PossibleValuesParser::new(names)
+        .try_map(move |name| parse(&name).ok_or_else(|| format!("`{name}` is none of these")))
+}
+
+/// How a plan is looked for.
+#[derive(ClapArgs, Debug)]
+pub(super) struct SearchArgs {
+    /// Plan gifts again that an accepted plan has set yarn aside for
+    #[arg(long)]
+    pub again: bool,
+    /// Another number, another search
+    #[arg(long, default_value_t = 1, value_parser = whole(0, u64::MAX))]
+    pub seed: u64,
+    /// How long to look, in thousands of units of work: some 30 are a second of one core
+    #[arg(long, default_value_t = 100, value_parser = whole(0, MOST_WORK))]
+    pub work: u64,
+    /// Threads; 0: as many as there are cores. What is found does not depend on it
+    #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
+    pub threads: u16,
+    /// The day from which the hours are counted; left out: today
+    #[arg(long, value_name = "DAY")]
+    pub today: Option<String>,
+    #[command(flatten)]
+    pub workspace: WorkspaceArgs,
 }
 
 #[derive(ClapArgs, Debug)]
@@ -578,27 +605,12 @@ pub(super) struct PlanArgs {
     /// Where a gift that must be made can't be, the others are accepted, and the command ends with 1
     #[arg(long)]
     pub accept: bool,
-    /// Plan gifts again that an accepted plan has set yarn aside for
-    #[arg(long)]
-    pub again: bool,
-    /// Another number, another search
-    #[arg(long, default_value_t = 1, value_parser = whole(0, u64::MAX))]
-    pub seed: u64,
-    /// How long to look, in thousands of units of work: some 30 are a second of one core
-    #[arg(long, default_value_t = 100, value_parser = whole(0, MOST_WORK))]
-    pub work: u64,
-    /// Threads; 0: as many as there are cores. The plan does not depend on it
-    #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
-    pub threads: u16,
     /// What the plan is to be good at: "most gifts", "use up", "few balls" or "least time"; left out: as the
     /// settings say
-    #[arg(long, value_parser = aim())]
+    #[arg(long, value_parser = named(Aim::NAMES, Aim::parse))]
     pub aim: Option<Aim>,
-    /// The day from which the hours are counted; left out: today
-    #[arg(long, value_name = "DAY")]
-    pub today: Option<String>,
     #[command(flatten)]
-    pub workspace: WorkspaceArgs,
+    pub search: SearchArgs,
     #[command(flatten)]
     pub rows: PlainRowArgs,
 }
@@ -612,34 +624,12 @@ pub(super) struct ShopArgs {
     #[arg(long, value_name = "AMOUNT", conflicts_with_all = ["from_priority", "by"])]
     pub money: Option<f64>,
     /// What to buy the least of
-    #[arg(long, value_enum, default_value = "balls")]
-    pub by: SparingOf,
-    /// Plan gifts again that an accepted plan has set yarn aside for
-    #[arg(long)]
-    pub again: bool,
-    /// Another number, another search
-    #[arg(long, default_value_t = 1, value_parser = whole(0, u64::MAX))]
-    pub seed: u64,
-    /// How long to look, in thousands of units of work: some 30 are a second of one core
-    #[arg(long, default_value_t = 100, value_parser = whole(0, MOST_WORK))]
-    pub work: u64,
-    /// Threads; 0: as many as there are cores. The list does not depend on it
-    #[arg(long, default_value_t = 0, value_parser = whole(0, MOST_THREADS))]
-    pub threads: u16,
-    /// The day from which the hours are counted; left out: today
-    #[arg(long, value_name = "DAY")]
-    pub today: Option<String>,
+    #[arg(long, default_value = Sparing::Balls.name(), value_parser = named(Sparing::NAMES, Sparing::parse))]
+    pub by: Sparing,
     #[command(flatten)]
-    pub workspace: WorkspaceArgs,
+    pub search: SearchArgs,
     #[command(flatten)]
     pub rows: PlainRowArgs,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum SparingOf {
-    Balls,
-    Grams,
-    Money,
 }
 
 #[derive(ClapArgs, Debug)]

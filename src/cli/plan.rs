@@ -1,48 +1,70 @@
 //! `oddments plan` and `oddments record`.
 
-use super::args::{PlanArgs, RecordArgs, SureOf};
+use super::args::{PlanArgs, RecordArgs, SearchArgs, SureOf};
 use super::output::Output;
 use super::shared_args::options;
 use super::{Done, interrupt};
 use app::{
-    self, COUNTED, CountedPiece, PieceAsk, Places, PlanRequest, RecordRequest, WorkbenchSources,
-    Workspace, WorkspaceEdit, plan_gifts,
+    self, COUNTED, CountedPiece, PieceAsk, Places, PlanRequest, RecordRequest, Workbench,
+    WorkbenchSources, Workspace, WorkspaceEdit, plan_gifts,
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{Date, Sure};
 use plan::{SolveSettings, StopFlag};
 use store::workspace::{self, parse_date};
 
+/// A workspace opened for a search, and how long to look. Ctrl-C ends it with the best so far.
+pub(super) struct Search {
+    open: Workspace,
+    bench: Workbench,
+    places: Places,
+    today: Date,
+    again: bool,
+    pub settings: SolveSettings,
+}
+
+impl Search {
+    pub fn begin(args: &SearchArgs, output: &mut Output) -> Result<Search, Diagnostics> {
+        let open = Workspace::require(args.workspace.workspace.as_deref())?;
+        output.diagnostics(&open.warnings);
+        let today = args.today.as_ref().map_or_else(|| Ok(workspace::today()), |text| day(text))?;
+        let bench = open.bench(&WorkbenchSources::default())?;
+        output.diagnostics(&bench.warnings);
+        let places = Places::open(Some(open.folder.path("")))?;
+        output.diagnostics(&places.warnings);
+        let stop = StopFlag::new();
+        interrupt::sets(stop.clone());
+        let settings = SolveSettings {
+            seed: args.seed,
+            work_limit: args.work * 1000,
+            threads: args.threads.into(),
+            stop,
+        };
+        Ok(Search { open, bench, places, today, again: args.again, settings })
+    }
+
+    /// The usual aim, and nothing explained.
+    pub fn request(&self) -> PlanRequest<'_> {
+        PlanRequest {
+            bench: &self.bench,
+            contents: &self.open.contents,
+            learning: self.open.learning(&self.bench),
+            places: &self.places,
+            number: self.open.state.number,
+            today: self.today,
+            again: self.again,
+            aim: None,
+            explain: false,
+        }
+    }
+}
+
 pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
-    let named = args.workspace.workspace.as_deref();
-    let open = Workspace::require(named)?;
-    output.diagnostics(&open.warnings);
-    let today = args.today.as_ref().map_or_else(|| Ok(workspace::today()), |text| day(text))?;
-    let bench = open.bench(&WorkbenchSources::default())?;
-    output.diagnostics(&bench.warnings);
-    let places = Places::open(Some(open.folder.path("")))?;
-    output.diagnostics(&places.warnings);
-    let stop = StopFlag::new();
-    interrupt::sets(stop.clone());
-    let settings = SolveSettings {
-        seed: args.seed,
-        work_limit: args.work * 1000,
-        threads: args.threads.into(),
-        stop,
-    };
-    let request = PlanRequest {
-        bench: &bench,
-        contents: &open.contents,
-        learning: open.learning(&bench),
-        places: &places,
-        number: open.state.number,
-        today,
-        again: args.again,
-        aim: args.aim,
-        explain: args.explain,
-    };
+    let search = Search::begin(&args.search, output)?;
+    let Search { open, settings, .. } = &search;
+    let request = PlanRequest { aim: args.aim, explain: args.explain, ..search.request() };
     let bar = output.share("grading every gift in every yarn", settings.work_limit);
-    let plan = plan_gifts(&request, &settings, &mut |progress| {
+    let plan = plan_gifts(&request, settings, &mut |progress| {
         bar.at(
             progress.work,
             format_args!(
@@ -63,8 +85,8 @@ pub(super) fn plan(args: &PlanArgs, output: &mut Output) -> Done {
             output.note("stopped: no yarn was set aside; `oddments plan --accept` looks again");
             return Ok(false);
         }
-        let mut edit = WorkspaceEdit::open(named)?;
-        let accepted = app::accept(&mut edit, &open, &plan, args.again)?;
+        let mut edit = WorkspaceEdit::open(args.search.workspace.workspace.as_deref())?;
+        let accepted = app::accept(&mut edit, open, &plan, args.search.again)?;
         output.diagnostics(&edit.warnings);
         output.note(&if edit.written {
             format!(
