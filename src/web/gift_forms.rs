@@ -27,11 +27,7 @@ async fn act(
     Extract(state): Extract<State>,
     form: Result<Form<Pairs>, FormRejection>,
 ) -> Answer<Response> {
-    let posted = Posted(form.map(|Form(pairs)| pairs).map_err(|rejection| {
-        let fault = Diagnostic::error(Code::Form, "the form can't be read")
-            .hint("send it from the page of the stash and the gifts");
-        Problem::new(rejection.status(), fault)
-    })?);
+    let posted = Posted::read(form, "the stash and the gifts")?;
     // What is finished is looked at first: nothing is written until it is said to be right.
     if posted.get("what") == "record" && posted.get("sure") != "yes" {
         return Ok(match looked_at(&state, &posted).await {

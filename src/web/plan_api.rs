@@ -82,13 +82,25 @@ impl PlanAsk {
 }
 
 fn aim(name: &str) -> Result<Aim, Diagnostic> {
-    Aim::parse(name).ok_or_else(|| {
-        let hint = match nearest(name, Aim::NAMES) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("use one of: {}", Aim::NAMES.join(", ")),
-        };
-        Diagnostic::error(Code::Word, format!("`{name}` is no aim of a plan")).hint(hint)
-    })
+    Aim::parse(name).ok_or_else(|| no_such(name, "no aim of a plan", &Aim::NAMES))
+}
+
+/// A word that is none of those there are.
+pub(super) fn no_such(word: &str, what: &str, names: &[&str]) -> Diagnostic {
+    let hint = match nearest(word, names.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`?"),
+        None => format!("use one of: {}", names.join(", ")),
+    };
+    Diagnostic::error(Code::Word, format!("`{word}` is {what}")).hint(hint)
+}
+
+/// A search that has begun, watched under that address.
+pub(super) fn begun(address: &str, job: &PlanJob, told: impl Serialize) -> Response {
+    let mut response = (StatusCode::ACCEPTED, Json(told)).into_response();
+    if let Ok(value) = HeaderValue::from_str(&format!("{address}/{}", job.id)) {
+        response.headers_mut().insert(header::LOCATION, value);
+    }
+    response
 }
 
 /// A plan, being made or made.
@@ -200,11 +212,7 @@ async fn begin(
     nothing_more(&headers, query.as_deref())?;
     let once = once_of(&headers)?;
     let job = start(&state, body(given)?.order()?, once)?;
-    let mut response = (StatusCode::ACCEPTED, Json(PlanBody::of(&job, false))).into_response();
-    if let Ok(value) = HeaderValue::from_str(&format!("/api/v1/plans/{}", job.id)) {
-        response.headers_mut().insert(header::LOCATION, value);
-    }
-    Ok(response)
+    Ok(begun("/api/v1/plans", &job, PlanBody::of(&job, false)))
 }
 
 /// How far a plan is, and what it is

@@ -1,7 +1,11 @@
+use axum::extract::Form;
+use axum::extract::rejection::FormRejection;
+
+use super::problem::{Answer, Problem};
 use super::reply::fingerprint;
 use super::rests::mark_of;
 use app::Pairs;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic};
 use store::workspace::{Basis, ChangeMark, EntryName, Fields, Given};
 
 /// What a form was sent with, to be shown again where it could not be done.
@@ -9,6 +13,16 @@ use store::workspace::{Basis, ChangeMark, EntryName, Fields, Given};
 pub(super) struct Posted(pub Pairs);
 
 impl Posted {
+    /// A form that was sent, from the page of that name.
+    pub fn read(form: Result<Form<Pairs>, FormRejection>, page: &str) -> Answer<Posted> {
+        let pairs = form.map(|Form(pairs)| pairs).map_err(|rejection| {
+            let fault = Diagnostic::error(Code::Form, "the form can't be read")
+                .hint(format!("send it from the page of {page}"));
+            Problem::new(rejection.status(), fault)
+        })?;
+        Ok(Posted(pairs))
+    }
+
     pub fn get(&self, key: &str) -> &str {
         self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
     }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use axum::extract::rejection::JsonRejection;
 use axum::extract::{Json, Path, RawQuery, State as Extract};
-use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -14,13 +14,13 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::body;
-use super::plan_api::{PlanAsk, start};
+use super::plan_api::{PlanAsk, begun, no_such, start};
 use super::plan_jobs::{PlanJob, PlanOrder, ShopOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::rests::{nothing_more, once_of};
 use super::state::{Shared, State};
 use app::money_to_spend;
-use diag::{Code, Diagnostic, nearest};
+use diag::{Code, Diagnostic};
 use knit::gift_plan::{ShoppingFor, Sparing};
 
 pub(super) fn routes() -> OpenApiRouter<State> {
@@ -76,13 +76,7 @@ impl ShopAsk {
 }
 
 fn sparing(name: &str) -> Result<Sparing, Diagnostic> {
-    Sparing::parse(name).ok_or_else(|| {
-        let hint = match nearest(name, Sparing::NAMES) {
-            Some(near) => format!("did you mean `{near}`?"),
-            None => format!("use one of: {}", Sparing::NAMES.join(", ")),
-        };
-        Diagnostic::error(Code::Word, format!("`{name}` is nothing to spare")).hint(hint)
-    })
+    Sparing::parse(name).ok_or_else(|| no_such(name, "nothing to spare", &Sparing::NAMES))
 }
 
 /// A list of what to buy, being made or made.
@@ -161,11 +155,7 @@ async fn begin(
     nothing_more(&headers, query.as_deref())?;
     let once = once_of(&headers)?;
     let job = start(&state, body(given)?.order()?, once)?;
-    let mut response = (StatusCode::ACCEPTED, Json(ShopBody::of(&job, false))).into_response();
-    if let Ok(value) = HeaderValue::from_str(&format!("/api/v1/shopping-lists/{}", job.id)) {
-        response.headers_mut().insert(header::LOCATION, value);
-    }
-    Ok(response)
+    Ok(begun("/api/v1/shopping-lists", &job, ShopBody::of(&job, false)))
 }
 
 /// How far a list of what to buy is, and what is on it

@@ -13,7 +13,7 @@ use super::page_parts::{FaultView, Frame, TableView, html, page, views};
 use super::plan_api::start;
 use super::plan_jobs::{PlanJob, Stage};
 use super::posted::Posted;
-use super::problem::{Answer, Problem};
+use super::problem::Answer;
 use super::rests::new_key;
 use super::shop_api::{ShopAsk, list_of};
 use super::state::{Shared, State};
@@ -140,11 +140,7 @@ async fn act(
     Extract(state): Extract<State>,
     form: Result<Form<Pairs>, FormRejection>,
 ) -> Answer<Response> {
-    let posted = Posted(form.map(|Form(pairs)| pairs).map_err(|rejection| {
-        let fault = Diagnostic::error(Code::Form, "the form can't be read")
-            .hint("send it from the page of what to buy");
-        Problem::new(rejection.status(), fault)
-    })?);
+    let posted = Posted::read(form, "what to buy")?;
     match done(&state, &posted) {
         Ok(job) => Ok(Redirect::to(&format!("/gifts/shop/{}", job.id)).into_response()),
         // What is wrong stands above the form as it was filled in: nothing typed is lost.
