@@ -41,7 +41,9 @@ def check_section(instance, section, chunks, gift, say):
             say("joined, and must not be")
         if need < 2 * instance["min_chunk_dg"]:
             say("joined, and too small for it")
-        if len(chunks) > instance["max_join"]:
+        # A section may be joined once more for each whole ball that it takes, eight in all.
+        ball = instance.get("ball_dg", {}).get(str(group))
+        if len(chunks) > min(8, instance["max_join"] + (need // ball if ball else 0)):
             say("joined from too many")
         if any(c["dg"] < instance["min_chunk_dg"] for c in chunks):
             say("a chunk below the least")

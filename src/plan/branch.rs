@@ -571,7 +571,7 @@ impl Knitting<'_> {
                 continue;
             }
             self.out_of_one(section, *group, *need, &mut ways);
-            if problem.splits(flat.joinable, *need) {
+            if problem.splits(*group, flat.joinable, *need) {
                 self.out_of_several(section, *group, *need, &mut ways)?;
             }
         }
@@ -637,7 +637,7 @@ impl Knitting<'_> {
         let layout = &self.market.scope.layout;
         let price = self.relax.price(section, group, self.market.prices);
         let rises = price - self.cheapest(section);
-        for parts in 2..=problem.max_join {
+        for parts in 2..=problem.most_joined(group, need) {
             let count = i64::try_from(parts).unwrap_or(i64::MAX);
             if count * problem.min_chunk > need {
                 break;

@@ -156,7 +156,7 @@ fn check_yarn(
                 say(SectionBreach::Amount { total_dg, need_dg });
             }
             if chunks.len() > 1 {
-                check_joined(instance, section, need_dg, chunks, say);
+                check_joined(instance, section, (group, need_dg), chunks, say);
             }
         }
     }
@@ -166,7 +166,7 @@ fn check_yarn(
 fn check_joined(
     instance: &Instance,
     section: &Section,
-    need_dg: u32,
+    (group, need_dg): (usize, u32),
     chunks: &[Chunk],
     say: &mut dyn FnMut(SectionBreach),
 ) {
@@ -176,7 +176,7 @@ fn check_joined(
     if u64::from(need_dg) < 2 * u64::from(instance.min_chunk_dg) {
         say(SectionBreach::TooSmallToJoin);
     }
-    if chunks.len() > instance.max_join {
+    if chunks.len() > instance.most_joined(group, need_dg) {
         say(SectionBreach::TooManyJoined(chunks.len()));
     }
     for chunk in chunks {

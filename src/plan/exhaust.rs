@@ -245,7 +245,7 @@ impl<'a> Exhaust<'a> {
                 if !self.links_allow(s, *group) {
                     continue;
                 }
-                let splits = problem.splits(flat.joinable, *need);
+                let splits = problem.splits(*group, flat.joinable, *need);
                 let least = if splits { problem.min_chunk.min(*need) } else { *need };
                 let mut held = 0;
                 self.work += 8 + problem.groups[*group].len() as u64;
@@ -375,7 +375,7 @@ impl<'a> Exhaust<'a> {
             let source = Source { section: *section, group: *group, need: *need };
             let then = Then { rest, others };
             self.knit_from_one(source, then);
-            if problem.splits(flat.joinable, *need) {
+            if problem.splits(*group, flat.joinable, *need) {
                 self.knit_from_several(source, then);
             }
         }
@@ -458,7 +458,7 @@ impl<'a> Exhaust<'a> {
             self.joins.pop();
         }
         let count = i64::try_from(chosen.len()).unwrap_or(i64::MAX) + 1;
-        if chosen.len() == problem.max_join || count * problem.min_chunk > need {
+        if chosen.len() == problem.most_joined(group, need) || count * problem.min_chunk > need {
             return;
         }
         for n in from..problem.groups[group].len() {

@@ -79,7 +79,7 @@ impl FitSearch<'_> {
                 }
                 self.layout.lift(problem, *section);
             }
-            if problem.splits(flat.joinable, *need)
+            if problem.splits(*group, flat.joinable, *need)
                 && self.join(*section, &snug, *need, 0, &mut Vec::new(), rest)
             {
                 return true;
@@ -116,7 +116,8 @@ impl FitSearch<'_> {
             self.joins.pop();
         }
         let parts = i64::try_from(chosen.len()).unwrap_or(i64::MAX) + 1;
-        if chosen.len() == problem.max_join || parts * problem.min_chunk > need {
+        let most = remnants.first().map_or(0, |r| problem.most_joined(problem.group_of[*r], need));
+        if chosen.len() >= most || parts * problem.min_chunk > need {
             return false;
         }
         for n in from..remnants.len() {

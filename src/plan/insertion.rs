@@ -160,7 +160,7 @@ impl<'p> Inserter<'p> {
             let base = into.guide.price[*group] * into.guide.price_share * *need as f64;
             let base = base + flat.fee(*group) as f64;
             let mut best = self.single(into, section, *group, *need);
-            if problem.splits(flat.joinable, *need) {
+            if problem.splits(*group, flat.joinable, *need) {
                 let joined = self.joined(into, section, (*group, *need), best.as_ref());
                 best = joined.or(best);
             }
@@ -221,15 +221,16 @@ impl<'p> Inserter<'p> {
             Joined { cost: rival.map_or(f64::INFINITY, |(cost, _)| *cost), chunks: None };
         self.twice(into, section, (&rooms, need), &mut best);
         let starved = best.chunks.is_none() && rival.is_none();
-        if problem.max_join > 2
+        let most = problem.most_joined(group, need);
+        if most > 2
             && need >= 3 * problem.min_chunk
             && rooms.len() > 2
             && (starved || !many || into.random.below(8) == 0)
         {
             self.thrice(into, section, (&rooms, need), &mut best);
         }
-        if best.chunks.is_none() && rival.is_none() && problem.max_join > 3 {
-            best.chunks = heaped(problem, into.layout, rooms, need);
+        if best.chunks.is_none() && rival.is_none() && most > 3 {
+            best.chunks = heaped(problem, into.layout, rooms, (group, need));
             if let Some(chunks) = &best.chunks {
                 let ends =
                     chunks.iter().map(|(r, dg)| into.layout.draw_cost(problem, section, r, dg));
@@ -357,11 +358,16 @@ fn nth_pair(mut n: usize, of: usize) -> (usize, usize) {
 }
 
 /// The largest remnants, used up one after the other.
-fn heaped(problem: &Problem, layout: &Layout, mut rooms: Vec<usize>, need: i64) -> Option<Chunks> {
+fn heaped(
+    problem: &Problem,
+    layout: &Layout,
+    mut rooms: Vec<usize>,
+    (group, need): (usize, i64),
+) -> Option<Chunks> {
     rooms.sort_by_key(|r| std::cmp::Reverse(layout.room[*r]));
     let mut chunks = Chunks::default();
     let mut open = need;
-    for r in rooms.into_iter().take(problem.max_join) {
+    for r in rooms.into_iter().take(problem.most_joined(group, need)) {
         let mut dg = layout.room[r].min(open);
         if open - dg > 0 && open - dg < problem.min_chunk {
             dg = open - problem.min_chunk;

@@ -124,6 +124,10 @@ pub struct Instance {
     pub remnants: Vec<Remnant>,
     /// By yarn group, the yarn that it is a lot of. A group that is not listed is a yarn of its own.
     pub yarn_of: BTreeMap<usize, usize>,
+    /// By yarn group, what a whole ball weighs, in decigrams. A section may be joined once more for each
+    /// whole ball that it takes: where a ball ends there is a join in any case. A group that is not
+    /// listed has none.
+    pub ball_dg: BTreeMap<usize, u32>,
     /// What is wished for.
     pub gifts: Vec<Gift>,
     /// By rising time.
@@ -136,7 +140,7 @@ pub struct Instance {
     /// The least that is worth joining in, in decigrams. A section that needs less than twice
     /// this is knitted from one remnant.
     pub min_chunk_dg: u32,
-    /// The most remnants in one section.
+    /// The most remnants in one section, whole balls aside: see [`Instance::most_joined`].
     pub max_join: usize,
     /// A used remnant with this much left or less is a useless end.
     pub drib_dg: u32,
@@ -149,6 +153,7 @@ impl Default for Instance {
         Instance {
             remnants: Vec::new(),
             yarn_of: BTreeMap::new(),
+            ball_dg: BTreeMap::new(),
             gifts: Vec::new(),
             deadlines: Vec::new(),
             variety: Vec::new(),
@@ -300,7 +305,7 @@ impl Instance {
             .map(|gift| {
                 let liked = gift.options.iter().map(|o| i128::from(o.pref).abs()).max();
                 let sections = gift.options.iter().map(|o| o.sections.len()).max();
-                let joins = sections.unwrap_or(0) * self.max_join;
+                let joins = sections.unwrap_or(0) * self.most_in_any();
                 let gained = gift.options.iter().map(option_gain).max();
                 i128::from(gift.priority).abs() * of(self.weights.priority)
                     + liked.unwrap_or(0) * of(self.weights.pref)
@@ -357,8 +362,21 @@ impl Instance {
         if !section.joinable || u64::from(need) < 2 * u64::from(self.min_chunk_dg) {
             return single;
         }
-        let parts = rooms.iter().filter(|room| **room >= self.min_chunk_dg).take(self.max_join);
+        let parts = rooms.iter().filter(|room| **room >= self.min_chunk_dg);
+        let parts = parts.take(self.most_joined(group, need));
         single.max(parts.fold(0u32, |sum, room| sum.saturating_add(*room)))
+    }
+
+    /// The most remnants of a group in a section that needs so much of it.
+    pub fn most_joined(&self, group: usize, need_dg: u32) -> usize {
+        let balls = self.ball_dg.get(&group).map_or(0, |ball| need_dg / (*ball).max(1));
+        let more = usize::try_from(balls).unwrap_or(Self::MOST_JOINED);
+        self.max_join.saturating_add(more).min(Self::MOST_JOINED)
+    }
+
+    /// The most remnants that any section may have.
+    pub fn most_in_any(&self) -> usize {
+        if self.ball_dg.is_empty() { self.max_join } else { Self::MOST_JOINED }
     }
 
     /// What making a gift in an option gains, joins and ends left aside.

@@ -121,7 +121,7 @@ impl<'p> Packer<'p> {
         let remnants = &problem.groups[set.group];
         self.work += 1 + remnants.len() as u64 / 4;
         let least = set.open.iter().map(|(section, need)| {
-            let splits = problem.splits(problem.sections[*section].joinable, *need);
+            let splits = problem.splits(set.group, problem.sections[*section].joinable, *need);
             if splits { problem.min_chunk } else { *need }
         });
         let least = least.min().unwrap_or(0);
@@ -191,7 +191,7 @@ impl<'p> Packer<'p> {
             self.place(&then);
             self.layout.lift(problem, *section);
         }
-        if problem.splits(problem.sections[*section].joinable, *need) {
+        if problem.splits(set.group, problem.sections[*section].joinable, *need) {
             self.join((*section, *need), &then, 0, &mut Vec::new(), 0);
         }
     }
@@ -224,7 +224,8 @@ impl<'p> Packer<'p> {
             self.joins.pop();
         }
         let count = i64::try_from(chosen.len()).unwrap_or(i64::MAX) + 1;
-        if chosen.len() == problem.max_join || count * problem.min_chunk > need {
+        if chosen.len() == problem.most_joined(then.group, need) || count * problem.min_chunk > need
+        {
             return;
         }
         for n in from..problem.groups[then.group].len() {

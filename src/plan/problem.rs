@@ -40,7 +40,9 @@ pub(super) struct Problem {
     pub set_of: Vec<Option<usize>>,
     pub alike_cost: i64,
     pub min_chunk: i64,
-    pub max_join: usize,
+    /// By group and need: see [`Problem::most_joined`].
+    max_join: usize,
+    ball: Vec<i64>,
     pub drib: i64,
     pub join_cost: i64,
     pub drib_cost: i64,
@@ -123,6 +125,7 @@ impl Problem {
             alike_cost: instance.weights.alike.0,
             min_chunk: i64::from(instance.min_chunk_dg),
             max_join: instance.max_join,
+            ball: balls(instance, &names),
             drib: i64::from(instance.drib_dg),
             join_cost: instance.weights.join.0,
             drib_cost: instance.weights.drib.0,
@@ -217,13 +220,23 @@ impl Problem {
         let own = self.groups[group].iter().filter(|r| may(**r));
         let mut rooms: Vec<i64> = own.map(|r| self.usable[*r]).collect();
         rooms.sort_unstable_by(|a, b| b.cmp(a));
-        let most = if self.splits(joinable, need) { self.max_join } else { 1 };
+        let most =
+            if self.splits(group, joinable, need) { self.most_joined(group, need) } else { 1 };
         rooms.iter().take(most).sum::<i64>() >= need
     }
 
-    /// Whether a need may be met from more than one remnant.
-    pub fn splits(&self, joinable: bool, need: i64) -> bool {
-        joinable && self.max_join > 1 && need >= 2 * self.min_chunk
+    /// The most remnants of a group that a need may be met from.
+    pub fn most_joined(&self, group: usize, need: i64) -> usize {
+        let balls = match self.ball[group] {
+            0 => 0,
+            ball => usize::try_from(need / ball).unwrap_or(0),
+        };
+        (self.max_join + balls).min(Instance::MOST_JOINED)
+    }
+
+    /// Whether a need may be met from more than one remnant of a group.
+    pub fn splits(&self, group: usize, joinable: bool, need: i64) -> bool {
+        joinable && need >= 2 * self.min_chunk && self.most_joined(group, need) > 1
     }
 
     /// Whether a section may be knitted from a remnant of a group that suits.
@@ -253,15 +266,22 @@ impl Problem {
         self.due[option.gift].map_or(0..0, |due| first + due..first + self.days)
     }
 
+    /// The most remnants that any section may have.
+    fn most_in_any(&self) -> usize {
+        let balls = self.ball.iter().any(|ball| *ball > 0);
+        if balls { Instance::MOST_JOINED } else { self.max_join }
+    }
+
     fn outweighing_all(&self) -> i64 {
         let most_travel = self.travel.iter().flatten().copied().max().unwrap_or(0);
+        let most = self.most_in_any();
         let gifts: i64 = self
             .gifts
             .iter()
             .map(|options| {
                 let spread = options.clone().map(|o| {
-                    let joins = self.options[o].sections.len() * (self.max_join - 1);
-                    let chunks = self.options[o].sections.len() * self.max_join;
+                    let joins = self.options[o].sections.len() * (most - 1);
+                    let chunks = self.options[o].sections.len() * most;
                     let times = |n: usize, cost: i64| i64::try_from(n).unwrap_or(i64::MAX) * cost;
                     let fees = self.options[o].sections.clone();
                     let fees = fees.map(|s| self.sections[s].fees.iter().max().unwrap_or(&0));
@@ -372,6 +392,17 @@ fn link_lots(flat: &mut [FlatSection], option: &GiftOption, first: usize, yarn_o
         flat[*a].links.push((first + b, link.clone()));
         flat[*b].links.push((first + a, link));
     }
+}
+
+/// By group, what a whole ball weighs; 0 where that is not known.
+fn balls(instance: &Instance, names: &BTreeMap<usize, usize>) -> Vec<i64> {
+    let mut balls = vec![0; names.len()];
+    for (group, dg) in &instance.ball_dg {
+        if let Some(own) = names.get(group) {
+            balls[*own] = i64::from(*dg);
+        }
+    }
+    balls
 }
 
 /// By dense group, its yarn: a group of which nothing is said is a yarn of its own.

@@ -495,12 +495,12 @@ fn bare(stash: &Instance, wanted: &BTreeSet<usize>) -> Instance {
 /// its own. `roomy`: for the best plan, as many as could be joined, since a ball more may save a
 /// useless end.
 fn most_needed(instance: &Instance, wanted: &BTreeSet<usize>, offer: &Offer, roomy: bool) -> u32 {
-    let joined = u32::try_from(instance.max_join).unwrap_or(u32::MAX);
     let of_section = |section: &Section| {
         let need = section.need_dg.get(&offer.group).copied().unwrap_or(0);
         let balls = need.div_ceil(offer.ball_dg.max(1));
         let splits = section.joinable && need >= instance.min_chunk_dg.saturating_mul(2);
-        let most = if splits { joined } else { 1 };
+        let joined = instance.most_joined(offer.group, need);
+        let most = if splits { u32::try_from(joined).unwrap_or(u32::MAX) } else { 1 };
         match balls {
             _ if section.only_from.is_some() || balls > most => 0,
             1.. if roomy => most,

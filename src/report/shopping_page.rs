@@ -21,11 +21,11 @@ pub fn shopping_value(list: &ShoppingList) -> Value {
     let row = |row: &ToBuy| {
         json!({"yarn": row.yarn, "balls": row.balls, "ball_grams": row.ball_g,
                "ball_assumed": row.assumed, "grams": f64::from(row.balls) * row.ball_g,
-               "price": row.price, "left_grams": tenth(row.left_g)})
+               "price": row.price.map(hundredth), "left_grams": tenth(row.left_g)})
     };
     json!({
         "buy": list.rows.iter().map(row).collect::<Vec<_>>(),
-        "balls": balls, "grams": tenth(grams), "price": price,
+        "balls": balls, "grams": tenth(grams), "price": price.map(hundredth),
         "sparing": list.sparing.name(), "cost": list.cost, "least": list.least,
         "proven": list.proven, "possible": list.possible, "missing": list.missing,
         "plan": plan_value(&list.plan),
@@ -34,6 +34,10 @@ pub fn shopping_value(list: &ShoppingList) -> Value {
 
 fn tenth(value: f64) -> f64 {
     (value * 10.0).round() / 10.0
+}
+
+fn hundredth(value: f64) -> f64 {
+    (value * 100.0).round() / 100.0
 }
 
 /// What to buy yarn by yarn, a row each.

@@ -64,7 +64,7 @@ fn all_chunks(
 ) -> Vec<Vec<Chunk>> {
     fn extend(
         instance: &Instance,
-        group: usize,
+        (group, need): (usize, u32),
         from: usize,
         open: u32,
         so_far: &mut Vec<Chunk>,
@@ -77,7 +77,7 @@ fn all_chunks(
             }
             return;
         }
-        if so_far.len() == instance.max_join {
+        if so_far.len() == instance.most_joined(group, need) {
             return;
         }
         for r in from..room.len() {
@@ -86,7 +86,7 @@ fn all_chunks(
             }
             for dg in instance.min_chunk_dg..=open.min(room[r]) {
                 so_far.push(Chunk { remnant: r, dg });
-                extend(instance, group, r + 1, open - dg, so_far, room, all);
+                extend(instance, (group, need), r + 1, open - dg, so_far, room, all);
                 so_far.pop();
             }
         }
@@ -103,7 +103,7 @@ fn all_chunks(
             }
         }
         if section.joinable && *need >= 2 * instance.min_chunk_dg {
-            extend(instance, *group, 0, *need, &mut Vec::new(), room, &mut all);
+            extend(instance, (*group, *need), 0, *need, &mut Vec::new(), room, &mut all);
         }
     }
     all.retain(|chunks| chunks.iter().all(|chunk| may(chunk.remnant)));
@@ -243,12 +243,15 @@ fn any_gift() -> impl Strategy<Value = Gift> {
 fn any_instance() -> impl Strategy<Value = Instance> {
     let remnants = proptest::collection::vec((0..3usize, 1..12u32), 0..5);
     let gifts = proptest::collection::vec(any_gift(), 0..4);
-    (remnants, gifts, 0..8u64, 0..8u64, 1..4usize).prop_map(
-        |(remnants, gifts, first, more, max_join)| {
+    // Of some groups it is known what a whole ball weighs.
+    let balls = proptest::collection::btree_map(0..3usize, 2..7u32, 0..3);
+    (remnants, gifts, 0..8u64, 0..8u64, (1..4usize, balls)).prop_map(
+        |(remnants, gifts, first, more, (max_join, ball_dg))| {
             let mut instance = Instance {
                 remnants: remnants.into_iter().map(|(group, dg)| remnant(group, dg)).collect(),
                 // Two of the groups are lots of one yarn.
                 yarn_of: BTreeMap::from([(0, 7), (1, 7)]),
+                ball_dg,
                 gifts,
                 deadlines: vec![
                     Deadline { minutes: vec![first] },

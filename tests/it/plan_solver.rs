@@ -88,6 +88,7 @@ fn told(instance: &Instance) -> Value {
     let deadlines: Vec<Value> = deadlines.map(|d| json!({"minutes": d.minutes})).collect();
     json!({
         "min_chunk_dg": instance.min_chunk_dg, "max_join": instance.max_join,
+        "ball_dg": instance.ball_dg.iter().map(|(g, dg)| (g.to_string(), json!(dg))).collect::<serde_json::Map<_, _>>(),
         "drib_dg": instance.drib_dg, "remnants": remnants, "deadlines": deadlines,
         "gifts": instance.gifts.iter().map(gift).collect::<Vec<_>>(),
     })

@@ -362,3 +362,81 @@ fn ball_and_price_of_a_yarn_are_set_by_flags_and_over_http() {
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     assert_eq!(by_hand.toml("yarns/dulse.toml")["price"].as_float(), Some(4.25));
 }
+
+/// A workspace whose only wish is a slipover for a grown woman.
+fn slipover_wanted() -> Demo {
+    let demo = poor();
+    let gift = "[[gift]]\nid = \"slip\"\nperson = \"Morwen\"\ngarment = \"slipover\"\n";
+    fs::write(demo.path.join("gifts.toml"), gift).expect("written");
+    assert_eq!(demo.run(&["yarn", "change", "slate", "--ball-g=50"]).code, Some(0));
+    demo
+}
+
+#[test]
+fn what_takes_many_balls_is_bought_and_planned_from_them() {
+    let demo = slipover_wanted();
+    let list = shop(&demo, &["--by", "grams"]);
+    assert_eq!(texts(&list["missing"]), [""; 0], "{list}");
+    let of = |gift: &Value| gift["sections"][0]["takes"].as_array().expect("chunks").len();
+    let takes = of(&list["plan"]["gifts"][0]);
+    // Three pieces are all that may be joined of ends, by the settings; a ball ends where it ends.
+    assert!(takes > 3, "{takes} balls");
+    let row = &list["buy"][0];
+    let (yarn, ball) = (row["yarn"].as_str().expect("a yarn"), &row["ball_grams"]);
+    for _ in 0..row["balls"].as_u64().expect("a number") {
+        let ball = format!("{ball} g");
+        let add = ["stash", "add", "--yarn", yarn, "--lot", "new", "--weight", &ball];
+        assert_eq!(demo.run(&add).code, Some(0));
+    }
+    let plan = ["plan", "--today=2026-09-01", "--work=40", "--format=json"];
+    let planned: Value = serde_json::from_str(&demo.run(&plan).out).expect("JSON");
+    assert_eq!(planned["left_out"], json!([]));
+    assert_eq!(of(&planned["gifts"][0]), takes);
+}
+
+#[test]
+fn of_ends_no_more_are_joined_than_the_settings_say() {
+    let demo = slipover_wanted();
+    // As much yarn in all, and a ball would hold it: these are ends of balls.
+    assert_eq!(demo.run(&["yarn", "change", "slate", "--ball-g=400"]).code, Some(0));
+    for _ in 0..5 {
+        let add = ["stash", "add", "--yarn=slate", "--lot=new", "--weight=50 g"];
+        assert_eq!(demo.run(&add).code, Some(0));
+    }
+    let plan = ["plan", "--today=2026-09-01", "--work=40", "--format=json"];
+    let planned: Value = serde_json::from_str(&demo.run(&plan).out).expect("JSON");
+    assert_eq!(planned["gifts"], json!([]));
+}
+
+#[test]
+fn a_gift_is_graded_on_the_swatch_of_the_yarn_that_it_is_knitted_in() {
+    let demo = poor();
+    // A twin of the yarn, with a swatch of its own that knits just the same.
+    let copy = |from: &str, to: &str, change: &dyn Fn(String) -> String| {
+        let text = change(demo.text(from));
+        fs::write(demo.path.join(to), text).expect("written");
+    };
+    copy("swatches/standard.toml", "swatches/another.toml", &|text| text);
+    copy("yarns/slate.toml", "yarns/another.toml", &|text| {
+        text.replace("\"standard\"", "\"another\"").replace("Skerry slate", "Another")
+    });
+    let stash = ["slate", "another"].map(|yarn| {
+        format!("[[remnant]]\nid = \"{yarn}-1\"\nyarn = \"{yarn}\"\nweight = \"40 g\"\n")
+    });
+    fs::write(demo.path.join("stash.toml"), stash.concat()).expect("written");
+    for gift in ["kitto", "kitto-too"] {
+        let pin = ["gifts", "change", gift, "--pin"];
+        let remnant = if gift == "kitto" { "hat=slate-1" } else { "hat=another-1" };
+        assert_eq!(demo.run(&[&pin[..], &[remnant]].concat()).code, Some(0));
+    }
+    let plan = ["plan", "--today=2026-09-01", "--work=40", "--format=json"];
+    let planned: Value = serde_json::from_str(&demo.run(&plan).out).expect("JSON");
+    let gifts = planned["gifts"].as_array().expect("gifts");
+    assert!(gifts.len() >= 2, "{planned}");
+    for gift in gifts {
+        let sections = gift["sections"].as_array().expect("sections");
+        let main = sections.iter().find(|section| section["name"] == "hat").expect("a hat");
+        let swatch = if main["yarn"] == "slate" { "standard" } else { "another" };
+        assert_eq!(gift["swatch"], swatch, "{gift}");
+    }
+}

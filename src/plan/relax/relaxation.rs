@@ -60,11 +60,14 @@ impl<'p> Relaxation<'p> {
                     section: s,
                     cell: cells + n * apart,
                     need: *need,
-                    splits: problem.splits(section.joinable, *need),
+                    splits: problem.splits(*group, section.joinable, *need),
                 });
             }
             splits.push(
-                section.needs.iter().any(|(_, need)| problem.splits(section.joinable, *need)),
+                section
+                    .needs
+                    .iter()
+                    .any(|(group, need)| problem.splits(*group, section.joinable, *need)),
             );
             cells += if apart == 1 { section.needs.len() } else { 1 };
         }

@@ -28,18 +28,18 @@ impl ExcludedYarns {
     }
 
     /// Notes of each section which yarns would do and are too little. `most` gives the decigrams of a
-    /// group that a section could have, joined or not.
+    /// group that a section which needs so much could have, joined or not.
     pub fn short<'y>(
         &mut self,
         options: &[(DraftOption, GiftOption)],
         yarn_of: impl Fn(usize) -> Option<(&'y Yarn, Option<String>)>,
-        most: impl Fn(usize, bool) -> u32,
+        most: impl Fn(usize, bool, u32) -> u32,
     ) {
         let mut told: Vec<(u32, YarnRule, ExcludedYarn)> = Vec::new();
         for (draft, option) in options.iter().filter(|(draft, _)| draft.scaled.is_none()) {
             for (section, (_, titled)) in option.sections.iter().zip(&draft.sections) {
                 for (group, need) in &section.need_dg {
-                    let have = most(*group, section.joinable);
+                    let have = most(*group, section.joinable, *need);
                     let Some((yarn, lot)) = yarn_of(*group).filter(|_| have < *need) else {
                         continue;
                     };

@@ -81,6 +81,8 @@ pub struct DraftOption {
     pub garment: String,
     pub title: String,
     pub size_label: String,
+    /// The gauge it is graded at, of [`Setups::all`].
+    pub setup: usize,
     /// Id of the swatch; `None`: the gauge is estimated.
     pub swatch: Option<String>,
     pub machine: String,
@@ -142,7 +144,7 @@ impl Draft {
             faults: faults.clone(),
         }));
         let due = days(&all, request.today);
-        let rules = with_settings(&contents.settings);
+        let rules = with_settings(&contents.settings, whole_balls(contents, &stash));
         let weighed = &contents.settings.weights;
         let aim = request.aim().unwrap_or_default().weighed(weighed);
         let scale = Scale::of(weighed, &aim, extent(&gifts, &stash, &rules));
@@ -152,6 +154,7 @@ impl Draft {
             request,
             setups,
             stash: stash_of,
+            rules: &rules,
             plugins,
             wish,
             scale,
@@ -180,7 +183,7 @@ impl Draft {
             deadlines,
             travel: who.travel(scale.points(contents.settings.weights.travel)),
             weights: weights(&contents.settings, scale),
-            ..rules
+            ..rules.clone()
         };
         aims::vary(&mut instance, &drafts, &people);
         aims::weigh(&mut instance, scale, aim);
@@ -233,13 +236,30 @@ fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
 }
 
 /// An instance of nothing with what the settings say of joins and ends.
-fn with_settings(settings: &Settings) -> Instance {
+fn with_settings(settings: &Settings, ball_dg: BTreeMap<usize, u32>) -> Instance {
     Instance {
+        ball_dg,
         min_chunk_dg: decigrams_up(settings.least_useful.grams()).max(1),
         max_join: (settings.most_joins as usize + 1).clamp(1, Instance::MOST_JOINED),
         drib_dg: decigrams_down(settings.drib_limit.grams()),
         ..Instance::default()
     }
+}
+
+/// By group, what a whole ball weighs. Where nobody said, the usual ball, or one as heavy as the heaviest
+/// remnant there is: that was a ball or part of one.
+fn whole_balls(contents: &store::workspace::Contents, stash: &StashDraft) -> BTreeMap<usize, u32> {
+    let of_group = |group: usize| {
+        if let Some(dg) = stash.on_offer.get(&group) {
+            return Some(*dg);
+        }
+        let yarn = contents.yarns.get(&stash.groups[group].0)?;
+        let own = stash.remnants.iter().filter(|remnant| remnant.group == group);
+        let heaviest = own.map(|remnant| remnant.usable_dg).max().unwrap_or(0);
+        let usual = decigrams_down(Yarn::USUAL_BALL_G).max(heaviest);
+        Some(yarn.ball.map_or(usual, |ball| decigrams_down(ball.grams())))
+    };
+    (0..stash.groups.len()).filter_map(|group| Some((group, of_group(group)?))).collect()
 }
 
 fn weights(settings: &Settings, scale: Scale) -> Weights {
@@ -269,7 +289,7 @@ fn extent(gifts: &[&GiftWish], stash: &StashDraft, rules: &Instance) -> Extent {
         gifts: gifts.len(),
         musts: gifts.iter().filter(|gift| gift.must).count(),
         remnants: stash.remnants.len(),
-        joins: MOST_SECTIONS * rules.max_join,
+        joins: MOST_SECTIONS * rules.most_in_any(),
         drib_dg: rules.drib_dg,
     }
 }

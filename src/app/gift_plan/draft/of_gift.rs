@@ -17,7 +17,7 @@ use knit::gift_plan::YarnRule;
 use knit::size_run::{GarmentName, Made, SizeRun};
 use knit::stash::{ColourFamily, Date, GarmentChoice, GiftWish, Person, Yarn};
 use knit::yarn::SectionYarn;
-use plan::{Gift, GiftOption, Remnant, Section};
+use plan::{Gift, GiftOption, Instance, Remnant, Section};
 use script::{OptionSpec, Plugin};
 
 /// Options kept of a gift that nothing in the stash is enough for: it is told what is missing.
@@ -29,6 +29,8 @@ const SCALED_LOTS: usize = 8;
 pub(super) struct OfGift<'a> {
     pub request: &'a PlanRequest<'a>,
     pub setups: &'a Setups,
+    /// An instance of nothing with what the settings say of joins and ends, and of whole balls.
+    pub rules: &'a Instance,
     pub stash: &'a StashDraft,
     pub plugins: &'a BTreeMap<String, Plugin>,
     pub wish: &'a GiftWish,
@@ -113,8 +115,8 @@ impl OfGift<'_> {
             let (yarn, lot) = &self.stash.groups[group];
             Some((yarns.get(yarn)?, lot.clone()))
         };
-        excluded.short(options, yarn_of, |group, joinable| {
-            u32::try_from(self.most(group, joinable, None)).unwrap_or(u32::MAX)
+        excluded.short(options, yarn_of, |group, joinable, need| {
+            u32::try_from(self.most((group, need), joinable, None)).unwrap_or(u32::MAX)
         });
         for (yarn, _) in &self.stash.groups {
             if let Some(yarn) = yarns.get(yarn)
@@ -313,6 +315,7 @@ impl OfGift<'_> {
             garment: garment.id.clone(),
             title: garment.title.clone(),
             size_label: size_label.to_owned(),
+            setup,
             swatch: gauge.swatch.clone(),
             machine: gauge.machine.id.clone(),
             machine_title: gauge.machine.title.clone(),
@@ -365,6 +368,14 @@ impl OfGift<'_> {
     ) -> GiftOption {
         let share = draft.sections.len().max(1) as f64;
         let needs = self.decigrams(draft, lots, share);
+        // The numbers are those of the swatch of the yarn that most of it is knitted in: other sections may
+        // be of any yarn that knits like it.
+        let most = needs.values().next();
+        let most = most.and_then(|own| own.iter().enumerate().max_by_key(|(_, dg)| **dg));
+        let most = most.map(|(index, _)| index);
+        let at_its_own = |index: usize, yarn: &Yarn| {
+            most != Some(index) || self.setups.of_yarn.get(&yarn.id) == Some(&draft.setup)
+        };
         let sections = draft
             .sections
             .iter()
@@ -377,7 +388,7 @@ impl OfGift<'_> {
                 };
                 let need_dg = lots
                     .iter()
-                    .filter(|(group, _)| may(group))
+                    .filter(|(group, yarn)| may(group) && at_its_own(index, yarn))
                     .map(|(group, yarn)| (*group, needs[yarn.id.as_str()][index]))
                     .collect();
                 Section {
@@ -475,16 +486,21 @@ impl OfGift<'_> {
         let of_section = |section: &Section| {
             let short = |(group, need): (&usize, &u32)| {
                 let only = section.only_from.as_ref();
-                u64::from(*need).saturating_sub(self.most(*group, section.joinable, only))
+                u64::from(*need).saturating_sub(self.most((*group, *need), section.joinable, only))
             };
             section.need_dg.iter().map(short).min().unwrap_or(u64::from(u32::MAX))
         };
         option.sections.iter().map(of_section).sum()
     }
 
-    /// The most decigrams of a group that a section could have, which may be bound to some remnants.
-    fn most(&self, group: usize, joinable: bool, only: Option<&BTreeSet<usize>>) -> u64 {
-        let joins = self.request.contents.settings.most_joins as usize + 1;
+    /// The most decigrams of a group that a section which needs so much could have, which may be bound to some remnants.
+    fn most(
+        &self,
+        (group, need): (usize, u32),
+        joinable: bool,
+        only: Option<&BTreeSet<usize>>,
+    ) -> u64 {
+        let joins = self.rules.most_joined(group, need);
         if let Some(ball) = self.stash.on_offer.get(&group) {
             return u64::from(*ball) * if joinable { joins as u64 } else { 1 };
         }
