@@ -73,5 +73,6 @@ mod visitors;
 mod walk;
 mod web;
 mod web_workspace;
+mod weeks;
 mod workshop;
 mod workspace;
