@@ -12,6 +12,7 @@ self.addEventListener("activate", (event) => event.waitUntil((async () => {
 
 const wanted = (url, request) => request.mode === "navigate"
   || url.pathname.startsWith("/assets/")
+  || url.pathname === "/machine/walk"
   || url.pathname === "/api/v1/walk"
   || url.pathname === "/grade/result"
   || (url.pathname === "/api/v1/pattern" && url.searchParams.get("format") === "svg");
