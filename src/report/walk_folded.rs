@@ -5,7 +5,9 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
+use super::techniques::Technique;
 use super::walk::{Stop, StopDeed, Walk};
+use super::walk_changes::Change;
 use knit::needle::Side;
 use knit::run::{BedSpan, Deed};
 
@@ -101,7 +103,7 @@ fn follows(before: &Stop, stop: &Stop) -> bool {
 impl Said {
     fn stop(&mut self, before: Option<&Stop>, last: &[BedSpan], stop: &Stop) -> Value {
         let deeds: Vec<usize> = stop.deeds.iter().map(|own| self.deeds.place(deed(own))).collect();
-        let change = |own: &super::Change| json!([own.of.name(), own.text]);
+        let change = |own: &Change| json!([own.of.name(), own.text]);
         let changes: Vec<usize> =
             stop.changes.iter().map(|own| self.changes.place(change(own))).collect();
         let pass = stop.pass.as_ref().map_or(json!(0), |pass| {
@@ -137,7 +139,7 @@ impl Said {
 
 fn deed(deed: &StopDeed) -> Value {
     let needles = deed.needles.map(|span| [span.left.0, span.right.0]);
-    let (what, how) = (deed.deed.map(Deed::name), deed.how.map(super::Technique::id));
+    let (what, how) = (deed.deed.map(Deed::name), deed.how.map(Technique::id));
     match (needles, how) {
         (None, None) => json!([what, deed.text]),
         (Some(_), None) => json!([what, deed.text, needles]),

@@ -178,10 +178,10 @@ fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
     let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
     let mut faults = Diagnostics::new();
     let mut used = Vec::new();
-    for (key, ball) in &posted.0 {
-        let Some(nth) = key.strip_prefix(BALL) else { continue };
-        let (ball, left) = (ball.trim(), posted.get(&format!("{LEFT}{nth}")));
-        let section = posted.get(&format!("{SECTION}{nth}"));
+    for (key, section) in &posted.0 {
+        let Some(nth) = key.strip_prefix(SECTION) else { continue };
+        let of = |family: &str| posted.get(&format!("{family}{nth}"));
+        let (section, ball, left) = (section.trim(), of(BALL), of(LEFT));
         match (ball, left) {
             ("", "") => {}
             ("", _) => faults.push(
@@ -334,8 +334,8 @@ fn grams(weight: Mass) -> String {
     format!("{:.1} g", weight.grams())
 }
 
-/// The rows of each section: as they were sent, else the balls that are set aside for the gift, with room for
-/// others.
+/// The rows of each section: as they were sent, else where nothing was typed at all the balls that are set aside
+/// for the gift, with room for others.
 fn rows(
     contents: &Contents,
     gift: &str,
@@ -343,6 +343,8 @@ fn rows(
     sections: &[(String, String)],
 ) -> Vec<SectionView> {
     let mut nth = 0;
+    let typed = |key: &str| key.starts_with(BALL) || key.starts_with(LEFT);
+    let untouched = posted.0.iter().all(|(key, value)| value.trim().is_empty() || !typed(key));
     let of_section = |(name, title): &(String, String)| {
         let sent = posted.0.iter().filter_map(|(key, own)| {
             let at = key.strip_prefix(SECTION).filter(|_| own == name)?;
@@ -351,7 +353,7 @@ fn rows(
         });
         let mut balls: Vec<(String, String)> =
             sent.filter(|(ball, left)| !ball.is_empty() || !left.is_empty()).collect();
-        if balls.is_empty() {
+        if balls.is_empty() && untouched {
             let aside = contents.reservations.iter();
             let aside = aside.filter(|own| own.gift == gift && own.section == *name);
             balls.extend(aside.map(|own| (own.remnant.clone(), String::new())));

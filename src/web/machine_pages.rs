@@ -82,6 +82,8 @@ struct MachineChoose {
 struct Begun {
     title: String,
     href: String,
+    /// Where it is weighed and noted, once its last step is done.
+    finish: String,
     done: String,
 }
 
@@ -112,7 +114,8 @@ impl StopView {
         let length = match texts.map(|text| text.chars().count()).sum::<usize>() {
             0..=40 => "short",
             41..=140 => "middle",
-            _ => "long",
+            141..=320 => "long",
+            _ => "longest",
         };
         let changes = stop.changes.iter();
         StopView {
@@ -285,7 +288,10 @@ fn machine_page(shared: &Shared, asked: &Asked) -> Answer<MachinePage> {
 fn done_words(place: &Place, worked: Worked) -> String {
     let worked = worked_words(worked);
     let comma = if worked.is_empty() { "" } else { ", " };
-    format!("{} of {} steps{comma}{worked}", place.stop, place.of)
+    let Place { stop, of, .. } = place;
+    let steps =
+        if stop == of { format!("all {of} steps") } else { format!("{stop} of {of} steps") };
+    format!("{steps}{comma}{worked}")
 }
 
 /// The form in which a finished piece is recorded, filled in as far as the machine knows.
@@ -314,6 +320,10 @@ fn machine_choose(shared: &Shared, ask: Ask, faults: Vec<FaultView>) -> MachineC
         .filter(|(_, place)| place.stop > 0)
         .map(|(id, place)| Begun {
             href: format!("/machine?{}", place.query),
+            finish: match place.stop == place.of {
+                true => format!("/machine/finish?{}", place.query),
+                false => String::new(),
+            },
             done: done_words(&place, shared.places.worked(&id)),
             title: place.title,
         })

@@ -115,7 +115,7 @@
   // As the server sizes it: the less there is to say, the larger.
   const lengthOf = (stop) => {
     const letters = stop ? [...stop.deeds, ...(stop.pass ? [stop.pass] : [])].reduce((n, one) => n + one.text.length, 0) : 0;
-    return letters <= 40 ? "short" : letters <= 140 ? "middle" : "long";
+    return letters <= 40 ? "short" : letters <= 140 ? "middle" : letters <= 320 ? "long" : "longest";
   };
   const say = (text) => { if (el("said").textContent !== text) el("said").textContent = text; };
   const rowsIn = (from, to) => (walk.stops[to] ? walk.stops[to].rows[0] : walk.rows) - walk.stops[from].rows[0];
@@ -267,6 +267,7 @@
     unsaved = true;
     keep();
     show();
+    scrollTo(0, 0);
     hear();
     if (on) call();
     save();

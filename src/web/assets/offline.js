@@ -56,7 +56,7 @@ self.addEventListener("fetch", (event) => {
       if (known) return known;
       // The same piece at another step: the page finds its place itself.
       if (url.pathname === "/machine") {
-        url.searchParams.delete("at");
+        for (const key of ["at", "from", "counter"]) url.searchParams.delete(key);
         const piece = await cache.match(url.href);
         if (piece) return piece;
       }
