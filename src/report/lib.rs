@@ -35,6 +35,8 @@ mod techniques;
 mod told;
 mod vocabulary;
 mod walk;
+mod walk_changes;
+mod walk_folded;
 mod walk_json;
 mod workspace_lists;
 
@@ -66,6 +68,8 @@ pub use shopping_page::{
 pub use techniques::{Technique, used_by as techniques_used};
 pub use vocabulary::said;
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
+pub use walk_changes::{Change, ChangeOf};
+pub use walk_folded::walk_folded;
 pub use walk_json::walk_json;
 pub use workspace_lists::{
     gift_list, knitter_list, people_list, stash_list, swatch_list, swatch_page, yarn_list,

@@ -8,6 +8,7 @@ use super::instructions::{
 };
 use super::techniques::Technique;
 use super::vocabulary::said;
+use super::walk_changes::{Change, ChangeOf, Setting, carriage_taken, dials};
 use knit::bed::step_size;
 use knit::carry::WorkPlace;
 use knit::needle::{Side, Span};
@@ -56,6 +57,15 @@ pub struct Stop {
     pub pass: Option<Pass>,
     /// Needles in holding position once the deeds are done.
     pub held: Vec<Span>,
+    /// What is otherwise than before, beside the row: nothing of it is to be missed.
+    pub changes: Vec<Change>,
+}
+
+impl Stop {
+    /// Whether it takes more than a pass of the carriage.
+    pub fn needs_a_hand(&self) -> bool {
+        !self.deeds.is_empty() || !self.changes.is_empty()
+    }
 }
 
 /// One pass of the carriage.
@@ -88,7 +98,8 @@ impl Walk {
         let stops = self.stops.iter_mut();
         let texts = stops.flat_map(|stop| {
             let pass = stop.pass.iter_mut().map(|pass| &mut pass.text);
-            stop.deeds.iter_mut().map(|deed| &mut deed.text).chain(pass)
+            let changes = stop.changes.iter_mut().map(|change| &mut change.text);
+            stop.deeds.iter_mut().map(|deed| &mut deed.text).chain(pass).chain(changes)
         });
         let titles = self.pieces.iter_mut().map(|piece| &mut piece.title);
         for text in texts.chain(titles) {
@@ -103,6 +114,14 @@ impl Walk {
         let mut of_piece = self.stops.iter().filter(|stop| stop.piece == Some(piece));
         let done = self.stops[stop].rows.0 - of_piece.next()?.rows.0;
         Some(format!("{}:+{done}", self.pieces.get(piece as usize)?.name))
+    }
+
+    /// The stop of the same piece before which the row counter shows that: the nearest to `from`.
+    pub fn stop_shown(&self, from: usize, counter: u32) -> Option<usize> {
+        let piece = self.stops.get(from)?.piece?;
+        let fits = |stop: &Stop| stop.piece == Some(piece) && stop.counter.0 == counter;
+        let all = self.stops.iter().enumerate().filter(|(_, stop)| fits(stop));
+        all.map(|(at, _)| at).min_by_key(|at| at.abs_diff(from))
     }
 
     /// The stop that comes next at a place: what is done by hand behind the last row done is still to do.
@@ -125,6 +144,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
     let mut walker = Walker {
         walk: Walk { pieces: Vec::new(), stops: Vec::new(), rows: 0, whole: true },
         deeds: 0,
+        setting: Setting::default(),
     };
     let ends = sewing_ends(program, knitted, &run.gauges);
     for (index, (piece, piece_run)) in program.pieces.iter().zip(&knitted.pieces).enumerate() {
@@ -162,7 +182,14 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             held: Holding::default(),
             waiting: Vec::new(),
             remarks,
+            sections: &run.garment.sections,
+            section: &piece.section,
         };
+        if index > 0 {
+            let title = walker.walk.pieces.last().map_or(&*piece.title, |piece| &*piece.title);
+            let text = format!("Next piece: {title}.");
+            walker.setting.piece(text);
+        }
         if sets_out(piece) {
             let text = SET_OUT.to_owned();
             at.wait(StopDeed { deed: None, text, needles: None, loops: 0, how: None });
@@ -176,6 +203,9 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
         let text = finishing_line(number, program, knitted, &ends, unit).text();
         let how = Technique::of(&program.finishing[number].action);
         let deed = StopDeed { deed: None, text, needles: None, loops: 0, how };
+        if number == 0 {
+            walker.setting.piece("Off the machine: finishing.".to_owned());
+        }
         walker.push(Stop {
             piece: None,
             rows: (rows, rows),
@@ -184,6 +214,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
             deeds: vec![deed],
             pass: None,
             held: Vec::new(),
+            changes: Vec::new(),
         });
     }
     walker.walk
@@ -192,6 +223,7 @@ pub fn walk(run: &SizeRun, made: &Made, unit: LengthUnit) -> Walk {
 struct Walker {
     walk: Walk,
     deeds: usize,
+    setting: Setting,
 }
 
 /// Where the walk stands in a piece.
@@ -212,9 +244,18 @@ struct AtPiece<'a> {
     /// Deeds that belong to the next stop.
     waiting: Vec<StopDeed>,
     remarks: Remarks,
+    /// Yarn sections of the garment, name and title, and the one in hand.
+    sections: &'a [(String, String)],
+    section: &'a str,
 }
 
-impl AtPiece<'_> {
+impl<'a> AtPiece<'a> {
+    /// The title of the section in hand. Balls in turn have names of their own.
+    fn section_title(&self) -> &'a str {
+        let known = self.sections.iter().find(|(name, _)| name == self.section);
+        known.map_or(self.section, |(_, title)| title)
+    }
+
     fn moment(&self) -> Moment {
         Moment { counter: self.counter, carriage: self.carriage }
     }
@@ -257,10 +298,15 @@ impl Walker {
         self.walk.stops.len() >= MOST_STOPS || self.deeds >= MOST_DEEDS
     }
 
-    fn push(&mut self, stop: Stop) {
+    fn push(&mut self, mut stop: Stop) {
         if self.full() {
             self.walk.whole = false;
             return;
+        }
+        stop.changes = self.setting.take();
+        let before = self.walk.stops.last().filter(|_| stop.piece.is_some());
+        if before.is_some_and(|before| before.carriage.1 != stop.carriage.0) {
+            stop.changes.push(carriage_taken(stop.carriage.0));
         }
         self.deeds += stop.deeds.len();
         self.walk.stops.push(stop);
@@ -288,12 +334,13 @@ impl Walker {
             deeds: std::mem::take(&mut at.waiting),
             pass,
             held: at.held.spans().collect(),
+            changes: Vec::new(),
         };
         self.push(stop);
     }
 
     /// `id`: the number of the first of them among the traces.
-    fn steps(&mut self, steps: &[Step], mut id: usize, at: &mut AtPiece<'_>) {
+    fn steps<'a>(&mut self, steps: &'a [Step], mut id: usize, at: &mut AtPiece<'a>) {
         for step in steps {
             if !self.walk.whole {
                 return;
@@ -301,6 +348,9 @@ impl Walker {
             at.step = id;
             at.mind(id);
             let inner = id + 1;
+            if let Action::Section(name) = &step.action {
+                at.section = name;
+            }
             match &step.action {
                 Action::Repeat { times, steps } => {
                     for _ in 0..*times {
@@ -335,10 +385,23 @@ impl Walker {
                 spans: at.knitted.spans_of(row).to_vec(),
                 more: rows - nth - 1,
             };
+            self.setting.good_yarn(at.section_title());
             self.stop(at, Some(pass));
             if !self.walk.whole {
                 return;
             }
+        }
+    }
+
+    /// What an action changes beside the row, told with the stop that it belongs to.
+    fn set(&mut self, action: &Action, begins: bool, at: &AtPiece<'_>) {
+        let by_hand = at.visit().by_hand;
+        self.setting.act(action, by_hand, at.section_title());
+        if let Action::Dial(dial) = action {
+            self.setting.dial(&format!("Dial {dial}."));
+        }
+        if let Some(structure) = dials(action, by_hand, begins) {
+            self.setting.dial(&at.writer.dial(structure));
         }
     }
 
@@ -351,6 +414,7 @@ impl Walker {
         let before = at.moment();
         let nothing_before = at.in_work == 0;
         let begins = matches!(action, Action::CastOn { .. }) && nothing_before;
+        self.set(action, nothing_before, at);
         if begins || matches!(action, Action::ResetCounter) {
             at.counter = 0;
         }
@@ -406,6 +470,10 @@ impl Walker {
             self.stop(at, None);
             (at.counter, at.carriage) = (after.counter, after.carriage);
             if let Some(stop) = self.walk.stops.last_mut() {
+                if stop.carriage.1 != after.carriage {
+                    stop.changes.retain(|change| change.of != ChangeOf::Carriage);
+                    stop.changes.push(carriage_taken(after.carriage));
+                }
                 stop.counter.1 = after.counter;
                 stop.carriage.1 = after.carriage;
             }

@@ -44,6 +44,9 @@ fn stop(stop: &Stop) -> Value {
             "more": pass.more,
         })),
         "held": stop.held.iter().copied().map(ends).collect::<Vec<_>>(),
+        "changes": stop.changes.iter()
+            .map(|change| json!({ "of": change.of.name(), "text": change.text }))
+            .collect::<Vec<_>>(),
     })
 }
 

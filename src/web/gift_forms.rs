@@ -173,25 +173,26 @@ async fn turn(state: &State, id: String, posted: &Posted) -> Answer<Deed<()>> {
 /// What a finished piece would be noted as, and what that rests on.
 async fn looked_at(state: &State, posted: &Posted) -> Answer<LookView> {
     let request = finished(state, posted).await?;
-    state
-        .brief(move |shared| {
-            let live = shared.live().map_err(Problem::of_path)?;
-            let now = live.now();
-            let mut edit = live.edit();
-            let recorded = record_look(&mut edit, &request)?;
-            let names = recorded.chain.iter().map(|link| Kind::Stash.entry(&link.remnant));
-            let names = names.chain(request.gift.iter().map(|id| Kind::Gifts.entry(id)));
-            let rests = rests_of(&now.workspace.contents, names);
-            Ok(LookView {
-                tables: report::record_tables(&recorded).map(TableView::from),
-                lines: report::record_lines(&recorded),
-                joined: recorded.joined.is_some(),
-                odd: edit.warnings.iter().any(|told| told.code == Code::RecordOdd),
-                warnings: views(&edit.warnings),
-                rests,
-            })
-        })
-        .await?
+    state.brief(move |shared| look_of(shared, &request)).await?
+}
+
+/// What a finished piece would be noted as.
+pub(super) fn look_of(shared: &Shared, request: &RecordRequest) -> Answer<LookView> {
+    let live = shared.live().map_err(Problem::of_path)?;
+    let now = live.now();
+    let mut edit = live.edit();
+    let recorded = record_look(&mut edit, request)?;
+    let names = recorded.chain.iter().map(|link| Kind::Stash.entry(&link.remnant));
+    let names = names.chain(request.gift.iter().map(|id| Kind::Gifts.entry(id)));
+    let rests = rests_of(&now.workspace.contents, names);
+    Ok(LookView {
+        tables: report::record_tables(&recorded).map(TableView::from),
+        lines: report::record_lines(&recorded),
+        joined: recorded.joined.is_some(),
+        odd: edit.warnings.iter().any(|told| told.code == Code::RecordOdd),
+        warnings: views(&edit.warnings),
+        rests,
+    })
 }
 
 async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<()>> {

@@ -16,6 +16,7 @@ mod batch;
 mod carry_api;
 mod carry_pages;
 mod connections;
+mod finish_pages;
 mod format;
 mod gift_api;
 mod gift_forms;
@@ -38,6 +39,7 @@ mod posted;
 mod problem;
 mod query;
 mod reach_api;
+mod reach_pages;
 mod reply;
 mod rests;
 mod server;
@@ -100,6 +102,8 @@ pub fn app(state: State) -> Router {
         .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
         .merge(carry_pages::routes())
+        .merge(finish_pages::routes())
+        .merge(reach_pages::routes())
         .merge(swatch_pages::routes())
         .merge(technique_pages::routes())
         .merge(login::routes())

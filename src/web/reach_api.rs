@@ -14,8 +14,9 @@ use super::query::{QueryKey, nothing_to_ask_for};
 use super::reply::tagged;
 use super::state::{Shared, State};
 use super::workspace_api::known_garment;
-use app::{ReachAsk, accepted_chance, pairs};
+use app::{Pairs, ReachAsk, accepted_chance, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
+use report::Grid;
 use script::IN_TURN;
 use units::{Mass, UnitError};
 
@@ -24,7 +25,7 @@ pub(super) fn routes() -> OpenApiRouter<State> {
 }
 
 /// What is asked for, and how the answer is written out.
-struct Asked {
+pub(super) struct ReachAsked {
     reach: ReachAsk,
     sheet: Sheet,
 }
@@ -34,9 +35,9 @@ fn mass(text: &str) -> Result<Mass, Diagnostic> {
 }
 
 /// What the key of a garment's option begins with.
-const OPTION: &str = "o.";
+pub(super) const OPTION: &str = "o.";
 
-const REACH_KEYS: [QueryKey<Asked>; 9] = [
+const REACH_KEYS: [QueryKey<ReachAsked>; 9] = [
     QueryKey::new(
         "weight",
         "What the remnant weighs, like `34 g`; left out: what the garments need.",
@@ -52,7 +53,7 @@ const REACH_KEYS: [QueryKey<Asked>; 9] = [
     QueryKey::new(
         "risk",
         "The chance of running out that is accepted; left out: the workspace's risk or reserve, or 5 %.",
-        |asked: &mut Asked, text| accepted_chance(text).map(|risk| asked.reach.risk = Some(risk)),
+        |asked: &mut ReachAsked, text| accepted_chance(text).map(|risk| asked.reach.risk = Some(risk)),
     )
     .example("5 %"),
     QueryKey::new(
@@ -84,7 +85,7 @@ struct ReachQuery;
 
 impl IntoParams for ReachQuery {
     fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
-        let family = |name, doc| QueryKey::<Asked>::new(name, doc, |_, _| Ok(()));
+        let family = |name, doc| QueryKey::<ReachAsked>::new(name, doc, |_, _| Ok(()));
         let families = [
             family("o.NAME", "An option of the garments, as one would type it."),
             family(
@@ -110,30 +111,30 @@ async fn reach(
     headers: HeaderMap,
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
-    let asked = Asked::read(query)?;
+    let asked = ReachAsked::of(&pairs(&query.unwrap_or_default())?)?;
     let mime = asked.sheet.mime();
     let bytes = state.work(move |shared| asked.answer(shared)).await??;
     Ok(tagged(&headers, mime, bytes))
 }
 
-impl Asked {
-    fn read(query: Option<String>) -> Answer<Asked> {
+impl ReachAsked {
+    pub fn of(pairs: &Pairs) -> Answer<ReachAsked> {
         let mut faults = Diagnostics::new();
-        let mut asked = Asked { reach: ReachAsk::default(), sheet: Sheet::Json };
-        for (key, value) in pairs(&query.unwrap_or_default())? {
+        let mut asked = ReachAsked { reach: ReachAsk::default(), sheet: Sheet::Json };
+        for (key, value) in pairs {
             let value = value.trim();
             if value.is_empty() {
                 continue;
             }
-            let done = match QueryKey::find(&REACH_KEYS, &key) {
+            let done = match QueryKey::find(&REACH_KEYS, key) {
                 Some(known) => (known.put)(&mut asked, value),
                 None if key.starts_with(OPTION) || key.starts_with(IN_TURN) => {
-                    let name = key.strip_prefix(OPTION).unwrap_or(&key);
+                    let name = key.strip_prefix(OPTION).unwrap_or(key);
                     asked.reach.options.push((name.to_owned(), value.to_owned()));
                     Ok(())
                 }
                 None => Err(nothing_to_ask_for(
-                    &key,
+                    key,
                     "say weight=34 g or remnant=ID, and garment, sizes, machine, risk, each, o.OPTION, in_turn.SECTION",
                 )),
             };
@@ -151,7 +152,7 @@ impl Asked {
         Ok(faults.into_result(asked)?)
     }
 
-    fn answer(&self, shared: &Shared) -> Answer<Vec<u8>> {
+    pub fn grid(&self, shared: &Shared) -> Answer<Grid> {
         let ask = &self.reach;
         for id in &ask.garments {
             known_garment(shared, id)?;
@@ -166,7 +167,10 @@ impl Asked {
         })?;
         let (have, each) = (remnant.have, ask.each || remnant.have.is_none());
         let rows = reach.table(have, reserve, each)?;
-        let grid = report::reach_grid(&rows, have, reserve, each);
-        Ok(clean(grid.write(table_format(self.sheet))))
+        Ok(report::reach_grid(&rows, have, reserve, each))
+    }
+
+    fn answer(&self, shared: &Shared) -> Answer<Vec<u8>> {
+        Ok(clean(self.grid(shared)?.write(table_format(self.sheet))))
     }
 }

@@ -7,6 +7,7 @@ import { readFileSync, mkdirSync, mkdtempSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join, resolve as whole } from "node:path";
 import { chromium } from "playwright-core";
+import { desk } from "./desk.mjs";
 
 const require = createRequire(import.meta.url);
 const AXE = readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
@@ -258,6 +259,8 @@ await test("thirty rows are followed with a reload in the middle, by space and b
   const rowsDone = () => walk.stops[at].rows[0];
   while (rowsDone() < 30) {
     await matches();
+    // What changes is seen first.
+    if (walk.stops[at].changes.length > 0) await page.keyboard.press("PageDown");
     await page.keyboard.press(at % 2 ? "PageDown" : " ");
     at += 1;
     if (rowsDone() === 15 && walk.stops[at - 1].rows[0] === 14) {
@@ -273,7 +276,7 @@ await test("thirty rows are followed with a reload in the middle, by space and b
   await page.locator("#back").click();
   at -= 1;
   await matches();
-  await page.getByText("Rip back, screen, sizes").click();
+  await page.getByText("Sound, voice, letters, rip back").click();
   await page.locator("#rip-rows").fill("2");
   await page.locator("#rip button").click();
   const target = rowsDone() - 2;
@@ -288,7 +291,8 @@ await test("two devices see the same place, and a dead server stops nobody", asy
   const url = `${base}/machine?garment=hat&sizes=y5-6`;
   await one.page.goto(url);
   await one.page.locator("#walk.live").waitFor();
-  for (let i = 0; i < 5; i += 1) await one.page.locator("#tick").click();
+  // Five steps, and one press more where the yarn changes.
+  for (let i = 0; i < 6; i += 1) await one.page.locator("#tick").click();
   await two.page.goto(url);
   await two.page.locator("#walk.live").waitFor();
   await two.page.waitForFunction(() => document.querySelector("#done").textContent.includes("step 5 "));
@@ -340,8 +344,11 @@ await test("without scripts the forms and the steps still work", async () => {
   await context.close();
 });
 
+await desk({ test, open, base, text });
+
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
-  "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
+  "/machine?garment=tam&sizes=women-m&at=40", "/machine?garment=sock&sizes=women-m&at=29", "/machine/finish?garment=tam&sizes=women-m",
+  "/reach?garment=tam&sizes=women-m&weight=34", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
   "/gifts", "/gifts/shop", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {

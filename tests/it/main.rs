@@ -15,6 +15,7 @@ mod cli;
 mod codes;
 mod decisions;
 mod demo;
+mod desk;
 mod docs;
 mod drawings;
 mod edited_files;

@@ -20,7 +20,7 @@ pub(crate) struct PieceWords<'a> {
 
 impl PieceWords<'_> {
     /// " Dial 7.", as on the swatch of the structure; for a rib without one, the usual advice.
-    pub(super) fn dial(&self, structure: Structure) -> String {
+    pub(crate) fn dial(&self, structure: Structure) -> String {
         let gauge = self.gauges.iter().find(|g| g.structure == structure.gauged_as());
         match gauge.and_then(|g| g.dial) {
             Some(dial) => format!(" Dial {dial}."),

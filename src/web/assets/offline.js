@@ -12,6 +12,7 @@ self.addEventListener("activate", (event) => event.waitUntil((async () => {
 
 const wanted = (url, request) => request.mode === "navigate"
   || url.pathname.startsWith("/assets/")
+  || url.pathname === "/machine/walk"
   || url.pathname === "/api/v1/walk"
   || url.pathname === "/grade/result"
   || (url.pathname === "/api/v1/pattern" && url.searchParams.get("format") === "svg");
@@ -55,7 +56,7 @@ self.addEventListener("fetch", (event) => {
       if (known) return known;
       // The same piece at another step: the page finds its place itself.
       if (url.pathname === "/machine") {
-        url.searchParams.delete("at");
+        for (const key of ["at", "from", "counter"]) url.searchParams.delete(key);
         const piece = await cache.match(url.href);
         if (piece) return piece;
       }
