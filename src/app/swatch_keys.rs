@@ -6,6 +6,7 @@ use utoipa::ToSchema;
 
 use super::key_words::{Bare, Named};
 use diag::{Code, Diagnostic, Diagnostics};
+use store::workspace::{Fields, Given};
 use units::{UnitError, number, readings};
 
 /// Names of a swatch's structures in query strings.
@@ -199,6 +200,22 @@ impl SwatchAsk {
             .map_err(|error| Diagnostic::error(Code::Swatch, format!("can't take it: {error}")))
     }
 
+    /// As a file of swatches has it: its keys, and those of each `[[swatch]]`.
+    ///
+    /// # Errors
+    /// As [`text`](Self::text).
+    pub fn fields(&self) -> Result<(Fields, Vec<Fields>), Diagnostic> {
+        self.text()?;
+        let text = |key: &str, text: Option<&String>| Some((key.to_owned(), Given::text(text?)));
+        let top = [
+            text("name", self.name.as_ref()),
+            text("machine", self.machine.as_ref()),
+            text("yarn", Some(&self.yarn).filter(|yarn| !yarn.is_empty())),
+        ];
+        let each = self.swatches.iter().map(SwatchEntry::fields);
+        Ok((top.into_iter().flatten().collect(), each.collect()))
+    }
+
     /// All readings by their keys: what a swatch must have first.
     pub(super) fn readings(&self) -> Named {
         let mut pairs = Named::new();
@@ -218,6 +235,26 @@ impl SwatchAsk {
 }
 
 impl SwatchEntry {
+    /// Its keys as a file has them.
+    fn fields(&self) -> Fields {
+        let whole = |count: u32| Some(Given::Whole(count.into()));
+        let text = |text: &Option<String>| text.as_ref().map(Given::text);
+        let all = [
+            ("structure", Some(Given::text(&self.structure))),
+            ("state", text(&self.state)),
+            ("dial", self.dial.map(|dial| Given::typed(&dial.to_string()))),
+            ("stitches", whole(self.stitches)),
+            ("widths", Some(Given::Texts(self.widths.clone()))),
+            ("rows", whole(self.rows)),
+            ("heights", Some(Given::Texts(self.heights.clone()))),
+            ("weight", text(&self.weight)),
+            ("weighed_stitches", self.weighed_stitches.and_then(whole)),
+            ("weighed_rows", self.weighed_rows.and_then(whole)),
+            ("scale_step", text(&self.scale_step)),
+        ];
+        all.into_iter().filter_map(|(key, given)| Some((key.to_owned(), given?))).collect()
+    }
+
     /// A swatch from the fields of a form; the first counts that is said of one.
     pub(super) fn of_fields(
         structure: &str,
