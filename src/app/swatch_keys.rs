@@ -242,7 +242,7 @@ impl SwatchEntry {
         let all = [
             ("structure", Some(Given::text(&self.structure))),
             ("state", text(&self.state)),
-            ("dial", self.dial.map(|dial| Given::typed(&dial.to_string()))),
+            ("dial", self.dial.map(Given::Number)),
             ("stitches", whole(self.stitches)),
             ("widths", Some(Given::Texts(self.widths.clone()))),
             ("rows", whole(self.rows)),

@@ -2,6 +2,7 @@
 
 use super::entry_form::{FieldSpec, OWN, Takes};
 use super::state::Shared;
+use knit::body::BodyPart;
 use knit::stash::{Aim, ColourFamily, Contents, Fibre, WashEffort, Words};
 use units::LengthUnit;
 
@@ -109,7 +110,6 @@ pub(super) fn of_remnant(contents: &Contents) -> Vec<FieldSpec> {
 pub(super) fn of_person(shared: &Shared, contents: &Contents) -> Vec<FieldSpec> {
     const LIKES: &str = "Likes";
     const AVOIDS: &str = "Avoids";
-    const MEASURES: &str = "Measures that were taken";
     let sizes = contents.sizes.sizes().iter().map(|size| (size.id.to_string(), size.label.clone()));
     let colours = || same(ColourFamily::ALL.map(ColourFamily::name));
     let mut specs = vec![
@@ -130,7 +130,7 @@ pub(super) fn of_person(shared: &Shared, contents: &Contents) -> Vec<FieldSpec> 
             Takes::In(unit),
         )
         .help(measure.how())
-        .under(MEASURES)
+        .under(measured(measure.spec().part))
     }));
     specs.extend([
         FieldSpec::new("colours", "Colours they like", Takes::Several)
@@ -151,6 +151,18 @@ pub(super) fn of_person(shared: &Shared, contents: &Contents) -> Vec<FieldSpec> 
             .under(AVOIDS),
     ]);
     specs
+}
+
+/// The heading of a person's measures.
+const fn measured(part: Option<BodyPart>) -> &'static str {
+    match part {
+        Some(BodyPart::Head) => "Measured: head",
+        Some(BodyPart::Torso) => "Measured: torso and arms",
+        Some(BodyPart::Hand) => "Measured: hand",
+        Some(BodyPart::Leg) => "Measured: leg",
+        Some(BodyPart::Foot) => "Measured: foot",
+        None => "Measured: other",
+    }
 }
 
 fn capital(text: &str) -> String {

@@ -9,7 +9,7 @@ use super::page_parts::FaultView;
 use super::posted::Posted;
 use diag::{Code, Diagnostic, Diagnostics, Severity};
 use serde_json::{Map, Value};
-use store::workspace::{Fields, Given};
+use store::workspace::{Fields, Given, unwritten_line};
 use units::{UnitError, number, with_unit};
 
 /// An entry's keys as its file has them.
@@ -178,8 +178,7 @@ impl Wrong {
     }
 
     /// Faults of the workspace's files, each at the field that it is about as far as that can be told:
-    /// by the line of the file, which holds what was typed, by the key that the fault names, or by
-    /// what kind of fault it is.
+    /// by the line that is not written, by the key that the fault names, or by what kind of fault it is.
     pub fn of_files(faults: &Diagnostics, specs: &[FieldSpec], posted: &Posted) -> Wrong {
         let mut wrong = Wrong::default();
         for fault in faults.iter() {
@@ -200,6 +199,7 @@ impl Wrong {
             place: String::new(),
             line: String::new(),
             caret: String::new(),
+            context: String::new(),
             ..FaultView::from(fault)
         };
         self.0.get(field).into_iter().flatten().map(view).collect()
@@ -216,17 +216,16 @@ fn about(fault: &Diagnostic, specs: &[FieldSpec], posted: &Posted) -> Option<Str
         Code::ColourLength => return Some(super::entry_pages::COLOURS.to_owned()),
         _ => {}
     }
-    if let Some(place) = &fault.place {
-        let line = place.line_text.as_str();
+    if let Some(line) = unwritten_line(fault) {
         let begins = line.split('=').next().unwrap_or_default().trim();
-        let of_line = |spec: &&FieldSpec| {
-            begins == spec.table.unwrap_or(spec.key.as_str())
-                && spec.typed(posted).iter().any(|text| {
-                    let bare = text.trim_matches('"');
-                    line.contains(bare) && (spec.table.is_none() || fault.message.contains(bare))
-                })
+        let of_line = |spec: &&FieldSpec| begins == spec.table.unwrap_or(spec.key.as_str());
+        // In a table on one line the fault says which of its values it is about.
+        let said = |spec: &&FieldSpec| {
+            let typed = spec.typed(posted);
+            spec.table.is_none() || typed.iter().any(|text| fault.message.contains(text.as_str()))
         };
-        if let Some(spec) = specs.iter().find(of_line) {
+        let mut all = specs.iter().filter(of_line);
+        if let Some(spec) = all.clone().find(said).or_else(|| all.next()) {
             return Some(spec.name());
         }
         if matches!(begins, "shade" | "length" | "[[colour]]") {

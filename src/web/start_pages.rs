@@ -132,8 +132,9 @@ fn steps(shared: &Shared, contents: &Contents) -> Vec<StepView> {
             "Add another",
         ),
     ];
-    let wish = contents.gifts.iter().find(|gift| !gift.stage.is_over());
-    let (garment, knit) = match wish.and_then(|gift| chosen(shared, contents, gift)) {
+    // Whoever has chosen anew means the last one.
+    let mut wishes = contents.gifts.iter().rev().filter(|gift| !gift.stage.is_over());
+    let (garment, knit) = match wishes.find_map(|gift| chosen(shared, contents, gift)) {
         Some((garment, knit)) => (garment, knit),
         None => (
             StepView { choose: true, ..StepView::new("Garment", GARMENT_WHY, Vec::new()) },
@@ -141,11 +142,19 @@ fn steps(shared: &Shared, contents: &Contents) -> Vec<StepView> {
         ),
     };
     steps.extend([garment, knit]);
+    for step in &mut steps {
+        let more = step.gave.len().saturating_sub(MOST_TOLD);
+        step.gave.truncate(MOST_TOLD);
+        step.gave.extend((more > 0).then(|| format!("and {more} more")));
+    }
     if let Some(next) = steps.iter_mut().find(|step| step.gave.is_empty()) {
         next.next = true;
     }
     steps
 }
+
+/// Of a long list the page says how it begins.
+const MOST_TOLD: usize = 4;
 
 const GARMENT_WHY: &str = "Something small first: a mitten, a headband, a hat.";
 const KNIT_WHY: &str = "Row by row, beside the machine.";
@@ -261,10 +270,16 @@ fn told_of(
         .map(|own| format!("{} {}", own.title.to_lowercase(), unit.show(own.mm)))
         .collect();
     let grams = made.graded.yarn.need.grams();
-    let have: f64 = contents.remnants.iter().map(|remnant| remnant.weight.grams()).sum();
+    // Only what knits to this gauge can be knitted from.
+    let alike = |remnant: &&knit::stash::Remnant| {
+        let yarn = contents.yarns.get(&remnant.yarn);
+        yarn.is_some_and(|yarn| run.swatches.yarn.knits_like(yarn.count))
+    };
+    let have = contents.remnants.iter().filter(alike);
+    let have: f64 = have.map(|remnant| remnant.weight.grams()).sum();
     Ok(vec![
         format!("{} for {person}: {}", run.garment.title, sizes.join(", ")),
-        format!("It takes about {grams:.0} g; there are {have:.0} g in the stash."),
+        format!("It takes about {grams:.0} g; the stash has {have:.0} g as thick as the swatch."),
     ])
 }
 

@@ -298,8 +298,11 @@ fn swatch_page(
     faults: &Diagnostics,
 ) -> Answer<SwatchPage> {
     let mut form = AskForm::new(shared, ask, None);
-    if let Some(typed) = typed {
-        form.typed(typed);
+    match typed {
+        Some(typed) => form.typed(typed),
+        // A yarn alone is no swatch yet, and yet where one begins.
+        None if ask.swatch.is_none() => own.get("yarn").clone_into(&mut form.yarn),
+        None => {}
     }
     Ok(SwatchPage {
         frame: Frame::new("Swatch", "/swatch"),

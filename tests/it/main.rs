@@ -18,6 +18,7 @@ mod demo;
 mod docs;
 mod drawings;
 mod edited_files;
+mod entry_pages;
 mod estimate;
 mod families;
 mod faults;
