@@ -350,6 +350,8 @@ await test("without scripts the forms and the steps still work", async () => {
 const newcomer = async (page, at, hand) => {
   const step = async (title) => {
     await page.waitForURL(/\/start/);
+    // The page may only just have been sent for.
+    await page.locator("[aria-current=step] h2", { hasText: title }).waitFor();
     assert.equal((await text(page, "[aria-current=step] h2")).replace(/\s*next$/i, ""), title);
   };
   await page.goto(`${at}/`);

@@ -265,7 +265,14 @@ fn what_is_wrong_is_told_at_its_field_and_nothing_typed_is_lost() {
         ),
         (
             "/new/yarn",
-            &[("own", "k"), ("f.yarn", "400 m/100 g"), ("f.fibres", "75 % wool")],
+            &[
+                ("own", "k"),
+                ("f.yarn", "400 m/100 g"),
+                ("f.fibres", "75 % wool"),
+                ("c.name", "k"),
+                ("c.shade", "#111111"),
+                ("c.length", ""),
+            ],
             "f-fibres",
             "add up to 75",
         ),
