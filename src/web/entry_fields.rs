@@ -46,9 +46,6 @@ pub(super) fn of_yarn(contents: &Contents) -> Vec<FieldSpec> {
     const BUYING: &str = "Buying, and keeping some back";
     let classes = (0..=7).map(|n: u8| (n.to_string(), n.to_string()));
     vec![
-        id_field("Short name", "Small letters, digits and hyphens: its file is called so.")
-            .like("skerry-blue")
-            .required(),
         FieldSpec::new("name", "Name", Takes::Text).help("As you would say it").like("Skerry blue"),
         FieldSpec::new("yarn", "Length by weight", Takes::Text)
             .help("As on the band; 250 tex and Nm 2/28 are read too.")
@@ -71,6 +68,12 @@ pub(super) fn of_yarn(contents: &Contents) -> Vec<FieldSpec> {
         FieldSpec::new("swatches", "Swatches knitted in it", Takes::Several)
             .of(swatches(contents))
             .under(BAND),
+        id_field(
+            "Short name",
+            "Small letters, digits and hyphens: its file is called so. Left blank: as the name.",
+        )
+        .like("skerry-blue")
+        .under(BAND),
         FieldSpec::new("ball_g", "A new ball weighs, g", Takes::Number).like("50").under(BUYING),
         FieldSpec::new("price", "A new ball costs", Takes::Number)
             .help("In your money")
@@ -187,7 +190,6 @@ pub(super) fn of_knitter(contents: &Contents) -> Vec<FieldSpec> {
 
 pub(super) fn of_settings(contents: &Contents) -> Vec<FieldSpec> {
     const PLANS: &str = "Plans";
-    const WEIGHTS: &str = "What a plan gains and loses by";
     let mut specs = vec![
         FieldSpec::new("units", "Lengths in", Takes::Choice)
             .of([("cm", "centimetres"), ("in", "inches")]),
@@ -227,22 +229,25 @@ pub(super) fn of_settings(contents: &Contents) -> Vec<FieldSpec> {
             .like("8")
             .under(PLANS),
     ];
-    specs.extend(
-        [
-            ("priority", "A gift, by each point of priority", "1000"),
-            ("preference", "A colour or garment that is liked", "20"),
-            ("join", "Each join in a section", "3"),
-            ("drib", "Each drib left over", "1"),
-            ("change", "Each gift knitted otherwise than accepted", "30"),
-            ("travel", "Each remnant brought to another place", "5"),
-            ("alike", "Two gifts of one kind for one person", "5"),
-            ("gram", "Gained by each gram knitted", "as the aim has it"),
-            ("ball", "Each remnant begun", "as the aim has it"),
-            ("hour", "Each hour of work", "as the aim has it"),
-        ]
-        .map(|(key, label, like)| {
-            FieldSpec::new(key, label, Takes::Number).within("weights").like(like).under(WEIGHTS)
-        }),
-    );
+    specs.extend(weights());
     specs
+}
+
+fn weights() -> [FieldSpec; 10] {
+    const WEIGHTS: &str = "What a plan gains and loses by";
+    [
+        ("priority", "A gift, by each point of priority", "1000"),
+        ("preference", "A colour or garment that is liked", "20"),
+        ("join", "Each join in a section", "3"),
+        ("drib", "Each drib left over", "1"),
+        ("change", "Each gift knitted otherwise than accepted", "30"),
+        ("travel", "Each remnant brought to another place", "5"),
+        ("alike", "Two gifts of one kind for one person", "5"),
+        ("gram", "Gained by each gram knitted", "as the aim has it"),
+        ("ball", "Each remnant begun", "as the aim has it"),
+        ("hour", "Each hour of work", "as the aim has it"),
+    ]
+    .map(|(key, label, like)| {
+        FieldSpec::new(key, label, Takes::Number).within("weights").like(like).under(WEIGHTS)
+    })
 }

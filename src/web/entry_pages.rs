@@ -18,7 +18,7 @@ use super::problem::{Answer, Problem};
 use super::rests::new_key;
 use super::state::{Deed, Shared, State};
 use super::workspace_api::Kind;
-use app::{Dependents, Pairs, Reserved, WorkspaceEdit, pairs};
+use app::{Dependents, Pairs, Reserved, WorkspaceEdit, gift_stem, pairs};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::Contents;
 use report::Grid;
@@ -701,8 +701,11 @@ fn read(shared: &Shared, sort: Sort, key: Option<&str>, posted: &Posted) -> Answ
     if sort == Sort::Yarn {
         fields.extend(changed_colours(&entry, posted, &mut wrong));
     }
-    let own = posted.get(OWN);
-    if !own.is_empty() && key != Some(own) {
+    let own = match (posted.get(OWN), sort, key) {
+        ("", Sort::Yarn, None) => yarn_id(&now.workspace.contents, posted),
+        (typed, ..) => typed.to_owned(),
+    };
+    if !own.is_empty() && key != Some(own.as_str()) {
         fields.insert(0, (sort.own().to_owned(), Given::text(own)));
     }
     // What is new needs no keys that take something out.
@@ -710,6 +713,17 @@ fn read(shared: &Shared, sort: Sort, key: Option<&str>, posted: &Posted) -> Answ
         fields.retain(|(_, given)| !given.is_nothing());
     }
     Ok((specs, fields, wrong))
+}
+
+/// An id for a yarn that was given none: after its name or its first colour, with a number where that is
+/// taken.
+fn yarn_id(contents: &Contents, posted: &Posted) -> String {
+    let named =
+        [posted.get("f.name"), posted.get("c.name")].into_iter().find(|name| !name.is_empty());
+    let stem = named.map_or_else(|| "yarn".to_owned(), gift_stem);
+    let mut ids =
+        std::iter::once(stem.clone()).chain((2..).map(|number| format!("{stem}-{number}")));
+    ids.find(|id| !contents.yarns.contains_key(id)).unwrap_or(stem)
 }
 
 fn write(

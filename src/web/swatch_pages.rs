@@ -91,6 +91,7 @@ impl SavingView {
             "" => else_by.to_owned(),
             typed => typed.to_owned(),
         };
+        let yarn = own.get("of_yarn");
         let tag = match own.get("tag") {
             "" if !edit.is_empty() => {
                 tag(contents, &EntryName::new(EntryKind::Swatch, edit)).unwrap_or_default()
@@ -99,7 +100,11 @@ impl SavingView {
         };
         Ok(Some(SavingView {
             slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
-            id: typed("id", edit),
+            // A new one may be called as its yarn.
+            id: typed(
+                "id",
+                if edit.is_empty() && !contents.swatches.contains_key(yarn) { yarn } else { edit },
+            ),
             name: typed("swatch_name", known.map_or("", |file| file.name.as_str())),
             tag,
             edit: edit.to_owned(),

@@ -359,13 +359,12 @@ const newcomer = async (page, at, hand) => {
   await hand.press(".next-step a.button");
   await page.waitForURL(/\/new\/yarn/);
   // What is wrong is said at its field, and what was typed is still there.
-  await hand.type("#own", "dulse");
   await hand.type("#f-name", "Dulse");
   await hand.type("#f-yarn", "thick");
   await hand.type("#c-0", "dulse");
   await hand.press("form.entry button[type=submit]");
   await page.locator("#f-yarn-wrong").waitFor();
-  assert.equal(await page.locator("#own").inputValue(), "dulse");
+  assert.equal(await page.locator("#f-name").inputValue(), "Dulse");
   assert.equal(await page.locator("#c-0").inputValue(), "dulse");
   await hand.type("#f-yarn", "400 m/100 g");
   await hand.press("form.entry button[type=submit]");
@@ -374,7 +373,8 @@ const newcomer = async (page, at, hand) => {
   await hand.press(".next-step a.button");
   await page.waitForURL(/\/swatch\?/);
   for (const [field, typed] of [["#plain-stitches", "40"], ["#plain-widths", "13,4 13,5 13,4"], ["#plain-rows", "60"],
-    ["#plain-heights", "14,2; 14,3; 14,3"], ["#swatch-id", "dulse-plain"]]) await hand.type(field, typed);
+    ["#plain-heights", "14,2; 14,3; 14,3"]]) await hand.type(field, typed);
+  assert.equal(await page.locator("#swatch-id").inputValue(), "dulse");
   await hand.press("button[formaction]");
   await step("Remnant");
   assert.match(await text(page, ".way > li:nth-child(2) .gave"), /29[.]8 stitches and 42[.]1 rows to 10 cm/);

@@ -442,6 +442,20 @@ fn an_entry_is_changed_renamed_removed_and_brought_back() {
 }
 
 #[test]
+fn a_yarn_without_a_short_name_is_called_as_its_name() {
+    let demo = Demo::empty();
+    let server = Server::of(&demo);
+    let mut yarn = YARN;
+    yarn[2] = ("own", "");
+    yarn[3] = ("f.name", "Tide Table");
+    goes(&server, "/new/yarn", &yarn, "/start?did=save");
+    goes(&server, "/new/yarn", &yarn, "/start?did=save");
+    for id in ["tide-table", "tide-table-2"] {
+        assert_eq!(demo.toml(&format!("yarns/{id}.toml"))["name"].as_str(), Some("Tide Table"));
+    }
+}
+
+#[test]
 fn settings_are_set_and_taken_out_again() {
     let demo = Demo::empty();
     let server = Server::of(&demo);
