@@ -6,7 +6,7 @@ use std::fmt::Display;
 use std::str::FromStr;
 
 use libfuzzer_sys::fuzz_target;
-use units::{Length, Mass, PerTen, YarnCount, parse_share};
+use units::{Length, Mass, PerTen, YarnCount, parse_share, readings};
 
 fn there_and_back<T: FromStr<Err: std::fmt::Debug> + Display>(text: &str) {
     if let Ok(value) = text.parse::<T>() {
@@ -25,4 +25,7 @@ fuzz_target!(|text: &str| {
     }
     // Its range is the caller's.
     let _ = parse_share(text);
+    if let Ok(all) = readings(text) {
+        assert_eq!(readings(&all.join("; ")), Ok(all), "{text:?}");
+    }
 });

@@ -19,6 +19,6 @@ impl Bare {
             Bare::OfForm => form,
             Bare::Of(unit) => unit,
         };
-        if text.parse::<f64>().is_ok() { format!("{text} {unit}") } else { text.to_owned() }
+        units::with_unit(text, unit)
     }
 }

@@ -6,6 +6,8 @@ use utoipa::ToSchema;
 
 use super::key_words::{Bare, Named};
 use diag::{Code, Diagnostic, Diagnostics};
+use store::workspace::{Fields, Given};
+use units::{UnitError, number, readings};
 
 /// Names of a swatch's structures in query strings.
 pub const STRUCTURES: [(&str, &str); 3] =
@@ -28,8 +30,8 @@ struct Reading {
     name: &'static str,
     must: bool,
     whole: bool,
-    /// Reads it; false: it is no number. A number without a unit gets the one given.
-    read: fn(&mut SwatchEntry, &str, &str) -> bool,
+    /// Reads it. A number without a unit gets the one given.
+    read: fn(&mut SwatchEntry, &str, &str) -> Result<(), UnitError>,
     text: fn(&SwatchEntry) -> Option<String>,
 }
 
@@ -39,7 +41,7 @@ trait Field {
     const MUST: bool = false;
     /// Whether it is a whole number.
     const WHOLE: bool = false;
-    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> bool;
+    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> Result<(), UnitError>;
     fn text(&self) -> Option<String>;
 }
 
@@ -47,8 +49,9 @@ impl Field for u32 {
     const MUST: bool = true;
     const WHOLE: bool = true;
 
-    fn read(&mut self, text: &str, _: Bare, _: &str) -> bool {
-        text.parse().map(|count| *self = count).is_ok()
+    fn read(&mut self, text: &str, _: Bare, _: &str) -> Result<(), UnitError> {
+        *self = count(text)?;
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -59,8 +62,9 @@ impl Field for u32 {
 impl Field for Option<u32> {
     const WHOLE: bool = true;
 
-    fn read(&mut self, text: &str, _: Bare, _: &str) -> bool {
-        text.parse().map(|count| *self = Some(count)).is_ok()
+    fn read(&mut self, text: &str, _: Bare, _: &str) -> Result<(), UnitError> {
+        *self = Some(count(text)?);
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -69,8 +73,9 @@ impl Field for Option<u32> {
 }
 
 impl Field for Option<f64> {
-    fn read(&mut self, text: &str, _: Bare, _: &str) -> bool {
-        text.parse().map(|number| *self = Some(number)).is_ok()
+    fn read(&mut self, text: &str, _: Bare, _: &str) -> Result<(), UnitError> {
+        *self = Some(number(text)?);
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -79,9 +84,9 @@ impl Field for Option<f64> {
 }
 
 impl Field for Option<String> {
-    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> bool {
+    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> Result<(), UnitError> {
         *self = Some(bare.with_unit(text, form_unit));
-        true
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -89,14 +94,13 @@ impl Field for Option<String> {
     }
 }
 
-/// Several lengths, with commas between.
+/// Several lengths, with blanks, semicolons or commas between.
 impl Field for Vec<String> {
     const MUST: bool = true;
 
-    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> bool {
-        let parts = text.split([',', ';']).map(str::trim).filter(|part| !part.is_empty());
-        *self = parts.map(|part| bare.with_unit(part, form_unit)).collect();
-        true
+    fn read(&mut self, text: &str, bare: Bare, form_unit: &str) -> Result<(), UnitError> {
+        *self = readings(text)?.iter().map(|part| bare.with_unit(part, form_unit)).collect();
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -104,11 +108,17 @@ impl Field for Vec<String> {
     }
 }
 
+fn count(text: &str) -> Result<u32, UnitError> {
+    let no_count =
+        |_| UnitError::new(format!("`{text}` is no count"), "write a plain number, like 40");
+    text.parse().map_err(no_count)
+}
+
 /// The structure. In a query string it stands before the point, and what is said of it after that
 /// counts for nothing.
 impl Field for String {
-    fn read(&mut self, _: &str, _: Bare, _: &str) -> bool {
-        true
+    fn read(&mut self, _: &str, _: Bare, _: &str) -> Result<(), UnitError> {
+        Ok(())
     }
 
     fn text(&self) -> Option<String> {
@@ -190,6 +200,22 @@ impl SwatchAsk {
             .map_err(|error| Diagnostic::error(Code::Swatch, format!("can't take it: {error}")))
     }
 
+    /// As a file of swatches has it: its keys, and those of each `[[swatch]]`.
+    ///
+    /// # Errors
+    /// As [`text`](Self::text).
+    pub fn fields(&self) -> Result<(Fields, Vec<Fields>), Diagnostic> {
+        self.text()?;
+        let text = |key: &str, text: Option<&String>| Some((key.to_owned(), Given::text(text?)));
+        let top = [
+            text("name", self.name.as_ref()),
+            text("machine", self.machine.as_ref()),
+            text("yarn", Some(&self.yarn).filter(|yarn| !yarn.is_empty())),
+        ];
+        let each = self.swatches.iter().map(SwatchEntry::fields);
+        Ok((top.into_iter().flatten().collect(), each.collect()))
+    }
+
     /// All readings by their keys: what a swatch must have first.
     pub(super) fn readings(&self) -> Named {
         let mut pairs = Named::new();
@@ -209,6 +235,26 @@ impl SwatchAsk {
 }
 
 impl SwatchEntry {
+    /// Its keys as a file has them.
+    fn fields(&self) -> Fields {
+        let whole = |count: u32| Some(Given::Whole(count.into()));
+        let text = |text: &Option<String>| text.as_ref().map(Given::text);
+        let all = [
+            ("structure", Some(Given::text(&self.structure))),
+            ("state", text(&self.state)),
+            ("dial", self.dial.map(Given::Number)),
+            ("stitches", whole(self.stitches)),
+            ("widths", Some(Given::Texts(self.widths.clone()))),
+            ("rows", whole(self.rows)),
+            ("heights", Some(Given::Texts(self.heights.clone()))),
+            ("weight", text(&self.weight)),
+            ("weighed_stitches", self.weighed_stitches.and_then(whole)),
+            ("weighed_rows", self.weighed_rows.and_then(whole)),
+            ("scale_step", text(&self.scale_step)),
+        ];
+        all.into_iter().filter_map(|(key, given)| Some((key.to_owned(), given?))).collect()
+    }
+
     /// A swatch from the fields of a form; the first counts that is said of one.
     pub(super) fn of_fields(
         structure: &str,
@@ -223,8 +269,13 @@ impl SwatchEntry {
             let Some((_, text)) = fields.iter().find(|(name, _)| name == reading.name) else {
                 continue;
             };
-            if !(reading.read)(&mut entry, text, form_unit) {
-                faults.push(no_number(structure, reading.name, text));
+            match (reading.read)(&mut entry, text, form_unit) {
+                Ok(()) => {}
+                Err(fault) if fault.code == Code::Doubtful => {
+                    let of = format!("{}, {structure} swatch", reading.name.replace('_', " "));
+                    faults.push(fault.into_diagnostic().context(of));
+                }
+                Err(_) => faults.push(no_number(structure, reading.name, text)),
             }
         }
         entry

@@ -350,6 +350,59 @@ impl WorkspaceEdit {
         })
     }
 
+    /// Makes a file of swatches, or gives the one called `old` what is known now, and perhaps another id: its
+    /// keys and all its `[[swatch]]`, in one change. `yarn` is the yarn that it was knitted in, where that is
+    /// said.
+    ///
+    /// # Errors
+    /// As [`Folder::change`], and an id that is taken or can't be one; no such yarn.
+    pub fn save_swatches(
+        &mut self,
+        id: &str,
+        old: Option<&str>,
+        mut top: Fields,
+        swatches: Vec<Fields>,
+        yarn: Option<&str>,
+    ) -> Result<(), Diagnostics> {
+        let path = file_of("swatches", id)?;
+        top.push(("swatch".to_owned(), Given::Tables(swatches)));
+        self.change(if old.is_some() { "swatch change" } else { "swatch add" }, |contents| {
+            let mut edits = Vec::new();
+            if let Some(old) = old.filter(|old| *old != id) {
+                let (old, new) = (old.to_owned(), id.to_owned());
+                edits.push(Edit::Rename { what: Named::Swatch, old, new });
+            }
+            if old != Some(id) && contents.swatches.contains_key(id) {
+                let fault = format!("there is a swatch `{id}` already");
+                return Err(Diagnostic::error(Code::Twice, fault)
+                    .hint("choose another name, or change that one")
+                    .into());
+            }
+            edits.push(Edit::Set { path, fields: top });
+            if let Some(yarn) = yarn {
+                exists("yarn", yarn, contents.yarns.keys())?;
+                let known = contents.yarns[yarn].swatches.iter();
+                let mut known: Vec<String> =
+                    known.filter(|own| Some(own.as_str()) != old).cloned().collect();
+                if !known.iter().any(|own| own == id) {
+                    known.push(id.to_owned());
+                    let fields = vec![("swatches".to_owned(), Given::Texts(known))];
+                    edits.push(Edit::Set { path: file_of("yarns", yarn)?, fields });
+                }
+            }
+            Ok((edits, ()))
+        })
+    }
+
+    /// Sets keys of the settings.
+    ///
+    /// # Errors
+    /// As [`Folder::change`].
+    pub fn change_settings(&mut self, fields: Fields) -> Result<(), Diagnostics> {
+        let path = "oddments.toml".to_owned();
+        self.change("settings", |_| Ok((vec![Edit::Set { path, fields }], ())))
+    }
+
     /// Takes a file of swatches away.
     ///
     /// # Errors

@@ -8,7 +8,8 @@ use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::shared_args::{
-    BenchArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs, options, whole,
+    BenchArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs, number, options,
+    whole,
 };
 use super::stripes_args::StripesArgs;
 use super::workspace_args::{
@@ -621,7 +622,7 @@ pub(super) struct ShopArgs {
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = whole(0, u8::MAX))]
     pub from_priority: u8,
     /// As much as so much money buys, of the yarns whose `price` is known
-    #[arg(long, value_name = "AMOUNT", conflicts_with_all = ["from_priority", "by"])]
+    #[arg(long, value_name = "AMOUNT", conflicts_with_all = ["from_priority", "by"], value_parser = number)]
     pub money: Option<f64>,
     /// What to buy the least of
     #[arg(long, default_value = Sparing::Balls.name(), value_parser = named(Sparing::NAMES, Sparing::parse))]

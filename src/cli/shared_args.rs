@@ -146,6 +146,11 @@ where
     }
 }
 
+/// Reads a number with a decimal point or comma.
+pub(super) fn number(text: &str) -> Result<f64, String> {
+    units::number(text).map_err(|fault| format!("{}: {}", fault.message, fault.hint))
+}
+
 /// Files of your own.
 #[derive(ClapArgs, Debug, Clone)]
 pub(super) struct BenchArgs {

@@ -22,7 +22,7 @@ use store::workspace::{
     ChangeMark, EntryKind, EntryName, Fields, Given, List, Named, PastChange, UndoAsk, schema,
     schema_names,
 };
-use units::{PerTen, UnitError};
+use units::{PerTen, UnitError, readings};
 
 pub(super) fn init(args: &InitArgs, output: &mut Output) -> Done {
     init_workspace(&args.folder, args.demo)?;
@@ -604,17 +604,19 @@ fn swatch_add(args: &SwatchAddArgs, output: &mut Output) -> Done {
     top.text("name", args.name.as_ref());
     top.text("machine", args.machine.as_ref());
     top.text("yarn", args.yarn.as_ref());
-    let trimmed = |texts: &[String]| {
-        Some(Given::Texts(texts.iter().map(|text| text.trim().to_owned()).collect()))
+    let read = |flag: &str, texts: &[String]| {
+        readings(&texts.join("; ")).map(|all| Some(Given::Texts(all))).map_err(|fault| {
+            Diagnostics::from(fault.into_diagnostic().context(format!("--{flag}")))
+        })
     };
     let mut keys = Keys::default();
     keys.text("structure", Some(&args.structure));
     keys.text("state", args.state.as_ref());
     keys.put("dial", args.dial.map(Given::Number));
     keys.put("stitches", Some(Given::Whole(args.stitches)));
-    keys.put("widths", trimmed(&args.widths));
+    keys.put("widths", read("widths", &args.widths)?);
     keys.put("rows", Some(Given::Whole(args.rows)));
-    keys.put("heights", trimmed(&args.heights));
+    keys.put("heights", read("heights", &args.heights)?);
     keys.text("weight", args.weight.as_ref());
     keys.put("weighed_stitches", args.weighed_stitches.map(Given::Whole));
     keys.put("weighed_rows", args.weighed_rows.map(Given::Whole));

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, Subcommand};
 
-use super::shared_args::{PlainRowArgs, WorkspaceArgs, whole};
+use super::shared_args::{PlainRowArgs, WorkspaceArgs, number, whole};
 use knit::stash::GiftState;
 
 #[derive(ClapArgs, Debug)]
@@ -222,13 +222,13 @@ pub(super) struct YarnArgs {
     #[arg(long, value_name = "true|false")]
     pub repeat: Option<bool>,
     /// So many grams of it are never planned with: 50. 0: none are kept back
-    #[arg(long, value_name = "GRAMS")]
+    #[arg(long, value_name = "GRAMS", value_parser = number)]
     pub reserve_g: Option<f64>,
     /// What a new ball weighs, for lists of what to buy: 100. 0: it is not known
-    #[arg(long, value_name = "GRAMS")]
+    #[arg(long, value_name = "GRAMS", value_parser = number)]
     pub ball_g: Option<f64>,
     /// What a new ball costs, in your money: 4.50. 0: it is not known
-    #[arg(long, value_name = "AMOUNT")]
+    #[arg(long, value_name = "AMOUNT", value_parser = number)]
     pub price: Option<f64>,
     /// A swatch knitted in it; may be given several times
     #[arg(long = "swatch", value_name = "ID")]
@@ -377,7 +377,7 @@ pub(super) struct KnitterArgs {
     #[arg(long = "machine", value_name = "ID")]
     pub machines: Vec<String>,
     /// Hours a week at the machine; left out: as in the settings
-    #[arg(long, value_name = "HOURS")]
+    #[arg(long, value_name = "HOURS", value_parser = number)]
     pub hours_a_week: Option<f64>,
     /// Where they are: the name of a place, as remnants say where they lie
     #[arg(long = "where", value_name = "PLACE")]
@@ -613,7 +613,7 @@ pub(super) struct SwatchDialArgs {
     #[arg(long, value_name = "ID")]
     pub yarn: String,
     /// The stitches wished for, to 10 cm
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = number)]
     pub stitches: f64,
     /// plain, rib 1x1 ...
     #[arg(long, default_value = "plain")]
@@ -648,19 +648,19 @@ pub(super) struct SwatchAddArgs {
     #[arg(long)]
     pub state: Option<String>,
     /// The tension dial
-    #[arg(long)]
+    #[arg(long, value_parser = number)]
     pub dial: Option<f64>,
     /// Stitches between the marks
     #[arg(long, value_parser = whole(0, MOST_COUNTED))]
     pub stitches: i64,
-    /// Their width, measured once or oftener, with commas between
-    #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
+    /// Their width, measured once or oftener, with semicolons or blanks between
+    #[arg(long, required = true, value_name = "LENGTHS")]
     pub widths: Vec<String>,
     /// Rows between the marks
     #[arg(long, value_parser = whole(0, MOST_COUNTED))]
     pub rows: i64,
-    /// Their height, measured once or oftener, with commas between
-    #[arg(long, value_delimiter = ',', required = true, value_name = "LENGTHS")]
+    /// Their height, measured once or oftener, with semicolons or blanks between
+    #[arg(long, required = true, value_name = "LENGTHS")]
     pub heights: Vec<String>,
     /// What the whole swatch weighs
     #[arg(long, value_name = "MASS", requires = "weighed_stitches", requires = "weighed_rows")]

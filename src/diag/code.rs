@@ -129,6 +129,8 @@ codes! {
         DialFar = "dial-far", Input,
             "The stitch wished for lies far from the swatches, or off the dial.";
         DialFew = "dial-few", Input, "The dial can't be worked out from swatches at one number.";
+        Doubtful = "doubtful", Input,
+            "A number can be read in more ways than one: its comma may part decimals, thousands or readings.";
         EaseOfNothing = "ease-of-nothing", Input,
             "A finished measure has an ease and names no body measure it is the ease on.";
         EaseOutOfRange = "ease-out-of-range", Input,

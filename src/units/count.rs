@@ -77,10 +77,10 @@ impl YarnCount {
 /// Metric counts are written either way round, so the smaller number is taken as the plies.
 fn ends_and_number(text: &str) -> Option<(f64, f64)> {
     match text.split_once('/') {
-        None => text.trim().parse().ok().map(|n| (1.0, n)),
+        None => number::number(text).ok().map(|n| (1.0, n)),
         Some((a, b)) => {
-            let a: f64 = a.trim().parse().ok()?;
-            let b: f64 = b.trim().parse().ok()?;
+            let a = number::number(a).ok()?;
+            let b = number::number(b).ok()?;
             Some((a.min(b), a.max(b)))
         }
     }

@@ -17,7 +17,7 @@ pub use count::YarnCount;
 pub use density::PerTen;
 pub use length::{Length, LengthUnit, decimal_inches, set_fractions};
 pub use mass::Mass;
-pub use number::{parse_number, parse_share};
+pub use number::{number, parse_number, parse_share, parts, readings, with_unit};
 
 use diag::Code;
 use thiserror::Error;
@@ -31,17 +31,24 @@ pub struct UnitError {
     pub message: String,
     /// What to write instead.
     pub hint: String,
+    /// What kind of fault it is.
+    pub code: Code,
 }
 
 impl UnitError {
     /// With a message and a hint.
     pub fn new(message: impl Into<String>, hint: impl Into<String>) -> Self {
-        UnitError { message: message.into(), hint: hint.into() }
+        UnitError { message: message.into(), hint: hint.into(), code: Code::Unit }
+    }
+
+    /// Of what can be read in more ways than one.
+    pub fn doubtful(message: impl Into<String>, hint: impl Into<String>) -> Self {
+        UnitError { code: Code::Doubtful, ..UnitError::new(message, hint) }
     }
 
     /// As a diagnostic with no place, for the caller to place.
     pub fn into_diagnostic(self) -> diag::Diagnostic {
-        diag::Diagnostic::error(Code::Unit, self.message).hint(self.hint)
+        diag::Diagnostic::error(self.code, self.message).hint(self.hint)
     }
 }
 

@@ -1,19 +1,155 @@
+use std::borrow::Cow;
+
 use super::UnitError;
+use diag::Code;
 
 /// A share as people write it: `5 %`, or a part of one such as `0.05`. Its range is the caller's.
 pub fn parse_share(text: &str) -> Option<f64> {
     let text = text.trim();
     match text.strip_suffix('%') {
-        Some(percent) => percent.trim().parse::<f64>().ok().map(|p| p / 100.0),
-        None => text.parse().ok(),
+        Some(percent) => number(percent).ok().map(|p| p / 100.0),
+        None => number(text).ok(),
     }
 }
 
 /// A bare number as people write it, with a decimal point or comma and perhaps a sign.
 pub fn parse_number(text: &str) -> Option<f64> {
-    let text = text.trim().replace('\u{2212}', "-").replace(',', ".");
+    let text = text.trim().replace('\u{2212}', "-");
     let digits = text.strip_prefix(['+', '-']).unwrap_or(&text);
-    digits.starts_with(|c: char| c.is_ascii_digit()).then(|| text.parse().ok())?
+    digits.starts_with(|c: char| c.is_ascii_digit()).then(|| number(&text).ok())?
+}
+
+/// A bare number with a decimal point or comma. Its range is the caller's, and so is what is not finite.
+///
+/// # Errors
+/// No number, or a comma that can be read in more ways than one.
+pub fn number(text: &str) -> Result<f64, UnitError> {
+    let text = text.trim();
+    let bare = text.strip_prefix(['+', '-']).unwrap_or(text);
+    let sign = &text[..text.len() - bare.len()];
+    let no_number =
+        || UnitError::new(format!("`{text}` is not a number"), "write it like `12.5` or `12,5`");
+    if !bare.contains(',') {
+        return text.parse().map_err(|_| no_number());
+    }
+    if number_end(bare) < bare.len() {
+        return Err(no_number());
+    }
+    format!("{sign}{}", pointed(bare)?).parse().map_err(|_| no_number())
+}
+
+/// A number of digits, points and commas with a decimal point. A comma that may part decimals,
+/// thousands or two numbers is asked about: each guess would be wrong for somebody.
+fn pointed(digits: &str) -> Result<Cow<'_, str>, UnitError> {
+    let Some((whole, decimals)) = digits.split_once(',') else { return Ok(digits.into()) };
+    if decimals.contains(',') || digits.contains('.') {
+        return Err(UnitError::doubtful(
+            format!("`{digits}` can be read in more ways than one"),
+            "write decimals with a point, thousands without a mark, and `;` or a blank between \
+             readings: `13.4; 12`",
+        ));
+    }
+    // Nobody measures to the thousandth of a unit, and many write thousands so.
+    if decimals.len() == 3 && whole.len() <= 3 && !whole.starts_with('0') {
+        let hint = format!(
+            "write `{whole}{decimals}`, or `{whole}.{decimals}` with a point: thousands have no mark"
+        );
+        let fault = format!("`{digits}` has a comma that can part thousands or decimals");
+        return Err(UnitError::doubtful(fault, hint));
+    }
+    Ok(format!("{whole}.{decimals}").into())
+}
+
+/// The parts of a list: `;`, the end of a line and a comma end one. A comma between two digits is a
+/// decimal comma and ends none: `37,5 % wool, 62,5 % cotton` is two.
+pub fn parts(text: &str) -> Vec<&str> {
+    let bytes = text.as_bytes();
+    let digit = |at: Option<usize>| at.and_then(|at| bytes.get(at)).is_some_and(u8::is_ascii_digit);
+    let (mut all, mut from) = (Vec::new(), 0);
+    for (at, byte) in bytes.iter().enumerate() {
+        let ends = match byte {
+            b';' | b'\n' => true,
+            b',' => !(digit(at.checked_sub(1)) && digit(Some(at + 1))),
+            _ => false,
+        };
+        if ends {
+            all.push(&text[from..at]);
+            from = at + 1;
+        }
+    }
+    all.push(&text[from..]);
+    all.into_iter().map(str::trim).filter(|part| !part.is_empty()).collect()
+}
+
+/// Splits readings of a tape: `13.4 13.5 13.4`, `13,4; 13,5`, `13.4, 13.5`, `10 1/2 in 10 3/4 in`. Each
+/// comes back with a decimal point, and with the unit that stood behind it.
+///
+/// # Errors
+/// A comma that may part decimals or readings: `13,4,12`, `13,14`.
+pub fn readings(text: &str) -> Result<Vec<String>, UnitError> {
+    let mut all = Vec::new();
+    for part in parts(text) {
+        let mut own: Vec<String> = Vec::new();
+        for word in part.split_whitespace() {
+            let begins = word.starts_with(|c: char| c.is_ascii_digit());
+            match own.last_mut() {
+                // A unit, or the fraction of a mixed number.
+                Some(last) if !begins || (word.contains('/') && is_whole(last)) => {
+                    last.push(' ');
+                    last.push_str(word);
+                }
+                _ => own.push(word.to_owned()),
+            }
+        }
+        for reading in own {
+            let end = number_end(&reading);
+            all.extend(in_commas(&reading[..end], &reading[end..])?);
+        }
+    }
+    Ok(all)
+}
+
+fn is_whole(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|byte| byte.is_ascii_digit())
+}
+
+/// The readings of one run of digits, points and commas, and what stands behind it.
+fn in_commas(digits: &str, unit: &str) -> Result<Vec<String>, UnitError> {
+    let pieces: Vec<&str> = digits.split(',').collect();
+    // Where each has its decimal point, a comma can only part readings.
+    if pieces.len() > 1 && pieces.iter().all(|piece| piece.contains('.')) {
+        let last = pieces.len() - 1;
+        let each = pieces.into_iter().enumerate();
+        return Ok(each
+            .map(|(n, p)| format!("{p}{}", if n == last { unit } else { "" }))
+            .collect());
+    }
+    if let [whole, second] = pieces[..]
+        && second.len() == whole.len()
+        && second.len() >= 2
+        && let (Ok(a), Ok(b)) = (whole.parse::<f64>(), second.parse::<f64>())
+        && (a - b).abs() <= ALIKE * a.max(b)
+    {
+        return Err(UnitError::doubtful(
+            format!("`{digits}` can be one reading or two"),
+            format!("write `{whole}.{second}` for one, `{whole}; {second}` for two"),
+        ));
+    }
+    Ok(vec![format!("{}{unit}", pointed(digits)?)])
+}
+
+/// Readings of one swatch are as much alike as this, as a share: common practice, since those that
+/// differ by more are measured again.
+const ALIKE: f64 = 0.12;
+
+/// What was typed with a unit behind it, where it is a bare number: for fields that ask for numbers.
+pub fn with_unit(text: &str, unit: &str) -> String {
+    let bare = text.parse::<f64>().is_ok()
+        || match leading_number(text) {
+            Ok((_, rest)) => rest.is_empty(),
+            Err(fault) => fault.code == Code::Doubtful && number_end(text) == text.len(),
+        };
+    if bare { format!("{text} {unit}") } else { text.to_owned() }
 }
 
 /// Splits "12.5 cm" or "10 1/2 in" into the number and the trimmed rest. Plain and mixed
@@ -32,15 +168,7 @@ pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {
         };
         return Err(UnitError::new(format!("`{text}` has no number in front"), hint));
     }
-    if rest.starts_with(',') && rest[1..].starts_with(|c: char| c.is_ascii_digit()) {
-        return Err(UnitError::new(
-            format!("`{text}` has a comma in its number"),
-            "write decimals with a point and thousands without a mark: `2.5 cm`, `1000 m`",
-        ));
-    }
-    let value: f64 = whole.parse().map_err(|_| {
-        UnitError::new(format!("`{whole}` is not a number"), "write it like `12.5`")
-    })?;
+    let value = number(whole)?;
     // "10 1/2": a second integer directly over a third.
     let second_end = number_end(rest);
     if second_end > 0
@@ -68,8 +196,14 @@ pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {
     Ok((value, rest))
 }
 
+/// Where the number at the beginning ends: digits, points, and commas with a digit behind them.
 fn number_end(text: &str) -> usize {
-    text.find(|c: char| !c.is_ascii_digit() && c != '.').unwrap_or(text.len())
+    let bytes = text.as_bytes();
+    let of_number = |(at, byte): (usize, &u8)| match byte {
+        b',' => at > 0 && bytes.get(at + 1).is_some_and(u8::is_ascii_digit),
+        _ => byte.is_ascii_digit() || *byte == b'.',
+    };
+    bytes.iter().enumerate().position(|own| !of_number(own)).unwrap_or(bytes.len())
 }
 
 /// A number with exactly so many decimals. What rounds to nothing has no sign.

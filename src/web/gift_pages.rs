@@ -73,9 +73,9 @@ pub(super) struct Slip {
 }
 
 /// A change that a button takes back, or does again: that one and no other.
-struct Step {
-    number: ChangeMark,
-    told: String,
+pub(super) struct Step {
+    pub number: ChangeMark,
+    pub told: String,
 }
 
 impl From<PastChange> for Step {

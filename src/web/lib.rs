@@ -16,6 +16,9 @@ mod batch;
 mod carry_api;
 mod carry_pages;
 mod connections;
+mod entry_fields;
+mod entry_form;
+mod entry_pages;
 mod finish_pages;
 mod format;
 mod gift_api;
@@ -45,6 +48,7 @@ mod rests;
 mod server;
 mod shop_api;
 mod shop_pages;
+mod start_pages;
 mod state;
 mod swatch_pages;
 mod technique_pages;
@@ -105,6 +109,8 @@ pub fn app(state: State) -> Router {
         .merge(finish_pages::routes())
         .merge(reach_pages::routes())
         .merge(swatch_pages::routes())
+        .merge(entry_pages::routes())
+        .merge(start_pages::routes())
         .merge(technique_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())

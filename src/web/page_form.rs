@@ -1,7 +1,7 @@
 //! The form that asks for a run, made of what garments, machines and size tables say.
 
 use super::state::Shared;
-use app::{Ask, STRUCTURES};
+use app::{Ask, Pairs, STRUCTURES};
 use knit::body::SizeGroup;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
@@ -55,6 +55,11 @@ pub struct SwatchFields {
     pub rows: String,
     pub heights: String,
     pub dial: String,
+    /// What was weighed of it, where it was.
+    pub weight: String,
+    pub weighed_stitches: String,
+    pub weighed_rows: String,
+    pub scale_step: String,
     pub states: Vec<Choice>,
 }
 
@@ -218,6 +223,34 @@ impl AskForm {
         }
         self.decisions = fields;
         self
+    }
+}
+
+impl AskForm {
+    /// With the readings as they were typed, where they can't be read: nothing is lost.
+    pub fn typed(&mut self, typed: &Pairs) {
+        let text = |key: &str| {
+            let found = typed.iter().find(|(own, _)| own == key);
+            found.map_or_else(String::new, |(_, text)| text.clone())
+        };
+        self.yarn = text("yarn");
+        for swatch in &mut self.swatches {
+            let own = |key: &str| text(&format!("{}.{key}", swatch.prefix));
+            swatch.stitches = own("stitches");
+            swatch.widths = own("widths");
+            swatch.rows = own("rows");
+            swatch.heights = own("heights");
+            swatch.dial = own("dial");
+            swatch.weight = own("weight");
+            swatch.weighed_stitches = own("weighed_stitches");
+            swatch.weighed_rows = own("weighed_rows");
+            swatch.scale_step = own("scale_step");
+            let state = own("state");
+            swatch.open |= !swatch.stitches.is_empty() || !swatch.widths.is_empty();
+            if !state.is_empty() {
+                swatch.states.iter_mut().for_each(|choice| choice.chosen = choice.value == state);
+            }
+        }
     }
 }
 
@@ -408,9 +441,15 @@ fn swatch_fields(ask: &Ask) -> Vec<SwatchFields> {
                 structure,
                 open: own.is_some() || *prefix == "plain",
                 stitches: text(&|entry| count(entry.stitches)),
-                widths: text(&|entry| entry.widths.join(", ")),
+                widths: text(&|entry| entry.widths.join("; ")),
                 rows: text(&|entry| count(entry.rows)),
-                heights: text(&|entry| entry.heights.join(", ")),
+                heights: text(&|entry| entry.heights.join("; ")),
+                weight: text(&|entry| entry.weight.clone().unwrap_or_default()),
+                weighed_stitches: text(&|entry| {
+                    entry.weighed_stitches.map_or_else(String::new, count)
+                }),
+                weighed_rows: text(&|entry| entry.weighed_rows.map_or_else(String::new, count)),
+                scale_step: text(&|entry| entry.scale_step.clone().unwrap_or_default()),
                 dial: text(&|entry| entry.dial.map_or_else(String::new, |dial| dial.to_string())),
                 states: ["washed", "rested", "as knitted"]
                     .map(|word| Choice {

@@ -32,15 +32,19 @@ pub struct NavLink {
 }
 
 /// Only what works has a place here.
-const NAV: [(&str, &str); 8] = [
+const NAV: [(&str, &str); 12] = [
+    ("/start", "Begin"),
     ("/grade", "Grade"),
     ("/gifts", "Stash and gifts"),
     ("/learnt", "What was learnt"),
     ("/machine", "At the machine"),
+    ("/yarns", "Yarns"),
     ("/swatch", "Swatch"),
+    ("/people", "People"),
     ("/chart", "Size charts"),
     ("/garments", "Garments"),
     ("/techniques", "How it is done"),
+    ("/settings", "Settings"),
 ];
 
 impl Frame {

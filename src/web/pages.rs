@@ -5,7 +5,7 @@ use askama::Template;
 use axum::Router;
 use axum::extract::{Path, RawQuery, State as Extract};
 use axum::http::{HeaderMap, HeaderValue, header};
-use axum::response::{Redirect, Response};
+use axum::response::Response;
 use axum::routing::get;
 
 use super::api::{ChartWhich, all_garments, body_chart};
@@ -20,7 +20,6 @@ use script::{FIX, Manifest};
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
-        .route("/", get(async || Redirect::to("/grade")))
         .route("/grade", get(grade))
         .route("/grade/result", get(grade_result))
         .route("/chart", get(chart))

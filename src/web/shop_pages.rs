@@ -186,7 +186,7 @@ fn asked(posted: &Posted) -> Result<ShopAsk, Diagnostic> {
     match posted.get("whom") {
         "money" => {
             let money = posted.get("money");
-            ask.money = Some(money.parse().map_err(|_| {
+            ask.money = Some(units::number(money).map_err(|_| {
                 Diagnostic::error(Code::Price, format!("`{money}` is no sum of money to spend"))
                     .hint("write it like 20 or 12.50")
             })?);

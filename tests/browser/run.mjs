@@ -18,14 +18,20 @@ const SIZES = { phone: [390, 844], tablet: [820, 1180], desktop: [1280, 900] };
 const folder = mkdtempSync(join(tmpdir(), "skerry-"));
 const workspace = join(folder, "light");
 execFileSync(program, ["init", workspace, "--demo"]);
-const serve = (...more) => {
-  const server = spawn(program, ["serve", "--listen", "127.0.0.1:0", "--workspace", workspace, ...more], { stdio: ["ignore", "pipe", "inherit"] });
+// The addresses that this run serves: no other is to be asked.
+const bases = [];
+const serve = (...more) => serveIn(workspace, ...more);
+const serveIn = (folder, ...more) => {
+  const server = spawn(program, ["serve", "--listen", "127.0.0.1:0", "--workspace", folder, ...more], { stdio: ["ignore", "pipe", "inherit"] });
   const base = new Promise((resolve, reject) => {
     let text = "";
     server.stdout.on("data", (chunk) => {
       text += chunk;
       const found = /http:\S+/.exec(text);
-      if (found) resolve(found[0]);
+      if (found) {
+        bases.push(found[0]);
+        resolve(found[0]);
+      }
     });
     server.on("exit", () => reject(new Error("the server ended")));
   });
@@ -49,7 +55,7 @@ const open = async (size = "desktop", more = {}) => {
   const page = await context.newPage();
   page.on("request", (request) => {
     const url = request.url();
-    if (!url.startsWith(base) && !url.startsWith("data:") && !url.startsWith("blob:")) strangers.push(url);
+    if (!bases.some((own) => url.startsWith(own)) && !url.startsWith("data:") && !url.startsWith("blob:")) strangers.push(url);
   });
   page.on("pageerror", (error) => faults.push(String(error)));
   page.on("console", (message) => {
@@ -345,11 +351,117 @@ await test("without scripts the forms and the steps still work", async () => {
 });
 
 await desk({ test, open, base, text });
+// A newcomer's way, as far as row 20 of a mitten. `hand` is what moves: it goes to a field, types, presses.
+const newcomer = async (page, at, hand) => {
+  const step = async (title) => {
+    await page.waitForURL(/\/start/);
+    // The page may only just have been sent for.
+    await page.locator("[aria-current=step] h2", { hasText: title }).waitFor();
+    assert.equal((await text(page, "[aria-current=step] h2")).replace(/\s*next$/i, ""), title);
+  };
+  await page.goto(`${at}/`);
+  await step("Yarn");
+  await hand.press(".next-step a.button");
+  await page.waitForURL(/\/new\/yarn/);
+  // What is wrong is said at its field, and what was typed is still there.
+  await hand.type("#f-name", "Dulse");
+  await hand.type("#f-yarn", "thick");
+  await hand.type("#c-0", "dulse");
+  await hand.press("form.entry button[type=submit]");
+  await page.locator("#f-yarn-wrong").waitFor();
+  assert.equal(await page.locator("#f-name").inputValue(), "Dulse");
+  assert.equal(await page.locator("#c-0").inputValue(), "dulse");
+  await hand.type("#f-yarn", "400 m/100 g");
+  await hand.press("form.entry button[type=submit]");
+  await step("Swatch");
+  assert.match(await text(page, ".way .done .gave"), /400 m in 100 g/);
+  await hand.press(".next-step a.button");
+  await page.waitForURL(/\/swatch\?/);
+  for (const [field, typed] of [["#plain-stitches", "40"], ["#plain-widths", "13,4 13,5 13,4"], ["#plain-rows", "60"],
+    ["#plain-heights", "14,2; 14,3; 14,3"]]) await hand.type(field, typed);
+  assert.equal(await page.locator("#swatch-id").inputValue(), "dulse");
+  await hand.press("button[formaction]");
+  await step("Remnant");
+  assert.match(await text(page, ".way > li:nth-child(2) .gave"), /29[.]8 stitches and 42[.]1 rows to 10 cm/);
+  await hand.press(".next-step a.button");
+  await page.waitForURL(/\/new\/remnant/);
+  await hand.choose("#f-yarn", "Dulse");
+  await hand.type("#f-weight", "98,5");
+  await hand.press("form.entry button[type=submit]");
+  await step("Person");
+  await hand.press(".next-step a.button");
+  await page.waitForURL(/\/new\/person/);
+  await hand.type("#own", "Wenna");
+  await hand.choose("#f-size", "Women M");
+  await hand.press("form.entry button[type=submit]");
+  await step("Garment");
+  await hand.choose("#w-garment", "Mittens");
+  await hand.press(".next-step button[type=submit]");
+  await step("Knit");
+  assert.match(await text(page, ".way > li:nth-child(5) .gave"), /for Wenna: .* cm[^]*about \d+ g/);
+  await hand.press(".next-step a.button");
+  await page.locator("#walk.live").waitFor();
+  for (let steps = 0; (await text(page, "#counter")) !== "020"; steps += 1) {
+    assert.ok(steps < 200, "row 20 is never reached");
+    await hand.tick();
+  }
+};
+const emptyWorkspace = (name) => {
+  const own = join(folder, name);
+  execFileSync(program, ["init", own]);
+  return own;
+};
+
+await test("a newcomer comes from an empty folder to row 20 of a mitten by the keyboard alone", async () => {
+  const own = serveIn(emptyWorkspace("by-keys"));
+  const { context, page } = await open("desktop", { baseURL: await own.base });
+  const go = async (selector) => {
+    for (let tabs = 0; tabs < 250; tabs += 1) {
+      if (await page.evaluate((wanted) => document.activeElement.matches(wanted), selector)) return;
+      await page.keyboard.press("Tab");
+    }
+    throw new Error(`${selector} is not reached by the keyboard`);
+  };
+  await newcomer(page, await own.base, {
+    press: async (selector) => { await go(selector); await page.keyboard.press("Enter"); },
+    type: async (selector, typed) => { await go(selector); await page.keyboard.press("Control+A"); await page.keyboard.type(typed); },
+    choose: async (selector, label) => {
+      await go(selector);
+      await page.keyboard.type(label);
+      assert.ok((await page.locator(`${selector} option:checked`).innerText()).toLowerCase().startsWith(label.toLowerCase()));
+    },
+    tick: () => page.keyboard.press(" "),
+  });
+  await context.close();
+  own.server.kill("SIGTERM");
+  await own.stopped;
+});
+
+await test("a newcomer comes from an empty folder to row 20 of a mitten by touch alone, on a phone", async () => {
+  const own = serveIn(emptyWorkspace("by-touch"));
+  const { context, page } = await open("phone", { hasTouch: true, isMobile: true });
+  await newcomer(page, await own.base, {
+    press: (selector) => page.locator(selector).tap(),
+    type: async (selector, typed) => {
+      await page.locator(selector).tap();
+      await page.keyboard.press("Control+A");
+      await page.keyboard.type(typed);
+    },
+    // The list that a phone opens for it is no part of the page.
+    choose: (selector, label) => page.locator(selector).selectOption({ label }),
+    tick: () => page.locator("#tick").tap(),
+  });
+  await context.close();
+  own.server.kill("SIGTERM");
+  await own.stopped;
+});
 
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
   "/machine?garment=tam&sizes=women-m&at=40", "/machine?garment=sock&sizes=women-m&at=29", "/machine/finish?garment=tam&sizes=women-m",
   "/reach?garment=tam&sizes=women-m&weight=34", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
+  "/start", "/yarns", "/yarns/tide", "/new/yarn", "/swatches", "/swatch?edit=standard", "/remnants", "/remnants/shoreline-1",
+  "/new/remnant", "/people", "/people/Morwen", "/new/person", "/knitters", "/new/knitter", "/settings",
   "/gifts", "/gifts/shop", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {
   for (const scheme of ["light", "dark"]) {

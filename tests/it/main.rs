@@ -19,6 +19,7 @@ mod desk;
 mod docs;
 mod drawings;
 mod edited_files;
+mod entry_pages;
 mod estimate;
 mod families;
 mod faults;

@@ -166,6 +166,9 @@ proptest! {
         there_and_back::<YarnCount>(&text)?;
         there_and_back::<PerTen>(&text)?;
         let _ = units::parse_share(&text);
+        if let Ok(all) = units::readings(&text) {
+            prop_assert_eq!(units::readings(&all.join("; ")), Ok(all));
+        }
     }
 }
 

@@ -183,6 +183,69 @@ const GAUGE: Reader = |text| text.parse::<PerTen>().map(drop);
 
 /// What is refused, with a part of the message and of the hint.
 #[test]
+fn a_comma_parts_decimals_as_a_point_does() {
+    for (comma, point) in [
+        ("13,4 cm", "13.4 cm"),
+        ("13,45cm", "13.45cm"),
+        ("0,125 m", "0.125 m"),
+        ("1234,567 mm", "1234.567 mm"),
+        ("5,25 in", "5.25 in"),
+    ] {
+        assert_eq!(mm(comma), mm(point), "{comma}");
+    }
+    assert_eq!(grams("34,5 g"), 34.5);
+    assert_eq!(grams("0,034 kg"), 34.0);
+    assert_eq!(tex("420,5 m/100 g"), tex("420.5 m/100 g"));
+    assert_eq!(tex("Nm 2/28,5"), tex("Nm 2/28.5"));
+    assert_eq!(per_10_cm("28,5 per 10 cm"), 28.5);
+    assert_eq!(units::parse_share("2,5 %"), Some(0.025));
+    assert_eq!(units::parse_number("\u{2212}2,5"), Some(-2.5));
+    assert_eq!(units::parse_number("1,500"), None);
+    let blend: knit::stash::Blend = "37,5 % wool, 62,5 % cotton".parse().expect("a blend");
+    assert_eq!(blend.parts().iter().map(|(_, share)| *share).collect::<Vec<_>>(), [37.5, 62.5]);
+}
+
+#[test]
+fn readings_are_parted_by_blanks_and_semicolons_never_by_a_decimal_comma() {
+    let table: &[(&str, &[&str])] = &[
+        ("13,4", &["13.4"]),
+        ("13,4 13,5 13,4", &["13.4", "13.5", "13.4"]),
+        ("13,4; 13,5;13,4", &["13.4", "13.5", "13.4"]),
+        ("13,4, 13,5, 13,4", &["13.4", "13.5", "13.4"]),
+        ("13.4, 13.5, 13.4", &["13.4", "13.5", "13.4"]),
+        ("13.4,13.5,13.4", &["13.4", "13.5", "13.4"]),
+        ("14.3 cm,14.2 cm", &["14.3 cm", "14.2 cm"]),
+        ("14,3 cm,14,2 cm", &["14.3 cm", "14.2 cm"]),
+        ("14,3 cm 14,2 cm", &["14.3 cm", "14.2 cm"]),
+        ("14,3cm\n14,2cm", &["14.3cm", "14.2cm"]),
+        ("10 1/2 in 10 3/4 in", &["10 1/2 in", "10 3/4 in"]),
+        ("10 1/2; 10 3/4", &["10 1/2", "10 3/4"]),
+        ("5,25", &["5.25"]),
+        ("9,8", &["9.8"]),
+        ("40 41 42", &["40", "41", "42"]),
+        (" ; , ", &[]),
+        ("twelve", &["twelve"]),
+    ];
+    for (text, expected) in table {
+        assert_eq!(units::readings(text).expect(text), *expected, "{text}");
+    }
+    for (text, hint) in [
+        ("13,4,12", "`13.4; 12`"),
+        ("13,4,13,5", "`13.4; 12`"),
+        ("40,41,42", "`13.4; 12`"),
+        ("13.4,13", "`13.4; 12`"),
+        ("13,4.5", "`13.4; 12`"),
+        ("13,14", "write `13.14` for one, `13; 14` for two"),
+        ("13,4; 40,41", "write `40.41` for one, `40; 41` for two"),
+        ("1,340", "write `1340`, or `1.340`"),
+    ] {
+        let fault = units::readings(text).expect_err(text);
+        assert_eq!(fault.code, diag::Code::Doubtful, "{text}");
+        assert!(fault.hint.contains(hint), "{text}: {}", fault.hint);
+    }
+}
+
+#[test]
 fn what_is_no_quantity_is_refused_with_a_hint() {
     let table: &[(Reader, &str, &str, &str)] = &[
         (LENGTH, "", "has no number in front", "begin with a number"),
@@ -196,8 +259,11 @@ fn what_is_no_quantity_is_refused_with_a_hint() {
         (LENGTH, "56 cmm", "`cmm` is not a unit of length", "use mm, cm, m or in"),
         (LENGTH, "56 g", "`g` is not a unit of length", "use mm, cm, m or in"),
         (LENGTH, "1e3 cm", "is not a unit of length", "use mm, cm, m or in"),
-        (LENGTH, "2,5 cm", "`2,5 cm` has a comma", "`2.5 cm`"),
-        (LENGTH, "1,000 m", "`1,000 m` has a comma", "`1000 m`"),
+        (LENGTH, "1,000 m", "`1,000` has a comma", "write `1000`, or `1.000`"),
+        (LENGTH, "12,500 cm", "`12,500` has a comma", "write `12500`, or `12.500`"),
+        (LENGTH, "13,4,12 cm", "`13,4,12` can be read in more ways", "`13.4; 12`"),
+        (LENGTH, "1.000,5 m", "`1.000,5` can be read in more ways", "with a point"),
+        (LENGTH, "2, 5 cm", "`, 5 cm` is not a unit of length", "use mm, cm, m or in"),
         (LENGTH, "5.2.1 cm", "`5.2.1` is not a number", "write it like `12.5`"),
         (LENGTH, "10 3/2 in", "fraction that can't be read", "`10 1/2 in`"),
         (LENGTH, "10 1/0 in", "fraction that can't be read", "`10 1/2 in`"),
@@ -206,7 +272,7 @@ fn what_is_no_quantity_is_refused_with_a_hint() {
         (MASS, "78", "`78` has no unit", "say which: `78 g` or `78 oz`"),
         (MASS, "78 cm", "`cm` is not a unit of mass", "use g, kg or oz"),
         (MASS, "-1 g", "has no number in front", "leave the minus sign out"),
-        (MASS, "2,5 g", "has a comma", "with a point"),
+        (MASS, "2,500 g", "`2,500` has a comma", "write `2500`, or `2.500`"),
         (MASS, "5000 kg", "beyond anything knitted", "check the unit"),
         (COUNT, "", "`` is not a yarn count", "400 m/100 g"),
         (COUNT, "250", "`250` is not a yarn count", "250 tex"),
@@ -222,7 +288,7 @@ fn what_is_no_quantity_is_refused_with_a_hint() {
         (COUNT, "0 m/100 g", "`0 m/100 g` is not a yarn count", "400 m/100 g"),
         (COUNT, "NaN yd/100 g", "has no number in front", "begin with a number"),
         (COUNT, "-437 yd/100 g", "has no number in front", "leave the minus sign out"),
-        (COUNT, "400,5 m/100 g", "has a comma", "with a point"),
+        (COUNT, "1,400 m/100 g", "`1,400` has a comma", "write `1400`, or `1.400`"),
         (COUNT, "4 m/100 g", "25000 tex is no knitting yarn", "check the unit"),
         (GAUGE, "", "`` is not a gauge", "`28 per 10 cm`"),
         (GAUGE, "28", "`28` is not a gauge", "`28 per 10 cm`"),

@@ -10,7 +10,7 @@ use knit::stash::{FinishedPiece, WholePiece};
 /// # Errors
 /// No number, or one that can't be so.
 pub(crate) fn read_minutes(text: &str) -> Result<f64, Diagnostic> {
-    let number = text.trim().parse::<f64>().ok();
+    let number = units::number(text).ok();
     number.filter(|minutes| FinishedPiece::MINUTES.contains(minutes)).ok_or_else(|| {
         Diagnostic::error(Code::Range, format!("`{text}` can't be minutes of work"))
             .hint(FinishedPiece::MINUTES_HINT)

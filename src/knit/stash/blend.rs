@@ -29,11 +29,13 @@ impl FromStr for Blend {
     /// Reads `75 % wool, 25 % polyamide`; a fibre alone (`cotton`) is all of it.
     fn from_str(text: &str) -> Result<Self, UnitError> {
         let mut parts: Vec<(Fibre, f64)> = Vec::new();
-        for part in text.split(',') {
-            let part = part.trim();
+        let all = units::parts(text);
+        let alone = all.len() < 2;
+        // What is blank is a fibre that nobody knows.
+        for part in if all.is_empty() { vec![""] } else { all } {
             let (percent, name) = match part.split_once('%') {
                 Some((number, name)) => {
-                    let percent = number.trim().parse::<f64>().ok().filter(|p| p.is_finite());
+                    let percent = units::number(number).ok().filter(|p| p.is_finite());
                     let percent = percent.filter(|p| *p > 0.0 && *p <= 100.0).ok_or_else(|| {
                         UnitError::new(
                             format!("`{}` is not a per cent of a blend", number.trim()),
@@ -42,7 +44,7 @@ impl FromStr for Blend {
                     })?;
                     (percent, name)
                 }
-                None if !text.contains(',') => (100.0, part),
+                None if alone => (100.0, part),
                 None => {
                     return Err(UnitError::new(
                         format!("`{part}` has no per cent"),

@@ -38,6 +38,11 @@ const FIBRES: [(&str, &[&str]); 24] = [
 ];
 
 impl Fibre {
+    /// All there are, as labels name them.
+    pub fn all() -> impl Iterator<Item = Fibre> {
+        FIBRES.iter().map(|(name, _)| Fibre(name))
+    }
+
     /// Its name on labels.
     pub const fn name(self) -> &'static str {
         self.0

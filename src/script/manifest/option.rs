@@ -134,7 +134,7 @@ impl OptionKind {
                 }
             }
             OptionKind::Number { min, max } => {
-                let value: f64 = text.parse().map_err(|_| wanted())?;
+                let value = units::number(text).map_err(|_| wanted())?;
                 if (*min..=*max).contains(&value) {
                     Ok(OptionValue::Number(value))
                 } else {
@@ -143,8 +143,8 @@ impl OptionKind {
             }
             OptionKind::Percent { min, max } => {
                 let number = text.strip_suffix('%').unwrap_or(text).trim();
-                let value: f64 =
-                    number.parse().map_err(|_| wanted().hint("write it like `-8 %`"))?;
+                let value =
+                    units::number(number).map_err(|_| wanted().hint("write it like `-8 %`"))?;
                 if (*min..=*max).contains(&value) {
                     Ok(OptionValue::Number(value / 100.0))
                 } else {

@@ -4,7 +4,7 @@ use units::{Length, UnitError};
 
 /// Millimetres of a figure; a bare number is in the table's unit.
 pub(super) fn length(value: &toml::Value, unit: Option<f64>) -> Result<f64, UnitError> {
-    let refuse = |message: String, hint: &str| Err(UnitError { message, hint: hint.to_owned() });
+    let refuse = |message: String, hint: &str| Err(UnitError::new(message, hint));
     let bare = match value {
         toml::Value::String(text) => return positive(text.parse::<Length>()?),
         toml::Value::Integer(number) => *number as f64,
@@ -29,9 +29,9 @@ fn positive(length: Length) -> Result<f64, UnitError> {
     if length.mm() > 0.0 {
         Ok(length.mm())
     } else {
-        Err(UnitError {
-            message: "a body measure can't be nothing".to_owned(),
-            hint: "leave the measure out if it isn't known".to_owned(),
-        })
+        Err(UnitError::new(
+            "a body measure can't be nothing",
+            "leave the measure out if it isn't known",
+        ))
     }
 }

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::edit::List;
+use super::layout::SETTINGS;
 use super::sums::sum;
 use knit::stash::Contents;
 
@@ -219,6 +220,8 @@ pub(super) fn values(name: &EntryName, texts: &BTreeMap<String, String>) -> Opti
     let list = match name.kind {
         EntryKind::Yarn => return table(&format!("yarns/{}.toml", name.key)),
         EntryKind::Swatch => return table(&format!("swatches/{}.toml", name.key)),
+        // What the settings don't say is as usual: there are always some.
+        EntryKind::Settings => return Some(table(SETTINGS).unwrap_or_default()),
         EntryKind::Remnant => List::Stash,
         EntryKind::Person => List::People,
         EntryKind::Knitter => List::Knitters,

@@ -63,6 +63,14 @@ pub fn is_id(text: &str) -> bool {
     reading::is_id(text)
 }
 
+/// What stands about the line of a text that is not written, where a fault tells of it.
+const UNWRITTEN: (&str, &str) = ("in the line `", "`, which is not written");
+
+/// The line that a change would have written and that a fault is about; `None`: it is about none.
+pub fn unwritten_line(fault: &Diagnostic) -> Option<&str> {
+    fault.context.iter().find_map(|told| told.strip_prefix(UNWRITTEN.0)?.strip_suffix(UNWRITTEN.1))
+}
+
 /// What files will hold, by path; `None`: the file goes.
 type Texts = BTreeMap<String, Option<String>>;
 
@@ -283,7 +291,7 @@ impl Folder {
             let several = line.ends_with("\"\"\"") || line.ends_with("'''");
             let told = match line.split_once('=').filter(|_| several) {
                 Some((key, _)) => format!("in `{}`, which is not written", key.trim()),
-                None => format!("in the line `{line}`, which is not written"),
+                None => format!("{}{line}{}", UNWRITTEN.0, UNWRITTEN.1),
             };
             fault.place = None;
             fault = fault.context(told);

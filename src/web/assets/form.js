@@ -18,6 +18,8 @@
       const field = form.elements[key];
       const needs = field && field.dataset && field.dataset.with;
       if (needs && document.getElementById(needs).value === "") continue;
+      // What only says how it is saved is nothing to ask for.
+      if (field && field.dataset && field.dataset.own !== undefined) continue;
       pairs.append(key, value);
     }
     // Where sizes are typed the list says nothing.
@@ -77,6 +79,8 @@
     }
   });
   form.addEventListener("submit", (event) => {
+    // A button that saves sends the form itself.
+    if (event.submitter && event.submitter.formMethod === "post") return;
     event.preventDefault();
     clearTimeout(timer);
     show();

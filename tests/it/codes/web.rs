@@ -28,6 +28,12 @@ pub const EXAMPLES: &[Example] = &[
     Example { code: Code::NoMachine, how: Get("/api/v1/grade?garment=tam&machine=steam") },
     Example { code: Code::NoSwatch, how: Get("/api/v1/grade?garment=tam&swatch_id=none") },
     Example { code: Code::Units, how: Get("/api/v1/grade?garment=tam&units=furlong") },
+    Example {
+        code: Code::Doubtful,
+        how: Get(
+            "/api/v1/grade?garment=tam&yarn=400+m%2F100+g&plain.stitches=40&plain.widths=13,4,12",
+        ),
+    },
     Example { code: Code::Format, how: Get("/api/v1/grade?garment=tam&format=wool") },
     Example { code: Code::Option, how: Get("/api/v1/grade?garment=tam&o.wedges=x") },
     Example { code: Code::Decision, how: Get("/api/v1/grade?garment=tam&o.fix.wedges=x") },
