@@ -3,13 +3,18 @@
 use super::alike::{ToldChapter, ToldInstruction, ToldToken};
 use super::by_size::BySize;
 use super::figures::Figures;
+use super::only::only;
 use crate::instructions::Count;
+use knit::body::Body;
 
 /// One line of a pattern, ready to be set.
 pub(crate) struct ToldStep {
     pub depth: usize,
     /// "1.", "a."; empty for a remark on what stands before it.
     pub label: String,
+    /// "Sizes Women S to Women L only: " where others have no such step; nothing within a repeat of the same
+    /// ones.
+    pub only: String,
     /// Where row counter and carriage should be: "RC 034 COR: ", or nothing.
     pub lead: String,
     pub text: String,
@@ -23,6 +28,7 @@ pub(crate) struct ToldStep {
 pub(crate) fn steps<'a>(chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) -> Vec<ToldStep> {
     let mut counts = [0usize; 8];
     let mut steps = Vec::new();
+    let mut whose = Whose::of(chapter);
     for line in &chapter.lines {
         let depth = line.depth.min(counts.len() - 1);
         let label = if line.numbered {
@@ -41,6 +47,7 @@ pub(crate) fn steps<'a>(chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) ->
         steps.push(ToldStep {
             depth,
             label,
+            only: whose.only(line),
             lead,
             text,
             times,
@@ -48,6 +55,27 @@ pub(crate) fn steps<'a>(chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) ->
         });
     }
     steps
+}
+
+/// Whose the lines are that a step stands in: of each its depth and its sizes.
+struct Whose<'a> {
+    all: Vec<&'a Body>,
+    around: Vec<(usize, Vec<&'a Body>)>,
+}
+
+impl<'a> Whose<'a> {
+    fn of(chapter: &ToldChapter<'a>) -> Self {
+        Whose { all: chapter.pieces.bodies(), around: Vec::new() }
+    }
+
+    fn only(&mut self, line: &ToldInstruction<'a>) -> String {
+        self.around.retain(|(depth, _)| *depth < line.depth);
+        let own = line.sizes.bodies();
+        let within = self.around.last().map_or(&self.all, |(_, sizes)| sizes);
+        let told = if own.len() == within.len() { String::new() } else { only(&self.all, &own) };
+        self.around.push((line.depth, own));
+        told
+    }
 }
 
 /// The line in full, for data.
