@@ -80,7 +80,7 @@ async fn grade_answer(state: State, headers: HeaderMap, ask: Ask, keep: bool) ->
     let (bytes, id) = state
         .graded(ask, move |shared, ask, graded| {
             let words = shared.words(ask)?;
-            Ok((write_run(&graded.run, ask.unit()?, words, sheet), graded.run.garment.id))
+            Ok((write_run(&graded.run, shared.unit(ask)?, words, sheet), graded.run.garment.id))
         })
         .await?;
     let response = tagged(&headers, sheet.mime(), bytes);
@@ -187,7 +187,8 @@ async fn walk(
     let text = state
         .graded(ask, |shared, ask, graded| {
             let (size, made) = one_size(&graded.run)?;
-            let walk = report::walk(&graded.run, made, ask.unit()?).in_words(shared.words(ask)?);
+            let walk =
+                report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
             Ok(report::walk_json(&graded.run, size, &walk))
         })
         .await?;

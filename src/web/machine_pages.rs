@@ -128,7 +128,7 @@ fn machine_page(shared: &Shared, ask: &Ask, at: Option<usize>) -> Answer<Machine
     let graded = shared.grade(ask)?;
     let run = &graded.run;
     let (size, made) = one_size(run)?;
-    let unit = ask.unit()?;
+    let unit = shared.unit(ask)?;
     let words = shared.words(ask)?;
     let walk = report::walk(run, made, unit).in_words(words);
     let place = place_id(ask);

@@ -56,6 +56,7 @@ mod scaling;
 mod script_api;
 mod seen;
 mod server;
+mod settings;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;

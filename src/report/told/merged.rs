@@ -200,3 +200,102 @@ fn by_name<'a, T>(
     }
     all
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::instructions::{Count, PieceNames, Token};
+    use crate::told::ToldToken;
+
+    fn body(label: &str) -> Body {
+        let id = label.to_lowercase().parse().expect("an id");
+        Body { id, label: label.to_owned(), values: std::collections::BTreeMap::new() }
+    }
+
+    fn chapter(lines: &[Instruction]) -> Chapter {
+        let pieces = PieceNames::default();
+        Chapter { title: "Crown".to_owned(), pieces, lines: lines.to_vec() }
+    }
+
+    fn knit(depth: usize, rows: u32) -> Instruction {
+        let noun =
+            Count { n: rows, one: "1 row".into(), before: String::new(), many: " rows".into() };
+        let line = Instruction::new(depth, true).word("Knit ");
+        Instruction {
+            tokens: [line.tokens, vec![Token::Count(noun)]].concat(),
+            ..Instruction::new(depth, true)
+        }
+    }
+
+    fn again(times: u32) -> Instruction {
+        let line =
+            Instruction::new(0, true).word("Do this ").figure(format!("{times} times")).word(":");
+        Instruction { times: Some(times), ..line }
+    }
+
+    fn wedge(depth: usize, needle: &str) -> Instruction {
+        Instruction::new(depth, true).word("Hold ").figure(needle).word(".")
+    }
+
+    /// What a size reads of lines that are told of many.
+    fn read(told: &ToldChapter<'_>, size: &Body) -> Vec<(usize, String)> {
+        let own = told.lines.iter().filter(|line| line.sizes.of(size).is_some());
+        let text = |token: &ToldToken<'_>| match token {
+            ToldToken::Word(text) => text.clone(),
+            ToldToken::Figure(all) | ToldToken::List(all) => all.of(size).expect("its own").clone(),
+            ToldToken::Count(all) => all.of(size).expect("its own").text(),
+        };
+        own.map(|line| (line.depth, line.tokens.iter().map(text).collect())).collect()
+    }
+
+    #[test]
+    fn each_size_reads_its_own_lines_in_their_order() {
+        let sizes = ["A", "B", "C", "D"].map(body);
+        let round = |times, needle| [again(times), wedge(1, needle), knit(1, 2)];
+        let own: [Vec<Instruction>; 4] = [
+            [&[knit(0, 4)][..], &round(3, "L5"), &[knit(0, 6)]].concat(),
+            // A wedge of its own before the repeat, and none behind.
+            [&[knit(0, 4), wedge(0, "L9"), knit(0, 1)][..], &round(2, "L9"), &[knit(0, 6)]]
+                .concat(),
+            // No repeat, and another end.
+            vec![knit(0, 4), wedge(0, "L2"), knit(0, 8), wedge(0, "L1")],
+            // More inside the repeat.
+            [&[knit(0, 4)][..], &round(5, "L7"), &[wedge(1, "R7"), knit(1, 1), knit(0, 6)]]
+                .concat(),
+        ];
+        let mut told = ToldChapter::of(&chapter(&own[0]), &sizes[0]);
+        let mut shared = Vec::new();
+        for (size, own) in sizes.iter().zip(&own).skip(1) {
+            let (more, lines) = told.merged_with(&chapter(own), size);
+            told = more;
+            shared.push((lines, own.len()));
+        }
+        for (size, own) in sizes.iter().zip(&own) {
+            let lines: Vec<(usize, String)> =
+                own.iter().map(|line| (line.depth, line.text())).collect();
+            assert_eq!(read(&told, size), lines, "{}", size.label);
+        }
+        assert_eq!(shared, [(5, 7), (3, 4), (5, 7)], "{told:?}");
+        // What is told once is told of all of them.
+        let all = told.lines.iter().filter(|line| line.sizes.bodies().len() == 4).count();
+        assert!(all >= 2, "{told:?}");
+        assert!(told.lines.len() < own.iter().map(Vec::len).sum::<usize>(), "{told:?}");
+    }
+
+    #[test]
+    fn of_two_lines_with_the_same_words_the_nearer_one_is_taken() {
+        let sizes = ["A", "B"].map(body);
+        let told = ToldChapter::of(&chapter(&[knit(0, 2), knit(0, 8)]), &sizes[0]);
+        let (told, _) = told.merged_with(&chapter(&[knit(0, 8)]), &sizes[1]);
+        let whose: Vec<usize> = told.lines.iter().map(|line| line.sizes.bodies().len()).collect();
+        assert_eq!(whose, [1, 2]);
+    }
+
+    #[test]
+    fn a_line_inside_a_repeat_is_none_outside_it() {
+        let sizes = ["A", "B"].map(body);
+        let told = ToldChapter::of(&chapter(&[again(2), knit(1, 2)]), &sizes[0]);
+        let (told, shared) = told.merged_with(&chapter(&[knit(0, 2)]), &sizes[1]);
+        assert_eq!((told.lines.len(), shared), (3, 0));
+    }
+}

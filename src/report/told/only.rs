@@ -61,7 +61,7 @@ mod tests {
             ("A B C D E", ""),
             ("C", "Size C only: "),
             ("A B", "Sizes A to B only: "),
-            ("A B E", "Sizes A to B, E only: "),
+            ("A B E", "All sizes but C to D: "),
             ("B D", "Sizes B, D only: "),
             ("A C D E", "All sizes but B: "),
             ("A C E", "All sizes but B, D: "),
