@@ -302,7 +302,7 @@ async fn chart(
     let mut pairs = pairs(&query.unwrap_or_default())?;
     let keep = pairs.iter().any(|(key, _)| key == "download");
     pairs.retain(|(key, _)| key != "download");
-    let mut chart = ChartAsk { which: ChartWhich::default(), units: vec![LengthUnit::Cm] };
+    let mut chart = ChartAsk { which: ChartWhich::default(), units: Vec::new() };
     for key in CHART_KEYS {
         if let Some(text) = take(&mut pairs, key.told.name) {
             (key.put)(&mut chart, &text)?;
@@ -310,6 +310,7 @@ async fn chart(
     }
     let ChartAsk { which, units } = chart;
     let ask = Ask::from_pairs(&pairs)?;
+    let units = if units.is_empty() { vec![state.unit(&ask)?] } else { units };
     let sheet = format_of(&ask, Sheet::Json, CHART_SHEETS)?;
     let bytes = if ask.garment.is_some() {
         if which.measures.is_some() || which.sized_by.is_some() {

@@ -147,7 +147,8 @@ impl AskForm {
     /// `manifest` is of the garment asked for, where it loads.
     pub fn new(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> AskForm {
         let garment = ask.garment.clone().unwrap_or_default();
-        let machine = ask.machine.as_deref().unwrap_or("standard");
+        let usual = shared.swatch(ask).map_or("standard", |(_, machine)| machine.id.as_str());
+        let machine = ask.machine.as_deref().unwrap_or(usual);
         let sizes = ask.sizes.as_deref().unwrap_or("all");
         let unit = shared.unit(ask).unwrap_or(LengthUnit::Cm).symbol();
         let (size_groups, listed) = size_groups(shared, sizes);

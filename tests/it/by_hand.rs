@@ -227,12 +227,7 @@ fn what_a_garment_has_nothing_of_is_not_made_by_hand() {
         let text = one_line(&ran.err);
         assert!(text.contains(says) && text.contains(hint), "{garment} {what}: {text}");
     };
-    refused(
-        "hat",
-        "toe",
-        "`hat` has no toe or tip that is grafted",
-        "as it is it has rib, grafting",
-    );
+    refused("hat", "toe", "`hat` has no toe or tip that is grafted", "as it is it has grafting");
     refused("shawl", "rib,toe", "`shawl` has no rib and no toe", "hint:");
     refused("mitten", "toes", "`toes` is no work that is done by hand", "did you mean `toe`?");
     // All of it means all that there is.

@@ -22,45 +22,38 @@ fn coarse() -> Demo {
 
 #[test]
 fn a_remnant_is_weighed_on_the_scale_of_the_settings() {
-    let (demo, fine) = (coarse(), Demo::new());
-    let ask = ["reach", "--weight", "60 g", "--garment", "tam,hat,mitten,scarf", "--each"];
-    let on = |demo: &Demo, more: &[&str]| {
+    let demo = coarse();
+    let ask = ["reach", "--weight", "150 g", "--garment", "tam,hat", "--each"];
+    let on = |more: &[&str]| {
         let ran = demo.run(&[&ask[..], more].concat());
         assert_eq!(ran.code, Some(0), "{ran:?}");
         ran.out
     };
-    let silent = on(&demo, &[]);
-    assert_eq!(silent, on(&fine, &["--scale-step", "24 g"]));
-    assert_eq!(on(&demo, &["--scale-step", "1 g"]), on(&fine, &[]));
-    assert_ne!(silent, on(&fine, &[]), "a coarse scale is less sure");
-    let path = "/api/v1/reach?weight=60+g&garment=tam,hat,mitten,scarf&each=yes";
-    let over_http = |demo: &Demo, more: &str| Server::of(demo).get(&format!("{path}{more}")).json();
-    let silent = over_http(&demo, "");
-    assert_eq!(silent, over_http(&fine, "&scale_step=24+g"));
-    assert_eq!(over_http(&demo, "&scale_step=1+g"), over_http(&fine, ""));
-    assert_ne!(silent, over_http(&fine, ""));
+    assert_eq!(on(&[]), on(&["--scale-step", "24 g"]));
+    assert_ne!(on(&[]), on(&["--scale-step", "1 g"]), "a coarse scale is less sure");
+    let server = Server::of(&demo);
+    let path = "/api/v1/reach?weight=150+g&garment=tam,hat&each=yes";
+    let over_http = |more: &str| server.get(&format!("{path}{more}")).json();
+    assert_eq!(over_http(""), over_http("&scale_step=24+g"));
+    assert_ne!(over_http(""), over_http("&scale_step=1+g"));
 }
 
 #[test]
 fn what_is_left_is_weighed_on_the_scale_of_the_settings() {
-    let (demo, fine) = (coarse(), Demo::new());
+    let demo = coarse();
     let ask = ["carry-on", "scarf", "--size", "women-m", "--at", "scarf:+200", "--left", "60 g"];
-    let on = |demo: &Demo, more: &[&str]| {
+    let on = |more: &[&str]| {
         let ran = demo.run(&[&ask[..], more].concat());
         format!("{:?} {} {}", ran.code, ran.out, ran.err)
     };
-    assert_eq!(on(&demo, &[]), on(&fine, &["--scale-step", "24 g"]));
-    assert_eq!(on(&demo, &["--scale-step", "1 g"]), on(&fine, &[]));
-    assert_ne!(on(&demo, &[]), on(&fine, &[]));
-    let path =
-        "/api/v1/carry-on?garment=scarf&sizes=women-m&stands=scarf:%2B200&left=60+g&format=text";
-    let over_http = |demo: &Demo, more: &str| {
-        let answer = Server::of(demo).get(&format!("{path}{more}"));
-        answer.text().to_owned()
-    };
-    assert_eq!(over_http(&demo, ""), over_http(&fine, "&scale_step=24+g"));
-    assert_eq!(over_http(&demo, "&scale_step=1+g"), over_http(&fine, ""));
-    assert_ne!(over_http(&demo, ""), over_http(&fine, ""));
+    assert_eq!(on(&[]), on(&["--scale-step", "24 g"]));
+    assert_ne!(on(&[]), on(&["--scale-step", "1 g"]));
+    let server = Server::of(&demo);
+    let of = "garment=scarf&sizes=women-m&stands=scarf:%2B200&left=60+g&format=text";
+    let over_http =
+        |more: &str| server.get(&format!("/api/v1/carry-on?{of}{more}")).text().to_owned();
+    assert_eq!(over_http(""), over_http("&scale_step=24+g"));
+    assert_ne!(over_http(""), over_http("&scale_step=1+g"));
 }
 
 /// A file that is silent means whole grams: another scale is written into it.
@@ -119,7 +112,13 @@ fn lengths_are_in_the_unit_of_the_settings_over_http_too() {
     assert_eq!(asked.text(), demo.run(&[&pattern[..], &["--units", "cm"]].concat()).out);
     assert_ne!(silent.text(), asked.text());
     let grade = server.get(&format!("/api/v1/grade?{of}&format=csv"));
-    assert!(grade.text().contains("(in)") || grade.text().contains(" in"), "{}", grade.text());
+    let ask = ["grade", "tam", "--sizes", "women-m", "--machine", "standard", "--format", "csv"];
+    assert_eq!(grade.text(), demo.run(&ask).out);
+    let chart = "/api/v1/chart?sizes=women&format=csv";
+    assert_eq!(
+        server.get(chart).text(),
+        demo.run(&["chart", "--sizes", "women", "--format", "csv"]).out
+    );
     for path in ["/grade", "/machine", "/chart"] {
         let silent = server.get(&format!("{path}?{of}"));
         let asked = server.get(&format!("{path}?{of}&units=in"));
@@ -129,4 +128,16 @@ fn lengths_are_in_the_unit_of_the_settings_over_http_too() {
         assert_eq!(lengths(silent.text()), lengths(asked.text()), "{path}");
         assert_ne!(silent.text(), other.text(), "{path}");
     }
+}
+
+/// A form that is sent as it stands asks for what is asked for without it.
+#[test]
+fn a_form_names_the_machine_of_the_settings() {
+    let demo = Demo::empty();
+    std::fs::write(demo.path.join("oddments.toml"), "machine = \"mid\"\n").expect("written");
+    let page = Server::of(&demo).get("/grade?garment=hat&sizes=women-m");
+    let page = scraper::Html::parse_document(page.text());
+    let chosen = scraper::Selector::parse("select[name=machine] option[selected]").expect("sound");
+    let chosen: Vec<&str> = page.select(&chosen).filter_map(|o| o.value().attr("value")).collect();
+    assert_eq!(chosen, ["mid"]);
 }

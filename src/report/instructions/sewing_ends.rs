@@ -78,8 +78,11 @@ pub(crate) fn sewing_ends(
     let mut ends: Vec<Option<SewingEnd>> = Vec::with_capacity(program.finishing.len());
     for (number, step) in program.finishing.iter().enumerate() {
         let end = measure.needed(number, &step.action).map(|(mm, to)| {
-            let from = gone_on_from(program, number)
-                .or_else(|| rejoined(program, run, &step.action))
+            // What goes on has something to hold already.
+            if let Some(from) = gone_on_from(program, number) {
+                return SewingEnd { mm: mm - SEAM_SPARE_MM, to, from };
+            }
+            let from = rejoined(program, run, &step.action)
                 .unwrap_or_else(|| source(program, run, &step.action, to, &ends));
             SewingEnd { mm, to, from }
         });

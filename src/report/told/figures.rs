@@ -40,11 +40,16 @@ impl<'a> Figures<'a> {
         }
     }
 
+    /// Whether each size has a column.
+    pub fn in_columns(&self) -> bool {
+        matches!(self, Figures::Letters { .. })
+    }
+
     /// Whether these are better told size by size below the line than looked up: no column is wide
     /// enough for them.
     pub fn lists(&self, all: &BySize<'a, String>) -> bool {
         let long = || all.values().any(|text| text.chars().count() > LONGEST);
-        matches!(self, Figures::Letters { .. }) && all.one_for_all().is_none() && long()
+        self.in_columns() && all.one_for_all().is_none() && long()
     }
 
     pub fn told(&mut self, all: &BySize<'a, String>) -> String {

@@ -92,13 +92,23 @@ fn words<'a>(tokens: &[ToldToken<'a>], figures: &mut Figures<'a>) -> String {
             ToldToken::Word(text) => text.clone(),
             ToldToken::Figure(all) if figures.lists(all) => BELOW.to_owned(),
             ToldToken::Figure(all) => figures.told(all),
-            ToldToken::Count(counts) => counted(counts, figures),
+            ToldToken::Count(counts) => match apart(counts, figures) {
+                Some(texts) if figures.lists(&texts) => BELOW.to_owned(),
+                Some(texts) => figures.told(&texts),
+                None => counted(counts, figures),
+            },
             ToldToken::List(lists) => match lists.one_for_all() {
                 Some(list) => list.clone(),
                 None => BELOW.to_owned(),
             },
         })
         .collect()
+}
+
+/// The counts in full, where one of a column is single: "1 row to the left" and "2 rows" have no noun in common.
+fn apart<'a>(counts: &BySize<'a, Count>, figures: &Figures<'a>) -> Option<BySize<'a, String>> {
+    let single = counts.values().any(|count| count.n == 1) && counts.one_for_all().is_none();
+    (single && figures.in_columns()).then(|| counts.map(Count::text))
 }
 
 /// "3 rows", or "2 (3, 4) rows".
@@ -114,20 +124,28 @@ fn counted<'a>(counts: &BySize<'a, Count>, figures: &mut Figures<'a>) -> String 
 
 /// The lists of a line that differ by size, a line each. Sizes with the same list stand together.
 fn lists_by_size<'a>(line: &ToldInstruction<'a>, figures: &Figures<'a>) -> Vec<String> {
-    let mut all: Vec<(Vec<&str>, &str)> = Vec::new();
+    let mut all: Vec<(Vec<&str>, String)> = Vec::new();
     for token in &line.tokens {
+        let counts;
         let lists = match token {
             ToldToken::List(lists) => lists,
             ToldToken::Figure(all) if figures.lists(all) => all,
+            ToldToken::Count(all) => match apart(all, figures) {
+                Some(texts) if figures.lists(&texts) => {
+                    counts = texts;
+                    &counts
+                }
+                _ => continue,
+            },
             _ => continue,
         };
         if lists.one_for_all().is_some() {
             continue;
         }
         for (body, list) in lists.iter() {
-            match all.iter_mut().find(|(_, known)| *known == list) {
+            match all.iter_mut().find(|(_, known)| known == list) {
                 Some((sizes, _)) => sizes.push(&body.label),
-                None => all.push((vec![&body.label], list)),
+                None => all.push((vec![&body.label], list.clone())),
             }
         }
     }

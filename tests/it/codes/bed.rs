@@ -6,8 +6,8 @@ use diag::Code;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::{BedSpan, Side, Span};
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Pitch, Program, Step, Structure,
-    Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Pitch, Program, Step,
+    Structure, Transfer, Which, WorkingEnds,
 };
 
 use Side::{Left, Right};
