@@ -1,6 +1,5 @@
 use super::accepted_chance;
 use diag::{Code, Diagnostic, Diagnostics};
-use knit::estimate::OnScale;
 use knit::program::Structure;
 use knit::swatch::SwatchSet;
 use units::{Mass, PerTen, parse_number};
@@ -28,7 +27,9 @@ pub struct CarryAsk {
     /// Needles that broke: pieces not yet begun are put where all knit.
     pub broken: Option<String>,
     /// All the yarn that is left for what is still to knit.
-    pub left: Option<OnScale>,
+    pub left: Option<Mass>,
+    /// The scale's smallest step; `None`: as the settings have it.
+    pub scale_step: Option<Mass>,
     /// The chance that is accepted that it gives out, 0 to 1; `None`: as the settings have it.
     pub risk: Option<f64>,
 }
@@ -72,8 +73,8 @@ pub struct CarryKeys {
     pub broken: Option<String>,
     /// What is left of the yarn.
     pub left: Option<String>,
-    /// The scale's smallest step.
-    pub scale_step: String,
+    /// The scale's smallest step; `None`: as the settings have it.
+    pub scale_step: Option<String>,
     /// The chance that is accepted; `None`: as the settings have it.
     pub risk: Option<String>,
 }
@@ -86,7 +87,7 @@ impl Default for CarryKeys {
             extra_rows: 0,
             broken: None,
             left: None,
-            scale_step: "1 g".to_owned(),
+            scale_step: None,
             risk: None,
         }
     }
@@ -111,12 +112,11 @@ impl CarryKeys {
                     .hint(format!("{MOST_EXTRA_ROWS} at most: take the others back")),
             );
         }
-        let mut grams = |text: &str| {
-            let mass = text.parse::<Mass>().map_err(|e| faults.push(e.into_diagnostic()));
-            mass.map_or(0.0, Mass::grams)
+        let mut mass = |text: &Option<String>| {
+            let mass = text.as_deref().map(str::parse::<Mass>).transpose();
+            mass.map_err(|e| faults.push(e.into_diagnostic())).ok().flatten()
         };
-        let step = grams(&self.scale_step);
-        let left = self.left.as_deref().map(|text| OnScale::weighed(grams(text), step));
+        let (left, scale_step) = (mass(&self.left), mass(&self.scale_step));
         let risk = self.risk.as_deref().map(accepted_chance).transpose();
         match (at, risk.map_err(|fault| faults.push(fault))) {
             (Some(at), Ok(risk)) => faults.into_result(CarryAsk {
@@ -124,6 +124,7 @@ impl CarryKeys {
                 extra_rows: self.extra_rows,
                 broken: self.broken.clone(),
                 left,
+                scale_step,
                 risk,
                 ..at
             }),
@@ -159,6 +160,7 @@ impl CarryAsk {
             extra_rows: 0,
             broken: None,
             left: None,
+            scale_step: None,
             risk: None,
         })
     }

@@ -148,6 +148,12 @@ impl Work<'_> {
         self.ask.risk.map_or(self.bench.reserve, Reserve::Risk)
     }
 
+    /// What is left of the yarn, on the scale it was weighed on.
+    fn left(&self) -> Option<OnScale> {
+        let step = self.ask.scale_step.unwrap_or(self.bench.scale_step).grams();
+        self.ask.left.map(|mass| OnScale::weighed(mass.grams(), step))
+    }
+
     /// The garment with these numbers, and those the knitter fixed. `None`: it can't be knitted.
     fn grade(&self, numbers: &Numbers, swatch: &NamedSwatches) -> Option<SizeRun> {
         let mut options = self.request.options.clone();
@@ -369,7 +375,7 @@ impl<'a> Search<'a> {
                 Some(((is.value - thought) as f64 / (thought.abs().max(1) as f64)).powi(2))
             })
             .sum();
-        let short = work.ask.left.map_or(0.0, |left| over(&to_come, left, work.reserve()));
+        let short = work.left().map_or(0.0, |left| over(&to_come, left, work.reserve()));
         let numbers = numbers_of(&made.garment.decisions);
         // A ball that gives out outweighs any size; by how much is told, so that less is better.
         Some(Found {
@@ -406,7 +412,7 @@ impl<'a> Search<'a> {
                 .hint("say the numbers it was begun by, and its swatch as it was")
             })?;
         self.descend(spent, &mut best);
-        match self.work.ask.left {
+        match self.work.left() {
             Some(left) if over(&best.to_come, left, self.work.reserve()) > 0.0 => {
                 Err(gives_out(&best, left, self.work.reserve()).into())
             }

@@ -6,6 +6,7 @@ use super::{
     YarnRequest,
 };
 use diag::{Code, Diagnostic, Diagnostics};
+use knit::by_hand::HandWork;
 use knit::carry::CarriedOn;
 use knit::estimate::OnScale;
 use knit::machine::Machine;
@@ -13,6 +14,7 @@ use knit::size_run::SizeRun;
 use knit::stash::{NamedSwatches, Words};
 use knit::working_time::WorkingTime;
 use script::Plugin;
+use units::LengthUnit;
 
 /// Where requests are met, whoever brings them: what they are met with.
 #[derive(Clone, Copy, Debug)]
@@ -107,8 +109,9 @@ impl<'b> Desk<'b, '_> {
         let machine = ask.machine.as_deref();
         match (&ask.swatch, &ask.swatch_id) {
             (Some(own), _) => {
+                let text = own.weighed_on(self.bench.scale_step).text()?;
                 let (mut file, machine) =
-                    self.bench.swatch_of_text("swatch", &own.text()?, machine).map_err(unplaced)?;
+                    self.bench.swatch_of_text("swatch", &text, machine).map_err(unplaced)?;
                 if own.name.is_none() {
                     file.set.yarn_name = "your yarn".to_owned();
                 }
@@ -205,6 +208,17 @@ impl<'b> Desk<'b, '_> {
         self.bench.carry_on(&prepared.request(), carry)
     }
 
+    /// The unit that lengths are printed in: the one asked for, or the workspace's.
+    ///
+    /// # Errors
+    /// As [`Ask::unit`].
+    pub fn unit(&self, ask: &Ask) -> Result<LengthUnit, Diagnostic> {
+        match self.workspace {
+            Some(workspace) if ask.units.is_none() => Ok(workspace.contents.settings.units),
+            _ => ask.unit(),
+        }
+    }
+
     /// Whose words of the trade are printed: those asked for, or the workspace's.
     ///
     /// # Errors
@@ -245,7 +259,8 @@ impl<'b> Desk<'b, '_> {
             swatch_id: ask.swatch_id.clone(),
             ..Ask::default()
         })?;
-        let have = ask.weight.map(|mass| OnScale::weighed(mass.grams(), ask.scale_step.grams()));
+        let step = ask.scale_step.unwrap_or(self.bench.scale_step).grams();
+        let have = ask.weight.map(|mass| OnScale::weighed(mass.grams(), step));
         Ok(Remnant { have, machine: machine.clone(), swatch })
     }
 }
@@ -259,8 +274,8 @@ fn own_needles<'m>(machine: &'m Machine, ask: &Ask) -> Result<Cow<'m, Machine>, 
     if let Some(out) = &ask.out_of_work {
         own = Cow::Owned(own.into_owned().without(out)?);
     }
-    if ask.by_hand {
-        own.to_mut().by_hand = true;
+    if let Some(work) = ask.by_hand.as_deref() {
+        own.to_mut().by_hand = HandWork::parse(work)?.asked();
     }
     Ok(own)
 }

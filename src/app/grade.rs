@@ -27,7 +27,7 @@ use knit::view;
 use knit::working_time::WorkingTime;
 use script::{
     BY_HAND, Choices, FIX, GarmentInput, GaugeInput, IN_TURN, Limits, MachineInput, Manifest,
-    OptionKind, OptionValue, Plugin, ScriptFailure, ScriptHost,
+    Plugin, ScriptFailure, ScriptHost,
 };
 use units::Length;
 
@@ -151,8 +151,7 @@ fn in_force(manifest: &Manifest, choices: &Choices) -> Vec<(String, String)> {
     let fixed = choices.fixed.iter().map(|(name, n)| (format!("{FIX}{name}"), n.to_string()));
     let turns =
         choices.turns.iter().map(|turn| (format!("{IN_TURN}{}", turn.section), turn.typed()));
-    let by_hand = choices.by_hand.map(|said| OptionKind::Flag.show(&OptionValue::Flag(said)));
-    let by_hand = by_hand.map(|said| (BY_HAND.to_owned(), said));
+    let by_hand = choices.by_hand.map(|work| (BY_HAND.to_owned(), work.to_string()));
     options.chain(fixed).chain(turns).chain(by_hand).collect()
 }
 
@@ -314,15 +313,14 @@ impl Making<'_> {
             },
         )?;
         let mut garment = garment;
-        if request.machine.by_hand {
-            without_grafting(&mut garment);
-        }
+        request.machine.by_hand.suits(&request.plugin.manifest.id, &garment)?;
+        without_grafting(&mut garment, request.machine.by_hand);
         take_turns(&mut garment, &self.choices.turns)?;
         let (mut garment, run) = self.knit(garment)?;
         if run.faults.iter().any(|fault| fault.diagnostic.code == Code::NoRibber) {
             self.refused_without_ribber(&input)?;
         }
-        if request.machine.by_hand && run.knittable() && run.work.passes == 0 {
+        if request.machine.by_hand.rib && run.knittable() && run.work.passes == 0 {
             garment.warnings.push(
                 "all of it is knitted by hand and nothing on the machine: take a fabric that is plain"
                     .to_owned(),

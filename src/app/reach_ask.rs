@@ -8,8 +8,8 @@ use units::Mass;
 pub struct ReachAsk {
     /// What the remnant weighs.
     pub weight: Option<Mass>,
-    /// The scale's smallest step.
-    pub scale_step: Mass,
+    /// The scale's smallest step; `None`: as the settings have it.
+    pub scale_step: Option<Mass>,
     /// A remnant of the workspace, in place of a weight.
     pub remnant: Option<String>,
     /// The chance of running out that is accepted, 0 to 1; `None`: as the settings have it.
@@ -30,7 +30,7 @@ impl Default for ReachAsk {
     fn default() -> Self {
         ReachAsk {
             weight: None,
-            scale_step: Mass::from_grams(1.0).unwrap_or_default(),
+            scale_step: None,
             remnant: None,
             risk: None,
             garments: Vec::new(),

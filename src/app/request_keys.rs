@@ -300,6 +300,16 @@ fn rows_typed(value: Value) -> String {
     }
 }
 
+/// What is said to be made by hand; none of it is nothing said.
+fn said_by_hand(text: String) -> Option<String> {
+    Some(text).filter(|text| !matches!(text.trim(), "" | "no"))
+}
+
+fn hand_work<'de, D: Deserializer<'de>>(from: D) -> Result<Option<String>, D::Error> {
+    let value = Option::<Value>::deserialize(from)?;
+    Ok(value.filter(|value| !value.is_null()).map(as_typed).and_then(said_by_hand))
+}
+
 fn texts<'de, D: Deserializer<'de>>(from: D) -> Result<Named, D::Error> {
     Ok(BTreeMap::<String, String>::deserialize(from)?.into_iter().collect())
 }
@@ -374,10 +384,16 @@ request_keys! {
         #[schema(example = "L17,R3-R4")]
         out_of_work: Option<String>
     };
-    RequestKey::new("by_hand", Shape::Flag, "`yes`: knit ribs by hand, on a pair of needles."), {
-        /// Knit ribs by hand, on a pair of needles: where the machine has no ribber.
-        #[serde(default)]
-        by_hand: bool
+    RequestKey::text("by_hand", "What is made by hand, `rib`, `toe` or `grafting`, with commas between; `yes`: all of it. Ribs are knitted on a pair of needles.")
+        .example("rib,toe")
+        .puts(|draft, _, text| draft.ask.by_hand = said_by_hand(text))
+        .tells(|ask| said(ask.by_hand.as_ref())),
+    reads {
+        /// What is made by hand: `rib` (on a pair of needles, where the machine has no ribber), `toe`, `grafting`,
+        /// with commas between; `yes` or `true`: all of it.
+        #[serde(default, deserialize_with = "hand_work")]
+        #[schema(example = "rib,toe")]
+        by_hand: Option<String>
     };
     RequestKey::text("sizes", "A list, a range, a group or `all`.")
         .example("y4..women-m")

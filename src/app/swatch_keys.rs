@@ -7,7 +7,7 @@ use utoipa::ToSchema;
 use super::key_words::{Bare, Named};
 use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Fields, Given};
-use units::{UnitError, number, readings};
+use units::{Mass, UnitError, number, readings};
 
 /// Names of a swatch's structures in query strings.
 pub const STRUCTURES: [(&str, &str); 3] =
@@ -180,6 +180,16 @@ pub(super) fn reading_of(key: &str) -> Option<(usize, &str)> {
 }
 
 impl SwatchAsk {
+    /// The same, weighed on a scale of that step where nothing else is said.
+    #[must_use]
+    pub(super) fn weighed_on(&self, step: Mass) -> SwatchAsk {
+        let mut own = self.clone();
+        for entry in own.swatches.iter_mut().filter(|entry| entry.weight.is_some()) {
+            entry.scale_step.get_or_insert_with(|| step.to_string());
+        }
+        own
+    }
+
     /// As the text of a swatch file, which is what the store reads.
     ///
     /// # Errors

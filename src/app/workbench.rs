@@ -5,10 +5,11 @@ use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measure, Size, SizeTable};
 use knit::estimate::TimeTable;
 use knit::machine::Machine;
-use knit::stash::{NamedSwatches, Reserve};
+use knit::stash::{NamedSwatches, Reserve, Settings};
 use knit::working_time::WorkingTime;
 use script::{Declared, GarmentSource, Manifest, Plugin};
 use store::workspace::Contents;
+use units::Mass;
 
 /// Files of the user's own that stand in for, or add to, what is built in.
 #[derive(Clone, Debug, Default)]
@@ -28,6 +29,8 @@ pub struct Workbench {
     pub working: WorkingTime,
     /// How whoever knits guards against running out of yarn.
     pub reserve: Reserve,
+    /// What the scale shows of whoever knits.
+    pub scale_step: Mass,
     garments: Option<PathBuf>,
     /// From the user's files.
     pub warnings: Diagnostics,
@@ -98,6 +101,7 @@ impl Workbench {
             machines,
             working: WorkingTime::of_anybody(times),
             reserve: Reserve::default(),
+            scale_step: Settings::default().scale_step,
             garments: sources.garments.clone(),
             warnings,
         })

@@ -105,6 +105,7 @@ impl Workspace {
         let (working, warnings) = self.working_time(&bench);
         bench.working = WorkingTime::clone(working);
         bench.reserve = self.contents.settings.reserve;
+        bench.scale_step = self.contents.settings.scale_step;
         bench.warnings.extend(warnings.clone());
         Ok(bench)
     }

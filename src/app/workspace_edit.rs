@@ -8,7 +8,7 @@ use super::workbench::Base;
 use super::{GiftNames, Workbench, WorkbenchSources, Workspace};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::body::{Measures, SizeId};
-use knit::stash::{GiftWish, Reservation};
+use knit::stash::{GiftWish, Reservation, Settings};
 use report::gift_words;
 use store::workspace::{
     self, Basis, ChangeMark, Contents, Edit, EntryName, Fields, Folder, Given, List, Named,
@@ -341,9 +341,20 @@ impl WorkspaceEdit {
     ///
     /// # Errors
     /// As [`Folder::change`].
-    pub fn add_swatch(&mut self, id: &str, top: Fields, fields: Fields) -> Result<(), Diagnostics> {
+    pub fn add_swatch(
+        &mut self,
+        id: &str,
+        top: Fields,
+        mut fields: Fields,
+    ) -> Result<(), Diagnostics> {
         let path = file_of("swatches", id)?;
-        self.change("swatch add", |_| {
+        self.change("swatch add", |contents| {
+            // A file that is silent means whole grams.
+            let step = contents.settings.scale_step;
+            let said = |name: &str| fields.iter().any(|(key, _)| key == name);
+            if said("weight") && !said("scale_step") && step != Settings::default().scale_step {
+                fields.push(("scale_step".to_owned(), Given::Text(step.to_string())));
+            }
             let name = "swatch".to_owned();
             let top = Edit::Set { path: path.clone(), fields: top };
             Ok((vec![top, Edit::Append { path, name, fields }], ()))

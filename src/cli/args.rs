@@ -730,9 +730,9 @@ pub(super) struct CarryOnArgs {
     /// All the yarn that is left for it: the largest that it is enough for is made
     #[arg(long, value_name = "WEIGHT")]
     pub left: Option<String>,
-    /// The scale's smallest step
-    #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
-    pub scale_step: String,
+    /// The scale's smallest step; left out: the workspace's, or 1 g
+    #[arg(long, value_name = "WEIGHT")]
+    pub scale_step: Option<String>,
     /// The chance of running out that you accept; left out: the workspace's risk or reserve, or 5 %
     #[arg(long, value_name = "PERCENT")]
     pub risk: Option<String>,
@@ -787,9 +787,9 @@ pub(super) struct ReachArgs {
     /// A remnant of the workspace, in place of a weight
     #[arg(long, value_name = "ID", conflicts_with_all = ["weight", "swatch", "machine"])]
     pub remnant: Option<String>,
-    /// The scale's smallest step
-    #[arg(long, value_name = "WEIGHT", default_value = "1 g")]
-    pub scale_step: String,
+    /// The scale's smallest step; left out: the workspace's, or 1 g
+    #[arg(long, value_name = "WEIGHT")]
+    pub scale_step: Option<String>,
     /// The chance of running out that you accept; left out: the workspace's risk or reserve, or 5 %
     #[arg(long, value_name = "PERCENT")]
     pub risk: Option<String>,

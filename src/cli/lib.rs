@@ -3,6 +3,7 @@
 
 mod args;
 mod batch;
+mod by_hand_arg;
 mod carry_on;
 mod chart;
 mod grade;
@@ -24,7 +25,6 @@ mod workshop;
 mod workspace;
 mod workspace_args;
 
-use std::ffi::OsString;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches};
@@ -45,7 +45,7 @@ pub fn command() -> clap::Command {
 
 /// Runs the program with the process's own arguments.
 pub fn run(serve: Serve) -> ExitCode {
-    let given: Vec<OsString> = std::env::args_os().collect();
+    let given = by_hand_arg::joined(std::env::args_os().collect());
     let parsed = command()
         .color(output::asked_colour(&given))
         .try_get_matches_from(given)

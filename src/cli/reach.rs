@@ -38,16 +38,15 @@ fn asked(args: &ReachArgs) -> Result<ReachAsk, Diagnostics> {
     let mut faults = Diagnostics::new();
     let mut mass =
         |text: &str| text.parse::<Mass>().map_err(|e| faults.push(e.into_diagnostic())).ok();
-    let step = mass(&args.scale_step);
+    let scale_step = args.scale_step.as_deref().and_then(&mut mass);
     let weight = args.weight.as_deref().and_then(&mut mass);
     let risk = args.risk.as_deref().map(accepted_chance).transpose();
     let risk = risk.map_err(|fault| faults.push(fault)).ok().flatten();
     let options = options(&args.set, &[], &args.in_turn).map_err(|found| faults.extend(found));
     let options = options.unwrap_or_default();
-    let usual = ReachAsk::default();
     faults.into_result(ReachAsk {
         weight,
-        scale_step: step.unwrap_or(usual.scale_step),
+        scale_step,
         remnant: args.remnant.clone(),
         risk,
         garments: args.garment.clone(),

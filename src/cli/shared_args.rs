@@ -39,9 +39,10 @@ pub(super) struct WorkArgs {
     /// Needles that don't knit, with commas between: pieces are put where all do
     #[arg(long, value_name = "NEEDLES")]
     pub out_of_work: Option<String>,
-    /// Knit ribs by hand, on a pair of needles: where the machine has no ribber
-    #[arg(long)]
-    pub by_hand: bool,
+    /// What is made by hand: rib (on a pair of needles, where the machine has no ribber), toe, grafting, with
+    /// commas between; alone: all of it
+    #[arg(long, value_name = "WHAT", num_args = 0..=1, require_equals = true, default_missing_value = "yes")]
+    pub by_hand: Option<String>,
     /// A swatch of the workspace, or a swatch file; left out: the workspace's for the machine, or
     /// the demo swatch
     #[arg(long, value_name = "ID|FILE")]
@@ -80,7 +81,7 @@ impl WorkArgs {
             machine: self.machine.clone(),
             needles: self.needles.clone(),
             out_of_work: self.out_of_work.clone(),
-            by_hand: self.by_hand,
+            by_hand: self.by_hand.clone(),
             sizes: Some(self.sizes.clone()),
             swatch_id: self.swatch.clone(),
             options: options(&self.set, &self.fix, &self.in_turn)?,

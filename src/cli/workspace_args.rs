@@ -671,7 +671,7 @@ pub(super) struct SwatchAddArgs {
     /// Rows of the whole swatch
     #[arg(long, requires = "weight", value_parser = whole(0, MOST_COUNTED))]
     pub weighed_rows: Option<i64>,
-    /// What the scale shows: "1 g"
+    /// What the scale shows: "1 g"; left out: the workspace's
     #[arg(long, value_name = "MASS", requires = "weight")]
     pub scale_step: Option<String>,
     #[command(flatten)]

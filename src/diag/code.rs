@@ -160,6 +160,7 @@ codes! {
         GaugeNow = "gauge-now", Input, "What a work in hand is said to measure now can't be read.";
         GiftOver = "gift-over", Conflict,
             "A gift is done or given up, and something is wanted of it that only a gift still to be knitted has.";
+        GraftEased = "graft-eased", Input, "Two edges are grafted whose loops don't meet one to one.";
         GraftItself = "graft-itself", Input, "An edge is to be grafted to itself.";
         GraftMismatch = "graft-mismatch", Input,
             "Two edges to be grafted have different numbers of loops.";

@@ -15,6 +15,13 @@ pub struct EdgeRange {
     pub to: Option<u32>,
 }
 
+impl EdgeRange {
+    /// Whether it goes on where the other one ends.
+    pub fn goes_on_from(&self, before: &EdgeRange) -> bool {
+        self.place == before.place && self.from > 0 && before.to == Some(self.from)
+    }
+}
+
 /// Which edge is meant.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum EdgePlace {

@@ -1,6 +1,7 @@
 //! Machine profiles: what a bed offers. No brands; a profile is a pitch, a width and whether
 //! there is a ribber.
 
+use super::by_hand::HandWork;
 use super::needle::{Needle, Span};
 use diag::{Code, Diagnostic};
 
@@ -19,8 +20,8 @@ pub struct Machine {
     pub out_of_work: Vec<Needle>,
     /// Whether it has a second bed.
     pub ribber: bool,
-    /// Whether ribs are knitted by hand, on a pair of needles, whatever beds there are.
-    pub by_hand: bool,
+    /// What is made by hand, whatever beds there are.
+    pub by_hand: HandWork,
     /// Where the figures come from.
     pub source: String,
 }
@@ -38,7 +39,7 @@ impl Machine {
             rail: Span::centred(needles),
             out_of_work: Vec::new(),
             ribber,
-            by_hand: false,
+            by_hand: HandWork::default(),
             source: String::new(),
         }
     }
@@ -69,7 +70,7 @@ impl Machine {
 
     /// Whether a rib can be made: on two beds, or by hand.
     pub fn ribs(&self) -> bool {
-        self.ribber || self.by_hand
+        self.ribber || self.by_hand.rib
     }
 
     /// Whether a piece may lie about the centre as wide as it may be at all.

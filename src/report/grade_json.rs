@@ -164,7 +164,8 @@ impl RunJson<'_> {
                 "needles": run.machine.needles(), "bed": run.machine.rail.to_string(),
                 "out_of_work": run.machine.out_of_work.iter().map(ToString::to_string).collect::<Vec<_>>(),
                 "ribber": run.machine.ribber,
-                "by_hand": run.machine.by_hand,
+                "by_hand": !run.machine.by_hand.is_none(),
+                "hand_work": run.machine.by_hand.names(),
             }),
             yarn: json!({
                 "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2),

@@ -10,9 +10,10 @@ use super::sheet::{Block, Document, Paper, plain_sheet};
 use super::techniques::Technique;
 use super::told::{
     AlikeSizes, Figures, Front, MOST_IN_BRACKETS, ToldInstruction, ToldToken, front, groups,
-    groups_apart, shown, steps, title,
+    groups_apart, groups_for_class, shown, steps, title,
 };
 use super::vocabulary::{called_elsewhere, said};
+use knit::body::Body;
 use knit::size_run::SizeRun;
 use knit::stash::Words;
 use units::{LengthUnit, decimal_inches};
@@ -116,7 +117,7 @@ impl TextPage {
                 Block::Bullets(items) | Block::Cautions(items) => self.items(items),
                 Block::Steps(steps) => {
                     for step in steps {
-                        let text = format!("{}{}", step.lead, step.text);
+                        let text = format!("{}{}{}", step.only, step.lead, step.text);
                         self.step(step.depth, &step.label, &text);
                         for remark in &step.remarks {
                             self.step(step.depth + 1, "", remark);
@@ -158,7 +159,8 @@ impl TextPage {
         for chapter in &group.chapters {
             self.heading(2, &chapter.title);
             for step in steps(chapter, &mut Figures::Brackets) {
-                self.step(step.depth, &step.label, &format!("{}{}", step.lead, step.text));
+                let text = format!("{}{}{}", step.only, step.lead, step.text);
+                self.step(step.depth, &step.label, &text);
                 for list in &step.lists {
                     self.step(step.depth + 1, "", list);
                 }
@@ -250,11 +252,17 @@ fn is_fraction_of(word: &str, next: &str) -> bool {
 
 /// The pattern as data: per group of sizes the chapters step by step, each line with its figures by
 /// size. `folded` is the pattern as it is written for people: what reads alike but for its figures
-/// is told once, and more sizes together. It stands at the group that its first size is in.
+/// is told once, and more sizes together. `together` is the same with as many sizes told as one as may be, as a
+/// sheet for a class has it: its chapters and lines name their sizes, since some have steps that others don't.
+/// Each stands at the group that its first size is in.
 /// `knitting` is the same without words, size by size: all that it takes to knit from. The shape is
 /// [`PATTERN_SCHEMA`](crate::PATTERN_SCHEMA).
 pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
     let folded = groups(run, unit, Telling::Folded);
+    let together = match run.good().count() {
+        0 | 1 => Vec::new(),
+        _ => groups_for_class(run, unit),
+    };
     let document: Vec<_> = groups(run, unit, Telling::AsProgrammed)
         .iter()
         .map(|group| {
@@ -271,6 +279,10 @@ pub fn pattern_json(run: &SizeRun, unit: LengthUnit) -> String {
                 "folded": folded.iter().filter(begins).map(|folded| json!({
                     "sizes": sizes_data(folded),
                     "chapters": chapters_data(folded),
+                })).collect::<Vec<_>>(),
+                "together": together.iter().filter(begins).map(|class| json!({
+                    "sizes": sizes_data(class),
+                    "chapters": class_chapters_data(class),
                 })).collect::<Vec<_>>(),
             })
         })
@@ -290,6 +302,27 @@ pub(crate) fn chapters_data(group: &AlikeSizes<'_>) -> Value {
         let lines: Vec<Value> = chapter.lines.iter().map(line_data).collect();
         let pieces: Vec<_> = chapter.pieces.values().collect();
         json!({ "title": chapter.title, "pieces": pieces, "lines": lines })
+    });
+    chapters.collect()
+}
+
+/// The same, each chapter and each line with the sizes that have it.
+fn class_chapters_data(class: &AlikeSizes<'_>) -> Value {
+    let ids = |bodies: Vec<&Body>| -> Value {
+        bodies.into_iter().map(|body| Value::from(body.id.to_string())).collect()
+    };
+    let chapters = class.chapters.iter().map(|chapter| {
+        let lines = chapter.lines.iter().map(|line| {
+            let mut data = line_data(line);
+            data["sizes"] = ids(line.sizes.bodies());
+            data
+        });
+        json!({
+            "title": chapter.title,
+            "sizes": ids(chapter.pieces.bodies()),
+            "pieces": chapter.pieces.values().collect::<Vec<_>>(),
+            "lines": lines.collect::<Vec<_>>(),
+        })
     });
     chapters.collect()
 }

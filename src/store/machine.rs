@@ -4,6 +4,7 @@ use serde::Deserialize;
 use super::field::{Field, Reading};
 use super::shape;
 use diag::{Code, Diagnostic, Diagnostics, Place};
+use knit::by_hand::HandWork;
 use knit::machine::Machine;
 use units::Length;
 
@@ -34,13 +35,32 @@ struct MachineToml {
     out_of_work: Vec<Field<String>>,
     #[schemars(required)]
     ribber: Option<bool>,
-    /// Whether ribs are knitted by hand, on a pair of needles, and edges that would be grafted are cast off
-    /// together.
-    #[serde(default)]
-    by_hand: bool,
+    /// What is made by hand: `true`, all of it; or what of it, "rib, toe, grafting": ribs on a pair of needles,
+    /// round ends drawn up and edges cast off together where they would be grafted.
+    by_hand: Option<Field<ByHandToml>>,
     /// Where the figures come from.
     #[serde(default)]
     source: String,
+}
+
+/// All that can be made by hand, or what of it.
+#[derive(Deserialize, JsonSchema)]
+#[serde(untagged, expecting = "true, false, or what is made by hand, like \"rib, toe\"")]
+enum ByHandToml {
+    All(bool),
+    Of(String),
+}
+
+fn hand_work(reading: &mut Reading<'_>, given: &Field<ByHandToml>) -> HandWork {
+    let read = match given.get_ref() {
+        ByHandToml::All(true) => Ok(HandWork::ALL),
+        ByHandToml::All(false) => Ok(HandWork::default()),
+        ByHandToml::Of(text) => HandWork::parse(text),
+    };
+    read.unwrap_or_else(|fault| {
+        reading.fault(given, fault);
+        HandWork::default()
+    })
 }
 
 /// Reads machine profiles: `[[machine]]` tables of id, title, pitch, needles, ribber, source.
@@ -90,7 +110,8 @@ pub(super) fn read_machines(reading: &mut Reading<'_>) -> Vec<Machine> {
         let needles =
             NeedleFields { needles: entry.needles, bed: entry.bed, out: entry.out_of_work };
         let machine = with_needles(reading, &id, plain, needles);
-        machines.push(Machine { source: entry.source, by_hand: entry.by_hand, ..machine });
+        let by_hand = entry.by_hand.map(|given| hand_work(reading, &given)).unwrap_or_default();
+        machines.push(Machine { source: entry.source, by_hand, ..machine });
     }
     if machines.is_empty() && !faulty {
         reading.faults.push(

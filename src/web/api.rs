@@ -80,7 +80,7 @@ async fn grade_answer(state: State, headers: HeaderMap, ask: Ask, keep: bool) ->
     let (bytes, id) = state
         .graded(ask, move |shared, ask, graded| {
             let words = shared.words(ask)?;
-            Ok((write_run(&graded.run, ask.unit()?, words, sheet), graded.run.garment.id))
+            Ok((write_run(&graded.run, shared.unit(ask)?, words, sheet), graded.run.garment.id))
         })
         .await?;
     let response = tagged(&headers, sheet.mime(), bytes);
@@ -187,7 +187,8 @@ async fn walk(
     let text = state
         .graded(ask, |shared, ask, graded| {
             let (size, made) = one_size(&graded.run)?;
-            let walk = report::walk(&graded.run, made, ask.unit()?).in_words(shared.words(ask)?);
+            let walk =
+                report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
             Ok(report::walk_json(&graded.run, size, &walk))
         })
         .await?;
@@ -301,7 +302,7 @@ async fn chart(
     let mut pairs = pairs(&query.unwrap_or_default())?;
     let keep = pairs.iter().any(|(key, _)| key == "download");
     pairs.retain(|(key, _)| key != "download");
-    let mut chart = ChartAsk { which: ChartWhich::default(), units: vec![LengthUnit::Cm] };
+    let mut chart = ChartAsk { which: ChartWhich::default(), units: Vec::new() };
     for key in CHART_KEYS {
         if let Some(text) = take(&mut pairs, key.told.name) {
             (key.put)(&mut chart, &text)?;
@@ -309,6 +310,7 @@ async fn chart(
     }
     let ChartAsk { which, units } = chart;
     let ask = Ask::from_pairs(&pairs)?;
+    let units = if units.is_empty() { vec![state.unit(&ask)?] } else { units };
     let sheet = format_of(&ask, Sheet::Json, CHART_SHEETS)?;
     let bytes = if ask.garment.is_some() {
         if which.measures.is_some() || which.sized_by.is_some() {

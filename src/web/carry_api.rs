@@ -62,8 +62,8 @@ const CARRY_KEYS: [QueryKey<CarryKeys>; 7] = [
         keys.left = Some(text.to_owned());
         Ok(())
     }),
-    QueryKey::new("scale_step", "The scale's smallest step.", |keys: &mut CarryKeys, text| {
-        text.clone_into(&mut keys.scale_step);
+    QueryKey::new("scale_step", "The scale's smallest step; left out: the workspace's, or 1 g.", |keys: &mut CarryKeys, text| {
+        keys.scale_step = Some(text.to_owned());
         Ok(())
     }),
     QueryKey::new("risk", "The chance of running out that is accepted; left out: the workspace's risk or reserve, or 5 %.", |keys: &mut CarryKeys, text| {

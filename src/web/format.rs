@@ -134,7 +134,7 @@ pub fn write_pattern(
         Sheet::Text | Sheet::Csv => clean(report::pattern_text(run, look, false)),
         Sheet::Markdown => clean(report::pattern_text(run, look, true)),
         Sheet::Json => clean(report::pattern_json(run, look.unit)),
-        Sheet::Svg => clean(picture(run, ask, yarns)?.svg()),
+        Sheet::Svg => clean(picture(run, ask, yarns, look.unit)?.svg()),
         Sheet::Html => clean(sheet::sheet_html(&document(run, ask, yarns, look)?)),
         #[cfg(feature = "pdf")]
         Sheet::Pdf => sheet::sheet_pdf(&document(run, ask, yarns, look)?)?,
@@ -146,8 +146,12 @@ pub const PICTURES: [(&str, &str, bool); 3] =
     [("schematic", "Schematic", false), ("stripes", "Stripes", true), ("rows", "Row chart", true)];
 
 /// The picture asked for, or the schematic.
-fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Diagnostics> {
-    let unit = ask.unit()?;
+fn picture(
+    run: &SizeRun,
+    ask: &Ask,
+    yarns: &YarnRequest,
+    unit: LengthUnit,
+) -> Result<Drawing, Diagnostics> {
     let drawing = match ask.picture.as_deref().unwrap_or("schematic") {
         "schematic" => drawing::schematic(run, &[unit]),
         "stripes" => {

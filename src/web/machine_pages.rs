@@ -241,8 +241,9 @@ fn machine_page(shared: &Shared, asked: &Asked) -> Answer<MachinePage> {
     let graded = shared.grade(ask)?;
     let run = &graded.run;
     let (size, made) = one_size(run)?;
+    let unit = shared.unit(ask)?;
     let words = shared.words(ask)?;
-    let walk = report::walk(run, made, ask.unit()?).in_words(words);
+    let walk = report::walk(run, made, unit).in_words(words);
     let place = place_id(ask);
     let of = walk.stops.len();
     let worked = shared.places.worked(&place);

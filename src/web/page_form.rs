@@ -105,7 +105,7 @@ pub struct AskForm {
     pub needles: String,
     pub out_of_work: String,
     /// Ribs on a pair of needles.
-    pub by_hand: bool,
+    pub by_hand: String,
     /// Sections that may be knitted from balls in turn.
     pub turns: Vec<TurnField>,
     pub turns_set: usize,
@@ -152,16 +152,17 @@ impl AskForm {
     /// `manifest` is of the garment asked for, where it loads.
     pub fn new(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> AskForm {
         let garment = ask.garment.clone().unwrap_or_default();
-        let machine = ask.machine.as_deref().unwrap_or("standard");
+        let usual = shared.swatch(ask).map_or("standard", |(_, machine)| machine.id.as_str());
+        let machine = ask.machine.as_deref().unwrap_or(usual);
         let sizes = ask.sizes.as_deref().unwrap_or("all");
-        let unit = ask.unit().unwrap_or(LengthUnit::Cm).symbol();
+        let unit = shared.unit(ask).unwrap_or(LengthUnit::Cm).symbol();
         let (size_groups, listed) = size_groups(shared, sizes);
         let options: Vec<OptionField> = manifest
             .map(|m| m.options.iter().map(|option| option_field(option, ask)).collect())
             .unwrap_or_default();
         let turns = turn_fields(ask, manifest);
         AskForm {
-            by_hand: ask.by_hand,
+            by_hand: ask.by_hand.clone().unwrap_or_default(),
             turns_set: turns.iter().filter(|turn| !turn.value.is_empty()).count(),
             turns,
             garments: garment_choices(shared, &garment),

@@ -149,7 +149,7 @@ impl RunView {
 
     fn of(shared: &Shared, ask: &Ask, graded: &Graded) -> Answer<RunView> {
         let run = &graded.run;
-        let (unit, words) = (ask.unit()?, shared.words(ask)?);
+        let (unit, words) = (shared.unit(ask)?, shared.words(ask)?);
         let mut faults = graded.faults.clone();
         faults.extend(run.warnings.clone());
         let good = run.good().count();
@@ -297,7 +297,7 @@ const MEASURE_CHOICES: [(&str, &str); 7] = [
 ];
 
 fn chart_page(shared: &Shared, ask: &Ask, which: &ChartWhich) -> Answer<ChartPage> {
-    let unit = ask.unit()?;
+    let unit = shared.unit(ask)?;
     let sizes = ask.sizes.as_deref().unwrap_or("all");
     let chosen = which.measures.as_deref().unwrap_or("main");
     let measures = MEASURE_CHOICES.map(|(value, label)| Choice {

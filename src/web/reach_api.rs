@@ -47,8 +47,8 @@ const REACH_KEYS: [QueryKey<ReachAsked>; 9] = [
         asked.reach.remnant = Some(id.to_owned());
         Ok(())
     }),
-    QueryKey::new("scale_step", "The scale's smallest step.", |asked, text| {
-        mass(text).map(|step| asked.reach.scale_step = step)
+    QueryKey::new("scale_step", "The scale's smallest step; left out: the workspace's, or 1 g.", |asked, text| {
+        mass(text).map(|step| asked.reach.scale_step = Some(step))
     }),
     QueryKey::new(
         "risk",

@@ -23,6 +23,7 @@ use knit::stash::{NamedSwatches, Words};
 use report::PrintLook;
 use script::Plugin;
 use store::workspace::{Basis, ChangeMark, PastChange};
+use units::LengthUnit;
 
 /// How much is taken on at a time, and how long it may take.
 #[derive(Clone, Debug)]
@@ -297,9 +298,14 @@ impl Shared {
         self.at_desk(|desk| desk.words(ask))
     }
 
+    /// The unit that lengths are printed in: the one asked for, or the workspace's.
+    pub fn unit(&self, ask: &Ask) -> Result<LengthUnit, Diagnostic> {
+        self.at_desk(|desk| desk.unit(ask))
+    }
+
     /// How what is asked for is printed.
     pub fn look(&self, ask: &Ask) -> Result<PrintLook, Diagnostic> {
-        Ok(PrintLook { unit: ask.unit()?, words: self.words(ask)?, each: ask.each })
+        Ok(PrintLook { unit: self.unit(ask)?, words: self.words(ask)?, each: ask.each })
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.

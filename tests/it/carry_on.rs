@@ -192,7 +192,7 @@ fn the_largest_that_the_yarn_is_enough_for_is_made() {
     let ask = |left: &str| {
         CarryKeys {
             left: Some(left.to_owned()),
-            scale_step: "0.1 g".to_owned(),
+            scale_step: Some("0.1 g".to_owned()),
             ..keys("scarf:+200")
         }
         .read()

@@ -6,8 +6,9 @@ use app::{Colouring, YarnRequest, run_sheet};
 use knit::size_run::SizeRun;
 use knit::stash::Words;
 use report::PrintLook;
-use report::sheet::{Block, Document, Paper, pattern_sheet};
+use report::sheet::{Block, Document, Paper, SheetStep, pattern_sheet};
 use scraper::{Html, Selector};
+use serde_json::Value;
 use units::LengthUnit;
 
 use super::demo::Demo;
@@ -40,66 +41,239 @@ fn figures(text: &str) -> Vec<String> {
     told.map(str::to_owned).collect()
 }
 
-/// What the steps of one size say, each with its letters looked up in the column of that size.
-fn looked_up(document: &Document, label: &str) -> Vec<String> {
-    let mut steps = Vec::new();
-    let mut column: BTreeMap<String, String> = BTreeMap::new();
-    for block in &document.blocks {
-        match block {
-            Block::Table(grid) if grid.title.starts_with("Figures by size") => {
-                let Some(at) = grid.headings.iter().position(|head| head == label) else {
-                    continue;
-                };
-                column.extend(grid.rows.iter().map(|row| (row[0].clone(), row[at].clone())));
-            }
-            Block::Steps(all) if !column.is_empty() => {
-                for step in all {
-                    let mut text = format!("{}{}", step.lead, step.text);
-                    for (letter, figure) in &column {
-                        text = text.replace(letter, figure);
-                    }
-                    assert!(!text.contains('['), "{label}: no figure for {text}");
-                    steps.push(text);
-                }
-            }
-            Block::Heading { text, .. } if text.starts_with("For ") && !steps.is_empty() => break,
-            _ => {}
-        }
-    }
-    steps
+/// A sheet as a knitter reads who makes one size of it: the letters looked up in her column, steps and chapters
+/// of other sizes left out.
+struct Reader<'a> {
+    /// What all sizes are called, in order.
+    all: &'a [String],
+    own: &'a str,
+    column: BTreeMap<String, String>,
+    /// The depth of a step that is not hers: all that stands in it is not either.
+    left_out: Option<usize>,
+    steps: Vec<(usize, String)>,
 }
 
+impl Reader<'_> {
+    fn read(document: &Document, all: &[String], own: &str) -> Vec<(usize, String)> {
+        let mut reader =
+            Reader { all, own, column: BTreeMap::new(), left_out: None, steps: Vec::new() };
+        let (mut group, mut chapter) = (true, true);
+        for block in &document.blocks {
+            match block {
+                Block::Heading { text, .. } => match text.strip_prefix("For ") {
+                    Some(sizes) => group = reader.is_among(sizes),
+                    None => chapter = reader.is_hers(text),
+                },
+                Block::Table(grid) if grid.title.starts_with("Figures by size") && group => {
+                    if let Some(at) = grid.headings.iter().position(|head| head == own) {
+                        let cells = grid.rows.iter().map(|row| (row[0].clone(), row[at].clone()));
+                        reader.column.extend(cells);
+                    }
+                }
+                Block::Steps(steps) if group && chapter => {
+                    reader.left_out = None;
+                    steps.iter().for_each(|step| reader.step(step));
+                }
+                _ => {}
+            }
+        }
+        reader.steps
+    }
+
+    /// "A to C, E".
+    fn is_among(&self, sizes: &str) -> bool {
+        let place = |label: &str| {
+            let at = self.all.iter().position(|known| known == label);
+            at.unwrap_or_else(|| panic!("no size is called {label}: {sizes}"))
+        };
+        let own = place(self.own);
+        sizes.split(", ").any(|span| match span.split_once(" to ") {
+            Some((from, to)) => (place(from)..=place(to)).contains(&own),
+            None => place(span) == own,
+        })
+    }
+
+    /// What begins with sizes is for those.
+    fn is_hers(&self, text: &str) -> bool {
+        let (only, but) = (text.find(" only: "), text.strip_prefix("All sizes but "));
+        if let Some(others) = but {
+            return !self.is_among(others.split(": ").next().expect("sizes"));
+        }
+        let Some(end) = only else { return true };
+        let sizes = text[..end].strip_prefix("Sizes ").or(text[..end].strip_prefix("Size "));
+        self.is_among(sizes.expect("sizes"))
+    }
+
+    fn step(&mut self, step: &SheetStep) {
+        if self.left_out.is_some_and(|depth| step.depth > depth) {
+            return;
+        }
+        self.left_out = (!self.is_hers(&step.only)).then_some(step.depth);
+        if self.left_out.is_some() {
+            return;
+        }
+        let mut text = format!("{}{}", step.lead, step.text);
+        for (letter, figure) in &self.column {
+            if text.contains(letter.as_str()) {
+                assert_ne!(figure, "-", "{}: {text}", self.own);
+                text = text.replace(letter, figure);
+            }
+        }
+        assert!(!text.contains('['), "{}: no figure for {text}", self.own);
+        let hers = step.remarks.iter().filter_map(|remark| {
+            let (sizes, list) = remark.split_once(": ")?;
+            sizes.split(", ").any(|size| size == self.own).then_some(list)
+        });
+        for list in hers {
+            text = text.replacen("(listed by size below)", list, 1);
+        }
+        assert!(!text.contains("listed by size"), "{}: {text} {:?}", self.own, step.remarks);
+        let text = text.strip_prefix("After each round: ").map(str::to_owned).unwrap_or(text);
+        self.steps.push((step.depth, text));
+    }
+}
+
+/// The run of one size of it.
+fn one_of(all: &SizeRun, nth: usize) -> SizeRun {
+    SizeRun { sizes: vec![all.sizes[nth].clone()], ..all.clone() }
+}
+
+/// Whoever follows her own letters has the pattern of her own size, step by step and word by word.
 #[test]
-fn the_column_of_a_size_has_the_figures_of_its_own_pattern() {
-    let mut compared = 0;
-    for garment in ["tam", "sock", "pullover", "mitten"] {
-        let all = run(garment, "all");
+fn whoever_reads_her_size_alone_has_her_own_pattern() {
+    let mut told = 0;
+    for garment in bench().garment_ids() {
+        let all = run(&garment, "all");
         let class = words_alone(&all);
-        assert_eq!(class.title.split(", ").last(), Some("21 sizes"), "{}", class.title);
-        for (size, _) in all.good() {
-            let own = words_alone(&run(garment, size.body.id.as_str()));
+        let counted = format!("{} sizes", all.good().count());
+        let many = all.good().count() > 3;
+        assert!(!many || class.title.ends_with(&counted), "{}", class.title);
+        let labels: Vec<String> = all.good().map(|(size, _)| size.body.label.clone()).collect();
+        for (nth, size) in all.sizes.iter().enumerate().filter(|(_, size)| size.good().is_some()) {
+            let label = &size.body.label;
+            let own = words_alone(&one_of(&all, nth));
             let alone = own.blocks.iter().filter_map(|block| match block {
                 Block::Steps(steps) => Some(steps),
                 _ => None,
             });
-            let alone: Vec<_> = alone.flatten().collect();
-            let told = looked_up(&class, &size.body.label);
-            // Those of a group of three and fewer are in brackets.
-            if told.is_empty() {
-                continue;
-            }
-            assert_eq!(told.len(), alone.len(), "{garment}, {}", size.body.label);
-            for (told, alone) in told.iter().zip(alone) {
-                if told.contains("(listed by size below)") {
-                    continue;
-                }
-                let alone = format!("{}{}", alone.lead, alone.text);
-                assert_eq!(figures(told), figures(&alone), "{told}\n{alone}");
-                compared += 1;
+            let alone: Vec<(usize, String)> = alone
+                .flatten()
+                .map(|step| (step.depth, format!("{}{}", step.lead, step.text)))
+                .collect();
+            let hers = match labels.len() {
+                // Few are in brackets, one has no others.
+                ..=3 => continue,
+                _ => Reader::read(&class, &labels, label),
+            };
+            assert_eq!(hers.len(), alone.len(), "{garment}, {label}");
+            for (hers, alone) in hers.iter().zip(&alone) {
+                assert_eq!(hers, alone, "{garment}, {label}");
+                told += 1;
             }
         }
     }
-    assert!(compared > 1000, "{compared}");
+    assert!(told > 8000, "{told}");
+}
+
+/// The same of the data, where every word is compared and each step as data.
+#[test]
+fn the_data_of_a_class_has_each_size_of_its_own() {
+    let read = |run: &SizeRun| -> Value {
+        serde_json::from_str(&report::pattern_json(run, LengthUnit::Cm)).expect("json")
+    };
+    let list = |value: &Value| value.as_array().expect("a list").clone();
+    let (mut lines, mut some) = (0, 0);
+    for garment in bench().garment_ids() {
+        let all = run(&garment, "all");
+        let documents = list(&read(&all));
+        let classes: Vec<Value> =
+            documents.iter().flat_map(|document| list(&document["together"])).collect();
+        if all.good().count() == 1 {
+            assert!(classes.is_empty(), "{garment}");
+            continue;
+        }
+        for (nth, size) in all.sizes.iter().enumerate().filter(|(_, size)| size.good().is_some()) {
+            let id = Value::from(size.body.id.to_string());
+            let place = |of: &Value| list(&of["sizes"]).iter().position(|own| *own == id);
+            let hers: Vec<&Value> = classes.iter().filter(|c| place(c).is_some()).collect();
+            let [class] = hers.as_slice() else { panic!("{garment} {id}: {}", hers.len()) };
+            let alone = read(&one_of(&all, nth))[0]["folded"][0]["chapters"].clone();
+            let chapters = list(&class["chapters"]);
+            let chapters: Vec<&Value> = chapters.iter().filter(|c| place(c).is_some()).collect();
+            assert_eq!(chapters.len(), list(&alone).len(), "{garment} {id}");
+            for (chapter, alone) in chapters.into_iter().zip(list(&alone)) {
+                assert_eq!(chapter["title"], alone["title"]);
+                let pieces = &chapter["pieces"][place(chapter).expect("hers")];
+                assert_eq!(*pieces, alone["pieces"][0], "{garment} {id}");
+                let told = list(&chapter["lines"]);
+                some += told.iter().filter(|line| place(line).is_none()).count();
+                let told: Vec<&Value> = told.iter().filter(|l| place(l).is_some()).collect();
+                assert_eq!(told.len(), list(&alone["lines"]).len(), "{garment} {id}");
+                for (line, alone) in told.into_iter().zip(list(&alone["lines"])) {
+                    let at = place(line).expect("hers");
+                    assert_eq!(line["depth"], alone["depth"]);
+                    assert_eq!(line["numbered"], alone["numbered"]);
+                    if !line["steps"].is_null() {
+                        assert_eq!(line["steps"][at], alone["steps"][0], "{garment} {id}");
+                    }
+                    if line["text"].as_str().is_some_and(|t| t.starts_with("After each round")) {
+                        assert_eq!(line["figures"][0][at], alone["text"], "{garment} {id}");
+                        continue;
+                    }
+                    let figures = list(&line["figures"]);
+                    let figures: Vec<&Value> = figures.iter().map(|all| &all[at]).collect();
+                    let own = list(&alone["figures"]);
+                    let own: Vec<&Value> = own.iter().map(|all| &all[0]).collect();
+                    assert_eq!(figures, own, "{garment} {id}: {}", line["text"]);
+                    lines += 1;
+                }
+            }
+        }
+    }
+    assert!(lines > 8000, "{lines}");
+    assert!(some > 500, "{some} lines of others");
+}
+
+/// A wedge or a band more in some sizes parts no set of instructions: it is theirs, on paper, on the page and in
+/// the text.
+#[test]
+fn what_some_sizes_have_is_told_as_theirs() {
+    for (garment, sizes) in [("hat", "all"), ("tam", "all"), ("hat", "women,men"), ("tam", "women")]
+    {
+        let run = run(garment, sizes);
+        let sheet = words_alone(&run);
+        let heads = |prefix: &str| {
+            let heads = sheet.blocks.iter().filter(
+                |block| matches!(block, Block::Heading { text, .. } if text.starts_with(prefix)),
+            );
+            heads.count()
+        };
+        assert_eq!(heads("For "), 0, "{garment}, {sizes}: one set of instructions");
+        assert_eq!(heads("Finishing"), 1, "{garment}, {sizes}");
+        let steps = sheet.blocks.iter().filter_map(|block| match block {
+            Block::Steps(steps) => Some(steps),
+            _ => None,
+        });
+        let theirs: Vec<&SheetStep> =
+            steps.flatten().filter(|step| !step.only.is_empty()).collect();
+        assert!(!theirs.is_empty(), "{garment}, {sizes}");
+        let text = report::pattern_text(&run, &PrintLook::new(LengthUnit::Cm), false);
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let page = report::sheet::sheet_html(&sheet);
+        let html = Html::parse_document(&page);
+        let only = Selector::parse("b.only").expect("a selector");
+        let of_page: Vec<String> = html.select(&only).map(|part| part.text().collect()).collect();
+        let of_sheet: Vec<String> = theirs.iter().map(|step| step.only.clone()).collect();
+        assert_eq!(of_page, of_sheet, "{garment}, {sizes}");
+        let paper = sound(&sheet, garment).join(" ");
+        let paper = paper.split_whitespace().collect::<Vec<_>>().join(" ");
+        for step in theirs {
+            let whole = format!("{}{}{}", step.only, step.lead, step.text);
+            assert!(text.contains(whole.trim()), "{whole}");
+            assert!(paper.contains(step.only.trim()), "{}", step.only);
+        }
+        assert!(text.contains("A step that begins with sizes"), "{text}");
+    }
 }
 
 #[test]

@@ -58,6 +58,7 @@ mod scaling;
 mod script_api;
 mod seen;
 mod server;
+mod settings;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;

@@ -41,7 +41,7 @@ fn looks_on(action: &Action) -> bool {
 impl Bed<'_> {
     /// Whether a fabric of that structure is knitted by hand.
     pub(super) fn by_hand(&self, structure: Structure) -> bool {
-        self.machine.by_hand && matches!(structure, Structure::Rib1x1 | Structure::Rib2x2)
+        self.machine.by_hand.rib && matches!(structure, Structure::Rib1x1 | Structure::Rib2x2)
     }
 
     pub(super) fn cast_on_by_hand(&mut self, structure: Structure, loops: u32) {

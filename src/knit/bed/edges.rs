@@ -430,6 +430,7 @@ impl Bed<'_> {
             .hint("name two edges, or stretches that don't overlap; or gather this one"));
         }
         self.check_ease(a.length, b.length);
+        self.check_graft(how, a.length, b.length);
         let open = a.open.or(b.open).is_some();
         // A row of sewn stitches has one for each loop; a seam runs along rows or closed stitches.
         let counted = [a.length, b.length];
@@ -456,7 +457,15 @@ impl Bed<'_> {
             (Laying::SewnLoops(_), _) => Operation::LoopSewnOn,
             _ => Operation::RowSeamed,
         };
-        self.sew(section, laying, sewn, operation);
+        // A seam that goes on along the edge that the step before it sewed wants no end of its own.
+        let seam = (number, [self.in_rows(first), self.in_rows(second)]);
+        let goes_on = how == Joint::Seam
+            && self.last_seam.as_ref().is_some_and(|(before, edges)| {
+                before + 1 == number
+                    && seam.1.iter().any(|own| edges.iter().any(|edge| own.goes_on_from(edge)))
+            });
+        self.last_seam = (how == Joint::Seam).then_some(seam);
+        self.sew(section, laying, sewn, operation, goes_on);
         self.joins.insert(number, JoinRun { first: a.length, second: Some(b.length) });
         Ok(())
     }
@@ -470,33 +479,25 @@ impl Bed<'_> {
             EdgeUnit::Rows => (Laying::SeamRows(count), Operation::RowGathered),
         };
         self.take_stretch(&stretch);
-        self.sew(stretch.section, laying, count, operation);
+        self.sew(stretch.section, laying, count, operation, false);
         self.joins.insert(number, JoinRun { first: stretch.length, second: None });
         Ok(())
     }
 
     /// Sews with an end of its own.
-    fn sew(&mut self, section: usize, laying: Laying, sewn: u32, how: Operation) {
+    fn sew(&mut self, section: usize, laying: Laying, sewn: u32, how: Operation, goes_on: bool) {
         if section < self.sections.len() {
             self.lay_for(section, None, laying);
-            self.lay_for(section, None, Laying::Tails(2));
+            self.lay_for(section, None, Laying::Tails(if goes_on { 0 } else { 2 }));
         }
         self.work.sewn += sewn;
-        self.took_for(Some(section), Operation::SewingBegun, 1);
+        self.took_for(Some(section), Operation::SewingBegun, u32::from(!goes_on));
         self.took_for(Some(section), how, sewn);
     }
 
     /// Warns where more must be eased in than goes in by itself.
     fn check_ease(&mut self, a: EdgeLength, b: EdgeLength) {
-        let rows = |l: EdgeLength| l.unit == EdgeUnit::Rows;
-        let uneven = if rows(a) == rows(b) {
-            let spare = a.count.abs_diff(b.count);
-            spare > SEAM_ROWS && f64::from(spare) > SEAM_EASE * f64::from(a.count.max(b.count))
-        } else {
-            let (rows, stitches) = if rows(a) { (a.count, b.count) } else { (b.count, a.count) };
-            stitches > rows || rows > MOST_ROWS_TO_A_STITCH * stitches
-        };
-        if uneven {
+        if is_uneven(a, b) {
             let words = |l: EdgeLength| format!("{} {}", l.count, l.unit.word(l.count));
             let fault = Diagnostic::warning(
                 Code::SeamUneven,
@@ -506,6 +507,33 @@ impl Bed<'_> {
             self.fault_at(self.line, fault);
         }
     }
+}
+
+impl Bed<'_> {
+    /// Warns where a graft has loops left over that aren't enough to be told as uneven.
+    fn check_graft(&mut self, how: Joint, a: EdgeLength, b: EdgeLength) {
+        let loops = |length: EdgeLength| length.unit == EdgeUnit::Loops;
+        let grafted = how == Joint::Graft && loops(a) && loops(b);
+        if grafted && a.count != b.count && !is_uneven(a, b) {
+            let fault = Diagnostic::warning(
+                Code::GraftEased,
+                format!("{} loops are grafted to {}: they don't meet one to one", a.count, b.count),
+            )
+            .hint("make both edges the same width, or seam them");
+            self.fault_at(self.line, fault);
+        }
+    }
+}
+
+/// Whether more must be eased in than goes in by itself.
+fn is_uneven(a: EdgeLength, b: EdgeLength) -> bool {
+    let rows = |l: EdgeLength| l.unit == EdgeUnit::Rows;
+    if rows(a) == rows(b) {
+        let spare = a.count.abs_diff(b.count);
+        return spare > SEAM_ROWS && f64::from(spare) > SEAM_EASE * f64::from(a.count.max(b.count));
+    }
+    let (rows, stitches) = if rows(a) { (a.count, b.count) } else { (b.count, a.count) };
+    stitches > rows || rows > MOST_ROWS_TO_A_STITCH * stitches
 }
 
 /// Whether two stretches have a place in common.

@@ -19,6 +19,7 @@ use self::by_hand::InHand;
 use self::edges::Edge;
 use self::rib::HandRib;
 use self::turn::Resting;
+use super::edge::EdgeRange;
 use super::machine::Machine;
 use super::needle::{Needle, Side, Span};
 use super::operation::{Operation, OperationCounts};
@@ -138,6 +139,8 @@ struct Bed<'a> {
     laid: Vec<Laid>,
     edges: Vec<Edge>,
     joins: BTreeMap<u32, JoinRun>,
+    /// The number and the edges of the step before, where it sewed a seam.
+    last_seam: Option<(u32, [EdgeRange; 2])>,
     marks: BTreeMap<String, u32>,
     waste: Waste,
     work: Work,
@@ -231,6 +234,7 @@ impl<'a> Bed<'a> {
             laid: Vec::new(),
             edges: Vec::new(),
             joins: BTreeMap::new(),
+            last_seam: None,
             marks: BTreeMap::new(),
             waste: Waste::default(),
             work: Work::default(),

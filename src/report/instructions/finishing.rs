@@ -62,10 +62,10 @@ pub(crate) fn finishing_line(
 /// Which end it is sewn with; none for the one that hangs there.
 fn sewn_with(line: Instruction, end: &SewingEnd, unit: LengthUnit) -> Instruction {
     match &end.from {
-        From::TakenOff(_) if end.to == Use::Seam => {
+        From::TakenOff(_) | From::Rejoined if end.to == Use::Seam => {
             line.word(" Sew with the end that hangs there.")
         }
-        From::TakenOff(_) | From::Wound => line,
+        From::TakenOff(_) | From::Rejoined | From::Wound => line,
         From::CastOn(_) => line.word(" Sew with the end at the cast-on edge."),
         From::Same(_) => line.word(" Sew with what is left of the same end."),
         From::Own => about(line.word(" Take "), end.mm, unit).word(" of the yarn for it."),

@@ -45,6 +45,8 @@ pub(crate) enum From {
     CastOn(String),
     /// What is left of the end of an earlier step, by its number.
     Same(usize),
+    /// It was left where the yarn was threaded again amid a piece.
+    Rejoined,
     /// The loops were wound with a length of their own, which hangs there.
     Wound,
     /// A length of its own.
@@ -76,7 +78,12 @@ pub(crate) fn sewing_ends(
     let mut ends: Vec<Option<SewingEnd>> = Vec::with_capacity(program.finishing.len());
     for (number, step) in program.finishing.iter().enumerate() {
         let end = measure.needed(number, &step.action).map(|(mm, to)| {
-            let from = source(program, run, &step.action, to, &ends);
+            // What goes on has something to hold already.
+            if let Some(from) = gone_on_from(program, number) {
+                return SewingEnd { mm: mm - SEAM_SPARE_MM, to, from };
+            }
+            let from = rejoined(program, run, &step.action)
+                .unwrap_or_else(|| source(program, run, &step.action, to, &ends));
             SewingEnd { mm, to, from }
         });
         if let Some(SewingEnd { mm, from: From::Same(first), .. }) = end
@@ -238,6 +245,54 @@ fn source(
         }
     }
     From::Own
+}
+
+fn seamed(action: &Action) -> Option<[&EdgeRange; 2]> {
+    match action {
+        Action::Join { how: Joint::Seam, first, second } => Some([first, second]),
+        _ => None,
+    }
+}
+
+/// The seam of the step before, where this one goes on along an edge of it.
+fn gone_on_from(program: &Program, number: usize) -> Option<From> {
+    let own = seamed(&program.finishing.get(number)?.action)?;
+    let before = seamed(&program.finishing.get(number.checked_sub(1)?)?.action)?;
+    let goes_on = own.iter().any(|edge| before.iter().any(|other| edge.goes_on_from(other)));
+    goes_on.then(|| From::Same(number - 1))
+}
+
+/// Where the yarn is threaded again amid a piece, at a tally mark, an end hangs on the carriage's side: a seam
+/// that begins there is sewn with it.
+fn rejoined(program: &Program, run: &Run, action: &Action) -> Option<From> {
+    let begins = |edge: &EdgeRange| {
+        let EdgePlace::Selvedge(name, side) = &edge.place else { return false };
+        let pieces = program.pieces.iter().zip(&run.pieces);
+        let Some((piece, knitted)) = pieces.into_iter().find(|(p, _)| p.name == *name) else {
+            return false;
+        };
+        let traces = top_traces(piece, knitted);
+        let again = piece.steps.iter().enumerate().skip(1).filter(|(at, step)| {
+            let there = traces.get(*at).and_then(|trace| trace.first);
+            matches!(step.action, Action::Rehang { .. })
+                && there.is_some_and(|moment| moment.carriage == *side)
+        });
+        let mut marks = again.filter_map(|(at, _)| {
+            let to_come = piece.steps[at + 1..].iter().map(|step| &step.action);
+            let mut still = to_come.take_while(|action| {
+                matches!(action, Action::Note(_) | Action::Mark(_) | Action::ResetCounter)
+            });
+            still.find_map(|action| match action {
+                Action::Mark(name) => knitted.sides.at_mark.get(name),
+                _ => None,
+            })
+        });
+        marks.any(|mark| match side {
+            Side::Left => mark.selvedges.0 == edge.from,
+            Side::Right => mark.selvedges.1 == edge.from,
+        })
+    };
+    seamed(action)?.into_iter().any(begins).then_some(From::Rejoined)
 }
 
 /// The edge that a piece ends with, where its yarn is broken there.

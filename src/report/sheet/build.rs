@@ -7,15 +7,20 @@ use crate::instructions::Telling;
 use crate::print_look::PrintLook;
 use crate::told::{
     AlikeSizes, BRACKETS, Figures, Front, MOST_IN_BRACKETS, ToldChapter, care, front, groups,
-    groups_for_class, steps, title,
+    groups_for_class, only, spans, steps, title,
 };
 use crate::vocabulary::called_elsewhere;
+use knit::body::Body;
 use knit::estimate::Need;
 use knit::size_run::{Made, SizeRun};
 use units::LengthUnit;
 
 const LETTERS: &str = "A letter in square brackets stands for a figure: look it up in the table above the steps, in \
     the column of your size, and write it in. A figure that is no letter is for all sizes.";
+
+const ONLY: &str = "A step that begins with sizes, such as \"Size Women M only\", is for those sizes, with all that \
+    stands in it; leave it out if yours is not among them. A dash in a table says the same: your size has no \
+    such step.";
 
 /// A picture and what stands over it.
 #[derive(Clone, Debug, PartialEq)]
@@ -104,36 +109,16 @@ pub(crate) fn plain_sheet(run: &SizeRun, unit: LengthUnit, paper: Paper) -> Docu
         sheet.chapters(2, group);
         return Document { title: title(run, group), paper, blocks: sheet.blocks };
     }
+    let all: Vec<&Body> = run.good().map(|(size, _)| &size.body).collect();
     for group in &groups {
-        sheet.heading(2, &format!("For {}", ranges(run, group)));
+        let theirs = spans(&all, &group.sizes.bodies());
+        sheet.heading(2, &format!("For {}", theirs.join(", ")));
         sheet.legend(3, group);
         sheet.chapters(3, group);
     }
     let pair = if run.garment.pair { " (a pair)" } else { "" };
     let title = format!("{}{pair}, {count} sizes", run.garment.title);
     Document { title, paper, blocks: sheet.blocks }
-}
-
-/// "Newborn to Women L, Men S": neighbours in the run stand together.
-fn ranges(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
-    let own: Vec<&str> = group.labels().values().copied().collect();
-    let mut spans: Vec<(&str, &str)> = Vec::new();
-    let mut neighbours = false;
-    for (size, _) in run.good() {
-        let label = size.body.label.as_str();
-        let ours = own.contains(&label);
-        match spans.last_mut() {
-            Some((_, to)) if ours && neighbours => *to = label,
-            _ if ours => spans.push((label, label)),
-            _ => {}
-        }
-        neighbours = ours;
-    }
-    let span = |(from, to): &(&str, &str)| match from == to {
-        true => (*from).to_owned(),
-        false => format!("{from} to {to}"),
-    };
-    spans.iter().map(span).collect::<Vec<_>>().join(", ")
 }
 
 struct Builder {
@@ -199,6 +184,13 @@ impl Builder {
         self.heading(level, "How to read the figures");
         if all.len() > MOST_IN_BRACKETS {
             self.blocks.push(Block::Paragraph(LETTERS.to_owned()));
+            let some = group.chapters.iter().any(|chapter| {
+                let lines = chapter.lines.iter().map(|line| line.sizes.bodies().len());
+                lines.chain([chapter.pieces.bodies().len()]).any(|own| own < all.len())
+            });
+            if some {
+                self.blocks.push(Block::Paragraph(ONLY.to_owned()));
+            }
             return;
         }
         self.blocks.push(Block::Paragraph(BRACKETS.to_owned()));
@@ -207,14 +199,22 @@ impl Builder {
     }
 
     fn chapters(&mut self, level: u8, group: &AlikeSizes<'_>) {
-        let mut figures = Figures::for_sizes(group.labels().values().count());
+        let all = group.sizes.bodies();
+        let mut figures = Figures::for_sizes(all.clone());
         for chapter in &group.chapters {
-            self.chapter(level, chapter, &mut figures);
+            let only = only(&all, &chapter.pieces.bodies());
+            self.chapter(level, &format!("{only}{}", chapter.title), chapter, &mut figures);
         }
     }
 
-    fn chapter<'a>(&mut self, level: u8, chapter: &ToldChapter<'a>, figures: &mut Figures<'a>) {
-        self.heading(level, &chapter.title);
+    fn chapter<'a>(
+        &mut self,
+        level: u8,
+        title: &str,
+        chapter: &ToldChapter<'a>,
+        figures: &mut Figures<'a>,
+    ) {
+        self.heading(level, title);
         // The repeats that a step stands in: depth and the most rounds of each.
         let mut around: Vec<(usize, u32)> = Vec::new();
         let mut all = Vec::new();
@@ -233,6 +233,7 @@ impl Builder {
                 // What is done in each round is ticked with the round.
                 once: step.times.is_empty() && outer == 1 && !step.label.is_empty(),
                 label: step.label,
+                only: step.only,
                 lead: step.lead,
                 text: step.text,
                 remarks: step.lists,

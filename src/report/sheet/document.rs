@@ -43,6 +43,8 @@ pub struct SheetStep {
     pub depth: usize,
     /// "1.", "a."; empty for a remark.
     pub label: String,
+    /// Whose it is, where not all sizes have it: "Size Women M only: ".
+    pub only: String,
     /// Where row counter and carriage should be, or nothing.
     pub lead: String,
     pub text: String,
@@ -65,6 +67,7 @@ impl Document {
             Block::Cautions(items) => Block::Cautions(texts(items)),
             Block::Steps(steps) => {
                 let step = |step: SheetStep| SheetStep {
+                    only: print(words, &step.only),
                     lead: print(words, &step.lead),
                     text: print(words, &step.text),
                     remarks: texts(step.remarks),

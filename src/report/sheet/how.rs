@@ -19,6 +19,7 @@ impl Document {
             let step = |(nth, text): (usize, &&str)| SheetStep {
                 depth: 0,
                 label: format!("{}.", nth + 1),
+                only: String::new(),
                 lead: String::new(),
                 text: (*text).to_owned(),
                 remarks: Vec::new(),

@@ -31,6 +31,8 @@ pub(crate) struct ToldChapter<'a> {
 /// An instruction for several sizes.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct ToldInstruction<'a> {
+    /// Those that have it; all of them unless it stands in a pattern for a class.
+    pub sizes: BySize<'a, ()>,
     pub depth: usize,
     pub numbered: bool,
     /// How many tokens at the front say where the row counter and the carriage should be.
@@ -67,15 +69,15 @@ pub(crate) fn groups_apart(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_
     all.collect()
 }
 
-/// For a sheet of many sizes: those that read alike stand together wherever they are in the run, in
-/// its order.
+/// For a sheet of many sizes: what reads alike is told once wherever its sizes are in the run, in its order,
+/// and a line that some of them have is told as theirs.
 pub(crate) fn groups_for_class(run: &SizeRun, unit: LengthUnit) -> Vec<AlikeSizes<'_>> {
     let mut groups: Vec<AlikeSizes<'_>> = Vec::new();
     for (size, made) in run.good() {
         let own = chapters_of(run, made, unit, Telling::Folded, (0, 0));
         let joined = groups
             .iter_mut()
-            .find_map(|group| group.with(size, made, &own).map(|joined| *group = joined));
+            .find_map(|group| group.merged_with(size, made, &own).map(|joined| *group = joined));
         if joined.is_none() {
             groups.push(AlikeSizes::of(size, made, &own));
         }
@@ -160,7 +162,7 @@ fn each_with<'l, 'o, A, B, C>(
 }
 
 impl<'a> ToldChapter<'a> {
-    fn of(own: &Chapter, body: &'a Body) -> Self {
+    pub(super) fn of(own: &Chapter, body: &'a Body) -> Self {
         let lines = own.lines.iter().map(|line| ToldInstruction::of(line, body)).collect();
         let pieces = BySize::new(body, own.pieces.0.clone());
         ToldChapter { title: own.title.clone(), pieces, lines }
@@ -177,8 +179,9 @@ impl<'a> ToldChapter<'a> {
 }
 
 impl<'a> ToldInstruction<'a> {
-    fn of(own: &Instruction, body: &'a Body) -> Self {
+    pub(super) fn of(own: &Instruction, body: &'a Body) -> Self {
         ToldInstruction {
+            sizes: BySize::new(body, ()),
             depth: own.depth,
             numbered: own.numbered,
             lead: own.lead,
@@ -189,19 +192,32 @@ impl<'a> ToldInstruction<'a> {
         }
     }
 
-    fn with(&self, own: &Instruction, body: &'a Body) -> Option<Self> {
+    /// How many figures one more size has as they are told of others. `None` where its line is not like
+    /// theirs.
+    pub(super) fn same_figures(&self, own: &Instruction) -> Option<u32> {
         let told = (self.depth, self.numbered, self.lead, self.whole.is_some());
-        if told != (own.depth, own.numbered, own.lead, own.by_size) {
+        let own_told = (own.depth, own.numbered, own.lead, own.by_size);
+        if told != own_told || self.times.is_some() != own.times.is_some() {
             return None;
         }
+        let like = self.tokens.len() == own.tokens.len()
+            && self.tokens.iter().zip(&own.tokens).all(|(all, own)| all.is_like(own));
+        if !like {
+            // Where the row counter stands may be told in two ways: then each size has its own line.
+            return self.whole.as_ref().map(|_| 0);
+        }
+        let same = self.tokens.iter().zip(&own.tokens).filter(|(all, own)| all.tells(own));
+        Some(u32::try_from(same.count()).unwrap_or(u32::MAX))
+    }
+
+    pub(super) fn with(&self, own: &Instruction, body: &'a Body) -> Option<Self> {
+        self.same_figures(own)?;
         let times = match (&self.times, own.times) {
             (Some(all), Some(own)) => Some(all.clone().and(body, own)),
-            (None, None) => None,
-            _ => return None,
+            _ => None,
         };
         let whole = self.whole.as_ref().map(|whole| whole.clone().and(body, own.text()));
         let tokens = each_with(&self.tokens, &own.tokens, |all, own| all.with(own, body));
-        // Where the row counter stands may be told in two ways: then each size has its own line.
         let apart = |whole: &BySize<'a, String>| {
             vec![ToldToken::Word(EACH_ROUND.to_owned()), ToldToken::List(whole.clone())]
         };
@@ -210,7 +226,8 @@ impl<'a> ToldInstruction<'a> {
             (Some(all), Some(own)) => Some(all.clone().and(body, own.clone())),
             _ => None,
         };
-        Some(ToldInstruction { times, tokens, step, whole, ..*self })
+        let sizes = self.sizes.clone().and(body, ());
+        Some(ToldInstruction { sizes, times, tokens, step, whole, ..*self })
     }
 }
 
@@ -226,28 +243,51 @@ impl<'a> ToldToken<'a> {
         }
     }
 
-    fn with(&self, own: &Token, body: &'a Body) -> Option<Self> {
+    /// Whether one more size can be told with them.
+    fn is_like(&self, own: &Token) -> bool {
         match (self, own) {
-            (ToldToken::Word(all), Token::Word(own)) if all == own => Some(self.clone()),
+            (ToldToken::Word(all), Token::Word(own)) => all == own,
+            (ToldToken::Figure(_), Token::Figure(_)) => true,
+            (ToldToken::Count(all), Token::Count(own)) => all.values().all(|one| one.alike(own)),
+            // What is the same in all rounds for one size may take turns for another.
+            (ToldToken::List(_), Token::List(_) | Token::Count(_))
+            | (ToldToken::Count(_), Token::List(_)) => true,
+            _ => false,
+        }
+    }
+
+    /// Whether it is a figure of theirs too.
+    fn tells(&self, own: &Token) -> bool {
+        match (self, own) {
+            (ToldToken::Figure(all), Token::Figure(own))
+            | (ToldToken::List(all), Token::List(own)) => all.values().any(|one| one == own),
+            (ToldToken::Count(all), Token::Count(own)) => all.values().any(|one| one == own),
+            _ => false,
+        }
+    }
+
+    fn with(&self, own: &Token, body: &'a Body) -> Option<Self> {
+        if !self.is_like(own) {
+            return None;
+        }
+        Some(match (self, own) {
             (ToldToken::Figure(all), Token::Figure(own)) => {
-                Some(ToldToken::Figure(all.clone().and(body, own.clone())))
+                ToldToken::Figure(all.clone().and(body, own.clone()))
             }
             (ToldToken::List(all), Token::List(own)) => {
-                Some(ToldToken::List(all.clone().and(body, own.clone())))
+                ToldToken::List(all.clone().and(body, own.clone()))
             }
             (ToldToken::Count(all), Token::Count(own)) => {
-                let alike = all.values().all(|one| one.alike(own));
-                alike.then(|| ToldToken::Count(all.clone().and(body, own.clone())))
+                ToldToken::Count(all.clone().and(body, own.clone()))
             }
-            // What is the same in all rounds for one size may take turns for another.
             (ToldToken::Count(all), Token::List(own)) => {
-                Some(ToldToken::List(all.map(Count::text).and(body, own.clone())))
+                ToldToken::List(all.map(Count::text).and(body, own.clone()))
             }
             (ToldToken::List(all), Token::Count(own)) => {
-                Some(ToldToken::List(all.clone().and(body, own.text())))
+                ToldToken::List(all.clone().and(body, own.text()))
             }
-            _ => None,
-        }
+            _ => self.clone(),
+        })
     }
 }
 

@@ -35,8 +35,18 @@ impl<'a, T> BySize<'a, T> {
         std::iter::once(&self.first).chain(&self.others).map(|(body, value)| (*body, value))
     }
 
+    /// The sizes, in order.
+    pub fn bodies(&self) -> Vec<&'a Body> {
+        self.iter().map(|(body, _)| body).collect()
+    }
+
     pub fn values(&self) -> impl Iterator<Item = &T> {
         self.iter().map(|(_, value)| value)
+    }
+
+    /// The value of this size, where it has one.
+    pub fn of(&self, size: &Body) -> Option<&T> {
+        self.iter().find_map(|(body, value)| (body.id == size.id).then_some(value))
     }
 
     pub fn first(&self) -> &T {

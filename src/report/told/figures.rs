@@ -3,6 +3,7 @@
 
 use super::by_size::BySize;
 use crate::Grid;
+use knit::body::Body;
 
 /// So many sizes are told in brackets; more are not read at a machine without a slip.
 pub(crate) const MOST_IN_BRACKETS: usize = 3;
@@ -13,6 +14,9 @@ const COLUMNS: usize = 8;
 /// Characters that a column holds without being wider than its neighbours.
 const LONGEST: usize = 16;
 
+/// In the column of a size that has no such step.
+const NO_FIGURE: &str = "-";
+
 /// Without those that are taken for a figure or a stroke.
 const LETTERS: &[u8] = b"abcdefghjkmnpqrstuvwxyz";
 
@@ -22,32 +26,37 @@ pub(crate) enum Figures<'a> {
     Brackets,
     /// The same for data: lengths in inches as decimals.
     Data,
-    /// "[c]": the rows of the table so far, and how many letters were given before.
-    Letters { rows: Vec<(String, BySize<'a, String>)>, before: usize },
+    /// "[c]": whose the columns are, the rows of the table so far, and how many letters were given before.
+    Letters { sizes: Vec<&'a Body>, rows: Vec<(String, BySize<'a, String>)>, before: usize },
 }
 
 impl<'a> Figures<'a> {
-    /// For so many sizes.
-    pub fn for_sizes(count: usize) -> Figures<'a> {
-        if count > MOST_IN_BRACKETS {
-            Figures::Letters { rows: Vec::new(), before: 0 }
+    /// For these sizes, in their order.
+    pub fn for_sizes(sizes: Vec<&'a Body>) -> Figures<'a> {
+        if sizes.len() > MOST_IN_BRACKETS {
+            Figures::Letters { sizes, rows: Vec::new(), before: 0 }
         } else {
             Figures::Brackets
         }
+    }
+
+    /// Whether each size has a column.
+    pub fn in_columns(&self) -> bool {
+        matches!(self, Figures::Letters { .. })
     }
 
     /// Whether these are better told size by size below the line than looked up: no column is wide
     /// enough for them.
     pub fn lists(&self, all: &BySize<'a, String>) -> bool {
         let long = || all.values().any(|text| text.chars().count() > LONGEST);
-        matches!(self, Figures::Letters { .. }) && all.one_for_all().is_none() && long()
+        self.in_columns() && all.one_for_all().is_none() && long()
     }
 
     pub fn told(&mut self, all: &BySize<'a, String>) -> String {
         match self {
             Figures::Brackets => all.bracketed(String::clone),
             Figures::Data => all.bracketed(|figure| units::decimal_inches(figure)),
-            Figures::Letters { rows, before } => {
+            Figures::Letters { rows, before, .. } => {
                 if let Some(one) = all.one_for_all() {
                     return one.clone();
                 }
@@ -65,36 +74,43 @@ impl<'a> Figures<'a> {
     }
 
     /// The table of what was told since, in parts that a page is wide enough for. Letters go on after
-    /// it, so that none is used twice.
+    /// it, so that none is used twice. A size that has none of them has no column.
     pub fn take_tables(&mut self) -> Vec<Grid> {
-        let Figures::Letters { rows, before } = self else { return Vec::new() };
+        let Figures::Letters { sizes, rows, before } = self else { return Vec::new() };
         let rows = std::mem::take(rows);
         *before += rows.len();
-        let Some((_, first)) = rows.first() else { return Vec::new() };
-        let labels: Vec<&str> = first.iter().map(|(body, _)| body.label.as_str()).collect();
-        let parts = labels.len().div_ceil(COLUMNS);
+        let has = |size: &&&Body| rows.iter().any(|(_, row)| row.of(size).is_some());
+        let sizes: Vec<&Body> = sizes.iter().filter(has).copied().collect();
+        if sizes.is_empty() {
+            return Vec::new();
+        }
+        let parts = sizes.len().div_ceil(COLUMNS);
         // Parts of one width rather than a full one and a rest.
-        let wide = labels.len().div_ceil(parts);
-        let part = |nth: usize| {
-            let columns = nth * wide..labels.len().min((nth + 1) * wide);
-            let named = &labels[columns.clone()];
-            let title = match parts {
-                1 => "Figures by size".to_owned(),
-                _ => format!("Figures by size, {} to {}", named[0], named[named.len() - 1]),
+        let wide = sizes.len().div_ceil(parts);
+        let part = |own: &[&Body]| {
+            let title = match (parts, own) {
+                (2.., [first, .., last]) => {
+                    format!("Figures by size, {} to {}", first.label, last.label)
+                }
+                (2.., [one]) => format!("Figures by size, {}", one.label),
+                _ => "Figures by size".to_owned(),
             };
             let mut headings = vec!["Figure".to_owned()];
-            headings.extend(named.iter().map(|label| (*label).to_owned()));
+            headings.extend(own.iter().map(|size| size.label.clone()));
             let mut grid = Grid::new(title, headings);
+            let cell = |row: &BySize<'_, String>, size: &Body| {
+                row.of(size).cloned().unwrap_or_else(|| NO_FIGURE.to_owned())
+            };
             grid.rows = rows
                 .iter()
-                .map(|(letter, figures)| {
-                    let own = figures.values().skip(columns.start).take(columns.len()).cloned();
-                    std::iter::once(format!("[{letter}]")).chain(own).collect()
+                .map(|(letter, row)| {
+                    let cells = own.iter().map(|size| cell(row, size));
+                    std::iter::once(format!("[{letter}]")).chain(cells).collect()
                 })
                 .collect();
             grid
         };
-        (0..parts).map(part).collect()
+        sizes.chunks(wide).map(part).collect()
     }
 }
 
@@ -118,7 +134,6 @@ fn letter(nth: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use knit::body::Body;
 
     fn bodies(count: usize) -> Vec<Body> {
         let body = |n: usize| Body {
@@ -138,7 +153,7 @@ mod tests {
     #[test]
     fn each_figure_is_in_the_column_of_its_size() {
         let bodies = bodies(21);
-        let mut figures = Figures::for_sizes(21);
+        let mut figures = Figures::for_sizes(bodies.iter().collect());
         assert_eq!(figures.told(&row(&bodies, |_| 8)), "8");
         assert_eq!(figures.told(&row(&bodies, |n| n)), "[a]");
         assert_eq!(figures.told(&row(&bodies, |n| n * 2)), "[b]");
@@ -160,9 +175,25 @@ mod tests {
     }
 
     #[test]
+    fn who_has_no_such_step_has_no_figure() {
+        let bodies = bodies(12);
+        let mut figures = Figures::for_sizes(bodies.iter().collect());
+        let few = BySize::new(&bodies[1], "4".to_owned()).and(&bodies[10], "6".to_owned());
+        assert_eq!(figures.told(&few), "[a]");
+        let tables = figures.take_tables();
+        assert_eq!(tables[0].headings, ["Figure", "Size 1", "Size 10"]);
+        assert_eq!(tables[0].rows, [["[a]", "4", "6"]]);
+        figures.told(&few);
+        figures.told(&row(&bodies, |n| n));
+        let tables = figures.take_tables();
+        assert_eq!(tables[0].rows[0], ["[b]", "-", "4", "-", "-", "-", "-"]);
+        assert_eq!(tables[1].rows[0], ["[b]", "-", "-", "-", "-", "6", "-"]);
+    }
+
+    #[test]
     fn words_that_all_end_in_stay_in_the_line_and_long_ones_are_lists() {
         let bodies = bodies(4);
-        let mut figures = Figures::for_sizes(4);
+        let mut figures = Figures::for_sizes(bodies.iter().collect());
         let times = row(&bodies, |n| n).map(|n| format!("{n} times"));
         assert_eq!(figures.told(&times), "[a] times");
         assert_eq!(figures.take_tables()[0].rows[0], ["[a]", "0", "1", "2", "3"]);
@@ -173,7 +204,7 @@ mod tests {
     #[test]
     fn few_sizes_are_in_brackets() {
         let bodies = bodies(3);
-        let mut figures = Figures::for_sizes(3);
+        let mut figures = Figures::for_sizes(bodies.iter().collect());
         assert_eq!(figures.told(&row(&bodies, |n| n)), "0 (1, 2)");
         assert!(figures.take_tables().is_empty());
     }

@@ -116,7 +116,7 @@ fn finished_lines(group: &AlikeSizes<'_>, unit: LengthUnit) -> Vec<String> {
 
 fn machine_line(run: &SizeRun) -> String {
     let machine = &run.machine;
-    let ribber = match (machine.ribber, machine.by_hand) {
+    let ribber = match (machine.ribber, machine.by_hand.rib) {
         (true, false) => ", with ribber",
         (false, false) => ", no ribber",
         (true, true) => ", with ribber; ribs by hand, on a pair of needles",

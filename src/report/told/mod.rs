@@ -6,6 +6,8 @@ mod alike;
 mod by_size;
 mod figures;
 mod front;
+mod merged;
+mod only;
 mod step;
 
 pub(crate) use alike::{
@@ -14,4 +16,5 @@ pub(crate) use alike::{
 };
 pub(crate) use figures::{Figures, MOST_IN_BRACKETS};
 pub(crate) use front::{BRACKETS, Front, care, front, title};
+pub(crate) use only::{only, spans};
 pub(crate) use step::{shown, steps};

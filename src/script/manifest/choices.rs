@@ -4,10 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 
+use knit::by_hand::HandWork;
 use knit::in_turn::InTurn;
 
 use super::manifest::Manifest;
-use super::option::{OptionKind, OptionValue};
+use super::option::OptionValue;
 
 /// What the name of a choice begins with that fixes a number the garment decides.
 pub const FIX: &str = "fix.";
@@ -15,8 +16,7 @@ pub const FIX: &str = "fix.";
 /// What the name of a choice begins with by which a section is knitted from balls in turn.
 pub const IN_TURN: &str = "in_turn.";
 
-/// The choice of any garment by which ribs and grafts are made by hand, or not, whatever the machine's
-/// entry says.
+/// The choice of any garment that says what of it is made by hand, whatever the machine's entry says.
 pub const BY_HAND: &str = "by_hand";
 
 /// Larger than any count of stitches or rows.
@@ -31,8 +31,8 @@ pub struct Choices {
     pub fixed: BTreeMap<String, i64>,
     /// Sections that are knitted from balls in turn, each once.
     pub turns: Vec<InTurn>,
-    /// Whether ribs and grafts are made by hand, where it is said.
-    pub by_hand: Option<bool>,
+    /// What is made by hand, where it is said.
+    pub by_hand: Option<HandWork>,
 }
 
 impl Manifest {
@@ -54,12 +54,9 @@ impl Manifest {
         let mut by_hand = None;
         for (name, text) in given {
             if self.is_by_hand(name) {
-                match OptionKind::Flag.parse(text) {
-                    Ok(OptionValue::Flag(said)) => by_hand = Some(said),
-                    Ok(_) => {}
-                    Err(fault) => faults.push(fault.context(format!("option `{name}`")).hint(
-                        "`yes`: ribs on a pair of needles, and no grafts; `no`: on the machine",
-                    )),
+                match HandWork::parse(text) {
+                    Ok(work) => by_hand = Some(work.asked()),
+                    Err(fault) => faults.push(fault.context(format!("option `{name}`"))),
                 }
                 continue;
             }

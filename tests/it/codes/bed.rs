@@ -6,8 +6,8 @@ use diag::Code;
 use knit::edge::{EdgePlace, EdgeRange};
 use knit::needle::{BedSpan, Side, Span};
 use knit::program::{
-    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Piece, Pitch, Program, Step, Structure,
-    Transfer, Which, WorkingEnds,
+    Action, Beds, CastOnMethod, Fashion, HangLoops, Inset, Joint, Piece, Pitch, Program, Step,
+    Structure, Transfer, Which, WorkingEnds,
 };
 
 use Side::{Left, Right};
@@ -284,6 +284,18 @@ pub const EXAMPLES: &[Example] = &[
     },
     Example { code: Code::OnTheBed, how: Bed(|| finished(knit(2))) },
     Example { code: Code::GraftItself, how: Bed(|| finished(graft("a1", "a1"))) },
+    Example {
+        code: Code::GraftEased,
+        how: Bed(|| {
+            let edge = |name: &str, to: u32| EdgeRange {
+                place: EdgePlace::Open(name.into()),
+                from: 0,
+                to: Some(to),
+            };
+            let (first, second) = (edge("a1", 3), edge("b1", 2));
+            finished(Action::Join { how: Joint::Graft, first, second })
+        }),
+    },
     Example { code: Code::GraftMismatch, how: Bed(|| finished(graft("a1", "b1"))) },
     Example { code: Code::NoSuchPiece, how: Bed(|| finished(seam("a", "sleeve"))) },
     Example { code: Code::NoSelvedge, how: Bed(|| finished(seam("a", "bare"))) },

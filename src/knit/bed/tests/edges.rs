@@ -159,6 +159,37 @@ fn what_differs_too_much_is_eased_with_a_word() {
     assert_eq!(joined(whole(begun("body")), whole(left("top"))), [""; 0]);
 }
 
+#[test]
+fn a_graft_with_loops_left_over_is_told() {
+    let grafted = |loops: u32| {
+        told(vec![join(Joint::Graft, part(open("start"), 0, 20), part(open("end"), 0, loops))])
+    };
+    assert_eq!(grafted(20), [""; 0]);
+    assert_eq!(grafted(19), ["graft-eased"]);
+    assert_eq!(grafted(12), ["seam-uneven"]);
+    // Closed stitches have no loops to be left over.
+    let closed = join(Joint::Graft, part(begun("body"), 0, 20), part(ended("body"), 0, 19));
+    assert_eq!(told(vec![closed]), [""; 0]);
+}
+
+#[test]
+fn a_seam_that_goes_on_along_an_edge_wants_no_end_of_its_own() {
+    let seams = |second: EdgeRange, note: bool| {
+        let mut finishing =
+            vec![join(Joint::Seam, part(left("body"), 0, 20), part(right("body"), 0, 20))];
+        if note {
+            finishing.push(Action::Note("Look at it.".into()));
+        }
+        finishing.push(join(Joint::Seam, second, part(left("top"), 0, 20)));
+        let run = finished(finishing);
+        (run.sections[0].tails, run.work.operations.of(Operation::SewingBegun))
+    };
+    let apart = seams(part(left("body"), 30, 50), false);
+    let on = seams(part(left("body"), 20, 40), false);
+    assert_eq!((on.0, on.1), (apart.0 - 2, apart.1 - 1));
+    assert_eq!(seams(part(left("body"), 20, 40), true), apart, "something lies between");
+}
+
 /// A band begun on the selvedge of another piece: 45 needles, three loops to every four rows.
 #[test]
 fn a_piece_begins_on_picked_up_loops() {

@@ -81,7 +81,11 @@ impl PageSetter<'_> {
         let number = [(step.label.as_str(), Weight::Regular)];
         let (_, number) = set(&number, BODY, f64::INFINITY, left + TICK + 5.0, 0.0, label);
         ink.extend(number);
-        let texts = [(step.lead.as_str(), Weight::Bold), (step.text.as_str(), Weight::Regular)];
+        let texts = [
+            (step.only.as_str(), Weight::Bold),
+            (step.lead.as_str(), Weight::Bold),
+            (step.text.as_str(), Weight::Regular),
+        ];
         let (mut height, text) = set(&texts, BODY, width, text_at, 0.0, body);
         ink.extend(text);
         let remarks = step.remarks.iter().filter(|_| step.remarks.len() <= MOST_TOGETHER);
