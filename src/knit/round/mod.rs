@@ -8,19 +8,23 @@
 //! Pure: no clock, no chance, no threads; sums are taken in one order, so that the same net gives the
 //! same bytes. Work is bounded by steps, never by time.
 
+mod fabric;
 mod form;
 mod net;
 mod point;
 mod relax;
 mod settle;
+mod shape;
 mod touching;
 mod worn;
 
+pub use fabric::StitchSize;
 pub use form::{Form, Solid};
 pub use net::{Bend, Cell, Coarser, Net, Spring};
 pub use point::Point;
 pub use relax::{Relaxed, Setting, relax};
 pub use settle::settle;
+pub use shape::{Detail, Pose, Shape, ShapePart};
 
 #[cfg(test)]
 mod tests;
