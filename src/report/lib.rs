@@ -29,6 +29,7 @@ pub mod plan_words;
 mod print_look;
 mod reach_table;
 mod record_page;
+mod round_mesh;
 pub mod sheet;
 mod shopping_page;
 mod techniques;
