@@ -17,6 +17,8 @@ pub struct StitchSize {
 
 /// Thread that draws an edge together: next to no room between loops.
 const DRAWN_MM: f64 = 1.0;
+/// Height of a loop that is drawn through together with another: the two lie over each other.
+const HUNG: f64 = 0.4;
 
 impl Net {
     /// The cloth of a garment that lies in one part, as large as its gauges say: a node for each loop of
@@ -34,8 +36,9 @@ impl Net {
         for (n, at) in loops.iter().enumerate() {
             node[*at as usize] = n as u32;
         }
+        let courses = courses(graph);
         let mut net = Net {
-            cells: loops.iter().map(|at| cell(&graph.loops[*at as usize])).collect(),
+            cells: loops.iter().map(|at| cell(&graph.loops[*at as usize], &courses)).collect(),
             ..Net::default()
         };
         let mut rests: BTreeMap<(u32, u32), f64> = BTreeMap::new();
@@ -45,8 +48,19 @@ impl Net {
             rests.insert((a.min(b), a.max(b)), rest_mm);
             net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
         }
+        for join in graph.inside.iter().filter(|join| node[join.a as usize] != u32::MAX) {
+            let (a, b) = (node[join.a as usize], node[join.b as usize]);
+            let high = size(graph.loops[join.a as usize].structure).high;
+            let rest_mm = HUNG * high;
+            net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
+        }
         for at in &loops {
             net.bends.extend(bends(graph, *at, &node));
+        }
+        for opening in surface.openings.iter().filter(|opening| !opening.is_hidden()) {
+            if opening.loops.iter().all(|at| node[*at as usize] != u32::MAX) {
+                net.rims.push(opening.loops.iter().map(|at| node[*at as usize]).collect());
+            }
         }
         for face in &surface.faces {
             let corners: Vec<u32> = face.loops.iter().map(|at| node[*at as usize]).collect();
@@ -61,10 +75,32 @@ impl Net {
     }
 }
 
-fn cell(stitch: &Stitch) -> Cell {
+/// By piece and row, the courses of cloth below it, in halves: a pass over one bed of a tube is half a course.
+fn courses(graph: &Graph) -> Vec<Vec<i32>> {
+    let mut halves: Vec<Vec<i32>> = Vec::new();
+    for stitch in &graph.loops {
+        let (piece, row) = (usize::from(stitch.piece), stitch.row as usize);
+        halves.resize(halves.len().max(piece + 1), Vec::new());
+        let own = &mut halves[piece];
+        own.resize(own.len().max(row + 1), 2);
+        if stitch.structure == Structure::Circular {
+            own[row] = 1;
+        }
+    }
+    for own in &mut halves {
+        let mut sum = 0;
+        for row in own {
+            sum += std::mem::replace(row, sum);
+        }
+    }
+    halves
+}
+
+fn cell(stitch: &Stitch, courses: &[Vec<i32>]) -> Cell {
+    let halves = courses[usize::from(stitch.piece)][stitch.row as usize];
     Cell {
         piece: stitch.piece.into(),
-        row: i32::try_from(stitch.row).unwrap_or(i32::MAX),
+        row: halves / 2,
         wale: stitch.needle.0,
         // Of a tube the beds lie over each other; of a rib its needles stand beside each other.
         layer: u8::from(stitch.structure == Structure::Circular && stitch.ribber),
@@ -83,8 +119,7 @@ fn rest(graph: &Graph, link: &Link, size: &impl Fn(Structure) -> StitchSize) -> 
         LinkKind::Turn => wide,
         LinkKind::Drawn | LinkKind::Join(JoinKind::Grafted | JoinKind::PickedUp) => high,
         LinkKind::Join(JoinKind::Rehung) => high,
-        // Drawn through together with another: the two lie over each other.
-        LinkKind::Join(JoinKind::Hung) => 0.4 * high,
+        LinkKind::Join(JoinKind::Hung) => HUNG * high,
         // Half an edge stitch of either side goes into the seam.
         LinkKind::Join(JoinKind::Seamed | JoinKind::SewnOn) => 0.5 * wide,
         LinkKind::Join(JoinKind::Gathered) => DRAWN_MM,

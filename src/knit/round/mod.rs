@@ -22,7 +22,7 @@ pub use fabric::StitchSize;
 pub use form::{Form, Solid};
 pub use net::{Bend, Cell, Coarser, Net, Spring};
 pub use point::Point;
-pub use relax::{Relaxed, Setting, relax};
+pub use relax::{Pin, Relaxed, Setting, relax};
 pub use settle::settle;
 pub use shape::{Detail, Pose, Shape, ShapePart};
 

@@ -81,7 +81,7 @@ impl ShapePart {
             }
             return ShapePart::of(&coarse.net, &of_cell, form, Detail::Full);
         }
-        let setting = Setting { form, pressure: 0.002, ..Setting::default() };
+        let setting = Setting { form, pressure: 0.03 / net.radius_mm(), ..Setting::default() };
         let at = settle(net, &setting).at;
         let stretch = stretch(net, &at);
         let faces = net.faces.clone();
