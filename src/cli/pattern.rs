@@ -5,7 +5,7 @@ use super::grade::{graded, tell_refusals};
 use super::opened::Opened;
 use super::output::Output;
 use super::shared_args::{Units, WordChoice};
-use super::{Done, stripes};
+use super::{Done, round, stripes};
 use app::{Colouring, YarnRequest, run_sheet};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
@@ -16,17 +16,29 @@ use units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
+    let solid = args.format == PatternFormat::Glb;
     let of_stripes = args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes);
     if args.paper.is_some() && !sheet {
         return usage("--paper is for sheets to print", "add --format html or --format pdf");
     }
-    if args.techniques && matches!(args.format, PatternFormat::Json | PatternFormat::Svg) {
+    let read =
+        !matches!(args.format, PatternFormat::Json | PatternFormat::Svg | PatternFormat::Glb);
+    if args.techniques && !read {
         return usage("--techniques is for what is read", "text, markdown, html or pdf");
     }
-    let read = !matches!(args.format, PatternFormat::Json | PatternFormat::Svg);
     if !read && (args.each || args.words.is_some()) {
         let flag = if args.each { "--each" } else { "--words" };
         return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
+    }
+    let in_round = solid || args.picture == Some(Picture::Round);
+    if args.round.given() && !in_round {
+        return usage(
+            "--from, --on, --detail and --show are for the garment in the round",
+            "add --format svg --picture round, or --format glb",
+        );
+    }
+    if args.flat && !sheet {
+        return usage("--flat is for sheets to print", "add --format html or --format pdf");
     }
     if args.picture.is_some() && args.format != PatternFormat::Svg {
         return usage("--picture is for pictures alone", "add --format svg");
@@ -34,10 +46,13 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     if of_stripes {
         return stripes::picture(args, output);
     }
+    if in_round {
+        return round::round(args, output);
+    }
     if args.stripes.given() && (!sheet || args.stripes.searches()) {
         return usage(
             "yarn is for pictures of the stripes",
-            "add --format svg --picture stripes; on a sheet, --yarn, --start and --match will do",
+            "add --format svg --picture stripes or round; on a sheet, --yarn, --start and --match will do",
         );
     }
     if args.format == PatternFormat::Pdf {
@@ -52,7 +67,12 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let yarns = opened.desk().yarns(&ask);
     let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
     let look = || -> Result<PrintLook, Diagnostics> {
-        Ok(PrintLook { unit: Units::one(args.units, usual)?, words, each: args.each })
+        Ok(PrintLook {
+            unit: Units::one(args.units, usual)?,
+            words,
+            each: args.each,
+            flat: args.flat,
+        })
     };
     match args.format {
         PatternFormat::Text | PatternFormat::Markdown => {
@@ -74,7 +94,7 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
             output.bytes(file, &pdf(&document(args, &run, &look()?, &yarns, output)?)?)?;
         }
         // Nothing can be knitted: no picture is better than an empty one.
-        PatternFormat::Svg => {
+        PatternFormat::Svg | PatternFormat::Glb => {
             if let Some(picture) = picture(args, &run, usual)? {
                 output.result(file, &picture.svg())?;
             }

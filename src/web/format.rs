@@ -1,10 +1,11 @@
 use app::Ask;
-use app::{Colouring, YarnRequest, run_sheet, stripes_of};
+use app::{Colouring, RoundSizes, YarnRequest, run_sheet, stripes_of};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
+use knit::round::{Detail, Pose};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::stash::Words;
 use report::PrintLook;
-use report::drawing::{self, Drawing};
+use report::drawing::{self, Drawing, Shown, Side};
 use report::sheet::{self, Document, Paper};
 use report::{self, Format};
 use units::LengthUnit;
@@ -142,8 +143,12 @@ pub fn write_pattern(
 }
 
 /// The pictures of a run: name, title, and whether it is of one size alone.
-pub const PICTURES: [(&str, &str, bool); 3] =
-    [("schematic", "Schematic", false), ("stripes", "Stripes", true), ("rows", "Row chart", true)];
+pub const PICTURES: [(&str, &str, bool); 4] = [
+    ("schematic", "Schematic", false),
+    ("stripes", "Stripes", true),
+    ("rows", "Row chart", true),
+    ("round", "In the round", true),
+];
 
 /// The picture asked for, or the schematic.
 fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Diagnostics> {
@@ -159,6 +164,12 @@ fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Dia
             let (size, made) = one_size(run)?;
             let heading = format!("{}, {}", run.garment.title, size.body.label);
             Some(drawing::stacked(&heading, &drawing::row_charts(made, &heading)))
+        }
+        "round" => {
+            one_size(run)?;
+            let look = (Pose::Worn, Detail::Coarse);
+            let sizes = RoundSizes::of(run, &Colouring::read(yarns, run)?, look)?;
+            Some(sizes.sheet((Side::ThreeQuarters, Shown::Yarn), unit).drawing())
         }
         _ => {
             let names: Vec<&str> = PICTURES.iter().map(|(name, _, _)| *name).collect();

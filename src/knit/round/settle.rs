@@ -114,10 +114,8 @@ fn unlike(slow: &[Vec<f64>]) -> Vec<usize> {
 fn unexplained(wave: &[f64], others: &[&Vec<f64>]) -> f64 {
     let most = |of: &[f64]| of.iter().fold(1e-12_f64, |most, part| most.max(part.abs()));
     let mut basis: Vec<Vec<f64>> = Vec::new();
-    let scaled: Vec<Vec<f64>> = others
-        .iter()
-        .map(|other| other.iter().map(|part| part / most(other)).collect())
-        .collect();
+    let scaled: Vec<Vec<f64>> =
+        others.iter().map(|other| other.iter().map(|part| part / most(other)).collect()).collect();
     for one in 0..=4 {
         for two in 0..=(if scaled.len() > 1 { 4 - one } else { 0 }) {
             let power = |n: usize| {

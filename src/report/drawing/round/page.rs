@@ -110,7 +110,7 @@ impl RoundSheet<'_> {
             for part in own.shape.parts.iter().filter(|part| !part.faces.is_empty()) {
                 let cloth = Mesh::of_cloth(part);
                 let form = part.form.as_ref().map(Mesh::of_form);
-                let extent = Extent::of(eye, [&cloth].into_iter().chain(&form));
+                let extent = Extent::of(eye, [&cloth]).with_some_of(eye, form.as_ref());
                 views.push(View { size, part, cloth, form, extent });
             }
         }
@@ -179,8 +179,10 @@ impl RoundSheet<'_> {
 
     fn heading(&self, canvas: &mut Canvas, scale: f64) {
         canvas.text((EDGE, 6.0), 4.6, (Anchor::Start, Weight::Bold), INK, self.title);
-        let size = if scale < 0.995 { format!("1 : {:.1}", 1.0 / scale) } else { "life-size".into() };
-        let words = format!("In the round, {}, seen {}; {size}", self.pose_words(), self.from.words());
+        let size =
+            if scale < 0.995 { format!("1 : {:.1}", 1.0 / scale) } else { "life-size".into() };
+        let words =
+            format!("In the round, {}, seen {}; {size}", self.pose_words(), self.from.words());
         canvas.text((EDGE, 11.0), TEXT, (Anchor::Start, Weight::Regular), QUIET, &words);
     }
 
@@ -284,7 +286,13 @@ impl RoundSheet<'_> {
             if x + width > PAGE_MM - EDGE && x > EDGE {
                 (x, y) = (EDGE, y + LINE);
             }
-            canvas.rect(x, y - 2.8, 3.4, 3.4, Look::filled(*shade).and_edge(RULE, 0.15).class("colour"));
+            canvas.rect(
+                x,
+                y - 2.8,
+                3.4,
+                3.4,
+                Look::filled(*shade).and_edge(RULE, 0.15).class("colour"),
+            );
             canvas.text((x + 5.0, y), TEXT, (Anchor::Start, Weight::Regular), INK, words);
             x += width;
         }

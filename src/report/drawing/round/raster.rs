@@ -49,6 +49,10 @@ const INSIDE: f64 = 0.72;
 const AROUND: isize = 5;
 const NEARER_MM: f64 = 5.0;
 
+/// How much of the form is shown round the cloth, as a share of the cloth's longer side, and at least.
+const AROUND_CLOTH: f64 = 0.3;
+const LEAST_ROOM_MM: f64 = 30.0;
+
 /// Least and most of a view, as the eye sees it.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Extent {
@@ -69,7 +73,24 @@ impl Extent {
             all.low = all.low.min(seen.y);
             all.high = all.high.max(seen.y);
         }
-        if all.left > all.right { Extent { left: 0.0, right: 0.0, low: 0.0, high: 0.0 } } else { all }
+        if all.left > all.right {
+            Extent { left: 0.0, right: 0.0, low: 0.0, high: 0.0 }
+        } else {
+            all
+        }
+    }
+
+    /// With what lies round about of the form: of a leg in a sock no more than the knitter looks for.
+    pub fn with_some_of(self, eye: Eye, form: Option<&Mesh>) -> Extent {
+        let Some(form) = form else { return self };
+        let (wide, high) = self.size();
+        let room = (wide.max(high) * AROUND_CLOTH).max(LEAST_ROOM_MM);
+        let form = Extent::of(eye, [form]);
+        let left = form.left.clamp(self.left - room, self.left);
+        let right = form.right.clamp(self.right, self.right + room);
+        let low = form.low.clamp(self.low - room, self.low);
+        let high = form.high.clamp(self.high, self.high + room);
+        Extent { left, right, low, high }
     }
 
     pub fn size(&self) -> (f64, f64) {
@@ -132,9 +153,8 @@ impl Raster {
         for row in span(|p| p.y, self.high) {
             for column in span(|p| p.x, self.wide) {
                 let (x, y) = (column as f64 + 0.5, row as f64 + 0.5);
-                let share = |p: Point, q: Point| {
-                    ((p.x - x) * (q.y - y) - (q.x - x) * (p.y - y)) / area
-                };
+                let share =
+                    |p: Point, q: Point| ((p.x - x) * (q.y - y) - (q.x - x) * (p.y - y)) / area;
                 let shares = [share(b, c), share(c, a), share(a, b)];
                 if shares.iter().all(|share| *share >= 0.0) {
                     self.put_square(row * self.wide + column, corners, shares, (seen, inside));
