@@ -82,6 +82,47 @@ impl Net {
         (sum / 2.0 / (4.0 * std::f64::consts::PI)).sqrt().max(1.0)
     }
 
+    /// How long a closed line of nodes is at rest.
+    pub(super) fn length_round(&self, rim: &[u32]) -> f64 {
+        let of: BTreeMap<(u32, u32), f64> = self
+            .springs
+            .iter()
+            .filter(|spring| spring.along)
+            .map(|spring| ((spring.a.min(spring.b), spring.a.max(spring.b)), spring.rest_mm))
+            .collect();
+        (0..rim.len())
+            .filter_map(|n| {
+                let (a, b) = (rim[n], rim[(n + 1) % rim.len()]);
+                of.get(&(a.min(b), a.max(b)))
+            })
+            .sum()
+    }
+
+    /// By node, the shortest way along the cloth from the nearest of some; infinite where there is none.
+    pub(super) fn distances(&self, from: &[u32]) -> Vec<f64> {
+        let neighbours = self.neighbours();
+        let mut far = vec![f64::INFINITY; self.len()];
+        let mut open = std::collections::BinaryHeap::new();
+        for node in from {
+            far[*node as usize] = 0.0;
+            open.push((std::cmp::Reverse(0u64), *node));
+        }
+        // Way in micrometres, so that it can be put in order.
+        while let Some((std::cmp::Reverse(way), node)) = open.pop() {
+            if way > (far[node as usize] * 1000.0) as u64 {
+                continue;
+            }
+            for (other, spring) in &neighbours[node as usize] {
+                let next = far[node as usize] + self.springs[*spring as usize].rest_mm;
+                if next + 1e-9 < far[*other as usize] {
+                    far[*other as usize] = next;
+                    open.push((std::cmp::Reverse((next * 1000.0) as u64), *other));
+                }
+            }
+        }
+        far
+    }
+
     /// By node, its neighbours along the cloth and the springs to them, in the order of the springs.
     pub(super) fn neighbours(&self) -> Vec<Vec<(u32, u32)>> {
         let mut all = vec![Vec::new(); self.len()];

@@ -5,9 +5,13 @@ use super::relax::volume;
 use super::{Net, Point, Relaxed, Setting, relax};
 
 /// Nodes below which waves are found at once; larger nets are made coarser first.
-const FEW: usize = 160;
+pub(super) const FEW: usize = 160;
 /// Rows and needles to a cell.
 const CELL: i32 = 3;
+/// Nodes times steps of one level at most.
+const WORK: u32 = 4_000_000;
+/// Steps of a level at least.
+const LEAST: u32 = 30;
 /// Times that nodes are drawn towards their neighbours where a finer net begins.
 const SMOOTHED: usize = 6;
 /// Slow waves among which three are chosen.
@@ -15,22 +19,35 @@ const SLOW: usize = 12;
 /// A wave says something new where more than this share of it is no curve over those before.
 const UNLIKE: f64 = 0.5;
 
-/// A net at rest, found from nothing: coarse cells first, from the three slowest waves of the coarsest,
-/// then ever finer ones, each begun where the coarser came to rest.
+/// A net at rest, found from nothing: coarse cells first, from slow waves of the coarsest, then ever finer
+/// ones, each begun where the coarser came to rest.
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
-    if net.len() > FEW {
-        let coarse = net.coarser(CELL);
-        if coarse.net.len() * 2 <= net.len() {
-            let rough = settle(&coarse.net, setting);
-            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
-            smooth(net, &mut at, SMOOTHED);
-            return relax(net, at, setting);
-        }
-    }
+    let begin = |net: &Net| relax(net, spread_out(net, setting), setting);
+    settle_from(net, setting, &|net| net.len() <= FEW, &begin)
+}
+
+/// The same: what is `small` enough is laid out by `begin`.
+pub(super) fn settle_from(
+    net: &Net,
+    setting: &Setting<'_>,
+    small: &dyn Fn(&Net) -> bool,
+    begin: &dyn Fn(&Net) -> Relaxed,
+) -> Relaxed {
     if net.is_empty() {
         return Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() };
     }
-    relax(net, spread_out(net, setting), setting)
+    if !small(net) {
+        let coarse = net.coarser(CELL);
+        if coarse.net.len() * 2 <= net.len() {
+            let rough = settle_from(&coarse.net, setting, small, begin);
+            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
+            smooth(net, &mut at, SMOOTHED);
+            // Ever fewer steps: what a large net lacks is near at hand.
+            let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
+            return relax(net, at, &Setting { steps, ..setting.clone() });
+        }
+    }
+    begin(net)
 }
 
 /// Laid out by its slowest waves, right side out.
@@ -145,6 +162,27 @@ fn unexplained(wave: &[f64], others: &[&Vec<f64>]) -> f64 {
         square.push(own);
     }
     dot(&left, &left) / dot(wave, wave).max(1e-30)
+}
+
+/// Three directions at right angles that turn to the right: along which points are spread most, then less, then
+/// least.
+pub(super) fn axes(at: &[Point], middle: Point) -> [Point; 3] {
+    let mut matrix = vec![vec![0.0; 3]; 3];
+    for point in at {
+        let from = *point - middle;
+        let parts = [from.x, from.y, from.z];
+        for (row, a) in matrix.iter_mut().zip(parts) {
+            for (entry, b) in row.iter_mut().zip(parts) {
+                *entry += a * b;
+            }
+        }
+    }
+    let (values, vectors) = waves(matrix);
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
+    let of = |n: usize| Point::new(vectors[0][n], vectors[1][n], vectors[2][n]);
+    let (long, broad) = (of(order[0]), of(order[1]));
+    [long, broad, long.cross(broad)]
 }
 
 /// All waves of a symmetric matrix by plane rotations (Jacobi's method): values, and vectors by column.

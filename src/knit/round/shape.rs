@@ -1,6 +1,7 @@
 //! A garment in the round: each part that hangs together, at rest.
 
-use super::{Form, Net, Point, Setting, StitchSize, settle};
+use super::dress::dressed;
+use super::{Form, Net, Point, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
 use crate::program::Structure;
 
@@ -56,12 +57,20 @@ impl Shape {
         form: Option<&Form>,
         detail: Detail,
     ) -> Shape {
+        let stance = Stance { form: form.cloned(), ..Stance::default() };
+        Shape::put_on(graph, size, &stance, detail)
+    }
+
+    /// The garment of a graph, put on as a stance says.
+    pub fn put_on(
+        graph: &Graph,
+        size: impl Fn(Structure) -> StitchSize,
+        stance: &Stance,
+        detail: Detail,
+    ) -> Shape {
         let surface = Surface::of(graph);
         let parts = (0..surface.components)
-            .map(|part| {
-                let (net, loops) = Net::of(graph, &surface, part, &size);
-                ShapePart::of(&net, &loops, form, detail)
-            })
+            .map(|part| ShapePart::put_on(graph, &surface, part, &size, stance, detail))
             .collect();
         Shape { parts }
     }
@@ -69,23 +78,43 @@ impl Shape {
 
 /// Rows and needles to a cell of a coarse shape.
 const CELL: i32 = 3;
+/// Points of a coarse part at most, as far as cells of cells don't get too large.
+const FEW: usize = 2500;
 
 impl ShapePart {
-    fn of(net: &Net, loops: &[u32], form: Option<&Form>, detail: Detail) -> ShapePart {
-        if detail == Detail::Coarse {
-            let coarse = net.coarser(CELL);
-            let mut of_cell = vec![u32::MAX; coarse.net.len()];
-            for (node, cell) in coarse.of.iter().enumerate() {
-                let own = &mut of_cell[*cell as usize];
-                *own = (*own).min(loops[node]);
-            }
-            return ShapePart::of(&coarse.net, &of_cell, form, Detail::Full);
+    /// One part of a garment: those of a pair can be brought to rest beside each other.
+    pub fn put_on(
+        graph: &Graph,
+        surface: &Surface,
+        part: u32,
+        size: impl Fn(Structure) -> StitchSize,
+        stance: &Stance,
+        detail: Detail,
+    ) -> ShapePart {
+        let (net, loops) = Net::of(graph, surface, part, size);
+        match detail {
+            Detail::Coarse => ShapePart::coarse(&net, &loops, stance),
+            Detail::Full => ShapePart::at_rest(&net, loops, stance),
         }
-        let setting = Setting { form, pressure: 0.03 / net.radius_mm(), ..Setting::default() };
-        let at = settle(net, &setting).at;
+    }
+
+    fn coarse(net: &Net, loops: &[u32], stance: &Stance) -> ShapePart {
+        let coarse = net.coarser(CELL);
+        let mut of_cell = vec![u32::MAX; coarse.net.len()];
+        for (node, cell) in coarse.of.iter().enumerate() {
+            let own = &mut of_cell[*cell as usize];
+            *own = (*own).min(loops[node]);
+        }
+        if coarse.net.len() > FEW && coarse.net.len() < net.len() {
+            return ShapePart::coarse(&coarse.net, &of_cell, stance);
+        }
+        ShapePart::at_rest(&coarse.net, of_cell, stance)
+    }
+
+    fn at_rest(net: &Net, loops: Vec<u32>, stance: &Stance) -> ShapePart {
+        let at = dressed(net, stance);
         let stretch = stretch(net, &at);
-        let faces = net.faces.clone();
-        ShapePart { at, loops: loops.to_vec(), faces, stretch, form: form.cloned() }
+        ShapePart { at, loops, faces: net.faces.clone(), stretch, form: stance.form.clone() }
     }
 }
 
