@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use knit::cloth::Cloth;
 use knit::colouring::Coloured;
 use knit::graph::{Graph, Made as StitchMade, NotDrawn, Stitch};
-use knit::round::{Detail, Form, Pose, Shape, StitchSize};
+use knit::round::{Detail, Form, Places, Pose, Shape, Stance, StitchSize};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::thread::{Paint, YarnPath};
 use report::YarnPlace;
@@ -37,21 +37,22 @@ pub fn in_the_round(
         let gauge = run.swatches.gauge(structure);
         StitchSize { wide: gauge.stitches.pitch_mm(), high: gauge.rows.pitch_mm() }
     };
-    let form = form(run, size, pose);
-    let shape = Shape::of(&graph, stitch, form.as_ref(), detail);
+    let shape = Shape::put_on(&graph, stitch, &stance(run, size, pose), detail);
     let paints = paints(&graph, &shape, made, coloured);
     let places = places(&graph, &shape, &YarnPath::of(&made.graded.run, &run.swatches), made);
     Ok(InTheRound { shape, paints, places })
 }
 
-fn form(run: &SizeRun, size: &SizeResult, pose: Pose) -> Option<Form> {
-    match pose {
-        Pose::Worn => {
-            let part = run.garment.measure.as_ref()?.spec().part?;
-            Form::of(part, |name| size.body.mm(name))
-        }
+/// What it is put on, and the places of the body that it is laid out by.
+fn stance(run: &SizeRun, size: &SizeResult, pose: Pose) -> Stance {
+    let mm = |name: &str| size.body.mm(name);
+    let part = run.garment.measure.as_ref().and_then(|measure| measure.spec().part);
+    let places = part.and_then(|part| Places::of(part, mm));
+    let form = match pose {
+        Pose::Worn => part.and_then(|part| Form::of(part, mm)),
         Pose::Blocked | Pose::Off => None,
-    }
+    };
+    Stance { form, places, ..Stance::default() }
 }
 
 /// Loops that are looked through for one that lies on a needle.

@@ -49,7 +49,12 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
         let at = spread_out(net, setting);
-        let blown = Setting { form: None, weight: 0.0, pressure: setting.pressure * 5.0, ..setting.clone() };
+        let blown = Setting {
+            form: None,
+            weight: 0.0,
+            pressure: setting.pressure * 5.0,
+            ..setting.clone()
+        };
         let at = upright(net, relax(net, at, &blown).at);
         return grown(net, at, stance, setting, &[]);
     };
@@ -77,7 +82,9 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
 fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
     let rims = net.rims.iter().take(seat.rims.len()).flatten();
     let tips = seat.tips.iter().map(|(node, _)| node);
-    rims.chain(tips).map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD }).collect()
+    rims.chain(tips)
+        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD })
+        .collect()
 }
 
 /// A form grown inside the cloth; then nothing is held any more.
@@ -92,7 +99,8 @@ fn grown(
         let pressure = BLOWN.1 / net.radius_mm();
         for size in GROWN {
             let small: Form = form.shrunk(size);
-            let growing = Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
+            let growing =
+                Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
             at = relax(net, at, &growing).at;
         }
     }
@@ -101,7 +109,8 @@ fn grown(
 
 /// Turned so that it is least high.
 fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
-    let middle = at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
+    let middle =
+        at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
     let axes = super::settle::axes(&at, middle);
     let mut turned: Vec<Point> = at
         .iter()
