@@ -143,12 +143,11 @@ pub fn write_pattern(
 }
 
 /// The pictures of a run: name, title, and whether it is of one size alone.
-pub const PICTURES: [(&str, &str, bool); 4] = [
-    ("schematic", "Schematic", false),
-    ("stripes", "Stripes", true),
-    ("rows", "Row chart", true),
-    ("round", "In the round", true),
-];
+pub const PICTURES: [(&str, &str, bool); 3] =
+    [("schematic", "Schematic", false), ("stripes", "Stripes", true), ("rows", "Row chart", true)];
+
+/// The picture in the round: not among those that a page shows at once, since it takes longer.
+const ROUND: &str = "round";
 
 /// The picture asked for, or the schematic.
 fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Diagnostics> {
@@ -165,14 +164,15 @@ fn picture(run: &SizeRun, ask: &Ask, yarns: &YarnRequest) -> Result<Drawing, Dia
             let heading = format!("{}, {}", run.garment.title, size.body.label);
             Some(drawing::stacked(&heading, &drawing::row_charts(made, &heading)))
         }
-        "round" => {
+        ROUND => {
             one_size(run)?;
             let look = (Pose::Worn, Detail::Coarse);
             let sizes = RoundSizes::of(run, &Colouring::read(yarns, run)?, look)?;
             Some(sizes.sheet((Side::ThreeQuarters, Shown::Yarn), unit).drawing())
         }
         _ => {
-            let names: Vec<&str> = PICTURES.iter().map(|(name, _, _)| *name).collect();
+            let shown = PICTURES.iter().map(|(name, _, _)| *name);
+            let names: Vec<&str> = shown.chain([ROUND]).collect();
             return Err(Diagnostic::error(Code::Picture, "there is no such picture")
                 .hint(format!("there are {}", names.join(", ")))
                 .into());
