@@ -47,17 +47,19 @@ pub fn run_sheet(
     paper: Paper,
     colouring: &Colouring,
 ) -> Result<Document, Diagnostics> {
-    let one = |run: &SizeRun| -> Result<Document, Diagnostics> {
+    let one = |run: &SizeRun, look: &PrintLook| -> Result<Document, Diagnostics> {
         Ok(pattern_sheet(run, look, paper, sheet_pictures(run, look, colouring)?))
     };
     if !look.each || run.good().count() < 2 {
-        return one(run);
+        return one(run, look);
     }
+    // Many sheets at a time: bringing each size into the round would take far longer than all the rest.
+    let look = PrintLook { flat: true, ..*look };
     let sheets = run
         .sizes
         .iter()
         .filter(|size| size.good().is_some())
-        .map(|size| one(&SizeRun { sizes: vec![size.clone()], ..run.clone() }));
+        .map(|size| one(&SizeRun { sizes: vec![size.clone()], ..run.clone() }, &look));
     let sheets = sheets.collect::<Result<Vec<_>, _>>()?;
     Ok(Document::bound(format!("{}, {} sheets", run.garment.title, sheets.len()), sheets))
 }

@@ -4,6 +4,7 @@ use super::args::{self, PatternArgs, PatternFormat, Picture};
 use super::grade::{graded, tell_refusals};
 use super::opened::Opened;
 use super::output::Output;
+use super::round::usage;
 use super::shared_args::{Units, WordChoice};
 use super::{Done, round, stripes};
 use app::{Colouring, YarnRequest, run_sheet};
@@ -15,34 +16,10 @@ use report::{PrintLook, Technique};
 use units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    goes_together(args)?;
     let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
-    let solid = args.format == PatternFormat::Glb;
     let of_stripes = args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes);
-    if args.paper.is_some() && !sheet {
-        return usage("--paper is for sheets to print", "add --format html or --format pdf");
-    }
-    let read =
-        !matches!(args.format, PatternFormat::Json | PatternFormat::Svg | PatternFormat::Glb);
-    if args.techniques && !read {
-        return usage("--techniques is for what is read", "text, markdown, html or pdf");
-    }
-    if !read && (args.each || args.words.is_some()) {
-        let flag = if args.each { "--each" } else { "--words" };
-        return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
-    }
-    let in_round = solid || args.picture == Some(Picture::Round);
-    if args.round.given() && !in_round {
-        return usage(
-            "--from, --on, --detail and --show are for the garment in the round",
-            "add --format svg --picture round, or --format glb",
-        );
-    }
-    if args.flat && !sheet {
-        return usage("--flat is for sheets to print", "add --format html or --format pdf");
-    }
-    if args.picture.is_some() && args.format != PatternFormat::Svg {
-        return usage("--picture is for pictures alone", "add --format svg");
-    }
+    let in_round = args.format == PatternFormat::Glb || args.picture == Some(Picture::Round);
     if of_stripes {
         return stripes::picture(args, output);
     }
@@ -103,6 +80,38 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     Ok(tell_refusals(&run, output))
 }
 
+/// Whether what was asked for suits the format.
+fn goes_together(args: &PatternArgs) -> Result<(), Diagnostics> {
+    let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
+    let read =
+        !matches!(args.format, PatternFormat::Json | PatternFormat::Svg | PatternFormat::Glb);
+    let in_round = args.format == PatternFormat::Glb || args.picture == Some(Picture::Round);
+    if args.paper.is_some() && !sheet {
+        return usage("--paper is for sheets to print", "add --format html or --format pdf");
+    }
+    if args.flat && !sheet {
+        return usage("--flat is for sheets to print", "add --format html or --format pdf");
+    }
+    if !read && (args.techniques || args.each || args.words.is_some()) {
+        let flag = match args {
+            _ if args.techniques => "--techniques",
+            _ if args.each => "--each",
+            _ => "--words",
+        };
+        return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
+    }
+    if args.round.given() && !in_round {
+        return usage(
+            "--from, --on, --detail and --show are for the garment in the round",
+            "add --format svg --picture round, or --format glb",
+        );
+    }
+    if args.picture.is_some() && args.format != PatternFormat::Svg {
+        return usage("--picture is for pictures alone", "add --format svg");
+    }
+    Ok(())
+}
+
 /// How the things are done that some size takes, where that is asked for.
 fn techniques(args: &PatternArgs, run: &SizeRun) -> Vec<Technique> {
     if !args.techniques {
@@ -113,10 +122,6 @@ fn techniques(args: &PatternArgs, run: &SizeRun) -> Vec<Technique> {
     all.sort_unstable();
     all.dedup();
     all
-}
-
-fn usage(message: &str, hint: &str) -> Done {
-    Err(Diagnostic::error(Code::Usage, message).hint(hint).into())
 }
 
 fn picture(

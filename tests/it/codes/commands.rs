@@ -14,7 +14,7 @@ use crate::demo::Demo;
 use crate::support::{bench, demo, grade, oddments_in, swatches};
 
 /// A garment with a stitch that crosses over its neighbour.
-const CROSSED: &str = "id = \"crossed\"\ntitle = \"Crossed\"\nversion = \"1.0.0\"\napi = 1\n\
+const CROSSED: &str = "id = \"crossed\"\ntitle = \"Crossed\"\nversion = \"1.0.0\"\napi = 2\n\
     summary = \"Crosses a stitch.\"\nmeasures = [\"head_girth\"]\nmeasure = \"head_girth\"\n\
     structures = [\"plain\"]\ngrows = [\"rows\"]\n[sections]\nbody = \"Body\"\n";
 const CROSSES: &str = "return function(input)\n\

@@ -45,8 +45,8 @@ pub struct RoundSheet<'r> {
 
 const PAGE_MM: f64 = 180.0;
 const EDGE: f64 = 4.0;
-/// Views and words together are at most so tall.
-const TALLEST_MM: f64 = 200.0;
+/// Views are together at most so tall: with the words a still fits on a page of a sheet.
+const TALLEST_MM: f64 = 175.0;
 const GAP: f64 = 6.0;
 const TEXT: f64 = 3.2;
 const HEAD: f64 = 15.0;

@@ -45,6 +45,8 @@ pub(super) struct Raster {
 const LIGHT: Point = Point::new(-0.42, 0.58, 0.70);
 /// Cloth seen from its inside lies in its own shade.
 const INSIDE: f64 = 0.72;
+/// What cloth lies on stands so far behind its own place: cloth that lies close to it hides it.
+const BEHIND_MM: f64 = 4.0;
 /// Squares round about, and how much nearer they are in mm, that throw a shade.
 const AROUND: isize = 5;
 const NEARER_MM: f64 = 5.0;
@@ -174,7 +176,8 @@ impl Raster {
             let parts = corners.iter().zip(shares).map(|(corner, share)| of(corner) * share);
             parts.fold(Point::default(), |all, part| all + part)
         };
-        let depth = mixed(|corner| corner.at).z;
+        let behind = if seen == Seen::Form { BEHIND_MM } else { 0.0 };
+        let depth = mixed(|corner| corner.at).z - behind;
         if depth <= self.depths[place] {
             return;
         }
