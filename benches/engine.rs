@@ -180,7 +180,8 @@ fn pdf_of_one_size(bencher: Bencher) {
     let run = setup.grade(setup.tam(), setup.standard(), "women-m");
     let colouring = Colouring::read(&YarnRequest::default(), &run).expect("colours");
     bencher.bench(|| {
-        let pictures = sheet_pictures(&run, LengthUnit::Cm, &colouring).expect("pictures");
+        let pictures =
+            sheet_pictures(&run, &PrintLook::new(LengthUnit::Cm), &colouring).expect("pictures");
         sheet_pdf(&pattern_sheet(&run, &PrintLook::new(LengthUnit::Cm), Paper::A4, pictures))
             .map(|pdf| pdf.len())
             .unwrap_or_default()

@@ -466,10 +466,10 @@ request_keys! {
         /// How the answer is written out.
         format: Option<String>
     };
-    RequestKey::text("picture", "Which picture, as `svg`: `schematic`, `rows` or `stripes`.")
+    RequestKey::text("picture", "Which picture, as `svg`: `schematic`, `rows`, `stripes` or `round`.")
         .bears(Bears::Answer),
     {
-        /// Which picture, as `svg`: `schematic`, `rows` or `stripes`.
+        /// Which picture, as `svg`: `schematic`, `rows`, `stripes` or `round`.
         picture: Option<String>
     };
     RequestKey::text("paper", "What a sheet is printed on: `a4` or `letter`.")
@@ -484,6 +484,13 @@ request_keys! {
         /// Every size a pattern of its own, in one file.
         #[serde(default)]
         each: bool
+    };
+    RequestKey::new("flat", Shape::Flag, "`yes`: a sheet without the garment in the round.")
+        .bears(Bears::Answer),
+    {
+        /// A sheet without the garment in the round.
+        #[serde(default)]
+        flat: bool
     };
     // Typed beside the list of sizes, it is what is meant.
     RequestKey::page("range").puts(|draft, _, text| draft.ask.sizes = Some(text));

@@ -1,11 +1,12 @@
 //! Which pictures belong on a pattern's sheet.
 
-use super::{ColouredSize, Colouring, only_size};
+use super::{ColouredSize, Colouring, RoundSizes, only_size};
 use diag::Diagnostics;
+use knit::round::{Detail, Pose};
 use knit::size_run::SizeRun;
 use report::ColourNote;
 use report::PrintLook;
-use report::drawing::{self, Drawing, StripesSheet};
+use report::drawing::{self, Drawing, Shown, Side, StripesSheet};
 use report::sheet::{Document, Paper, SheetPicture, pattern_sheet};
 use units::LengthUnit;
 
@@ -46,17 +47,19 @@ pub fn run_sheet(
     paper: Paper,
     colouring: &Colouring,
 ) -> Result<Document, Diagnostics> {
-    let one = |run: &SizeRun| -> Result<Document, Diagnostics> {
-        Ok(pattern_sheet(run, look, paper, sheet_pictures(run, look.unit, colouring)?))
+    let one = |run: &SizeRun, look: &PrintLook| -> Result<Document, Diagnostics> {
+        Ok(pattern_sheet(run, look, paper, sheet_pictures(run, look, colouring)?))
     };
     if !look.each || run.good().count() < 2 {
-        return one(run);
+        return one(run, look);
     }
+    // Many sheets at a time: bringing each size into the round would take far longer than all the rest.
+    let look = PrintLook { flat: true, ..*look };
     let sheets = run
         .sizes
         .iter()
         .filter(|size| size.good().is_some())
-        .map(|size| one(&SizeRun { sizes: vec![size.clone()], ..run.clone() }));
+        .map(|size| one(&SizeRun { sizes: vec![size.clone()], ..run.clone() }, &look));
     let sheets = sheets.collect::<Result<Vec<_>, _>>()?;
     Ok(Document::bound(format!("{}, {} sheets", run.garment.title, sheets.len()), sheets))
 }
@@ -71,14 +74,23 @@ fn parts(of: &Drawing, part: fn(usize, usize, Drawing) -> SheetPicture) -> Vec<S
     parts.into_iter().enumerate().map(|(nth, drawing)| part(nth, all, drawing)).collect()
 }
 
-/// The schematic; of a single size also its row charts and its stripes, of several a chart of the
+/// The garment in the round, where it is wanted and can be drawn.
+fn in_round(run: &SizeRun, look: &PrintLook, colouring: &Colouring) -> Option<Drawing> {
+    if look.flat {
+        return None;
+    }
+    let sizes = RoundSizes::of(run, colouring, (Pose::Worn, Detail::Coarse)).ok()?;
+    Some(sizes.sheet((Side::ThreeQuarters, Shown::Yarn), look.unit).drawing())
+}
+
+/// The schematic; of a single size also its row charts, its stripes and its shape in the round, of several a chart of the
 /// finished sizes. Nothing where no size can be knitted.
 ///
 /// # Errors
 /// As [`stripes_of`].
 pub fn sheet_pictures(
     run: &SizeRun,
-    unit: LengthUnit,
+    look: &PrintLook,
     colouring: &Colouring,
 ) -> Result<Vec<SheetPicture>, Diagnostics> {
     let mut pictures = Vec::new();
@@ -99,7 +111,8 @@ pub fn sheet_pictures(
             }
             let coloured = colouring.apply(run, made);
             let sheet = stripes_of(run, &coloured, Vec::new())?;
-            pictures.push(SheetPicture::stripes(drawing::stripes(&sheet, unit)));
+            pictures.push(SheetPicture::stripes(drawing::stripes(&sheet, look.unit)));
+            pictures.extend(in_round(run, look, colouring).map(SheetPicture::in_the_round));
         }
         (Some(_), _) => {
             let finished = drawing::finished_picture(run, &both);

@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
+use super::round_args::RoundArgs;
 use super::shared_args::{
     BenchArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs, number, options,
     whole,
@@ -97,6 +98,8 @@ Examples:
   oddments pattern tam --size women-m --format svg --picture stripes --output tam.svg
   oddments pattern mitten --size women-m --format svg --picture stripes \\
     --yarn slate@12g --yarn shoreline --output mittens.svg
+  oddments pattern tam --size women-m --format svg --picture round --from above --output tam.svg
+  oddments pattern sock --size women-m --format glb --output sock.glb
   oddments pattern tam --size women-m --format pdf --output tam.pdf
   oddments pattern sock --size women-m --format pdf --techniques --output sock.pdf
   oddments pattern tam --sizes all --format pdf --words american --output class.pdf
@@ -489,8 +492,13 @@ pub(super) struct PatternArgs {
     /// Write to this file instead of standard output
     #[arg(long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Leave the garment in the round out of the html and pdf sheet
+    #[arg(long)]
+    pub flat: bool,
     #[command(flatten)]
     pub stripes: StripesArgs,
+    #[command(flatten)]
+    pub round: RoundArgs,
 }
 
 impl PatternArgs {
@@ -833,6 +841,8 @@ pub(super) enum PatternFormat {
     Pdf,
     /// A picture: see --picture
     Svg,
+    /// The garment in the round as a solid (glTF 2.0, binary), for programs that show and print solids
+    Glb,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -843,6 +853,8 @@ pub(super) enum Picture {
     Rows,
     /// The garment in the colours of its yarn, for one size
     Stripes,
+    /// The garment in the round as it is worn, sizes side by side
+    Round,
 }
 
 /// Rows, or a picture of them.

@@ -15,6 +15,8 @@ mod pattern;
 mod plan;
 mod progress;
 mod reach;
+mod round;
+mod round_args;
 mod serve;
 mod shared_args;
 mod shell;

@@ -4,8 +4,9 @@ use super::args::{self, PatternArgs, PatternFormat, Picture};
 use super::grade::{graded, tell_refusals};
 use super::opened::Opened;
 use super::output::Output;
+use super::round::usage;
 use super::shared_args::{Units, WordChoice};
-use super::{Done, stripes};
+use super::{Done, round, stripes};
 use app::{Colouring, YarnRequest, run_sheet};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
@@ -15,29 +16,20 @@ use report::{PrintLook, Technique};
 use units::LengthUnit;
 
 pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
+    goes_together(args)?;
     let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
     let of_stripes = args.format == PatternFormat::Svg && args.picture == Some(Picture::Stripes);
-    if args.paper.is_some() && !sheet {
-        return usage("--paper is for sheets to print", "add --format html or --format pdf");
-    }
-    if args.techniques && matches!(args.format, PatternFormat::Json | PatternFormat::Svg) {
-        return usage("--techniques is for what is read", "text, markdown, html or pdf");
-    }
-    let read = !matches!(args.format, PatternFormat::Json | PatternFormat::Svg);
-    if !read && (args.each || args.words.is_some()) {
-        let flag = if args.each { "--each" } else { "--words" };
-        return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
-    }
-    if args.picture.is_some() && args.format != PatternFormat::Svg {
-        return usage("--picture is for pictures alone", "add --format svg");
-    }
+    let in_round = args.format == PatternFormat::Glb || args.picture == Some(Picture::Round);
     if of_stripes {
         return stripes::picture(args, output);
+    }
+    if in_round {
+        return round::round(args, output);
     }
     if args.stripes.given() && (!sheet || args.stripes.searches()) {
         return usage(
             "yarn is for pictures of the stripes",
-            "add --format svg --picture stripes; on a sheet, --yarn, --start and --match will do",
+            "add --format svg --picture stripes or round; on a sheet, --yarn, --start and --match will do",
         );
     }
     if args.format == PatternFormat::Pdf {
@@ -52,7 +44,12 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     let yarns = opened.desk().yarns(&ask);
     let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
     let look = || -> Result<PrintLook, Diagnostics> {
-        Ok(PrintLook { unit: Units::one(args.units, usual)?, words, each: args.each })
+        Ok(PrintLook {
+            unit: Units::one(args.units, usual)?,
+            words,
+            each: args.each,
+            flat: args.flat,
+        })
     };
     match args.format {
         PatternFormat::Text | PatternFormat::Markdown => {
@@ -74,13 +71,45 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
             output.bytes(file, &pdf(&document(args, &run, &look()?, &yarns, output)?)?)?;
         }
         // Nothing can be knitted: no picture is better than an empty one.
-        PatternFormat::Svg => {
+        PatternFormat::Svg | PatternFormat::Glb => {
             if let Some(picture) = picture(args, &run, usual)? {
                 output.result(file, &picture.svg())?;
             }
         }
     }
     Ok(tell_refusals(&run, output))
+}
+
+/// Whether what was asked for suits the format.
+fn goes_together(args: &PatternArgs) -> Result<(), Diagnostics> {
+    let sheet = matches!(args.format, PatternFormat::Html | PatternFormat::Pdf);
+    let read =
+        !matches!(args.format, PatternFormat::Json | PatternFormat::Svg | PatternFormat::Glb);
+    let in_round = args.format == PatternFormat::Glb || args.picture == Some(Picture::Round);
+    if args.paper.is_some() && !sheet {
+        return usage("--paper is for sheets to print", "add --format html or --format pdf");
+    }
+    if args.flat && !sheet {
+        return usage("--flat is for sheets to print", "add --format html or --format pdf");
+    }
+    if !read && (args.techniques || args.each || args.words.is_some()) {
+        let flag = match args {
+            _ if args.techniques => "--techniques",
+            _ if args.each => "--each",
+            _ => "--words",
+        };
+        return usage(&format!("{flag} is for what is read"), "text, markdown, html or pdf");
+    }
+    if args.round.given() && !in_round {
+        return usage(
+            "--from, --on, --detail and --show are for the garment in the round",
+            "add --format svg --picture round, or --format glb",
+        );
+    }
+    if args.picture.is_some() && args.format != PatternFormat::Svg {
+        return usage("--picture is for pictures alone", "add --format svg");
+    }
+    Ok(())
 }
 
 /// How the things are done that some size takes, where that is asked for.
@@ -93,10 +122,6 @@ fn techniques(args: &PatternArgs, run: &SizeRun) -> Vec<Technique> {
     all.sort_unstable();
     all.dedup();
     all
-}
-
-fn usage(message: &str, hint: &str) -> Done {
-    Err(Diagnostic::error(Code::Usage, message).hint(hint).into())
 }
 
 fn picture(

@@ -261,6 +261,7 @@ codes! {
         NoYarn = "no-yarn", Missing, "There is no yarn of that name.";
         NoYarnUsed = "no-yarn-used", Input,
             "A section of a finished piece took no yarn by its weighings.";
+        NotDrawn = "not-drawn", Input, "A garment can't be shown in the round.";
         NotRead = "not-read", Input,
             "A file in a garment's folder looks like a module and is never read.";
         NotText = "not-text", Input, "A file is no UTF-8 text.";

@@ -29,6 +29,9 @@ pub mod plan_words;
 mod print_look;
 mod reach_table;
 mod record_page;
+mod round_glb;
+mod round_mesh;
+mod round_packed;
 pub mod sheet;
 mod shopping_page;
 mod techniques;
@@ -62,6 +65,8 @@ pub use plan_page::{plan_page, plan_value};
 pub use print_look::PrintLook;
 pub use reach_table::{ReachRow, reach_grid};
 pub use record_page::{record_lines, record_page, record_tables, record_value};
+pub use round_glb::round_glb;
+pub use round_packed::{YarnPlace, round_packed};
 pub use shopping_page::{
     shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
 };

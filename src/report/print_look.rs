@@ -8,11 +8,13 @@ pub struct PrintLook {
     pub words: Words,
     /// Every size a pattern of its own, whatever they share.
     pub each: bool,
+    /// Without the garment in the round on a sheet.
+    pub flat: bool,
 }
 
 impl PrintLook {
     /// In a unit, the usual words, sizes told together.
     pub const fn new(unit: LengthUnit) -> PrintLook {
-        PrintLook { unit, words: Words::Usual, each: false }
+        PrintLook { unit, words: Words::Usual, each: false, flat: false }
     }
 }

@@ -1,10 +1,11 @@
 use app::Ask;
-use app::{Colouring, YarnRequest, run_sheet, stripes_of};
+use app::{Colouring, RoundSizes, YarnRequest, run_sheet, stripes_of};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
+use knit::round::{Detail, Pose};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::stash::Words;
 use report::PrintLook;
-use report::drawing::{self, Drawing};
+use report::drawing::{self, Drawing, Shown, Side};
 use report::sheet::{self, Document, Paper};
 use report::{self, Format};
 use units::LengthUnit;
@@ -145,6 +146,9 @@ pub fn write_pattern(
 pub const PICTURES: [(&str, &str, bool); 3] =
     [("schematic", "Schematic", false), ("stripes", "Stripes", true), ("rows", "Row chart", true)];
 
+/// The picture in the round: not among those that a page shows at once, since it takes longer.
+const ROUND: &str = "round";
+
 /// The picture asked for, or the schematic.
 fn picture(
     run: &SizeRun,
@@ -164,8 +168,15 @@ fn picture(
             let heading = format!("{}, {}", run.garment.title, size.body.label);
             Some(drawing::stacked(&heading, &drawing::row_charts(made, &heading)))
         }
+        ROUND => {
+            one_size(run)?;
+            let look = (Pose::Worn, Detail::Coarse);
+            let sizes = RoundSizes::of(run, &Colouring::read(yarns, run)?, look)?;
+            Some(sizes.sheet((Side::ThreeQuarters, Shown::Yarn), unit).drawing())
+        }
         _ => {
-            let names: Vec<&str> = PICTURES.iter().map(|(name, _, _)| *name).collect();
+            let shown = PICTURES.iter().map(|(name, _, _)| *name);
+            let names: Vec<&str> = shown.chain([ROUND]).collect();
             return Err(Diagnostic::error(Code::Picture, "there is no such picture")
                 .hint(format!("there are {}", names.join(", ")))
                 .into());

@@ -45,6 +45,7 @@ mod reach_api;
 mod reach_pages;
 mod reply;
 mod rests;
+mod round_api;
 mod server;
 mod shop_api;
 mod shop_pages;
@@ -87,6 +88,7 @@ fn api_parts() -> (Router<State>, utoipa::openapi::OpenApi) {
         .merge(workspace_api::routes())
         .merge(gift_api::routes())
         .merge(reach_api::routes())
+        .merge(round_api::routes())
         .merge(carry_api::routes())
         .merge(learnt_api::routes())
         .merge(plan_api::routes())

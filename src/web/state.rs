@@ -305,7 +305,12 @@ impl Shared {
 
     /// How what is asked for is printed.
     pub fn look(&self, ask: &Ask) -> Result<PrintLook, Diagnostic> {
-        Ok(PrintLook { unit: self.unit(ask)?, words: self.words(ask)?, each: ask.each })
+        Ok(PrintLook {
+            unit: self.unit(ask)?,
+            words: self.words(ask)?,
+            each: ask.each,
+            flat: ask.flat,
+        })
     }
 
     /// The balls asked for, among the workspace's yarns and the demo's: a file's name is none.

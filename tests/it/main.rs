@@ -54,6 +54,7 @@ mod reference_body;
 mod reference_knit;
 mod reference_torso;
 mod replans;
+mod round_seen;
 mod scaling;
 mod script_api;
 mod seen;

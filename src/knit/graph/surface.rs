@@ -69,10 +69,11 @@ impl Surface {
             component,
             one_sided,
         };
-        for half in 0..2 * graph.links.len() as u32 {
-            let seen_from = back[walk.owner(half) as usize];
-            // Of cloth with one side, the faces that no loop's own side leads to.
-            for seen in [seen_from, !seen_from] {
+        // First all faces as they are seen from one side of the garment; of cloth with one side, then those
+        // that no loop's own side leads to.
+        for other_side in [false, true] {
+            for half in 0..2 * graph.links.len() as u32 {
+                let seen = back[walk.owner(half) as usize] != other_side;
                 if let Some(round) = walk.round((half, seen)) {
                     surface.keep(round, &walk.inside);
                 }

@@ -54,9 +54,25 @@ impl Form {
     }
 }
 
+impl Form {
+    /// The same, each solid drawn in towards its own middle: 1 leaves it as it is.
+    pub(super) fn shrunk(&self, to: f64) -> Form {
+        let solids = self.solids.iter().map(|solid| match *solid {
+            Solid::Ball { middle, radii } => Solid::Ball { middle, radii: radii * to },
+            Solid::Limb { from, to: end, radii, flat } => {
+                Solid::Limb { from, to: end, radii: (radii.0 * to, radii.1 * to), flat }
+            }
+            Solid::Plate { middle, radius, half } => {
+                Solid::Plate { middle, radius: (radius * to).max(half), half }
+            }
+        });
+        Form { solids: solids.collect() }
+    }
+}
+
 impl Solid {
     /// How deep a point lies inside (below 0: outside), and the way out.
-    fn depth(&self, point: Point) -> (f64, Point) {
+    pub(super) fn depth(&self, point: Point) -> (f64, Point) {
         match self {
             Solid::Ball { middle, radii } => {
                 let from = point - *middle;
@@ -76,9 +92,12 @@ impl Solid {
                 let radius = radii.0 + (radii.1 - radii.0) * along;
                 let off = Point::new(off.x, off.y, off.z / flat);
                 let far = off.length();
-                let out = Point::new(off.x, off.y, off.z / flat).unit();
-                let out = if far > 0.0 { out } else { Point::new(1.0, 0.0, 0.0) };
-                (radius - far, out)
+                if far <= 0.0 {
+                    return (radius, Point::new(1.0, 0.0, 0.0));
+                }
+                // How fast the distance grows across: where it is flattened, faster than the way is long.
+                let steep = Point::new(off.x, off.y, off.z / flat);
+                ((radius - far) * far / steep.length(), steep.unit())
             }
             Solid::Plate { middle, radius, half } => {
                 let from = point - *middle;

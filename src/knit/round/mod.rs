@@ -8,19 +8,30 @@
 //! Pure: no clock, no chance, no threads; sums are taken in one order, so that the same net gives the
 //! same bytes. Work is bounded by steps, never by time.
 
+mod dress;
+mod fabric;
 mod form;
+mod form_mesh;
 mod net;
+mod places;
 mod point;
 mod relax;
 mod settle;
+mod shape;
+mod stance;
 mod touching;
 mod worn;
 
+pub use fabric::StitchSize;
 pub use form::{Form, Solid};
+pub use form_mesh::FormMesh;
 pub use net::{Bend, Cell, Coarser, Net, Spring};
+pub use places::{Arc, Places};
 pub use point::Point;
-pub use relax::{Relaxed, Setting, relax};
+pub use relax::{Pin, Relaxed, Setting, relax};
 pub use settle::settle;
+pub use shape::{Detail, Pose, Shape, ShapePart};
+pub use stance::Stance;
 
 #[cfg(test)]
 mod tests;

@@ -11,6 +11,8 @@ pub struct Net {
     pub bends: Vec<Bend>,
     /// Triangles of its surface, wound the same way round as far as cloth has two sides.
     pub faces: Vec<[u32; 3]>,
+    /// Open edges that are seen, the longest first: nodes once round, as a face there would be wound.
+    pub rims: Vec<Vec<u32>>,
 }
 
 /// Where a loop lies in its piece.
@@ -72,6 +74,55 @@ impl Net {
         self.cells.is_empty()
     }
 
+    /// The radius of a ball with as much surface as the cloth has.
+    pub(super) fn radius_mm(&self) -> f64 {
+        let along = || self.springs.iter().filter(|spring| spring.along);
+        // Half the springs run along rows and half along wales: what lies between four of them is their square.
+        let sum: f64 = along().map(|spring| spring.rest_mm * spring.rest_mm).sum();
+        (sum / 2.0 / (4.0 * std::f64::consts::PI)).sqrt().max(1.0)
+    }
+
+    /// How long a closed line of nodes is at rest.
+    pub(super) fn length_round(&self, rim: &[u32]) -> f64 {
+        let of: BTreeMap<(u32, u32), f64> = self
+            .springs
+            .iter()
+            .filter(|spring| spring.along)
+            .map(|spring| ((spring.a.min(spring.b), spring.a.max(spring.b)), spring.rest_mm))
+            .collect();
+        (0..rim.len())
+            .filter_map(|n| {
+                let (a, b) = (rim[n], rim[(n + 1) % rim.len()]);
+                of.get(&(a.min(b), a.max(b)))
+            })
+            .sum()
+    }
+
+    /// By node, the shortest way along the cloth from the nearest of some; infinite where there is none.
+    pub(super) fn distances(&self, from: &[u32]) -> Vec<f64> {
+        let neighbours = self.neighbours();
+        let mut far = vec![f64::INFINITY; self.len()];
+        let mut open = std::collections::BinaryHeap::new();
+        for node in from {
+            far[*node as usize] = 0.0;
+            open.push((std::cmp::Reverse(0u64), *node));
+        }
+        // Way in micrometres, so that it can be put in order.
+        while let Some((std::cmp::Reverse(way), node)) = open.pop() {
+            if way > (far[node as usize] * 1000.0) as u64 {
+                continue;
+            }
+            for (other, spring) in &neighbours[node as usize] {
+                let next = far[node as usize] + self.springs[*spring as usize].rest_mm;
+                if next + 1e-9 < far[*other as usize] {
+                    far[*other as usize] = next;
+                    open.push((std::cmp::Reverse((next * 1000.0) as u64), *other));
+                }
+            }
+        }
+        far
+    }
+
     /// By node, its neighbours along the cloth and the springs to them, in the order of the springs.
     pub(super) fn neighbours(&self) -> Vec<Vec<(u32, u32)>> {
         let mut all = vec![Vec::new(); self.len()];
@@ -103,7 +154,8 @@ impl Net {
         let springs = self.springs_between(&of, by, &neighbours);
         let bends = bends(&cells, &springs);
         let faces = self.faces_between(&of);
-        Coarser { net: Net { cells, springs, bends, faces }, of }
+        let rims = self.rims.iter().map(|rim| round_of(rim, &of)).collect();
+        Coarser { net: Net { cells, springs, bends, faces, rims }, of }
     }
 
     /// By node, the number of its cluster: nodes of one cell that hang together without leaving it.
@@ -206,6 +258,16 @@ impl Net {
             })
             .collect()
     }
+}
+
+/// An open edge by clusters, none twice in a row.
+fn round_of(rim: &[u32], of: &[u32]) -> Vec<u32> {
+    let mut own: Vec<u32> = rim.iter().map(|node| of[*node as usize]).collect();
+    own.dedup();
+    while own.len() > 1 && own.first() == own.last() {
+        own.pop();
+    }
+    own
 }
 
 /// Adds springs across: between nodes that are not neighbours and have two neighbours in common, as

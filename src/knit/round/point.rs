@@ -31,6 +31,12 @@ impl Point {
         }
     }
 
+    /// Part of the way to another.
+    #[must_use]
+    pub fn lerp(self, other: Point, part: f64) -> Point {
+        self + (other - self) * part
+    }
+
     /// How long it is.
     pub fn length(self) -> f64 {
         self.dot(self).sqrt()

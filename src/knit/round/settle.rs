@@ -1,35 +1,69 @@
 //! From nothing to rest: laid out as the springs themselves would spread it, by the slowest waves of
 //! the coarsest net, then level by level.
 
+use super::relax::volume;
 use super::{Net, Point, Relaxed, Setting, relax};
 
 /// Nodes below which waves are found at once; larger nets are made coarser first.
-const FEW: usize = 260;
+pub(super) const FEW: usize = 160;
 /// Rows and needles to a cell.
 const CELL: i32 = 3;
+/// Nodes times steps of one level at most.
+const WORK: u32 = 4_000_000;
+/// Steps of a level at least.
+const LEAST: u32 = 30;
 /// Times that nodes are drawn towards their neighbours where a finer net begins.
 const SMOOTHED: usize = 6;
+/// Slow waves among which three are chosen.
+const SLOW: usize = 12;
+/// A wave says something new where more than this share of it is no curve over those before.
+const UNLIKE: f64 = 0.5;
 
-/// A net at rest, found from nothing: coarse cells first, from the three slowest waves of the coarsest,
-/// then ever finer ones, each begun where the coarser came to rest.
+/// A net at rest, found from nothing: coarse cells first, from slow waves of the coarsest, then ever finer
+/// ones, each begun where the coarser came to rest.
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
-    if net.len() > FEW {
-        let coarse = net.coarser(CELL);
-        if coarse.net.len() * 2 <= net.len() {
-            let rough = settle(&coarse.net, setting);
-            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
-            smooth(net, &mut at, SMOOTHED);
-            return relax(net, at, setting);
-        }
-    }
+    let begin = |net: &Net| relax(net, spread_out(net, setting), setting);
+    settle_from(net, setting, &|net| net.len() <= FEW, &begin)
+}
+
+/// The same: what is `small` enough is laid out by `begin`.
+pub(super) fn settle_from(
+    net: &Net,
+    setting: &Setting<'_>,
+    small: &dyn Fn(&Net) -> bool,
+    begin: &dyn Fn(&Net) -> Relaxed,
+) -> Relaxed {
     if net.is_empty() {
         return Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() };
     }
-    relax(net, sized(net, slowest(net)), setting)
+    if !small(net) {
+        let coarse = net.coarser(CELL);
+        if coarse.net.len() * 2 <= net.len() {
+            let rough = settle_from(&coarse.net, setting, small, begin);
+            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
+            smooth(net, &mut at, SMOOTHED);
+            // Ever fewer steps: what a large net lacks is near at hand.
+            let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
+            return relax(net, at, &Setting { steps, ..setting.clone() });
+        }
+    }
+    begin(net)
+}
+
+/// Laid out by its slowest waves, right side out.
+pub(super) fn spread_out(net: &Net, setting: &Setting<'_>) -> Vec<Point> {
+    let slack = Setting { pressure: 0.0, form: None, pins: &[], steps: 80, ..setting.clone() };
+    let mut at = relax(net, sized(net, slowest(net)), &slack).at;
+    if volume(net, &at) < 0.0 {
+        for point in &mut at {
+            point.x = -point.x;
+        }
+    }
+    at
 }
 
 /// Each node to the middle of its neighbours, a few times over, so that cells don't lie in one point.
-fn smooth(net: &Net, at: &mut Vec<Point>, times: usize) {
+pub(super) fn smooth(net: &Net, at: &mut Vec<Point>, times: usize) {
     let neighbours = net.neighbours();
     for _ in 0..times {
         let next = at.iter().zip(&neighbours).map(|(point, own)| {
@@ -49,7 +83,7 @@ fn sized(net: &Net, at: Vec<Point>) -> Vec<Point> {
     at.into_iter().map(|point| point * scale).collect()
 }
 
-/// The three slowest waves of a small net, each the wider the slower it is.
+/// Three slow waves of a small net, each the wider the slower it is.
 fn slowest(net: &Net) -> Vec<Point> {
     let count = net.len();
     let mut matrix = vec![vec![0.0; count]; count];
@@ -64,12 +98,91 @@ fn slowest(net: &Net) -> Vec<Point> {
     let (values, vectors) = waves(matrix);
     let mut order: Vec<usize> = (0..count).collect();
     order.sort_by(|a, b| values[*a].total_cmp(&values[*b]));
-    let slowest: Vec<usize> = order.into_iter().filter(|n| values[*n] > 1e-9).take(3).collect();
-    let first = slowest.first().map_or(1.0, |n| values[*n]);
-    let part = |node: usize, nth: usize| {
-        slowest.get(nth).map_or(0.0, |n| vectors[node][*n] * (first / values[*n]).sqrt())
-    };
+    let slow: Vec<Vec<f64>> = order
+        .into_iter()
+        .filter(|n| values[*n] > 1e-9)
+        .take(SLOW)
+        .map(|n| vectors.iter().map(|row| row[n] / values[n].sqrt()).collect())
+        .collect();
+    let chosen = unlike(&slow);
+    let part = |node: usize, nth: usize| chosen.get(nth).map_or(0.0, |n| slow[*n][node]);
     (0..count).map(|node| Point::new(part(node, 0), part(node, 1), part(node, 2))).collect()
+}
+
+/// The slowest wave, and the two next that tell anything new: along a tube the second is bent as the
+/// first is, and says nothing of what goes round.
+fn unlike(slow: &[Vec<f64>]) -> Vec<usize> {
+    let mut chosen: Vec<usize> = Vec::new();
+    for (n, wave) in slow.iter().enumerate() {
+        let taken: Vec<&Vec<f64>> = chosen.iter().map(|n| &slow[*n]).collect();
+        if chosen.len() < 3 && (chosen.is_empty() || unexplained(wave, &taken) > UNLIKE) {
+            chosen.push(n);
+        }
+    }
+    for n in 0..slow.len().min(3) {
+        if chosen.len() < 3 && !chosen.contains(&n) {
+            chosen.push(n);
+        }
+    }
+    chosen
+}
+
+/// What part of a wave no curve over others gives: powers and products of them up to the fourth.
+fn unexplained(wave: &[f64], others: &[&Vec<f64>]) -> f64 {
+    let most = |of: &[f64]| of.iter().fold(1e-12_f64, |most, part| most.max(part.abs()));
+    let mut basis: Vec<Vec<f64>> = Vec::new();
+    let scaled: Vec<Vec<f64>> =
+        others.iter().map(|other| other.iter().map(|part| part / most(other)).collect()).collect();
+    for one in 0..=4 {
+        for two in 0..=(if scaled.len() > 1 { 4 - one } else { 0 }) {
+            let power = |n: usize| {
+                let second = scaled.get(1).map_or(1.0, |second| second[n].powi(two));
+                scaled[0][n].powi(one) * second
+            };
+            basis.push((0..wave.len()).map(power).collect());
+        }
+    }
+    let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    let mut left = wave.to_vec();
+    let mut square: Vec<Vec<f64>> = Vec::new();
+    for mut own in basis {
+        for _ in 0..2 {
+            for other in &square {
+                let share = dot(&own, other);
+                own.iter_mut().zip(other).for_each(|(own, other)| *own -= share * other);
+            }
+        }
+        let length = dot(&own, &own).sqrt();
+        if length < 1e-9 {
+            continue;
+        }
+        own.iter_mut().for_each(|part| *part /= length);
+        let share = dot(&left, &own);
+        left.iter_mut().zip(&own).for_each(|(left, own)| *left -= share * own);
+        square.push(own);
+    }
+    dot(&left, &left) / dot(wave, wave).max(1e-30)
+}
+
+/// Three directions at right angles that turn to the right: along which points are spread most, then less, then
+/// least.
+pub(super) fn axes(at: &[Point], middle: Point) -> [Point; 3] {
+    let mut matrix = vec![vec![0.0; 3]; 3];
+    for point in at {
+        let from = *point - middle;
+        let parts = [from.x, from.y, from.z];
+        for (row, a) in matrix.iter_mut().zip(parts) {
+            for (entry, b) in row.iter_mut().zip(parts) {
+                *entry += a * b;
+            }
+        }
+    }
+    let (values, vectors) = waves(matrix);
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| values[*b].total_cmp(&values[*a]));
+    let of = |n: usize| Point::new(vectors[0][n], vectors[1][n], vectors[2][n]);
+    let (long, broad) = (of(order[0]), of(order[1]));
+    [long, broad, long.cross(broad)]
 }
 
 /// All waves of a symmetric matrix by plane rotations (Jacobi's method): values, and vectors by column.

@@ -10,6 +10,8 @@ const HEAD_BREADTH: f64 = 0.78;
 const HEAD_TOP: f64 = 0.23;
 /// Thickness of a palm over its breadth (from memory: 28 over 85 mm).
 const PALM: f64 = 0.35;
+/// Depth of a trunk over its breadth (from memory: 24 over 33 cm).
+const TRUNK: f64 = 0.72;
 /// Height of the foot at its ball over its breadth (from memory).
 const BALL: f64 = 0.62;
 
@@ -18,13 +20,13 @@ impl Form {
     ///
     /// A head looks to the front, its widest girth at height 0. An arm hangs from above, the wrist at
     /// height 0 and the hand below it. A leg stands with its heel on the floor at height 0, the foot to
-    /// the front. `None` where a measure is missing, or for a part that has no form.
+    /// the front. A trunk has the base of its neck at height 0. `None` where a measure is missing, or for a part that has no form.
     pub fn of(part: BodyPart, mm: impl Fn(&str) -> Option<f64>) -> Option<Form> {
         let solids = match part {
             BodyPart::Head => head(mm("head_girth")?),
             BodyPart::Hand => hand(&mm)?,
             BodyPart::Foot | BodyPart::Leg => foot(&mm)?,
-            _ => return None,
+            BodyPart::Torso => torso(&mm)?,
         };
         Some(Form { solids })
     }
@@ -44,22 +46,67 @@ fn half_axis(girth: f64, flat: f64) -> f64 {
     girth / (std::f64::consts::PI * round)
 }
 
+/// A head: a ball drawn out.
+pub(super) struct HeadShape {
+    pub radii: Point,
+}
+
+impl HeadShape {
+    pub fn of(girth: f64) -> HeadShape {
+        let deep = half_axis(girth, HEAD_BREADTH);
+        HeadShape { radii: Point::new(deep * HEAD_BREADTH, girth * HEAD_TOP, deep) }
+    }
+}
+
 fn head(girth: f64) -> Vec<Solid> {
-    let deep = half_axis(girth, HEAD_BREADTH);
-    let radii = Point::new(deep * HEAD_BREADTH, girth * HEAD_TOP, deep);
-    let neck = Solid::Limb {
-        from: Point::new(0.0, -girth * 0.5, -deep * 0.1),
-        to: Point::new(0.0, -girth * 0.1, -deep * 0.1),
-        radii: (deep * 0.6, deep * 0.6),
-        flat: 1.0,
+    let radii = HeadShape::of(girth).radii;
+    let back = -radii.z * 0.1;
+    let limb = |from: f64, to: f64, radii: (f64, f64), flat: f64| Solid::Limb {
+        from: Point::new(0.0, from, back),
+        to: Point::new(0.0, to, back),
+        radii,
+        flat,
     };
-    vec![Solid::Ball { middle: Point::default(), radii }, neck]
+    vec![
+        Solid::Ball { middle: Point::default(), radii },
+        // A jaw, a neck and the slope of the shoulders.
+        Solid::Ball {
+            middle: Point::new(0.0, -radii.y * 0.5, radii.z * 0.18),
+            radii: Point::new(radii.x * 0.75, radii.y * 0.55, radii.z * 0.72),
+        },
+        limb(-girth * 0.46, -girth * 0.1, (radii.z * 0.6, radii.z * 0.6), 1.0),
+        limb(-girth * 0.62, -girth * 0.42, (radii.z * 1.9, radii.z * 0.6), 0.6),
+    ]
+}
+
+/// Where the parts of a hand lie.
+pub(super) struct HandShape {
+    pub tip: Point,
+    /// Its root and its tip.
+    pub thumb: (Point, Point),
+    palm: f64,
+    arm: f64,
+    length: f64,
+}
+
+pub(super) fn hand_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<HandShape> {
+    let (girth, wrist, length) = (mm("hand_girth")?, mm("wrist_girth")?, mm("hand_length")?);
+    let palm = half_axis(girth, PALM);
+    let crotch = mm("thumb_crotch").unwrap_or(length * 0.7);
+    let thumb = mm("thumb_length").unwrap_or(length * 0.35);
+    let root = Point::new(-palm * 0.7, -(length - crotch), 0.0);
+    let along = Point::new(-0.5, -1.0, 0.0).unit();
+    Some(HandShape {
+        tip: Point::new(0.0, -length, 0.0),
+        thumb: (root, root + along * thumb),
+        palm,
+        arm: half_axis(wrist, 0.7),
+        length,
+    })
 }
 
 fn hand(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
-    let (girth, wrist, length) = (mm("hand_girth")?, mm("wrist_girth")?, mm("hand_length")?);
-    let palm = half_axis(girth, PALM);
-    let arm = half_axis(wrist, 0.7);
+    let HandShape { thumb, palm, arm, length, .. } = hand_shape(mm)?;
     let down = |far: f64| Point::new(0.0, -far, 0.0);
     let forearm = Solid::Limb {
         from: Point::new(0.0, length * 1.2, 0.0),
@@ -73,48 +120,123 @@ fn hand(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
         radii: (palm, palm),
         flat: PALM,
     };
-    let crotch = mm("thumb_crotch").unwrap_or(length * 0.7);
-    let thumb = mm("thumb_length").unwrap_or(length * 0.35);
-    let root = Point::new(-palm * 0.7, -(length - crotch), 0.0);
-    let along = Point::new(-0.5, -1.0, 0.0).unit();
     let thick = palm * 0.24;
+    let way = thumb.1 - thumb.0;
+    let far = (way.length() - thick).max(0.0);
     let thumb = Solid::Limb {
-        from: root,
-        to: root + along * (thumb - thick).max(0.0),
+        from: thumb.0,
+        to: thumb.0 + way.unit() * far,
         radii: (thick, thick),
         flat: 1.0,
     };
     Some(vec![forearm, flat, thumb])
 }
 
-fn foot(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
-    let (length, girth) = (mm("foot_length")?, mm("foot_girth")?);
+/// Where the parts of a foot lie.
+pub(super) struct FootShape {
+    pub toe: Point,
+    pub heel: Point,
+    /// The middle of the ankle.
+    pub leg: Point,
+    ball: f64,
+    ankle: f64,
+    calf: f64,
+    knee: f64,
+}
+
+pub(super) fn foot_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<FootShape> {
+    let girth = mm("foot_girth").or_else(|| mm("ankle_girth"))?;
+    let length = mm("foot_length").unwrap_or(girth * 1.07);
     let ball = half_axis(girth, BALL);
     let ankle = mm("minimum_leg_girth").unwrap_or(girth * 0.9) / std::f64::consts::TAU;
-    let calf = mm("calf_girth").unwrap_or(girth * 1.4) / std::f64::consts::TAU;
-    let knee = mm("knee_height").unwrap_or(length * 1.9);
-    let heel = ankle * 0.95;
-    let back = Point::new(0.0, heel, -length / 2.0 + heel);
-    let front = Point::new(0.0, ball * BALL, length / 2.0 - ball);
-    // Along z the sole is flattened upright: a limb is flattened along z alone, so the foot is made of
-    // balls that overlap.
+    let back = -length / 2.0;
+    Some(FootShape {
+        toe: Point::new(0.0, ball * BALL * 0.6, length / 2.0),
+        heel: Point::new(0.0, ankle * 0.3, back),
+        leg: Point::new(0.0, ankle * 2.2, back + ankle * 1.1),
+        ball,
+        ankle,
+        calf: mm("calf_girth").unwrap_or(girth * 1.4) / std::f64::consts::TAU,
+        knee: mm("knee_height").unwrap_or(length * 1.9),
+    })
+}
+
+fn foot(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
+    let FootShape { toe, heel, leg, ball, ankle, calf, knee } = foot_shape(mm)?;
+    // Balls that overlap, from the heel to the toes: ever wider and lower. The heel sticks out behind the leg.
+    let deep = ankle * 1.15;
+    let first = Point::new(0.0, ankle * 0.95, heel.z + deep);
+    let last = toe.z - ball * 0.9;
     let mut solids: Vec<Solid> = (0..9)
         .map(|n| {
             let at = f64::from(n) / 8.0;
-            let wide = heel + (ball - heel) * at;
-            let high = heel * (1.0 - at) * 1.2 + ball * BALL * at;
-            let middle = Point::new(0.0, high, back.z + (front.z - back.z) * at);
-            Solid::Ball { middle, radii: Point::new(wide, high, ball) }
+            let wide = ankle * 0.85 + (ball - ankle * 0.85) * at.min(0.75) / 0.75;
+            // The instep falls from the ankle to the toes.
+            let high = ankle * 1.25 * (1.0 - at) + ball * BALL * 0.8 * at;
+            let wide = if n == 8 { wide * 0.88 } else { wide };
+            let middle = Point::new(0.0, high, first.z + (last - first.z) * at);
+            let long = deep + (ball * 0.9 - deep) * at;
+            Solid::Ball { middle, radii: Point::new(wide, high, long) }
         })
         .collect();
-    let leg = |from: f64, to: f64, radii| Solid::Limb {
-        from: Point::new(0.0, from, back.z),
-        to: Point::new(0.0, to, back.z),
+    let upright = |from: f64, to: f64, radii| Solid::Limb {
+        from: Point::new(0.0, from, leg.z),
+        to: Point::new(0.0, to, leg.z),
         radii,
         flat: 1.0,
     };
-    solids.push(leg(heel, knee * 0.35, (ankle, ankle * 1.05)));
-    solids.push(leg(knee * 0.35, knee * 0.75, (ankle * 1.05, calf)));
+    solids.push(upright(ankle, knee * 0.35, (ankle, ankle * 1.05)));
+    solids.push(upright(knee * 0.35, knee * 0.75, (ankle * 1.05, calf)));
+    solids.push(upright(knee * 0.75, knee, (calf, calf * 0.95)));
+    Some(solids)
+}
+
+/// Where the parts of a trunk lie, the neck at the origin.
+pub(super) struct TorsoShape {
+    /// The right one.
+    pub shoulder: Point,
+    /// The direction of the right arm.
+    pub arm: Point,
+    /// From the middle to the front.
+    pub deep: f64,
+    chest: f64,
+    neck: f64,
+}
+
+pub(super) fn torso_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<TorsoShape> {
+    let chest = mm("chest_girth")?;
+    let half = half_axis(chest, TRUNK);
+    let broad = mm("shoulder_breadth").unwrap_or(chest * 0.4) / 2.0;
+    let neck = mm("neck_base_girth").unwrap_or(chest * 0.4) / std::f64::consts::TAU;
+    let arm = Point::new(0.6, -0.8, 0.0);
+    let shoulder = Point::new(broad, -broad * 0.28, 0.0);
+    Some(TorsoShape { shoulder, arm, deep: half * TRUNK, chest: half, neck })
+}
+
+fn torso(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
+    let TorsoShape { shoulder, arm, chest, neck, .. } = torso_shape(mm)?;
+    let back = mm("back_length").unwrap_or(chest * 2.6);
+    let upper = mm("upper_arm_girth").unwrap_or(chest * 1.8) / std::f64::consts::TAU;
+    let wrist = mm("wrist_girth").unwrap_or(chest) / std::f64::consts::TAU;
+    let long = mm("arm_length").unwrap_or(back * 1.4);
+    let point = |y: f64| Point::new(0.0, y, 0.0);
+    let limb = |from, to, radii, flat| Solid::Limb { from, to, radii, flat };
+    let scye = shoulder.y - upper * 1.5;
+    let mut solids = vec![
+        limb(point(-back * 1.5), point(-back), (chest, chest * 0.92), TRUNK),
+        limb(point(-back), point(scye), (chest * 0.92, chest), TRUNK),
+        // From the chest to the shoulders, and to the neck.
+        limb(point(scye), point(shoulder.y), (chest, shoulder.x * 0.8), TRUNK * 0.8),
+        limb(point(shoulder.y), point(neck * 0.3), (shoulder.x * 0.62, neck), 0.75),
+        limb(point(0.0), point(neck * 1.6), (neck * 0.97, neck * 0.9), 1.0),
+    ];
+    for side in [-1.0, 1.0] {
+        let mirrored = |p: Point| Point::new(p.x * side, p.y, p.z);
+        let top = mirrored(shoulder - Point::new(upper * 0.75, upper * 0.95, 0.0));
+        let way = mirrored(arm);
+        solids.push(limb(top, top + way * (long * 0.45), (upper, upper * 0.88), 1.0));
+        solids.push(limb(top + way * (long * 0.45), top + way * long, (upper * 0.88, wrist), 1.0));
+    }
     Some(solids)
 }
 

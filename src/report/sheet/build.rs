@@ -52,6 +52,11 @@ impl SheetPicture {
         SheetPicture::under("Stripes", drawing)
     }
 
+    /// The garment as it is worn.
+    pub fn in_the_round(drawing: Drawing) -> SheetPicture {
+        SheetPicture::under("In the round", drawing)
+    }
+
     /// A chart of the finished sizes, part `nth` of `all`, counted from 0.
     pub fn finished_sizes(nth: usize, all: usize, drawing: Drawing) -> SheetPicture {
         SheetPicture::under(part_of("Finished sizes", nth, all), drawing)

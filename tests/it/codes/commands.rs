@@ -13,6 +13,16 @@ use knit::size_run::SizeRun;
 use crate::demo::Demo;
 use crate::support::{bench, demo, grade, oddments_in, swatches};
 
+/// A garment with a stitch that crosses over its neighbour.
+const CROSSED: &str = "id = \"crossed\"\ntitle = \"Crossed\"\nversion = \"1.0.0\"\napi = 2\n\
+    summary = \"Crosses a stitch.\"\nmeasures = [\"head_girth\"]\nmeasure = \"head_girth\"\n\
+    structures = [\"plain\"]\ngrows = [\"rows\"]\n[sections]\nbody = \"Body\"\n";
+const CROSSES: &str = "return function(input)\n\
+    local steps = { step.cast_on{ needles = 'L9-R9', method = 'wound' }, step.knit{ rows = 2 },\n\
+    step.transfer{ from = 'L1', to = 'R2', emptied = 'work' }, step.knit{ rows = 2 }, step.cast_off() }\n\
+    local near = { name = 'near', target = 900, parts = { { piece = 'body', width = true } } }\n\
+    return { pieces = { piece{ name = 'body', steps = steps } }, finished = { near } }\nend\n";
+
 pub const EXAMPLES: &[Example] = &[
     Example { code: Code::Usage, how: Run(&["grade", "tam", "--set", "wedges"]) },
     Example { code: Code::Price, how: Run(&["shop", "--money=-1"]) },
@@ -118,6 +128,13 @@ pub const EXAMPLES: &[Example] = &[
             "--pin",
             "sleeve=slate-1",
         ]),
+    },
+    Example {
+        code: Code::NotDrawn,
+        how: In(
+            &[("crossed/plugin.toml", CROSSED), ("crossed/init.luau", CROSSES)],
+            &["pattern", "./crossed", "--size", "women-m", "--format", "svg", "--picture", "round"],
+        ),
     },
     Example { code: Code::InUse, how: In(&[("plan.toml", ASIDE)], &["gifts", "remove", "g"]) },
     Example {

@@ -1,0 +1,128 @@
+//! A net brought to rest as a stance says: laid out by its openings and tips, drawn out under a gentle
+//! pressure, then a form grown inside it.
+
+use super::relax::volume;
+use super::settle::{FEW, settle_from, spread_out};
+use super::stance::{Seat, is_bag, laid, turned_round};
+use super::{Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
+
+/// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
+const BLOWN: (f64, f64) = (0.12, 0.006);
+/// What a node weighs, as a share of what a spring pulls at 1 mm.
+const WEIGHT: f64 = 0.004;
+/// How strongly rims and tips are held while a net is laid out.
+const HELD: f64 = 0.3;
+/// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
+const ROUND: (usize, usize) = (18, 36);
+/// Nodes from which a net is large.
+const MANY: usize = 1500;
+/// How large a form is, step by step, while it grows inside the cloth.
+const GROWN: [f64; 6] = [0.3, 0.5, 0.7, 0.85, 0.95, 1.0];
+
+/// The nodes of a net at rest.
+pub(super) fn dressed(net: &Net, stance: &Stance) -> Vec<Point> {
+    let radius = net.radius_mm();
+    let form = stance.form.as_ref();
+    let is_closed = net.rims.len() != 1 || is_bag(net);
+    let pressure = if is_closed { BLOWN.1 / radius } else { 0.0 };
+    let setting = Setting {
+        form,
+        pressure,
+        weight: if form.is_some() { WEIGHT } else { 0.0 },
+        steps: 300,
+        still_mm: 2e-3,
+        ..Setting::default()
+    };
+    let seated = Seat::of(net, stance).is_some();
+    let small = |net: &Net| if seated { is_small(net) } else { net.len() <= FEW };
+    settle_from(net, &setting, &small, &|net| begun(net, stance, &setting)).at
+}
+
+/// Whether a net is laid out as it is: coarser, its rims would have no shape.
+fn is_small(net: &Net) -> bool {
+    let narrowest = net.rims.iter().map(Vec::len).min().unwrap_or(0);
+    net.len() <= FEW || narrowest < ROUND.0 || (net.len() < MANY && narrowest < ROUND.1)
+}
+
+/// The coarsest net.
+fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
+    let radius = net.radius_mm();
+    let Some(seat) = Seat::of(net, stance) else {
+        let at = spread_out(net, setting);
+        let blown = Setting {
+            form: None,
+            weight: 0.0,
+            pressure: setting.pressure * 5.0,
+            ..setting.clone()
+        };
+        let at = upright(net, relax(net, at, &blown).at);
+        return grown(net, at, stance, setting, &[]);
+    };
+    let head = matches!(stance.places, Some(Places::Head { .. }));
+    if let Some(at) = turned_round(net, &seat).filter(|_| head) {
+        let blown = Setting { form: None, weight: 0.0, steps: 60, ..setting.clone() };
+        return grown(net, relax(net, at, &blown).at, stance, setting, &[]);
+    }
+    let mut at = laid(net, &seat);
+    let pins = pins(net, &seat, &at);
+    for (times, steps) in [(1.0, 400), (0.3, 300)] {
+        let blown = Setting {
+            form: None,
+            weight: 0.0,
+            pressure: times * BLOWN.0 / radius,
+            pins: &pins,
+            steps,
+            ..setting.clone()
+        };
+        at = relax(net, at, &blown).at;
+    }
+    grown(net, at, stance, setting, &pins)
+}
+
+fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
+    let rims = net.rims.iter().take(seat.rims.len()).flatten();
+    let tips = seat.tips.iter().map(|(node, _)| node);
+    rims.chain(tips)
+        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD })
+        .collect()
+}
+
+/// A form grown inside the cloth; then nothing is held any more.
+fn grown(
+    net: &Net,
+    mut at: Vec<Point>,
+    stance: &Stance,
+    setting: &Setting<'_>,
+    pins: &[Pin],
+) -> Relaxed {
+    if let Some(form) = &stance.form {
+        let pressure = BLOWN.1 / net.radius_mm();
+        for size in GROWN {
+            let small: Form = form.shrunk(size);
+            let growing =
+                Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
+            at = relax(net, at, &growing).at;
+        }
+    }
+    relax(net, at, setting)
+}
+
+/// Turned so that it is least high.
+fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
+    let middle =
+        at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
+    let axes = super::settle::axes(&at, middle);
+    let mut turned: Vec<Point> = at
+        .iter()
+        .map(|point| {
+            let from = *point - middle;
+            Point::new(from.dot(axes[0]), from.dot(axes[2]), -from.dot(axes[1]))
+        })
+        .collect();
+    if !net.rims.is_empty() && volume(net, &turned) * volume(net, &at) < 0.0 {
+        for point in &mut turned {
+            point.z = -point.z;
+        }
+    }
+    turned
+}

@@ -1,0 +1,156 @@
+//! Cloth from a stitch graph: how long each spring is at rest.
+
+use std::collections::BTreeMap;
+
+use super::{Bend, Cell, Net, Spring};
+use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Slot, Stitch, Surface};
+use crate::program::Structure;
+
+/// A stitch of some fabric, in millimetres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct StitchSize {
+    /// Along the row.
+    pub wide: f64,
+    /// Along the wale.
+    pub high: f64,
+}
+
+/// Thread that draws an edge together: next to no room between loops.
+const DRAWN_MM: f64 = 1.0;
+/// Height of a loop that is drawn through together with another: the two lie over each other.
+const HUNG: f64 = 0.4;
+
+impl Net {
+    /// The cloth of a garment that lies in one part, as large as its gauges say: a node for each loop of
+    /// `part`, in the order of the graph, and for each node its loop.
+    pub fn of(
+        graph: &Graph,
+        surface: &Surface,
+        part: u32,
+        size: impl Fn(Structure) -> StitchSize,
+    ) -> (Net, Vec<u32>) {
+        let loops: Vec<u32> = (0..graph.loops.len() as u32)
+            .filter(|at| surface.component[*at as usize] == part)
+            .collect();
+        let mut node = vec![u32::MAX; graph.loops.len()];
+        for (n, at) in loops.iter().enumerate() {
+            node[*at as usize] = n as u32;
+        }
+        let courses = courses(graph);
+        let mut net = Net {
+            cells: loops.iter().map(|at| cell(&graph.loops[*at as usize], &courses)).collect(),
+            ..Net::default()
+        };
+        let mut rests: BTreeMap<(u32, u32), f64> = BTreeMap::new();
+        for link in graph.links.iter().filter(|link| node[link.a as usize] != u32::MAX) {
+            let (a, b) = (node[link.a as usize], node[link.b as usize]);
+            let rest_mm = rest(graph, link, &size);
+            rests.insert((a.min(b), a.max(b)), rest_mm);
+            net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
+        }
+        for join in graph.inside.iter().filter(|join| node[join.a as usize] != u32::MAX) {
+            let (a, b) = (node[join.a as usize], node[join.b as usize]);
+            let high = size(graph.loops[join.a as usize].structure).high;
+            let rest_mm = HUNG * high;
+            net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
+        }
+        for at in &loops {
+            net.bends.extend(bends(graph, *at, &node));
+        }
+        for opening in surface.openings.iter().filter(|opening| !opening.is_hidden()) {
+            if opening.loops.iter().all(|at| node[*at as usize] != u32::MAX) {
+                net.rims.push(opening.loops.iter().map(|at| node[*at as usize]).collect());
+            }
+        }
+        for face in &surface.faces {
+            let corners: Vec<u32> = face.loops.iter().map(|at| node[*at as usize]).collect();
+            if corners.contains(&u32::MAX) {
+                continue;
+            }
+            net.springs.extend(across(&corners, &rests));
+            let rest = corners.windows(2).skip(1);
+            net.faces.extend(rest.map(|pair| [corners[0], pair[0], pair[1]]));
+        }
+        (net, loops)
+    }
+}
+
+/// By piece and row, the courses of cloth below it, in halves: a pass over one bed of a tube is half a course.
+fn courses(graph: &Graph) -> Vec<Vec<i32>> {
+    let mut halves: Vec<Vec<i32>> = Vec::new();
+    for stitch in &graph.loops {
+        let (piece, row) = (usize::from(stitch.piece), stitch.row as usize);
+        halves.resize(halves.len().max(piece + 1), Vec::new());
+        let own = &mut halves[piece];
+        own.resize(own.len().max(row + 1), 2);
+        if stitch.structure == Structure::Circular {
+            own[row] = 1;
+        }
+    }
+    for own in &mut halves {
+        let mut sum = 0;
+        for row in own {
+            sum += std::mem::replace(row, sum);
+        }
+    }
+    halves
+}
+
+fn cell(stitch: &Stitch, courses: &[Vec<i32>]) -> Cell {
+    let halves = courses[usize::from(stitch.piece)][stitch.row as usize];
+    Cell {
+        piece: stitch.piece.into(),
+        row: halves / 2,
+        wale: stitch.needle.0,
+        // Of a tube the beds lie over each other; of a rib its needles stand beside each other.
+        layer: u8::from(stitch.structure == Structure::Circular && stitch.ribber),
+    }
+}
+
+fn rest(graph: &Graph, link: &Link, size: &impl Fn(Structure) -> StitchSize) -> f64 {
+    let (a, b) = (&graph.loops[link.a as usize], &graph.loops[link.b as usize]);
+    let (first, second) = (size(a.structure), size(b.structure));
+    let wide = f64::midpoint(first.wide, second.wide);
+    let high = f64::midpoint(first.high, second.high);
+    match link.kind {
+        _ if a.made == Made::Drawing || b.made == Made::Drawing => DRAWN_MM,
+        LinkKind::Row => wide,
+        LinkKind::Turn if a.needle == b.needle && a.ribber == b.ribber => high,
+        LinkKind::Turn => wide,
+        LinkKind::Drawn | LinkKind::Join(JoinKind::Grafted | JoinKind::PickedUp) => high,
+        LinkKind::Join(JoinKind::Rehung) => high,
+        LinkKind::Join(JoinKind::Hung) => HUNG * high,
+        // Half an edge stitch of either side goes into the seam.
+        LinkKind::Join(JoinKind::Seamed | JoinKind::SewnOn) => 0.5 * wide,
+        LinkKind::Join(JoinKind::Gathered) => DRAWN_MM,
+    }
+}
+
+/// Straight on along the row, and along the wale.
+fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
+    let of = |wanted: Slot| {
+        let mut own = graph.around(at).filter(move |(_, _, slot)| *slot == wanted);
+        own.next().map(|(_, across, _)| node[across as usize])
+    };
+    let middle = node[at as usize];
+    [(Slot::Left, Slot::Right), (Slot::Below, Slot::Above)]
+        .into_iter()
+        .filter_map(|(from, to)| Some([of(from)?, middle, of(to)?]))
+        .filter(|[a, b, c]| a != c && a != b && b != c && *a != u32::MAX && *c != u32::MAX)
+        .map(|nodes| Bend { nodes, stiffness: 0.02 })
+        .collect()
+}
+
+/// The two ways across a mesh of four.
+fn across(corners: &[u32], rests: &BTreeMap<(u32, u32), f64>) -> Vec<Spring> {
+    let [a, b, c, d] = *corners else { return Vec::new() };
+    let side = |x: u32, y: u32| rests.get(&(x.min(y), x.max(y))).copied();
+    let (Some(ab), Some(bc), Some(cd), Some(da)) = (side(a, b), side(b, c), side(c, d), side(d, a))
+    else {
+        return Vec::new();
+    };
+    let (one, two) = (f64::midpoint(ab, cd), f64::midpoint(bc, da));
+    let rest_mm = (one * one + two * two).sqrt();
+    let spring = |a, b| Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false };
+    [(a, c), (b, d)].into_iter().filter(|(a, b)| a != b).map(|(a, b)| spring(a, b)).collect()
+}

@@ -1,0 +1,133 @@
+//! A garment in the round: each part that hangs together, at rest.
+
+use super::dress::dressed;
+use super::{Form, Net, Point, Stance, StitchSize};
+use crate::graph::{Graph, Surface};
+use crate::program::Structure;
+
+/// How many points stand for the loops.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// Few, for a first picture: a point for a cell of some rows and needles.
+    Coarse,
+    /// A point a loop.
+    Full,
+}
+
+/// How a garment lies while it is looked at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Pose {
+    /// On the part of the body that it is for; on nothing where there is none.
+    Worn,
+    /// On a plate, where it is blocked on one.
+    Blocked,
+    /// On nothing.
+    Off,
+}
+
+/// A garment at rest.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shape {
+    /// What hangs together; the two of a pair are two.
+    pub parts: Vec<ShapePart>,
+}
+
+/// Cloth that hangs together, at rest. Lengths in millimetres, y upwards, whoever looks stands on the
+/// side of larger z.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ShapePart {
+    /// By point, where it is.
+    pub at: Vec<Point>,
+    /// By point, the loop that it stands for: an index into [`Graph::loops`].
+    pub loops: Vec<u32>,
+    /// Triangles of points, wound anticlockwise as seen from the outside.
+    pub faces: Vec<[u32; 3]>,
+    /// By point, how much longer the cloth round it is than at rest, as a share: below 0 it is pushed
+    /// together.
+    pub stretch: Vec<f32>,
+    /// What it lies on.
+    pub form: Option<Form>,
+}
+
+impl Shape {
+    /// The garment of a graph, its stitches as large as `size` says, on `form`.
+    pub fn of(
+        graph: &Graph,
+        size: impl Fn(Structure) -> StitchSize,
+        form: Option<&Form>,
+        detail: Detail,
+    ) -> Shape {
+        let stance = Stance { form: form.cloned(), ..Stance::default() };
+        Shape::put_on(graph, size, &stance, detail)
+    }
+
+    /// The garment of a graph, put on as a stance says.
+    pub fn put_on(
+        graph: &Graph,
+        size: impl Fn(Structure) -> StitchSize,
+        stance: &Stance,
+        detail: Detail,
+    ) -> Shape {
+        let surface = Surface::of(graph);
+        let parts = (0..surface.components)
+            .map(|part| ShapePart::put_on(graph, &surface, part, &size, stance, detail))
+            .collect();
+        Shape { parts }
+    }
+}
+
+/// Rows and needles to a cell of a coarse shape.
+const CELL: i32 = 3;
+/// Points of a coarse part at most, as far as cells of cells don't get too large.
+const FEW: usize = 2500;
+
+impl ShapePart {
+    /// One part of a garment: those of a pair can be brought to rest beside each other.
+    pub fn put_on(
+        graph: &Graph,
+        surface: &Surface,
+        part: u32,
+        size: impl Fn(Structure) -> StitchSize,
+        stance: &Stance,
+        detail: Detail,
+    ) -> ShapePart {
+        let (net, loops) = Net::of(graph, surface, part, size);
+        match detail {
+            Detail::Coarse => ShapePart::coarse(&net, &loops, stance),
+            Detail::Full => ShapePart::at_rest(&net, loops, stance),
+        }
+    }
+
+    fn coarse(net: &Net, loops: &[u32], stance: &Stance) -> ShapePart {
+        let coarse = net.coarser(CELL);
+        let mut of_cell = vec![u32::MAX; coarse.net.len()];
+        for (node, cell) in coarse.of.iter().enumerate() {
+            let own = &mut of_cell[*cell as usize];
+            *own = (*own).min(loops[node]);
+        }
+        if coarse.net.len() > FEW && coarse.net.len() < net.len() {
+            return ShapePart::coarse(&coarse.net, &of_cell, stance);
+        }
+        ShapePart::at_rest(&coarse.net, of_cell, stance)
+    }
+
+    fn at_rest(net: &Net, loops: Vec<u32>, stance: &Stance) -> ShapePart {
+        let at = dressed(net, stance);
+        let stretch = stretch(net, &at);
+        ShapePart { at, loops, faces: net.faces.clone(), stretch, form: stance.form.clone() }
+    }
+}
+
+/// By point, the mean of its springs along the cloth.
+fn stretch(net: &Net, at: &[Point]) -> Vec<f32> {
+    let mut sums = vec![(0.0, 0.0); net.len()];
+    for spring in net.springs.iter().filter(|spring| spring.along) {
+        let now = (at[spring.a as usize] - at[spring.b as usize]).length();
+        for node in [spring.a, spring.b] {
+            let (is, rest) = &mut sums[node as usize];
+            *is += now;
+            *rest += spring.rest_mm;
+        }
+    }
+    sums.iter().map(|(is, rest): &(f64, f64)| (is / rest.max(1e-9) - 1.0) as f32).collect()
+}

@@ -1,0 +1,387 @@
+//! How a garment is put on: where its openings and its tips come to lie before cloth finds its rest.
+
+use super::places::Places;
+use super::{Form, Net, Point};
+
+/// What a garment is put on, and where.
+#[derive(Clone, Debug, Default)]
+pub struct Stance {
+    /// What cloth lies on in the end.
+    pub form: Option<Form>,
+    /// The places of a body that it is laid out by, also where nothing of it is worn.
+    pub places: Option<Places>,
+    /// Numbers of the pieces that are worn in front, where the garment says so.
+    pub front: Vec<u32>,
+    /// Whether it lies on a table.
+    pub table: bool,
+}
+
+/// Where an opening lies, and which way one looks out of it.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Site {
+    pub at: Point,
+    pub out: Point,
+}
+
+/// Where the openings and tips of a net go.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Seat {
+    /// By rim of the net.
+    pub rims: Vec<Site>,
+    /// Nodes that are tips: of a toe, a heel, a thumb, a crown.
+    pub tips: Vec<(u32, Point)>,
+}
+
+/// More rims than a garment is put on by.
+const MOST_RIMS: usize = 4;
+/// A bag has more cloth than a flat piece with its edge could have; by how much more it is sure to be one.
+const BAGGY: f64 = 1.3;
+
+impl Seat {
+    /// How a net is laid out, if it has openings by which it can be.
+    pub fn of(net: &Net, stance: &Stance) -> Option<Seat> {
+        let places = stance.places.as_ref()?;
+        let far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
+        match (places, net.rims.len()) {
+            (_, 0) => None,
+            (_, 1) if !is_bag(net) => None,
+            (Places::Torso { .. }, 3..=MOST_RIMS) => torso(net, &far, places, &stance.front),
+            (Places::Hand { .. }, 3) => mitt(net, &far, places),
+            (_, 2) => Some(tube(net, &far, places)),
+            (_, 1) => bag(net, &far[0], places),
+            _ => None,
+        }
+    }
+}
+
+/// Whether a net with one edge is a bag: the largest flat piece with that edge is a round one.
+pub(super) fn is_bag(net: &Net) -> bool {
+    let Some(rim) = net.rims.first() else { return false };
+    let edge = net.length_round(rim);
+    let flat = edge * edge / (4.0 * std::f64::consts::PI);
+    let radius = net.radius_mm();
+    4.0 * std::f64::consts::PI * radius * radius > BAGGY * flat
+}
+
+fn farthest(far: impl Iterator<Item = f64>) -> Option<u32> {
+    let mut most: Option<(f64, u32)> = None;
+    for (n, far) in far.enumerate().filter(|(_, far)| far.is_finite()) {
+        if most.is_none_or(|(other, _)| far > other) {
+            most = Some((far, n as u32));
+        }
+    }
+    most.map(|(_, n)| n)
+}
+
+const UP: Point = Point::new(0.0, 1.0, 0.0);
+const DOWN: Point = Point::new(0.0, -1.0, 0.0);
+
+/// A bag: its tip lies farthest from the opening. A heel lies farthest from both; a thumb ends farther from
+/// the opening than all cloth about it.
+fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
+    let tip = farthest(far.iter().copied())?;
+    let side = if let Places::Hand { .. } = places {
+        second_peak(net, far)?
+    } else {
+        let from_tip = net.distances(&[tip]);
+        farthest(far.iter().zip(&from_tip).map(|(a, b)| a + b))?
+    };
+    let long = far[tip as usize];
+    let seat = match places {
+        Places::Head { crown, arc, .. } => Seat {
+            rims: vec![Site { at: Point::new(0.0, crown.y - arc.below(long), 0.0), out: DOWN }],
+            tips: vec![(tip, *crown)],
+        },
+        Places::Foot { toe, heel, leg, .. } => {
+            let high = far[side as usize] + heel.y;
+            let at = Point::new(leg.x, high, leg.z);
+            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *toe), (side, *heel)] }
+        }
+        Places::Hand { tip: end, thumb, .. } => {
+            let at = Point::new(0.0, end.y + long, 0.0);
+            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *end), (side, *thumb)] }
+        }
+        Places::Torso { .. } => return None,
+    };
+    Some(seat)
+}
+
+/// Of all nodes that lie farther off than all about them, the one from which one must come back the most to
+/// reach a node still farther off.
+fn second_peak(net: &Net, far: &[f64]) -> Option<u32> {
+    let neighbours = net.neighbours();
+    let mut order: Vec<u32> =
+        (0..net.len() as u32).filter(|n| far[*n as usize].is_finite()).collect();
+    order.sort_by(|a, b| far[*b as usize].total_cmp(&far[*a as usize]));
+    // By node met so far, the peak of the land that it belongs to.
+    let mut peak = vec![u32::MAX; net.len()];
+    let top = |peak: &[u32], mut at: u32| {
+        while peak[at as usize] != at {
+            at = peak[at as usize];
+        }
+        at
+    };
+    let mut best: Option<(f64, u32)> = None;
+    for node in order {
+        peak[node as usize] = node;
+        for (other, _) in &neighbours[node as usize] {
+            if peak[*other as usize] == u32::MAX {
+                continue;
+            }
+            let (a, b) = (top(&peak, node), top(&peak, *other));
+            let (low, high) = if far[a as usize] < far[b as usize] { (a, b) } else { (b, a) };
+            if low != high {
+                let back = far[low as usize] - far[node as usize];
+                if best.is_none_or(|(most, _)| back > most) && back > 0.0 {
+                    best = Some((back, low));
+                }
+                peak[low as usize] = high;
+            }
+        }
+    }
+    best.map(|(_, node)| node)
+}
+
+fn least(far: &[f64], rim: &[u32]) -> f64 {
+    rim.iter().map(|node| far[*node as usize]).fold(f64::INFINITY, f64::min)
+}
+
+fn mean(far: &[f64], rim: &[u32]) -> f64 {
+    rim.iter().map(|node| far[*node as usize]).sum::<f64>() / rim.len().max(1) as f64
+}
+
+/// A tube about a limb, its narrower end towards the hand or the foot; about the neck the wider one below.
+fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
+    let long = mean(&far[0], &net.rims[1]);
+    let round = |n: usize| net.length_round(&net.rims[n]);
+    let narrow = usize::from(round(1) < round(0));
+    let (low, x, z, below) = match places {
+        Places::Head { neck, .. } => (neck.y - long * 0.5, neck.x, neck.z, 1 - narrow),
+        Places::Hand { .. } => (-0.3 * long, 0.0, 0.0, narrow),
+        Places::Foot { leg, .. } => (leg.y, leg.x, leg.z, narrow),
+        Places::Torso { .. } => (-long * 0.5, 0.0, 0.0, 1 - narrow),
+    };
+    let site = |n: usize| {
+        if n == below {
+            Site { at: Point::new(x, low, z), out: DOWN }
+        } else {
+            Site { at: Point::new(x, low + long, z), out: UP }
+        }
+    };
+    Seat { rims: vec![site(0), site(1)], tips: Vec::new() }
+}
+
+/// Open at the wrist, the thumb and the fingers: the thumb is the narrowest, the fingers are nearer to it.
+fn mitt(net: &Net, far: &[Vec<f64>], places: &Places) -> Option<Seat> {
+    let Places::Hand { thumb_root, thumb, .. } = places else { return None };
+    let narrowest = |a: &usize, b: &usize| {
+        net.length_round(&net.rims[*a]).total_cmp(&net.length_round(&net.rims[*b]))
+    };
+    let small = (0..3).min_by(narrowest)?;
+    let mut others: Vec<usize> = (0..3).filter(|n| *n != small).collect();
+    others.sort_by(|a, b| {
+        least(&far[small], &net.rims[*a]).total_cmp(&least(&far[small], &net.rims[*b]))
+    });
+    let (fingers, wrist) = (others[0], others[1]);
+    let out = (*thumb - *thumb_root).unit();
+    let long = mean(&far[wrist], &net.rims[fingers]);
+    let to_thumb = least(&far[fingers], &net.rims[small]);
+    // The crotch of thumb and hand tells how far down the fingers' edge lies.
+    let low = thumb_root.y - (to_thumb * 0.5).min(long * 0.4);
+    let mut rims = vec![Site { at: thumb_root.lerp(*thumb, 0.5), out }; 3];
+    rims[fingers] = Site { at: Point::new(0.0, low, 0.0), out: DOWN };
+    rims[wrist] = Site { at: Point::new(0.0, low + long, 0.0), out: UP };
+    Some(Seat { rims, tips: Vec::new() })
+}
+
+/// The arms' openings are the two most alike; below lies the widest of the others.
+fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<Seat> {
+    let Places::Torso { shoulder, arm, deep, .. } = places else { return None };
+    let round: Vec<f64> = net.rims.iter().map(|rim| net.length_round(rim)).collect();
+    let mut pairs: Vec<(usize, usize)> =
+        (0..round.len()).flat_map(|a| (a + 1..round.len()).map(move |b| (a, b))).collect();
+    let unlike = |(a, b): &(usize, usize)| (round[*a] / round[*b]).ln().abs();
+    pairs.sort_by(|a, b| unlike(a).total_cmp(&unlike(b)));
+    let (a, b) = *pairs.first()?;
+    let mut others: Vec<usize> = (0..round.len()).filter(|n| *n != a && *n != b).collect();
+    others.sort_by(|a, b| round[*b].total_cmp(&round[*a]));
+    let seat = |left: usize, right: usize| {
+        let mut rims = vec![Site { at: Point::default(), out: UP }; round.len()];
+        let top = others.last().copied().unwrap_or(left);
+        let reach = (least(&far[top], &net.rims[left]) - shoulder.x.abs()).max(10.0);
+        for (n, side) in [(left, -1.0), (right, 1.0)] {
+            let mirrored = |p: &Point| Point::new(p.x.abs() * side, p.y, p.z);
+            let out = mirrored(arm);
+            rims[n] = Site { at: mirrored(shoulder) + out * reach, out };
+        }
+        if let [hem, neck] = others[..] {
+            let long = mean(&far[neck], &net.rims[hem]);
+            rims[hem] = Site { at: Point::new(0.0, -long, 0.0), out: DOWN };
+            rims[neck] = Site { at: Point::default(), out: UP };
+        } else if let [edge] = others[..] {
+            // From the back of the neck down to the front of the hem.
+            let half = round[edge] * 0.16;
+            let ahead = Point::new(0.0, 0.4, 0.9).unit();
+            rims[edge] = Site { at: Point::new(0.0, -half, *deep * 0.6), out: ahead };
+        }
+        Seat { rims, tips: Vec::new() }
+    };
+    let (one, other) = (seat(a, b), seat(b, a));
+    let faces = |seat: &Seat| frontal(net, far, seat, front);
+    Some(if faces(&one) >= faces(&other) { one } else { other })
+}
+
+/// How far in front the pieces that belong there come to lie about the lowest rim.
+fn frontal(net: &Net, far: &[Vec<f64>], seat: &Seat, front: &[u32]) -> f64 {
+    let own: Vec<u32> =
+        (0..net.len() as u32).filter(|n| front.contains(&net.cells[*n as usize].piece)).collect();
+    if own.is_empty() {
+        return 0.0;
+    }
+    let lowest =
+        (0..seat.rims.len()).min_by(|a, b| seat.rims[*a].at.y.total_cmp(&seat.rims[*b].at.y));
+    let Some(lowest) = lowest else { return 0.0 };
+    let laid = ring(net, far, seat, lowest);
+    let mut sum = 0.0;
+    for (node, at) in net.rims[lowest].iter().zip(laid) {
+        let is_front = front.contains(&net.cells[*node as usize].piece);
+        sum += if is_front { at.z } else { -at.z };
+    }
+    sum
+}
+
+/// The nodes of a rim laid round its site, turned so that each other site lies in the direction in which
+/// the way there is shortest.
+pub(super) fn ring(net: &Net, far: &[Vec<f64>], seat: &Seat, n: usize) -> Vec<Point> {
+    let (rim, site) = (&net.rims[n], seat.rims[n]);
+    let count = rim.len() as f64;
+    let (one, two) = across(site.out);
+    let angle = |nth: usize| nth as f64 / count * std::f64::consts::TAU;
+    let (mut cos, mut sin) = (0.0, 0.0);
+    let mut towards = |place: Point, far: &[f64]| {
+        let way = place - site.at;
+        let (x, y) = (way.dot(one), way.dot(two));
+        let (mut a, mut b) = (0.0, 0.0);
+        for (nth, node) in rim.iter().enumerate() {
+            let far = far[*node as usize];
+            a -= far * angle(nth).cos();
+            b -= far * angle(nth).sin();
+        }
+        // The turn that brings (a, b) to (x, y), as strong as both are sure.
+        let sure = 1.0 / (x.hypot(y) + way.length()).max(1e-9);
+        cos += (a * x + b * y) * sure;
+        sin += (a * y - b * x) * sure;
+    };
+    for (m, other) in seat.rims.iter().enumerate().filter(|(m, _)| *m != n) {
+        towards(other.at, &far[m]);
+    }
+    for (m, (_, at)) in seat.tips.iter().enumerate() {
+        towards(*at, &far[seat.rims.len() + m]);
+    }
+    let turn = if cos == 0.0 && sin == 0.0 { 0.0 } else { sin.atan2(cos) };
+    let radius = net.length_round(rim) / std::f64::consts::TAU;
+    (0..rim.len())
+        .map(|nth| {
+            let angle = angle(nth) + turn;
+            site.at + one * (radius * angle.cos()) + two * (radius * angle.sin())
+        })
+        .collect()
+}
+
+/// Two directions at right angles to one and to each other, so that the three turn to the right.
+fn across(out: Point) -> (Point, Point) {
+    let aside =
+        if out.x.abs() < 0.8 { Point::new(1.0, 0.0, 0.0) } else { Point::new(0.0, 1.0, 0.0) };
+    let two = out.cross(aside).unit();
+    (two.cross(out), two)
+}
+
+/// A bag about an upright axis, as wide at each place as the cloth there: its angles are those of
+/// [`laid`], its outline follows from the ways to the tip and to the opening.
+pub(super) fn turned_round(net: &Net, seat: &Seat) -> Option<Vec<Point>> {
+    let ([site], [(tip, crown)]) = (&seat.rims[..], &seat.tips[..]) else { return None };
+    let (from_rim, from_tip) = (net.distances(&net.rims[0]), net.distances(&[*tip]));
+    let long = mean(&from_tip, &net.rims[0]);
+    let part = |n: usize| (from_tip[n] / (from_tip[n] + from_rim[n]).max(1e-9)).clamp(0.0, 1.0);
+    let bins = ((net.len() as f64).sqrt() / 2.0).clamp(6.0, 30.0) as usize;
+    let mut area = vec![0.0; bins];
+    let neighbours = net.neighbours();
+    for (n, own) in neighbours.iter().enumerate() {
+        let springs = own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm);
+        let square: f64 = springs.map(|rest| rest * rest).sum::<f64>() / 4.0;
+        area[((part(n) * bins as f64) as usize).min(bins - 1)] += square;
+    }
+    let step = long / bins as f64;
+    // Radius and height below the tip at the lower end of each bin.
+    let mut outline = vec![(0.0, 0.0)];
+    for n in 0..bins {
+        let ahead = area.get(n + 1).copied().unwrap_or(area[n]);
+        let radius = f64::midpoint(area[n], ahead) / step / std::f64::consts::TAU;
+        let (before, low) = outline[n];
+        let radius = radius.clamp(before - step, before + step);
+        let down = (step * step - (radius - before) * (radius - before)).max(0.0).sqrt();
+        outline.push((radius, low + down));
+    }
+    let (one, two) = across(site.out);
+    let flat = laid(net, seat);
+    let at = flat.iter().enumerate().map(|(n, point)| {
+        let from = *point - *crown;
+        let (x, y) = (from.dot(one), from.dot(two));
+        let off = x.hypot(y).max(1e-12);
+        let place = part(n) * bins as f64;
+        let bin = (place as usize).min(bins - 1);
+        let within = place - bin as f64;
+        let (low, high) = (outline[bin], outline[bin + 1]);
+        let radius = low.0 + (high.0 - low.0) * within;
+        let down = low.1 + (high.1 - low.1) * within;
+        *crown + site.out * down + (one * (x / off) + two * (y / off)) * radius
+    });
+    Some(at.collect())
+}
+
+/// All nodes between the rims and the tips of a seat: each in the middle of its neighbours.
+pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
+    let mut far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
+    far.extend(seat.tips.iter().map(|(node, _)| net.distances(&[*node])));
+    let mut at = vec![Point::default(); net.len()];
+    let mut fixed = vec![false; net.len()];
+    let mut nearest = vec![(f64::INFINITY, Point::default()); net.len()];
+    let mut hold = |node: u32, to: Point, at: &mut Vec<Point>| {
+        at[node as usize] = to;
+        fixed[node as usize] = true;
+    };
+    for n in 0..seat.rims.len() {
+        for (node, to) in net.rims[n].iter().zip(ring(net, &far, seat, n)) {
+            hold(*node, to, &mut at);
+        }
+    }
+    for (node, to) in &seat.tips {
+        hold(*node, *to, &mut at);
+    }
+    let whole = seat.rims.iter().map(|site| site.at).chain(seat.tips.iter().map(|tip| tip.1));
+    for (m, place) in whole.enumerate() {
+        for (n, nearest) in nearest.iter_mut().enumerate() {
+            if far[m][n] < nearest.0 {
+                *nearest = (far[m][n], place);
+            }
+        }
+    }
+    for n in 0..net.len() {
+        if !fixed[n] {
+            at[n] = nearest[n].1;
+        }
+    }
+    let neighbours = net.neighbours();
+    for _ in 0..400 {
+        for n in 0..net.len() {
+            if !fixed[n] && !neighbours[n].is_empty() {
+                let sum = neighbours[n]
+                    .iter()
+                    .fold(Point::default(), |sum, (o, _)| sum + at[*o as usize]);
+                // Farther than the middle: it comes to rest the sooner.
+                at[n] = at[n].lerp(sum * (1.0 / neighbours[n].len() as f64), 1.85);
+            }
+        }
+    }
+    at
+}
