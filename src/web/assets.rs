@@ -16,8 +16,9 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const OFFLINE: &str = include_str!("assets/offline.js");
 
 /// Name, type, text.
-const ASSETS: [(&str, &str, &str); 6] = [
+const ASSETS: [(&str, &str, &str); 7] = [
     ("paper.css", "text/css; charset=utf-8", include_str!("assets/paper.css")),
+    ("grade.css", "text/css; charset=utf-8", include_str!("assets/grade.css")),
     ("theme.js", SCRIPT, include_str!("assets/theme.js")),
     ("form.js", SCRIPT, include_str!("assets/form.js")),
     ("machine.js", SCRIPT, include_str!("assets/machine.js")),

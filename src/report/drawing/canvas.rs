@@ -154,6 +154,12 @@ impl Canvas {
         self.look(look);
     }
 
+    /// Lines given as the data of a path: more of them than there is room for as elements.
+    pub(super) fn strands(&mut self, d: &str, look: Look) {
+        let _ = write!(self.elements, "<path d=\"{d}\" stroke-linejoin=\"round\"");
+        self.look(look);
+    }
+
     /// Level strokes from `x` to `x` at one height, as one element: a line of a chart.
     pub fn strokes(&mut self, y: f64, runs: &[(f64, f64)], look: Look) {
         if runs.is_empty() {

@@ -1,5 +1,6 @@
 //! Tubes from the side: each stretch goes on from the one before, and bends where it turns.
 
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -19,6 +20,9 @@ const SLANT_OVER: f64 = 2.0;
 /// Of the slope at which slanted rows would meet, the most that is drawn.
 const STEEPEST: f64 = 0.8;
 
+/// How far a step in width is eased, in widths of it.
+const EASED_OVER: f64 = 0.5;
+
 /// From this many degrees on a turn closes the tube's end.
 const CLOSES: f64 = 150.0;
 
@@ -32,13 +36,32 @@ pub(super) struct Tube {
     long: f64,
     width: (f64, f64),
     turn: f64,
-    /// How far forward a closing turn reaches, as a share of its width.
+    /// How far forward a closing turn reaches, as a share of its width, and the fabric round it in mm.
     reach: f64,
+    around: f64,
+    /// The piece and its rows: the same in other views of it.
+    of: (String, Range<u32>),
+    /// The halves, back and front.
+    halves: [Half; 2],
+    /// How far from its start and its end the stretch is as narrow as its neighbour, and how narrow that is
+    /// as a share of it.
+    eased: [(f64, f64); 2],
     /// The slant of the front's rows towards the turn behind and that ahead: distance to the turn
     /// from the start and from the end, over how far it goes, and degrees at the turn.
     behind: Slant,
     ahead: Slant,
 }
+
+/// A row of half a tube: where it ends along the middle, and its stitches.
+#[derive(Clone, Copy, Debug)]
+struct HalfRow {
+    to: f64,
+    stitches: usize,
+    /// How many of them are drawn: as many as in the other views.
+    drawn: f64,
+}
+
+type Half = Vec<HalfRow>;
 
 #[derive(Clone, Copy, Default)]
 struct Slant {
@@ -58,15 +81,54 @@ impl Slant {
 }
 
 impl Tube {
+    /// Half an ellipse about as long round as the fabric: pi (a + b) / 2.
+    fn closing_reach(&self) -> f64 {
+        let wide = self.width.0 * self.scale(0, 0.0);
+        if self.turn < CLOSES || wide <= 0.0 {
+            return 1.0;
+        }
+        (2.0 * self.around / (PI * wide) - 1.0).clamp(0.55, 1.2)
+    }
+
     /// The direction from the middle to the front's edge.
     fn forward(&self) -> Point {
         turned(self.way, -90.0)
     }
 
+    /// How much wider than its own stitches a half is drawn so far along.
+    fn scale(&self, half: usize, along: f64) -> f64 {
+        let rows = &self.halves[half];
+        let nth = rows.partition_point(|row| row.to <= along + 1e-9).min(rows.len().max(1) - 1);
+        let even = rows.get(nth).map_or(1.0, |row| row.drawn / row.stitches.max(1) as f64);
+        let ease = |(over, share): (f64, f64), distance: f64| {
+            if distance < over { share + (1.0 - share) * distance / over } else { 1.0 }
+        };
+        even * ease(self.eased[0], along) * ease(self.eased[1], self.long - along)
+    }
+
+    /// Both halves' width at the start or at the end, as they are drawn.
+    fn wide_at(&self, end: bool) -> f64 {
+        let [back, front] = &self.halves;
+        let of = |half: &Half, own: f64| {
+            let row = if end { half.last() } else { half.first() };
+            let most = half.iter().map(|row| row.stitches).max().unwrap_or(0).max(1) as f64;
+            row.map_or(0.0, |row| own * row.drawn / most)
+        };
+        of(back, self.width.0) + of(front, self.width.1)
+    }
+
+    /// Whether it is drawn otherwise along its length.
+    fn varies(&self) -> bool {
+        let even = |row: &HalfRow| (row.drawn - row.stitches as f64).abs() > 1e-9;
+        self.eased.iter().any(|(over, _)| *over > 0.0) || self.halves.iter().flatten().any(even)
+    }
+
     pub(super) fn lay(&self) -> (Vec<Area>, Vec<Vec<Point>>) {
         let forward = self.forward();
         if self.turn != 0.0 {
+            let even = self.scale(0, 0.0);
             let map = |u: f64, v: f64| {
+                let u = u * even;
                 // From the back's edge about the middle to the front.
                 let (sin, cos) = v.to_radians().sin_cos();
                 let (back, ahead) = (u.abs() * cos, u.abs() * sin * self.reach);
@@ -80,6 +142,7 @@ impl Tube {
         }
         let map = |u: f64, v: f64| {
             let middle = (self.start.0 + self.way.0 * v, self.start.1 + self.way.1 * v);
+            let u = u * self.scale(usize::from(u > 0.0), v);
             let line = if u > 0.0 {
                 turned(forward, self.behind.at(v) - self.ahead.at(self.long - v))
             } else {
@@ -88,7 +151,11 @@ impl Tube {
             (middle.0 + line.0 * u, middle.1 + line.1 * u)
         };
         let slanted = self.behind.degrees > 0.0 || self.ahead.degrees > 0.0;
-        let step = if slanted { 5.0 } else { f64::INFINITY };
+        let step = match (self.varies(), slanted) {
+            (true, _) => 2.5,
+            (false, true) => 5.0,
+            (false, false) => f64::INFINITY,
+        };
         PlaneLaying { map: &map, steps: (f64::INFINITY, step), bend: Some(0.0) }.lay(&self.strips)
     }
 }
@@ -139,6 +206,10 @@ impl Fabric<'_> {
             width: (back.len() as f64 * stitch, front.len() as f64 * stitch),
             turn,
             reach: 1.0,
+            around: 0.0,
+            of: (piece.name.clone(), rows.clone()),
+            halves: [Vec::new(), Vec::new()],
+            eased: [(0.0, 1.0); 2],
             behind: Slant::default(),
             ahead: Slant::default(),
         };
@@ -156,16 +227,15 @@ impl Fabric<'_> {
                 tube.strips.push(strip);
             }
             tube.strips.retain(|strip| !strip.runs.is_empty());
-            if turn >= CLOSES && tube.width.0 > 0.0 {
-                // Half an ellipse about as long round as the fabric: pi (a + b) / 2.
-                let reach = 2.0 * most / (PI * tube.width.0) - 1.0;
-                tube.reach = reach.clamp(0.55, 1.2);
-            }
+            let stitches = back.len();
+            tube.halves[0].push(HalfRow { to: turn, stitches, drawn: stitches as f64 });
+            tube.around = most;
             return tube;
         }
-        for (columns, sign) in [(back, -1.0), (front, 1.0)] {
-            let (strips, long) = self.gathered(piece, &columns, rows.clone(), stitch, sign);
-            tube.long = tube.long.max(long);
+        for (nth, (columns, sign)) in [(back, -1.0), (front, 1.0)].into_iter().enumerate() {
+            let (strips, half) = self.gathered(piece, &columns, rows.clone(), stitch, sign);
+            tube.long = half.last().map_or(tube.long, |row| tube.long.max(row.to));
+            tube.halves[nth] = half;
             if sign < 0.0 {
                 tube.strips.extend(strips.into_iter().rev());
             } else {
@@ -184,7 +254,7 @@ impl Fabric<'_> {
         rows: Range<u32>,
         stitch: f64,
         sign: f64,
-    ) -> (Vec<Strip>, f64) {
+    ) -> (Vec<Strip>, Half) {
         let mut by_row: Vec<Vec<Paint>> = vec![Vec::new(); rows.len()];
         for column in columns {
             for (row, paint) in cells(column, &rows) {
@@ -198,6 +268,7 @@ impl Fabric<'_> {
             })
             .collect();
         let mut at = 0.0;
+        let mut half = Vec::new();
         for (row, paints) in rows.zip(&by_row) {
             if paints.is_empty() {
                 continue;
@@ -207,9 +278,56 @@ impl Fabric<'_> {
                 strip.push(at, next, *paint);
             }
             at = next;
+            half.push(HalfRow { to: at, stitches: paints.len(), drawn: paints.len() as f64 });
         }
         strips.retain(|strip| !strip.runs.is_empty());
-        (strips, at)
+        (strips, half)
+    }
+}
+
+/// Draws a tube as wide in each view as in the others: it is folded flat, wherever its stitches are
+/// divided between its sides.
+pub(super) fn evened(views: &mut [Vec<Option<Tube>>]) {
+    let mut known: BTreeMap<(String, u32, u32, usize, usize), (Vec<f64>, f64)> = BTreeMap::new();
+    let key = |tube: &Tube, half: usize| {
+        let (piece, rows) = &tube.of;
+        (piece.clone(), rows.start, rows.end, half, tube.halves[half].len())
+    };
+    for tube in views.iter().flatten().flatten() {
+        for (half, rows) in tube.halves.iter().enumerate() {
+            let (sums, views) = known.entry(key(tube, half)).or_default();
+            sums.resize(rows.len(), 0.0);
+            sums.iter_mut().zip(rows).for_each(|(sum, row)| *sum += row.stitches as f64);
+            *views += 1.0;
+        }
+    }
+    for tube in views.iter_mut().flatten().flatten() {
+        for half in 0..2 {
+            let Some((sums, views)) = known.get(&key(tube, half)) else { continue };
+            for (row, sum) in tube.halves[half].iter_mut().zip(sums) {
+                row.drawn = sum / views;
+            }
+        }
+        tube.reach = tube.closing_reach();
+    }
+}
+
+/// Lets a stretch begin and end as wide as a narrower neighbour: fabric makes no shelf.
+pub(super) fn eased(tubes: &mut [Option<Tube>]) {
+    let ends: Vec<Option<(f64, f64)>> = tubes
+        .iter()
+        .map(|tube| tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide_at(false), t.wide_at(true))))
+        .collect();
+    for (nth, tube) in tubes.iter_mut().enumerate() {
+        let (Some(tube), Some((first, last))) = (tube, ends[nth]) else { continue };
+        let before = nth.checked_sub(1).and_then(|at| ends[at]).map(|(_, end)| end);
+        let after = ends.get(nth + 1).copied().flatten().map(|(start, _)| start);
+        for (end, (own, other)) in [(first, before), (last, after)].into_iter().enumerate() {
+            let Some(other) = other.filter(|wide| *wide > 0.0 && *wide < own - 1e-6) else { continue };
+            // About as steep as a side that is narrowed by two stitches in two rows.
+            let over = (EASED_OVER * (own - other)).min(tube.long);
+            tube.eased[end] = (over, other / own);
+        }
     }
 }
 
