@@ -406,14 +406,14 @@ fn option_field(option: &OptionSpec, ask: &Ask) -> OptionField {
     };
     let choices = words
         .into_iter()
-        .map(|word| Choice { chosen: word == value, label: word.clone(), value: word })
+        .map(|word| Choice { chosen: word == value, label: word.replace('-', " "), value: word })
         .collect();
     let id = format!("o-{}", option.name);
     OptionField {
         slider: slider(option, &id, &value, ask),
         id,
         name: format!("o.{}", option.name),
-        title: spaced(&option.name),
+        title: option.title.clone(),
         help: option.help.clone(),
         takes: option.kind.describe(),
         default: option.default.as_ref().map_or("automatic".into(), |v| option.kind.show(v)),
@@ -454,7 +454,7 @@ fn slider(option: &OptionSpec, id: &str, typed: &str, ask: &Ask) -> Option<Slide
     let middle = min + ((max - min) / 2.0 / step).round() * step;
     Some(Slider {
         of: id.to_owned(),
-        title: spaced(&option.name),
+        title: option.title.clone(),
         min: number(min),
         max: number(max),
         step: number(step),

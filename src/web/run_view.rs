@@ -158,7 +158,10 @@ impl RunView {
             tables: tables.into_iter().map(|grid| grid.in_words(words).into()).collect(),
             notes: if ones.is_empty() { notes(run, unit, words) } else { Vec::new() },
             machine_links: if alone { Vec::new() } else { machine_links(run, ask) },
-            schematic: (!alone).then(|| drawing::schematic(run, &[unit])).flatten().map(|d| d.svg()),
+            schematic: (!alone)
+                .then(|| drawing::schematic(run, &[unit]))
+                .flatten()
+                .map(|d| d.svg()),
             ones,
             downloads: links("grade", RUN_SHEETS, &query),
             patterns: if good > 0 { links("pattern", PATTERN_SHEETS, &query) } else { Vec::new() },
@@ -207,12 +210,7 @@ fn alone(ask: &Ask, size: &SizeResult) -> Ask {
 }
 
 fn all_sizes(ask: &Ask) -> Ask {
-    Ask {
-        sizes: Some("all".to_owned()),
-        measures: Vec::new(),
-        name: None,
-        ..ask.clone()
-    }
+    Ask { sizes: Some("all".to_owned()), measures: Vec::new(), name: None, ..ask.clone() }
 }
 
 impl OneView {
@@ -298,7 +296,12 @@ fn repeat_mm(coloured: &Coloured) -> Option<f64> {
 fn rows_about(made: &Made) -> String {
     let pieces = made.graded.run.pieces.iter().filter(|piece| !piece.rows.is_empty());
     let told = pieces.map(|piece| {
-        format!("{}: {} rows, {} stitches at the widest", piece.title, piece.rows.len(), piece.widest)
+        format!(
+            "{}: {} rows, {} stitches at the widest",
+            piece.title,
+            piece.rows.len(),
+            piece.widest
+        )
     });
     let mut told: Vec<String> = told.collect();
     told.dedup();
@@ -314,7 +317,10 @@ fn close_links(made: &Made, query: &str) -> Vec<Link> {
             seen.push(&piece.title);
             let own = [("piece", piece.name.as_str())];
             let own = serde_urlencoded::to_string(own).unwrap_or_default();
-            links.push(Link { label: piece.title.clone(), href: format!("/grade/close?{query}&{own}") });
+            links.push(Link {
+                label: piece.title.clone(),
+                href: format!("/grade/close?{query}&{own}"),
+            });
         }
     }
     links

@@ -99,8 +99,7 @@ impl Streak {
 /// piece, or nothing is knitted in it.
 pub fn stitches(sheet: &StripesSheet<'_>, name: &str) -> Option<Drawing> {
     let cloths = sheet.coloured.cloths(sheet.run);
-    let fabric =
-        Fabric { pieces: &sheet.run.pieces, cloths: &cloths, swatches: sheet.swatches };
+    let fabric = Fabric { pieces: &sheet.run.pieces, cloths: &cloths, swatches: sheet.swatches };
     let (piece, cloth) = fabric.find(name)?;
     let loops = Loops::of(&fabric, piece, cloth)?;
     let streaks = streaks(&loops, &fabric);

@@ -37,6 +37,8 @@ pub(super) struct DimLine {
     pub(super) words: String,
     /// Of a line that goes up, how far right of the fabric.
     pub(super) beside: f64,
+    /// A line too short for its words has them beside it, their middle so far right of it.
+    pub(super) aside: Option<f64>,
 }
 
 /// Figures of a piece.
@@ -56,7 +58,8 @@ const LETTER_MM: f64 = 4.2;
 impl Table {
     fn new(heads: Vec<String>, rows: Vec<(Option<String>, String, Vec<String>)>) -> Table {
         let wide = |text: &str| text_width(text, TEXT, Weight::Regular);
-        let lettered = if rows.iter().any(|(letter, _, _)| letter.is_some()) { LETTER_MM } else { 0.0 };
+        let lettered =
+            if rows.iter().any(|(letter, _, _)| letter.is_some()) { LETTER_MM } else { 0.0 };
         let first = rows.iter().map(|(_, what, _)| wide(what)).fold(0.0, f64::max) + lettered + 2.0;
         let room = (PAGE_MM - first) / heads.len().max(1) as f64;
         let others = (0..heads.len())
@@ -80,6 +83,8 @@ impl Table {
 
 /// Between the fabric and the first line that goes up.
 const DIM_BESIDE: f64 = 3.0;
+/// Half of the stroke at each end of a line.
+pub(super) const TICK: f64 = 1.2;
 /// Half of what the words of such a line take of its height, and the room round all words.
 pub(super) const HALF_WORD: f64 = 1.9;
 pub(super) const ROUND_WORDS: f64 = 0.8;
@@ -137,10 +142,17 @@ impl Schematic<'_> {
         };
         let mut lines: Vec<DimLine> = dims
             .iter()
-            .map(|dim| DimLine { dim: dim.clone(), words: words(dim), beside: 0.0 })
+            .map(|dim| DimLine { dim: dim.clone(), words: words(dim), beside: 0.0, aside: None })
             .collect();
+        for line in lines.iter_mut().filter(|line| !line.dim.across) {
+            let short = (line.dim.to - line.dim.from).abs() / scale < 2.0 * HALF_WORD + TICK;
+            let wide = text_width(&line.words, TEXT, Weight::Bold);
+            line.aside = short.then_some(wide / 2.0 + TICK + ROUND_WORDS);
+        }
+        // Of the column, half: the line and its words side by side, or the words on it.
         let half = |line: &DimLine| {
-            text_width(&line.words, TEXT, Weight::Bold) / 2.0 + ROUND_WORDS
+            let words = text_width(&line.words, TEXT, Weight::Bold) / 2.0;
+            words + ROUND_WORDS + if line.aside.is_some() { TICK } else { 0.0 }
         };
         let reach = |dim: &Dim| {
             let (from, to, middle) =
@@ -176,7 +188,8 @@ impl Schematic<'_> {
             })
             .collect();
         for (line, column) in lines.iter_mut().zip(of_line) {
-            line.beside = column.map_or(0.0, |nth| middles[nth]);
+            let left = if line.aside.is_some() { half(line) - TICK } else { 0.0 };
+            line.beside = column.map_or(0.0, |nth| middles[nth] - left);
         }
         (lines, right)
     }

@@ -1,6 +1,6 @@
 //! The sheet drawn, once it is known where everything lies.
 
-use super::cell::{Cell, DIM_ACROSS, HALF_WORD, ROUND_WORDS, big};
+use super::cell::{Cell, DIM_ACROSS, HALF_WORD, ROUND_WORDS, TICK, big};
 use super::groups::ShapeGroup;
 use super::page::{LINE, MOST_NESTED, PAGE_MM, Schematic, TEXT};
 use crate::drawing::laid_flat::LaidFlat;
@@ -171,7 +171,7 @@ impl Schematic<'_> {
                     }
                 }
                 for x in [a, b] {
-                    canvas.line((x, below - 1.2), (x, below + 1.2), look);
+                    canvas.line((x, below - TICK), (x, below + TICK), look);
                 }
                 // Words wider than what they measure stand on the page all the same.
                 let at = (middle.max(half), below + 1.0);
@@ -181,15 +181,16 @@ impl Schematic<'_> {
                 let beside = cell.origin.0 + right + line.beside;
                 let (a, b) = (cell.origin.1 - dim.from / scale, cell.origin.1 - dim.to / scale);
                 let middle = (a + b) / 2.0;
-                for (from, to) in [(b, middle - HALF_WORD), (middle + HALF_WORD, a)] {
+                let gap = if line.aside.is_some() { 0.0 } else { HALF_WORD };
+                for (from, to) in [(b, middle - gap), (middle + gap, a)] {
                     if to > from {
                         canvas.line((beside, from), (beside, to), look);
                     }
                 }
                 for y in [a, b] {
-                    canvas.line((beside - 1.2, y), (beside + 1.2, y), look);
+                    canvas.line((beside - TICK, y), (beside + TICK, y), look);
                 }
-                let at = (beside, middle + 1.0);
+                let at = (beside + line.aside.unwrap_or_default(), middle + 1.0);
                 canvas.text(at, TEXT, (Anchor::Middle, Weight::Bold), INK, words);
             }
         }

@@ -16,8 +16,8 @@ use std::collections::BTreeMap;
 
 use laid::Area;
 use plane::{CHORD, PlaneLaying, Strip, placed, polar};
-use tube::{Tube, eased, evened};
 use stacks::{cells, placed_cells, share_of, stacks};
+use tube::{Tube, eased, evened};
 
 use super::canvas::Point;
 use knit::cloth::Cloth;

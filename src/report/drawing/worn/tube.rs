@@ -101,7 +101,11 @@ impl Tube {
         let nth = rows.partition_point(|row| row.to <= along + 1e-9).min(rows.len().max(1) - 1);
         let even = rows.get(nth).map_or(1.0, |row| row.drawn / row.stitches.max(1) as f64);
         let ease = |(over, share): (f64, f64), distance: f64| {
-            if distance < over { share + (1.0 - share) * distance / over } else { 1.0 }
+            if over > 0.0 && distance < over {
+                share + (1.0 - share) * distance / over
+            } else {
+                1.0
+            }
         };
         even * ease(self.eased[0], along) * ease(self.eased[1], self.long - along)
     }
@@ -119,8 +123,11 @@ impl Tube {
 
     /// Whether it is drawn otherwise along its length.
     fn varies(&self) -> bool {
-        let even = |row: &HalfRow| (row.drawn - row.stitches as f64).abs() > 1e-9;
-        self.eased.iter().any(|(over, _)| *over > 0.0) || self.halves.iter().flatten().any(even)
+        let wider = |row: &HalfRow| row.drawn / row.stitches.max(1) as f64;
+        let uneven = |half: &Half| {
+            half.windows(2).any(|pair| (wider(&pair[0]) - wider(&pair[1])).abs() > 1e-9)
+        };
+        self.eased.iter().any(|(over, _)| *over > 0.0) || self.halves.iter().any(uneven)
     }
 
     pub(super) fn lay(&self) -> (Vec<Area>, Vec<Vec<Point>>) {
@@ -316,14 +323,18 @@ pub(super) fn evened(views: &mut [Vec<Option<Tube>>]) {
 pub(super) fn eased(tubes: &mut [Option<Tube>]) {
     let ends: Vec<Option<(f64, f64)>> = tubes
         .iter()
-        .map(|tube| tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide_at(false), t.wide_at(true))))
+        .map(|tube| {
+            tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide_at(false), t.wide_at(true)))
+        })
         .collect();
     for (nth, tube) in tubes.iter_mut().enumerate() {
         let (Some(tube), Some((first, last))) = (tube, ends[nth]) else { continue };
         let before = nth.checked_sub(1).and_then(|at| ends[at]).map(|(_, end)| end);
         let after = ends.get(nth + 1).copied().flatten().map(|(start, _)| start);
         for (end, (own, other)) in [(first, before), (last, after)].into_iter().enumerate() {
-            let Some(other) = other.filter(|wide| *wide > 0.0 && *wide < own - 1e-6) else { continue };
+            let Some(other) = other.filter(|wide| *wide > 0.0 && *wide < own - 1e-6) else {
+                continue;
+            };
             // About as steep as a side that is narrowed by two stitches in two rows.
             let over = (EASED_OVER * (own - other)).min(tube.long);
             tube.eased[end] = (over, other / own);
