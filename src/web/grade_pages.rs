@@ -158,7 +158,7 @@ fn close_page(shared: &Shared, ask: Ask, piece: Option<String>) -> Answer<CloseP
             .map(|piece| piece.name.as_str())
             .collect();
         let fault = Diagnostic::error(Code::Picture, "there is no such piece to look at");
-        Problem::of_path(fault.hint(format!("its pieces are {}", pieces.join(", "))))
+        Problem::from(fault.hint(format!("its pieces are {}", pieces.join(", "))))
     })?;
     Ok(ClosePage {
         frame: Frame::new(drawing.title.clone(), "/grade"),

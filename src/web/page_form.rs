@@ -251,6 +251,15 @@ impl AskForm {
             }
         }
         self.fixed_set = fields.iter().filter(|field| !field.value.is_empty()).count();
+        // Where an option is left alone its slider stands where the garment chose.
+        for option in self.options.iter_mut().filter(|option| option.value.is_empty()) {
+            let chosen = option.name.strip_prefix("o.").and_then(|name| {
+                of_sizes().flat_map(|made| &made.garment.decisions).find(|own| own.name == name)
+            });
+            if let (Some(slider), Some(chosen)) = (&mut option.slider, chosen) {
+                slider.at = chosen.value.to_string();
+            }
+        }
         // What is fixed and not decided stays in sight, so that it can be taken out.
         for (name, value) in &ask.options {
             let Some(name) = name.strip_prefix(FIX) else { continue };

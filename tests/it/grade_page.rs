@@ -196,6 +196,6 @@ fn a_piece_is_looked_at_stitch_by_stitch() {
         assert!(close.text().contains("class=\"knit\""), "{link}");
     }
     let none = server.get("/grade/close?garment=mitten&sizes=y7-8&piece=seaweed");
-    assert_eq!(none.status, StatusCode::NOT_FOUND);
+    assert_eq!(none.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(none.text().contains("its pieces are"), "{}", none.text());
 }

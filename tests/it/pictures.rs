@@ -67,9 +67,10 @@ fn walk(
             Some("end") => -wide,
             _ => 0.0,
         };
-        // Capitals above the baseline, and what hangs below.
+        // Capitals above the baseline, and what hangs below: figures don't.
         let (x, y) = (number("x") + left, number("y"));
-        let (from, to) = (place(x, y - 0.74 * size), place(x + wide, y + 0.22 * size));
+        let below = if text.contains(|c: char| "gjpqyQ,;()".contains(c)) { 0.22 } else { 0.01 };
+        let (from, to) = (place(x, y - 0.74 * size), place(x + wide, y + below * size));
         words.push((text.to_owned(), (from.0, from.1, to.0, to.1)));
     }
     if node.has_tag_name("line") && node.attribute("stroke-dasharray").is_none() {

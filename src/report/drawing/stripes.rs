@@ -426,6 +426,8 @@ const ALONE_MARGIN: f64 = 2.0;
 /// The same as small as a stamp.
 const STAMP: f64 = 60.0;
 const STAMP_HIGH: f64 = 42.0;
+/// Hundredths of a millimetre to which it is drawn.
+const STAMP_STEP: i64 = 8;
 
 /// The garment of the picture alone, with its numbers; what stands beside it, others say.
 pub fn worn(sheet: &StripesSheet<'_>) -> Drawing {
@@ -451,7 +453,7 @@ pub fn worn(sheet: &StripesSheet<'_>) -> Drawing {
 
 /// The garment as small as a stamp, without words on it.
 pub fn stamp(sheet: &StripesSheet<'_>) -> Drawing {
-    let mut canvas = Canvas::new();
+    let mut canvas = Canvas::coarse(STAMP_STEP);
     let views = sheet.laid();
     let views = &views[..views.len().min(2)];
     let wide = STAMP - 2.0 * ALONE_MARGIN;

@@ -23,6 +23,9 @@ const STEEPEST: f64 = 0.8;
 /// How far a step in width is eased, in widths of it.
 const EASED_OVER: f64 = 0.5;
 
+/// A stretch up to so many steps in width long goes straight from one width to the other.
+const SHORT: f64 = 1.5;
+
 /// From this many degrees on a turn closes the tube's end.
 const CLOSES: f64 = 150.0;
 
@@ -35,6 +38,7 @@ pub(super) struct Tube {
     /// Along the middle, in mm; nought for a turn.
     long: f64,
     width: (f64, f64),
+    stitch: f64,
     turn: f64,
     /// How far forward a closing turn reaches, as a share of its width, and the fabric round it in mm.
     reach: f64,
@@ -43,9 +47,7 @@ pub(super) struct Tube {
     of: (String, Range<u32>),
     /// The halves, back and front.
     halves: [Half; 2],
-    /// How far from its start and its end the stretch is as narrow as its neighbour, and how narrow that is
-    /// as a share of it.
-    eased: [(f64, f64); 2],
+    eased: Eased,
     /// The slant of the front's rows towards the turn behind and that ahead: distance to the turn
     /// from the start and from the end, over how far it goes, and degrees at the turn.
     behind: Slant,
@@ -62,6 +64,22 @@ struct HalfRow {
 }
 
 type Half = Vec<HalfRow>;
+
+impl HalfRow {
+    fn wider(&self) -> f64 {
+        self.drawn / self.stitches.max(1) as f64
+    }
+}
+
+/// How a stretch is narrowed so that none stands out over its neighbours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Eased {
+    No,
+    /// How far from its start and from its end, and how narrow it is there as a share of its own width.
+    Ends([(f64, f64); 2]),
+    /// Shorter than that: it goes from one width straight to the other.
+    Between(f64, f64),
+}
 
 #[derive(Clone, Copy, Default)]
 struct Slant {
@@ -95,39 +113,43 @@ impl Tube {
         turned(self.way, -90.0)
     }
 
-    /// How much wider than its own stitches a half is drawn so far along.
-    fn scale(&self, half: usize, along: f64) -> f64 {
+    /// The row of a half that lies so far along.
+    fn row_at(&self, half: usize, along: f64) -> Option<&HalfRow> {
         let rows = &self.halves[half];
-        let nth = rows.partition_point(|row| row.to <= along + 1e-9).min(rows.len().max(1) - 1);
-        let even = rows.get(nth).map_or(1.0, |row| row.drawn / row.stitches.max(1) as f64);
-        let ease = |(over, share): (f64, f64), distance: f64| {
-            if over > 0.0 && distance < over {
-                share + (1.0 - share) * distance / over
-            } else {
-                1.0
-            }
-        };
-        even * ease(self.eased[0], along) * ease(self.eased[1], self.long - along)
+        rows.get(rows.partition_point(|row| row.to <= along + 1e-9)).or(rows.last())
     }
 
-    /// Both halves' width at the start or at the end, as they are drawn.
-    fn wide_at(&self, end: bool) -> f64 {
-        let [back, front] = &self.halves;
-        let of = |half: &Half, own: f64| {
-            let row = if end { half.last() } else { half.first() };
-            let most = half.iter().map(|row| row.stitches).max().unwrap_or(0).max(1) as f64;
-            row.map_or(0.0, |row| own * row.drawn / most)
-        };
-        of(back, self.width.0) + of(front, self.width.1)
+    /// How much wider than its own stitches a half is drawn so far along.
+    fn scale(&self, half: usize, along: f64) -> f64 {
+        let even = self.row_at(half, along).map_or(1.0, HalfRow::wider);
+        even * match self.eased {
+            Eased::No => 1.0,
+            Eased::Ends(ends) => {
+                let ease = |(over, share): (f64, f64), distance: f64| {
+                    let eased = over > 0.0 && distance < over;
+                    if eased { share + (1.0 - share) * distance / over } else { 1.0 }
+                };
+                ease(ends[0], along) * ease(ends[1], self.long - along)
+            }
+            Eased::Between(from, to) => {
+                let share = (along / self.long).clamp(0.0, 1.0);
+                (from + (to - from) * share) / self.wide(along)
+            }
+        }
+    }
+
+    /// Both halves' width so far along, as it is in all views.
+    fn wide(&self, along: f64) -> f64 {
+        let drawn = |half: usize| self.row_at(half, along).map_or(0.0, |row| row.drawn);
+        self.stitch * (drawn(0) + drawn(1))
     }
 
     /// Whether it is drawn otherwise along its length.
     fn varies(&self) -> bool {
-        let wider = |row: &HalfRow| row.drawn / row.stitches.max(1) as f64;
         let uneven = |half: &Half| {
-            half.windows(2).any(|pair| (wider(&pair[0]) - wider(&pair[1])).abs() > 1e-9)
+            half.windows(2).any(|pair| (pair[0].wider() - pair[1].wider()).abs() > 1e-9)
         };
-        self.eased.iter().any(|(over, _)| *over > 0.0) || self.halves.iter().any(uneven)
+        self.eased != Eased::No || self.halves.iter().any(uneven)
     }
 
     pub(super) fn lay(&self) -> (Vec<Area>, Vec<Vec<Point>>) {
@@ -211,12 +233,13 @@ impl Fabric<'_> {
             way,
             long: 0.0,
             width: (back.len() as f64 * stitch, front.len() as f64 * stitch),
+            stitch,
             turn,
             reach: 1.0,
             around: 0.0,
             of: (piece.name.clone(), rows.clone()),
             halves: [Vec::new(), Vec::new()],
-            eased: [(0.0, 1.0); 2],
+            eased: Eased::No,
             behind: Slant::default(),
             ahead: Slant::default(),
         };
@@ -323,23 +346,30 @@ pub(super) fn evened(views: &mut [Vec<Option<Tube>>]) {
 pub(super) fn eased(tubes: &mut [Option<Tube>]) {
     let ends: Vec<Option<(f64, f64)>> = tubes
         .iter()
-        .map(|tube| {
-            tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide_at(false), t.wide_at(true)))
-        })
+        .map(|tube| tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide(0.0), t.wide(t.long))))
         .collect();
     for (nth, tube) in tubes.iter_mut().enumerate() {
         let (Some(tube), Some((first, last))) = (tube, ends[nth]) else { continue };
-        let before = nth.checked_sub(1).and_then(|at| ends[at]).map(|(_, end)| end);
-        let after = ends.get(nth + 1).copied().flatten().map(|(start, _)| start);
-        for (end, (own, other)) in [(first, before), (last, after)].into_iter().enumerate() {
-            let Some(other) = other.filter(|wide| *wide > 0.0 && *wide < own - 1e-6) else {
-                continue;
-            };
-            // About as steep as a side that is narrowed by two stitches in two rows.
-            let over = (EASED_OVER * (own - other)).min(tube.long);
-            tube.eased[end] = (over, other / own);
+        let before = nth.checked_sub(1).and_then(|at| ends[at]).map_or(first, |(_, end)| end);
+        let after = ends.get(nth + 1).copied().flatten().map_or(last, |(start, _)| start);
+        let (from, to) = (narrower(before, first), narrower(after, last));
+        if (from, to) == (first, last) {
+            continue;
         }
+        // About as steep as a side that is narrowed by two stitches in two rows.
+        let over = (EASED_OVER * (first - from), EASED_OVER * (last - to));
+        tube.eased = if over.0 + over.1 > tube.long
+            || (from < first && SHORT * (first - from) > tube.long)
+        {
+            Eased::Between(from, to)
+        } else {
+            Eased::Ends([(over.0, from / first), (over.1, to / last)])
+        };
     }
+}
+
+fn narrower(other: f64, own: f64) -> f64 {
+    if other > 0.0 && other < own - 1e-6 { other } else { own }
 }
 
 /// Slants the rows of the front towards each turn, so that a bent tube's front doesn't overlap.
