@@ -99,7 +99,7 @@ const picture = (page) => page.locator("#worn svg").evaluate((svg) => svg.innerH
 
 await test("the picture, the sizes and the grams follow a slider", async () => {
   const { context, page } = await open();
-  for (const [garment, slider] of [["tam", "#o-ease-slide"], ["sock", "#o-ease-slide"], ["pullover", "#o-length-slide"]]) {
+  for (const [garment, slider] of [["tam", "#o-band_rows-slide"], ["sock", "#o-ease-slide"], ["pullover", "#o-length-slide"]]) {
     await page.goto(`${base}/grade?garment=${garment}&sizes=women-m`);
     const before = await page.evaluate(() => document.querySelector(".facts").innerText);
     const seen = await picture(page);
@@ -116,7 +116,7 @@ await test("the picture, the sizes and the grams follow a slider", async () => {
     console.log(`      ${garment}: ${Math.round(took)} ms from slider to picture`);
     assert.notEqual(await page.evaluate(() => document.querySelector(".facts").innerText), before, `${garment}: the figures stand still`);
     assert.notEqual(await picture(page), seen, `${garment}: the picture stands still`);
-    assert.match(page.url(), /o\.(ease|length)=/);
+    assert.match(page.url(), /o\.(ease|length|band_rows)=/);
     assert.equal(await page.evaluate(() => history.length), entries, "sliding fills the history");
   }
   await context.close();

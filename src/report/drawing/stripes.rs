@@ -377,10 +377,10 @@ fn draw_legend(
         };
         canvas.areas([&swatch[..]], fill, Some((INK, 0.25)));
         let figures = entry.figures();
-        let figures_wide = text_width(&figures, 3.0, Weight::Regular);
+        let figures_wide = text_width(&figures, TEXT, Weight::Regular);
         canvas.text((x + wide - 6.0, base), TEXT, (Anchor::End, Weight::Regular), INK, &figures);
         let room = wide - 6.0 - 16.5 - figures_wide - 2.0;
-        let name = fitted(&entry.name, 3.0, room, Weight::Regular);
+        let name = fitted(&entry.name, TEXT, room, Weight::Regular);
         canvas.text((x + 16.5, base), TEXT, (Anchor::Start, Weight::Regular), INK, &name);
         canvas.close_group();
     }
@@ -497,7 +497,7 @@ fn draw_notes(
     )];
     lines.extend(sheet.ball_lines());
     lines.extend(sheet.notes.iter().cloned());
-    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, WIDTH - 2.0 * MARGIN)) {
+    for line in lines.iter().flat_map(|line| wrapped(line, TEXT, WIDTH - 2.0 * MARGIN)) {
         y += 4.4;
         canvas.text((MARGIN, y), TEXT, (Anchor::Start, Weight::Regular), INK, &line);
     }
