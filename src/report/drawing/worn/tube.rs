@@ -318,7 +318,9 @@ impl Fabric<'_> {
 /// Draws a tube as wide in each view as in the others: it is folded flat, wherever its stitches are
 /// divided between its sides.
 pub(super) fn evened(views: &mut [Vec<Option<Tube>>]) {
-    let mut known: BTreeMap<(String, u32, u32, usize, usize), (Vec<f64>, f64)> = BTreeMap::new();
+    // By piece, rows, half, and how many rows that half has.
+    type Which = (String, u32, u32, usize, usize);
+    let mut known: BTreeMap<Which, (Vec<f64>, f64)> = BTreeMap::new();
     let key = |tube: &Tube, half: usize| {
         let (piece, rows) = &tube.of;
         (piece.clone(), rows.start, rows.end, half, tube.halves[half].len())
