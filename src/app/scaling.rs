@@ -62,6 +62,7 @@ mod tests {
 
     fn length(min_mm: f64, max_mm: f64) -> OptionSpec {
         OptionSpec {
+            title: String::new(),
             name: "length".into(),
             help: String::new(),
             kind: OptionKind::Length { min_mm, max_mm },

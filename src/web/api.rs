@@ -445,6 +445,7 @@ fn garment_body(manifest: &Manifest) -> GarmentBody {
             .map(|option| {
                 json!({
                     "name": option.name,
+                    "title": option.title,
                     "help": option.help,
                     "type": kind_name(&option.kind),
                     "takes": option.kind.describe(),

@@ -16,9 +16,10 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const OFFLINE: &str = include_str!("assets/offline.js");
 
 /// Name, type, text.
-const ASSETS: [(&str, &str, &str); 7] = [
+const ASSETS: [(&str, &str, &str); 8] = [
     ("paper.css", "text/css; charset=utf-8", include_str!("assets/paper.css")),
     ("machine.css", "text/css; charset=utf-8", include_str!("assets/machine.css")),
+    ("grade.css", "text/css; charset=utf-8", include_str!("assets/grade.css")),
     ("theme.js", SCRIPT, include_str!("assets/theme.js")),
     ("form.js", SCRIPT, include_str!("assets/form.js")),
     ("machine.js", SCRIPT, include_str!("assets/machine.js")),

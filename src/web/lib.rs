@@ -24,6 +24,7 @@ mod format;
 mod gift_api;
 mod gift_forms;
 mod gift_pages;
+mod grade_pages;
 mod guard;
 mod guesses;
 mod learnt_api;
@@ -50,6 +51,11 @@ mod server;
 mod shop_api;
 mod shop_pages;
 mod start_pages;
+mod run_view;
+mod server;
+mod shop_api;
+mod shop_pages;
+mod stamps;
 mod state;
 mod swatch_pages;
 mod technique_pages;
@@ -102,6 +108,7 @@ pub fn app(state: State) -> Router {
     Router::new()
         .merge(api)
         .merge(pages::routes())
+        .merge(grade_pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
         .merge(shop_pages::routes())

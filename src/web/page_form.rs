@@ -7,7 +7,7 @@ use knit::garment::Decision;
 use knit::size_run::SizeRun;
 use knit::stash::Words;
 use script::{FIX, IN_TURN, Manifest, OptionKind, OptionSpec};
-use units::LengthUnit;
+use units::{Length, LengthUnit};
 
 /// Something to choose.
 pub struct Choice {
@@ -21,6 +21,19 @@ pub struct ChoiceGroup {
     pub choices: Vec<Choice>,
 }
 
+/// A range to slide along, beside the field it writes to.
+pub struct Slider {
+    /// The field it writes to, and what it is called.
+    pub of: String,
+    pub title: String,
+    pub min: String,
+    pub max: String,
+    pub step: String,
+    pub at: String,
+    /// Written behind the number.
+    pub unit: &'static str,
+}
+
 /// An option of a garment as a field.
 pub struct OptionField {
     pub id: String,
@@ -32,6 +45,7 @@ pub struct OptionField {
     pub value: String,
     /// Words to choose from; none where it is typed.
     pub choices: Vec<Choice>,
+    pub slider: Option<Slider>,
     /// What a phone's keyboard shows.
     pub keyboard: &'static str,
 }
@@ -72,6 +86,7 @@ pub struct DecisionField {
     /// What it came to: `186`, or `140 to 200` over sizes.
     pub chosen: String,
     pub takes: String,
+    pub slider: Option<Slider>,
 }
 
 /// A section that may be knitted from balls in turn.
@@ -131,7 +146,26 @@ pub struct AskForm {
     /// Yarns to see the stripes in: of the workspace, else of the demo.
     pub balls: Vec<Choice>,
     pub start: String,
+    /// Along the colours of the yarn, as far as they come again.
+    pub start_slider: Option<Slider>,
     pub matched: bool,
+}
+
+/// What may stand beside the size asked for.
+pub struct BesideForm {
+    pub sizes: Vec<ChoiceGroup>,
+    pub balls: Vec<Choice>,
+    pub set: bool,
+}
+
+impl BesideForm {
+    pub fn new(shared: &Shared, size: Option<&str>, ball: Option<&str>) -> BesideForm {
+        BesideForm {
+            sizes: size_groups(shared, size.unwrap_or_default()).0,
+            balls: ball_choices(shared, ball),
+            set: size.is_some() || ball.is_some(),
+        }
+    }
 }
 
 fn word_choices(ask: &Ask) -> Vec<Choice> {
@@ -185,8 +219,9 @@ impl AskForm {
             own_swatch: ask.swatch.is_some(),
             swatches: swatch_fields(ask),
             known_swatches: known_swatches(shared, ask),
-            balls: ball_choices(shared, ask),
+            balls: ball_choices(shared, ask.balls.first().map(String::as_str)),
             start: ask.starts.first().cloned().unwrap_or_default(),
+            start_slider: None,
             matched: ask.matched,
             garment,
         }
@@ -194,6 +229,21 @@ impl AskForm {
 }
 
 impl AskForm {
+    /// With a slider along the colours of a yarn that come again after so much of it.
+    pub fn beginning(mut self, repeat_mm: Option<f64>) -> AskForm {
+        let metres = |text: &str| text.trim().trim_end_matches('m').trim().parse::<f64>().ok();
+        self.start_slider = repeat_mm.map(|mm| Slider {
+            of: "start".to_owned(),
+            title: "Begin so far along its colours".to_owned(),
+            min: "0".to_owned(),
+            max: format!("{:.2}", mm / 1000.0),
+            step: "0.05".to_owned(),
+            at: metres(&self.start).unwrap_or_default().to_string(),
+            unit: "",
+        });
+        self
+    }
+
     /// With a field for each number that the run decided. `run` is what came of the request, or of the
     /// same with nothing fixed where that gave nothing.
     pub fn deciding(mut self, ask: &Ask, run: Option<&SizeRun>) -> AskForm {
@@ -207,6 +257,15 @@ impl AskForm {
             }
         }
         self.fixed_set = fields.iter().filter(|field| !field.value.is_empty()).count();
+        // Where an option is left alone its slider stands where the garment chose.
+        for option in self.options.iter_mut().filter(|option| option.value.is_empty()) {
+            let chosen = option.name.strip_prefix("o.").and_then(|name| {
+                of_sizes().flat_map(|made| &made.garment.decisions).find(|own| own.name == name)
+            });
+            if let (Some(slider), Some(chosen)) = (&mut option.slider, chosen) {
+                slider.at = chosen.value.to_string();
+            }
+        }
         // What is fixed and not decided stays in sight, so that it can be taken out.
         for (name, value) in &ask.options {
             let Some(name) = name.strip_prefix(FIX) else { continue };
@@ -219,6 +278,7 @@ impl AskForm {
                     value: value.clone(),
                     chosen: "nothing".to_owned(),
                     takes: "not decided here".to_owned(),
+                    slider: None,
                 });
             }
         }
@@ -267,8 +327,19 @@ fn decision_field(all: &[&Decision], ask: &Ask) -> DecisionField {
     let value = ask.options.iter().find(|(own, _)| *own == name);
     let steps =
         if first.step == 1 { String::new() } else { format!(" in steps of {}", first.step) };
+    let id = format!("fix-{}", first.name);
+    let slider = (all.len() == 1 && first.from < first.to).then(|| Slider {
+        of: id.clone(),
+        title: first.title.clone(),
+        min: first.from.to_string(),
+        max: first.to.to_string(),
+        step: first.step.to_string(),
+        at: value.map_or_else(|| first.value.to_string(), |(_, value)| value.clone()),
+        unit: "",
+    });
     DecisionField {
-        id: format!("fix-{}", first.name),
+        slider,
+        id,
         title: first.title.clone(),
         value: value.map_or_else(String::new, |(_, value)| value.clone()),
         chosen: range(least(|d| d.value), most(|d| d.value)),
@@ -289,8 +360,7 @@ fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
 }
 
 /// One ball is chosen from the list; what else is asked for stays in the address.
-fn ball_choices(shared: &Shared, ask: &Ask) -> Vec<Choice> {
-    let chosen = ask.balls.first().map(String::as_str);
+fn ball_choices(shared: &Shared, chosen: Option<&str>) -> Vec<Choice> {
     let choice = |value: &str, label: &str| Choice {
         value: value.to_owned(),
         label: label.to_owned(),
@@ -302,7 +372,7 @@ fn ball_choices(shared: &Shared, ask: &Ask) -> Vec<Choice> {
             let yarns = now.workspace.contents.yarns.iter();
             yarns.map(|(id, yarn)| choice(id, &yarn.name)).collect()
         }
-        None => store::demo_yarn_ids().into_iter().map(|id| choice(id, id)).collect(),
+        None => store::demo_yarn_ids().into_iter().map(|id| choice(id, &spaced(id))).collect(),
     }
 }
 
@@ -379,12 +449,14 @@ fn option_field(option: &OptionSpec, ask: &Ask) -> OptionField {
     };
     let choices = words
         .into_iter()
-        .map(|word| Choice { chosen: word == value, label: word.clone(), value: word })
+        .map(|word| Choice { chosen: word == value, label: word.replace('-', " "), value: word })
         .collect();
+    let id = format!("o-{}", option.name);
     OptionField {
-        id: format!("o-{}", option.name),
+        slider: slider(option, &id, &value, ask),
+        id,
         name: format!("o.{}", option.name),
-        title: spaced(&option.name),
+        title: option.title.clone(),
         help: option.help.clone(),
         takes: option.kind.describe(),
         default: option.default.as_ref().map_or("automatic".into(), |v| option.kind.show(v)),
@@ -395,6 +467,43 @@ fn option_field(option: &OptionSpec, ask: &Ask) -> OptionField {
             _ => "text",
         },
     }
+}
+
+/// A slider over what may be typed; none where words are chosen.
+fn slider(option: &OptionSpec, id: &str, typed: &str, ask: &Ask) -> Option<Slider> {
+    let unit = ask.unit().unwrap_or(LengthUnit::Cm);
+    let shown = option.default.as_ref().map(|value| option.kind.show(value)).unwrap_or_default();
+    let text = if typed.is_empty() { shown.as_str() } else { typed };
+    // From, to, step, what follows the number, and where it stands.
+    let (min, max, step, behind, at) = match option.kind {
+        OptionKind::Integer { min, max, step } => {
+            (min as f64, max as f64, step as f64, "", text.trim().parse().ok())
+        }
+        OptionKind::Number { min, max } => (min, max, 0.05, "", text.trim().parse().ok()),
+        OptionKind::Percent { min, max } => {
+            (min, max, 1.0, "%", text.trim().trim_end_matches('%').trim().parse().ok())
+        }
+        OptionKind::Length { min_mm, max_mm } => {
+            let (of, step) = (unit.mm(), if unit == LengthUnit::Cm { 0.5 } else { 0.25 });
+            let at = text.parse::<Length>().ok().map(|length| length.mm() / of);
+            // Whole steps within the bounds, so that none of them is refused.
+            let least = (min_mm / of / step).ceil() * step;
+            let most = (max_mm / of / step).floor() * step;
+            (least, most, step, unit.symbol(), at)
+        }
+        OptionKind::Choice { .. } | OptionKind::Flag => return None,
+    };
+    let number = |n: f64| format!("{}", (n * 1000.0).round() / 1000.0);
+    let middle = min + ((max - min) / 2.0 / step).round() * step;
+    Some(Slider {
+        of: id.to_owned(),
+        title: option.title.clone(),
+        min: number(min),
+        max: number(max),
+        step: number(step),
+        at: number(at.unwrap_or(middle)),
+        unit: behind,
+    })
 }
 
 /// `top_style` as people read it: "Top style".

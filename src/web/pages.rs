@@ -9,22 +9,24 @@ use axum::response::Response;
 use axum::routing::get;
 
 use super::api::{ChartWhich, all_garments, body_chart};
-use super::format::{CHART_SHEETS, PATTERN_SHEETS, PICTURES, RUN_SHEETS};
+use super::assets::asset_url;
+use super::format::CHART_SHEETS;
+use super::grade_pages::usual;
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
 use super::problem::{Answer, Problem};
-use super::state::{Graded, Shared, State};
+use super::reply::{kept, tag};
+use super::run_view::OneView;
+use super::state::{Shared, State};
 use app::{Ask, Pairs, pairs};
-use knit::size_run::{SizeResult, SizeRun};
-use script::{FIX, Manifest};
+use script::Manifest;
 
 pub(super) fn routes() -> Router<State> {
     Router::new()
-        .route("/grade", get(grade))
-        .route("/grade/result", get(grade_result))
         .route("/chart", get(chart))
         .route("/garments", get(garments))
         .route("/garments/{id}", get(garment))
+        .route("/garments/{id}/picture", get(garment_stamp))
 }
 
 #[derive(Template)]
@@ -53,7 +55,7 @@ pub(super) fn asked(query: Option<String>) -> Answer<(Ask, Pairs)> {
     asked_of(pairs(&query.unwrap_or_default())?)
 }
 
-fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
+pub(super) fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
     let value = |key: &str| pairs.iter().find(|(k, _)| k == key).map(|(_, v)| v.clone());
     if let (Some(before), Some(now)) = (value("for"), value("garment"))
         && before != now
@@ -86,174 +88,6 @@ pub(super) fn with_garment(shared: &Shared, mut ask: Ask) -> Ask {
 pub(super) fn manifest_of(shared: &Shared, ask: &Ask) -> Option<std::sync::Arc<Manifest>> {
     let id = ask.garment().ok()?;
     shared.garment(id).ok().map(|(plugin, _)| plugin.manifest)
-}
-
-// ---- Grade
-
-#[derive(Template)]
-#[template(path = "web/grade.html")]
-struct GradePage {
-    frame: Frame,
-    form: AskForm,
-    result: RunView,
-}
-
-#[derive(Template)]
-#[template(path = "web/run.html")]
-struct RunPart {
-    result: RunView,
-}
-
-/// A graded run, or why there is none.
-struct RunView {
-    title: String,
-    /// One sentence for those who don't see the page change.
-    summary: String,
-    faults: Vec<FaultView>,
-    tables: Vec<TableView>,
-    notes: Vec<String>,
-    refusals: Vec<FaultView>,
-    pictures: Vec<PictureView>,
-    downloads: Vec<Link>,
-    patterns: Vec<Link>,
-    machine_links: Vec<Link>,
-    share: String,
-}
-
-struct PictureView {
-    caption: &'static str,
-    /// What it shows, for those who don't see it.
-    about: String,
-    src: String,
-}
-
-impl RunView {
-    fn new(shared: &Shared, ask: &Ask, graded: Result<Graded, Problem>) -> RunView {
-        match graded.and_then(|graded| RunView::of(shared, ask, &graded)) {
-            Ok(view) => view,
-            Err(problem) => RunView {
-                title: "Not graded".to_owned(),
-                summary: "It can't be graded like this.".to_owned(),
-                faults: views(&problem.faults),
-                tables: Vec::new(),
-                notes: Vec::new(),
-                refusals: Vec::new(),
-                pictures: Vec::new(),
-                downloads: Vec::new(),
-                patterns: Vec::new(),
-                machine_links: Vec::new(),
-                share: String::new(),
-            },
-        }
-    }
-
-    fn of(shared: &Shared, ask: &Ask, graded: &Graded) -> Answer<RunView> {
-        let run = &graded.run;
-        let (unit, words) = (shared.unit(ask)?, shared.words(ask)?);
-        let mut faults = graded.faults.clone();
-        faults.extend(run.warnings.clone());
-        let good = run.good().count();
-        let query = ask.query();
-        Ok(RunView {
-            title: report::said(
-                words,
-                &format!("{}{}", run.garment.title, if run.garment.pair { ", a pair" } else { "" }),
-            ),
-            summary: format!("{good} of {} sizes can be knitted.", run.sizes.len()),
-            faults: views(&faults),
-            tables: report::grade_tables(run, unit)
-                .into_iter()
-                .map(|grid| TableView::from(grid.in_words(words)))
-                .collect(),
-            notes: report::fixed_of(run)
-                .into_iter()
-                .chain(report::grade_notes(run, unit))
-                .map(|note| report::said(words, &note))
-                .collect(),
-            refusals: views(&run.refusals()),
-            pictures: pictures(run, ask),
-            downloads: links("grade", RUN_SHEETS, &query),
-            patterns: if good > 0 { links("pattern", PATTERN_SHEETS, &query) } else { Vec::new() },
-            machine_links: machine_links(run, ask),
-            share: format!("/grade?{query}"),
-        })
-    }
-}
-
-/// A way to the machine for each size that can be knitted.
-fn machine_links(run: &SizeRun, ask: &Ask) -> Vec<Link> {
-    run.good()
-        .map(|(size, _)| {
-            let own = Ask { sizes: own_size(size), ..ask.clone() };
-            Link { label: size.body.label.clone(), href: format!("/machine?{}", own.query()) }
-        })
-        .collect()
-}
-
-/// How to ask for this size alone; someone made to measure is asked for by measures.
-fn own_size(size: &SizeResult) -> Option<String> {
-    (!size.is_person && !size.body.values.is_empty()).then(|| size.body.id.to_string())
-}
-
-/// The pictures of a run: all of one size, of several those that show them together.
-fn pictures(run: &SizeRun, ask: &Ask) -> Vec<PictureView> {
-    if run.good().next().is_none() {
-        return Vec::new();
-    }
-    let alone = run.sizes.len() == 1;
-    PICTURES
-        .iter()
-        .filter(|(_, _, of_one)| alone || !of_one)
-        .map(|(name, caption, _)| PictureView {
-            caption,
-            about: format!("{caption} of the {}", run.garment.title.to_lowercase()),
-            src: format!("/api/v1/pattern?{}&format=svg&picture={name}", ask.query()),
-        })
-        .collect()
-}
-
-async fn grade(
-    Extract(state): Extract<State>,
-    headers: HeaderMap,
-    RawQuery(query): RawQuery,
-) -> Answer<Response> {
-    show(state, headers, query, |shared, ask| {
-        let ask = with_garment(shared, ask);
-        let manifest = manifest_of(shared, &ask);
-        let graded = shared.grade(&ask);
-        let run = graded.as_ref().ok().map(|graded| &graded.run);
-        let free = run.and_then(|run| unfixed(shared, &ask, run));
-        let run = free.as_ref().map(|graded| &graded.run).or(run);
-        let form = AskForm::new(shared, &ask, manifest.as_deref()).deciding(&ask, run);
-        let frame = Frame::new("Grade", "/grade");
-        Ok(GradePage { frame, form, result: RunView::new(shared, &ask, graded) })
-    })
-    .await
-}
-
-/// What came of the same request with nothing fixed, where what is fixed can't be: a form shows its
-/// numbers.
-fn unfixed(shared: &Shared, ask: &Ask, run: &SizeRun) -> Option<Graded> {
-    let fixed = |(name, _): &(String, String)| name.starts_with(FIX);
-    if run.good().next().is_some() || !ask.options.iter().any(fixed) {
-        return None;
-    }
-    let mut free = ask.clone();
-    free.options.retain(|choice| !fixed(choice));
-    shared.grade(&free).ok()
-}
-
-async fn grade_result(
-    Extract(state): Extract<State>,
-    headers: HeaderMap,
-    RawQuery(query): RawQuery,
-) -> Answer<Response> {
-    show(state, headers, query, |shared, ask| {
-        let ask = with_garment(shared, ask);
-        let graded = shared.grade(&ask);
-        Ok(RunPart { result: RunView::new(shared, &ask, graded) })
-    })
-    .await
 }
 
 // ---- Size charts
@@ -350,6 +184,7 @@ fn chart_page(shared: &Shared, ask: &Ask, which: &ChartWhich) -> Answer<ChartPag
 #[template(path = "web/garments.html")]
 struct GarmentsPage {
     frame: Frame,
+    looks: String,
     garments: Vec<GarmentLine>,
     faults: Vec<FaultView>,
 }
@@ -365,6 +200,7 @@ struct GarmentLine {
 #[template(path = "web/garment.html")]
 struct GarmentPage {
     frame: Frame,
+    looks: String,
     line: GarmentLine,
     version: String,
     measures: Vec<String>,
@@ -372,7 +208,7 @@ struct GarmentPage {
     sections: Vec<String>,
     options: Vec<super::page_form::OptionField>,
     faults: Vec<FaultView>,
-    pictures: Vec<PictureView>,
+    one: Option<OneView>,
 }
 
 impl From<&Manifest> for GarmentLine {
@@ -395,6 +231,7 @@ async fn garments(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<
             }
             let view = GarmentsPage {
                 frame: Frame::new("Garments", "/garments"),
+                looks: asset_url("grade.css"),
                 garments: plugins.iter().map(|p| GarmentLine::from(&*p.manifest)).collect(),
                 faults: views(&faults),
             };
@@ -411,23 +248,35 @@ async fn garment(
     state.work(move |shared| page(&headers, &garment_page(shared, &id)?)).await?
 }
 
+/// The garment's small picture for the list.
+async fn garment_stamp(
+    Extract(state): Extract<State>,
+    headers: HeaderMap,
+    Path(id): Path<String>,
+) -> Answer<Response> {
+    let svg = state.work(move |shared| -> Answer<_> {
+        shared.garment(&id).map_err(Problem::of_path)?;
+        shared.stamps.of(shared, &id)
+    });
+    let svg = svg.await??;
+    let bytes = svg.as_bytes().to_vec();
+    let tag = tag(&bytes);
+    Ok(kept(&headers, "image/svg+xml", bytes, &tag, "private, max-age=3600"))
+}
+
 fn garment_page(shared: &Shared, id: &str) -> Answer<GarmentPage> {
     let (plugin, mut faults) = shared.garment(id).map_err(Problem::of_path)?;
     let manifest = &plugin.manifest;
-    let size = shared.bench.middle_size().map(|size| size.id.to_string());
-    let ask = Ask { garment: Some(id.to_owned()), sizes: size, ..Ask::default() };
-    let pictures = match shared.grade(&ask) {
-        Ok(graded) => {
-            faults.extend(graded.run.refusals());
-            pictures(&graded.run, &ask)
-        }
+    let (ask, one) = match usual(shared, id) {
+        Ok((ask, one)) => (ask, Some(one)),
         Err(problem) => {
             faults.extend(problem.faults);
-            Vec::new()
+            (Ask { garment: Some(id.to_owned()), ..Ask::default() }, None)
         }
     };
     Ok(GarmentPage {
         frame: Frame::new(manifest.title.clone(), "/garments"),
+        looks: asset_url("grade.css"),
         line: GarmentLine::from(&**manifest),
         version: manifest.version.clone(),
         measures: manifest.measures.clone(),
@@ -435,6 +284,6 @@ fn garment_page(shared: &Shared, id: &str) -> Answer<GarmentPage> {
         sections: manifest.sections.iter().map(|section| section.title.clone()).collect(),
         options: AskForm::new(shared, &ask, Some(manifest)).options,
         faults: views(&faults),
-        pictures,
+        one,
     })
 }

@@ -10,6 +10,7 @@ use super::metrics::Metrics;
 use super::peer::Peer;
 use super::plan_jobs::PlanJobs;
 use super::problem::{Answer, Problem};
+use super::stamps::Stamps;
 use super::visitor::carried;
 use app::Ask;
 pub use app::Asked as Graded;
@@ -121,6 +122,7 @@ pub struct Shared {
     pub requests: Arc<Semaphore>,
     pub strangers: Arc<Semaphore>,
     pub batches: Arc<Semaphore>,
+    pub stamps: Stamps,
     gradings: Arc<Semaphore>,
     garments: Garments,
 }
@@ -180,6 +182,7 @@ impl State {
             gradings: Arc::new(Semaphore::new(setup.bounds.gradings)),
             metrics: Metrics::default(),
             bounds: setup.bounds,
+            stamps: Stamps::default(),
             garments: Garments::default(),
         }))
     }

@@ -80,7 +80,6 @@ const text = (page, selector) => page.locator(selector).innerText();
 await test("a change of an option shows at once, and the address says it", async () => {
   const { context, page } = await open();
   await page.goto(`${base}/grade?garment=tam&sizes=women`);
-  await page.getByText("Options of the garment").click();
   const before = await text(page, "#result");
   await page.locator("#o-wedges").fill("8");
   await page.waitForFunction((old) => document.querySelector("#result").innerText !== old, before);
@@ -91,6 +90,7 @@ await test("a change of an option shows at once, and the address says it", async
   await page.locator("#o-wedges").fill("banana");
   await page.getByText("is not a whole number").waitFor();
   await page.locator("#o-wedges").fill("");
+  await page.getByText("Beside it, or several sizes").click();
   await page.locator("#range").fill("y4..y9-10");
   await page.waitForFunction(() => document.querySelector("#result").innerText.includes("7-8"));
   await page.locator("input[value=in]").check();
@@ -100,6 +100,89 @@ await test("a change of an option shows at once, and the address says it", async
   await page.waitForURL(/garment=hat/);
   assert.match(await text(page, "#result h2"), /hat/i);
   await context.close();
+});
+
+const picture = (page) => page.locator("#worn svg").evaluate((svg) => svg.innerHTML);
+
+await test("the picture, the sizes and the grams follow a slider", async () => {
+  const { context, page } = await open();
+  for (const [garment, slider] of [["tam", "#o-band_rows-slide"], ["sock", "#o-ease-slide"], ["pullover", "#o-length-slide"]]) {
+    await page.goto(`${base}/grade?garment=${garment}&sizes=women-m`);
+    const before = await page.evaluate(() => document.querySelector(".facts").innerText);
+    const seen = await picture(page);
+    const entries = await page.evaluate(() => history.length);
+    const took = await page.locator(slider).evaluate((slide) => new Promise((resolve) => {
+      const begun = performance.now();
+      new MutationObserver((_, own) => {
+        own.disconnect();
+        requestAnimationFrame(() => resolve(performance.now() - begun));
+      }).observe(document.getElementById("result"), { childList: true });
+      slide.value = Number(slide.value) + 4 * Number(slide.step);
+      slide.dispatchEvent(new Event("input", { bubbles: true }));
+    }));
+    console.log(`      ${garment}: ${Math.round(took)} ms from slider to picture`);
+    assert.notEqual(await page.evaluate(() => document.querySelector(".facts").innerText), before, `${garment}: the figures stand still`);
+    assert.notEqual(await picture(page), seen, `${garment}: the picture stands still`);
+    assert.match(page.url(), /o\.(ease|length|band_rows)=/);
+    assert.equal(await page.evaluate(() => history.length), entries, "sliding fills the history");
+  }
+  await context.close();
+});
+
+await test("the start of the ball is dragged, and the stripes move", async () => {
+  for (const size of ["desktop", "phone"]) {
+    const { context, page } = await open(size);
+    await page.goto(`${base}/grade?garment=mitten&sizes=y7-8`);
+    const slide = page.locator("#start-slide");
+    await slide.scrollIntoViewIfNeeded();
+    const box = await slide.boundingBox();
+    const seen = new Set([await picture(page)]);
+    await page.mouse.move(box.x + 10, box.y + box.height / 2);
+    await page.mouse.down();
+    for (const share of [0.2, 0.4, 0.6, 0.8]) {
+      await page.mouse.move(box.x + box.width * share, box.y + box.height / 2, { steps: 4 });
+      const last = [...seen].at(-1);
+      await page.waitForFunction((old) => document.querySelector("#worn svg").innerHTML !== old, last);
+      seen.add(await picture(page));
+      // The picture stays in sight while it is dragged.
+      const at = await page.locator("#worn").boundingBox();
+      assert.ok(at.y + at.height > 0 && at.y < page.viewportSize().height, `${size}: the picture is out of sight`);
+    }
+    await page.mouse.up();
+    assert.ok(seen.size >= 5, `only ${seen.size} pictures were seen`);
+    await page.waitForFunction(() => /start=/.test(location.search));
+    const typed = await page.locator("#start").inputValue();
+    // The keyboard does the same.
+    const last = await picture(page);
+    await slide.focus();
+    for (let i = 0; i < 8; i += 1) await page.keyboard.press("ArrowLeft");
+    await page.waitForFunction((old) => document.querySelector("#worn svg").innerHTML !== old, last);
+    assert.ok(Number(await page.locator("#start").inputValue()) < Number(typed));
+    await page.waitForFunction(() => new URLSearchParams(location.search).get("start") === document.getElementById("start").value);
+    const now = await picture(page);
+    await page.reload();
+    assert.equal(await picture(page), now, "the link does not give the same picture");
+    await context.close();
+  }
+});
+
+await test("two sizes stand side by side, and one above the other on a phone", async () => {
+  const places = async (page) => {
+    const boxes = [];
+    for (const one of await page.locator(".one .worn").all()) boxes.push(await one.boundingBox());
+    return boxes;
+  };
+  for (const size of ["desktop", "phone"]) {
+    const { context, page } = await open(size);
+    await page.goto(`${base}/grade?garment=sock&sizes=y7-8`);
+    await page.getByText("Beside it, or several sizes").click();
+    await page.locator("#beside").selectOption("men-xl");
+    await page.locator(".one").nth(1).waitFor();
+    const [one, other] = await places(page);
+    if (size === "desktop") assert.ok(Math.abs(one.y - other.y) < 40 && other.x > one.x + one.width / 2, "they are not side by side");
+    else assert.ok(other.y > one.y + one.height, "they are not one above the other");
+    await context.close();
+  }
 });
 
 await test("results are downloaded as the commands write them", async () => {
@@ -321,17 +404,19 @@ await test("everything is reached from the keyboard, with the focus to be seen",
   await page.keyboard.press("Tab");
   assert.equal(await page.evaluate(() => document.activeElement.className), "skip");
   const seen = new Set();
-  for (let i = 0; i < 60; i += 1) {
+  for (let i = 0; i < 110; i += 1) {
     const here = await page.evaluate(() => {
       const e = document.activeElement;
       const style = getComputedStyle(e);
-      return { name: e.id || e.getAttribute("href") || e.name || e.tagName, outline: style.outlineStyle, width: parseFloat(style.outlineWidth) };
+      return { name: e.id || e.getAttribute("href") || e.name || e.tagName, folded: e.matches(".what summary"), outline: style.outlineStyle, width: parseFloat(style.outlineWidth) };
     });
     if (here.name !== "BODY" && here.name !== "main") {
       assert.notEqual(here.outline, "none", `${here.name} shows no focus`);
       assert.ok(here.width >= 2, `${here.name} shows a thin focus`);
     }
     seen.add(here.name);
+    // What is folded up opens with a key.
+    if (here.folded) await page.keyboard.press("Enter");
     await page.keyboard.press("Tab");
   }
   for (const name of ["garment", "sizes", "machine", "theme", "range"]) assert.ok(seen.has(name), `${name} is not reached`);
@@ -344,6 +429,10 @@ await test("without scripts the forms and the steps still work", async () => {
   await page.locator("#garment").selectOption("cuff");
   await page.locator("button[type=submit]").click();
   assert.match(await text(page, "#result h2"), /cuff/i);
+  const before = await picture(page);
+  await page.locator("#start").fill("1.5");
+  await page.locator("button[type=submit]").click();
+  assert.notEqual(await picture(page), before, "the stripes stand still");
   await page.goto(`${base}/machine?garment=tam&sizes=men-l`);
   await page.locator("#tick").click();
   assert.match(await text(page, "#done"), /step 1 of/);
@@ -459,6 +548,9 @@ await test("a newcomer comes from an empty folder to row 20 of a mitten by touch
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
   "/machine?garment=tam&sizes=women-m&at=40", "/machine?garment=sock&sizes=women-m&at=29", "/machine/finish?garment=tam&sizes=women-m",
   "/reach?garment=tam&sizes=women-m&weight=34", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
+const PAGES = ["/grade?garment=tam", "/grade?garment=sock&sizes=y7-8&beside=men-xl", "/grade/close?garment=mitten&sizes=m6-12",
+  "/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
+  "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
   "/start", "/yarns", "/yarns/tide", "/new/yarn", "/swatches", "/swatch?edit=standard", "/remnants", "/remnants/shoreline-1",
   "/new/remnant", "/people", "/people/Morwen", "/new/person", "/knitters", "/new/knitter", "/settings",

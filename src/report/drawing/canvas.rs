@@ -23,6 +23,8 @@ pub enum Fill {
 #[derive(Debug, Default)]
 pub struct Canvas {
     elements: String,
+    /// Hundredths of a millimetre to which areas are drawn, where that is more than one.
+    coarse: i64,
 }
 
 /// How a shape is filled and edged.
@@ -69,6 +71,11 @@ impl Look {
 impl Canvas {
     pub fn new() -> Canvas {
         Canvas::default()
+    }
+
+    /// Draws areas to so many hundredths of a millimetre: a small picture is a small file.
+    pub(super) fn coarse(hundredths: i64) -> Canvas {
+        Canvas { coarse: hundredths, ..Canvas::default() }
     }
 
     // Writing to a string can't fail: the results of `write!` are left aside.
@@ -154,6 +161,12 @@ impl Canvas {
         self.look(look);
     }
 
+    /// Lines given as the data of a path: more of them than there is room for as elements.
+    pub(super) fn strands(&mut self, d: &str, look: Look) {
+        let _ = write!(self.elements, "<path d=\"{d}\" stroke-linejoin=\"round\"");
+        self.look(look);
+    }
+
     /// Level strokes from `x` to `x` at one height, as one element: a line of a chart.
     pub fn strokes(&mut self, y: f64, runs: &[(f64, f64)], look: Look) {
         if runs.is_empty() {
@@ -177,18 +190,25 @@ impl Canvas {
     ) {
         let out = &mut self.elements;
         out.push_str("<path d=\"");
-        let hundredths = |v: f64| (v * 100.0).round() as i64;
+        let step = self.coarse.max(1);
+        let hundredths = |v: f64| (v * 100.0 / step as f64).round() as i64 * step;
         let mut pen: (i64, i64) = (0, 0);
         for outline in outlines {
-            for (i, (x, y)) in outline.iter().enumerate() {
+            // Points put down so far.
+            let mut i = 0;
+            for (x, y) in outline {
                 let to = (hundredths(*x), hundredths(*y));
-                if i == 1 {
+                if step > 1 && i > 0 && to == pen {
+                    continue;
+                }
+                i += 1;
+                if i == 2 {
                     out.push('l');
-                } else if i == 0 {
+                } else if i == 1 {
                     out.push('M');
                     pen = (0, 0);
                 }
-                short(out, to.0 - pen.0, i == 1 || i == 0);
+                short(out, to.0 - pen.0, i <= 2);
                 short(out, to.1 - pen.1, false);
                 pen = to;
             }

@@ -13,6 +13,7 @@ mod schematic;
 pub(crate) mod shades;
 mod size_chart;
 mod stack;
+mod stitches;
 mod stripes;
 mod typeface;
 mod weighed;
@@ -29,7 +30,8 @@ pub use schematic::schematic;
 pub(crate) use schematic::{ShownPiece, shown_pieces};
 pub use size_chart::{body_picture, finished_picture};
 pub use stack::stacked;
-pub use stripes::{StripesSheet, contact_sheet, stripes};
+pub use stitches::stitches;
+pub use stripes::{LegendLine, StripesSheet, contact_sheet, stamp, stripes, worn};
 #[cfg(feature = "pdf")]
 pub(crate) use typeface::{BOLD, FAMILY, REGULAR};
 pub use typeface::{Weight, text_width};

@@ -8,6 +8,7 @@ use super::typeface::text_width;
 use super::words::{fitted, wrapped};
 use super::worn::{Fabric, LaidPart, LaidView};
 use knit::colouring::Coloured;
+use knit::colours::Shade;
 use knit::run::Run;
 use knit::swatch::SwatchSet;
 use knit::thread::Paint;
@@ -57,6 +58,27 @@ struct LegendColour {
     share: f64,
 }
 
+impl LegendColour {
+    fn figures(&self) -> String {
+        match self.paint {
+            Some(_) => format!("{}, {:.1} %", metres(self.mm), 100.0 * self.share),
+            None => format!("{} short", metres(self.mm)),
+        }
+    }
+}
+
+/// A line of the legend, for who sets it in a page.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LegendLine {
+    /// As it stands on the colour.
+    pub number: usize,
+    /// None where yarn is missing.
+    pub shade: Option<Shade>,
+    pub name: String,
+    /// Length and share.
+    pub figures: String,
+}
+
 impl StripesSheet<'_> {
     fn entries(&self) -> Vec<LegendColour> {
         let lengths = self.coloured.lengths();
@@ -76,6 +98,23 @@ impl StripesSheet<'_> {
         // What is missing comes last, whenever it begins.
         entries.sort_by_key(|e| e.paint.is_none());
         entries
+    }
+
+    /// The legend: a line for each colour.
+    pub fn legend(&self) -> Vec<LegendLine> {
+        let line = |(nth, entry): (usize, &LegendColour)| LegendLine {
+            number: nth + 1,
+            shade: entry.paint.map(|p| self.coloured.palette.colours[usize::from(p)].shade),
+            name: entry.name.clone(),
+            figures: entry.figures(),
+        };
+        self.entries().iter().enumerate().map(line).collect()
+    }
+
+    /// The garment's views and its colours in words.
+    fn about(&self, views: &[LaidView]) -> String {
+        let titles: Vec<&str> = views.iter().map(|view| view.title.as_str()).collect();
+        format!("{}: {}. {}", self.title, titles.join(", "), self.lines().join(" "))
     }
 
     /// The legend, the balls and the notes as plain lines, for who can't see the picture.
@@ -100,7 +139,8 @@ impl StripesSheet<'_> {
         lines
     }
 
-    fn ball_lines(&self) -> Vec<String> {
+    /// The balls, a line each: what is taken of them and what is left.
+    pub fn ball_lines(&self) -> Vec<String> {
         let mut lines = Vec::new();
         let several = self.coloured.feeds.len() > 1;
         for feed in &self.coloured.feeds {
@@ -156,7 +196,7 @@ impl StripesSheet<'_> {
         } else {
             self.views
         };
-        views.iter().map(|view| fabric.lay(view)).collect()
+        fabric.lay_all(views)
     }
 }
 
@@ -336,14 +376,11 @@ fn draw_legend(
             None => Fill::Hatched,
         };
         canvas.areas([&swatch[..]], fill, Some((INK, 0.25)));
-        let figures = match entry.paint {
-            Some(_) => format!("{}, {:.1} %", metres(entry.mm), 100.0 * entry.share),
-            None => format!("{} short", metres(entry.mm)),
-        };
-        let figures_wide = text_width(&figures, 3.0, Weight::Regular);
+        let figures = entry.figures();
+        let figures_wide = text_width(&figures, TEXT, Weight::Regular);
         canvas.text((x + wide - 6.0, base), TEXT, (Anchor::End, Weight::Regular), INK, &figures);
         let room = wide - 6.0 - 16.5 - figures_wide - 2.0;
-        let name = fitted(&entry.name, 3.0, room, Weight::Regular);
+        let name = fitted(&entry.name, TEXT, room, Weight::Regular);
         canvas.text((x + 16.5, base), TEXT, (Anchor::Start, Weight::Regular), INK, &name);
         canvas.close_group();
     }
@@ -378,13 +415,55 @@ pub fn stripes(sheet: &StripesSheet<'_>, unit: LengthUnit) -> Drawing {
     draw_bar(&mut canvas, unit, layout.scale, y);
     let y = draw_legend(&mut canvas, sheet, &entries, y + 4.0) + 3.0;
     let y = draw_notes(&mut canvas, sheet, &entries, y);
-    let about = format!(
-        "{}: {}. {}",
-        sheet.title,
-        views.iter().map(|v| v.title.as_str()).collect::<Vec<_>>().join(", "),
-        sheet.lines().join(" ")
-    );
+    let about = sheet.about(&views);
     canvas.finish(&format!("How the stripes fall: {}", sheet.title), &about, WIDTH, y + MARGIN)
+}
+
+/// The paper of the garment alone, in mm: its words can be read on a phone.
+const ALONE: f64 = 120.0;
+const ALONE_HIGH: f64 = 100.0;
+const ALONE_MARGIN: f64 = 2.0;
+/// The same as small as a stamp.
+const STAMP: f64 = 60.0;
+const STAMP_HIGH: f64 = 42.0;
+/// Hundredths of a millimetre to which it is drawn.
+const STAMP_STEP: i64 = 8;
+
+/// The garment of the picture alone, with its numbers; what stands beside it, others say.
+pub fn worn(sheet: &StripesSheet<'_>) -> Drawing {
+    let mut canvas = Canvas::new();
+    let views = sheet.laid();
+    let entries = sheet.entries();
+    let wide = ALONE - 2.0 * ALONE_MARGIN;
+    let layout = lay_out(&views, (wide, ALONE_HIGH), VIEW_TITLE, GAP);
+    for (view, at) in views.iter().zip(&layout.at) {
+        let (w, _) = size_of(view);
+        let at = (ALONE_MARGIN + at.0, at.1);
+        if views.len() > 1 {
+            let words = fitted(&view.title, 3.6, wide, Weight::Bold);
+            let middle = at.0 + w * layout.scale / 2.0;
+            let above = (Anchor::Middle, Weight::Bold);
+            canvas.text((middle, at.1 - 2.2), 3.6, above, INK, &words);
+        }
+        draw_view(&mut canvas, view, sheet.coloured, (at, layout.scale), Some(&entries));
+    }
+    let title = format!("How the stripes fall: {}", sheet.title);
+    canvas.finish(&title, &sheet.about(&views), ALONE, layout.size.1 + ALONE_MARGIN)
+}
+
+/// The garment as small as a stamp, without words on it.
+pub fn stamp(sheet: &StripesSheet<'_>) -> Drawing {
+    let mut canvas = Canvas::coarse(STAMP_STEP);
+    let views = sheet.laid();
+    let views = &views[..views.len().min(2)];
+    let wide = STAMP - 2.0 * ALONE_MARGIN;
+    let layout = lay_out(views, (wide, STAMP_HIGH - 2.0 * ALONE_MARGIN), 0.0, 4.0);
+    let down = (STAMP_HIGH - layout.size.1) / 2.0;
+    for (view, at) in views.iter().zip(&layout.at) {
+        let at = (ALONE_MARGIN + at.0, down + at.1);
+        draw_view(&mut canvas, view, sheet.coloured, (at, layout.scale), None);
+    }
+    canvas.finish(&sheet.title, &sheet.about(views), STAMP, STAMP_HIGH)
 }
 
 /// How long ten centimetres are in the picture.
@@ -418,7 +497,7 @@ fn draw_notes(
     )];
     lines.extend(sheet.ball_lines());
     lines.extend(sheet.notes.iter().cloned());
-    for line in lines.iter().flat_map(|line| wrapped(line, 3.0, WIDTH - 2.0 * MARGIN)) {
+    for line in lines.iter().flat_map(|line| wrapped(line, TEXT, WIDTH - 2.0 * MARGIN)) {
         y += 4.4;
         canvas.text((MARGIN, y), TEXT, (Anchor::Start, Weight::Regular), INK, &line);
     }

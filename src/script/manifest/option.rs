@@ -6,6 +6,8 @@ use units::Length;
 pub struct OptionSpec {
     /// As a person types it and the script reads it.
     pub name: String,
+    /// What people call it: the manifest's `title`, or the name in words.
+    pub title: String,
     /// A sentence for people.
     pub help: String,
     /// What may be chosen.

@@ -41,13 +41,17 @@ impl ManifestReader<'_> {
     fn option(&mut self, name: &str, keys: &TomlTable<'_>) -> Option<OptionSpec> {
         let word = self.option_type(keys)?;
         let own: &[&str] = match word.as_str() {
-            "integer" => &["type", "help", "default", "min", "max", "step", "scales"],
-            "choice" => &["type", "help", "default", "of"],
-            "flag" => &["type", "help", "default"],
-            _ => &["type", "help", "default", "min", "max", "scales"],
+            "integer" => &["type", "title", "help", "default", "min", "max", "step", "scales"],
+            "choice" => &["type", "title", "help", "default", "of"],
+            "flag" => &["type", "title", "help", "default"],
+            _ => &["type", "title", "help", "default", "min", "max", "scales"],
         };
         self.unknown_keys(keys, own);
         let help = self.text_of(keys, "help");
+        let title = match keys.get("title") {
+            Some(_) => self.text_of(keys, "title"),
+            None => in_words(name),
+        };
         let kind = self.option_kind(keys, &word)?;
         if is_upside_down(&kind) {
             let message = format!("{} has `min` above `max`", keys.what);
@@ -56,7 +60,7 @@ impl ManifestReader<'_> {
         }
         let default = self.default(keys, &kind)?;
         let scales = self.scales(keys, default.as_ref())?;
-        Some(OptionSpec { name: name.to_owned(), help, kind, default, scales })
+        Some(OptionSpec { name: name.to_owned(), title, help, kind, default, scales })
     }
 
     /// Whether the garment grows with the option: only one that is left to the script can be.
@@ -188,4 +192,11 @@ fn number_like(kind: &OptionKind) -> bool {
 
 fn number(value: &DeValue<'_>) -> bool {
     matches!(value, DeValue::Integer(_) | DeValue::Float(_))
+}
+
+/// `top_style` as people read it: "Top style".
+fn in_words(name: &str) -> String {
+    let words = name.replace(['_', '-'], " ");
+    let mut letters = words.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

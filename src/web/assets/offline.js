@@ -39,7 +39,8 @@ self.addEventListener("fetch", (event) => {
     return;
   }
   // What watches a plan is never older than it is.
-  if (request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
+  // Nor is each place kept that a slider went through.
+  if (request.cache === "no-store" || request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
     || url.pathname.startsWith("/gifts/plan") || url.pathname.startsWith("/gifts/shop")) return;
   event.respondWith((async () => {
     const cache = await caches.open(KEPT);

@@ -9,6 +9,9 @@ use knit::needle::{Needle, Side};
 use knit::program::Structure;
 use knit::run::{Deed, NeedleEvent};
 
+/// Up to this height the key stands below the chart.
+const KEY_BELOW: f64 = 120.0;
+
 /// The title and how the chart is read; gives the last baseline.
 fn draw_head(canvas: &mut Canvas, title: &str, width: f64) -> f64 {
     let mut y = 1.0;
@@ -36,8 +39,14 @@ impl Chart<'_> {
         let width = (right_edge + room).max(110.0);
         let mut canvas = Canvas::new();
         let title = self.title();
-        let top = draw_head(&mut canvas, &title, width) + 4.0 + 3.2;
+        let mut head = draw_head(&mut canvas, &title, width);
         let tall: f64 = self.lines.iter().map(ChartLine::height).sum();
+        // Below a long chart nobody would find the key.
+        let key_first = tall > KEY_BELOW;
+        if key_first {
+            head = self.draw_key(&mut canvas, head + 6.0, width);
+        }
+        let top = head + 4.0 + 3.2;
         let bottom = top + tall;
         // Tops of the lines; the oldest is the lowest.
         let mut tops = Vec::with_capacity(self.lines.len());
@@ -54,7 +63,10 @@ impl Chart<'_> {
             self.draw_bracket(&mut canvas, bracket, &tops, right_edge, depth);
         }
         self.draw_current(&mut canvas, &tops, right_edge);
-        let below = self.draw_key(&mut canvas, bottom + 8.0, width);
+        let below = match key_first {
+            true => bottom + 5.0,
+            false => self.draw_key(&mut canvas, bottom + 8.0, width),
+        };
         // Marks stand below the row before which they are made: cut above a row, not above marks.
         let rows = self
             .lines

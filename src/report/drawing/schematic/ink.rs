@@ -1,6 +1,6 @@
 //! The sheet drawn, once it is known where everything lies.
 
-use super::cell::{Cell, DIM_ACROSS, DIM_UP, LETTER_MM, big, letter};
+use super::cell::{Cell, DIM_ACROSS, HALF_WORD, ROUND_WORDS, TICK, big};
 use super::groups::ShapeGroup;
 use super::page::{LINE, MOST_NESTED, PAGE_MM, Schematic, TEXT};
 use crate::drawing::laid_flat::LaidFlat;
@@ -158,12 +158,10 @@ impl Schematic<'_> {
     fn draw_dims(&self, canvas: &mut Canvas, group: &ShapeGroup<'_>, cell: &Cell, scale: f64) {
         let right = group.shapes.iter().map(|(_, f, _)| f.right).fold(0.0, f64::max) / scale;
         let look = Look::edged(RULE, 0.25);
-        let (mut below, beside) = (cell.origin.1 + 3.0, cell.origin.0 + right + 3.0);
-        let ups = cell.dims.iter().filter(|(_, d)| !d.across).count();
-        let mut up = 0;
-        for (nth, dim) in &cell.dims {
-            let words = letter(*nth);
-            let half = text_width(&words, TEXT, Weight::Bold) / 2.0 + 0.8;
+        let mut below = cell.origin.1 + 3.0;
+        for line in &cell.dims {
+            let (dim, words) = (&line.dim, &line.words);
+            let half = text_width(words, TEXT, Weight::Bold) / 2.0 + ROUND_WORDS;
             if dim.across {
                 let (a, b) = (cell.origin.0 + dim.from / scale, cell.origin.0 + dim.to / scale);
                 let middle = (a + b) / 2.0;
@@ -173,26 +171,27 @@ impl Schematic<'_> {
                     }
                 }
                 for x in [a, b] {
-                    canvas.line((x, below - 1.2), (x, below + 1.2), look);
+                    canvas.line((x, below - TICK), (x, below + TICK), look);
                 }
-                let at = (middle, below + 1.0);
-                canvas.text(at, TEXT, (Anchor::Middle, Weight::Bold), INK, &words);
+                // Words wider than what they measure stand on the page all the same.
+                let at = (middle.max(half), below + 1.0);
+                canvas.text(at, TEXT, (Anchor::Middle, Weight::Bold), INK, words);
                 below += DIM_ACROSS;
             } else {
-                up += 1;
-                let beside = beside + if up == ups && ups > 1 { DIM_UP } else { 0.0 };
+                let beside = cell.origin.0 + right + line.beside;
                 let (a, b) = (cell.origin.1 - dim.from / scale, cell.origin.1 - dim.to / scale);
                 let middle = (a + b) / 2.0;
-                for (from, to) in [(b, middle - 1.9), (middle + 1.9, a)] {
+                let gap = if line.aside.is_some() { 0.0 } else { HALF_WORD };
+                for (from, to) in [(b, middle - gap), (middle + gap, a)] {
                     if to > from {
                         canvas.line((beside, from), (beside, to), look);
                     }
                 }
                 for y in [a, b] {
-                    canvas.line((beside - 1.2, y), (beside + 1.2, y), look);
+                    canvas.line((beside - TICK, y), (beside + TICK, y), look);
                 }
-                let at = (beside, middle + 1.0);
-                canvas.text(at, TEXT, (Anchor::Middle, Weight::Bold), INK, &words);
+                let at = (beside + line.aside.unwrap_or_default(), middle + 1.0);
+                canvas.text(at, TEXT, (Anchor::Middle, Weight::Bold), INK, words);
             }
         }
     }
@@ -227,11 +226,11 @@ impl Schematic<'_> {
         }
         y += LINE + if self.nested() { 1.6 } else { 0.6 };
         for (letter, what, row) in &table.rows {
-            let ink = if letter.is_some() { INK } else { QUIET };
+            let ink = if letter.is_some() || !self.nested() { INK } else { QUIET };
             if let Some(letter) = letter {
                 canvas.text((left, y), TEXT, (Anchor::Start, Weight::Bold), INK, letter);
             }
-            let at = (left + LETTER_MM, y);
+            let at = (left + table.lettered, y);
             canvas.text(at, TEXT, (Anchor::Start, Weight::Regular), ink, what);
             for (right, figure) in rights.iter().zip(row) {
                 canvas.text((*right, y), TEXT, (Anchor::End, Weight::Regular), INK, figure);

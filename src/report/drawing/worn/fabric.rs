@@ -16,11 +16,11 @@ pub(in crate::drawing) struct Fabric<'a> {
 }
 
 impl Fabric<'_> {
-    pub(super) fn find(&self, name: &str) -> Option<(&PieceRun, &Cloth)> {
+    pub fn find(&self, name: &str) -> Option<(&PieceRun, &Cloth)> {
         self.pieces.iter().zip(self.cloths).find(|(piece, _)| piece.name == name)
     }
 
-    pub(super) fn row_mm(&self, piece: &PieceRun, row: u32) -> f64 {
+    pub fn row_mm(&self, piece: &PieceRun, row: u32) -> f64 {
         let structure = piece.rows[row as usize].structure;
         self.swatches.gauge(structure.gauged_as()).rows.pitch_mm()
     }

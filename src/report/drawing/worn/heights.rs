@@ -13,7 +13,7 @@ struct Lying {
 }
 
 /// The rows of a piece, each where it lies.
-pub(super) struct Heights {
+pub(in crate::drawing) struct Heights {
     rows: Vec<Vec<Lying>>,
 }
 

@@ -9,14 +9,15 @@ mod stacks;
 mod tube;
 
 pub(super) use fabric::Fabric;
+pub(super) use heights::Heights;
 pub(super) use laid::{LaidPart, LaidView};
 
 use std::collections::BTreeMap;
 
-use heights::Heights;
 use laid::Area;
 use plane::{CHORD, PlaneLaying, Strip, placed, polar};
 use stacks::{cells, placed_cells, share_of, stacks};
+use tube::{Tube, eased, evened};
 
 use super::canvas::Point;
 use knit::cloth::Cloth;
@@ -25,11 +26,20 @@ use knit::thread::Paint;
 use knit::view::{Form, Lie, Patch, Round, View};
 
 impl Fabric<'_> {
-    pub fn lay(&self, view: &View) -> LaidView {
+    /// The views of one garment, where a tube is as wide in each as in the others.
+    pub fn lay_all(&self, views: &[View]) -> Vec<LaidView> {
+        let mut tubes: Vec<Vec<Option<Tube>>> = views.iter().map(|view| self.tubes(view)).collect();
+        evened(&mut tubes);
+        for tubes in &mut tubes {
+            eased(tubes);
+        }
+        views.iter().zip(&tubes).map(|(view, tubes)| self.lay(view, tubes)).collect()
+    }
+
+    fn lay(&self, view: &View, tubes: &[Option<Tube>]) -> LaidView {
         let mut parts: Vec<LaidPart> = Vec::new();
         let mut below = None;
         let radii = self.radii(view);
-        let tubes = self.tubes(view);
         let mut heights: BTreeMap<&str, Heights> = BTreeMap::new();
         for (index, part) in view.parts.iter().enumerate() {
             let Some((piece, cloth)) = self.find(&part.patch.piece) else { continue };

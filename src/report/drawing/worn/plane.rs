@@ -8,6 +8,9 @@ use knit::view::Lie;
 /// Arcs are drawn as chords of so many degrees: less than a thousandth of an area is lost.
 pub(super) const CHORD: f64 = 4.0;
 
+/// Far less than is seen.
+const WITHIN: f64 = 1e-6;
+
 /// Stitches one above another: from `u.0` to `u.1` across, and where each colour lies along.
 pub(super) struct Strip {
     pub(super) u: (f64, f64),
@@ -101,10 +104,12 @@ impl PlaneLaying<'_> {
     }
 
     fn outline(&self, block: &StripBlock) -> Vec<Point> {
-        let (u, v) = (self.across(block.u.0, block.u.1), self.along(block.v.0, block.v.1));
-        let mut points: Vec<Point> = u.iter().map(|u| (self.map)(*u, block.v.0)).collect();
+        // Both ends lie in the block's own rows, whose width the next rows may not share.
+        let (from, to) = (block.v.0 + WITHIN, block.v.1 - WITHIN);
+        let (u, v) = (self.across(block.u.0, block.u.1), self.along(from, to));
+        let mut points: Vec<Point> = u.iter().map(|u| (self.map)(*u, from)).collect();
         points.extend(v[1..].iter().map(|v| (self.map)(block.u.1, *v)));
-        points.extend(u.iter().rev().skip(1).map(|u| (self.map)(*u, block.v.1)));
+        points.extend(u.iter().rev().skip(1).map(|u| (self.map)(*u, to)));
         points.extend(v.iter().rev().skip(1).map(|v| (self.map)(block.u.0, *v)));
         points.pop();
         points

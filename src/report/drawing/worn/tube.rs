@@ -1,5 +1,6 @@
 //! Tubes from the side: each stretch goes on from the one before, and bends where it turns.
 
+use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::ops::Range;
 
@@ -19,6 +20,12 @@ const SLANT_OVER: f64 = 2.0;
 /// Of the slope at which slanted rows would meet, the most that is drawn.
 const STEEPEST: f64 = 0.8;
 
+/// How far a step in width is eased, in widths of it.
+const EASED_OVER: f64 = 0.5;
+
+/// A stretch up to so many steps in width long goes straight from one width to the other.
+const SHORT: f64 = 1.5;
+
 /// From this many degrees on a turn closes the tube's end.
 const CLOSES: f64 = 150.0;
 
@@ -31,13 +38,47 @@ pub(super) struct Tube {
     /// Along the middle, in mm; nought for a turn.
     long: f64,
     width: (f64, f64),
+    stitch: f64,
     turn: f64,
-    /// How far forward a closing turn reaches, as a share of its width.
+    /// How far forward a closing turn reaches, as a share of its width, and the fabric round it in mm.
     reach: f64,
+    around: f64,
+    /// The piece and its rows: the same in other views of it.
+    of: (String, Range<u32>),
+    /// The halves, back and front.
+    halves: [Half; 2],
+    eased: Eased,
     /// The slant of the front's rows towards the turn behind and that ahead: distance to the turn
     /// from the start and from the end, over how far it goes, and degrees at the turn.
     behind: Slant,
     ahead: Slant,
+}
+
+/// A row of half a tube: where it ends along the middle, and its stitches.
+#[derive(Clone, Copy, Debug)]
+struct HalfRow {
+    to: f64,
+    stitches: usize,
+    /// How many of them are drawn: as many as in the other views.
+    drawn: f64,
+}
+
+type Half = Vec<HalfRow>;
+
+impl HalfRow {
+    fn wider(&self) -> f64 {
+        self.drawn / self.stitches.max(1) as f64
+    }
+}
+
+/// How a stretch is narrowed so that none stands out over its neighbours.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Eased {
+    No,
+    /// How far from its start and from its end, and how narrow it is there as a share of its own width.
+    Ends([(f64, f64); 2]),
+    /// Shorter than that: it goes from one width straight to the other.
+    Between(f64, f64),
 }
 
 #[derive(Clone, Copy, Default)]
@@ -58,15 +99,65 @@ impl Slant {
 }
 
 impl Tube {
+    /// Half an ellipse about as long round as the fabric: pi (a + b) / 2.
+    fn closing_reach(&self) -> f64 {
+        let wide = self.width.0 * self.scale(0, 0.0);
+        if self.turn < CLOSES || wide <= 0.0 {
+            return 1.0;
+        }
+        (2.0 * self.around / (PI * wide) - 1.0).clamp(0.55, 1.2)
+    }
+
     /// The direction from the middle to the front's edge.
     fn forward(&self) -> Point {
         turned(self.way, -90.0)
     }
 
+    /// The row of a half that lies so far along.
+    fn row_at(&self, half: usize, along: f64) -> Option<&HalfRow> {
+        let rows = &self.halves[half];
+        rows.get(rows.partition_point(|row| row.to <= along + 1e-9)).or(rows.last())
+    }
+
+    /// How much wider than its own stitches a half is drawn so far along.
+    fn scale(&self, half: usize, along: f64) -> f64 {
+        let even = self.row_at(half, along).map_or(1.0, HalfRow::wider);
+        even * match self.eased {
+            Eased::No => 1.0,
+            Eased::Ends(ends) => {
+                let ease = |(over, share): (f64, f64), distance: f64| {
+                    let eased = over > 0.0 && distance < over;
+                    if eased { share + (1.0 - share) * distance / over } else { 1.0 }
+                };
+                ease(ends[0], along) * ease(ends[1], self.long - along)
+            }
+            Eased::Between(from, to) => {
+                let share = (along / self.long).clamp(0.0, 1.0);
+                (from + (to - from) * share) / self.wide(along)
+            }
+        }
+    }
+
+    /// Both halves' width so far along, as it is in all views.
+    fn wide(&self, along: f64) -> f64 {
+        let drawn = |half: usize| self.row_at(half, along).map_or(0.0, |row| row.drawn);
+        self.stitch * (drawn(0) + drawn(1))
+    }
+
+    /// Whether it is drawn otherwise along its length.
+    fn varies(&self) -> bool {
+        let uneven = |half: &Half| {
+            half.windows(2).any(|pair| (pair[0].wider() - pair[1].wider()).abs() > 1e-9)
+        };
+        self.eased != Eased::No || self.halves.iter().any(uneven)
+    }
+
     pub(super) fn lay(&self) -> (Vec<Area>, Vec<Vec<Point>>) {
         let forward = self.forward();
         if self.turn != 0.0 {
+            let even = self.scale(0, 0.0);
             let map = |u: f64, v: f64| {
+                let u = u * even;
                 // From the back's edge about the middle to the front.
                 let (sin, cos) = v.to_radians().sin_cos();
                 let (back, ahead) = (u.abs() * cos, u.abs() * sin * self.reach);
@@ -80,6 +171,7 @@ impl Tube {
         }
         let map = |u: f64, v: f64| {
             let middle = (self.start.0 + self.way.0 * v, self.start.1 + self.way.1 * v);
+            let u = u * self.scale(usize::from(u > 0.0), v);
             let line = if u > 0.0 {
                 turned(forward, self.behind.at(v) - self.ahead.at(self.long - v))
             } else {
@@ -88,7 +180,11 @@ impl Tube {
             (middle.0 + line.0 * u, middle.1 + line.1 * u)
         };
         let slanted = self.behind.degrees > 0.0 || self.ahead.degrees > 0.0;
-        let step = if slanted { 5.0 } else { f64::INFINITY };
+        let step = match (self.varies(), slanted) {
+            (true, _) => 2.5,
+            (false, true) => 5.0,
+            (false, false) => f64::INFINITY,
+        };
         PlaneLaying { map: &map, steps: (f64::INFINITY, step), bend: Some(0.0) }.lay(&self.strips)
     }
 }
@@ -137,8 +233,13 @@ impl Fabric<'_> {
             way,
             long: 0.0,
             width: (back.len() as f64 * stitch, front.len() as f64 * stitch),
+            stitch,
             turn,
             reach: 1.0,
+            around: 0.0,
+            of: (piece.name.clone(), rows.clone()),
+            halves: [Vec::new(), Vec::new()],
+            eased: Eased::No,
             behind: Slant::default(),
             ahead: Slant::default(),
         };
@@ -156,16 +257,15 @@ impl Fabric<'_> {
                 tube.strips.push(strip);
             }
             tube.strips.retain(|strip| !strip.runs.is_empty());
-            if turn >= CLOSES && tube.width.0 > 0.0 {
-                // Half an ellipse about as long round as the fabric: pi (a + b) / 2.
-                let reach = 2.0 * most / (PI * tube.width.0) - 1.0;
-                tube.reach = reach.clamp(0.55, 1.2);
-            }
+            let stitches = back.len();
+            tube.halves[0].push(HalfRow { to: turn, stitches, drawn: stitches as f64 });
+            tube.around = most;
             return tube;
         }
-        for (columns, sign) in [(back, -1.0), (front, 1.0)] {
-            let (strips, long) = self.gathered(piece, &columns, rows.clone(), stitch, sign);
-            tube.long = tube.long.max(long);
+        for (nth, (columns, sign)) in [(back, -1.0), (front, 1.0)].into_iter().enumerate() {
+            let (strips, half) = self.gathered(piece, &columns, rows.clone(), stitch, sign);
+            tube.long = half.last().map_or(tube.long, |row| tube.long.max(row.to));
+            tube.halves[nth] = half;
             if sign < 0.0 {
                 tube.strips.extend(strips.into_iter().rev());
             } else {
@@ -184,7 +284,7 @@ impl Fabric<'_> {
         rows: Range<u32>,
         stitch: f64,
         sign: f64,
-    ) -> (Vec<Strip>, f64) {
+    ) -> (Vec<Strip>, Half) {
         let mut by_row: Vec<Vec<Paint>> = vec![Vec::new(); rows.len()];
         for column in columns {
             for (row, paint) in cells(column, &rows) {
@@ -198,6 +298,7 @@ impl Fabric<'_> {
             })
             .collect();
         let mut at = 0.0;
+        let mut half = Vec::new();
         for (row, paints) in rows.zip(&by_row) {
             if paints.is_empty() {
                 continue;
@@ -207,10 +308,70 @@ impl Fabric<'_> {
                 strip.push(at, next, *paint);
             }
             at = next;
+            half.push(HalfRow { to: at, stitches: paints.len(), drawn: paints.len() as f64 });
         }
         strips.retain(|strip| !strip.runs.is_empty());
-        (strips, at)
+        (strips, half)
     }
+}
+
+/// Draws a tube as wide in each view as in the others: it is folded flat, wherever its stitches are
+/// divided between its sides.
+pub(super) fn evened(views: &mut [Vec<Option<Tube>>]) {
+    // By piece, rows, half, and how many rows that half has.
+    type Which = (String, u32, u32, usize, usize);
+    let mut known: BTreeMap<Which, (Vec<f64>, f64)> = BTreeMap::new();
+    let key = |tube: &Tube, half: usize| {
+        let (piece, rows) = &tube.of;
+        (piece.clone(), rows.start, rows.end, half, tube.halves[half].len())
+    };
+    for tube in views.iter().flatten().flatten() {
+        for (half, rows) in tube.halves.iter().enumerate() {
+            let (sums, views) = known.entry(key(tube, half)).or_default();
+            sums.resize(rows.len(), 0.0);
+            sums.iter_mut().zip(rows).for_each(|(sum, row)| *sum += row.stitches as f64);
+            *views += 1.0;
+        }
+    }
+    for tube in views.iter_mut().flatten().flatten() {
+        for half in 0..2 {
+            let Some((sums, views)) = known.get(&key(tube, half)) else { continue };
+            for (row, sum) in tube.halves[half].iter_mut().zip(sums) {
+                row.drawn = sum / views;
+            }
+        }
+        tube.reach = tube.closing_reach();
+    }
+}
+
+/// Lets a stretch begin and end as wide as a narrower neighbour: fabric makes no shelf.
+pub(super) fn eased(tubes: &mut [Option<Tube>]) {
+    let ends: Vec<Option<(f64, f64)>> = tubes
+        .iter()
+        .map(|tube| tube.as_ref().filter(|t| t.turn == 0.0).map(|t| (t.wide(0.0), t.wide(t.long))))
+        .collect();
+    for (nth, tube) in tubes.iter_mut().enumerate() {
+        let (Some(tube), Some((first, last))) = (tube, ends[nth]) else { continue };
+        let before = nth.checked_sub(1).and_then(|at| ends[at]).map_or(first, |(_, end)| end);
+        let after = ends.get(nth + 1).copied().flatten().map_or(last, |(start, _)| start);
+        let (from, to) = (narrower(before, first), narrower(after, last));
+        if (from, to) == (first, last) {
+            continue;
+        }
+        // About as steep as a side that is narrowed by two stitches in two rows.
+        let over = (EASED_OVER * (first - from), EASED_OVER * (last - to));
+        tube.eased = if over.0 + over.1 > tube.long
+            || (from < first && SHORT * (first - from) > tube.long)
+        {
+            Eased::Between(from, to)
+        } else {
+            Eased::Ends([(over.0, from / first), (over.1, to / last)])
+        };
+    }
+}
+
+fn narrower(other: f64, own: f64) -> f64 {
+    if other > 0.0 && other < own - 1e-6 { other } else { own }
 }
 
 /// Slants the rows of the front towards each turn, so that a bent tube's front doesn't overlap.
