@@ -27,6 +27,7 @@ mod picture;
 mod plan_page;
 pub mod plan_words;
 mod print_look;
+mod qr;
 mod reach_table;
 mod record_page;
 pub mod sheet;
@@ -58,8 +59,11 @@ pub use pattern::{pattern_json, pattern_text, techniques_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};
 pub use print_look::PrintLook;
+pub use qr::{qr_modules, qr_path, qr_text};
 pub use reach_table::{ReachRow, reach_grid};
-pub use record_page::{record_lines, record_page, record_tables, record_value};
+pub use record_page::{
+    record_lines, record_lines_on_page, record_list, record_page, record_tables, record_value,
+};
 pub use shopping_page::{
     shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
 };

@@ -15,29 +15,40 @@ mod assets;
 mod batch;
 mod carry_api;
 mod carry_pages;
+mod chip;
 mod connections;
 mod format;
 mod gift_api;
 mod gift_forms;
 mod gift_pages;
+mod gift_top;
 mod guard;
 mod guesses;
+mod knit_now;
 mod learnt_api;
 mod learnt_pages;
+mod list_ask;
+mod list_view;
 mod login;
 mod machine_pages;
 mod metrics;
 mod page_form;
 mod page_parts;
+mod page_words;
 mod pages;
 mod peer;
+mod phone_pages;
 mod place_api;
 mod plan_api;
 mod plan_jobs;
+mod plan_pages;
+mod plan_view;
 mod posted;
 mod problem;
+mod problem_page;
 mod query;
 mod reach_api;
+mod record_pages;
 mod reply;
 mod rests;
 mod server;
@@ -96,12 +107,14 @@ pub fn app(state: State) -> Router {
         .merge(pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
+        .merge(plan_pages::routes())
         .merge(shop_pages::routes())
         .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
         .merge(carry_pages::routes())
         .merge(swatch_pages::routes())
         .merge(technique_pages::routes())
+        .merge(phone_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())
         .fallback(problem::no_such_page)

@@ -125,7 +125,7 @@ await test("a pattern is downloaded as a PDF that can be read", async () => {
 
 await test("a remnant is added, weighed and taken back; what is wrong is said and kept", async () => {
   const { context, page } = await open("phone");
-  await page.goto(`${base}/gifts`);
+  await page.goto(`${base}/gifts/stash`);
   await page.getByText("Add a remnant").click();
   await page.locator("#s-yarn").selectOption("tide");
   await page.locator("#s-weight").fill("twelve");
@@ -143,7 +143,7 @@ await test("a remnant is added, weighed and taken back; what is wrong is said an
 
 await test("a plan is run, watched, read and accepted, and taken back", async () => {
   const { context, page } = await open("tablet");
-  await page.goto(`${base}/gifts`);
+  await page.goto(`${base}/gifts/plan`);
   await page.locator("#today").fill("2026-09-01");
   await page.getByRole("button", { name: "Make a plan" }).click();
   await page.getByRole("heading", { name: "Planning" }).waitFor();
@@ -343,7 +343,8 @@ await test("without scripts the forms and the steps still work", async () => {
 const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
   "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
-  "/gifts", "/gifts/shop", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
+  "/gifts", "/gifts/stash", "/gifts/stash?edit=shoreline-1&sort=-weight", "/gifts/people?edit=Ruan", "/gifts/wishes?edit=ruan-tam",
+  "/gifts/plan", "/gifts/records", "/gifts/shop", "/phone", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {
   for (const scheme of ["light", "dark"]) {
     await test(`no serious finding, nothing wider than the screen: ${size}, ${scheme}`, async () => {

@@ -25,6 +25,7 @@ mod floors;
 mod folded;
 mod garments;
 mod gift_life;
+mod gift_pages;
 mod gifts;
 mod group;
 mod hands;
@@ -56,6 +57,7 @@ mod scaling;
 mod script_api;
 mod seen;
 mod server;
+mod serving;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;

@@ -37,8 +37,8 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(leave(request));
     return;
   }
-  // What watches a plan is never older than it is.
-  if (request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
+  // What watches a plan is never older than it is, and what holds the token is kept nowhere.
+  if (url.pathname === "/phone" || request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
     || url.pathname.startsWith("/gifts/plan") || url.pathname.startsWith("/gifts/shop")) return;
   event.respondWith((async () => {
     const cache = await caches.open(KEPT);
