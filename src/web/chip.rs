@@ -16,7 +16,7 @@ pub(super) struct Stripe {
 }
 
 /// Stripes that can be told from each other in a chip.
-const MOST: usize = 12;
+const MOST: usize = 8;
 
 impl Chip {
     pub fn of(yarn: &Yarn) -> Chip {

@@ -8,7 +8,10 @@ use knit::stash::{Contents, GiftState, GiftWish};
 
 /// A way to the machine.
 pub(super) struct Knit {
+    /// Blank where its yarn was never swatched: at the machine the gauge would be a guess.
     pub href: String,
+    /// Where it is graded.
+    pub grade: String,
     /// What it will look like.
     pub picture: String,
     /// Who it is for, and what.
@@ -30,7 +33,7 @@ struct How<'a> {
 }
 
 /// A gift whose yarn is set aside, or that is on the machine already. Nothing where the plan doesn't say as
-/// what, or where its yarn was never swatched: the gauge would be a guess.
+/// what.
 pub(super) fn of_gift(shared: &Shared, contents: &Contents, gift: &GiftWish) -> Option<Knit> {
     let standing = contents.gift_state(gift);
     if !matches!(standing, GiftState::SetAside | GiftState::OnMachine) {
@@ -84,7 +87,8 @@ pub(super) fn next_gift<'a>(
         let begun = contents.gift_state(gift) != GiftState::OnMachine;
         (begun, gift.due.is_none(), gift.due, std::cmp::Reverse(gift.priority))
     });
-    gifts.into_iter().find_map(|gift| Some((gift, of_gift(shared, contents, gift)?)))
+    let knitted = |gift| of_gift(shared, contents, gift).filter(Knit::is_swatched);
+    gifts.into_iter().find_map(|gift| Some((gift, knitted(gift)?)))
 }
 
 /// What is to be knitted first of a plan.
@@ -93,12 +97,17 @@ pub(super) fn next_planned(
     contents: &Contents,
     plan: &GiftPlan,
 ) -> Option<(String, Knit)> {
-    let open = plan
-        .gifts
-        .iter()
-        .filter(|planned| contents.gift(&planned.id).is_some_and(|gift| !gift.stage.is_over()));
-    let mut open = open;
-    open.find_map(|planned| Some((planned.id.clone(), of_planned(shared, contents, planned)?)))
+    plan.gifts.iter().find_map(|planned| {
+        contents.gift(&planned.id).filter(|gift| !gift.stage.is_over())?;
+        let knit = of_planned(shared, contents, planned).filter(Knit::is_swatched)?;
+        Some((planned.id.clone(), knit))
+    })
+}
+
+impl Knit {
+    fn is_swatched(&self) -> bool {
+        !self.href.is_empty()
+    }
 }
 
 fn knit(shared: &Shared, contents: &Contents, gift: &GiftWish, how: How<'_>) -> Option<Knit> {
@@ -121,7 +130,7 @@ fn knit(shared: &Shared, contents: &Contents, gift: &GiftWish, how: How<'_>) -> 
         machine: Some(how.machine.to_owned()),
         sizes: size,
         person,
-        swatch_id: Some(how.swatch?.to_owned()),
+        swatch_id: how.swatch.map(str::to_owned),
         options,
         balls: how.balls.iter().filter_map(|ball| ball_of(contents, ball)).collect(),
         starts: starts_of(contents, &how.balls),
@@ -129,7 +138,8 @@ fn knit(shared: &Shared, contents: &Contents, gift: &GiftWish, how: How<'_>) -> 
     };
     let query = ask.query();
     Some(Knit {
-        href: format!("/machine?{query}"),
+        href: how.swatch.map_or_else(String::new, |_| format!("/machine?{query}")),
+        grade: format!("/grade?{query}"),
         picture: format!("/api/v1/pattern?{query}&format=svg&picture=schematic"),
         what: format!("{} for {whom}", plugin.manifest.title),
         yarns: how.balls.iter().map(|ball| told(contents, ball)).collect(),

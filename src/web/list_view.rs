@@ -17,12 +17,11 @@ use report::Grid;
 use store::workspace::Tag;
 
 /// Entries on one page.
-const ON_A_PAGE: usize = 80;
+const ON_A_PAGE: usize = 60;
 
 /// A list, as much of it as is asked for.
 pub(super) struct ListView {
     pub kind: &'static str,
-    pub title: &'static str,
     /// How many entries there are, and how many of them are left after search and filters.
     pub all: usize,
     pub found: usize,
@@ -117,7 +116,6 @@ impl ListView {
         let to = (from + ON_A_PAGE).min(found.len());
         ListView {
             kind: kind.name(),
-            title: title_of(kind),
             all: total,
             found: found.len(),
             narrowed: ask.narrows(),
@@ -129,17 +127,6 @@ impl ListView {
             before: (from > 0).then(|| ask.query(from.saturating_sub(ON_A_PAGE), "")),
             after: (to < found.len()).then(|| ask.query(to, "")),
         }
-    }
-}
-
-pub(super) const fn title_of(kind: Kind) -> &'static str {
-    match kind {
-        Kind::Stash => "Stash",
-        Kind::People => "People",
-        Kind::Gifts => "Wishes",
-        Kind::Yarns => "Yarns",
-        Kind::Knitters => "Knitters",
-        Kind::Swatches => "Swatches",
     }
 }
 

@@ -161,6 +161,71 @@ await test("a plan is run, watched, read and accepted, and taken back", async ()
   await context.close();
 });
 
+await test("a list is filtered and an entry changed in its place, without scripts", async () => {
+  const { context, page } = await open("phone", { javaScriptEnabled: false });
+  await page.goto(`${base}/gifts/stash`);
+  await page.locator("#f-yarn").selectOption("slate");
+  await page.getByRole("button", { name: "Show", exact: true }).click();
+  const ids = await page.locator(".row").evaluateAll((rows) => rows.map((row) => row.id));
+  assert.ok(ids.length > 0 && ids.every((id) => id.startsWith("e-slate")), ids.join(" "));
+  await page.getByRole("link", { name: "Change slate-1" }).click();
+  await page.locator("#c-lot").fill("K7");
+  await page.getByRole("button", { name: "Save the change" }).click();
+  await page.getByText("Changed.").waitFor();
+  assert.equal(await page.locator("#f-yarn").inputValue(), "slate", "the filter is forgotten");
+  assert.match(await text(page, "#e-slate-1"), /K7/);
+  await page.getByRole("button", { name: /^Take back: stash change/ }).click();
+  await page.getByText("Taken back.").waitFor();
+  await context.close();
+});
+
+await test("a plan leads to the machine, with the person and the yarn", async () => {
+  const { context, page } = await open("phone");
+  const begun = await (await page.request.post(`${base}/api/v1/plans`, { data: { today: "2026-09-01", work: 4 } })).json();
+  await page.goto(`${base}/gifts/plan/${begun.id}`);
+  await page.getByRole("heading", { name: /gifts can be made/ }).waitFor({ timeout: 60000 });
+  assert.ok((await page.locator("#shelf .bar").count()) > 5, "no shelf");
+  assert.ok((await page.locator("#weeks li").count()) > 3, "no calendar");
+  await page.getByRole("link", { name: /^To the machine/ }).click();
+  await page.locator("#walk.live").waitFor();
+  assert.match(page.url(), /person=/);
+  assert.match(page.url(), /ball=/);
+  await context.close();
+});
+
+await test("the pages stand in few lines over each other, on every width", async () => {
+  const { context, page } = await open();
+  for (const width of [320, 390, 480, 540, 600, 700, 820, 1024, 1280]) {
+    await page.setViewportSize({ width, height: 900 });
+    await page.goto(`${base}/gifts/stash`);
+    const tall = await page.locator("header.top").evaluate((top) => top.getBoundingClientRect().height);
+    assert.ok(tall <= 210, `at ${width} px the top is ${tall} px tall`);
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    assert.ok(wide <= 0, `at ${width} px it is ${wide} px too wide`);
+  }
+  await context.close();
+});
+
+await test("a phone that comes by the code is let in, and the token stays out of the address", async () => {
+  const token = "kittiwake & fulmar";
+  const own = serve("--token", token);
+  const at = await own.base;
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
+  const page = await context.newPage();
+  await page.goto(`${at}/login#token=kittiwake+%26+fulmar`);
+  await page.getByRole("button", { name: "Log out" }).waitFor();
+  assert.ok(!page.url().includes("kittiwake"), page.url());
+  // A wrong one is sent once, and told to be wrong.
+  const other = await browser.newContext();
+  const wrong = await other.newPage();
+  await wrong.goto(`${at}/login#token=guillemot+and+razorbill`);
+  await wrong.getByText("that is not the token").waitFor();
+  await other.close();
+  await context.close();
+  own.server.kill("SIGTERM");
+  await own.stopped;
+});
+
 await test("pages seen once are followed after the server is gone, a reload included", async () => {
   const own = serve();
   const at = await own.base;

@@ -24,8 +24,8 @@ pub struct WeekWork {
 /// Weeks that are laid out: a year. What comes later nobody can tell.
 const MOST_WEEKS: u32 = 53;
 
-/// Less work than this in a week is a matter of rounding, in minutes.
-const LEAST_MINUTES: f64 = 0.5;
+/// Less work than this in a week goes without saying, in minutes: hours are told in tenths.
+const LEAST_MINUTES: f64 = 3.0;
 
 impl GiftPlan {
     /// What a knitter does in which week from `from` on, at so many hours a week: their gifts one after the
@@ -45,7 +45,7 @@ impl GiftPlan {
                 let ends = planned.done_after.mean();
                 let begins = ends - planned.minutes.mean();
                 let minutes = ends.min(closes) - begins.max(opens);
-                let done = ends > opens && ends <= closes;
+                let done = ends <= closes + LEAST_MINUTES;
                 (minutes >= LEAST_MINUTES).then_some(WeekWork { gift, minutes, done })
             });
             let work: Vec<WeekWork> = work.collect();
