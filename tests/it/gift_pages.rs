@@ -29,6 +29,19 @@ fn entries(page: &str) -> Vec<&str> {
     page.split("<li id=\"e-").skip(1).filter_map(|row| row.split('"').next()).collect()
 }
 
+/// The ids of all entries of a list that a page shows a part of: page after page.
+fn all_entries(server: &Server, path: &str) -> Vec<String> {
+    let and = if path.contains('?') { '&' } else { '?' };
+    let mut all: Vec<String> = Vec::new();
+    loop {
+        let text = page(server, &format!("{path}{and}from={}", all.len()));
+        all.extend(entries(&text).into_iter().map(str::to_owned));
+        if !text.contains(">Those after</a>") {
+            return all;
+        }
+    }
+}
+
 /// Makes a plan and gives the address of its page, and the plan as data.
 fn planned(server: &Server, work: u64) -> (String, Value) {
     let begun = server.post("/api/v1/plans", &json!({ "today": "2026-09-01", "work": work }));
@@ -68,7 +81,7 @@ fn each_list_is_a_page_of_its_own_and_a_small_one() {
             ["Remnant", "Gift"][usize::from(list == "gifts")]
         };
         let ids: Vec<&str> = rows.iter().map(|row| row[first].as_str().expect("an id")).collect();
-        assert_eq!(entries(&text), ids, "{path}");
+        assert_eq!(all_entries(&server, path), ids, "{path}");
         assert!(text.len() < 60_000, "{path} has {} bytes", text.len());
         // Open, an entry is a form; no other is.
         let open = page(&server, &format!("{path}?edit={}", ids[0]));
@@ -108,12 +121,13 @@ fn lists_are_searched_sorted_and_filtered_by_their_addresses() {
         let typed = || weight.as_str().and_then(|text| text.parse::<f64>().ok());
         weight.as_f64().or_else(typed).expect("a number")
     };
-    let text = page(&server, "/gifts/stash?sort=-weight");
-    let heavy: Vec<f64> = entries(&text).into_iter().map(weight).collect();
+    let of = |path: &str| -> Vec<f64> {
+        all_entries(&server, path).iter().map(|id| weight(id)).collect()
+    };
+    let heavy = of("/gifts/stash?sort=-weight");
     assert_eq!(heavy.len(), rows.len());
     assert!(heavy.windows(2).all(|two| two[0] >= two[1]), "{heavy:?}");
-    let text = page(&server, "/gifts/stash?sort=weight");
-    let light: Vec<f64> = entries(&text).into_iter().map(weight).collect();
+    let light = of("/gifts/stash?sort=weight");
     assert!(light.windows(2).all(|two| two[0] <= two[1]), "{light:?}");
     let text = page(&server, "/gifts/stash?f.yarn=slate");
     let own: BTreeSet<&str> = entries(&text).into_iter().collect();
