@@ -1,11 +1,12 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
+use super::fitting::fitted;
 use super::{
     Ask, CarryAsk, Garments, GradeRequest, Person, ReachAsk, Remnant, Workbench, Workspace,
     YarnRequest,
 };
-use diag::{Code, Diagnostic, Diagnostics};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::by_hand::HandWork;
 use knit::carry::CarriedOn;
 use knit::estimate::OnScale;
@@ -40,6 +41,9 @@ pub struct Asked {
     /// Faults of the files; the run is of the last good version.
     pub faults: Diagnostics,
 }
+
+/// A size of the table, and what was measured.
+type Whom = (String, Option<Person>);
 
 /// A request whose names have been looked up.
 #[derive(Clone, Debug)]
@@ -161,6 +165,10 @@ impl<'b> Desk<'b, '_> {
             wrong.extend(found);
             None
         });
+        let whom = self.whom(ask, &plugin).unwrap_or_else(|fault| {
+            wrong.push(fault);
+            None
+        });
         let (swatch, machine) = match self.swatch(ask) {
             Ok(found) => found,
             Err(found) => {
@@ -172,14 +180,15 @@ impl<'b> Desk<'b, '_> {
             wrong.push(fault);
             Cow::Borrowed(machine)
         });
+        let (sizes, whom) = whom.map_or((None, None), |(sizes, whom)| (Some(sizes), whom));
         let prepared = Prepared {
             bench: self.bench,
             plugin,
             machine,
             swatch,
             options: ask.options.clone(),
-            sizes: ask.sizes.clone().unwrap_or_else(|| "all".to_owned()),
-            person,
+            sizes: ask.sizes.clone().or(sizes).unwrap_or_else(|| "all".to_owned()),
+            person: person.or(whom),
             faults,
             working: self.workspace.map(|open| Arc::clone(&open.working_time(self.bench).0)),
         };
@@ -188,6 +197,26 @@ impl<'b> Desk<'b, '_> {
             return Err(wrong);
         }
         Ok(prepared)
+    }
+
+    /// The size and the measures of the person of the workspace that is asked for; nothing where sizes or
+    /// measures are asked for beside them.
+    fn whom(&self, ask: &Ask, plugin: &Plugin) -> Result<Option<Whom>, Diagnostic> {
+        let Some(name) = &ask.person else { return Ok(None) };
+        let workspace = self.workspace.ok_or_else(|| {
+            Diagnostic::error(Code::NoWorkspace, "a person is known to a workspace only")
+                .hint("give their measures, or start in a workspace that knows them")
+        })?;
+        let known = || workspace.contents.people.iter().map(|person| person.name.as_str());
+        let person = workspace.contents.person(name).ok_or_else(|| {
+            let hint = match nearest(name, known()) {
+                Some(near) => format!("did you mean `{near}`?"),
+                None => "the list of people says who there is".to_owned(),
+            };
+            Diagnostic::error(Code::Nothing, format!("there is no person `{name}`")).hint(hint)
+        })?;
+        let said = ask.sizes.is_some() || !ask.measures.is_empty();
+        Ok((!said).then(|| fitted(&workspace.contents, person, plugin)))
     }
 
     /// Grades what is asked for.

@@ -18,18 +18,21 @@ pub(super) fn request_for<'a>(
     machine: &'a Machine,
     swatch: &'a NamedSwatches,
 ) -> GradeRequest<'a> {
+    let (sizes, person) = fitted(contents, person, plugin);
+    GradeRequest { plugin, machine, swatch, options: Vec::new(), sizes, person }
+}
+
+/// The size of the table that a person has, blank where it is not known, and what was measured.
+pub(super) fn fitted(
+    contents: &Contents,
+    person: &Person,
+    plugin: &Plugin,
+) -> (String, Option<Measured>) {
     let measured = (!person.measures.is_empty()).then(|| Measured {
         name: person.name.clone(),
         measures: measures(&contents.sizes, person, &plugin.manifest.sized_by),
     });
-    GradeRequest {
-        plugin,
-        machine,
-        swatch,
-        options: Vec::new(),
-        sizes: person.size.as_ref().map_or_else(String::new, ToString::to_string),
-        person: measured,
-    }
+    (person.size.as_ref().map_or_else(String::new, ToString::to_string), measured)
 }
 
 /// What was taken, and the rest of the size's figures: those that go with the measure `by` on average,

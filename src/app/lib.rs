@@ -80,7 +80,7 @@ pub use record::{PieceAsk, RecordRequest, record, record_as_told, record_look, w
 pub use removed::Removed;
 pub use request_keys::{Ask, RequestKey};
 pub use round_sizes::RoundSizes;
-pub use serving::Serving;
+pub use serving::{Listening, Serving};
 pub use sheet::{run_sheet, sheet_pictures, stripes_of};
 pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};

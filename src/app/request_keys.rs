@@ -445,6 +445,13 @@ request_keys! {
         /// Whom the measures are of.
         name: Option<String>
     };
+    RequestKey::text("person", "A person of the workspace, by name: made to their measures, or in their size.")
+        .example("Ruan"), {
+        /// Or a person of the workspace, by name: made to their measures, or in their size. Measures and
+        /// sizes that are asked for go before.
+        #[serde(default)]
+        person: Option<String>
+    };
     RequestKey::new("", Shape::Readings, "")
         .puts(|draft, key, text| draft.put_reading(key, text))
         .tells(|ask| ask.swatch.iter().flat_map(SwatchAsk::readings).collect()),

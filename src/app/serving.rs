@@ -10,6 +10,8 @@ pub struct Serving {
     /// Where to listen; port 0 takes a free one.
     pub address: IpAddr,
     pub port: u16,
+    /// Whether one of the next ports will do where that one is taken.
+    pub next_port: bool,
     /// What a visitor must show. Where the address can be reached from other machines and none is
     /// given, one is made up and told once.
     pub token: Option<String>,
@@ -20,4 +22,15 @@ pub struct Serving {
     /// The workspace, where not the one the working folder lies in. Places at the machine are kept
     /// there; without one they are kept in memory.
     pub workspace: Option<PathBuf>,
+}
+
+/// Where a server is to be found, once it listens.
+#[derive(Clone, Debug)]
+pub struct Listening {
+    /// In words, a line each.
+    pub told: String,
+    /// For a browser on this machine, with the token where one is asked for.
+    pub here: String,
+    /// For other devices, with the token, where any can reach it.
+    pub elsewhere: Option<String>,
 }

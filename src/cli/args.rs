@@ -1,7 +1,7 @@
 //! The commands with their arguments and help. The words are the product's own; each command
 //! carries an example.
 
-use std::net::IpAddr;
+use std::net::{IpAddr, Ipv4Addr};
 use std::path::PathBuf;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
@@ -228,6 +228,7 @@ Examples:
     #[command(after_help = "\
 Examples:
   oddments serve
+  oddments serve --open --new knitting
   oddments serve --listen 0.0.0.0:8017 --name lamp.home --workspace .
   oddments serve --listen 127.0.0.1:0")]
     Serve(ServeArgs),
@@ -277,8 +278,20 @@ pub(super) struct ManualArgs {
 pub(super) struct ServeArgs {
     /// Address and port to listen on; port 0 takes a free one. An address that other machines can
     /// reach asks every visitor for the token
-    #[arg(long, value_name = "ADDRESS:PORT", default_value = "127.0.0.1:8017", value_parser = listening)]
-    pub listen: (IpAddr, u16),
+    ///
+    /// Left out: 127.0.0.1:8017, and where that port is taken one of the next
+    #[arg(long, value_name = "ADDRESS:PORT", value_parser = listening)]
+    pub listen: Option<(IpAddr, u16)>,
+    /// Open the pages in the browser
+    #[arg(long)]
+    pub open: bool,
+    /// Print the address for a phone as a QR code, with the token in it; on a terminal that is done
+    /// anyway where other devices can reach the server
+    #[arg(long)]
+    pub qr: bool,
+    /// Serve the workspace in this folder, and make it first where there is none yet
+    #[arg(long, value_name = "FOLDER", conflicts_with = "workspace")]
+    pub new: Option<PathBuf>,
     /// What a visitor must show; left out: none on this machine alone, otherwise one is made up
     /// and printed
     #[arg(long, value_name = "TOKEN", value_parser = token)]
@@ -296,17 +309,22 @@ pub(super) struct ServeArgs {
 
 impl From<&ServeArgs> for Serving {
     fn from(args: &ServeArgs) -> Self {
+        let (address, port) = args.listen.unwrap_or(USUAL_LISTEN);
         Serving {
             sources: (&args.bench).into(),
-            address: args.listen.0,
-            port: args.listen.1,
+            address,
+            port,
+            next_port: args.listen.is_none(),
             token: args.token.clone(),
             names: args.names.clone(),
             behind: args.behind.clone(),
-            workspace: args.bench.workspace.clone(),
+            workspace: args.new.as_ref().or(args.bench.workspace.as_ref()).cloned(),
         }
     }
 }
+
+/// Where nobody said where to listen.
+const USUAL_LISTEN: (IpAddr, u16) = (IpAddr::V4(Ipv4Addr::LOCALHOST), 8017);
 
 /// `127.0.0.1:8017`, `[::1]:0`.
 fn listening(text: &str) -> Result<(IpAddr, u16), String> {

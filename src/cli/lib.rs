@@ -31,14 +31,14 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches};
 
-use app::Serving;
+use app::{Listening, Serving};
 use args::{Args, Command};
 use diag::{Class, Diagnostics};
 use output::Output;
 
 /// How the program is served: told what to serve, and to whom to say where it listens. Given from
 /// outside, since this layer knows no other way in than its own.
-pub type Serve = fn(&Serving, &dyn Fn(&str)) -> Result<(), Diagnostics>;
+pub type Serve = fn(&Serving, &dyn Fn(&Listening)) -> Result<(), Diagnostics>;
 
 /// The tree of commands with their words, for what describes it: completions, the manual, tests.
 pub fn command() -> clap::Command {

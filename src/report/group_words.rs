@@ -84,7 +84,7 @@ pub fn left_out(plan: &GiftPlan) -> Vec<(String, &LeftOut)> {
 }
 
 /// The entry that a gift is one of many of.
-fn entry_of<'a>(plan: &'a GiftPlan, gift: &str) -> Option<&'a str> {
+pub fn entry_of<'a>(plan: &'a GiftPlan, gift: &str) -> Option<&'a str> {
     let own = |many: &&Many| {
         let rest = gift.strip_prefix(many.entry.as_str()).and_then(|rest| rest.strip_prefix('-'));
         rest.is_some_and(|nth| nth.parse::<u32>().is_ok())

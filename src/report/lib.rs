@@ -27,6 +27,7 @@ mod picture;
 mod plan_page;
 pub mod plan_words;
 mod print_look;
+mod qr;
 mod reach_table;
 mod record_page;
 mod round_glb;
@@ -63,10 +64,13 @@ pub use pattern::{pattern_json, pattern_text, techniques_text};
 pub use picture::garment_picture;
 pub use plan_page::{plan_page, plan_value};
 pub use print_look::PrintLook;
+pub use qr::{qr_modules, qr_path, qr_text};
 pub use reach_table::{ReachRow, reach_grid};
-pub use record_page::{record_lines, record_page, record_tables, record_value};
 pub use round_glb::round_glb;
 pub use round_packed::{YarnPlace, round_packed};
+pub use record_page::{
+    record_lines, record_lines_on_page, record_list, record_page, record_tables, record_value,
+};
 pub use shopping_page::{
     shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
 };

@@ -134,6 +134,27 @@ pub fn goodness(plan: &GiftPlan) -> String {
     )
 }
 
+/// The same without points: whether a better plan could be made, in plain words.
+pub fn worth_plainly(plan: &GiftPlan) -> String {
+    let worth = plan.worth;
+    let told = if worth.proven {
+        "No better plan can be made of this yarn and these wishes.".to_owned()
+    } else if worth.gap < SLIGHT {
+        "It is as good as a plan of this yarn and these wishes can be, or very nearly.".to_owned()
+    } else {
+        format!(
+            "A better plan may be found by looking longer: by {:.0} % at most, as you weigh gifts, tastes, \
+             joins and scraps.",
+            (worth.gap * 100.0).ceil()
+        )
+    };
+    let end = if plan.stopped { " The search was stopped before its end." } else { "" };
+    format!("{told}{end}")
+}
+
+/// A plan that may be better by less than this, as a share, is as good.
+const SLIGHT: f64 = 0.005;
+
 /// How many gifts a plan changes, where gifts of an accepted one were planned again.
 pub fn changes(plan: &GiftPlan) -> Option<String> {
     let since = plan.since.as_ref()?;
@@ -407,9 +428,21 @@ fn hindrance(title: &str, by: &Hindrance) -> String {
 
 /// The ways to let a gift in, those that only add yarn for one garment in one line.
 pub fn ways_in(gift: &LeftOut) -> Vec<String> {
+    ways_told(gift, points)
+}
+
+/// The same without points.
+pub fn ways_in_plainly(gift: &LeftOut) -> Vec<String> {
+    ways_told(gift, |change| {
+        let word = if change < 0.0 { "loses" } else { "gains" };
+        format!("; all in all the plan {word} by it")
+    })
+}
+
+fn ways_told(gift: &LeftOut, gain: impl Fn(f64) -> String) -> Vec<String> {
     let mut lines: Vec<(String, Vec<String>)> = Vec::new();
     for way in &gift.ways {
-        let line = way_in(way);
+        let line = way_in(way, &gain);
         match lines.iter_mut().find(|(start, yarns)| *start == line.0 && !yarns.is_empty()) {
             Some((_, yarns)) => yarns.extend(line.1),
             None => lines.push(line),
@@ -419,20 +452,19 @@ pub fn ways_in(gift: &LeftOut) -> Vec<String> {
 }
 
 /// A way in, and the yarn that it is enough to add.
-fn way_in(way: &Way) -> (String, Vec<String>) {
+fn way_in(way: &Way, gain: impl Fn(f64) -> String) -> (String, Vec<String>) {
     let what = format!("{}, {}", way.title.to_lowercase(), way.size_label);
     let yarn = way.add.as_ref().map(|add| {
         format!("{:.0} g of {}", add.grams.ceil(), yarn_of(&add.name, add.lot.as_deref()))
     });
     match (yarn, way.displaced.as_slice()) {
         (None, _) => {
-            (format!("{what} can be made if {}{}", price(way), points(way.change)), Vec::new())
+            (format!("{what} can be made if {}{}", price(way), gain(way.change)), Vec::new())
         }
         (Some(yarn), []) => (format!("for {what}, one more piece of yarn: "), vec![yarn]),
-        (Some(yarn), _) => (
-            format!("for {what}, {yarn} more, if {}{}", price(way), points(way.change)),
-            Vec::new(),
-        ),
+        (Some(yarn), _) => {
+            (format!("for {what}, {yarn} more, if {}{}", price(way), gain(way.change)), Vec::new())
+        }
     }
 }
 
@@ -461,6 +493,10 @@ fn points(change: f64) -> String {
 pub const EACH_ALONE: &str = "Each of these ways is told alone: two of them may count on the same yarn, and what they add \
     does not add up. `oddments shop` lists the least to buy for all gifts together.";
 
+/// The same where it is read on a page.
+pub const EACH_ALONE_ON_PAGE: &str = "Each of these ways is told alone: two of them may count on the same yarn, and what they \
+    add does not add up. What to buy lists the least for all gifts together.";
+
 /// Whether some way in adds yarn.
 pub fn adds_yarn(plan: &GiftPlan) -> bool {
     plan.left_out.iter().flat_map(|gift| &gift.ways).any(|way| way.add.is_some())
@@ -475,7 +511,8 @@ fn times(chance: f64) -> String {
     }
 }
 
-fn hours(minutes: f64) -> String {
+/// Minutes in hours, as a week's work is told.
+pub fn hours(minutes: f64) -> String {
     format!("{:.1} h", minutes / 60.0)
 }
 
@@ -596,6 +633,27 @@ mod tests {
             hindrance("Mitten", &by),
             "Mitten, ribbed cuff: it takes 12.3 g of Kelp, lot 7, and the most in hand is 9.0 g"
         );
+    }
+
+    #[test]
+    fn a_plans_worth_is_told_without_points() {
+        let mut plan = plan();
+        plan.worth =
+            knit::gift_plan::PlanWorth { objective: 90.0, bound: 92.0, gap: 0.0222, proven: false };
+        assert!(worth_plainly(&plan).contains("by 3 % at most"), "{}", worth_plainly(&plan));
+        plan.worth.gap = 0.001;
+        plan.stopped = true;
+        assert!(
+            worth_plainly(&plan)
+                .ends_with("or very nearly. The search was stopped before its end.")
+        );
+        plan.worth.proven = true;
+        plan.stopped = false;
+        assert_eq!(
+            worth_plainly(&plan),
+            "No better plan can be made of this yarn and these wishes."
+        );
+        assert!(!worth_plainly(&plan).contains("point"));
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::grid::{Format, Grid};
 use super::minutes_told::MinutesTold;
 use knit::estimate::{Minutes, NORMAL_95};
 use knit::record::{Apart, BallWeighed, Joined, Learnt, Recorded, TakenSection, TimeTaken};
-use knit::stash::GiftState;
+use knit::stash::{Contents, GiftState, WeighedSection};
 use knit::yarn::LoopLength;
 
 /// What a weighing is worth where the wool has taken up or lost water meanwhile: nothing.
@@ -49,6 +49,33 @@ pub fn record_lines(recorded: &Recorded) -> Vec<String> {
         lines.push(format!("{} is done; {free}", ended.gift));
     }
     lines
+}
+
+/// The same as [`record_lines`] for a page, which has a box for what the command has a flag for.
+pub fn record_lines_on_page(recorded: &Recorded) -> Vec<String> {
+    let flag = "record it with `--piece new`";
+    let lines = record_lines(recorded).into_iter();
+    lines.map(|line| line.replace(flag, "tick the box below")).collect()
+}
+
+/// What was finished and weighed, the latest first.
+pub fn record_list(contents: &Contents) -> Grid {
+    let headings = ["Day", "Garment", "Size", "Yarn", "Took g", "Minutes", "Note"];
+    let mut grid = Grid::new("Finished", headings.map(str::to_owned).to_vec());
+    grid.wordy = true;
+    for piece in contents.records.iter().rev() {
+        let took: f64 = piece.sections.iter().map(WeighedSection::used_g).sum();
+        grid.rows.push(vec![
+            piece.date.map_or_else(String::new, |day| day.to_string()),
+            piece.garment.clone(),
+            piece.size.clone(),
+            piece.yarn.clone(),
+            format!("{took:.1}"),
+            piece.minutes.map_or_else(String::new, |minutes| format!("{minutes:.0}")),
+            piece.note.clone().unwrap_or_default(),
+        ]);
+    }
+    grid
 }
 
 fn ball_table(chain: &[BallWeighed]) -> Grid {

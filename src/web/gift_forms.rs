@@ -1,4 +1,4 @@
-//! The forms of the page of the stash and the gifts. They are sent to one address; what they do is
+//! The forms of the pages of the stash and the gifts. They are sent to one address; what they do is
 //! what the commands do.
 
 use axum::Router;
@@ -8,14 +8,17 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::post;
 
 use super::gift_api::Turn;
-use super::gift_pages::{LookView, gifts_page, rests_of};
-use super::page_parts::{TableView, html, views};
+use super::gift_pages::gift_page;
+use super::gift_top::{GiftPage, Told, rests_of};
+use super::list_ask::ListAsk;
+use super::page_parts::{TableView, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
+use super::record_pages::LookView;
 use super::state::{Deed, Shared, State};
 use super::workspace_api::{FinishedAsk, Kind, MinutesGiven, SureGiven, known_garment};
-use app::{Dependents, Pairs, RecordRequest, Reserved, record, record_look};
+use app::{Dependents, Pairs, RecordRequest, Reserved, pairs, record, record_look};
 use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Basis, Fields, Given, UndoAsk};
 
@@ -31,10 +34,12 @@ async fn act(
     // What is finished is looked at first: nothing is written until it is said to be right.
     if posted.get("what") == "record" && posted.get("sure") != "yes" {
         return Ok(match looked_at(&state, &posted).await {
-            Ok(look) => state
-                .brief(move |shared| gifts_page(shared, posted, None, "", Some(look)))
-                .await?
-                .map(|page| html(&page))?,
+            Ok(look) => {
+                let told = Told { posted, ..Told::default() };
+                let show =
+                    move |shared: &Shared| gift_page(GiftPage::Records, shared, told, Some(look));
+                state.brief(show).await??
+            }
             Err(problem) => refused(&state, posted, problem).await?,
         });
     }
@@ -44,11 +49,11 @@ async fn act(
             Ok(Redirect::to(&went.to).into_response())
         }
         Ok(went) => {
-            let page = move |shared: &Shared| {
-                let told = Problem::warned(went.warnings);
-                gifts_page(shared, Posted::default(), Some(&told), &went.did, None)
-            };
-            Ok(html(&state.brief(page).await??))
+            let pairs = shown(&posted);
+            let problem = Some(Problem::warned(went.warnings));
+            let told = Told { posted: Posted::default(), problem, did: went.did, pairs };
+            let page = GiftPage::of(&posted);
+            state.brief(move |shared| gift_page(page, shared, told, None)).await?
         }
         Err(problem) => refused(&state, posted, problem).await,
     }
@@ -57,21 +62,43 @@ async fn act(
 /// The page with what is wrong above the form as it was filled in: nothing typed is lost.
 async fn refused(state: &State, posted: Posted, problem: Problem) -> Answer<Response> {
     let status = problem.status;
-    let view =
-        state.brief(move |shared| gifts_page(shared, posted, Some(&problem), "", None)).await??;
-    let mut response = html(&view);
+    let (page, pairs) = (GiftPage::of(&posted), shown(&posted));
+    let told = Told { posted, problem: Some(problem), did: String::new(), pairs };
+    let mut response = state.brief(move |shared| gift_page(page, shared, told, None)).await??;
     *response.status_mut() = status;
     Ok(response)
 }
 
+/// What the page showed that a form was sent from.
+fn shown(posted: &Posted) -> Pairs {
+    let query = posted.get("back").split_once('?').map_or("", |(_, query)| query);
+    pairs(query).unwrap_or_default()
+}
+
 /// Where to go on: what was done is said there.
-fn there<T>(deed: &Deed<T>, what: &str, section: &str) -> Went {
+fn there<T>(deed: &Deed<T>, posted: &Posted, section: &str) -> Went {
+    let what = posted.get("what");
     let (what, warnings) = match deed {
         Deed::Before(_) => ("before", Diagnostics::new()),
         Deed::Done { written: false, .. } => ("nothing", Diagnostics::new()),
         Deed::Done { warnings, .. } => (what, warnings.clone()),
     };
-    Went { to: format!("/gifts?did={what}#{section}"), did: what.to_owned(), warnings }
+    Went { to: back(posted, what, section), did: what.to_owned(), warnings }
+}
+
+/// The page that a form was sent from, as it was; for one that doesn't say, the page that leads to all.
+fn back(posted: &Posted, did: &str, section: &str) -> String {
+    let (page, id) = (GiftPage::of(posted), posted.get("id"));
+    if posted.get("back").is_empty() {
+        return format!("/gifts?did={did}#{section}");
+    }
+    let asked = ListAsk::of(&shown(posted));
+    let query = asked.query(asked.from, "");
+    let and = if query.is_empty() { "" } else { "&" };
+    let plain = |c: char| c.is_ascii_alphanumeric() || c == '-';
+    let at =
+        if !id.is_empty() && id.chars().all(plain) { format!("#e-{id}") } else { String::new() };
+    format!("{}?{query}{and}did={did}{at}", page.path())
 }
 
 /// Where it goes on.
@@ -98,9 +125,21 @@ async fn done(state: &State, posted: &Posted) -> Answer<Went> {
             let fields = new_entry(kind, posted)?;
             let deed =
                 state.edited(posted.basis(None)?, move |edit| kind.add(edit, fields)).await?;
-            Ok(there(&deed, &what, kind.name()))
+            Ok(there(&deed, posted, kind.name()))
         }
-        "weigh" => Ok(there(&weigh_again(state, id, posted).await?, &what, "stash")),
+        "change" => {
+            let kind = kind(posted.get("list"))?;
+            let fields = changed_entry(kind, posted)?;
+            let reserved = match posted.get("yarn") {
+                "free" => Reserved::Free,
+                "keep" => Reserved::Keep,
+                _ => Reserved::Refuse,
+            };
+            let basis = posted.basis(Some(kind.entry(&id)))?;
+            let change = move |edit: &mut _| kind.change(edit, &id, fields, reserved).map(drop);
+            Ok(there(&state.edited(basis, change).await?, posted, kind.name()))
+        }
+        "weigh" => Ok(there(&weigh_again(state, id, posted).await?, posted, "stash")),
         "remove" => {
             let kind = kind(posted.get("list"))?;
             let too = match posted.get("dependents") {
@@ -109,7 +148,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<Went> {
             };
             let basis = posted.basis(Some(kind.entry(&id)))?;
             let deed = state.edited(basis, move |edit| kind.remove(edit, &id, too)).await?;
-            Ok(there(&deed, &what, kind.name()))
+            Ok(there(&deed, posted, kind.name()))
         }
         "undo" | "redo" => {
             let ask = UndoAsk {
@@ -119,10 +158,10 @@ async fn done(state: &State, posted: &Posted) -> Answer<Went> {
             };
             let basis = Basis::once(ask.once.clone());
             let deed = state.edited(basis, move |edit| edit.undo(&ask)).await?;
-            Ok(there(&deed, &what, "main"))
+            Ok(there(&deed, posted, "main"))
         }
-        "turn" => Ok(there(&turn(state, id, posted).await?, &what, "gifts")),
-        "record" => Ok(there(&note_finished(state, posted).await?, &what, "stash")),
+        "turn" => Ok(there(&turn(state, id, posted).await?, posted, "gifts")),
+        "record" => Ok(there(&note_finished(state, posted).await?, posted, "stash")),
         "plan" => {
             let order = PlanAsk {
                 today: Some(posted.get("today").to_owned()),
@@ -140,7 +179,7 @@ async fn done(state: &State, posted: &Posted) -> Answer<Went> {
         }
         "accept" => {
             let deed = set_aside(state, &id, Basis::once(posted.once())).await?;
-            Ok(there(&deed, &what, "aside"))
+            Ok(there(&deed, posted, "aside"))
         }
         _ => Err(Diagnostic::error(Code::Form, "the form asks for nothing that can be done")
             .hint("send it from the page of the stash and the gifts")
@@ -187,7 +226,7 @@ pub(super) fn look_of(shared: &Shared, request: &RecordRequest) -> Answer<LookVi
     let rests = rests_of(&now.workspace.contents, names);
     Ok(LookView {
         tables: report::record_tables(&recorded).map(TableView::from),
-        lines: report::record_lines(&recorded),
+        lines: report::record_lines_on_page(&recorded),
         joined: recorded.joined.is_some(),
         odd: edit.warnings.iter().any(|told| told.code == Code::RecordOdd),
         warnings: views(&edit.warnings),
@@ -240,17 +279,46 @@ fn new_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
         _ => posted.fields(&["person", "garment", "due", "note"]),
     };
     if kind == Kind::Gifts {
-        let priority = posted.get("priority");
-        if !priority.is_empty() {
-            let priority = priority.parse().map_err(|_| {
-                Diagnostic::error(Code::Priority, format!("`{priority}` is no priority"))
-                    .hint("write a whole number from 1 to 5")
-            })?;
-            fields.push(("priority".to_owned(), Given::Whole(priority)));
-        }
+        fields.extend(priority(posted)?);
         if posted.get("must") == "yes" {
             fields.push(("must".to_owned(), Given::Flag(true)));
         }
+    }
+    Ok(fields)
+}
+
+fn priority(posted: &Posted) -> Answer<Option<(String, Given)>> {
+    let text = posted.get("priority");
+    if text.is_empty() {
+        return Ok(None);
+    }
+    let priority = text.parse().map_err(|_| {
+        Diagnostic::error(Code::Priority, format!("`{text}` is no priority"))
+            .hint("write a whole number from 1 to 5")
+    })?;
+    Ok(Some(("priority".to_owned(), Given::Whole(priority))))
+}
+
+/// What a form changes of an entry: of the fields that it has, all; what was made blank is taken out.
+fn changed_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
+    let keys: &[&str] = match kind {
+        Kind::Stash => &["lot", "where", "keep_for", "note"],
+        Kind::People => &["size", "wash", "note"],
+        _ => &["garment", "due", "knitter", "note"],
+    };
+    let sent = keys.iter().filter(|key| posted.has(key));
+    let given = |key: &&str| match posted.get(key) {
+        "" => Given::Nothing,
+        text if *key == "garment" && text.contains(", ") => {
+            Given::Texts(text.split(", ").map(str::to_owned).collect())
+        }
+        text => Given::text(text),
+    };
+    let mut fields: Fields = sent.map(|key| ((*key).to_owned(), given(key))).collect();
+    if kind == Kind::Gifts {
+        fields.extend(priority(posted)?);
+        let must = posted.get("must") == "yes";
+        fields.push(("must".to_owned(), if must { Given::Flag(true) } else { Given::Nothing }));
     }
     Ok(fields)
 }

@@ -15,9 +15,9 @@ use tokio::sync::OwnedSemaphorePermit;
 
 use super::batch;
 use super::login;
-use super::pages;
 use super::peer::forwarded;
 use super::problem::{Answer, Problem};
+use super::problem_page::problem_page;
 use super::rests;
 use super::state::State;
 use super::visitor::{Caller, Standing, for_visitor};
@@ -56,7 +56,7 @@ pub(super) async fn guard(
     let answer = async {
         let mut response = answered(&state, request, next).await.unwrap_or_else(|refusal| *refusal);
         if wants_page && let Some(problem) = response.extensions_mut().remove::<Problem>() {
-            response = pages::problem_page(&problem);
+            response = problem_page(&problem);
         }
         response
     };

@@ -15,6 +15,7 @@ mod assets;
 mod batch;
 mod carry_api;
 mod carry_pages;
+mod chip;
 mod connections;
 mod entry_fields;
 mod entry_form;
@@ -25,25 +26,35 @@ mod gift_api;
 mod gift_forms;
 mod gift_pages;
 mod grade_pages;
+mod gift_top;
 mod guard;
 mod guesses;
+mod knit_now;
 mod learnt_api;
 mod learnt_pages;
+mod list_ask;
+mod list_view;
 mod login;
 mod machine_pages;
 mod metrics;
 mod page_form;
 mod page_parts;
+mod page_words;
 mod pages;
 mod peer;
+mod phone_pages;
 mod place_api;
 mod plan_api;
 mod plan_jobs;
+mod plan_pages;
+mod plan_view;
 mod posted;
 mod problem;
+mod problem_page;
 mod query;
 mod reach_api;
 mod reach_pages;
+mod record_pages;
 mod reply;
 mod rests;
 mod round_api;
@@ -111,6 +122,7 @@ pub fn app(state: State) -> Router {
         .merge(grade_pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
+        .merge(plan_pages::routes())
         .merge(shop_pages::routes())
         .merge(learnt_pages::routes())
         .merge(machine_pages::routes())
@@ -121,6 +133,7 @@ pub fn app(state: State) -> Router {
         .merge(entry_pages::routes())
         .merge(start_pages::routes())
         .merge(technique_pages::routes())
+        .merge(phone_pages::routes())
         .merge(login::routes())
         .merge(assets::routes())
         .fallback(problem::no_such_page)

@@ -9,6 +9,7 @@ use headers::{Authorization, Cookie, HeaderMapExt};
 use serde::Deserialize;
 use subtle::ConstantTimeEq;
 
+use super::assets::asset_url;
 use super::page_parts::{Frame, html};
 use super::problem::{Answer, Problem};
 use super::reply::fingerprint;
@@ -26,6 +27,14 @@ struct LoginPage {
     frame: Frame,
     wrong: bool,
     next: String,
+    login_js: String,
+}
+
+impl LoginPage {
+    fn new(wrong: bool, next: String) -> LoginPage {
+        let login_js = asset_url("login.js");
+        LoginPage { frame: Frame::new("Log in", ""), wrong, next, login_js }
+    }
 }
 
 #[derive(Deserialize)]
@@ -48,7 +57,7 @@ pub(super) fn is_open(path: &str) -> bool {
         || path.starts_with("/assets/")
 }
 
-/// What the cookie holds: not the token, which is never sent out, and nothing that could be worked out
+/// What the cookie holds: not the token, which no answer but the code for a phone holds, and nothing that could be worked out
 /// from a guess at it, since cookies are looked at without a wait.
 fn pass(state: &State, token: &str) -> String {
     fingerprint(format!("oddments visitor {} {token}", state.key).as_bytes(), 64)
@@ -117,7 +126,7 @@ pub(super) fn turn_away(request: &Request) -> Response {
 async fn page(request: Request) -> Response {
     let pairs = app::pairs(request.uri().query().unwrap_or_default()).unwrap_or_default();
     let next = pairs.into_iter().find(|(key, _)| key == "next").map_or("/".into(), |(_, v)| v);
-    html(&LoginPage { frame: Frame::new("Log in", ""), wrong: false, next: local(&next) })
+    html(&LoginPage::new(false, local(&next)))
 }
 
 async fn enter(
@@ -134,8 +143,7 @@ async fn enter(
     let Some(token) = &state.token else { return Ok(Redirect::to(&next).into_response()) };
     let peer = caller.map(|Extension(caller)| caller.peer);
     if !state.guesses.look(peer, || same(shown.token.trim(), token)).await? {
-        let frame = Frame::new("Log in", "");
-        let mut response = html(&LoginPage { frame, wrong: true, next });
+        let mut response = html(&LoginPage::new(true, next));
         *response.status_mut() = StatusCode::UNAUTHORIZED;
         return Ok(response);
     }

@@ -179,7 +179,7 @@ async fn machine(
     state
         .work(move |shared| {
             let ask = &asked.ask;
-            let chosen = ask.sizes.is_some() || !ask.measures.is_empty();
+            let chosen = ask.sizes.is_some() || !ask.measures.is_empty() || ask.person.is_some();
             let mut faults = Vec::new();
             if ask.garment.is_some() && chosen {
                 match machine_page(shared, &asked) {
@@ -297,7 +297,7 @@ fn done_words(place: &Place, worked: Worked) -> String {
 
 /// The form in which a finished piece is recorded, filled in as far as the machine knows.
 fn record_link(ask: &Ask, worked: Worked) -> String {
-    let size = ask.name.as_ref().or(ask.sizes.as_ref());
+    let size = ask.person.as_ref().or(ask.name.as_ref()).or(ask.sizes.as_ref());
     let minutes = worked.minutes().map(|minutes| minutes.to_string());
     let pairs = [
         ("what", Some("record")),

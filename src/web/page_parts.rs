@@ -6,6 +6,8 @@ use axum::response::{IntoResponse, Response};
 
 use super::assets::asset_url;
 use super::format::Sheet;
+use super::gift_top::GiftPage;
+use super::page_words::for_page;
 use super::problem::Answer;
 use super::reply::tagged;
 use super::visitor::is_logged_in;
@@ -15,6 +17,8 @@ use diag::{Code, Diagnostic, Diagnostics, harmless};
 pub struct Frame {
     pub title: String,
     pub nav: Vec<NavLink>,
+    /// The pages of the same part, where it has several.
+    pub sub: Vec<NavLink>,
     pub css: String,
     pub mark: String,
     pub theme_js: String,
@@ -55,6 +59,7 @@ impl Frame {
                 .iter()
                 .map(|(href, label)| NavLink { href, label, current: *href == current })
                 .collect(),
+            sub: Vec::new(),
             css: asset_url("paper.css"),
             mark: asset_url("mark.svg"),
             theme_js: asset_url("theme.js"),
@@ -65,6 +70,31 @@ impl Frame {
         }
     }
 }
+
+impl Frame {
+    /// Where the pages are that are named on every page.
+    pub fn pages() -> impl Iterator<Item = &'static str> {
+        let own = GiftPage::ALL.into_iter().map(|(_, path, _)| path);
+        NAV.into_iter().map(|(path, _)| path).chain(own)
+    }
+
+    /// Of a page of the stash and the gifts, which are one part.
+    pub fn of_gifts(title: impl Into<String>, current: &str) -> Frame {
+        let own = GiftPage::ALL.into_iter().map(|(_, href, label)| (href, label));
+        // What to buy comes after the plan that lacks it.
+        let (before, after): (Vec<_>, Vec<_>) =
+            own.partition(|(href, _)| *href != GiftPage::Records.path());
+        let all = before.into_iter().chain([("/gifts/shop", "What to buy")]).chain(after);
+        let link = |(href, label)| {
+            let label = if href == GIFTS { "Overview" } else { label };
+            NavLink { href, label, current: href == current }
+        };
+        Frame { sub: all.map(link).collect(), ..Frame::new(title, GIFTS) }
+    }
+}
+
+/// Where the part of the stash and the gifts begins.
+const GIFTS: &str = "/gifts";
 
 /// A fault as a person reads it.
 pub struct FaultView {
@@ -95,7 +125,12 @@ impl From<&Diagnostic> for FaultView {
             }),
             caret,
             context: fault.context.join(", "),
-            hints: fault.hints.iter().map(|hint| harmless(hint).into_owned()).collect(),
+            hints: fault
+                .hints
+                .iter()
+                .filter_map(|hint| for_page(hint))
+                .map(|hint| harmless(&hint).into_owned())
+                .collect(),
         }
     }
 }

@@ -4,7 +4,7 @@
 use askama::Template;
 use axum::Router;
 use axum::extract::{Path, RawQuery, State as Extract};
-use axum::http::{HeaderMap, HeaderValue, header};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
 
@@ -13,7 +13,7 @@ use super::assets::asset_url;
 use super::format::CHART_SHEETS;
 use super::grade_pages::usual;
 use super::page_form::{AskForm, Choice, garment_choices};
-use super::page_parts::{FaultView, Frame, Link, TableView, html, links, page, views};
+use super::page_parts::{FaultView, Frame, Link, TableView, links, page, views};
 use super::problem::{Answer, Problem};
 use super::reply::{kept, tag};
 use super::run_view::OneView;
@@ -27,26 +27,6 @@ pub(super) fn routes() -> Router<State> {
         .route("/garments", get(garments))
         .route("/garments/{id}", get(garment))
         .route("/garments/{id}/picture", get(garment_stamp))
-}
-
-#[derive(Template)]
-#[template(path = "web/problem.html")]
-struct ProblemPage {
-    frame: Frame,
-    faults: Vec<FaultView>,
-}
-
-/// A problem as a page.
-pub(super) fn problem_page(problem: &Problem) -> Response {
-    let title = problem.status.canonical_reason().unwrap_or("Problem");
-    let page = ProblemPage { frame: Frame::new(title, ""), faults: views(&problem.faults) };
-    let mut response = html(&page);
-    *response.status_mut() = problem.status;
-    if let Some(seconds) = problem.retry_after {
-        response.headers_mut().insert(header::RETRY_AFTER, seconds.into());
-    }
-    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
-    response
 }
 
 /// What a page's query asks for. Fields of a garment chosen before are left out, and so are keys

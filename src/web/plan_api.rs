@@ -18,8 +18,9 @@ use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::rests::{new_key, nothing_more, once_of, told};
 use super::state::{Deed, Shared, State};
 use app::WorkspaceEdit;
-use diag::{Code, Diagnostic, nearest};
+use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::stash::Aim;
+use report::plan_words;
 use store::workspace::{Basis, parse_date, today};
 
 /// Thousands of units of work: as on the command line, and at most.
@@ -122,31 +123,42 @@ struct PlanBody {
 impl PlanBody {
     fn of(job: &PlanJob, whole: bool) -> PlanBody {
         let progress = job.progress();
-        let mut told = PlanBody {
+        let stage = job.stage();
+        let JobTold { state, share, errors } = JobTold::of(job, &stage);
+        let plan = match &stage {
+            Stage::Done(planned) if whole => Some(report::plan_value(&planned.plan)),
+            _ => None,
+        };
+        PlanBody {
             id: job.id.clone(),
-            state: "running",
-            share: job.share(),
+            state,
+            share,
             objective: progress.map(|progress| progress.objective.as_f64()),
             bound: progress.map(|progress| progress.bound.as_f64()),
-            plan: None,
-            errors: Vec::new(),
-        };
-        match job.stage() {
-            // No list comes of a job that is to make a plan.
-            Stage::Running | Stage::Listed(_) => {}
-            Stage::Done(planned) => {
-                told.state = "done";
-                told.share = 1.0;
-                let faults = report::plan_words::diagnostics(&planned.plan);
-                told.errors = faults.iter().map(FaultBody::from).collect();
-                told.plan = whole.then(|| report::plan_value(&planned.plan));
-            }
-            Stage::Failed(faults) => {
-                told.state = "failed";
-                told.errors = faults.iter().map(FaultBody::from).collect();
-            }
+            plan,
+            errors,
         }
-        told
+    }
+}
+
+/// What is told of a search, whatever it is for.
+pub(super) struct JobTold {
+    /// `running`, `done` or `failed`.
+    pub state: &'static str,
+    /// How far it is, 0 to 1.
+    pub share: f64,
+    pub errors: Vec<FaultBody>,
+}
+
+impl JobTold {
+    pub fn of(job: &PlanJob, stage: &Stage) -> JobTold {
+        let (state, share, faults) = match stage {
+            Stage::Running => ("running", job.share(), Diagnostics::new()),
+            Stage::Done(planned) => ("done", 1.0, plan_words::diagnostics(&planned.plan)),
+            Stage::Listed(list) => ("done", 1.0, plan_words::diagnostics(&list.plan)),
+            Stage::Failed(faults) => ("failed", job.share(), faults.clone()),
+        };
+        JobTold { state, share, errors: faults.iter().map(FaultBody::from).collect() }
     }
 }
 

@@ -9,7 +9,7 @@ use diag::{Code, Diagnostic};
 use store::workspace::{Basis, ChangeMark, EntryName, Fields, Given};
 
 /// What a form was sent with, to be shown again where it could not be done.
-#[derive(Default)]
+#[derive(Clone, Default)]
 pub(super) struct Posted(pub Pairs);
 
 impl Posted {
@@ -25,6 +25,11 @@ impl Posted {
 
     pub fn get(&self, key: &str) -> &str {
         self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
+    }
+
+    /// Whether a form has that field, filled in or not.
+    pub fn has(&self, key: &str) -> bool {
+        self.0.iter().any(|(own, _)| own == key)
     }
 
     /// What was typed into a field of a form; nothing where another form was sent.

@@ -6,7 +6,8 @@ use serde::Serialize;
 use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use diag::{Class, Code, Diagnostic, Diagnostics, Severity, harmless};
+use super::page_parts::Frame;
+use diag::{Class, Code, Diagnostic, Diagnostics, Severity, harmless, nearest};
 
 /// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
 #[derive(Clone, Debug)]
@@ -169,10 +170,14 @@ impl IntoResponse for Problem {
 
 pub(super) async fn no_such_page(uri: Uri) -> Problem {
     let path: String = uri.path().chars().take(80).collect();
-    Problem::of_path(
-        Diagnostic::error(Code::NoPage, format!("there is nothing at {path}"))
-            .hint("the interface for programs is described at /api/v1/openapi.json"),
-    )
+    let fault = Diagnostic::error(Code::NoPage, format!("there is nothing at {path}"));
+    if path.starts_with("/api") {
+        let hint = "the interface for programs is described at /api/v1/openapi.json";
+        return Problem::of_path(fault.hint(hint));
+    }
+    let near = nearest(&path, Frame::pages());
+    let hint = near.map(|near| format!("did you mean {near}?"));
+    Problem::of_path(fault.maybe_hint(hint).hint("programs are told all at /api/v1/openapi.json"))
 }
 
 pub(super) async fn no_such_method(method: Method) -> Problem {

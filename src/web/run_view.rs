@@ -130,7 +130,7 @@ impl RunView {
 
     fn of(shared: &Shared, ask: &Ask, graded: &Graded, beside: &Beside) -> Answer<RunView> {
         let run = &graded.run;
-        let (unit, words) = (ask.unit()?, shared.words(ask)?);
+        let (unit, words) = (shared.unit(ask)?, shared.words(ask)?);
         let mut faults = graded.faults.clone();
         faults.extend(run.warnings.clone());
         let alone = run.sizes.len() == 1 && run.good().next().is_some();
@@ -228,7 +228,7 @@ impl OneView {
         mark: &'static str,
     ) -> Result<OneView, Diagnostics> {
         let (size, made) = one_size(run)?;
-        let (unit, words) = (ask.unit()?, shared.words(ask)?);
+        let (unit, words) = (shared.unit(ask)?, shared.words(ask)?);
         let coloured = Colouring::read(&shared.yarns(ask), run)?.apply(run, made);
         let sheet = stripes_of(run, &coloured, Vec::new())?;
         let query = alone(ask, size).query();

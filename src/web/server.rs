@@ -1,4 +1,4 @@
-use std::net::SocketAddr;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -8,7 +8,7 @@ use hyper::service::{Service, service_fn};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
-use tokio::net::{TcpListener, TcpSocket, TcpStream};
+use tokio::net::{TcpListener, TcpSocket, TcpStream, UdpSocket};
 use tokio_io_timeout::TimeoutStream;
 
 use super::connections::Connections;
@@ -16,7 +16,7 @@ use super::peer::Peer;
 use super::reply::fingerprint;
 use super::state::{Bounds, Setup, State};
 use super::visitor::Caller;
-use app::{LiveWorkspace, Places, Serving, Workbench, Workspace};
+use app::{Listening, LiveWorkspace, Places, Serving, Workbench, Workspace};
 use diag::{Code, Diagnostic, Diagnostics};
 
 /// How long what is under way may take to end once the server is told to stop.
@@ -26,7 +26,7 @@ const GRACE: Duration = Duration::from_secs(10);
 ///
 /// # Errors
 /// Faulty files, an address that can't be listened on.
-pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
+pub fn serve(order: &Serving, say: &dyn Fn(&Listening)) -> Result<(), Diagnostics> {
     let workspace = Workspace::find(order.workspace.as_deref())?;
     let bench = match &workspace {
         Some(workspace) => workspace.bench(&order.sources)?,
@@ -47,10 +47,19 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
         .build()
         .map_err(|error| cannot("can't start", &error))?;
     runtime.block_on(async {
-        let listener = listen((order.address, order.port).into())
-            .map_err(|error| cannot("can't listen there", &error))?;
+        let listener = listen_at(order).map_err(|error| cannot("can't listen there", &error))?;
         let local = listener.local_addr().map_err(|error| cannot("can't listen there", &error))?;
-        say(&announced(local, token.as_deref().filter(|_| made_up), &places));
+        let reach = reached_at(local).await;
+        let mut told = announced(local, reach, token.as_deref().filter(|_| made_up), &places);
+        if order.port != 0 && local.port() != order.port {
+            told.push_str(&format!("Port {} is taken: this is the next free one.\n", order.port));
+        }
+        told.push_str("Stop with Ctrl-C.\n");
+        say(&Listening {
+            told,
+            here: address_with(on_this_machine(local), token.as_deref()),
+            elsewhere: reach.map(|reach| address_with(reach, token.as_deref())),
+        });
         let bounds = Bounds::default();
         let state = State::new(Setup {
             bench,
@@ -70,11 +79,19 @@ pub fn serve(order: &Serving, say: &dyn Fn(&str)) -> Result<(), Diagnostics> {
 }
 
 /// Where the server is to be found, and what its visitors should know.
-fn announced(local: SocketAddr, token: Option<&str>, places: &Places) -> String {
+fn announced(
+    local: SocketAddr,
+    reach: Option<SocketAddr>,
+    token: Option<&str>,
+    places: &Places,
+) -> String {
     let mut text = format!("Listening on http://{local}\n");
     if local.ip().is_unspecified() {
         let port = local.port();
-        text.push_str(&format!("From other devices: this machine's own address, port {port}\n"));
+        text.push_str(&match reach {
+            Some(reach) => format!("From other devices: http://{reach}\n"),
+            None => format!("From other devices: this machine's own address, port {port}\n"),
+        });
     }
     if let Some(token) = token {
         text.push_str(&format!("Visitors are asked for this token: {token}\n"));
@@ -85,8 +102,70 @@ fn announced(local: SocketAddr, token: Option<&str>, places: &Places) -> String 
     for warning in places.warnings.iter() {
         text.push_str(&format!("warning: {warning}\n"));
     }
-    text.push_str("Stop with Ctrl-C.\n");
     text
+}
+
+/// The address with the token behind it, where browsers keep it to themselves: what follows `#` is sent to
+/// nobody, and the page of the login reads it.
+pub(super) fn address_with(address: SocketAddr, token: Option<&str>) -> String {
+    match token {
+        Some(token) => {
+            let said = serde_urlencoded::to_string([("token", token)]).unwrap_or_default();
+            format!("http://{address}/login#{said}")
+        }
+        None => format!("http://{address}/"),
+    }
+}
+
+/// Where a browser on this machine finds a server that listens there.
+fn on_this_machine(local: SocketAddr) -> SocketAddr {
+    let ip = match local.ip() {
+        IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
+        IpAddr::V6(ip) if ip.is_unspecified() => Ipv6Addr::LOCALHOST.into(),
+        ip => ip,
+    };
+    SocketAddr::new(ip, local.port())
+}
+
+/// Where other devices find a server that listens there, if any can. Of a server that listens everywhere it is the
+/// address from which this machine speaks to its network. Nothing is sent to find it out.
+pub(super) async fn reached_at(local: SocketAddr) -> Option<SocketAddr> {
+    let ip = match local.ip() {
+        ip if ip.is_loopback() => return None,
+        ip if !ip.is_unspecified() => ip,
+        ip => {
+            // Any address beyond this network will do; these are nobody's (RFC 5737, RFC 3849).
+            let (own, far) = match ip {
+                IpAddr::V4(_) => ("0.0.0.0:0", "192.0.2.1:9"),
+                IpAddr::V6(_) => ("[::]:0", "[2001:db8::1]:9"),
+            };
+            let socket = UdpSocket::bind(own).await.ok()?;
+            socket.connect(far).await.ok()?;
+            socket.local_addr().ok()?.ip()
+        }
+    };
+    let there = !ip.is_loopback() && !ip.is_unspecified();
+    there.then(|| SocketAddr::new(ip, local.port()))
+}
+
+/// Ports that are tried after the one that is taken.
+const MORE_PORTS: u16 = 20;
+
+/// Listens where it is asked to, or at one of the next ports where that will do.
+fn listen_at(order: &Serving) -> std::io::Result<TcpListener> {
+    let mut port = order.port;
+    loop {
+        match listen((order.address, port).into()) {
+            Err(error)
+                if order.next_port
+                    && error.kind() == std::io::ErrorKind::AddrInUse
+                    && port < order.port.saturating_add(MORE_PORTS) =>
+            {
+                port += 1;
+            }
+            done => return done,
+        }
+    }
 }
 
 /// Answers on the listener until `stop` is done, then ends what is under way.

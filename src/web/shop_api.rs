@@ -14,7 +14,7 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::api::body;
-use super::plan_api::{PlanAsk, begun, no_such, start};
+use super::plan_api::{JobTold, PlanAsk, begun, no_such, start};
 use super::plan_jobs::{PlanJob, PlanOrder, ShopOrder, Stage};
 use super::problem::{Answer, FaultBody, Problem, ProblemBody};
 use super::rests::{nothing_more, once_of};
@@ -94,29 +94,13 @@ struct ShopBody {
 
 impl ShopBody {
     fn of(job: &PlanJob, whole: bool) -> ShopBody {
-        let mut told = ShopBody {
-            id: job.id.clone(),
-            state: "running",
-            share: job.share(),
-            list: None,
-            errors: Vec::new(),
+        let stage = job.stage();
+        let JobTold { state, share, errors } = JobTold::of(job, &stage);
+        let list = match &stage {
+            Stage::Listed(list) if whole => Some(report::shopping_value(list)),
+            _ => None,
         };
-        match job.stage() {
-            // No plan alone comes of a job that is to make a list.
-            Stage::Running | Stage::Done(_) => {}
-            Stage::Listed(list) => {
-                told.state = "done";
-                told.share = 1.0;
-                let faults = report::plan_words::diagnostics(&list.plan);
-                told.errors = faults.iter().map(FaultBody::from).collect();
-                told.list = whole.then(|| report::shopping_value(&list));
-            }
-            Stage::Failed(faults) => {
-                told.state = "failed";
-                told.errors = faults.iter().map(FaultBody::from).collect();
-            }
-        }
-        told
+        ShopBody { id: job.id.clone(), state, share, list, errors }
     }
 }
 

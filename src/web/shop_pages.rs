@@ -8,7 +8,8 @@ use axum::http::{HeaderMap, HeaderValue, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 
-use super::gift_pages::{NoWorkspace, Slip};
+use super::gift_pages::NoWorkspace;
+use super::gift_top::Slip;
 use super::page_parts::{FaultView, Frame, TableView, html, page, views};
 use super::plan_api::start;
 use super::plan_jobs::{PlanJob, Stage};
@@ -68,8 +69,8 @@ impl ShopPage {
     fn of(shared: &Shared, posted: Posted, faults: &Diagnostics) -> Answer<ShopPage> {
         let lists = shared.plans.lists();
         Ok(ShopPage {
-            frame: Frame::new("What to buy", "/gifts"),
-            slip: Slip { number: ChangeMark::default(), once: new_key()? },
+            frame: Frame::of_gifts("What to buy", "/gifts/shop"),
+            slip: Slip { number: ChangeMark::default(), once: new_key()?, back: String::new() },
             id: String::new(),
             running: false,
             percent: String::new(),
@@ -101,7 +102,7 @@ async fn form(Extract(state): Extract<State>, headers: HeaderMap) -> Answer<Resp
     state
         .brief(move |shared| {
             if shared.workspace.is_none() {
-                let frame = Frame::new("What to buy", "/gifts");
+                let frame = Frame::of_gifts("What to buy", "/gifts/shop");
                 return page(&headers, &NoWorkspace { frame });
             }
             Ok(unkept(&ShopPage::of(shared, Posted::default(), &Diagnostics::new())?))

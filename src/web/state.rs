@@ -1,5 +1,5 @@
 use std::collections::BTreeSet;
-use std::net::IpAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -115,6 +115,8 @@ pub struct Shared {
     pub guesses: Guesses,
     /// What the Host header may say.
     pub hosts: BTreeSet<String>,
+    /// Where it listens.
+    pub listens: SocketAddr,
     /// Listens on every address: any address will do for a host, but no strange name.
     pub any_address: bool,
     pub bounds: Bounds,
@@ -175,6 +177,7 @@ impl State {
             fronts: setup.fronts.into_iter().map(Peer::from).collect(),
             guesses: Guesses::default(),
             hosts,
+            listens: SocketAddr::new(setup.address, port),
             any_address: setup.address.is_unspecified(),
             requests: Arc::new(Semaphore::new(setup.bounds.requests)),
             strangers: Arc::new(Semaphore::new(setup.bounds.strangers)),

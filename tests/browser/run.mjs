@@ -215,7 +215,7 @@ await test("a pattern is downloaded as a PDF that can be read", async () => {
 
 await test("a remnant is added, weighed and taken back; what is wrong is said and kept", async () => {
   const { context, page } = await open("phone");
-  await page.goto(`${base}/gifts`);
+  await page.goto(`${base}/gifts/stash`);
   await page.getByText("Add a remnant").click();
   await page.locator("#s-yarn").selectOption("tide");
   await page.locator("#s-weight").fill("twelve");
@@ -233,7 +233,7 @@ await test("a remnant is added, weighed and taken back; what is wrong is said an
 
 await test("a plan is run, watched, read and accepted, and taken back", async () => {
   const { context, page } = await open("tablet");
-  await page.goto(`${base}/gifts`);
+  await page.goto(`${base}/gifts/plan`);
   await page.locator("#today").fill("2026-09-01");
   await page.getByRole("button", { name: "Make a plan" }).click();
   await page.getByRole("heading", { name: "Planning" }).waitFor();
@@ -249,6 +249,71 @@ await test("a plan is run, watched, read and accepted, and taken back", async ()
   await page.getByRole("button", { name: "Take back: plan accept" }).click();
   await page.getByText("Nothing is set aside yet").waitFor();
   await context.close();
+});
+
+await test("a list is filtered and an entry changed in its place, without scripts", async () => {
+  const { context, page } = await open("phone", { javaScriptEnabled: false });
+  await page.goto(`${base}/gifts/stash`);
+  await page.locator("#f-yarn").selectOption("slate");
+  await page.getByRole("button", { name: "Show", exact: true }).click();
+  const ids = await page.locator(".row").evaluateAll((rows) => rows.map((row) => row.id));
+  assert.ok(ids.length > 0 && ids.every((id) => id.startsWith("e-slate")), ids.join(" "));
+  await page.getByRole("link", { name: "Change slate-1" }).click();
+  await page.locator("#c-lot").fill("K7");
+  await page.getByRole("button", { name: "Save the change" }).click();
+  await page.getByText("Changed.").waitFor();
+  assert.equal(await page.locator("#f-yarn").inputValue(), "slate", "the filter is forgotten");
+  assert.match(await text(page, "#e-slate-1"), /K7/);
+  await page.getByRole("button", { name: /^Take back: stash change/ }).click();
+  await page.getByText("Taken back.").waitFor();
+  await context.close();
+});
+
+await test("a plan leads to the machine, with the person and the yarn", async () => {
+  const { context, page } = await open("phone");
+  const begun = await (await page.request.post(`${base}/api/v1/plans`, { data: { today: "2026-09-01", work: 4 } })).json();
+  await page.goto(`${base}/gifts/plan/${begun.id}`);
+  await page.getByRole("heading", { name: /gifts can be made/ }).waitFor({ timeout: 60000 });
+  assert.ok((await page.locator("#shelf .bar").count()) > 5, "no shelf");
+  assert.ok((await page.locator("#weeks li").count()) > 3, "no calendar");
+  await page.getByRole("link", { name: /^To the machine/ }).click();
+  await page.locator("#walk.live").waitFor();
+  assert.match(page.url(), /person=/);
+  assert.match(page.url(), /ball=/);
+  await context.close();
+});
+
+await test("the pages stand in few lines over each other, on every width", async () => {
+  const { context, page } = await open();
+  for (const width of [320, 390, 480, 540, 600, 700, 820, 1024, 1280]) {
+    await page.setViewportSize({ width, height: 900 });
+    await page.goto(`${base}/gifts/stash`);
+    const tall = await page.locator("header.top").evaluate((top) => top.getBoundingClientRect().height);
+    assert.ok(tall <= 210, `at ${width} px the top is ${tall} px tall`);
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+    assert.ok(wide <= 0, `at ${width} px it is ${wide} px too wide`);
+  }
+  await context.close();
+});
+
+await test("a phone that comes by the code is let in, and the token stays out of the address", async () => {
+  const token = "kittiwake & fulmar";
+  const own = serve("--token", token);
+  const at = await own.base;
+  const context = await browser.newContext({ viewport: { width: 390, height: 844 } });
+  const page = await context.newPage();
+  await page.goto(`${at}/login#token=kittiwake+%26+fulmar`);
+  await page.getByRole("button", { name: "Log out" }).waitFor();
+  assert.ok(!page.url().includes("kittiwake"), page.url());
+  // A wrong one is sent once, and told to be wrong.
+  const other = await browser.newContext();
+  const wrong = await other.newPage();
+  await wrong.goto(`${at}/login#token=guillemot+and+razorbill`);
+  await wrong.getByText("that is not the token").waitFor();
+  await other.close();
+  await context.close();
+  own.server.kill("SIGTERM");
+  await own.stopped;
 });
 
 await test("pages seen once are followed after the server is gone, a reload included", async () => {
@@ -545,16 +610,15 @@ await test("a newcomer comes from an empty folder to row 20 of a mitten by touch
   await own.stopped;
 });
 
-const PAGES = ["/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
-  "/machine?garment=tam&sizes=women-m&at=40", "/machine?garment=sock&sizes=women-m&at=29", "/machine/finish?garment=tam&sizes=women-m",
-  "/reach?garment=tam&sizes=women-m&weight=34", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
 const PAGES = ["/grade?garment=tam", "/grade?garment=sock&sizes=y7-8&beside=men-xl", "/grade/close?garment=mitten&sizes=m6-12",
   "/grade?garment=tam&sizes=women", "/grade?garment=tam&o.wedges=banana", "/machine",
-  "/machine?garment=tam&sizes=women-m&at=40", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
+  "/machine?garment=tam&sizes=women-m&at=40", "/machine?garment=sock&sizes=women-m&at=29", "/machine/finish?garment=tam&sizes=women-m",
+  "/reach?garment=tam&sizes=women-m&weight=34", "/swatch?yarn=400+m%2F100+g&plain.stitches=40&plain.widths=14.1%2C14.4&plain.rows=60&plain.heights=15.1",
   "/chart?garment=tam", "/techniques", "/carry-on?garment=tam&sizes=women-m&stands=hat:212&now.plain=29x41",
   "/start", "/yarns", "/yarns/tide", "/new/yarn", "/swatches", "/swatch?edit=standard", "/remnants", "/remnants/shoreline-1",
   "/new/remnant", "/people", "/people/Morwen", "/new/person", "/knitters", "/new/knitter", "/settings",
-  "/gifts", "/gifts/shop", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
+  "/gifts", "/gifts/stash", "/gifts/stash?edit=shoreline-1&sort=-weight", "/gifts/people?edit=Ruan", "/gifts/wishes?edit=ruan-tam",
+  "/gifts/plan", "/gifts/records", "/gifts/shop", "/phone", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
 for (const [size] of Object.entries(SIZES)) {
   for (const scheme of ["light", "dark"]) {
     await test(`no serious finding, nothing wider than the screen: ${size}, ${scheme}`, async () => {

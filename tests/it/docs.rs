@@ -159,6 +159,8 @@ fn serve(mut arguments: Vec<String>, folder: &Path) -> Result<Ran, String> {
     let mut child = std::process::Command::new(env!("CARGO_BIN_EXE_oddments"))
         .current_dir(folder)
         .args(&arguments)
+        // Whoever runs the tests wants no browser opened.
+        .env("PATH", "")
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()

@@ -19,7 +19,7 @@ const PLAN: [&[&str]; 7] = [
 ];
 
 /// Outside crates that belong to some floors alone: engine, disk, terminal, network, drawing.
-const KEPT: [(&str, &[&str]); 18] = [
+const KEPT: [(&str, &[&str]); 20] = [
     ("mlua", &["script"]),
     ("tempfile", &["store"]),
     ("toml_edit", &["store"]),
@@ -35,6 +35,8 @@ const KEPT: [(&str, &[&str]); 18] = [
     ("clap_mangen", &["cli"]),
     ("ctrlc", &["cli"]),
     ("indicatif", &["cli"]),
+    ("open", &["cli"]),
+    ("fast_qr", &["report"]),
     ("axum", &["web"]),
     ("hyper", &["web"]),
     ("tokio", &["web"]),

@@ -27,6 +27,7 @@ mod floors;
 mod folded;
 mod garments;
 mod gift_life;
+mod gift_pages;
 mod gifts;
 mod grade_page;
 mod group;
@@ -62,6 +63,7 @@ mod script_api;
 mod seen;
 mod server;
 mod settings;
+mod serving;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;

@@ -331,7 +331,7 @@ fn a_form_sent_twice_does_one_thing() {
 fn a_page_changes_nothing_that_changed_since_it_was_shown() {
     let demo = Demo::new();
     let server = Server::of(&demo);
-    let page = Page::of(&server, "/gifts");
+    let page = Page::of(&server, "/gifts/stash?edit=shoreline-1");
     let mark = "<input type=\"hidden\" name=\"what\" value=\"weigh\"><input type=\"hidden\" name=\"tag\" value=\"";
     let row = page.text.split(mark).find(|part| part.contains("name=\"id\" value=\"shoreline-1\""));
     let tag = row.and_then(|row| row.split('"').next()).expect("a row with a tag").to_owned();
@@ -552,7 +552,8 @@ fn a_finished_piece_is_looked_at_before_it_is_written() {
     assert_eq!(last["band"]["after"].as_str(), Some("24 g"));
     assert_eq!(last["hat"]["before"].as_str(), Some("24 g"));
     // The gift is done, and no form offers it for another piece.
-    let page = server.get("/gifts").text().to_owned();
+    let page = server.get("/gifts/records").text().to_owned();
+    assert!(page.contains("<option value=\"kitto-hat\">"), "no gift is offered");
     assert!(!page.contains("<option value=\"tamsin-hat\">"), "a gift that is done is offered");
     let look = json!({ "garment": "cuff", "size": "women-m", "used": ["main:slate-1=30 g"], "look": true });
     let told = server.post("/api/v1/records", &look);
@@ -572,10 +573,9 @@ fn the_page_follows_a_gift_through_its_life() {
     assert_eq!(state(), "wished");
     let id = planned(&server, &ask());
     let shown = |word: &str| {
-        let text = server.get("/gifts").text().to_owned();
-        let (_, wishes) = text.split_once("<section id=\"gifts\"").expect("the wishes");
-        let row = wishes.split("<tr>").find(|row| row.contains(">kitto-hat</th>")).expect("a row");
-        assert!(row.contains(&format!("data-label=\"State\" class=\"short\">{word}<")), "{row}");
+        let text = server.get("/gifts/wishes").text().to_owned();
+        let row = text.split("<li ").find(|row| row.contains("id=\"e-kitto-hat\"")).expect("a row");
+        assert!(row.contains(&format!("<span class=\"state\">{word}")), "{row}");
     };
     shown("planned");
     assert_eq!(accept(&server, &id).status, StatusCode::OK);

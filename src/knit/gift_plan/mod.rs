@@ -14,6 +14,7 @@ mod out_of_time;
 mod shopping_list;
 mod travel;
 mod warning;
+mod week;
 
 pub use change::{Change, SinceBefore};
 pub use kept::{Kept, KeptWhy};
@@ -24,6 +25,7 @@ pub use out_of_time::OutOfTime;
 pub use shopping_list::{ShoppingFor, ShoppingList, Sparing, ToBuy};
 pub use travel::Travel;
 pub use warning::{PlanWarning, UnmetGift, UnmetWhy};
+pub use week::{PlanWeek, WeekWork};
 
 use std::collections::BTreeMap;
 

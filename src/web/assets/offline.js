@@ -38,9 +38,10 @@ self.addEventListener("fetch", (event) => {
     event.respondWith(leave(request));
     return;
   }
-  // What watches a plan is never older than it is.
-  // Nor is each place kept that a slider went through.
-  if (request.cache === "no-store" || request.method !== "GET" || url.origin !== location.origin || !wanted(url, request)
+  // What watches a plan is never older than it is, and what holds the token is kept nowhere; nor is each place kept
+  // that a slider went through.
+  if (request.cache === "no-store" || url.pathname === "/phone" || request.method !== "GET" || url.origin !== location.origin
+    || !wanted(url, request)
     || url.pathname.startsWith("/gifts/plan") || url.pathname.startsWith("/gifts/shop")) return;
   event.respondWith((async () => {
     const cache = await caches.open(KEPT);

@@ -14,8 +14,9 @@
         return;
       }
       bar.value = Math.round(plan.share * 100);
-      const points = plan.objective == null ? "" : ` The best plan so far is worth ${plan.objective} points, and none is worth more than ${plan.bound}.`;
-      words.textContent = `${bar.value} % of the search done.${points}`;
+      const short = plan.objective > 0 && plan.bound > 0 ? (plan.bound / plan.objective - 1) * 100 : null;
+      const best = short === null ? "" : short < 0.5 ? " The best plan so far is as good as any can be, or nearly." : ` The best plan so far could be better by ${Math.ceil(short)} % at most.`;
+      words.textContent = `${bar.value} % of the search done.${best}`;
     } catch { words.textContent = "The server does not answer."; }
     setTimeout(look, 700);
   };
