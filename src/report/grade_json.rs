@@ -3,13 +3,13 @@
 use std::borrow::Cow;
 
 use serde::{Serialize, Serializer};
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 use super::minutes_told::MinutesTold;
-use diag::Diagnostic;
+use diag::{Code, Diagnostic, Severity};
 use knit::body::{Basis, Body};
 use knit::garment::Decision;
-use knit::grade::{Count, Finished};
+use knit::grade::{Count, Finished, Ratio};
 use knit::operation::OperationCounts;
 use knit::run::{EdgeRun, HangPoint, PieceRun};
 use knit::size_run::{Made, SizeResult, SizeRun};
@@ -24,9 +24,11 @@ pub(super) struct RunJson<'r> {
     pair: bool,
     machine: Value,
     yarn: Value,
-    swatches: Map<String, Value>,
-    options: Map<String, Value>,
-    warnings: Vec<Value>,
+    #[serde(serialize_with = "gauges")]
+    swatches: &'r [Gauge],
+    #[serde(serialize_with = "options")]
+    options: &'r [(String, String)],
+    warnings: Vec<FaultJson<'r>>,
     sizes: Vec<SizeJson<'r>>,
 }
 
@@ -38,25 +40,26 @@ struct SizeJson<'r> {
     #[serde(serialize_with = "measures")]
     body: &'r Body,
     /// How each estimated measure is known; table values are left out.
-    estimated: Map<String, Value>,
+    #[serde(rename = "estimated", serialize_with = "estimates")]
+    body_estimated: &'r Body,
     #[serde(flatten)]
     made: Option<MadeJson<'r>>,
     knittable: bool,
-    warnings: Vec<Value>,
+    warnings: Vec<FaultJson<'r>>,
     /// Why the size can't be knitted.
-    refused: Vec<Value>,
+    refused: Vec<FaultJson<'r>>,
     cautions: &'r [String],
 }
 
 #[derive(Serialize)]
 struct MadeJson<'r> {
     finished: Vec<FinishedJson<'r>>,
-    ratios: Vec<Value>,
+    ratios: Vec<RatioJson<'r>>,
     #[serde(serialize_with = "counts")]
     counts: &'r [Count],
-    decisions: Vec<Value>,
+    decisions: Vec<DecisionJson<'r>>,
     pieces: Vec<PieceJson<'r>>,
-    edges: Vec<Value>,
+    edges: Vec<EdgeJson<'r>>,
     #[serde(rename = "yarn")]
     yarn_need: YarnJson<'r>,
     work: WorkJson<'r>,
@@ -77,6 +80,66 @@ struct FinishedJson<'r> {
     body_mm: Option<f64>,
     ease: Option<f64>,
     target_ease: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct RatioJson<'r> {
+    name: &'r str,
+    value: f64,
+    low: f64,
+    high: f64,
+}
+
+#[derive(Serialize)]
+struct DecisionJson<'r> {
+    name: &'r str,
+    title: &'r str,
+    value: i64,
+    from: i64,
+    to: i64,
+    step: i64,
+    fixed: bool,
+}
+
+#[derive(Serialize)]
+struct EdgeJson<'r> {
+    name: &'r str,
+    piece: &'r str,
+    loops: u32,
+    hang_points: u32,
+    points_without_loop: Vec<u32>,
+    points_with_more: Vec<u32>,
+}
+
+/// How a measure that nobody took is known.
+#[derive(Serialize)]
+struct EstimateJson<'r> {
+    from: Vec<&'r str>,
+    sd_mm: f64,
+    source: &'r str,
+}
+
+#[derive(Serialize)]
+struct GaugeJson {
+    stitches_per_10_cm: f64,
+    stitches_error: f64,
+    stitches_within: f64,
+    rows_per_10_cm: f64,
+    rows_error: f64,
+    rows_within: f64,
+    dial: Option<f64>,
+    state: Option<&'static str>,
+    estimated: bool,
+    weighed: bool,
+}
+
+#[derive(Serialize)]
+struct FaultJson<'r> {
+    code: Code,
+    message: &'r str,
+    #[serde(rename = "where")]
+    at: Vec<Cow<'r, str>>,
+    hints: &'r [String],
 }
 
 #[derive(Serialize)]
@@ -133,6 +196,25 @@ fn measures<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
     out.collect_map(body.values.iter().map(|(measure, value)| (measure.name(), round(value.mm, 1))))
 }
 
+fn estimates<S: Serializer>(body: &Body, out: S) -> Result<S::Ok, S::Error> {
+    let estimated = body.values.iter().filter_map(|(measure, value)| match &value.basis {
+        Basis::Estimated { from, sd_mm, source } => {
+            let from = from.iter().map(|m| m.name()).collect();
+            Some((measure.name(), EstimateJson { from, sd_mm: round(*sd_mm, 1), source }))
+        }
+        Basis::Table { .. } | Basis::Measured => None,
+    });
+    out.collect_map(estimated)
+}
+
+fn gauges<S: Serializer>(gauges: &[Gauge], out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(gauges.iter().map(|gauge| (gauge.structure.name(), gauge_json(gauge))))
+}
+
+fn options<S: Serializer>(options: &[(String, String)], out: S) -> Result<S::Ok, S::Error> {
+    out.collect_map(options.iter().map(|(name, value)| (name, value)))
+}
+
 fn counts<S: Serializer>(counts: &[Count], out: S) -> Result<S::Ok, S::Error> {
     out.collect_map(counts.iter().map(|count| (&count.name, count.value)))
 }
@@ -170,13 +252,9 @@ impl RunJson<'_> {
             yarn: json!({
                 "name": run.swatches.yarn_name, "tex": round(run.swatches.yarn.tex(), 2),
             }),
-            swatches: run
-                .gauges
-                .iter()
-                .map(|g| (g.structure.name().to_owned(), gauge_value(g)))
-                .collect(),
-            options: run.options.iter().map(|(k, v)| (k.clone(), v.as_str().into())).collect(),
-            warnings: run.warnings.iter().map(fault_value).collect(),
+            swatches: &run.gauges,
+            options: &run.options,
+            warnings: run.warnings.iter().map(fault).collect(),
             sizes: run.sizes.iter().map(size).collect(),
         }
     }
@@ -184,46 +262,41 @@ impl RunJson<'_> {
 
 /// A gauge with its error.
 pub fn gauge_value(gauge: &Gauge) -> Value {
-    json!({
-        "stitches_per_10_cm": round(gauge.stitches.per_ten.per_10_cm(), 3),
-        "stitches_error": round(gauge.stitches.standard_error(), 3),
-        "stitches_within": round(gauge.stitches.half_width(), 3),
-        "rows_per_10_cm": round(gauge.rows.per_ten.per_10_cm(), 3),
-        "rows_error": round(gauge.rows.standard_error(), 3),
-        "rows_within": round(gauge.rows.half_width(), 3),
-        "dial": gauge.dial,
-        "state": gauge.measured.map(FabricState::name),
-        "estimated": gauge.measured.is_none(),
-        "weighed": gauge.weighed.is_some(),
-    })
+    serde_json::to_value(gauge_json(gauge)).expect("plain data")
+}
+
+fn gauge_json(gauge: &Gauge) -> GaugeJson {
+    GaugeJson {
+        stitches_per_10_cm: round(gauge.stitches.per_ten.per_10_cm(), 3),
+        stitches_error: round(gauge.stitches.standard_error(), 3),
+        stitches_within: round(gauge.stitches.half_width(), 3),
+        rows_per_10_cm: round(gauge.rows.per_ten.per_10_cm(), 3),
+        rows_error: round(gauge.rows.standard_error(), 3),
+        rows_within: round(gauge.rows.half_width(), 3),
+        dial: gauge.dial,
+        state: gauge.measured.map(FabricState::name),
+        estimated: gauge.measured.is_none(),
+        weighed: gauge.weighed.is_some(),
+    }
 }
 
 fn size(result: &SizeResult) -> SizeJson<'_> {
     let body = &result.body;
-    let (errors, warnings): (Vec<&Diagnostic>, Vec<&Diagnostic>) =
-        result.diagnostics().iter().partition(|d| d.severity == diag::Severity::Error);
+    let of = |severity: Severity| {
+        let found = result.diagnostics().iter().filter(move |found| found.severity == severity);
+        found.map(fault).collect()
+    };
     let made = result.made.as_deref().ok();
     SizeJson {
         size: body.id.as_str(),
         label: &body.label,
         group: result.group.name(),
         body,
-        estimated: body
-            .values
-            .iter()
-            .filter_map(|(measure, value)| match &value.basis {
-                Basis::Estimated { from, sd_mm, source } => {
-                    let from: Vec<&str> = from.iter().map(|m| m.name()).collect();
-                    let how = json!({ "from": from, "sd_mm": round(*sd_mm, 1), "source": source });
-                    Some((measure.name().to_owned(), how))
-                }
-                Basis::Table { .. } | Basis::Measured => None,
-            })
-            .collect(),
+        body_estimated: body,
         made: made.map(|made| made_json(made, body)),
         knittable: result.knittable(),
-        warnings: warnings.into_iter().map(fault_value).collect(),
-        refused: errors.into_iter().map(fault_value).collect(),
+        warnings: of(Severity::Warning),
+        refused: of(Severity::Error),
         cautions: made.map_or(&[], |m| &m.cautions),
     }
 }
@@ -233,11 +306,7 @@ fn made_json<'r>(made: &'r Made, body: &Body) -> MadeJson<'r> {
     let minutes = MinutesTold::of(&graded.minutes);
     MadeJson {
         finished: graded.finished.iter().map(|f| finished(f, body)).collect(),
-        ratios: graded
-            .ratios
-            .iter()
-            .map(|r| json!({ "name": r.name, "value": round(r.value, 4), "low": r.low, "high": r.high }))
-            .collect(),
+        ratios: graded.ratios.iter().map(ratio).collect(),
         counts: &graded.counts,
         decisions: made.garment.decisions.iter().map(decision).collect(),
         pieces: graded.run.pieces.iter().map(piece).collect(),
@@ -254,11 +323,20 @@ fn made_json<'r>(made: &'r Made, body: &Body) -> MadeJson<'r> {
     }
 }
 
-fn decision(of: &Decision) -> Value {
-    json!({
-        "name": of.name, "title": of.title, "value": of.value, "from": of.from, "to": of.to,
-        "step": of.step, "fixed": of.fixed,
-    })
+fn ratio(of: &Ratio) -> RatioJson<'_> {
+    RatioJson { name: &of.name, value: round(of.value, 4), low: of.low, high: of.high }
+}
+
+fn decision(of: &Decision) -> DecisionJson<'_> {
+    DecisionJson {
+        name: &of.name,
+        title: &of.title,
+        value: of.value,
+        from: of.from,
+        to: of.to,
+        step: of.step,
+        fixed: of.fixed,
+    }
 }
 
 fn finished<'r>(of: &'r Finished, body: &Body) -> FinishedJson<'r> {
@@ -279,12 +357,16 @@ fn finished<'r>(of: &'r Finished, body: &Body) -> FinishedJson<'r> {
     }
 }
 
-fn edge(edge: &EdgeRun) -> Value {
-    let at = |points: &[HangPoint]| points.iter().map(|p| p.point).collect::<Vec<_>>();
-    json!({
-        "name": edge.name, "piece": edge.piece, "loops": edge.loops, "hang_points": edge.points,
-        "points_without_loop": at(&edge.skipped), "points_with_more": at(&edge.doubled),
-    })
+fn edge(edge: &EdgeRun) -> EdgeJson<'_> {
+    let at = |points: &[HangPoint]| points.iter().map(|p| p.point).collect();
+    EdgeJson {
+        name: &edge.name,
+        piece: &edge.piece,
+        loops: edge.loops,
+        hang_points: edge.points,
+        points_without_loop: at(&edge.skipped),
+        points_with_more: at(&edge.doubled),
+    }
 }
 
 fn yarn_need(yarn: &YarnNeed) -> YarnJson<'_> {
@@ -327,13 +409,18 @@ fn piece(piece: &PieceRun) -> PieceJson<'_> {
 
 /// A diagnostic: code, message, where, hints.
 pub fn fault_value(diagnostic: &Diagnostic) -> Value {
-    json!({
-        "code": diagnostic.code,
-        "message": diagnostic.message,
-        "where": diagnostic.place.as_ref().map(ToString::to_string)
-            .into_iter().chain(diagnostic.context.iter().cloned()).collect::<Vec<_>>(),
-        "hints": diagnostic.hints,
-    })
+    serde_json::to_value(fault(diagnostic)).expect("plain data")
+}
+
+fn fault(diagnostic: &Diagnostic) -> FaultJson<'_> {
+    let place = diagnostic.place.as_ref().map(|place| Cow::Owned(place.to_string()));
+    let context = diagnostic.context.iter().map(|context| Cow::Borrowed(context.as_str()));
+    FaultJson {
+        code: diagnostic.code,
+        message: &diagnostic.message,
+        at: place.into_iter().chain(context).collect(),
+        hints: &diagnostic.hints,
+    }
 }
 
 pub(crate) fn round(value: f64, decimals: i32) -> f64 {

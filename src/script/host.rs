@@ -204,9 +204,8 @@ fn produce(sandbox: &Sandbox, plugin: &Plugin, input: &GarmentInput) -> Result<G
     arguments.push_back(Value::Table(table));
     let returned = single(sandbox.call(&function, arguments)?.map_err(Ended::Raised)?);
     let steps = sandbox.state.steps.borrow();
-    GarmentReader::new(manifest, &plugin.code, &sandbox.state.limits, line, &steps)
-        .read(&returned)
-        .map_err(Ended::Found)
+    let reader = GarmentReader::new(manifest, &plugin.code, &sandbox.state.limits, line, &steps);
+    unlimited(&sandbox.lua, || Ok(reader.read(&returned)))?.map_err(Ended::Found)
 }
 
 fn single(mut values: MultiValue) -> Value {

@@ -7,8 +7,8 @@ use super::matrix::Square;
 use super::need;
 use super::record::{Record, Weighed, WeighedSection};
 use super::{
-    Effect, Figure, HeldAgainst, Id, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection,
-    Source, Standing, Stitches, Unevenness,
+    Effect, HeldAgainst, Id, Judged, Lesson, Likely, Need, Piece, PieceNeed, PieceSection, Source,
+    Standing, Stitches, Unevenness,
 };
 
 /// What is believed of the yarn in a stitch once everything weighed is in.
@@ -259,23 +259,28 @@ impl Learnt {
     /// What a piece takes, section by section and in all.
     pub fn need(&self, piece: &Piece) -> PieceNeed {
         let alone = piece.sections.len() == 1;
+        let believed = self.variants().next().map_or(0, |variant| variant.belief.keys().len());
         let of_section = |section: &PieceSection| {
             let knitted: Vec<Resting> =
                 section.stitches.iter().map(|stitches| self.resting(stitches)).collect();
             let of_variant = |(variant, root): &(Variant<Effect>, Square)| {
-                section_need(piece, (section, &knitted), alone, variant, root)
+                section_need((section, &knitted), alone, variant, root)
             };
-            Need::of(self.variants.iter().map(of_variant).collect())
+            Need::of(
+                section_sources(piece, (section, &knitted), alone, believed),
+                self.variants.iter().map(of_variant).collect(),
+            )
         };
         let sections: Vec<(Id, Need)> =
             piece.sections.iter().map(|s| (s.name.clone(), of_section(s))).collect();
         let whole = Need::sum(sections.iter().map(|(_, need)| need)).unwrap_or_else(|| {
             let nothing = |(variant, _): &(Variant<Effect>, Square)| need::Variant {
                 weight: variant.weight,
-                figure: Figure::exact(0.0),
+                grams: 0.0,
                 fixed_g: 0.0,
+                parts: Vec::new(),
             };
-            Need::of(self.variants.iter().map(nothing).collect())
+            Need::of(Vec::new(), self.variants.iter().map(nothing).collect())
         });
         PieceNeed { sections, whole }
     }
@@ -359,9 +364,27 @@ struct Resting {
     unseen: Vec<(Effect, f64)>,
 }
 
-/// Grams of a section, with what they depend on; `knitted` are its stitches.
-fn section_need(
+/// What the grams of a section depend on, whatever the variant; `knitted` are its stitches.
+fn section_sources(
     piece: &Piece,
+    (section, knitted): (&PieceSection, &[Resting]),
+    alone: bool,
+    believed: usize,
+) -> Vec<Source> {
+    let unseen = knitted.iter().flat_map(|stitches| &stitches.unseen);
+    let mut sources: Vec<Source> =
+        unseen.map(|(effect, _)| Source::Unseen(effect.clone())).collect();
+    sources.extend((0..believed).map(|column| Source::Learnt(column as u32)));
+    sources.push(Source::Piece(piece.id.clone()));
+    if !alone {
+        sources.push(Source::Section(piece.id.clone(), section.name.clone()));
+    }
+    sources.push(Source::Ends);
+    sources
+}
+
+/// Grams of a section, and how they move with each of its [`section_sources`].
+fn section_need(
     (section, knitted): (&PieceSection, &[Resting]),
     alone: bool,
     variant: &Variant<Effect>,
@@ -369,7 +392,7 @@ fn section_need(
 ) -> need::Variant {
     let belief = &variant.belief;
     let mut row = vec![0.0; belief.keys().len()];
-    let mut sources: Vec<(Source, f64)> = Vec::new();
+    let mut parts: Vec<f64> = Vec::new();
     let mut total = 0.0;
     for stitches in knitted {
         let log: f64 = stitches.believed.iter().map(|index| belief.mean()[*index]).sum();
@@ -378,25 +401,23 @@ fn section_need(
         for index in &stitches.believed {
             row[*index] += grams;
         }
-        let unseen = stitches.unseen.iter();
-        sources.extend(unseen.map(|(effect, sd)| (Source::Unseen(effect.clone()), grams * sd)));
+        parts.extend(stitches.unseen.iter().map(|(_, sd)| grams * sd));
     }
     // The spread of the belief in independent parts: row x root.
     for column in 0..row.len() {
-        let part: f64 = (column..row.len()).map(|r| row[r] * root.at(r, column)).sum();
-        sources.push((Source::Learnt(column as u32), part));
+        parts.push((column..row.len()).map(|r| row[r] * root.at(r, column)).sum());
     }
     let own = variant.unevenness * total;
     if alone {
-        sources.push((Source::Piece(piece.id.clone()), own));
+        parts.push(own);
     } else {
-        sources.push((Source::Piece(piece.id.clone()), IN_COMMON * own));
-        sources.push((Source::Section(piece.id.clone(), section.name.clone()), own));
+        parts.extend([IN_COMMON * own, own]);
     }
-    sources.push((Source::Ends, ENDS_SPREAD * section.other_g));
+    parts.push(ENDS_SPREAD * section.other_g);
     need::Variant {
         weight: variant.weight,
-        figure: Figure::with(total + section.other_g, sources),
+        grams: total + section.other_g,
         fixed_g: section.other_g,
+        parts,
     }
 }

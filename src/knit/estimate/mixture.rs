@@ -26,6 +26,16 @@ impl Way {
         }
         0.5 * libm::erfc(above / self.log_sd / std::f64::consts::SQRT_2)
     }
+
+    /// How dense the chances lie about `grams`.
+    fn density(&self, grams: f64) -> f64 {
+        let knitted = grams - self.fixed;
+        if knitted <= 0.0 || self.median <= 0.0 || self.log_sd <= 0.0 {
+            return 0.0;
+        }
+        let z = (knitted / self.median).ln() / self.log_sd;
+        (-0.5 * z * z).exp() / ((2.0 * std::f64::consts::PI).sqrt() * self.log_sd * knitted)
+    }
 }
 
 /// The chance that it is more than `grams`, over all ways.
@@ -37,34 +47,44 @@ pub(super) fn beyond(ways: &[Way], grams: f64) -> f64 {
 pub(super) fn passed_with(ways: &[Way], chance: f64) -> f64 {
     let chance = chance.clamp(1e-6, 1.0 - 1e-6);
     let above = std::f64::consts::SQRT_2 * erfc_inv(2.0 * chance);
-    let alone = ways.iter().map(|way| way.fixed + way.median * (above * way.log_sd).exp());
+    let alone = |way: &Way| way.fixed + way.median * (above * way.log_sd).exp();
     // It lies between what the ways say alone.
-    let (least, most) = alone.fold((f64::INFINITY, 0f64), |(l, m), g| (l.min(g), m.max(g)));
+    let (mut least, mut most, mut between) = (f64::INFINITY, 0f64, 0.0);
+    for way in ways {
+        let grams = alone(way);
+        (least, most) = (least.min(grams), most.max(grams));
+        between += way.weight * grams;
+    }
     let (mut low, mut high) = (least.min(most) * (1.0 - 1e-9), most * (1.0 + 1e-9));
-    let over = |grams: f64| beyond(ways, grams) - chance;
-    let (mut at_low, mut at_high) = (over(low), over(high));
-    let mut kept_low = None;
     for _ in 0..100 {
-        if high - low <= 1e-8 * high || at_low <= 0.0 || at_high >= 0.0 {
+        if high - low <= 1e-8 * high {
             break;
         }
-        // The straight line between both ends; an end that stays twice is halved (the Illinois rule).
-        let between = (low * at_high - high * at_low) / (at_high - at_low);
-        let at_between = over(between);
-        if at_between > 0.0 {
-            (low, at_low) = (between, at_between);
-            at_high *= if kept_low == Some(false) { 0.5 } else { 1.0 };
-            kept_low = Some(false);
-        } else {
-            (high, at_high) = (between, at_between);
-            at_low *= if kept_low == Some(true) { 0.5 } else { 1.0 };
-            kept_low = Some(true);
+        if !(low < between && between < high) {
+            between = (low + high) / 2.0;
         }
-        if at_between.abs() < 1e-12 {
+        let over = beyond(ways, between) - chance;
+        if over.abs() < 1e-12 {
             return between;
         }
+        if over > 0.0 {
+            low = between;
+        } else {
+            high = between;
+        }
+        // Along the tangent (Newton's rule), as long as it leads to somewhere between.
+        let step = over / density(ways, between);
+        if step.abs() <= 1e-9 * between {
+            return between + step;
+        }
+        between += step;
     }
     (low + high) / 2.0
+}
+
+/// How dense the chances lie about `grams`, over all ways.
+fn density(ways: &[Way], grams: f64) -> f64 {
+    ways.iter().map(|way| way.weight * way.density(grams)).sum()
 }
 
 #[cfg(test)]

@@ -13,6 +13,9 @@ use crate::values::{
     CheckedFields, describe, newer, raise, raise_one, read, read_arguments, step_action,
 };
 
+/// Frames on the stack in a check that the prelude calls: our own, and the constructor's round it.
+const MAKER: usize = 2;
+
 /// Checks the arguments of `spec` and does what it stands for.
 pub(super) fn dispatch(
     lua: &Lua,
@@ -47,7 +50,7 @@ pub(super) fn dispatch(
     match spec.handler {
         Handler::Step(op) => {
             let action = step_action(op, spec.split().1, &fields, api).map_err(raise_one)?;
-            let line = line_in(lua, INIT);
+            let line = line_in(lua, INIT, MAKER);
             if let Some(Value::Table(made)) = made {
                 let step = KeptStep { line, action, text: fields.text_bytes() };
                 state.steps.borrow_mut().keep(&made, step);
@@ -56,7 +59,7 @@ pub(super) fn dispatch(
         }
         Handler::Search => search(lua, &fields),
         Handler::Decide => decide::asked(lua, state, &fields),
-        Handler::Piece | Handler::View => line_in(lua, INIT).into_lua_multi(lua),
+        Handler::Piece | Handler::View => line_in(lua, INIT, MAKER).into_lua_multi(lua),
         Handler::Call(which)
         | Handler::Span(which)
         | Handler::Edge(which)

@@ -9,7 +9,7 @@ use diag::{Code, Diagnostic, nearest};
 use super::call_state::CallState;
 use super::decide::{Found, WrongValue, not_decided, settle};
 use super::dispatch::dispatch;
-use super::guards::{guarded, locked};
+use super::guards::{guarded, locked, unlimited};
 use super::loader::Loader;
 use super::prelude::Makers;
 use super::require::require;
@@ -103,7 +103,7 @@ fn library(lua: &Lua, base: &Table, name: &'static str) -> mlua::Result<Table> {
     Ok(table)
 }
 
-/// A function of ours, with its arguments checked.
+/// A function of ours, with its arguments checked. None of them calls back into the script.
 fn checking(
     lua: &Lua,
     state: &Rc<CallState>,
@@ -111,7 +111,8 @@ fn checking(
 ) -> mlua::Result<Function> {
     let state = Rc::clone(state);
     lua.create_function(move |lua, arguments: MultiValue| {
-        guarded(lua, &state, || dispatch(lua, &state, spec, arguments))
+        // Lists that are made for a script have 10,000 entries at the most, which fit beyond its limit.
+        unlimited(lua, || guarded(lua, &state, || dispatch(lua, &state, spec, arguments)))
     })
 }
 
@@ -119,7 +120,7 @@ fn checking(
 fn deciding(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Function> {
     let state = Rc::clone(state);
     lua.create_function(move |lua, found: Found| {
-        guarded(lua, &state, || settle(lua, &state, found))
+        unlimited(lua, || guarded(lua, &state, || settle(lua, &state, found)))
     })
 }
 

@@ -140,7 +140,7 @@ pub(super) fn steps_along(
 
 /// Moves as the constructors in `step` make them, at the line of the script that asks.
 fn step_list(lua: &Lua, state: &CallState, moves: &[Move]) -> mlua::Result<Table> {
-    let line = line_in(lua, INIT);
+    let line = line_in(lua, INIT, 1);
     MoveTables::new(lua, state, line)?.list(moves)
 }
 
