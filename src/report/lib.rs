@@ -66,11 +66,11 @@ pub use plan_page::{plan_page, plan_value};
 pub use print_look::PrintLook;
 pub use qr::{qr_modules, qr_path, qr_text};
 pub use reach_table::{ReachRow, reach_grid};
-pub use round_glb::round_glb;
-pub use round_packed::{YarnPlace, round_packed};
 pub use record_page::{
     record_lines, record_lines_on_page, record_list, record_page, record_tables, record_value,
 };
+pub use round_glb::round_glb;
+pub use round_packed::{YarnPlace, round_packed};
 pub use shopping_page::{
     shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
 };

@@ -11,7 +11,8 @@ use axum::routing::get;
 
 use super::entry_fields;
 use super::entry_form::{FieldGroup, FieldSpec, OWN, Table, Wrong, changed, groups};
-use super::gift_pages::{NoWorkspace, Slip, Step, rests_of};
+use super::gift_pages::NoWorkspace;
+use super::gift_top::{Slip, Step, rests_of};
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
@@ -254,7 +255,7 @@ pub(super) fn list_page(
     let (undo, redo) = now.workspace.folder.undoable();
     Ok(ListPage {
         frame: Frame::new(sort.title(), sort.list()),
-        slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
+        slip: Slip { number: now.workspace.state.clone(), once: new_key()?, back: String::new() },
         did: did_words(did),
         faults,
         at: sort.list(),
@@ -467,7 +468,7 @@ fn entry_page(
     };
     Ok(EntryPage {
         frame: Frame::new(title, sort.list()),
-        slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
+        slip: Slip { number: now.workspace.state.clone(), once: new_key()?, back: String::new() },
         did: did_words(did),
         faults,
         wrong: named,

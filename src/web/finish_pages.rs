@@ -13,13 +13,14 @@ use axum::routing::get;
 
 use super::format::one_size;
 use super::gift_forms::look_of;
-use super::gift_pages::{LookView, Slip};
+use super::gift_top::Slip;
 use super::page_form::Choice;
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::pages::asked;
 use super::place_api::place_id;
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
+use super::record_pages::LookView;
 use super::rests::new_key;
 use super::state::{Deed, Shared, State};
 use super::workspace_api::{FinishedAsk, MinutesGiven, SureGiven};
@@ -310,7 +311,11 @@ impl Desk {
             own || [SECTION, BALL, LEFT].iter().any(|family| key.starts_with(family))
         };
         Ok(Desk {
-            slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
+            slip: Slip {
+                number: now.workspace.state.clone(),
+                once: new_key()?,
+                back: String::new(),
+            },
             sections: rows(contents, gift, posted, sections),
             balls: contents.remnants.iter().map(|own| ball_choice(contents, own)).collect(),
             gifts: gifts.collect(),

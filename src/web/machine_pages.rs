@@ -202,7 +202,8 @@ async fn walk(
     let bytes = state
         .graded(ask, |shared, ask, graded| {
             let (_, made) = one_size(&graded.run)?;
-            let walk = report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
+            let walk =
+                report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
             Ok(report::walk_folded(&walk).into_bytes())
         })
         .await?;

@@ -10,7 +10,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 
 use super::format::one_size;
-use super::gift_pages::{NoWorkspace, Slip};
+use super::gift_pages::NoWorkspace;
+use super::gift_top::Slip;
 use super::page_form::{Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::posted::Posted;
@@ -305,7 +306,7 @@ fn start_page(
     };
     Ok(StartPage {
         frame: Frame::new("The beginning", "/start"),
-        slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
+        slip: Slip { number: now.workspace.state.clone(), once: new_key()?, back: String::new() },
         did: match did {
             "save" | "add" => "Saved.",
             "nothing" => "It was so already: nothing is written.",

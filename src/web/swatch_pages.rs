@@ -11,7 +11,7 @@ use axum::routing::{get, post};
 
 use super::entry_pages::{Sort, list_page, unkept, went};
 use super::format::one_size;
-use super::gift_pages::Slip;
+use super::gift_top::Slip;
 use super::page_form::{AskForm, Choice};
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::pages::with_garment;
@@ -99,7 +99,11 @@ impl SavingView {
             typed => typed.to_owned(),
         };
         Ok(Some(SavingView {
-            slip: Slip { number: now.workspace.state.clone(), once: new_key()? },
+            slip: Slip {
+                number: now.workspace.state.clone(),
+                once: new_key()?,
+                back: String::new(),
+            },
             // A new one may be called as its yarn.
             id: typed(
                 "id",

@@ -62,8 +62,8 @@ mod scaling;
 mod script_api;
 mod seen;
 mod server;
-mod settings;
 mod serving;
+mod settings;
 mod shaping;
 #[cfg(feature = "pdf")]
 mod sheet;
