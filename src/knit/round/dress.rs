@@ -2,9 +2,9 @@
 //! pressure, then a form grown inside it.
 
 use super::relax::volume;
-use super::settle::{FEW, settle_from, spread_out};
+use super::settle::{FEW, Levels, spread_out};
 use super::stance::{Seat, is_bag, laid, turned_round};
-use super::{Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
+use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
 const BLOWN: (f64, f64) = (0.12, 0.006);
@@ -19,15 +19,13 @@ const MANY: usize = 1500;
 /// How large a form is, step by step, while it grows inside the cloth.
 const GROWN: [f64; 6] = [0.3, 0.5, 0.7, 0.85, 0.95, 1.0];
 
-/// The nodes of a net at rest.
-pub(super) fn dressed(net: &Net, stance: &Stance) -> Vec<Point> {
-    let radius = net.radius_mm();
+/// A net at rest by cells of so many rows and needles: the smaller net, unless they are 1, and its nodes.
+pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, Vec<Point>) {
     let form = stance.form.as_ref();
     let is_closed = net.rims.len() != 1 || is_bag(net);
-    let pressure = if is_closed { BLOWN.1 / radius } else { 0.0 };
     let setting = Setting {
         form,
-        pressure,
+        pressure: if is_closed { BLOWN.1 / net.radius_mm() } else { 0.0 },
         weight: if form.is_some() { WEIGHT } else { 0.0 },
         steps: 300,
         still_mm: 2e-3,
@@ -35,7 +33,9 @@ pub(super) fn dressed(net: &Net, stance: &Stance) -> Vec<Point> {
     };
     let seated = Seat::of(net, stance).is_some();
     let small = |net: &Net| if seated { is_small(net) } else { net.len() <= FEW };
-    settle_from(net, &setting, &small, &|net| begun(net, stance, &setting)).at
+    let levels = Levels::of(net, by, &small);
+    let at = levels.settle(&setting, &|net| begun(net, stance, &setting)).at;
+    (levels.into_first(), at)
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
@@ -54,12 +54,13 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
         return grown(net, at, stance, setting, &[]);
     };
     let head = matches!(stance.places, Some(Places::Head { .. }));
-    if let Some(at) = turned_round(net, &seat).filter(|_| head) {
-        let blown = Setting { form: None, weight: 0.0, steps: 60, ..setting.clone() };
-        return grown(net, relax(net, at, &blown).at, stance, setting, &[]);
-    }
-    let mut at = laid(net, &seat);
+    let bag = turned_round(net, &seat).filter(|_| head);
+    let is_bag = bag.is_some();
+    let mut at = bag.unwrap_or_else(|| laid(net, &seat));
     let pins = pins(net, &seat, &at);
+    if is_bag {
+        return grown(net, at, stance, setting, &pins);
+    }
     for (times, steps) in [(1.0, 400), (0.3, 300)] {
         let blown = Setting {
             form: None,

@@ -1,6 +1,7 @@
 //! A garment in the round: each part that hangs together, at rest.
 
 use super::dress::dressed;
+use super::settle::CELL;
 use super::{Form, Net, Point, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
 use crate::program::Structure;
@@ -76,10 +77,8 @@ impl Shape {
     }
 }
 
-/// Rows and needles to a cell of a coarse shape.
-const CELL: i32 = 3;
-/// Points of a coarse part at most, as far as cells of cells don't get too large.
-const FEW: usize = 2500;
+/// Loops from which the cells of a coarse shape are larger.
+const LARGE: usize = 24_000;
 
 impl ShapePart {
     /// One part of a garment: those of a pair can be brought to rest beside each other.
@@ -92,29 +91,24 @@ impl ShapePart {
         detail: Detail,
     ) -> ShapePart {
         let (net, loops) = Net::of(graph, surface, part, size);
-        match detail {
-            Detail::Coarse => ShapePart::coarse(&net, &loops, stance),
-            Detail::Full => ShapePart::at_rest(&net, loops, stance),
-        }
-    }
-
-    fn coarse(net: &Net, loops: &[u32], stance: &Stance) -> ShapePart {
-        let coarse = net.coarser(CELL);
+        let by = match detail {
+            Detail::Full => 1,
+            Detail::Coarse if net.len() > LARGE => CELL * CELL,
+            Detail::Coarse => CELL,
+        };
+        let (coarse, at) = dressed(&net, by, stance);
+        let Some(coarse) = coarse else {
+            let stretch = stretch(&net, &at);
+            return ShapePart { at, loops, faces: net.faces, stretch, form: stance.form.clone() };
+        };
         let mut of_cell = vec![u32::MAX; coarse.net.len()];
         for (node, cell) in coarse.of.iter().enumerate() {
             let own = &mut of_cell[*cell as usize];
             *own = (*own).min(loops[node]);
         }
-        if coarse.net.len() > FEW && coarse.net.len() < net.len() {
-            return ShapePart::coarse(&coarse.net, &of_cell, stance);
-        }
-        ShapePart::at_rest(&coarse.net, of_cell, stance)
-    }
-
-    fn at_rest(net: &Net, loops: Vec<u32>, stance: &Stance) -> ShapePart {
-        let at = dressed(net, stance);
-        let stretch = stretch(net, &at);
-        ShapePart { at, loops, faces: net.faces.clone(), stretch, form: stance.form.clone() }
+        let stretch = stretch(&coarse.net, &at);
+        let (faces, form) = (coarse.net.faces, stance.form.clone());
+        ShapePart { at, loops: of_cell, faces, stretch, form }
     }
 }
 

@@ -21,6 +21,8 @@ pub struct Stance {
 pub(super) struct Site {
     pub at: Point,
     pub out: Point,
+    /// How far from the opening its cloth is a plain tube.
+    pub tube: f64,
 }
 
 /// Where the openings and tips of a net go.
@@ -89,17 +91,23 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
     let long = far[tip as usize];
     let seat = match places {
         Places::Head { crown, arc, .. } => Seat {
-            rims: vec![Site { at: Point::new(0.0, crown.y - arc.below(long), 0.0), out: DOWN }],
+            rims: vec![Site {
+                at: Point::new(0.0, crown.y - arc.below(long), 0.0),
+                out: DOWN,
+                tube: 0.0,
+            }],
             tips: vec![(tip, *crown)],
         },
         Places::Foot { toe, heel, leg, .. } => {
             let high = far[side as usize] + heel.y;
             let at = Point::new(leg.x, high, leg.z);
-            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *toe), (side, *heel)] }
+            let tube = 0.7 * far[side as usize];
+            Seat { rims: vec![Site { at, out: UP, tube }], tips: vec![(tip, *toe), (side, *heel)] }
         }
         Places::Hand { tip: end, thumb, .. } => {
             let at = Point::new(0.0, end.y + long, 0.0);
-            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *end), (side, *thumb)] }
+            let tube = 0.4 * far[side as usize];
+            Seat { rims: vec![Site { at, out: UP, tube }], tips: vec![(tip, *end), (side, *thumb)] }
         }
         Places::Torso { .. } => return None,
     };
@@ -162,9 +170,9 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
     };
     let site = |n: usize| {
         if n == below {
-            Site { at: Point::new(x, low, z), out: DOWN }
+            Site { at: Point::new(x, low, z), out: DOWN, tube: 0.5 * long }
         } else {
-            Site { at: Point::new(x, low + long, z), out: UP }
+            Site { at: Point::new(x, low + long, z), out: UP, tube: 0.5 * long }
         }
     };
     Seat { rims: vec![site(0), site(1)], tips: Vec::new() }
@@ -187,9 +195,9 @@ fn mitt(net: &Net, far: &[Vec<f64>], places: &Places) -> Option<Seat> {
     let to_thumb = least(&far[fingers], &net.rims[small]);
     // The crotch of thumb and hand tells how far down the fingers' edge lies.
     let low = thumb_root.y - (to_thumb * 0.5).min(long * 0.4);
-    let mut rims = vec![Site { at: thumb_root.lerp(*thumb, 0.5), out }; 3];
-    rims[fingers] = Site { at: Point::new(0.0, low, 0.0), out: DOWN };
-    rims[wrist] = Site { at: Point::new(0.0, low + long, 0.0), out: UP };
+    let mut rims = vec![Site { at: thumb_root.lerp(*thumb, 0.5), out, tube: 0.0 }; 3];
+    rims[fingers] = Site { at: Point::new(0.0, low, 0.0), out: DOWN, tube: 0.0 };
+    rims[wrist] = Site { at: Point::new(0.0, low + long, 0.0), out: UP, tube: 0.3 * long };
     Some(Seat { rims, tips: Vec::new() })
 }
 
@@ -205,23 +213,23 @@ fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<
     let mut others: Vec<usize> = (0..round.len()).filter(|n| *n != a && *n != b).collect();
     others.sort_by(|a, b| round[*b].total_cmp(&round[*a]));
     let seat = |left: usize, right: usize| {
-        let mut rims = vec![Site { at: Point::default(), out: UP }; round.len()];
+        let mut rims = vec![Site { at: Point::default(), out: UP, tube: 0.0 }; round.len()];
         let top = others.last().copied().unwrap_or(left);
         let reach = (least(&far[top], &net.rims[left]) - shoulder.x.abs()).max(10.0);
         for (n, side) in [(left, -1.0), (right, 1.0)] {
             let mirrored = |p: &Point| Point::new(p.x.abs() * side, p.y, p.z);
             let out = mirrored(arm);
-            rims[n] = Site { at: mirrored(shoulder) + out * reach, out };
+            rims[n] = Site { at: mirrored(shoulder) + out * reach, out, tube: 0.7 * reach };
         }
         if let [hem, neck] = others[..] {
             let long = mean(&far[neck], &net.rims[hem]);
-            rims[hem] = Site { at: Point::new(0.0, -long, 0.0), out: DOWN };
-            rims[neck] = Site { at: Point::default(), out: UP };
+            rims[hem] = Site { at: Point::new(0.0, -long, 0.0), out: DOWN, tube: 0.5 * long };
+            rims[neck] = Site { at: Point::default(), out: UP, tube: 0.0 };
         } else if let [edge] = others[..] {
             // From the back of the neck down to the front of the hem.
             let half = round[edge] * 0.16;
             let ahead = Point::new(0.0, 0.4, 0.9).unit();
-            rims[edge] = Site { at: Point::new(0.0, -half, *deep * 0.6), out: ahead };
+            rims[edge] = Site { at: Point::new(0.0, -half, *deep * 0.6), out: ahead, tube: 0.0 };
         }
         Seat { rims, tips: Vec::new() }
     };
@@ -337,6 +345,46 @@ pub(super) fn turned_round(net: &Net, seat: &Seat) -> Option<Vec<Point>> {
     Some(at.collect())
 }
 
+/// The nodes of the tube behind a rim: straight behind the node of the rim that they are nearest to, as far
+/// out as the cloth there is wide.
+fn behind(net: &Net, n: usize, site: &Site, ring: &[Point], far: &[f64]) -> Vec<(u32, Point)> {
+    if site.tube <= 0.0 {
+        return Vec::new();
+    }
+    let neighbours = net.neighbours();
+    let mut order: Vec<u32> =
+        (0..net.len() as u32).filter(|node| far[*node as usize] < site.tube).collect();
+    order.sort_by(|a, b| far[*a as usize].total_cmp(&far[*b as usize]));
+    // The direction out of the axis, from the neighbours that lie nearer to the rim.
+    let mut aside = vec![Point::default(); net.len()];
+    for (node, at) in net.rims[n].iter().zip(ring) {
+        aside[*node as usize] = (*at - site.at).unit();
+    }
+    let square = |node: u32| {
+        let own = &neighbours[node as usize];
+        own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>() / 4.0
+    };
+    let bins = ((order.len() as f64).sqrt() / 2.0).clamp(1.0, 20.0) as usize;
+    let bin = |far: f64| ((far / site.tube * bins as f64) as usize).min(bins - 1);
+    let mut area = vec![0.0; bins];
+    for node in &order {
+        area[bin(far[*node as usize])] += square(*node);
+    }
+    let mut placed = Vec::new();
+    for node in order {
+        let n = node as usize;
+        if far[n] <= 0.0 {
+            continue;
+        }
+        let nearer = neighbours[n].iter().filter(|(other, _)| far[*other as usize] < far[n]);
+        let sum = nearer.fold(Point::default(), |sum, (other, _)| sum + aside[*other as usize]);
+        aside[n] = sum.unit();
+        let radius = area[bin(far[n])] / (site.tube / bins as f64) / std::f64::consts::TAU;
+        placed.push((node, site.at - site.out * far[n] + aside[n] * radius));
+    }
+    placed
+}
+
 /// All nodes between the rims and the tips of a seat: each in the middle of its neighbours.
 pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
     let mut far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
@@ -349,8 +397,15 @@ pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
         fixed[node as usize] = true;
     };
     for n in 0..seat.rims.len() {
-        for (node, to) in net.rims[n].iter().zip(ring(net, &far, seat, n)) {
-            hold(*node, to, &mut at);
+        let ring = ring(net, &far, seat, n);
+        for (node, to) in net.rims[n].iter().zip(&ring) {
+            hold(*node, *to, &mut at);
+        }
+        let nearest = |node: usize| (0..seat.rims.len()).all(|m| far[n][node] <= far[m][node]);
+        for (node, to) in behind(net, n, &seat.rims[n], &ring, &far[n]) {
+            if nearest(node as usize) {
+                hold(node, to, &mut at);
+            }
         }
     }
     for (node, to) in &seat.tips {
