@@ -228,10 +228,9 @@ impl Net {
     ) -> f64 {
         let (mut here, mut before, mut far) = (node, from, 0.0);
         for _ in 1..by {
-            let step = |(a, b): (u32, u32)| {
-                let (a, b) = (self.cells[a as usize], self.cells[b as usize]);
-                (b.row - a.row != 0, b.wale - a.wale != 0)
-            };
+            // Up, down or along: a stitch moved to the next needle still goes up.
+            let step =
+                |(a, b): (u32, u32)| (self.cells[b as usize].row - self.cells[a as usize].row).signum();
             let way = step((before, here));
             let next = neighbours[here as usize].iter().find(|(other, _)| {
                 *other != before
