@@ -1,7 +1,6 @@
 //! A net brought to rest as a stance says: laid out by its openings and tips, drawn out under a gentle
 //! pressure, then a form grown inside it.
 
-use super::relax::volume;
 use super::settle::{FEW, Levels, spread_out};
 use super::stance::{Seat, is_bag, laid, turned_round};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
@@ -10,6 +9,8 @@ use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, re
 const BLOWN: (f64, f64) = (0.12, 0.006);
 /// What a node weighs, as a share of what a spring pulls at 1 mm.
 const WEIGHT: f64 = 0.004;
+/// Half the thickness of knitted cloth.
+const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
 const HELD: f64 = 0.3;
 /// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
@@ -26,7 +27,9 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     let setting = Setting {
         form,
         pressure: if is_closed { BLOWN.1 / net.radius_mm() } else { 0.0 },
-        weight: if form.is_some() { WEIGHT } else { 0.0 },
+        weight: WEIGHT,
+        // A table, where there is no body.
+        floor: if form.is_none() { Some(0.0) } else { None },
         steps: 300,
         still_mm: 2e-3,
         ..Setting::default()
@@ -34,8 +37,12 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     let seated = Seat::of(net, stance).is_some();
     let small = |net: &Net| if seated { is_small(net) } else { net.len() <= FEW };
     let levels = Levels::of(net, by, &small);
-    let at = levels.settle(&setting, &|net| begun(net, stance, &setting)).at;
-    (levels.into_first(), at)
+    let mut at = levels.settle(&setting, &|net| begun(net, stance, &setting)).at;
+    let first = levels.into_first();
+    if net.rims.is_empty() {
+        apart(first.as_ref().map_or(net, |first| &first.net), &mut at);
+    }
+    (first, at)
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
@@ -49,9 +56,10 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
         let at = spread_out(net, setting);
-        let blown = Setting { form: None, weight: 0.0, pressure: setting.pressure * 5.0, ..setting.clone() };
+        let free = Setting { form: None, weight: 0.0, floor: None, ..setting.clone() };
+        let blown = Setting { pressure: setting.pressure * 5.0, ..free };
         let at = upright(net, relax(net, at, &blown).at);
-        return grown(net, at, stance, setting, &[]);
+        return grown(net, lowered(at, stance), stance, setting, &[]);
     };
     let head = matches!(stance.places, Some(Places::Head { .. }));
     let bag = turned_round(net, &seat).filter(|_| head);
@@ -59,12 +67,13 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let mut at = bag.unwrap_or_else(|| laid(net, &seat));
     let pins = pins(net, &seat, &at);
     if is_bag {
-        return grown(net, at, stance, setting, &pins);
+        return grown(net, lowered(at, stance), stance, setting, &pins);
     }
     for (times, steps) in [(1.0, 400), (0.3, 300)] {
         let blown = Setting {
             form: None,
             weight: 0.0,
+            floor: None,
             pressure: times * BLOWN.0 / radius,
             pins: &pins,
             steps,
@@ -72,7 +81,36 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
         };
         at = relax(net, at, &blown).at;
     }
-    grown(net, at, stance, setting, &pins)
+    if stance.form.is_none() {
+        at = upright(net, at);
+    }
+    grown(net, lowered(at, stance), stance, setting, &pins)
+}
+
+/// Onto the table, where there is no body.
+fn lowered(mut at: Vec<Point>, stance: &Stance) -> Vec<Point> {
+    if stance.form.is_none() {
+        let low = at.iter().map(|point| point.y).fold(f64::INFINITY, f64::min);
+        for point in &mut at {
+            point.y -= low;
+        }
+    }
+    at
+}
+
+/// Cloth that is laid double: each layer half its thickness out of the other.
+fn apart(net: &Net, at: &mut [Point]) {
+    let mut out = vec![Point::default(); at.len()];
+    for face in &net.faces {
+        let [a, b, c] = face.map(|node| at[node as usize]);
+        let normal = (b - a).cross(c - a);
+        for node in face {
+            out[*node as usize] += normal;
+        }
+    }
+    for (point, out) in at.iter_mut().zip(out) {
+        *point += out.unit() * HALF_THICK_MM;
+    }
 }
 
 fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
@@ -100,7 +138,7 @@ fn grown(
     relax(net, at, setting)
 }
 
-/// Turned so that it is least high.
+/// Turned so that it is least high, the right side up where it is flat.
 fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
     let middle = at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
     let axes = super::settle::axes(&at, middle);
@@ -111,9 +149,17 @@ fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
             Point::new(from.dot(axes[0]), from.dot(axes[2]), -from.dot(axes[1]))
         })
         .collect();
-    if !net.rims.is_empty() && volume(net, &turned) * volume(net, &at) < 0.0 {
+    let up: f64 = net
+        .faces
+        .iter()
+        .map(|face| {
+            let [a, b, c] = face.map(|node| turned[node as usize]);
+            (b - a).cross(c - a).y
+        })
+        .sum();
+    if up < 0.0 {
         for point in &mut turned {
-            point.z = -point.z;
+            *point = Point::new(point.x, -point.y, -point.z);
         }
     }
     turned

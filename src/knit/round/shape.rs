@@ -73,6 +73,18 @@ impl Shape {
         let parts = (0..surface.components)
             .map(|part| ShapePart::put_on(graph, &surface, part, &size, stance, detail))
             .collect();
+        Shape::beside(parts)
+    }
+
+    /// Parts laid beside each other, with what they lie on.
+    pub fn beside(mut parts: Vec<ShapePart>) -> Shape {
+        let mut right: Option<f64> = None;
+        for part in &mut parts {
+            let (least, most) = part.reach();
+            let by = right.map_or(0.0, |right| right + APART_MM - least);
+            right = Some(most + by);
+            part.move_by(Point::new(by, 0.0, 0.0));
+        }
         Shape { parts }
     }
 }
@@ -80,7 +92,25 @@ impl Shape {
 /// Loops from which the cells of a coarse shape are larger.
 const LARGE: usize = 24_000;
 
+/// Between two parts that lie beside each other.
+const APART_MM: f64 = 40.0;
+
 impl ShapePart {
+    /// How far to the left and to the right it and what it lies on reach.
+    fn reach(&self) -> (f64, f64) {
+        let form = self.form.as_ref().map(|form| form.mesh().at).unwrap_or_default();
+        self.at.iter().chain(&form).fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), p| {
+            (least.min(p.x), most.max(p.x))
+        })
+    }
+
+    fn move_by(&mut self, by: Point) {
+        for point in &mut self.at {
+            *point += by;
+        }
+        self.form = self.form.as_ref().map(|form| form.moved(by));
+    }
+
     /// One part of a garment: those of a pair can be brought to rest beside each other.
     pub fn put_on(
         graph: &Graph,
@@ -90,7 +120,13 @@ impl ShapePart {
         stance: &Stance,
         detail: Detail,
     ) -> ShapePart {
-        let (net, loops) = Net::of(graph, surface, part, size);
+        let (mut net, loops) = Net::of(graph, surface, part, size);
+        for pieces in &stance.buttoned {
+            net.button(*pieces);
+        }
+        let mirrored = stance.mirrored();
+        // Of a pair, one is for the right and one for the left.
+        let stance = if part % 2 == 0 { stance } else { &mirrored };
         let by = match detail {
             Detail::Full => 1,
             Detail::Coarse if net.len() > LARGE => CELL * CELL,

@@ -12,8 +12,19 @@ pub struct Stance {
     pub places: Option<Places>,
     /// Numbers of the pieces that are worn in front, where the garment says so.
     pub front: Vec<u32>,
-    /// Whether it lies on a table.
-    pub table: bool,
+    /// Pieces whose open edges are buttoned together.
+    pub buttoned: Vec<[u32; 2]>,
+}
+
+impl Stance {
+    /// The same for the other of a pair: left for right.
+    pub(super) fn mirrored(&self) -> Stance {
+        Stance {
+            form: self.form.as_ref().map(Form::mirrored),
+            places: self.places.map(Places::mirrored),
+            ..self.clone()
+        }
+    }
 }
 
 /// Where an opening lies, and which way one looks out of it.
