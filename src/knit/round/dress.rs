@@ -7,8 +7,9 @@ use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, re
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
 const BLOWN: (f64, f64) = (0.12, 0.006);
-/// What a node weighs, as a share of what a spring pulls at 1 mm.
-const WEIGHT: f64 = 0.004;
+/// What a square millimetre of cloth weighs, in what a spring pulls at 1 mm: a hundred rows standing on their
+/// lowest push it together by 1 %.
+const WEIGHT: f64 = 8e-6;
 /// Half the thickness of knitted cloth.
 const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
@@ -55,8 +56,13 @@ fn is_small(net: &Net) -> bool {
 fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
-        let at = spread_out(net, setting);
         let free = Setting { form: None, weight: 0.0, floor: None, ..setting.clone() };
+        if let Some(seat) = Seat::flat(net) {
+            // In the plane from the first: there it has no fold to come out of.
+            let at = relax(net, laid(net, &seat), &Setting { steps: 800, ..free }).at;
+            return grown(net, lowered(upright(net, at), stance), stance, setting, &[]);
+        }
+        let at = spread_out(net, 3, setting);
         let blown = Setting { pressure: setting.pressure * 5.0, ..free };
         let at = upright(net, relax(net, at, &blown).at);
         return grown(net, lowered(at, stance), stance, setting, &[]);

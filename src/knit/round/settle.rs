@@ -24,7 +24,7 @@ const UNLIKE: f64 = 0.5;
 /// A net at rest, found from nothing: coarse cells first, from slow waves of the coarsest, then ever finer
 /// ones, each begun where the coarser came to rest.
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
-    let begin = |net: &Net| relax(net, spread_out(net, setting), setting);
+    let begin = |net: &Net| relax(net, spread_out(net, 3, setting), setting);
     let levels = Levels::of(net, 1, &|net| net.len() <= FEW);
     levels.settle(setting, &begin)
 }
@@ -100,10 +100,10 @@ impl<'a> Levels<'a> {
     }
 }
 
-/// Laid out by its slowest waves, right side out.
-pub(super) fn spread_out(net: &Net, setting: &Setting<'_>) -> Vec<Point> {
+/// Laid out by two or three slow waves, right side out.
+pub(super) fn spread_out(net: &Net, waves: usize, setting: &Setting<'_>) -> Vec<Point> {
     let slack = Setting { pressure: 0.0, form: None, pins: &[], steps: 80, ..setting.clone() };
-    let mut at = relax(net, sized(net, slowest(net)), &slack).at;
+    let mut at = relax(net, sized(net, slowest(net, waves)), &slack).at;
     if volume(net, &at) < 0.0 {
         for point in &mut at {
             point.x = -point.x;
@@ -134,7 +134,7 @@ fn sized(net: &Net, at: Vec<Point>) -> Vec<Point> {
 }
 
 /// Three slow waves of a small net, each the wider the slower it is.
-fn slowest(net: &Net) -> Vec<Point> {
+fn slowest(net: &Net, most: usize) -> Vec<Point> {
     let count = net.len();
     let mut matrix = vec![vec![0.0; count]; count];
     for spring in net.springs.iter().filter(|spring| spring.along) {
@@ -155,7 +155,7 @@ fn slowest(net: &Net) -> Vec<Point> {
         .map(|n| vectors.iter().map(|row| row[n] / values[n].sqrt()).collect())
         .collect();
     let chosen = unlike(&slow);
-    let part = |node: usize, nth: usize| chosen.get(nth).map_or(0.0, |n| slow[*n][node]);
+    let part = |node: usize, nth: usize| chosen.get(nth).filter(|_| nth < most).map_or(0.0, |n| slow[*n][node]);
     (0..count).map(|node| Point::new(part(node, 0), part(node, 1), part(node, 2))).collect()
 }
 

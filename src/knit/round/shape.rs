@@ -2,6 +2,7 @@
 
 use super::dress::dressed;
 use super::settle::CELL;
+use super::stance::is_flat;
 use super::{Form, Net, Point, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
 use crate::program::Structure;
@@ -127,6 +128,9 @@ impl ShapePart {
         let mirrored = stance.mirrored();
         // Of a pair, one is for the right and one for the left.
         let stance = if part % 2 == 0 { stance } else { &mirrored };
+        // What is flat is worn in too many ways: it lies on the table.
+        let table = Stance { form: None, ..stance.clone() };
+        let stance = if is_flat(&net) { &table } else { stance };
         let by = match detail {
             Detail::Full => 1,
             Detail::Coarse if net.len() > LARGE => CELL * CELL,

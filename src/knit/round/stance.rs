@@ -51,13 +51,19 @@ const MOST_RIMS: usize = 4;
 const BAGGY: f64 = 1.3;
 
 impl Seat {
+    /// Flat cloth with one edge, the right side up: its edge in a circle, so that nothing lies double.
+    pub fn flat(net: &Net) -> Option<Seat> {
+        let site = Site { at: Point::default(), out: DOWN, tube: 0.0 };
+        is_flat(net).then(|| Seat { rims: vec![site], tips: Vec::new() })
+    }
+
     /// How a net is laid out, if it has openings by which it can be.
     pub fn of(net: &Net, stance: &Stance) -> Option<Seat> {
         let places = stance.places.as_ref()?;
         let far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
         match (places, net.rims.len()) {
             (_, 0) => None,
-            (_, 1) if !is_bag(net) => None,
+            _ if is_flat(net) => None,
             (Places::Torso { .. }, 3..=MOST_RIMS) => torso(net, &far, places, &stance.front),
             (Places::Hand { .. }, 3) => mitt(net, &far, places),
             (_, 2) => Some(tube(net, &far, places)),
@@ -65,6 +71,11 @@ impl Seat {
             _ => None,
         }
     }
+}
+
+/// Whether a net is flat cloth with one edge.
+pub(super) fn is_flat(net: &Net) -> bool {
+    net.rims.len() == 1 && !is_bag(net)
 }
 
 /// Whether a net with one edge is a bag: the largest flat piece with that edge is a round one.
