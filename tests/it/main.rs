@@ -52,6 +52,7 @@ mod reference_body;
 mod reference_knit;
 mod reference_torso;
 mod replans;
+mod round;
 mod scaling;
 mod script_api;
 mod seen;

@@ -31,8 +31,8 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         weight: WEIGHT,
         // A table, where there is no body.
         floor: if form.is_none() { Some(0.0) } else { None },
-        steps: 300,
-        still_mm: 2e-3,
+        steps: 1200,
+        still_mm: 3e-4,
         ..Setting::default()
     };
     let seated = Seat::of(net, stance).is_some();
@@ -122,7 +122,9 @@ fn apart(net: &Net, at: &mut [Point]) {
 fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
     let rims = net.rims.iter().take(seat.rims.len()).flatten();
     let tips = seat.tips.iter().map(|(node, _)| node);
-    rims.chain(tips).map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD }).collect()
+    rims.chain(tips)
+        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD })
+        .collect()
 }
 
 /// A form grown inside the cloth; then nothing is held any more.
@@ -137,7 +139,8 @@ fn grown(
         let pressure = BLOWN.1 / net.radius_mm();
         for size in GROWN {
             let small: Form = form.shrunk(size);
-            let growing = Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
+            let growing =
+                Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
             at = relax(net, at, &growing).at;
         }
     }
@@ -146,7 +149,8 @@ fn grown(
 
 /// Turned so that it is least high, the right side up where it is flat.
 fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
-    let middle = at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
+    let middle =
+        at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
     let axes = super::settle::axes(&at, middle);
     let mut turned: Vec<Point> = at
         .iter()

@@ -33,8 +33,8 @@ pub use places::{Arc, Places};
 pub use point::Point;
 pub use relax::{Pin, Relaxed, Setting, relax};
 pub use settle::settle;
-pub use stance::Stance;
 pub use shape::{Detail, Pose, Shape, ShapePart};
+pub use stance::Stance;
 
 #[cfg(test)]
 mod tests;

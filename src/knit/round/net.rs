@@ -259,8 +259,9 @@ impl Net {
         let (mut here, mut before, mut far) = (node, from, 0.0);
         for _ in 1..by {
             // Up, down or along: a stitch moved to the next needle still goes up.
-            let step =
-                |(a, b): (u32, u32)| (self.cells[b as usize].row - self.cells[a as usize].row).signum();
+            let step = |(a, b): (u32, u32)| {
+                (self.cells[b as usize].row - self.cells[a as usize].row).signum()
+            };
             let way = step((before, here));
             let next = neighbours[here as usize].iter().find(|(other, _)| {
                 *other != before

@@ -213,13 +213,7 @@ impl Pull {
 }
 
 /// As [`relax`], with springs as they are and so many steps at most.
-fn go_down(
-    net: &Net,
-    pull: &Pull,
-    at: Vec<Point>,
-    setting: &Setting<'_>,
-    most: u32,
-) -> Relaxed {
+fn go_down(net: &Net, pull: &Pull, at: Vec<Point>, setting: &Setting<'_>, most: u32) -> Relaxed {
     let stiffness = pull.stiffness(net, setting);
     let mut energy = Vec::new();
     let mut here = at;

@@ -11,7 +11,7 @@ pub(super) const CELL: i32 = 3;
 /// The largest cells.
 const MOST_CELL: i32 = 100;
 /// Nodes times steps of one level at most.
-const WORK: u32 = 4_000_000;
+const WORK: u32 = 8_000_000;
 /// Steps of a level at least.
 const LEAST: u32 = 30;
 /// Times that nodes are drawn towards their neighbours where a finer net begins.
@@ -155,7 +155,9 @@ fn slowest(net: &Net, most: usize) -> Vec<Point> {
         .map(|n| vectors.iter().map(|row| row[n] / values[n].sqrt()).collect())
         .collect();
     let chosen = unlike(&slow);
-    let part = |node: usize, nth: usize| chosen.get(nth).filter(|_| nth < most).map_or(0.0, |n| slow[*n][node]);
+    let part = |node: usize, nth: usize| {
+        chosen.get(nth).filter(|_| nth < most).map_or(0.0, |n| slow[*n][node])
+    };
     (0..count).map(|node| Point::new(part(node, 0), part(node, 1), part(node, 2))).collect()
 }
 
@@ -181,10 +183,8 @@ fn unlike(slow: &[Vec<f64>]) -> Vec<usize> {
 fn unexplained(wave: &[f64], others: &[&Vec<f64>]) -> f64 {
     let most = |of: &[f64]| of.iter().fold(1e-12_f64, |most, part| most.max(part.abs()));
     let mut basis: Vec<Vec<f64>> = Vec::new();
-    let scaled: Vec<Vec<f64>> = others
-        .iter()
-        .map(|other| other.iter().map(|part| part / most(other)).collect())
-        .collect();
+    let scaled: Vec<Vec<f64>> =
+        others.iter().map(|other| other.iter().map(|part| part / most(other)).collect()).collect();
     for one in 0..=4 {
         for two in 0..=(if scaled.len() > 1 { 4 - one } else { 0 }) {
             let power = |n: usize| {

@@ -140,7 +140,8 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
 /// reach a node still farther off.
 fn second_peak(net: &Net, far: &[f64]) -> Option<u32> {
     let neighbours = net.neighbours();
-    let mut order: Vec<u32> = (0..net.len() as u32).filter(|n| far[*n as usize].is_finite()).collect();
+    let mut order: Vec<u32> =
+        (0..net.len() as u32).filter(|n| far[*n as usize].is_finite()).collect();
     order.sort_by(|a, b| far[*b as usize].total_cmp(&far[*a as usize]));
     // By node met so far, the peak of the land that it belongs to.
     let mut peak = vec![u32::MAX; net.len()];
@@ -262,13 +263,13 @@ fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<
 
 /// How far in front the pieces that belong there come to lie about the lowest rim.
 fn frontal(net: &Net, far: &[Vec<f64>], seat: &Seat, front: &[u32]) -> f64 {
-    let own: Vec<u32> = (0..net.len() as u32)
-        .filter(|n| front.contains(&net.cells[*n as usize].piece))
-        .collect();
+    let own: Vec<u32> =
+        (0..net.len() as u32).filter(|n| front.contains(&net.cells[*n as usize].piece)).collect();
     if own.is_empty() {
         return 0.0;
     }
-    let lowest = (0..seat.rims.len()).min_by(|a, b| seat.rims[*a].at.y.total_cmp(&seat.rims[*b].at.y));
+    let lowest =
+        (0..seat.rims.len()).min_by(|a, b| seat.rims[*a].at.y.total_cmp(&seat.rims[*b].at.y));
     let Some(lowest) = lowest else { return 0.0 };
     let laid = ring(net, far, seat, lowest);
     let mut sum = 0.0;
@@ -319,7 +320,8 @@ pub(super) fn ring(net: &Net, far: &[Vec<f64>], seat: &Seat, n: usize) -> Vec<Po
 
 /// Two directions at right angles to one and to each other, so that the three turn to the right.
 fn across(out: Point) -> (Point, Point) {
-    let aside = if out.x.abs() < 0.8 { Point::new(1.0, 0.0, 0.0) } else { Point::new(0.0, 1.0, 0.0) };
+    let aside =
+        if out.x.abs() < 0.8 { Point::new(1.0, 0.0, 0.0) } else { Point::new(0.0, 1.0, 0.0) };
     let two = out.cross(aside).unit();
     (two.cross(out), two)
 }
@@ -384,7 +386,8 @@ fn behind(net: &Net, n: usize, site: &Site, ring: &[Point], far: &[f64]) -> Vec<
     }
     let square = |node: u32| {
         let own = &neighbours[node as usize];
-        own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>() / 4.0
+        own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>()
+            / 4.0
     };
     let bins = ((order.len() as f64).sqrt() / 2.0).clamp(1.0, 20.0) as usize;
     let bin = |far: f64| ((far / site.tube * bins as f64) as usize).min(bins - 1);
@@ -450,7 +453,9 @@ pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
     for _ in 0..400 {
         for n in 0..net.len() {
             if !fixed[n] && !neighbours[n].is_empty() {
-                let sum = neighbours[n].iter().fold(Point::default(), |sum, (o, _)| sum + at[*o as usize]);
+                let sum = neighbours[n]
+                    .iter()
+                    .fold(Point::default(), |sum, (o, _)| sum + at[*o as usize]);
                 // Farther than the middle: it comes to rest the sooner.
                 at[n] = at[n].lerp(sum * (1.0 / neighbours[n].len() as f64), 1.85);
             }

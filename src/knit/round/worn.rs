@@ -236,12 +236,7 @@ fn torso(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
         let top = mirrored(shoulder - Point::new(upper * 0.75, upper * 0.95, 0.0));
         let way = mirrored(arm);
         solids.push(limb(top, top + way * (long * 0.45), (upper, upper * 0.88), 1.0));
-        solids.push(limb(
-            top + way * (long * 0.45),
-            top + way * long,
-            (upper * 0.88, wrist),
-            1.0,
-        ));
+        solids.push(limb(top + way * (long * 0.45), top + way * long, (upper * 0.88, wrist), 1.0));
     }
     Some(solids)
 }
