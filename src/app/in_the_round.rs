@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use knit::body::{BodyPart, Measure};
 use knit::cloth::Cloth;
 use knit::colouring::Coloured;
-use knit::graph::{Graph, Made as StitchMade, NotDrawn, Stitch};
-use knit::round::{Detail, Form, Places, Pose, Shape, Stance, StitchSize};
+use knit::graph::{Graph, Made as StitchMade, NotDrawn, Stitch, Surface};
+use knit::round::{Detail, Form, Places, Pose, Shape, ShapePart, Stance, StitchSize};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::thread::{Paint, YarnPath};
+use rayon::prelude::*;
 use report::YarnPlace;
 
 /// A garment in the round, and the colour of each of its points.
@@ -37,22 +39,58 @@ pub fn in_the_round(
         let gauge = run.swatches.gauge(structure);
         StitchSize { wide: gauge.stitches.pitch_mm(), high: gauge.rows.pitch_mm() }
     };
-    let shape = Shape::put_on(&graph, stitch, &stance(run, size, pose), detail);
+    let stance = stance(run, size, made, pose);
+    let surface = Surface::of(&graph);
+    let part = |part| ShapePart::put_on(&graph, &surface, part, stitch, &stance, detail);
+    // The two of a pair at once; each is worked out by itself, so that the bytes stay the same.
+    let parts = (0..surface.components).into_par_iter().map(part).collect();
+    let shape = Shape::beside(parts);
     let paints = paints(&graph, &shape, made, coloured);
     let places = places(&graph, &shape, &YarnPath::of(&made.graded.run, &run.swatches), made);
     Ok(InTheRound { shape, paints, places })
 }
 
-/// What it is put on, and the places of the body that it is laid out by.
-fn stance(run: &SizeRun, size: &SizeResult, pose: Pose) -> Stance {
+/// What it is put on: by the part of the body that its sizes go by, or that its first finished measure answers to.
+fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> Stance {
+    let of = |measure: &Measure| measure.spec().part;
+    let answers = made.garment.finished.iter().filter_map(|finished| finished.measure.as_deref());
+    let mut answers = answers.filter_map(|name| size.body.measure(name));
+    let part = run.garment.measure.as_ref().and_then(of).or_else(|| answers.find_map(of));
     let mm = |name: &str| size.body.mm(name);
-    let part = run.garment.measure.as_ref().and_then(|measure| measure.spec().part);
-    let places = part.and_then(|part| Places::of(part, mm));
-    let form = match pose {
-        Pose::Worn => part.and_then(|part| Form::of(part, mm)),
-        Pose::Blocked | Pose::Off => None,
+    let pieces = &made.garment.program.pieces;
+    let number = |name: &str| pieces.iter().position(|piece| piece.name == name);
+    let front = (0..pieces.len()).filter(|at| pieces[*at].name.contains("front"));
+    // What is knitted twice, for the left and for the right, and lies at one open edge closes it.
+    let bands = pieces.iter().enumerate().filter_map(|(at, piece)| {
+        let other = number(&format!("right-{}", piece.name.strip_prefix("left-")?))?;
+        Some([at as u32, other as u32])
+    });
+    let mut stance = Stance {
+        form: None,
+        places: part.and_then(|part| Places::of(part, mm)),
+        front: front.map(|at| at as u32).collect(),
+        buttoned: bands.collect(),
     };
-    Stance { form, places, ..Stance::default() }
+    match pose {
+        Pose::Worn => stance.form = part.and_then(|part| Form::of(part, mm)),
+        Pose::Blocked if part == Some(BodyPart::Head) => {
+            if let Some(girth) = plate_mm(made) {
+                stance.form = Some(Form::plate(girth));
+                stance.places = Some(Places::plate());
+            }
+        }
+        Pose::Blocked | Pose::Off => {}
+    }
+    stance
+}
+
+/// The girth of the plate for a bag that is wider than its opening: that of its widest place, where the
+/// garment tells one.
+fn plate_mm(made: &Made) -> Option<f64> {
+    let rim = |name: &str| made.graded.finished.iter().find(|finished| finished.name == name);
+    let (disc, under) = (rim("disc")?.mm, rim("rim")?.mm);
+    // Its disc lies flat on the plate; the rim holds more than that, and hangs in folds.
+    Some((disc * std::f64::consts::PI).min(under))
 }
 
 /// Loops that are looked through for one that lies on a needle.

@@ -58,6 +58,7 @@ mod reference_knit;
 mod reference_torso;
 mod replans;
 mod round_seen;
+mod round;
 mod scaling;
 mod script_api;
 mod seen;

@@ -1,15 +1,17 @@
 //! A net brought to rest as a stance says: laid out by its openings and tips, drawn out under a gentle
 //! pressure, then a form grown inside it.
 
-use super::relax::volume;
-use super::settle::{FEW, settle_from, spread_out};
+use super::settle::{FEW, Levels, spread_out};
 use super::stance::{Seat, is_bag, laid, turned_round};
-use super::{Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
+use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
 const BLOWN: (f64, f64) = (0.12, 0.006);
-/// What a node weighs, as a share of what a spring pulls at 1 mm.
-const WEIGHT: f64 = 0.004;
+/// What a square millimetre of cloth weighs, in what a spring pulls at 1 mm: a hundred rows standing on their
+/// lowest push it together by 1 %.
+const WEIGHT: f64 = 8e-6;
+/// Half the thickness of knitted cloth.
+const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
 const HELD: f64 = 0.3;
 /// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
@@ -19,23 +21,29 @@ const MANY: usize = 1500;
 /// How large a form is, step by step, while it grows inside the cloth.
 const GROWN: [f64; 6] = [0.3, 0.5, 0.7, 0.85, 0.95, 1.0];
 
-/// The nodes of a net at rest.
-pub(super) fn dressed(net: &Net, stance: &Stance) -> Vec<Point> {
-    let radius = net.radius_mm();
+/// A net at rest by cells of so many rows and needles: the smaller net, unless they are 1, and its nodes.
+pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, Vec<Point>) {
     let form = stance.form.as_ref();
     let is_closed = net.rims.len() != 1 || is_bag(net);
-    let pressure = if is_closed { BLOWN.1 / radius } else { 0.0 };
     let setting = Setting {
         form,
-        pressure,
-        weight: if form.is_some() { WEIGHT } else { 0.0 },
-        steps: 300,
-        still_mm: 2e-3,
+        pressure: if is_closed { BLOWN.1 / net.radius_mm() } else { 0.0 },
+        weight: WEIGHT,
+        // A table, where there is no body.
+        floor: if form.is_none() { Some(0.0) } else { None },
+        steps: 1200,
+        still_mm: 3e-4,
         ..Setting::default()
     };
     let seated = Seat::of(net, stance).is_some();
     let small = |net: &Net| if seated { is_small(net) } else { net.len() <= FEW };
-    settle_from(net, &setting, &small, &|net| begun(net, stance, &setting)).at
+    let levels = Levels::of(net, by, &small);
+    let mut at = levels.settle(&setting, &|net| begun(net, stance, &setting)).at;
+    let first = levels.into_first();
+    if net.rims.is_empty() {
+        apart(first.as_ref().map_or(net, |first| &first.net), &mut at);
+    }
+    (first, at)
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
@@ -48,27 +56,30 @@ fn is_small(net: &Net) -> bool {
 fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
-        let at = spread_out(net, setting);
-        let blown = Setting {
-            form: None,
-            weight: 0.0,
-            pressure: setting.pressure * 5.0,
-            ..setting.clone()
-        };
+        let free = Setting { form: None, weight: 0.0, floor: None, ..setting.clone() };
+        if let Some(seat) = Seat::flat(net) {
+            // In the plane from the first: there it has no fold to come out of.
+            let at = relax(net, laid(net, &seat), &Setting { steps: 800, ..free }).at;
+            return grown(net, lowered(upright(net, at), stance), stance, setting, &[]);
+        }
+        let at = spread_out(net, 3, setting);
+        let blown = Setting { pressure: setting.pressure * 5.0, ..free };
         let at = upright(net, relax(net, at, &blown).at);
-        return grown(net, at, stance, setting, &[]);
+        return grown(net, lowered(at, stance), stance, setting, &[]);
     };
     let head = matches!(stance.places, Some(Places::Head { .. }));
-    if let Some(at) = turned_round(net, &seat).filter(|_| head) {
-        let blown = Setting { form: None, weight: 0.0, steps: 60, ..setting.clone() };
-        return grown(net, relax(net, at, &blown).at, stance, setting, &[]);
-    }
-    let mut at = laid(net, &seat);
+    let bag = turned_round(net, &seat).filter(|_| head);
+    let is_bag = bag.is_some();
+    let mut at = bag.unwrap_or_else(|| laid(net, &seat));
     let pins = pins(net, &seat, &at);
+    if is_bag {
+        return grown(net, lowered(at, stance), stance, setting, &pins);
+    }
     for (times, steps) in [(1.0, 400), (0.3, 300)] {
         let blown = Setting {
             form: None,
             weight: 0.0,
+            floor: None,
             pressure: times * BLOWN.0 / radius,
             pins: &pins,
             steps,
@@ -76,7 +87,36 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
         };
         at = relax(net, at, &blown).at;
     }
-    grown(net, at, stance, setting, &pins)
+    if stance.form.is_none() {
+        at = upright(net, at);
+    }
+    grown(net, lowered(at, stance), stance, setting, &pins)
+}
+
+/// Onto the table, where there is no body.
+fn lowered(mut at: Vec<Point>, stance: &Stance) -> Vec<Point> {
+    if stance.form.is_none() {
+        let low = at.iter().map(|point| point.y).fold(f64::INFINITY, f64::min);
+        for point in &mut at {
+            point.y -= low;
+        }
+    }
+    at
+}
+
+/// Cloth that is laid double: each layer half its thickness out of the other.
+fn apart(net: &Net, at: &mut [Point]) {
+    let mut out = vec![Point::default(); at.len()];
+    for face in &net.faces {
+        let [a, b, c] = face.map(|node| at[node as usize]);
+        let normal = (b - a).cross(c - a);
+        for node in face {
+            out[*node as usize] += normal;
+        }
+    }
+    for (point, out) in at.iter_mut().zip(out) {
+        *point += out.unit() * HALF_THICK_MM;
+    }
 }
 
 fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
@@ -107,7 +147,7 @@ fn grown(
     relax(net, at, setting)
 }
 
-/// Turned so that it is least high.
+/// Turned so that it is least high, the right side up where it is flat.
 fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
     let middle =
         at.iter().fold(Point::default(), |sum, p| sum + *p) * (1.0 / at.len().max(1) as f64);
@@ -119,9 +159,17 @@ fn upright(net: &Net, at: Vec<Point>) -> Vec<Point> {
             Point::new(from.dot(axes[0]), from.dot(axes[2]), -from.dot(axes[1]))
         })
         .collect();
-    if !net.rims.is_empty() && volume(net, &turned) * volume(net, &at) < 0.0 {
+    let up: f64 = net
+        .faces
+        .iter()
+        .map(|face| {
+            let [a, b, c] = face.map(|node| turned[node as usize]);
+            (b - a).cross(c - a).y
+        })
+        .sum();
+    if up < 0.0 {
         for point in &mut turned {
-            point.z = -point.z;
+            *point = Point::new(point.x, -point.y, -point.z);
         }
     }
     turned

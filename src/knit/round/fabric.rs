@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{Bend, Cell, Net, Spring};
-use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Slot, Stitch, Surface};
+use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
 use crate::program::Structure;
 
 /// A stitch of some fabric, in millimetres.
@@ -57,10 +57,14 @@ impl Net {
         for at in &loops {
             net.bends.extend(bends(graph, *at, &node));
         }
-        for opening in surface.openings.iter().filter(|opening| !opening.is_hidden()) {
-            if opening.loops.iter().all(|at| node[*at as usize] != u32::MAX) {
-                net.rims.push(opening.loops.iter().map(|at| node[*at as usize]).collect());
-            }
+        let own = |opening: &&Opening| node[opening.loops[0] as usize] != u32::MAX;
+        let seen = surface.openings.iter().filter(own).filter(|opening| !opening.is_hidden());
+        // Where all edges end inside, as in a hem, the longest stands for the opening that the hem makes.
+        let hidden = surface.openings.iter().find(own);
+        let mut rims: Vec<&Opening> = seen.collect();
+        rims.extend(hidden.filter(|_| rims.is_empty()));
+        for opening in rims {
+            net.rims.push(opening.loops.iter().map(|at| node[*at as usize]).collect());
         }
         for face in &surface.faces {
             let corners: Vec<u32> = face.loops.iter().map(|at| node[*at as usize]).collect();

@@ -7,6 +7,9 @@ pub struct Form {
     pub solids: Vec<Solid>,
 }
 
+/// Half the thickness of a plate to block on, in millimetres.
+pub(super) const PLATE_HALF: f64 = 3.0;
+
 /// A simple solid, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Solid {
@@ -55,6 +58,29 @@ impl Form {
 }
 
 impl Form {
+    /// The same for the other of a pair: left for right.
+    pub(super) fn mirrored(&self) -> Form {
+        self.each_point(|point| Point::new(-point.x, point.y, point.z))
+    }
+
+    /// The same somewhere else.
+    pub(super) fn moved(&self, by: Point) -> Form {
+        self.each_point(|point| point + by)
+    }
+
+    fn each_point(&self, there: impl Fn(Point) -> Point) -> Form {
+        let solids = self.solids.iter().map(|solid| match *solid {
+            Solid::Ball { middle, radii } => Solid::Ball { middle: there(middle), radii },
+            Solid::Limb { from, to, radii, flat } => {
+                Solid::Limb { from: there(from), to: there(to), radii, flat }
+            }
+            Solid::Plate { middle, radius, half } => {
+                Solid::Plate { middle: there(middle), radius, half }
+            }
+        });
+        Form { solids: solids.collect() }
+    }
+
     /// The same, each solid drawn in towards its own middle: 1 leaves it as it is.
     pub(super) fn shrunk(&self, to: f64) -> Form {
         let solids = self.solids.iter().map(|solid| match *solid {

@@ -74,6 +74,36 @@ impl Net {
         self.cells.is_empty()
     }
 
+    /// Closes an open edge along two pieces that lie at it, as by buttons: what was one edge is two then.
+    pub(super) fn button(&mut self, pieces: [u32; 2]) {
+        let found = self.rims.iter().position(|rim| {
+            pieces.iter().all(|piece| rim.iter().any(|n| self.cells[*n as usize].piece == *piece))
+        });
+        let Some(at) = found else { return };
+        let mut rim = self.rims.remove(at);
+        let of = |node: u32| self.cells[node as usize].piece;
+        // From the first node of the one piece on.
+        let start = (0..rim.len()).find(|n| {
+            of(rim[*n]) == pieces[0] && of(rim[(n + rim.len() - 1) % rim.len()]) != pieces[0]
+        });
+        rim.rotate_left(start.unwrap_or(0));
+        let one = rim.iter().take_while(|node| of(**node) == pieces[0]).count();
+        let Some(from) = rim.iter().position(|node| of(*node) == pieces[1]) else { return };
+        let other = rim[from..].iter().take_while(|node| of(**node) == pieces[1]).count();
+        for n in 0..one {
+            let (a, b) = (rim[n], rim[from + other - 1 - n * other / one]);
+            let spring = Spring { a, b, rest_mm: 1.0, tension: 1.0, compression: 0.3, along: true };
+            self.springs.push(spring);
+        }
+        // The buttoned edges themselves keep a node at each end.
+        let mut first: Vec<u32> = rim[one - 1..=from].to_vec();
+        let mut second: Vec<u32> = rim[from + other - 1..].to_vec();
+        second.push(rim[0]);
+        first.dedup();
+        self.rims.extend([first, second]);
+        self.rims.sort_by_key(|rim| std::cmp::Reverse(rim.len()));
+    }
+
     /// The radius of a ball with as much surface as the cloth has.
     pub(super) fn radius_mm(&self) -> f64 {
         let along = || self.springs.iter().filter(|spring| spring.along);
@@ -228,9 +258,9 @@ impl Net {
     ) -> f64 {
         let (mut here, mut before, mut far) = (node, from, 0.0);
         for _ in 1..by {
+            // Up, down or along: a stitch moved to the next needle still goes up.
             let step = |(a, b): (u32, u32)| {
-                let (a, b) = (self.cells[a as usize], self.cells[b as usize]);
-                (b.row - a.row != 0, b.wale - a.wale != 0)
+                (self.cells[b as usize].row - self.cells[a as usize].row).signum()
             };
             let way = step((before, here));
             let next = neighbours[here as usize].iter().find(|(other, _)| {

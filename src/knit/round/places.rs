@@ -72,6 +72,25 @@ impl Arc {
 }
 
 impl Places {
+    /// Those of the other of a pair.
+    pub(super) fn mirrored(self) -> Places {
+        let turned = |p: Point| Point::new(-p.x, p.y, p.z);
+        match self {
+            Places::Hand { tip, thumb_root, thumb } => Places::Hand {
+                tip: turned(tip),
+                thumb_root: turned(thumb_root),
+                thumb: turned(thumb),
+            },
+            other => other,
+        }
+    }
+
+    /// Those of a plate to block on: what is a crown lies on its middle.
+    pub fn plate() -> Places {
+        let crown = Point::new(0.0, super::form::PLATE_HALF, 0.0);
+        Places::Head { crown, neck: crown, arc: Arc { axes: (1.0, 1.0) } }
+    }
+
     /// Those of a part of the body, by its measures; `None` where one is missing.
     pub fn of(part: BodyPart, mm: impl Fn(&str) -> Option<f64>) -> Option<Places> {
         let places = match part {

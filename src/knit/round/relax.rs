@@ -18,7 +18,7 @@ pub struct Setting<'a> {
     pub contact: f64,
     /// Pushes each face outwards, per square millimetre of it: what keeps a bag from falling flat.
     pub pressure: f64,
-    /// What a node weighs: it pulls downwards.
+    /// What a square millimetre of cloth weighs: it pulls downwards.
     pub weight: f64,
     /// The height of a table below which nothing sinks.
     pub floor: Option<f64>,
@@ -105,6 +105,8 @@ struct Pull {
     to: Vec<Half>,
     /// What keeps cloth from going through itself.
     apart: Vec<super::Spring>,
+    /// Cloth to a node, in square millimetres.
+    area: f64,
 }
 
 /// A spring as seen from one of its ends.
@@ -141,7 +143,9 @@ impl Pull {
                 *place += 1;
             }
         }
-        Pull { starts, to, apart: Vec::new() }
+        let radius = net.radius_mm();
+        let area = 4.0 * std::f64::consts::PI * radius * radius / net.len().max(1) as f64;
+        Pull { starts, to, apart: Vec::new(), area }
     }
 
     fn of(&self, node: usize) -> &[Half] {
@@ -299,9 +303,10 @@ fn slope_at(
             }
         }
     }
+    let weight = setting.weight * pull.area;
     for (point, slope) in at.iter().zip(slope.iter_mut()) {
-        energy += setting.weight * point.y;
-        slope.y += setting.weight;
+        energy += weight * point.y;
+        slope.y += weight;
         let deep = setting.floor.map_or(0.0, |floor| (floor - point.y).max(0.0));
         energy += 0.5 * setting.contact * deep * deep;
         slope.y -= setting.contact * deep;

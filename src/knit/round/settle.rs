@@ -2,14 +2,16 @@
 //! the coarsest net, then level by level.
 
 use super::relax::volume;
-use super::{Net, Point, Relaxed, Setting, relax};
+use super::{Coarser, Net, Point, Relaxed, Setting, relax};
 
 /// Nodes below which waves are found at once; larger nets are made coarser first.
 pub(super) const FEW: usize = 160;
 /// Rows and needles to a cell.
-const CELL: i32 = 3;
+pub(super) const CELL: i32 = 3;
+/// The largest cells.
+const MOST_CELL: i32 = 100;
 /// Nodes times steps of one level at most.
-const WORK: u32 = 4_000_000;
+const WORK: u32 = 8_000_000;
 /// Steps of a level at least.
 const LEAST: u32 = 30;
 /// Times that nodes are drawn towards their neighbours where a finer net begins.
@@ -22,38 +24,86 @@ const UNLIKE: f64 = 0.5;
 /// A net at rest, found from nothing: coarse cells first, from slow waves of the coarsest, then ever finer
 /// ones, each begun where the coarser came to rest.
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
-    let begin = |net: &Net| relax(net, spread_out(net, setting), setting);
-    settle_from(net, setting, &|net| net.len() <= FEW, &begin)
+    let begin = |net: &Net| relax(net, spread_out(net, 3, setting), setting);
+    let levels = Levels::of(net, 1, &|net| net.len() <= FEW);
+    levels.settle(setting, &begin)
 }
 
-/// The same: what is `small` enough is laid out by `begin`.
-pub(super) fn settle_from(
-    net: &Net,
-    setting: &Setting<'_>,
-    small: &dyn Fn(&Net) -> bool,
-    begin: &dyn Fn(&Net) -> Relaxed,
-) -> Relaxed {
-    if net.is_empty() {
-        return Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() };
+/// A net by ever larger cells, each made from the finest: cells of cells would lose their lengths.
+pub(super) struct Levels<'a> {
+    finest: &'a Net,
+    /// Rows and needles to a cell of the first.
+    by: i32,
+    /// From fine to coarse; the first is the finest itself where `by` is 1.
+    coarser: Vec<Coarser>,
+}
+
+impl<'a> Levels<'a> {
+    /// From cells of `by` on, until one is `small`.
+    pub fn of(finest: &'a Net, by: i32, small: &dyn Fn(&Net) -> bool) -> Levels<'a> {
+        let mut levels = Levels { finest, by, coarser: Vec::new() };
+        let mut next = if by > 1 { by } else { CELL };
+        if by > 1 {
+            levels.coarser.push(finest.coarser(next));
+            next *= CELL;
+        }
+        while !small(levels.last()) && next < MOST_CELL {
+            let coarse = finest.coarser(next);
+            if coarse.net.len() * 2 > levels.last().len() {
+                break;
+            }
+            levels.coarser.push(coarse);
+            next *= CELL;
+        }
+        levels
     }
-    if !small(net) {
-        let coarse = net.coarser(CELL);
-        if coarse.net.len() * 2 <= net.len() {
-            let rough = settle_from(&coarse.net, setting, small, begin);
-            let mut at: Vec<Point> = coarse.of.iter().map(|n| rough.at[*n as usize]).collect();
+
+    fn last(&self) -> &Net {
+        self.coarser.last().map_or(self.finest, |coarse| &coarse.net)
+    }
+
+    /// The first level: its net, and by node of the finest which of its nodes it belongs to.
+    pub fn into_first(mut self) -> Option<Coarser> {
+        (self.by > 1).then(|| self.coarser.swap_remove(0))
+    }
+
+    /// The first level at rest; the last is laid out by `begin`.
+    pub fn settle(&self, setting: &Setting<'_>, begin: &dyn Fn(&Net) -> Relaxed) -> Relaxed {
+        let mut rested = if self.last().is_empty() {
+            Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() }
+        } else {
+            begin(self.last())
+        };
+        let is_first = |n: usize| n == 0 && self.by > 1;
+        for n in (0..self.coarser.len()).rev().filter(|n| !is_first(*n)) {
+            let rough = &self.coarser[n];
+            let (net, of) = match n.checked_sub(1) {
+                Some(finer) => (&self.coarser[finer].net, Some(&self.coarser[finer].of)),
+                None => (self.finest, None),
+            };
+            let mut at = vec![Point::default(); net.len()];
+            let mut count = vec![0.0; net.len()];
+            for (node, cell) in rough.of.iter().enumerate() {
+                let own = of.map_or(node, |of| of[node] as usize);
+                at[own] += rested.at[*cell as usize];
+                count[own] += 1.0;
+            }
+            for (point, count) in at.iter_mut().zip(count) {
+                *point = *point * (1.0 / f64::max(count, 1.0));
+            }
             smooth(net, &mut at, SMOOTHED);
             // Ever fewer steps: what a large net lacks is near at hand.
             let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
-            return relax(net, at, &Setting { steps, ..setting.clone() });
+            rested = relax(net, at, &Setting { steps, ..setting.clone() });
         }
+        rested
     }
-    begin(net)
 }
 
-/// Laid out by its slowest waves, right side out.
-pub(super) fn spread_out(net: &Net, setting: &Setting<'_>) -> Vec<Point> {
+/// Laid out by two or three slow waves, right side out.
+pub(super) fn spread_out(net: &Net, waves: usize, setting: &Setting<'_>) -> Vec<Point> {
     let slack = Setting { pressure: 0.0, form: None, pins: &[], steps: 80, ..setting.clone() };
-    let mut at = relax(net, sized(net, slowest(net)), &slack).at;
+    let mut at = relax(net, sized(net, slowest(net, waves)), &slack).at;
     if volume(net, &at) < 0.0 {
         for point in &mut at {
             point.x = -point.x;
@@ -84,7 +134,7 @@ fn sized(net: &Net, at: Vec<Point>) -> Vec<Point> {
 }
 
 /// Three slow waves of a small net, each the wider the slower it is.
-fn slowest(net: &Net) -> Vec<Point> {
+fn slowest(net: &Net, most: usize) -> Vec<Point> {
     let count = net.len();
     let mut matrix = vec![vec![0.0; count]; count];
     for spring in net.springs.iter().filter(|spring| spring.along) {
@@ -105,7 +155,9 @@ fn slowest(net: &Net) -> Vec<Point> {
         .map(|n| vectors.iter().map(|row| row[n] / values[n].sqrt()).collect())
         .collect();
     let chosen = unlike(&slow);
-    let part = |node: usize, nth: usize| chosen.get(nth).map_or(0.0, |n| slow[*n][node]);
+    let part = |node: usize, nth: usize| {
+        chosen.get(nth).filter(|_| nth < most).map_or(0.0, |n| slow[*n][node])
+    };
     (0..count).map(|node| Point::new(part(node, 0), part(node, 1), part(node, 2))).collect()
 }
 

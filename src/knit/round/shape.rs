@@ -1,6 +1,8 @@
 //! A garment in the round: each part that hangs together, at rest.
 
 use super::dress::dressed;
+use super::settle::CELL;
+use super::stance::is_flat;
 use super::{Form, Net, Point, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
 use crate::program::Structure;
@@ -72,16 +74,44 @@ impl Shape {
         let parts = (0..surface.components)
             .map(|part| ShapePart::put_on(graph, &surface, part, &size, stance, detail))
             .collect();
+        Shape::beside(parts)
+    }
+
+    /// Parts laid beside each other, with what they lie on.
+    pub fn beside(mut parts: Vec<ShapePart>) -> Shape {
+        let mut right: Option<f64> = None;
+        for part in &mut parts {
+            let (least, most) = part.reach();
+            let by = right.map_or(0.0, |right| right + APART_MM - least);
+            right = Some(most + by);
+            part.move_by(Point::new(by, 0.0, 0.0));
+        }
         Shape { parts }
     }
 }
 
-/// Rows and needles to a cell of a coarse shape.
-const CELL: i32 = 3;
-/// Points of a coarse part at most, as far as cells of cells don't get too large.
-const FEW: usize = 2500;
+/// Loops from which the cells of a coarse shape are larger.
+const LARGE: usize = 24_000;
+
+/// Between two parts that lie beside each other.
+const APART_MM: f64 = 40.0;
 
 impl ShapePart {
+    /// How far to the left and to the right it and what it lies on reach.
+    fn reach(&self) -> (f64, f64) {
+        let form = self.form.as_ref().map(|form| form.mesh().at).unwrap_or_default();
+        self.at.iter().chain(&form).fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), p| {
+            (least.min(p.x), most.max(p.x))
+        })
+    }
+
+    fn move_by(&mut self, by: Point) {
+        for point in &mut self.at {
+            *point += by;
+        }
+        self.form = self.form.as_ref().map(|form| form.moved(by));
+    }
+
     /// One part of a garment: those of a pair can be brought to rest beside each other.
     pub fn put_on(
         graph: &Graph,
@@ -91,30 +121,34 @@ impl ShapePart {
         stance: &Stance,
         detail: Detail,
     ) -> ShapePart {
-        let (net, loops) = Net::of(graph, surface, part, size);
-        match detail {
-            Detail::Coarse => ShapePart::coarse(&net, &loops, stance),
-            Detail::Full => ShapePart::at_rest(&net, loops, stance),
+        let (mut net, loops) = Net::of(graph, surface, part, size);
+        for pieces in &stance.buttoned {
+            net.button(*pieces);
         }
-    }
-
-    fn coarse(net: &Net, loops: &[u32], stance: &Stance) -> ShapePart {
-        let coarse = net.coarser(CELL);
+        let mirrored = stance.mirrored();
+        // Of a pair, one is for the right and one for the left.
+        let stance = if part % 2 == 0 { stance } else { &mirrored };
+        // What is flat is worn in too many ways: it lies on the table.
+        let table = Stance { form: None, ..stance.clone() };
+        let stance = if is_flat(&net) { &table } else { stance };
+        let by = match detail {
+            Detail::Full => 1,
+            Detail::Coarse if net.len() > LARGE => CELL * CELL,
+            Detail::Coarse => CELL,
+        };
+        let (coarse, at) = dressed(&net, by, stance);
+        let Some(coarse) = coarse else {
+            let stretch = stretch(&net, &at);
+            return ShapePart { at, loops, faces: net.faces, stretch, form: stance.form.clone() };
+        };
         let mut of_cell = vec![u32::MAX; coarse.net.len()];
         for (node, cell) in coarse.of.iter().enumerate() {
             let own = &mut of_cell[*cell as usize];
             *own = (*own).min(loops[node]);
         }
-        if coarse.net.len() > FEW && coarse.net.len() < net.len() {
-            return ShapePart::coarse(&coarse.net, &of_cell, stance);
-        }
-        ShapePart::at_rest(&coarse.net, of_cell, stance)
-    }
-
-    fn at_rest(net: &Net, loops: Vec<u32>, stance: &Stance) -> ShapePart {
-        let at = dressed(net, stance);
-        let stretch = stretch(net, &at);
-        ShapePart { at, loops, faces: net.faces.clone(), stretch, form: stance.form.clone() }
+        let stretch = stretch(&coarse.net, &at);
+        let (faces, form) = (coarse.net.faces, stance.form.clone());
+        ShapePart { at, loops: of_cell, faces, stretch, form }
     }
 }
 

@@ -12,8 +12,19 @@ pub struct Stance {
     pub places: Option<Places>,
     /// Numbers of the pieces that are worn in front, where the garment says so.
     pub front: Vec<u32>,
-    /// Whether it lies on a table.
-    pub table: bool,
+    /// Pieces whose open edges are buttoned together.
+    pub buttoned: Vec<[u32; 2]>,
+}
+
+impl Stance {
+    /// The same for the other of a pair: left for right.
+    pub(super) fn mirrored(&self) -> Stance {
+        Stance {
+            form: self.form.as_ref().map(Form::mirrored),
+            places: self.places.map(Places::mirrored),
+            ..self.clone()
+        }
+    }
 }
 
 /// Where an opening lies, and which way one looks out of it.
@@ -21,6 +32,8 @@ pub struct Stance {
 pub(super) struct Site {
     pub at: Point,
     pub out: Point,
+    /// How far from the opening its cloth is a plain tube.
+    pub tube: f64,
 }
 
 /// Where the openings and tips of a net go.
@@ -38,13 +51,19 @@ const MOST_RIMS: usize = 4;
 const BAGGY: f64 = 1.3;
 
 impl Seat {
+    /// Flat cloth with one edge, the right side up: its edge in a circle, so that nothing lies double.
+    pub fn flat(net: &Net) -> Option<Seat> {
+        let site = Site { at: Point::default(), out: DOWN, tube: 0.0 };
+        is_flat(net).then(|| Seat { rims: vec![site], tips: Vec::new() })
+    }
+
     /// How a net is laid out, if it has openings by which it can be.
     pub fn of(net: &Net, stance: &Stance) -> Option<Seat> {
         let places = stance.places.as_ref()?;
         let far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
         match (places, net.rims.len()) {
             (_, 0) => None,
-            (_, 1) if !is_bag(net) => None,
+            _ if is_flat(net) => None,
             (Places::Torso { .. }, 3..=MOST_RIMS) => torso(net, &far, places, &stance.front),
             (Places::Hand { .. }, 3) => mitt(net, &far, places),
             (_, 2) => Some(tube(net, &far, places)),
@@ -52,6 +71,11 @@ impl Seat {
             _ => None,
         }
     }
+}
+
+/// Whether a net is flat cloth with one edge.
+pub(super) fn is_flat(net: &Net) -> bool {
+    net.rims.len() == 1 && !is_bag(net)
 }
 
 /// Whether a net with one edge is a bag: the largest flat piece with that edge is a round one.
@@ -89,17 +113,23 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
     let long = far[tip as usize];
     let seat = match places {
         Places::Head { crown, arc, .. } => Seat {
-            rims: vec![Site { at: Point::new(0.0, crown.y - arc.below(long), 0.0), out: DOWN }],
+            rims: vec![Site {
+                at: Point::new(0.0, crown.y - arc.below(long), 0.0),
+                out: DOWN,
+                tube: 0.0,
+            }],
             tips: vec![(tip, *crown)],
         },
         Places::Foot { toe, heel, leg, .. } => {
             let high = far[side as usize] + heel.y;
             let at = Point::new(leg.x, high, leg.z);
-            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *toe), (side, *heel)] }
+            let tube = 0.7 * far[side as usize];
+            Seat { rims: vec![Site { at, out: UP, tube }], tips: vec![(tip, *toe), (side, *heel)] }
         }
         Places::Hand { tip: end, thumb, .. } => {
             let at = Point::new(0.0, end.y + long, 0.0);
-            Seat { rims: vec![Site { at, out: UP }], tips: vec![(tip, *end), (side, *thumb)] }
+            let tube = 0.4 * far[side as usize];
+            Seat { rims: vec![Site { at, out: UP, tube }], tips: vec![(tip, *end), (side, *thumb)] }
         }
         Places::Torso { .. } => return None,
     };
@@ -163,9 +193,9 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
     };
     let site = |n: usize| {
         if n == below {
-            Site { at: Point::new(x, low, z), out: DOWN }
+            Site { at: Point::new(x, low, z), out: DOWN, tube: 0.5 * long }
         } else {
-            Site { at: Point::new(x, low + long, z), out: UP }
+            Site { at: Point::new(x, low + long, z), out: UP, tube: 0.5 * long }
         }
     };
     Seat { rims: vec![site(0), site(1)], tips: Vec::new() }
@@ -188,9 +218,9 @@ fn mitt(net: &Net, far: &[Vec<f64>], places: &Places) -> Option<Seat> {
     let to_thumb = least(&far[fingers], &net.rims[small]);
     // The crotch of thumb and hand tells how far down the fingers' edge lies.
     let low = thumb_root.y - (to_thumb * 0.5).min(long * 0.4);
-    let mut rims = vec![Site { at: thumb_root.lerp(*thumb, 0.5), out }; 3];
-    rims[fingers] = Site { at: Point::new(0.0, low, 0.0), out: DOWN };
-    rims[wrist] = Site { at: Point::new(0.0, low + long, 0.0), out: UP };
+    let mut rims = vec![Site { at: thumb_root.lerp(*thumb, 0.5), out, tube: 0.0 }; 3];
+    rims[fingers] = Site { at: Point::new(0.0, low, 0.0), out: DOWN, tube: 0.0 };
+    rims[wrist] = Site { at: Point::new(0.0, low + long, 0.0), out: UP, tube: 0.3 * long };
     Some(Seat { rims, tips: Vec::new() })
 }
 
@@ -206,23 +236,23 @@ fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<
     let mut others: Vec<usize> = (0..round.len()).filter(|n| *n != a && *n != b).collect();
     others.sort_by(|a, b| round[*b].total_cmp(&round[*a]));
     let seat = |left: usize, right: usize| {
-        let mut rims = vec![Site { at: Point::default(), out: UP }; round.len()];
+        let mut rims = vec![Site { at: Point::default(), out: UP, tube: 0.0 }; round.len()];
         let top = others.last().copied().unwrap_or(left);
         let reach = (least(&far[top], &net.rims[left]) - shoulder.x.abs()).max(10.0);
         for (n, side) in [(left, -1.0), (right, 1.0)] {
             let mirrored = |p: &Point| Point::new(p.x.abs() * side, p.y, p.z);
             let out = mirrored(arm);
-            rims[n] = Site { at: mirrored(shoulder) + out * reach, out };
+            rims[n] = Site { at: mirrored(shoulder) + out * reach, out, tube: 0.7 * reach };
         }
         if let [hem, neck] = others[..] {
             let long = mean(&far[neck], &net.rims[hem]);
-            rims[hem] = Site { at: Point::new(0.0, -long, 0.0), out: DOWN };
-            rims[neck] = Site { at: Point::default(), out: UP };
+            rims[hem] = Site { at: Point::new(0.0, -long, 0.0), out: DOWN, tube: 0.5 * long };
+            rims[neck] = Site { at: Point::default(), out: UP, tube: 0.0 };
         } else if let [edge] = others[..] {
             // From the back of the neck down to the front of the hem.
             let half = round[edge] * 0.16;
             let ahead = Point::new(0.0, 0.4, 0.9).unit();
-            rims[edge] = Site { at: Point::new(0.0, -half, *deep * 0.6), out: ahead };
+            rims[edge] = Site { at: Point::new(0.0, -half, *deep * 0.6), out: ahead, tube: 0.0 };
         }
         Seat { rims, tips: Vec::new() }
     };
@@ -339,6 +369,47 @@ pub(super) fn turned_round(net: &Net, seat: &Seat) -> Option<Vec<Point>> {
     Some(at.collect())
 }
 
+/// The nodes of the tube behind a rim: straight behind the node of the rim that they are nearest to, as far
+/// out as the cloth there is wide.
+fn behind(net: &Net, n: usize, site: &Site, ring: &[Point], far: &[f64]) -> Vec<(u32, Point)> {
+    if site.tube <= 0.0 {
+        return Vec::new();
+    }
+    let neighbours = net.neighbours();
+    let mut order: Vec<u32> =
+        (0..net.len() as u32).filter(|node| far[*node as usize] < site.tube).collect();
+    order.sort_by(|a, b| far[*a as usize].total_cmp(&far[*b as usize]));
+    // The direction out of the axis, from the neighbours that lie nearer to the rim.
+    let mut aside = vec![Point::default(); net.len()];
+    for (node, at) in net.rims[n].iter().zip(ring) {
+        aside[*node as usize] = (*at - site.at).unit();
+    }
+    let square = |node: u32| {
+        let own = &neighbours[node as usize];
+        own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>()
+            / 4.0
+    };
+    let bins = ((order.len() as f64).sqrt() / 2.0).clamp(1.0, 20.0) as usize;
+    let bin = |far: f64| ((far / site.tube * bins as f64) as usize).min(bins - 1);
+    let mut area = vec![0.0; bins];
+    for node in &order {
+        area[bin(far[*node as usize])] += square(*node);
+    }
+    let mut placed = Vec::new();
+    for node in order {
+        let n = node as usize;
+        if far[n] <= 0.0 {
+            continue;
+        }
+        let nearer = neighbours[n].iter().filter(|(other, _)| far[*other as usize] < far[n]);
+        let sum = nearer.fold(Point::default(), |sum, (other, _)| sum + aside[*other as usize]);
+        aside[n] = sum.unit();
+        let radius = area[bin(far[n])] / (site.tube / bins as f64) / std::f64::consts::TAU;
+        placed.push((node, site.at - site.out * far[n] + aside[n] * radius));
+    }
+    placed
+}
+
 /// All nodes between the rims and the tips of a seat: each in the middle of its neighbours.
 pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
     let mut far: Vec<Vec<f64>> = net.rims.iter().map(|rim| net.distances(rim)).collect();
@@ -351,8 +422,15 @@ pub(super) fn laid(net: &Net, seat: &Seat) -> Vec<Point> {
         fixed[node as usize] = true;
     };
     for n in 0..seat.rims.len() {
-        for (node, to) in net.rims[n].iter().zip(ring(net, &far, seat, n)) {
-            hold(*node, to, &mut at);
+        let ring = ring(net, &far, seat, n);
+        for (node, to) in net.rims[n].iter().zip(&ring) {
+            hold(*node, *to, &mut at);
+        }
+        let nearest = |node: usize| (0..seat.rims.len()).all(|m| far[n][node] <= far[m][node]);
+        for (node, to) in behind(net, n, &seat.rims[n], &ring, &far[n]) {
+            if nearest(node as usize) {
+                hold(node, to, &mut at);
+            }
         }
     }
     for (node, to) in &seat.tips {

@@ -1,6 +1,7 @@
 //! Forms by the measures of a body: simple closed shapes, only as true as a picture needs. The girths
 //! are the body's; how a head or a palm is flattened is written beside each.
 
+use super::form::PLATE_HALF;
 use super::{Form, Point, Solid};
 use crate::body::BodyPart;
 
@@ -35,7 +36,7 @@ impl Form {
     pub fn plate(girth_mm: f64) -> Form {
         let radius = girth_mm / std::f64::consts::TAU;
         let middle = Point::default();
-        Form { solids: vec![Solid::Plate { middle, radius, half: 3.0 }] }
+        Form { solids: vec![Solid::Plate { middle, radius, half: PLATE_HALF }] }
     }
 }
 
