@@ -61,7 +61,7 @@ pub const MOST_EXTRA_ROWS: u32 = 60;
 const MOST_DRIFT: f64 = 0.4;
 
 /// What is said of a work in hand, as it is typed.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct CarryKeys {
     /// `hat:120`.
     pub at: String,
@@ -77,20 +77,6 @@ pub struct CarryKeys {
     pub scale_step: Option<String>,
     /// The chance that is accepted; `None`: as the settings have it.
     pub risk: Option<String>,
-}
-
-impl Default for CarryKeys {
-    fn default() -> Self {
-        CarryKeys {
-            at: String::new(),
-            now: Vec::new(),
-            extra_rows: 0,
-            broken: None,
-            left: None,
-            scale_step: None,
-            risk: None,
-        }
-    }
 }
 
 impl CarryKeys {

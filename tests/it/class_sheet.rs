@@ -34,13 +34,6 @@ fn words_alone(run: &SizeRun) -> Document {
     pattern_sheet(run, &PrintLook::new(LengthUnit::Cm), Paper::A4, Vec::new())
 }
 
-/// The figures and needles of a text, in order.
-fn figures(text: &str) -> Vec<String> {
-    let parts = text.split(|c: char| !c.is_alphanumeric());
-    let told = parts.filter(|part| part.contains(|c: char| c.is_ascii_digit()));
-    told.map(str::to_owned).collect()
-}
-
 /// A sheet as a knitter reads who makes one size of it: the letters looked up in her column, steps and chapters
 /// of other sizes left out.
 struct Reader<'a> {

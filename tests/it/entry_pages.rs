@@ -210,11 +210,14 @@ fn forms_write_what_the_commands_write() {
     assert!(!served.toml("yarns/dulse.toml").contains_key("swatches"));
 }
 
+/// A form's page, what is typed, the field that is wrong and what is said of it.
+type Typed<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a str, &'a str);
+
 #[test]
 fn what_is_wrong_is_told_at_its_field_and_nothing_typed_is_lost() {
     let demo = Demo::new();
     let server = Server::of(&demo);
-    let table: &[(&str, &[(&str, &str)], &str, &str)] = &[
+    let table: &[Typed<'_>] = &[
         (
             "/new/yarn",
             &[

@@ -127,7 +127,7 @@ impl ShapePart {
         }
         let mirrored = stance.mirrored();
         // Of a pair, one is for the right and one for the left.
-        let stance = if part % 2 == 0 { stance } else { &mirrored };
+        let stance = if part.is_multiple_of(2) { stance } else { &mirrored };
         // What is flat is worn in too many ways: it lies on the table.
         let table = Stance { form: None, ..stance.clone() };
         let stance = if is_flat(&net) { &table } else { stance };
