@@ -137,9 +137,8 @@ mod tests {
             let read = Ask::from_pairs(&[(name.clone(), "yes".to_owned())]).expect("reads");
             let written = match key.name {
                 // Of the answer, or of a page; a yarn or a name alone is no swatch.
-                "format" | "picture" | "paper" | "each" | "at" | "swatch_name" | "yarn" => {
-                    String::new()
-                }
+                "format" | "picture" | "paper" | "each" | "flat" | "at" | "swatch_name"
+                | "yarn" => String::new(),
                 "range" => "sizes=yes".to_owned(),
                 _ => format!("{name}=yes"),
             };

@@ -254,7 +254,7 @@ pub(super) fn list_page(
     });
     let (undo, redo) = now.workspace.folder.undoable();
     Ok(ListPage {
-        frame: Frame::new(sort.title(), sort.list()),
+        frame: Frame::of_gifts(sort.title(), sort.list()),
         slip: Slip { number: now.workspace.state.clone(), once: new_key()?, back: String::new() },
         did: did_words(did),
         faults,
@@ -287,7 +287,7 @@ async fn list(
             if shared.workspace.is_none() {
                 return page(
                     &headers,
-                    &NoWorkspace { frame: Frame::new(sort.title(), sort.list()) },
+                    &NoWorkspace { frame: Frame::of_gifts(sort.title(), sort.list()) },
                 );
             }
             page(&headers, &list_page(shared, sort, &Diagnostics::new(), &did)?)
@@ -467,7 +467,7 @@ fn entry_page(
         (_, Some(key)) => key.to_owned(),
     };
     Ok(EntryPage {
-        frame: Frame::new(title, sort.list()),
+        frame: Frame::of_gifts(title, sort.list()),
         slip: Slip { number: now.workspace.state.clone(), once: new_key()?, back: String::new() },
         did: did_words(did),
         faults,
@@ -517,7 +517,7 @@ async fn entry(
             if shared.workspace.is_none() {
                 return page(
                     &headers,
-                    &NoWorkspace { frame: Frame::new(sort.title(), sort.list()) },
+                    &NoWorkspace { frame: Frame::of_gifts(sort.title(), sort.list()) },
                 );
             }
             page(&headers, &entry_page(shared, sort, key.as_deref(), &back, &did, None)?)

@@ -36,19 +36,16 @@ pub struct NavLink {
 }
 
 /// Only what works has a place here.
-const NAV: [(&str, &str); 12] = [
+const NAV: [(&str, &str); 9] = [
     ("/start", "Begin"),
     ("/grade", "Grade"),
     ("/gifts", "Stash and gifts"),
     ("/learnt", "What was learnt"),
     ("/machine", "At the machine"),
-    ("/yarns", "Yarns"),
     ("/swatch", "Swatch"),
-    ("/people", "People"),
     ("/chart", "Size charts"),
     ("/garments", "Garments"),
     ("/techniques", "How it is done"),
-    ("/settings", "Settings"),
 ];
 
 impl Frame {
@@ -71,11 +68,15 @@ impl Frame {
     }
 }
 
+/// Pages of the same part that are no list of its own: what people measure and like, yarns, settings.
+const KEPT: [(&str, &str); 3] =
+    [("/yarns", "Yarns"), ("/people", "Measures"), ("/settings", "Settings")];
+
 impl Frame {
     /// Where the pages are that are named on every page.
     pub fn pages() -> impl Iterator<Item = &'static str> {
         let own = GiftPage::ALL.into_iter().map(|(_, path, _)| path);
-        NAV.into_iter().map(|(path, _)| path).chain(own)
+        NAV.into_iter().chain(KEPT).map(|(path, _)| path).chain(own)
     }
 
     /// Of a page of the stash and the gifts, which are one part.
@@ -84,7 +85,8 @@ impl Frame {
         // What to buy comes after the plan that lacks it.
         let (before, after): (Vec<_>, Vec<_>) =
             own.partition(|(href, _)| *href != GiftPage::Records.path());
-        let all = before.into_iter().chain([("/gifts/shop", "What to buy")]).chain(after);
+        let all = before.into_iter().chain([("/gifts/shop", "What to buy")]);
+        let all = all.chain(after).chain(KEPT);
         let link = |(href, label)| {
             let label = if href == GIFTS { "Overview" } else { label };
             NavLink { href, label, current: href == current }

@@ -118,6 +118,8 @@ pub struct Loom<'a> {
     sections: BTreeMap<String, BTreeMap<String, u64>>,
     /// Sections in the order in which they are met, and the ends left in each.
     ends: Vec<(String, u64)>,
+    /// The edges of the step before, where that was a seam.
+    seam: Vec<Value>,
     marks: BTreeMap<String, u64>,
     seen: Vec<Seen>,
     found: &'a Value,
@@ -219,6 +221,7 @@ impl<'a> Loom<'a> {
             section: String::new(),
             sections: BTreeMap::new(),
             ends: Vec::new(),
+            seam: Vec::new(),
             marks: BTreeMap::new(),
             seen: Vec::new(),
             found,
@@ -1130,6 +1133,7 @@ impl<'a> Loom<'a> {
 
     fn off_the_bed(&mut self, step: &Value) -> Worked<()> {
         self.name.clear();
+        let seam_before = std::mem::take(&mut self.seam);
         let (first, second) = match text(step, "op")? {
             "note" | "block" => return Ok(()),
             "graft" | "seam" | "sew_on" => (&step["first"], Some(&step["second"])),
@@ -1143,7 +1147,20 @@ impl<'a> Loom<'a> {
         // Loops are sewn with the yarn they are of.
         let open = second.filter(|second| !first["name"].is_string() && second["name"].is_string());
         let section = self.yarn_of(open.unwrap_or(first))?;
-        self.leave(2, &section);
+        // A seam that goes straight on where the step before it stopped is sewn on with the same end.
+        let seam: Vec<Value> = match step["op"].as_str() {
+            Some("seam") => vec![step["first"].clone(), step["second"].clone()],
+            _ => Vec::new(),
+        };
+        let follows = |own: &Value, old: &Value| {
+            ["name", "piece", "side"].iter().all(|key| own[*key] == old[*key])
+                && own["from"].as_u64().is_some_and(|from| from > 0)
+                && own["from"] == old["to"]
+        };
+        if !seam.iter().any(|own| seam_before.iter().any(|old| follows(own, old))) {
+            self.leave(2, &section);
+        }
+        self.seam = seam;
         let mut length = |edge: &Value| -> Worked<Value> {
             let (count, of) = self.use_edge(edge)?;
             Ok(json!({ "count": count, "of": of }))
