@@ -16,11 +16,12 @@ const SCRIPT: &str = "text/javascript; charset=utf-8";
 const OFFLINE: &str = include_str!("assets/offline.js");
 
 /// Name, type, text.
-const ASSETS: [(&str, &str, &str); 9] = [
+const ASSETS: [(&str, &str, &str); 10] = [
     ("paper.css", "text/css; charset=utf-8", include_str!("assets/paper.css")),
     ("machine.css", "text/css; charset=utf-8", include_str!("assets/machine.css")),
     ("grade.css", "text/css; charset=utf-8", include_str!("assets/grade.css")),
     ("theme.js", SCRIPT, include_str!("assets/theme.js")),
+    ("round.js", SCRIPT, include_str!("assets/round.js")),
     ("form.js", SCRIPT, include_str!("assets/form.js")),
     ("machine.js", SCRIPT, include_str!("assets/machine.js")),
     ("login.js", SCRIPT, include_str!("assets/login.js")),

@@ -31,6 +31,7 @@ pub(super) fn routes() -> Router<State> {
 struct GradePage {
     frame: Frame,
     looks: String,
+    turns: String,
     form: AskForm,
     beside: BesideForm,
     result: RunView,
@@ -92,6 +93,7 @@ fn grade_page(shared: &Shared, ask: Ask, beside: &Beside) -> GradePage {
     GradePage {
         frame: Frame::new("Grade", "/grade"),
         looks: asset_url("grade.css"),
+        turns: asset_url("round.js"),
         form: form.beginning(repeat_mm),
         beside: beside_form,
         result,

@@ -9,8 +9,10 @@ use diag::Diagnostics;
 use knit::colouring::Coloured;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::stash::Words;
+use knit::thread::{ColourLine, Paint};
 use report::Grid;
 use report::drawing::{self, Drawing, LegendLine};
+use serde_json::{Value, json};
 use units::LengthUnit;
 
 /// A graded run, or why there is none.
@@ -61,6 +63,60 @@ pub(super) struct OneView {
     pub repeat_mm: Option<f64>,
     /// Each piece, to be looked at stitch by stitch.
     pub close: Vec<Link>,
+    pub round: RoundView,
+}
+
+/// Where the garment in the round is found, and in which colours it is shown.
+pub(super) struct RoundView {
+    /// The packed shape. The same as long as the shape is: the yarn is no part of it.
+    pub shape: String,
+    /// A picture of it, for who can't turn it.
+    pub still: String,
+    /// What it shows, for who can't see it.
+    pub words: String,
+    /// By section of the run, stretches of the yarn as it is knitted: `[[[red, green, blue], mm], ...]`; no
+    /// colour where it has run out.
+    pub lines: String,
+}
+
+impl RoundView {
+    fn of(
+        ask: &Ask,
+        run: &SizeRun,
+        (size, made): (&SizeResult, &Made),
+        coloured: &Coloured,
+    ) -> RoundView {
+        let own = alone(ask, size);
+        let bare = Ask {
+            garment: None,
+            balls: Vec::new(),
+            starts: Vec::new(),
+            matched: false,
+            ..own.clone()
+        };
+        let stretch = |(mm, paint): (f64, Paint)| {
+            let shade = paint.map(|paint| coloured.palette.colours[usize::from(paint)].shade);
+            json!([shade.map(|shade| [shade.red, shade.green, shade.blue]), mm.round()])
+        };
+        let line = |line: &ColourLine| line.stretches().map(stretch).collect::<Vec<_>>();
+        let lines: Vec<Vec<Value>> = coloured.lines.iter().map(line).collect();
+        let finished: Vec<String> = (made.graded.finished.iter().take(3))
+            .map(|finished| {
+                format!("{} {:.1} cm", finished.title.to_lowercase(), finished.mm / 10.0)
+            })
+            .collect();
+        RoundView {
+            shape: format!("/api/v1/garments/{}/round?{}", run.garment.id, bare.query()),
+            still: format!("/api/v1/pattern?{}&format=svg&picture=round", own.query()),
+            words: format!(
+                "{}, {}, in the round: {}.",
+                run.garment.title,
+                size.body.label,
+                finished.join(", ")
+            ),
+            lines: json!(lines).to_string(),
+        }
+    }
 }
 
 pub(super) struct LegendView {
@@ -255,6 +311,7 @@ impl OneView {
             rows_about: rows_about(made),
             repeat_mm: repeat_mm(&coloured.coloured),
             close: close_links(made, &query),
+            round: RoundView::of(ask, run, (size, made), &coloured.coloured),
         })
     }
 }

@@ -42,7 +42,12 @@
       if (across[nth]) [one.scrollLeft, one.scrollTop] = across[nth];
     });
     const place = result.querySelector("#round");
-    if (round && place && round.hasChildNodes()) place.replaceWith(round);
+    if (round && place && round.dataset.live) {
+      // It is told what to show now, and goes on turned as it was.
+      delete place.dataset.live;
+      Object.assign(round.dataset, place.dataset);
+      place.replaceWith(round);
+    }
   };
 
   // One question is on its way at a time; what is asked for meanwhile is asked next, and only the last of
