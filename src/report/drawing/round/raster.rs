@@ -39,14 +39,17 @@ pub(super) struct Raster {
     corner: (f64, f64),
     /// Millimetres to a square.
     square_mm: f64,
+    /// How far what cloth lies on stands back.
+    behind_mm: f64,
 }
 
 /// Where the light comes from: from the left, above, and behind whoever looks.
 const LIGHT: Point = Point::new(-0.42, 0.58, 0.70);
 /// Cloth seen from its inside lies in its own shade.
 const INSIDE: f64 = 0.72;
-/// What cloth lies on stands so far behind its own place: cloth that lies close to it hides it.
-const BEHIND_MM: f64 = 4.0;
+/// What cloth lies on stands so far behind its own place, as a share of what is looked at: cloth that lies
+/// close to it hides it, and the far side of the cloth is farther off.
+const BEHIND: f64 = 0.05;
 /// Squares round about, and how much nearer they are in mm, that throw a shade.
 const AROUND: isize = 5;
 const NEARER_MM: f64 = 5.0;
@@ -114,6 +117,7 @@ impl Raster {
             eye,
             corner: (extent.left - square_mm, extent.high + square_mm),
             square_mm,
+            behind_mm: BEHIND * width.min(height),
         }
     }
 
@@ -176,7 +180,7 @@ impl Raster {
             let parts = corners.iter().zip(shares).map(|(corner, share)| of(corner) * share);
             parts.fold(Point::default(), |all, part| all + part)
         };
-        let behind = if seen == Seen::Form { BEHIND_MM } else { 0.0 };
+        let behind = if seen == Seen::Form { self.behind_mm } else { 0.0 };
         let depth = mixed(|corner| corner.at).z - behind;
         if depth <= self.depths[place] {
             return;
