@@ -311,8 +311,8 @@ fn a_form_for_what_to_buy_that_is_wrong_keeps_what_was_typed() {
         assert!(answer.text().contains(said), "no `{said}` in {}", answer.text());
         assert!(!answer.text().contains("<b>"));
     }
-    let again = form(&server, &[("what", "shop"), ("whom", "money"), ("money", "12,50")]);
-    assert!(again.text().contains("value=\"12,50\""), "{}", again.text());
+    let again = form(&server, &[("what", "shop"), ("whom", "money"), ("money", "12 or so")]);
+    assert!(again.text().contains("value=\"12 or so\""), "{}", again.text());
     assert!(again.text().contains("value=\"money\" selected"), "{}", again.text());
     assert_eq!(server.get("/api/v1/shopping-lists").json(), json!([]));
 }

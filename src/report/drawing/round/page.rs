@@ -48,7 +48,7 @@ const EDGE: f64 = 4.0;
 /// Views are together at most so tall: with the words a still fits on a page of a sheet.
 const TALLEST_MM: f64 = 175.0;
 const GAP: f64 = 6.0;
-const TEXT: f64 = 3.2;
+const TEXT: f64 = 3.3;
 const HEAD: f64 = 15.0;
 /// Between two lines of text.
 const LINE: f64 = 4.6;
