@@ -76,7 +76,7 @@ fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> Stance {
         Pose::Blocked if part == Some(BodyPart::Head) => {
             if let Some(girth) = plate_mm(made) {
                 stance.form = Some(Form::plate(girth));
-                stance.places = Some(Places::plate());
+                stance.places = Some(Places::plate(girth));
             }
         }
         Pose::Blocked | Pose::Off => {}

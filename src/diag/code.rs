@@ -109,6 +109,7 @@ codes! {
             "A garment counts what the run does not have, or a swatch's count is no number.";
         CrossOrigin = "cross-origin", Input,
             "A request that changes something was sent by a page of another site.";
+        CrossedJoin = "crossed-join", Input, "Edges are joined in an order that crosses.";
         CrowdedNeedle = "crowded-needle", Input,
             "A needle carries more loops than knit off by themselves.";
         CrossedLoops = "crossed-loops", Input,
@@ -285,6 +286,7 @@ codes! {
         OneLineList = "one-line-list", Input,
             "A file lists its entries in one line, where they can't be changed one by one.";
         OneSize = "one-size", Input, "Several sizes are asked for where one is knitted at a time.";
+        OpenHole = "open-hole", Input, "Rows end side by side in the cloth and nothing closes the hole.";
         Option = "option", Input,
             "A garment has no option of that name, or a value is none that the option takes.";
         OptionUnread = "option-unread", Input, "A garment offers an option and never reads it.";

@@ -22,6 +22,8 @@ pub struct Opening {
     pub loops: Vec<u32>,
     /// Of these: loops that are joined to other cloth on the inside, as those of a doubled band.
     pub inside: u32,
+    /// Whether rows end in it and nothing else: no cast-on, no last row.
+    pub is_slit: bool,
 }
 
 impl Opening {
@@ -82,7 +84,7 @@ impl Surface {
         // A loop that nothing is joined to is an edge of its own.
         for at in 0..graph.loops.len() as u32 {
             if graph.halves(at).is_empty() {
-                surface.openings.push(Opening { loops: vec![at], inside: 0 });
+                surface.openings.push(Opening { loops: vec![at], inside: 0, is_slit: false });
             }
         }
         surface.openings.sort_by_key(|opening| std::cmp::Reverse(opening.loops.len()));
@@ -92,7 +94,8 @@ impl Surface {
     fn keep(&mut self, round: Round, inside: &[bool]) {
         if round.open || round.row_ends > MOST_ROW_ENDS {
             let joined = round.loops.iter().filter(|at| inside[**at as usize]).count() as u32;
-            self.openings.push(Opening { loops: round.loops, inside: joined });
+            let is_slit = !round.open;
+            self.openings.push(Opening { loops: round.loops, inside: joined, is_slit });
         } else {
             self.faces.push(Face { loops: round.loops, row_ends: round.row_ends });
         }
@@ -116,6 +119,22 @@ impl Surface {
             missing[self.component[opening.loops[0] as usize] as usize] -= 1;
         }
         missing.iter().map(|missing| missing / 2).collect()
+    }
+
+    /// Whether some edge is joined in an order that crosses: a part has two sides no more, or more handles than
+    /// its openings leave room for. What is closed all round may be one ring.
+    pub fn is_crossed(&self, graph: &Graph) -> bool {
+        let mut room = vec![1; self.components as usize];
+        for opening in &self.openings {
+            room[self.component[opening.loops[0] as usize] as usize] = 0;
+        }
+        let handles = self.handles(graph);
+        self.one_sided > 0 || handles.iter().zip(room).any(|(handles, room)| *handles > room)
+    }
+
+    /// Openings that no edge of the knitting makes: rows that end side by side, closed by nothing.
+    pub fn holes(&self) -> impl Iterator<Item = &Opening> {
+        self.openings.iter().filter(|opening| opening.is_slit && !opening.is_hidden())
     }
 
     /// The Euler characteristic of each component.

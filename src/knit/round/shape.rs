@@ -122,9 +122,7 @@ impl ShapePart {
         detail: Detail,
     ) -> ShapePart {
         let (mut net, loops) = Net::of(graph, surface, part, size);
-        for pieces in &stance.buttoned {
-            net.button(*pieces);
-        }
+        net.button(&stance.buttoned);
         let mirrored = stance.mirrored();
         // Of a pair, one is for the right and one for the left.
         let stance = if part.is_multiple_of(2) { stance } else { &mirrored };
