@@ -75,6 +75,13 @@ pub(super) fn cover(net: &Net, tip: u32, from_rim: &[f64]) -> f64 {
     squares(net).into_iter().zip(beyond).filter(|(_, beyond)| !beyond).map(|(own, _)| own).sum()
 }
 
+/// Whether cloth hangs down behind the rim of a bag.
+pub(super) fn hangs(net: &Net, seat: &Seat) -> bool {
+    let ([_], [(tip, _)]) = (&seat.rims[..], &seat.tips[..]) else { return false };
+    let beyond = beyond(net, &net.distances(&net.rims[0]), &net.distances(&[*tip]));
+    beyond.iter().filter(|beyond| **beyond).count() * 20 > net.len()
+}
+
 /// What hangs down behind the rim lies below the nodes that it hangs from.
 fn hung_down(net: &Net, from_rim: &[f64], beyond: &[bool], aside: &mut [Point]) {
     let neighbours = net.neighbours();

@@ -1,7 +1,7 @@
 //! A net brought to rest as a stance says: laid out by its openings and tips, drawn out under a gentle
 //! pressure, then a form grown inside it.
 
-use super::bag::turned_round;
+use super::bag::{hangs, turned_round};
 use super::settle::{FEW, Levels, spread_out};
 use super::stance::{Seat, UP, is_bag, laid};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
@@ -39,11 +39,12 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         ..Setting::default()
     };
     let seat = Seat::of(net, stance);
-    // Cells as wide as a plate is thick would slip through its edge.
+    // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
     let plate = matches!(stance.places, Some(Places::Plate { .. }));
+    let fine = plate || seat.as_ref().is_some_and(|seat| hangs(net, seat));
     let cells = net.len();
     let small = |net: &Net| match seat {
-        Some(_) if plate => net.len() * 4 < cells,
+        Some(_) if fine => net.len() * 4 < cells,
         Some(_) => is_small(net),
         None => net.len() <= FEW,
     };

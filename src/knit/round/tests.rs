@@ -199,3 +199,87 @@ fn cloth_does_not_go_through_itself() {
     assert!(apart(&thick) > 1.6, "{}", apart(&thick));
     assert!(apart(&thin) < apart(&thick));
 }
+
+/// Wedges of short rows, two rows a needle: the last row grafted to the first where `closed`.
+fn wedges(count: u32, needles: u32, closed: bool, size: StitchSize) -> Net {
+    use crate::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
+    let steps = |actions: Vec<Action>| -> Vec<Step> {
+        actions.into_iter().zip(1..).map(|(action, line)| Step { line, action }).collect()
+    };
+    let span = format!("L{}-R{}", needles / 2, needles / 2).parse().expect("a span");
+    let shorter = vec![
+        Action::Hold(Which::AtSide(crate::needle::Side::Right, 1)),
+        Action::Knit { rows: 1 },
+        Action::Wrap,
+        Action::Knit { rows: 1 },
+    ];
+    let wedge = vec![
+        Action::Repeat { times: needles - 2, steps: steps(shorter) },
+        Action::Return(Which::All),
+        Action::Knit { rows: 2 },
+    ];
+    let (structure, method) = (Structure::Plain, CastOnMethod::Waste);
+    let all = vec![
+        Action::CastOn { span, structure, method, edge: Some("foot".into()) },
+        Action::Knit { rows: 1 },
+        Action::Repeat { times: count, steps: steps(wedge) },
+        Action::ScrapOff { edge: "head".into(), which: Which::All },
+    ];
+    let piece =
+        Piece { name: "p".into(), title: "p".into(), section: "yarn".into(), steps: steps(all) };
+    let graft = Action::Graft { first: "head".into(), second: "foot".into() };
+    let finishing = if closed { steps(vec![graft]) } else { Vec::new() };
+    let program = Program { pieces: vec![piece], finishing, ..Program::default() };
+    let machine = crate::machine::Machine::new("test", "Test bed", 4.5, 200, true);
+    let run = crate::bed::run(&program, &machine);
+    let graph = crate::graph::Graph::of(&program, &run).expect("drawn");
+    let surface = crate::graph::Surface::of(&graph);
+    Net::of(&graph, &surface, 0, |_| size).0
+}
+
+/// By how much the longest edge turns in the cloth, in degrees: by as much as the cloth inside turns round it.
+fn turns(net: &Net, at: &[Point]) -> f64 {
+    let mut angles = vec![0.0; net.len()];
+    for face in &net.faces {
+        for n in 0..3 {
+            let [here, next, last] = [n, (n + 1) % 3, (n + 2) % 3].map(|n| at[face[n] as usize]);
+            let (one, two) = ((next - here).unit(), (last - here).unit());
+            angles[face[n] as usize] += one.dot(two).clamp(-1.0, 1.0).acos();
+        }
+    }
+    let straight = std::f64::consts::PI;
+    net.rims[0].iter().map(|node| straight - angles[*node as usize]).sum::<f64>().to_degrees()
+}
+
+#[test]
+fn wedges_of_short_rows_make_the_angle_that_their_rows_do() {
+    for count in 2..=6 {
+        let net = wedges(count, 16, true, StitchSize { wide: W, high: H });
+        let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
+        let at = at_rest(&net, &setting).at;
+        let expected = f64::from(count) * 4.0 * (H / (2.0 * W)).asin().to_degrees();
+        let found = turns(&net, &at);
+        println!("{count} wedges: short of a circle by {} of {}", 360.0 - found, 360.0 - expected);
+        assert!((found / expected - 1.0).abs() < 0.05, "{found} of {expected}");
+    }
+}
+
+#[test]
+fn three_wedges_of_a_sixth_are_half_a_circle() {
+    let size = StitchSize { wide: W, high: 2.0 * W * 15_f64.to_radians().sin() };
+    let net = wedges(3, 20, false, size);
+    let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
+    let at = at_rest(&net, &setting).at;
+    let row = |of: &dyn Fn(&[i32]) -> i32| {
+        let rows: Vec<i32> = net.cells.iter().map(|cell| cell.row).collect();
+        let row = of(&rows);
+        let mut own: Vec<usize> = (0..net.len()).filter(|n| rows[*n] == row).collect();
+        own.sort_by_key(|n| net.cells[*n].wale);
+        (at[*own.last().expect("a stitch")] - at[own[0]]).unit()
+    };
+    let first = row(&|rows| rows.iter().copied().min().unwrap_or(0));
+    let last = row(&|rows| rows.iter().copied().max().unwrap_or(0));
+    let angle = first.dot(last).clamp(-1.0, 1.0).acos().to_degrees();
+    println!("{angle} of 180");
+    assert!(angle > 172.0, "{angle}");
+}

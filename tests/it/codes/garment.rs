@@ -91,6 +91,28 @@ pub const EXAMPLES: &[Example] = &[
              step.gather_selvedge({ piece = \"band\", side = \"left\" }),",
         ),
     },
+    Example {
+        code: Code::CrossedJoin,
+        how: Change(
+            INIT,
+            "step.graft({ first = \"start\", second = \"end\" }),",
+            "step.graft({ first = \"start\", second = \"end\" }),
+             step.seam({ first = { piece = \"band\", side = \"left\", to = 20 }, second = { piece = \"band\", side = \"right\", from = 20, to = 40 } }),
+             step.seam({ first = { piece = \"band\", side = \"left\", from = 20, to = 40 }, second = { piece = \"band\", side = \"right\", to = 20 } }),",
+        ),
+    },
+    Example {
+        code: Code::OpenHole,
+        how: Change(
+            INIT,
+            KNIT,
+            "step.knit({ rows = rows }),
+             step.hold({ side = \"left\", count = 8 }),
+             step.knit({ rows = 20 }),
+             step.bring_back({ all = true }),
+             step.knit({ rows = 10 }),",
+        ),
+    },
     // Files.
     Example { code: Code::ModuleUnused, how: Write("brim.luau", b"return {}\n") },
     Example { code: Code::NotRead, how: Write("brim.lua", b"return {}\n") },

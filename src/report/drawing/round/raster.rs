@@ -46,7 +46,7 @@ const LIGHT: Point = Point::new(-0.42, 0.58, 0.70);
 /// Cloth seen from its inside lies in its own shade.
 const INSIDE: f64 = 0.72;
 /// What cloth lies on stands so far behind its own place: cloth that lies close to it hides it.
-const BEHIND_MM: f64 = 4.0;
+const BEHIND_MM: f64 = 6.0;
 /// Squares round about, and how much nearer they are in mm, that throw a shade.
 const AROUND: isize = 5;
 const NEARER_MM: f64 = 5.0;
