@@ -109,7 +109,6 @@ codes! {
             "A garment counts what the run does not have, or a swatch's count is no number.";
         CrossOrigin = "cross-origin", Input,
             "A request that changes something was sent by a page of another site.";
-        CrossedJoin = "crossed-join", Input, "Edges are joined in an order that crosses.";
         CrowdedNeedle = "crowded-needle", Input,
             "A needle carries more loops than knit off by themselves.";
         CrossedLoops = "crossed-loops", Input,

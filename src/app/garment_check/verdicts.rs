@@ -145,20 +145,11 @@ impl<'a> Check<'a> {
         }
     }
 
-    /// What the cloth as a whole tells: joins that cross, and holes that nothing closes. What can't be drawn
-    /// loop by loop is not judged.
+    /// Holes that nothing closes. What can't be drawn loop by loop is not judged.
     fn judge_surface(&mut self, made: &Made, at: (usize, usize)) {
         let Ok(graph) = Graph::of(&made.garment.program, &made.graded.run) else { return };
         let surface = Surface::of(&graph);
-        if surface.is_crossed(&graph) {
-            let fault = Diagnostic::warning(
-                Code::CrossedJoin,
-                "edges are joined in an order that crosses: the cloth would be twisted in itself",
-            )
-            .hint("look which end of which edge each seam, graft and rehang begins at");
-            self.add(fault, Some(at));
-        }
-        for hole in surface.holes() {
+        for hole in surface.holes(&graph) {
             let stitch = &graph.loops[hole.loops[0] as usize];
             let piece = &made.garment.program.pieces[usize::from(stitch.piece)].name;
             let fault = Diagnostic::warning(

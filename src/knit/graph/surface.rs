@@ -121,20 +121,23 @@ impl Surface {
         missing.iter().map(|missing| missing / 2).collect()
     }
 
-    /// Whether some edge is joined in an order that crosses: a part has two sides no more, or more handles than
-    /// its openings leave room for. What is closed all round may be one ring.
-    pub fn is_crossed(&self, graph: &Graph) -> bool {
-        let mut room = vec![1; self.components as usize];
-        for opening in &self.openings {
-            room[self.component[opening.loops[0] as usize] as usize] = 0;
+    /// Openings that no edge of the knitting makes: rows that end side by side amid the needles of a piece, closed
+    /// by nothing.
+    pub fn holes(&self, graph: &Graph) -> impl Iterator<Item = &Opening> {
+        let mut ends: Vec<(i32, i32)> = Vec::new();
+        for stitch in &graph.loops {
+            let piece = usize::from(stitch.piece);
+            ends.resize(ends.len().max(piece + 1), (i32::MAX, i32::MIN));
+            let (low, high) = ends[piece];
+            ends[piece] = (low.min(stitch.needle.0), high.max(stitch.needle.0));
         }
-        let handles = self.handles(graph);
-        self.one_sided > 0 || handles.iter().zip(room).any(|(handles, room)| *handles > room)
-    }
-
-    /// Openings that no edge of the knitting makes: rows that end side by side, closed by nothing.
-    pub fn holes(&self) -> impl Iterator<Item = &Opening> {
-        self.openings.iter().filter(|opening| opening.is_slit && !opening.is_hidden())
+        let amid = move |at: &u32| {
+            let stitch = &graph.loops[*at as usize];
+            let (low, high) = ends[usize::from(stitch.piece)];
+            low < stitch.needle.0 && stitch.needle.0 < high
+        };
+        let open = self.openings.iter().filter(|opening| opening.is_slit && !opening.is_hidden());
+        open.filter(move |opening| opening.loops.iter().all(&amid))
     }
 
     /// The Euler characteristic of each component.

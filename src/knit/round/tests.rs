@@ -218,12 +218,17 @@ fn wedges(count: u32, needles: u32, closed: bool, size: StitchSize) -> Net {
         Action::Return(Which::All),
         Action::Knit { rows: 2 },
     ];
-    let (structure, method) = (Structure::Plain, CastOnMethod::Waste);
+    let (method, edge, end) = if closed {
+        let end = Action::ScrapOff { edge: "head".into(), which: Which::All };
+        (CastOnMethod::Waste, Some("foot".into()), end)
+    } else {
+        (CastOnMethod::Wound, None, Action::CastOff { which: Which::All })
+    };
     let all = vec![
-        Action::CastOn { span, structure, method, edge: Some("foot".into()) },
+        Action::CastOn { span, structure: Structure::Plain, method, edge },
         Action::Knit { rows: 1 },
         Action::Repeat { times: count, steps: steps(wedge) },
-        Action::ScrapOff { edge: "head".into(), which: Which::All },
+        end,
     ];
     let piece =
         Piece { name: "p".into(), title: "p".into(), section: "yarn".into(), steps: steps(all) };
@@ -237,49 +242,47 @@ fn wedges(count: u32, needles: u32, closed: bool, size: StitchSize) -> Net {
     Net::of(&graph, &surface, 0, |_| size).0
 }
 
-/// By how much the longest edge turns in the cloth, in degrees: by as much as the cloth inside turns round it.
-fn turns(net: &Net, at: &[Point]) -> f64 {
-    let mut angles = vec![0.0; net.len()];
-    for face in &net.faces {
-        for n in 0..3 {
-            let [here, next, last] = [n, (n + 1) % 3, (n + 2) % 3].map(|n| at[face[n] as usize]);
-            let (one, two) = ((next - here).unit(), (last - here).unit());
-            angles[face[n] as usize] += one.dot(two).clamp(-1.0, 1.0).acos();
-        }
-    }
-    let straight = std::f64::consts::PI;
-    net.rims[0].iter().map(|node| straight - angles[*node as usize]).sum::<f64>().to_degrees()
+/// Mean of some nodes.
+fn middle(net: &Net, rim: usize, at: &[Point]) -> Point {
+    let rim = &net.rims[rim];
+    let sum = rim.iter().fold(Point::default(), |sum, node| sum + at[*node as usize]);
+    sum * (1.0 / rim.len() as f64)
 }
 
 #[test]
-fn wedges_of_short_rows_make_the_angle_that_their_rows_do() {
-    for count in 2..=6 {
-        let net = wedges(count, 16, true, StitchSize { wide: W, high: H });
+fn wedges_of_short_rows_make_a_cone_as_steep_as_their_rows_say() {
+    let needles = 16;
+    for count in 2..=4 {
+        let net = wedges(count, needles, true, StitchSize { wide: W, high: H });
         let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
         let at = at_rest(&net, &setting).at;
-        let expected = f64::from(count) * 4.0 * (H / (2.0 * W)).asin().to_degrees();
-        let found = turns(&net, &at);
-        println!("{count} wedges: short of a circle by {} of {}", 360.0 - found, 360.0 - expected);
-        assert!((found / expected - 1.0).abs() < 0.05, "{found} of {expected}");
+        let radius = |rim: usize| net.length_round(&net.rims[rim]) / std::f64::consts::TAU;
+        let slant = f64::from(needles - 1) * W;
+        let expected = (slant * slant - (radius(0) - radius(1)).powi(2)).sqrt();
+        let high = (middle(&net, 0, &at) - middle(&net, 1, &at)).length();
+        println!("{count} wedges: {high} of {expected} high");
+        assert!((high / expected - 1.0).abs() < 0.06, "{high} of {expected}");
     }
 }
 
 #[test]
-fn three_wedges_of_a_sixth_are_half_a_circle() {
+fn three_wedges_lie_flat_at_the_angle_that_their_rows_make() {
+    let needles = 20;
     let size = StitchSize { wide: W, high: 2.0 * W * 15_f64.to_radians().sin() };
-    let net = wedges(3, 20, false, size);
+    let net = wedges(3, needles, false, size);
     let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
     let at = at_rest(&net, &setting).at;
-    let row = |of: &dyn Fn(&[i32]) -> i32| {
-        let rows: Vec<i32> = net.cells.iter().map(|cell| cell.row).collect();
-        let row = of(&rows);
+    let rows: Vec<i32> = net.cells.iter().map(|cell| cell.row).collect();
+    let way = |row: i32| {
         let mut own: Vec<usize> = (0..net.len()).filter(|n| rows[*n] == row).collect();
         own.sort_by_key(|n| net.cells[*n].wale);
         (at[*own.last().expect("a stitch")] - at[own[0]]).unit()
     };
-    let first = row(&|rows| rows.iter().copied().min().unwrap_or(0));
-    let last = row(&|rows| rows.iter().copied().max().unwrap_or(0));
+    let (first, last) = (way(*rows.iter().min().unwrap()), way(*rows.iter().max().unwrap()));
     let angle = first.dot(last).clamp(-1.0, 1.0).acos().to_degrees();
-    println!("{angle} of 180");
-    assert!(angle > 172.0, "{angle}");
+    // Two rows more at each of 18 needles, over the 19 between the edges.
+    let longer = 3.0 * 2.0 * f64::from(needles - 2) * size.high;
+    let expected = (longer / (f64::from(needles - 1) * W)).to_degrees();
+    println!("{angle} of {expected}");
+    assert!((angle / expected - 1.0).abs() < 0.06, "{angle} of {expected}");
 }

@@ -92,16 +92,6 @@ pub const EXAMPLES: &[Example] = &[
         ),
     },
     Example {
-        code: Code::CrossedJoin,
-        how: Change(
-            INIT,
-            "step.graft({ first = \"start\", second = \"end\" }),",
-            "step.graft({ first = \"start\", second = \"end\" }),
-             step.seam({ first = { piece = \"band\", side = \"left\", to = 20 }, second = { piece = \"band\", side = \"right\", from = 20, to = 40 } }),
-             step.seam({ first = { piece = \"band\", side = \"left\", from = 20, to = 40 }, second = { piece = \"band\", side = \"right\", to = 20 } }),",
-        ),
-    },
-    Example {
         code: Code::OpenHole,
         how: Change(
             INIT,
