@@ -2,11 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use super::round_told::round_told;
 use knit::body::{BodyPart, Measure};
 use knit::cloth::Cloth;
 use knit::colouring::Coloured;
 use knit::graph::{Graph, Made as StitchMade, NotDrawn, Stitch, Surface};
-use knit::round::{Detail, Form, Places, Pose, Shape, ShapePart, Stance, StitchSize};
+use knit::round::{
+    Detail, Form, Measured, Places, Pose, Shape, ShapePart, Stance, StitchSize, measured,
+};
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::thread::{Paint, YarnPath};
 use rayon::prelude::*;
@@ -21,6 +24,10 @@ pub struct InTheRound {
     pub paints: Vec<Vec<Paint>>,
     /// By part and point, where on the yarn its loop lies.
     pub places: Vec<Vec<YarnPlace>>,
+    /// What it tells, a sentence each: where it is stretched, what it goes over.
+    pub told: Vec<String>,
+    /// Finished measures as the cloth lies, beside those counted; none at coarse detail.
+    pub measured: Vec<Measured>,
 }
 
 /// Brings a size of a run into the round. `coloured` gives the colours, where the yarn is known.
@@ -39,7 +46,7 @@ pub fn in_the_round(
         let gauge = run.swatches.gauge(structure);
         StitchSize { wide: gauge.stitches.pitch_mm(), high: gauge.rows.pitch_mm() }
     };
-    let stance = stance(run, size, made, pose);
+    let (part_of_body, stance) = stance(run, size, made, pose);
     let surface = Surface::of(&graph);
     let part = |part| ShapePart::put_on(&graph, &surface, part, stitch, &stance, detail);
     // The two of a pair at once; each is worked out by itself, so that the bytes stay the same.
@@ -47,11 +54,19 @@ pub fn in_the_round(
     let shape = Shape::beside(parts);
     let paints = paints(&graph, &shape, made, coloured);
     let places = places(&graph, &shape, &YarnPath::of(&made.graded.run, &run.swatches), made);
-    Ok(InTheRound { shape, paints, places })
+    let names: Vec<String> =
+        made.garment.program.pieces.iter().map(|piece| piece.name.clone()).collect();
+    let measured = match detail {
+        Detail::Full => measured(&graph, &shape, stitch, &made.garment.finished, &names),
+        Detail::Coarse => Vec::new(),
+    };
+    let upright = part_of_body == Some(BodyPart::Head) && stance.form.is_some();
+    let told = round_told(&graph, &shape, made, &measured, upright);
+    Ok(InTheRound { shape, paints, places, told, measured })
 }
 
 /// What it is put on: by the part of the body that its sizes go by, or that its first finished measure answers to.
-fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> Stance {
+fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> (Option<BodyPart>, Stance) {
     let of = |measure: &Measure| measure.spec().part;
     let answers = made.garment.finished.iter().filter_map(|finished| finished.measure.as_deref());
     let mut answers = answers.filter_map(|name| size.body.measure(name));
@@ -76,12 +91,12 @@ fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> Stance {
         Pose::Blocked if part == Some(BodyPart::Head) => {
             if let Some(girth) = plate_mm(made) {
                 stance.form = Some(Form::plate(girth));
-                stance.places = Some(Places::plate());
+                stance.places = Some(Places::plate(girth));
             }
         }
         Pose::Blocked | Pose::Off => {}
     }
-    stance
+    (part, stance)
 }
 
 /// The girth of the plate for a bag that is wider than its opening: that of its widest place, where the

@@ -40,6 +40,7 @@ mod records;
 mod removed;
 mod request_keys;
 mod round_sizes;
+mod round_told;
 mod scaling;
 mod serving;
 mod sheet;

@@ -89,6 +89,7 @@ impl RoundSize {
             shape: &self.round.shape,
             paints: &self.round.paints,
             palette: &self.palette,
+            told: &self.round.told,
         }
     }
 }

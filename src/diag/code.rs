@@ -285,6 +285,7 @@ codes! {
         OneLineList = "one-line-list", Input,
             "A file lists its entries in one line, where they can't be changed one by one.";
         OneSize = "one-size", Input, "Several sizes are asked for where one is knitted at a time.";
+        OpenHole = "open-hole", Input, "Rows end side by side in the cloth and nothing closes the hole.";
         Option = "option", Input,
             "A garment has no option of that name, or a value is none that the option takes.";
         OptionUnread = "option-unread", Input, "A garment offers an option and never reads it.";

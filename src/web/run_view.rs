@@ -106,7 +106,7 @@ impl RoundView {
             })
             .collect();
         RoundView {
-            shape: format!("/api/v1/garments/{}/round?{}", run.garment.id, bare.query()),
+            shape: format!("/api/v1/garments/{}/round?{}", run.garment.id, bare.query_of_work()),
             still: format!("/api/v1/pattern?{}&format=svg&picture=round", own.query()),
             words: format!(
                 "{}, {}, in the round: {}.",

@@ -84,3 +84,105 @@ fn the_two_of_a_pair_lie_beside_each_other_and_the_threads_make_no_difference() 
     assert!(least > most, "{least} and {most}");
     assert!(outwards(left) > 0.9 && outwards(right) > 0.9);
 }
+
+/// The loops' points of one part that lie deeper in what it lies on than so far.
+fn deep(part: &ShapePart, mm: f64) -> usize {
+    let Some(form) = &part.form else { return 0 };
+    let is_deep = |at: &&Point| form.outside(**at).is_some_and(|out| (out - **at).length() > mm);
+    part.at.iter().filter(is_deep).count()
+}
+
+fn heights(part: &ShapePart) -> (f64, f64) {
+    part.at
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at.y), high.max(at.y)))
+}
+
+#[test]
+fn a_slack_bag_sits_round_the_forehead_and_falls_outwards() {
+    for tam in shapes("tam", "m3-6,men-l", Pose::Worn) {
+        let part = &tam.shape.parts[0];
+        let form = part.form.as_ref().expect("a head").mesh();
+        let crown = form.at.iter().map(|at| at.y).fold(f64::NEG_INFINITY, f64::max);
+        let (low, high) = heights(part);
+        // The head is widest at height 0; the band neither slips up nor turns in.
+        assert!(low.abs() < 0.12 * crown, "{low} below the widest place, the crown at {crown}");
+        assert!(high < crown + 25.0, "{high} over {crown}");
+        let band = part.at.iter().filter(|at| at.y < low + 8.0);
+        let [mut wide, mut deep_mm] = [(0.0f64, 0.0f64); 2];
+        for at in band {
+            wide = (wide.0.min(at.x), wide.1.max(at.x));
+            deep_mm = (deep_mm.0.min(at.z), deep_mm.1.max(at.z));
+        }
+        let rim = [wide.1 - wide.0, deep_mm.1 - deep_mm.0];
+        let all = extent(part);
+        assert!(all[0] > 1.1 * rim[0] && all[2] > 1.02 * rim[1], "{all:?} over a rim of {rim:?}");
+        assert!(deep(part, 3.0) * 50 < part.at.len(), "{} in the head", deep(part, 3.0));
+    }
+}
+
+#[test]
+fn a_tam_on_its_plate_is_flat_and_as_wide_as_the_plate() {
+    let tam = shapes("tam", "y7-8", Pose::Blocked).remove(0).shape;
+    let [wide, high, broad] = extent(&tam.parts[0]);
+    assert!((wide / broad - 1.0).abs() < 0.08, "{wide} by {broad}");
+    assert!(high < 0.45 * wide, "{high} of {wide}");
+    let part = &tam.parts[0];
+    let form = part.form.as_ref().expect("a plate").mesh();
+    let plate = 2.0 * form.at.iter().map(|at| at.x).fold(0.0, f64::max);
+    assert!((wide / plate - 1.0).abs() < 0.12, "{wide} on {plate}");
+    assert!(deep(part, 4.0) * 50 < part.at.len(), "{} in the plate", deep(part, 4.0));
+}
+
+#[test]
+fn a_helmet_is_on_the_head_and_its_flaps_hang_beside_it() {
+    let helmet = shapes("helmet", "y7-8", Pose::Worn).remove(0).shape;
+    let part = &helmet.parts[0];
+    let (low, high) = heights(part);
+    let crown = part.form.as_ref().expect("a head").mesh();
+    let crown = crown.at.iter().map(|at| at.y).fold(f64::NEG_INFINITY, f64::max);
+    assert!((high - crown).abs() < 20.0, "{high} and {crown}");
+    // What hangs lowest hangs at the ears, on both sides.
+    for side in [-1.0, 1.0] {
+        let own = part.at.iter().filter(|at| at.x * side > 0.0);
+        let lowest = own.min_by(|a, b| a.y.total_cmp(&b.y)).expect("a point");
+        assert!(lowest.x.abs() > lowest.z.abs(), "{lowest:?}");
+        assert!(lowest.y < low + 15.0, "{lowest:?} and {low}");
+    }
+    assert!(deep(part, 4.0) * 50 < part.at.len(), "{} in the head", deep(part, 4.0));
+}
+
+#[test]
+fn sizes_grow_with_the_body() {
+    for garment in ["cuff", "mitten", "bootee", "tam"] {
+        let sizes = if garment == "bootee" { "m3-6,m6-12" } else { "m3-6,y7-8,men-l" };
+        let large: Vec<f64> = shapes(garment, sizes, Pose::Worn)
+            .iter()
+            .map(|round| extent(&round.shape.parts[0]).iter().product())
+            .collect();
+        assert!(large.len() > 1, "{garment}");
+        assert!(large.is_sorted_by(|a, b| a < b), "{garment}: {large:?}");
+    }
+}
+
+#[test]
+fn what_was_counted_is_found_along_the_cloth() {
+    let mut wrong = Vec::new();
+    for garment in ["hat", "tam", "mitten", "sock", "cuff"] {
+        let run = grade(garment, "standard", &demo("standard"), "y7-8", &[]).expect("a run");
+        let (size, made) = run.good().next().expect("a size");
+        for pose in [Pose::Off, Pose::Worn] {
+            let round =
+                in_the_round(&run, size, made, None, (pose, Detail::Full)).expect("a shape");
+            assert!(!round.measured.is_empty(), "{garment}");
+            for own in &round.measured {
+                println!("{garment} {pose:?} {}: {:.1} %", own.title, own.share * 100.0);
+                if pose == Pose::Off && (own.share - 1.0).abs() > 0.05 {
+                    wrong.push(format!("{garment} {}: {}", own.title, own.share));
+                }
+            }
+            println!("{}", round.told.join("\n"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

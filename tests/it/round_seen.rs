@@ -26,6 +26,8 @@ fn tube() -> (Shape, Vec<Vec<Option<u16>>>) {
         loops: Vec::new(),
         faces: Vec::new(),
         stretch: Vec::new(),
+        along_row: Vec::new(),
+        along_wale: Vec::new(),
         form: None,
     };
     let mut paints = Vec::new();
@@ -61,7 +63,7 @@ fn palette() -> Palette {
 
 fn still(shape: &Shape, paints: &[Vec<Option<u16>>], from: Side, shown: Shown) -> String {
     let palette = palette();
-    let sizes = vec![InRound { label: "One", shape, paints, palette: &palette }];
+    let sizes = vec![InRound { label: "One", shape, paints, palette: &palette, told: &[] }];
     let sheet =
         RoundSheet { title: "Tube", sizes, from, pose: Pose::Off, shown, unit: LengthUnit::Cm };
     sheet.drawing().svg()

@@ -4,6 +4,7 @@ use super::{Check, placed};
 use crate::is_script_fault;
 use diag::{Code, Diagnostic, Severity};
 use knit::garment::Garment;
+use knit::graph::{Graph, Surface};
 use knit::joined_edges::{Stretch, joined_edges};
 use knit::run::Fault;
 use knit::size_run::{Made, SizeResult, SizeRun};
@@ -118,6 +119,7 @@ impl<'a> Check<'a> {
         }
         self.judge_measures(&made.garment, at);
         self.judge_edges(size, made, at);
+        self.judge_surface(made, at);
     }
 
     /// Edges joined twice are found; those joined to nothing are told of one size.
@@ -140,6 +142,26 @@ impl<'a> Check<'a> {
             let size = format!("{} on {}", size.body.id, self.beds[at.0].0.id);
             self.free_edges.push(size);
             self.free_edges.extend(edges.free.iter().map(told));
+        }
+    }
+
+    /// Holes that nothing closes. What can't be drawn loop by loop is not judged.
+    fn judge_surface(&mut self, made: &Made, at: (usize, usize)) {
+        let Ok(graph) = Graph::of(&made.garment.program, &made.graded.run) else { return };
+        let surface = Surface::of(&graph);
+        for hole in surface.holes(&graph) {
+            let stitch = &graph.loops[hole.loops[0] as usize];
+            let piece = &made.garment.program.pieces[usize::from(stitch.piece)].name;
+            let fault = Diagnostic::warning(
+                Code::OpenHole,
+                format!(
+                    "a hole in `{piece}` is closed by nothing, {} loops round, at row {}",
+                    hole.loops.len(),
+                    stitch.row + 1
+                ),
+            )
+            .hint("rows end side by side there: seam them, or knit a row over both");
+            self.add(fault, Some(at));
         }
     }
 

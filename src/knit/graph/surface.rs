@@ -22,6 +22,8 @@ pub struct Opening {
     pub loops: Vec<u32>,
     /// Of these: loops that are joined to other cloth on the inside, as those of a doubled band.
     pub inside: u32,
+    /// Whether rows end in it and nothing else: no cast-on, no last row.
+    pub is_slit: bool,
 }
 
 impl Opening {
@@ -82,7 +84,7 @@ impl Surface {
         // A loop that nothing is joined to is an edge of its own.
         for at in 0..graph.loops.len() as u32 {
             if graph.halves(at).is_empty() {
-                surface.openings.push(Opening { loops: vec![at], inside: 0 });
+                surface.openings.push(Opening { loops: vec![at], inside: 0, is_slit: false });
             }
         }
         surface.openings.sort_by_key(|opening| std::cmp::Reverse(opening.loops.len()));
@@ -92,7 +94,8 @@ impl Surface {
     fn keep(&mut self, round: Round, inside: &[bool]) {
         if round.open || round.row_ends > MOST_ROW_ENDS {
             let joined = round.loops.iter().filter(|at| inside[**at as usize]).count() as u32;
-            self.openings.push(Opening { loops: round.loops, inside: joined });
+            let is_slit = !round.open;
+            self.openings.push(Opening { loops: round.loops, inside: joined, is_slit });
         } else {
             self.faces.push(Face { loops: round.loops, row_ends: round.row_ends });
         }
@@ -116,6 +119,25 @@ impl Surface {
             missing[self.component[opening.loops[0] as usize] as usize] -= 1;
         }
         missing.iter().map(|missing| missing / 2).collect()
+    }
+
+    /// Openings that no edge of the knitting makes: rows that end side by side amid the needles of a piece, closed
+    /// by nothing.
+    pub fn holes(&self, graph: &Graph) -> impl Iterator<Item = &Opening> {
+        let mut ends: Vec<(i32, i32)> = Vec::new();
+        for stitch in &graph.loops {
+            let piece = usize::from(stitch.piece);
+            ends.resize(ends.len().max(piece + 1), (i32::MAX, i32::MIN));
+            let (low, high) = ends[piece];
+            ends[piece] = (low.min(stitch.needle.0), high.max(stitch.needle.0));
+        }
+        let amid = move |at: &u32| {
+            let stitch = &graph.loops[*at as usize];
+            let (low, high) = ends[usize::from(stitch.piece)];
+            low < stitch.needle.0 && stitch.needle.0 < high
+        };
+        let open = self.openings.iter().filter(|opening| opening.is_slit && !opening.is_hidden());
+        open.filter(move |opening| opening.loops.iter().all(&amid))
     }
 
     /// The Euler characteristic of each component.

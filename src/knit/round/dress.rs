@@ -1,19 +1,22 @@
 //! A net brought to rest as a stance says: laid out by its openings and tips, drawn out under a gentle
 //! pressure, then a form grown inside it.
 
+use super::bag::{hangs, turned_round};
 use super::settle::{FEW, Levels, spread_out};
-use super::stance::{Seat, is_bag, laid, turned_round};
+use super::stance::{Seat, UP, is_bag, laid};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
 const BLOWN: (f64, f64) = (0.12, 0.006);
-/// What a square millimetre of cloth weighs, in what a spring pulls at 1 mm: a hundred rows standing on their
-/// lowest push it together by 1 %.
-const WEIGHT: f64 = 8e-6;
+/// What a square millimetre of cloth weighs, in what a spring pulls at 1 mm: so much that half a
+/// metre of it hangs longer by 1 %, and that it falls in folds of the width of a thumb.
+const WEIGHT: f64 = 4e-5;
 /// Half the thickness of knitted cloth.
 const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
 const HELD: f64 = 0.3;
+/// How strongly the rim of a bag grips the head at the height where it was put on.
+const GRIPS: f64 = 0.05;
 /// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
 const ROUND: (usize, usize) = (18, 36);
 /// Nodes from which a net is large.
@@ -35,15 +38,35 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         still_mm: 3e-4,
         ..Setting::default()
     };
-    let seated = Seat::of(net, stance).is_some();
-    let small = |net: &Net| if seated { is_small(net) } else { net.len() <= FEW };
+    let seat = Seat::of(net, stance);
+    // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
+    let plate = matches!(stance.places, Some(Places::Plate { .. }));
+    let fine = plate || seat.as_ref().is_some_and(|seat| hangs(net, seat));
+    let cells = net.len();
+    let small = |net: &Net| match seat {
+        Some(_) if fine => net.len() * 4 < cells,
+        Some(_) => is_small(net),
+        None => net.len() <= FEW,
+    };
     let levels = Levels::of(net, by, &small);
-    let mut at = levels.settle(&setting, &|net| begun(net, stance, &setting)).at;
+    let grips = |net: &Net| gripping(net, seat.as_ref(), stance);
+    let begin = |net: &Net| begun(net, stance, &Setting { pins: &grips(net), ..setting.clone() });
+    let mut at = levels.settle(&setting, &begin, &grips).at;
     let first = levels.into_first();
     if net.rims.is_empty() {
         apart(first.as_ref().map_or(net, |first| &first.net), &mut at);
     }
     (first, at)
+}
+
+/// A bag on a head doesn't slip up to where the head is narrower.
+fn gripping(net: &Net, seat: Option<&Seat>, stance: &Stance) -> Vec<Pin> {
+    let (Some(Places::Head { .. }), Some(_)) = (&stance.places, &stance.form) else {
+        return Vec::new();
+    };
+    let Some([site]) = seat.map(|seat| &seat.rims[..]) else { return Vec::new() };
+    let hold = |node: &u32| Pin { node: *node, to: site.at, stiffness: GRIPS, way: Some(UP) };
+    net.rims.iter().take(1).flatten().map(hold).collect()
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
@@ -56,7 +79,7 @@ fn is_small(net: &Net) -> bool {
 fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
-        let free = Setting { form: None, weight: 0.0, floor: None, ..setting.clone() };
+        let free = Setting { form: None, weight: 0.0, floor: None, pins: &[], ..setting.clone() };
         if let Some(seat) = Seat::flat(net) {
             // In the plane from the first: there it has no fold to come out of.
             let at = relax(net, laid(net, &seat), &Setting { steps: 800, ..free }).at;
@@ -67,12 +90,14 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
         let at = upright(net, relax(net, at, &blown).at);
         return grown(net, lowered(at, stance), stance, setting, &[]);
     };
-    let head = matches!(stance.places, Some(Places::Head { .. }));
-    let bag = turned_round(net, &seat).filter(|_| head);
+    let bag = stance.places.as_ref().and_then(|places| turned_round(net, &seat, places));
     let is_bag = bag.is_some();
     let mut at = bag.unwrap_or_else(|| laid(net, &seat));
     let pins = pins(net, &seat, &at);
     if is_bag {
+        if stance.form.is_some() {
+            apart(net, &mut at);
+        }
         return grown(net, lowered(at, stance), stance, setting, &pins);
     }
     for (times, steps) in [(1.0, 400), (0.3, 300)] {
@@ -123,7 +148,7 @@ fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
     let rims = net.rims.iter().take(seat.rims.len()).flatten();
     let tips = seat.tips.iter().map(|(node, _)| node);
     rims.chain(tips)
-        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD })
+        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD, way: None })
         .collect()
 }
 
@@ -137,7 +162,9 @@ fn grown(
 ) -> Relaxed {
     if let Some(form) = &stance.form {
         let pressure = BLOWN.1 / net.radius_mm();
-        for size in GROWN {
+        // A plate is laid round from the first.
+        let laid = matches!(stance.places, Some(Places::Plate { .. }));
+        for size in GROWN.into_iter().filter(|size| !laid || *size >= 1.0) {
             let small: Form = form.shrunk(size);
             let growing =
                 Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::net::BENT;
 use super::{Bend, Cell, Net, Spring};
 use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
 use crate::program::Structure;
@@ -141,7 +142,7 @@ fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
         .into_iter()
         .filter_map(|(from, to)| Some([of(from)?, middle, of(to)?]))
         .filter(|[a, b, c]| a != c && a != b && b != c && *a != u32::MAX && *c != u32::MAX)
-        .map(|nodes| Bend { nodes, stiffness: 0.02 })
+        .map(|nodes| Bend { nodes, stiffness: BENT })
         .collect()
 }
 

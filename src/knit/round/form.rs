@@ -8,7 +8,7 @@ pub struct Form {
 }
 
 /// Half the thickness of a plate to block on, in millimetres.
-pub(super) const PLATE_HALF: f64 = 3.0;
+pub(super) const PLATE_HALF: f64 = 15.0;
 
 /// A simple solid, in millimetres.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -9,6 +9,7 @@
 //! Pure: no clock, no chance, no threads; sums are taken in one order, so that the same net gives the
 //! same bytes. Work is bounded by steps, never by time.
 
+mod bag;
 mod dress;
 mod fabric;
 mod form;

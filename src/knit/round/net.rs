@@ -63,6 +63,9 @@ pub struct Coarser {
     pub of: Vec<u32>,
 }
 
+/// How stiff cloth is against being bent, from loop to loop: it falls in folds a few centimetres wide.
+pub(super) const BENT: f64 = 0.02;
+
 impl Net {
     /// How many nodes it has.
     pub fn len(&self) -> usize {
@@ -74,8 +77,17 @@ impl Net {
         self.cells.is_empty()
     }
 
-    /// Closes an open edge along two pieces that lie at it, as by buttons: what was one edge is two then.
-    pub(super) fn button(&mut self, pieces: [u32; 2]) {
+    /// Closes an open edge along two pieces that lie at it, as by buttons: of those pairs the one that makes up
+    /// most of an edge. What was one edge is two then.
+    pub(super) fn button(&mut self, pairs: &[[u32; 2]]) {
+        let along = |pieces: &[u32; 2]| {
+            let of = |rim: &Vec<u32>, piece| {
+                rim.iter().filter(|n| self.cells[**n as usize].piece == piece).count()
+            };
+            let both = |rim| of(rim, pieces[0]).min(of(rim, pieces[1]));
+            self.rims.iter().map(both).max().unwrap_or(0)
+        };
+        let Some(pieces) = pairs.iter().copied().max_by_key(along) else { return };
         let found = self.rims.iter().position(|rim| {
             pieces.iter().all(|piece| rim.iter().any(|n| self.cells[*n as usize].piece == *piece))
         });
@@ -182,7 +194,8 @@ impl Net {
         }
         let cells: Vec<Cell> = cells.into_iter().map(Option::unwrap_or_default).collect();
         let springs = self.springs_between(&of, by, &neighbours);
-        let bends = bends(&cells, &springs);
+        // As stiff as the cloth is: a line of larger steps is bent by ever more over each.
+        let bends = bends(&cells, &springs, BENT / f64::from(by * by));
         let faces = self.faces_between(&of);
         let rims = self.rims.iter().map(|rim| round_of(rim, &of)).collect();
         Coarser { net: Net { cells, springs, bends, faces, rims }, of }
@@ -330,7 +343,7 @@ fn across(springs: &mut Vec<Spring>, nodes: usize) {
 }
 
 /// Lines of three along rows and wales.
-fn bends(cells: &[Cell], springs: &[Spring]) -> Vec<Bend> {
+fn bends(cells: &[Cell], springs: &[Spring], stiffness: f64) -> Vec<Bend> {
     let mut neighbours: Vec<Vec<u32>> = vec![Vec::new(); cells.len()];
     for spring in springs.iter().filter(|spring| spring.along) {
         neighbours[spring.a as usize].push(spring.b);
@@ -348,7 +361,7 @@ fn bends(cells: &[Cell], springs: &[Spring]) -> Vec<Bend> {
             for b in &own[n + 1..] {
                 let (Some(to_a), Some(to_b)) = (way(*a), way(*b)) else { continue };
                 if to_a.0 == -to_b.0 && to_a.1 == -to_b.1 {
-                    bends.push(Bend { nodes: [*a, middle as u32, *b], stiffness: 0.02 });
+                    bends.push(Bend { nodes: [*a, middle as u32, *b], stiffness });
                 }
             }
         }

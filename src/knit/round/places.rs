@@ -1,6 +1,7 @@
 //! Places of a body that garments are put on by, in the coordinates of [`Form::of`](super::Form::of).
 
 use super::Point;
+use super::form::PLATE_HALF;
 use super::worn::{HeadShape, foot_shape, hand_shape, torso_shape};
 use crate::body::BodyPart;
 
@@ -34,10 +35,19 @@ pub enum Places {
         /// The middle of the ankle.
         leg: Point,
     },
+    /// A plate to block on, about the origin.
+    Plate {
+        /// Its radius.
+        radius: f64,
+        /// Half its thickness.
+        half: f64,
+    },
     /// A trunk, its neck at the origin.
     Torso {
         /// The right end of the shoulders.
         shoulder: Point,
+        /// Where the middle of the right arm begins.
+        root: Point,
         /// The direction of the right arm.
         arm: Point,
         /// From the middle to the front.
@@ -53,6 +63,21 @@ pub struct Arc {
 }
 
 impl Arc {
+    /// What so long a way over it covers, turned round its axis.
+    pub(super) fn surface(self, long: f64) -> f64 {
+        let (across, up) = self.axes;
+        let (mut way, mut before, mut sum) = (0.0, (0.0, up), 0.0);
+        for n in 1..=90 {
+            let angle = f64::from(n).to_radians();
+            let here = (across * angle.sin(), up * angle.cos());
+            let step = (here.0 - before.0).hypot(here.1 - before.1).min(long - way);
+            sum += std::f64::consts::TAU * f64::midpoint(here.0, before.0) * step;
+            way += step;
+            before = here;
+        }
+        sum + std::f64::consts::TAU * across * (long - way)
+    }
+
     /// How far below the top one is after so long a way over it; straight down from its widest place on.
     pub(super) fn below(self, long: f64) -> f64 {
         let (across, up) = self.axes;
@@ -85,10 +110,9 @@ impl Places {
         }
     }
 
-    /// Those of a plate to block on: what is a crown lies on its middle.
-    pub fn plate() -> Places {
-        let crown = Point::new(0.0, super::form::PLATE_HALF, 0.0);
-        Places::Head { crown, neck: crown, arc: Arc { axes: (1.0, 1.0) } }
+    /// Those of a plate to block on, of that girth: what is a crown lies on its middle.
+    pub fn plate(girth_mm: f64) -> Places {
+        Places::Plate { radius: girth_mm / std::f64::consts::TAU, half: PLATE_HALF }
     }
 
     /// Those of a part of the body, by its measures; `None` where one is missing.
@@ -111,7 +135,12 @@ impl Places {
             }
             BodyPart::Torso => {
                 let torso = torso_shape(&mm)?;
-                Places::Torso { shoulder: torso.shoulder, arm: torso.arm, deep: torso.deep }
+                Places::Torso {
+                    shoulder: torso.shoulder,
+                    root: torso.root,
+                    arm: torso.arm,
+                    deep: torso.deep,
+                }
             }
         };
         Some(places)

@@ -41,6 +41,16 @@ pub struct Pin {
     pub to: Point,
     /// How strongly: 1 as a spring along the cloth.
     pub stiffness: f64,
+    /// Only in this direction, as a band that grips: it gives way across. `None`: in each.
+    pub way: Option<Point>,
+}
+
+impl Pin {
+    /// From the place that it is held towards, as far as it is held.
+    fn off(&self, at: Point) -> Point {
+        let off = at - self.to;
+        self.way.map_or(off, |way| way * off.dot(way))
+    }
 }
 
 impl Default for Setting<'_> {
@@ -290,7 +300,7 @@ fn slope_at(
         slope[c] += pull;
     }
     for pin in setting.pins {
-        let off = at[pin.node as usize] - pin.to;
+        let off = pin.off(at[pin.node as usize]);
         energy += 0.5 * pin.stiffness * off.dot(off);
         slope[pin.node as usize] += off * pin.stiffness;
     }

@@ -2,7 +2,7 @@
 //! the coarsest net, then level by level.
 
 use super::relax::volume;
-use super::{Coarser, Net, Point, Relaxed, Setting, relax};
+use super::{Coarser, Net, Pin, Point, Relaxed, Setting, relax};
 
 /// Nodes below which waves are found at once; larger nets are made coarser first.
 pub(super) const FEW: usize = 160;
@@ -26,7 +26,7 @@ const UNLIKE: f64 = 0.5;
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
     let begin = |net: &Net| relax(net, spread_out(net, 3, setting), setting);
     let levels = Levels::of(net, 1, &|net| net.len() <= FEW);
-    levels.settle(setting, &begin)
+    levels.settle(setting, &begin, &|_| Vec::new())
 }
 
 /// A net by ever larger cells, each made from the finest: cells of cells would lose their lengths.
@@ -67,8 +67,13 @@ impl<'a> Levels<'a> {
         (self.by > 1).then(|| self.coarser.swap_remove(0))
     }
 
-    /// The first level at rest; the last is laid out by `begin`.
-    pub fn settle(&self, setting: &Setting<'_>, begin: &dyn Fn(&Net) -> Relaxed) -> Relaxed {
+    /// The first level at rest; the last is laid out by `begin`, and each is held as `held` says.
+    pub fn settle(
+        &self,
+        setting: &Setting<'_>,
+        begin: &dyn Fn(&Net) -> Relaxed,
+        held: &dyn Fn(&Net) -> Vec<Pin>,
+    ) -> Relaxed {
         let mut rested = if self.last().is_empty() {
             Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() }
         } else {
@@ -94,7 +99,8 @@ impl<'a> Levels<'a> {
             smooth(net, &mut at, SMOOTHED);
             // Ever fewer steps: what a large net lacks is near at hand.
             let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
-            rested = relax(net, at, &Setting { steps, ..setting.clone() });
+            let pins = held(net);
+            rested = relax(net, at, &Setting { steps, pins: &pins, ..setting.clone() });
         }
         rested
     }

@@ -3,7 +3,7 @@
 use super::dress::dressed;
 use super::settle::CELL;
 use super::stance::is_flat;
-use super::{Form, Net, Point, Stance, StitchSize};
+use super::{Form, Net, Point, Spring, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
 use crate::program::Structure;
 
@@ -47,6 +47,10 @@ pub struct ShapePart {
     /// By point, how much longer the cloth round it is than at rest, as a share: below 0 it is pushed
     /// together.
     pub stretch: Vec<f32>,
+    /// By point, the same along its row alone.
+    pub along_row: Vec<f32>,
+    /// By point, the same along its wale alone.
+    pub along_wale: Vec<f32>,
     /// What it lies on.
     pub form: Option<Form>,
 }
@@ -90,8 +94,9 @@ impl Shape {
     }
 }
 
-/// Loops from which the cells of a coarse shape are larger.
+/// Loops from which the cells of a coarse shape are larger, and how large: a cuff still has a dozen round it.
 const LARGE: usize = 24_000;
+const WIDE_CELL: i32 = 5;
 
 /// Between two parts that lie beside each other.
 const APART_MM: f64 = 40.0;
@@ -122,9 +127,7 @@ impl ShapePart {
         detail: Detail,
     ) -> ShapePart {
         let (mut net, loops) = Net::of(graph, surface, part, size);
-        for pieces in &stance.buttoned {
-            net.button(*pieces);
-        }
+        net.button(&stance.buttoned);
         let mirrored = stance.mirrored();
         // Of a pair, one is for the right and one for the left.
         let stance = if part.is_multiple_of(2) { stance } else { &mirrored };
@@ -133,29 +136,36 @@ impl ShapePart {
         let stance = if is_flat(&net) { &table } else { stance };
         let by = match detail {
             Detail::Full => 1,
-            Detail::Coarse if net.len() > LARGE => CELL * CELL,
+            Detail::Coarse if net.len() > LARGE => WIDE_CELL,
             Detail::Coarse => CELL,
         };
         let (coarse, at) = dressed(&net, by, stance);
         let Some(coarse) = coarse else {
-            let stretch = stretch(&net, &at);
-            return ShapePart { at, loops, faces: net.faces, stretch, form: stance.form.clone() };
+            return ShapePart::at_rest(net, loops, at, stance);
         };
         let mut of_cell = vec![u32::MAX; coarse.net.len()];
         for (node, cell) in coarse.of.iter().enumerate() {
             let own = &mut of_cell[*cell as usize];
             *own = (*own).min(loops[node]);
         }
-        let stretch = stretch(&coarse.net, &at);
-        let (faces, form) = (coarse.net.faces, stance.form.clone());
-        ShapePart { at, loops: of_cell, faces, stretch, form }
+        ShapePart::at_rest(coarse.net, of_cell, at, stance)
+    }
+
+    fn at_rest(net: Net, loops: Vec<u32>, at: Vec<Point>, stance: &Stance) -> ShapePart {
+        let row =
+            |spring: &Spring| net.cells[spring.a as usize].row == net.cells[spring.b as usize].row;
+        let stretch = stretch(&net, &at, &|_| true);
+        let along_row = self::stretch(&net, &at, &row);
+        let along_wale = self::stretch(&net, &at, &|spring| !row(spring));
+        let form = stance.form.clone();
+        ShapePart { at, loops, faces: net.faces, stretch, along_row, along_wale, form }
     }
 }
 
-/// By point, the mean of its springs along the cloth.
-fn stretch(net: &Net, at: &[Point]) -> Vec<f32> {
+/// By point, the mean of those of its springs along the cloth that count.
+fn stretch(net: &Net, at: &[Point], counts: &dyn Fn(&Spring) -> bool) -> Vec<f32> {
     let mut sums = vec![(0.0, 0.0); net.len()];
-    for spring in net.springs.iter().filter(|spring| spring.along) {
+    for spring in net.springs.iter().filter(|spring| spring.along && counts(spring)) {
         let now = (at[spring.a as usize] - at[spring.b as usize]).length();
         for node in [spring.a, spring.b] {
             let (is, rest) = &mut sums[node as usize];
@@ -163,5 +173,6 @@ fn stretch(net: &Net, at: &[Point]) -> Vec<f32> {
             *rest += spring.rest_mm;
         }
     }
-    sums.iter().map(|(is, rest): &(f64, f64)| (is / rest.max(1e-9) - 1.0) as f32).collect()
+    let share = |(is, rest): &(f64, f64)| if *rest > 0.0 { (is / rest - 1.0) as f32 } else { 0.0 };
+    sums.iter().map(share).collect()
 }

@@ -1,5 +1,6 @@
 //! How a garment is put on: where its openings and its tips come to lie before cloth finds its rest.
 
+use super::bag::cover;
 use super::places::Places;
 use super::{Form, Net, Point};
 
@@ -97,7 +98,10 @@ fn farthest(far: impl Iterator<Item = f64>) -> Option<u32> {
     most.map(|(_, n)| n)
 }
 
-const UP: Point = Point::new(0.0, 1.0, 0.0);
+/// By how much more cloth a bag for a head has than the head below it, that it is sure to be slack.
+const SLACK: f64 = 1.3;
+
+pub(super) const UP: Point = Point::new(0.0, 1.0, 0.0);
 const DOWN: Point = Point::new(0.0, -1.0, 0.0);
 
 /// A bag: its tip lies farthest from the opening. A heel lies farthest from both; a thumb ends farther from
@@ -112,14 +116,18 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
     };
     let long = far[tip as usize];
     let seat = match places {
-        Places::Head { crown, arc, .. } => Seat {
-            rims: vec![Site {
-                at: Point::new(0.0, crown.y - arc.below(long), 0.0),
-                out: DOWN,
-                tube: 0.0,
-            }],
-            tips: vec![(tip, *crown)],
-        },
+        Places::Head { crown, arc, .. } => {
+            let down = arc.below(long);
+            // Slack cloth falls over a band that sits round the forehead; close cloth is drawn down.
+            let is_slack = cover(net, tip, far) > SLACK * arc.surface(long);
+            let down = if is_slack { down.min(arc.axes.1) } else { down };
+            let at = Point::new(0.0, crown.y - down, 0.0);
+            Seat { rims: vec![Site { at, out: DOWN, tube: 0.0 }], tips: vec![(tip, *crown)] }
+        }
+        Places::Plate { half, .. } => {
+            let site = Site { at: Point::new(0.0, -half, 0.0), out: DOWN, tube: 0.0 };
+            Seat { rims: vec![site], tips: vec![(tip, Point::new(0.0, *half, 0.0))] }
+        }
         Places::Foot { toe, heel, leg, .. } => {
             let high = far[side as usize] + heel.y;
             let at = Point::new(leg.x, high, leg.z);
@@ -176,7 +184,7 @@ fn least(far: &[f64], rim: &[u32]) -> f64 {
     rim.iter().map(|node| far[*node as usize]).fold(f64::INFINITY, f64::min)
 }
 
-fn mean(far: &[f64], rim: &[u32]) -> f64 {
+pub(super) fn mean(far: &[f64], rim: &[u32]) -> f64 {
     rim.iter().map(|node| far[*node as usize]).sum::<f64>() / rim.len().max(1) as f64
 }
 
@@ -189,7 +197,7 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
         Places::Head { neck, .. } => (neck.y - long * 0.5, neck.x, neck.z, 1 - narrow),
         Places::Hand { .. } => (-0.3 * long, 0.0, 0.0, narrow),
         Places::Foot { leg, .. } => (leg.y, leg.x, leg.z, narrow),
-        Places::Torso { .. } => (-long * 0.5, 0.0, 0.0, 1 - narrow),
+        Places::Torso { .. } | Places::Plate { .. } => (-long * 0.5, 0.0, 0.0, 1 - narrow),
     };
     let site = |n: usize| {
         if n == below {
@@ -226,7 +234,7 @@ fn mitt(net: &Net, far: &[Vec<f64>], places: &Places) -> Option<Seat> {
 
 /// The arms' openings are the two most alike; below lies the widest of the others.
 fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<Seat> {
-    let Places::Torso { shoulder, arm, deep, .. } = places else { return None };
+    let Places::Torso { shoulder, root, arm, deep } = places else { return None };
     let round: Vec<f64> = net.rims.iter().map(|rim| net.length_round(rim)).collect();
     let mut pairs: Vec<(usize, usize)> =
         (0..round.len()).flat_map(|a| (a + 1..round.len()).map(move |b| (a, b))).collect();
@@ -238,11 +246,15 @@ fn torso(net: &Net, far: &[Vec<f64>], places: &Places, front: &[u32]) -> Option<
     let seat = |left: usize, right: usize| {
         let mut rims = vec![Site { at: Point::default(), out: UP, tube: 0.0 }; round.len()];
         let top = others.last().copied().unwrap_or(left);
-        let reach = (least(&far[top], &net.rims[left]) - shoulder.x.abs()).max(10.0);
+        // From the neck's edge over the end of the shoulder, then down the arm.
+        let neck = (round[top] / std::f64::consts::TAU).min(shoulder.x.abs() * 0.6);
+        let over = (*shoulder - Point::new(neck, 0.0, 0.0)).length();
+        let begins = (*shoulder - *root).dot(*arm);
+        let reach = (least(&far[top], &net.rims[left]) - over + begins).max(10.0);
         for (n, side) in [(left, -1.0), (right, 1.0)] {
             let mirrored = |p: &Point| Point::new(p.x.abs() * side, p.y, p.z);
             let out = mirrored(arm);
-            rims[n] = Site { at: mirrored(shoulder) + out * reach, out, tube: 0.7 * reach };
+            rims[n] = Site { at: mirrored(root) + out * reach, out, tube: 0.7 * reach };
         }
         if let [hem, neck] = others[..] {
             let long = mean(&far[neck], &net.rims[hem]);
@@ -308,6 +320,19 @@ pub(super) fn ring(net: &Net, far: &[Vec<f64>], seat: &Seat, n: usize) -> Vec<Po
     for (m, (_, at)) in seat.tips.iter().enumerate() {
         towards(*at, &far[seat.rims.len() + m]);
     }
+    if cos.hypot(sin) < 1e-9 {
+        // All lies on one axis: what is in front decides.
+        let ahead = Point::new(0.0, 0.0, 1.0);
+        let (x, y) = (ahead.dot(one), ahead.dot(two));
+        let (mut a, mut b) = (0.0, 0.0);
+        for (nth, front) in in_front(net, rim).into_iter().enumerate() {
+            a += front * angle(nth).cos();
+            b += front * angle(nth).sin();
+        }
+        if a.hypot(b) > 0.05 * count {
+            (cos, sin) = (a * x + b * y, a * y - b * x);
+        }
+    }
     let turn = if cos == 0.0 && sin == 0.0 { 0.0 } else { sin.atan2(cos) };
     let radius = net.length_round(rim) / std::f64::consts::TAU;
     (0..rim.len())
@@ -318,55 +343,27 @@ pub(super) fn ring(net: &Net, far: &[Vec<f64>], seat: &Seat, n: usize) -> Vec<Po
         .collect()
 }
 
+/// By node of a rim, how far in front it belongs: of cloth that was knitted flat the middle of the bed, its seam
+/// behind; of a tube the one bed.
+fn in_front(net: &Net, rim: &[u32]) -> Vec<f64> {
+    let cell = |node: &u32| net.cells[*node as usize];
+    if rim.iter().any(|node| cell(node).layer > 0) {
+        return rim.iter().map(|node| if cell(node).layer > 0 { -1.0 } else { 1.0 }).collect();
+    }
+    let wales = || rim.iter().map(|node| f64::from(cell(node).wale));
+    let (low, high) = wales().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), wale| {
+        (low.min(wale), high.max(wale))
+    });
+    let half = ((high - low) / 2.0).max(1.0);
+    wales().map(|wale| 1.0 - 2.0 * (wale - f64::midpoint(low, high)).abs() / half).collect()
+}
+
 /// Two directions at right angles to one and to each other, so that the three turn to the right.
-fn across(out: Point) -> (Point, Point) {
+pub(super) fn across(out: Point) -> (Point, Point) {
     let aside =
         if out.x.abs() < 0.8 { Point::new(1.0, 0.0, 0.0) } else { Point::new(0.0, 1.0, 0.0) };
     let two = out.cross(aside).unit();
     (two.cross(out), two)
-}
-
-/// A bag about an upright axis, as wide at each place as the cloth there: its angles are those of
-/// [`laid`], its outline follows from the ways to the tip and to the opening.
-pub(super) fn turned_round(net: &Net, seat: &Seat) -> Option<Vec<Point>> {
-    let ([site], [(tip, crown)]) = (&seat.rims[..], &seat.tips[..]) else { return None };
-    let (from_rim, from_tip) = (net.distances(&net.rims[0]), net.distances(&[*tip]));
-    let long = mean(&from_tip, &net.rims[0]);
-    let part = |n: usize| (from_tip[n] / (from_tip[n] + from_rim[n]).max(1e-9)).clamp(0.0, 1.0);
-    let bins = ((net.len() as f64).sqrt() / 2.0).clamp(6.0, 30.0) as usize;
-    let mut area = vec![0.0; bins];
-    let neighbours = net.neighbours();
-    for (n, own) in neighbours.iter().enumerate() {
-        let springs = own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm);
-        let square: f64 = springs.map(|rest| rest * rest).sum::<f64>() / 4.0;
-        area[((part(n) * bins as f64) as usize).min(bins - 1)] += square;
-    }
-    let step = long / bins as f64;
-    // Radius and height below the tip at the lower end of each bin.
-    let mut outline = vec![(0.0, 0.0)];
-    for n in 0..bins {
-        let ahead = area.get(n + 1).copied().unwrap_or(area[n]);
-        let radius = f64::midpoint(area[n], ahead) / step / std::f64::consts::TAU;
-        let (before, low) = outline[n];
-        let radius = radius.clamp(before - step, before + step);
-        let down = (step * step - (radius - before) * (radius - before)).max(0.0).sqrt();
-        outline.push((radius, low + down));
-    }
-    let (one, two) = across(site.out);
-    let flat = laid(net, seat);
-    let at = flat.iter().enumerate().map(|(n, point)| {
-        let from = *point - *crown;
-        let (x, y) = (from.dot(one), from.dot(two));
-        let off = x.hypot(y).max(1e-12);
-        let place = part(n) * bins as f64;
-        let bin = (place as usize).min(bins - 1);
-        let within = place - bin as f64;
-        let (low, high) = (outline[bin], outline[bin + 1]);
-        let radius = low.0 + (high.0 - low.0) * within;
-        let down = low.1 + (high.1 - low.1) * within;
-        *crown + site.out * down + (one * (x / off) + two * (y / off)) * radius
-    });
-    Some(at.collect())
 }
 
 /// The nodes of the tube behind a rim: straight behind the node of the rim that they are nearest to, as far

@@ -199,3 +199,90 @@ fn cloth_does_not_go_through_itself() {
     assert!(apart(&thick) > 1.6, "{}", apart(&thick));
     assert!(apart(&thin) < apart(&thick));
 }
+
+/// Wedges of short rows, two rows a needle: the last row grafted to the first where `closed`.
+fn wedges(count: u32, needles: u32, closed: bool, size: StitchSize) -> Net {
+    use crate::program::{Action, CastOnMethod, Piece, Program, Step, Structure, Which};
+    let steps = |actions: Vec<Action>| -> Vec<Step> {
+        actions.into_iter().zip(1..).map(|(action, line)| Step { line, action }).collect()
+    };
+    let span = format!("L{}-R{}", needles / 2, needles / 2).parse().expect("a span");
+    let shorter = vec![
+        Action::Hold(Which::AtSide(crate::needle::Side::Right, 1)),
+        Action::Knit { rows: 1 },
+        Action::Wrap,
+        Action::Knit { rows: 1 },
+    ];
+    let wedge = vec![
+        Action::Repeat { times: needles - 2, steps: steps(shorter) },
+        Action::Return(Which::All),
+        Action::Knit { rows: 2 },
+    ];
+    let (method, edge, end) = if closed {
+        let end = Action::ScrapOff { edge: "head".into(), which: Which::All };
+        (CastOnMethod::Waste, Some("foot".into()), end)
+    } else {
+        (CastOnMethod::Wound, None, Action::CastOff { which: Which::All })
+    };
+    let all = vec![
+        Action::CastOn { span, structure: Structure::Plain, method, edge },
+        Action::Knit { rows: 1 },
+        Action::Repeat { times: count, steps: steps(wedge) },
+        end,
+    ];
+    let piece =
+        Piece { name: "p".into(), title: "p".into(), section: "yarn".into(), steps: steps(all) };
+    let graft = Action::Graft { first: "head".into(), second: "foot".into() };
+    let finishing = if closed { steps(vec![graft]) } else { Vec::new() };
+    let program = Program { pieces: vec![piece], finishing, ..Program::default() };
+    let machine = crate::machine::Machine::new("test", "Test bed", 4.5, 200, true);
+    let run = crate::bed::run(&program, &machine);
+    let graph = crate::graph::Graph::of(&program, &run).expect("drawn");
+    let surface = crate::graph::Surface::of(&graph);
+    Net::of(&graph, &surface, 0, |_| size).0
+}
+
+/// Mean of some nodes.
+fn middle(net: &Net, rim: usize, at: &[Point]) -> Point {
+    let rim = &net.rims[rim];
+    let sum = rim.iter().fold(Point::default(), |sum, node| sum + at[*node as usize]);
+    sum * (1.0 / rim.len() as f64)
+}
+
+#[test]
+fn wedges_of_short_rows_make_a_cone_as_steep_as_their_rows_say() {
+    let needles = 16;
+    for count in 2..=4 {
+        let net = wedges(count, needles, true, StitchSize { wide: W, high: H });
+        let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
+        let at = at_rest(&net, &setting).at;
+        let radius = |rim: usize| net.length_round(&net.rims[rim]) / std::f64::consts::TAU;
+        let slant = f64::from(needles - 1) * W;
+        let expected = (slant * slant - (radius(0) - radius(1)).powi(2)).sqrt();
+        let high = (middle(&net, 0, &at) - middle(&net, 1, &at)).length();
+        println!("{count} wedges: {high} of {expected} high");
+        assert!((high / expected - 1.0).abs() < 0.06, "{high} of {expected}");
+    }
+}
+
+#[test]
+fn three_wedges_lie_flat_at_the_angle_that_their_rows_make() {
+    let needles = 20;
+    let size = StitchSize { wide: W, high: 2.0 * W * 15_f64.to_radians().sin() };
+    let net = wedges(3, needles, false, size);
+    let setting = Setting { steps: 4000, still_mm: 1e-5, ..Setting::default() };
+    let at = at_rest(&net, &setting).at;
+    let rows: Vec<i32> = net.cells.iter().map(|cell| cell.row).collect();
+    let way = |row: i32| {
+        let mut own: Vec<usize> = (0..net.len()).filter(|n| rows[*n] == row).collect();
+        own.sort_by_key(|n| net.cells[*n].wale);
+        (at[*own.last().expect("a stitch")] - at[own[0]]).unit()
+    };
+    let (first, last) = (way(*rows.iter().min().unwrap()), way(*rows.iter().max().unwrap()));
+    let angle = first.dot(last).clamp(-1.0, 1.0).acos().to_degrees();
+    // Two rows more at each of 18 needles, over the 19 between the edges.
+    let longer = 3.0 * 2.0 * f64::from(needles - 2) * size.high;
+    let expected = (longer / (f64::from(needles - 1) * W)).to_degrees();
+    println!("{angle} of {expected}");
+    assert!((angle / expected - 1.0).abs() < 0.06, "{angle} of {expected}");
+}

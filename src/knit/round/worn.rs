@@ -196,8 +196,11 @@ fn foot(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
 pub(super) struct TorsoShape {
     /// The right one.
     pub shoulder: Point,
+    /// Where the middle of the right arm begins.
+    pub root: Point,
     /// The direction of the right arm.
     pub arm: Point,
+    upper: f64,
     /// From the middle to the front.
     pub deep: f64,
     chest: f64,
@@ -211,13 +214,14 @@ pub(super) fn torso_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<TorsoShap
     let neck = mm("neck_base_girth").unwrap_or(chest * 0.4) / std::f64::consts::TAU;
     let arm = Point::new(0.6, -0.8, 0.0);
     let shoulder = Point::new(broad, -broad * 0.28, 0.0);
-    Some(TorsoShape { shoulder, arm, deep: half * TRUNK, chest: half, neck })
+    let upper = mm("upper_arm_girth").unwrap_or(half * 1.8) / std::f64::consts::TAU;
+    let root = shoulder - Point::new(upper * 0.75, upper * 0.95, 0.0);
+    Some(TorsoShape { shoulder, root, arm, upper, deep: half * TRUNK, chest: half, neck })
 }
 
 fn torso(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
-    let TorsoShape { shoulder, arm, chest, neck, .. } = torso_shape(mm)?;
+    let TorsoShape { shoulder, root, arm, upper, chest, neck, .. } = torso_shape(mm)?;
     let back = mm("back_length").unwrap_or(chest * 2.6);
-    let upper = mm("upper_arm_girth").unwrap_or(chest * 1.8) / std::f64::consts::TAU;
     let wrist = mm("wrist_girth").unwrap_or(chest) / std::f64::consts::TAU;
     let long = mm("arm_length").unwrap_or(back * 1.4);
     let point = |y: f64| Point::new(0.0, y, 0.0);
@@ -233,7 +237,7 @@ fn torso(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
     ];
     for side in [-1.0, 1.0] {
         let mirrored = |p: Point| Point::new(p.x * side, p.y, p.z);
-        let top = mirrored(shoulder - Point::new(upper * 0.75, upper * 0.95, 0.0));
+        let top = mirrored(root);
         let way = mirrored(arm);
         solids.push(limb(top, top + way * (long * 0.45), (upper, upper * 0.88), 1.0));
         solids.push(limb(top + way * (long * 0.45), top + way * long, (upper * 0.88, wrist), 1.0));

@@ -91,6 +91,18 @@ pub const EXAMPLES: &[Example] = &[
              step.gather_selvedge({ piece = \"band\", side = \"left\" }),",
         ),
     },
+    Example {
+        code: Code::OpenHole,
+        how: Change(
+            INIT,
+            KNIT,
+            "step.knit({ rows = rows }),
+             step.hold({ side = \"left\", count = 8 }),
+             step.knit({ rows = 20 }),
+             step.bring_back({ all = true }),
+             step.knit({ rows = 10 }),",
+        ),
+    },
     // Files.
     Example { code: Code::ModuleUnused, how: Write("brim.luau", b"return {}\n") },
     Example { code: Code::NotRead, how: Write("brim.lua", b"return {}\n") },

@@ -23,4 +23,6 @@ pub struct InRound<'r> {
     pub paints: &'r [Vec<Paint>],
     /// What paints stand for.
     pub palette: &'r Palette,
+    /// What it tells, a sentence each without its full stop.
+    pub told: &'r [String],
 }

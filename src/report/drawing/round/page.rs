@@ -357,6 +357,7 @@ impl RoundSheet<'_> {
             if self.shown == Shown::Stretch {
                 facts.push(format!("{}.", stretch::told(own.shape)));
             }
+            facts.extend(own.told.iter().map(|told| format!("{told}.")));
         }
         let colours: Vec<String> = self.colours().into_iter().map(|(name, _)| name).collect();
         if self.shown == Shown::Yarn && !colours.is_empty() {
