@@ -85,7 +85,7 @@ fn the_two_of_a_pair_lie_beside_each_other_and_the_threads_make_no_difference() 
     assert!(outwards(left) > 0.9 && outwards(right) > 0.9);
 }
 
-/// The loops' points of one part that lie deeper in what it lies on than so far.
+/// How many points of a part lie so deep in what it lies on.
 fn deep(part: &ShapePart, mm: f64) -> usize {
     let Some(form) = &part.form else { return 0 };
     let is_deep = |at: &&Point| form.outside(**at).is_some_and(|out| (out - **at).length() > mm);
@@ -177,7 +177,9 @@ fn what_was_counted_is_found_along_the_cloth() {
             assert!(!round.measured.is_empty(), "{garment}");
             for own in &round.measured {
                 println!("{garment} {pose:?} {}: {:.1} %", own.title, own.share * 100.0);
-                if pose == Pose::Off && (own.share - 1.0).abs() > 0.05 {
+                // A hat on a table falls together in folds: its girths are told, and hold nothing.
+                let holds = !["hat", "tam"].contains(&garment);
+                if holds && pose == Pose::Off && (own.share - 1.0).abs() > 0.05 {
                     wrong.push(format!("{garment} {}: {}", own.title, own.share));
                 }
             }

@@ -15,8 +15,10 @@ const WEIGHT: f64 = 4e-5;
 const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
 const HELD: f64 = 0.3;
-/// How strongly the rim of a bag grips the head at the height where it was put on.
-const GRIPS: f64 = 0.05;
+/// How strongly the band of a bag grips the head at the height where it was put on.
+const GRIPS: f64 = 0.02;
+/// How much of the cloth behind its rim grips.
+const BAND_MM: f64 = 25.0;
 /// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
 const ROUND: (usize, usize) = (18, 36);
 /// Nodes from which a net is large.
@@ -41,7 +43,10 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     let seat = Seat::of(net, stance);
     // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
     let plate = matches!(stance.places, Some(Places::Plate { .. }));
-    let fine = plate || seat.as_ref().is_some_and(|seat| hangs(net, seat));
+    let hanging = seat.as_ref().is_some_and(|seat| hangs(net, seat));
+    let fine = plate || hanging;
+    // Where a hem hangs from the rim, that alone is held.
+    let band = if hanging { 0.0 } else { BAND_MM };
     let cells = net.len();
     let small = |net: &Net| match seat {
         Some(_) if fine => net.len() * 4 < cells,
@@ -49,7 +54,7 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         None => net.len() <= FEW,
     };
     let levels = Levels::of(net, by, &small);
-    let grips = |net: &Net| gripping(net, seat.as_ref(), stance);
+    let grips = |net: &Net| gripping(net, seat.as_ref(), stance, band);
     let begin = |net: &Net| begun(net, stance, &Setting { pins: &grips(net), ..setting.clone() });
     let mut at = levels.settle(&setting, &begin, &grips).at;
     let first = levels.into_first();
@@ -60,13 +65,19 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
 }
 
 /// A bag on a head doesn't slip up to where the head is narrower.
-fn gripping(net: &Net, seat: Option<&Seat>, stance: &Stance) -> Vec<Pin> {
+fn gripping(net: &Net, seat: Option<&Seat>, stance: &Stance, band: f64) -> Vec<Pin> {
     let (Some(Places::Head { .. }), Some(_)) = (&stance.places, &stance.form) else {
         return Vec::new();
     };
     let Some([site]) = seat.map(|seat| &seat.rims[..]) else { return Vec::new() };
-    let hold = |node: &u32| Pin { node: *node, to: site.at, stiffness: GRIPS, way: Some(UP) };
-    net.rims.iter().take(1).flatten().map(hold).collect()
+    let Some(rim) = net.rims.first() else { return Vec::new() };
+    let far = net.distances(rim);
+    let near = (0..net.len() as u32).filter(|node| far[*node as usize] <= band);
+    near.map(|node| {
+        let to = site.at + UP * far[node as usize];
+        Pin { node, to, stiffness: GRIPS, way: Some(UP) }
+    })
+    .collect()
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
