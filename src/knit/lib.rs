@@ -22,6 +22,7 @@ pub mod garment;
 pub mod gift_plan;
 pub mod grade;
 pub mod graph;
+mod hand_work;
 pub mod in_turn;
 pub mod joined_edges;
 pub mod look;

@@ -1,7 +1,7 @@
 //! Machine profiles: what a bed offers. No brands; a profile is a pitch, a width and whether
 //! there is a ribber.
 
-use super::by_hand::HandWork;
+use super::hand_work::HandWork;
 use super::needle::{Needle, Span};
 use diag::{Code, Diagnostic};
 

@@ -12,6 +12,9 @@ use serde_json::{Map, Value};
 use store::workspace::{Fields, Given, unwritten_line};
 use units::{UnitError, number, with_unit};
 
+/// The form's key of faults that are about the colours of a yarn.
+pub(super) const COLOURS: &str = "colours";
+
 /// An entry's keys as its file has them.
 pub(super) type Table = Map<String, Value>;
 
@@ -213,7 +216,7 @@ fn about(fault: &Diagnostic, specs: &[FieldSpec], posted: &Posted) -> Option<Str
     match fault.code {
         Code::Twice | Code::Id | Code::Name if has_own() => return Some(OWN.to_owned()),
         Code::NoSize => return of_key("size"),
-        Code::ColourLength => return Some(super::entry_pages::COLOURS.to_owned()),
+        Code::ColourLength => return Some(COLOURS.to_owned()),
         _ => {}
     }
     if let Some(line) = unwritten_line(fault) {
@@ -229,12 +232,12 @@ fn about(fault: &Diagnostic, specs: &[FieldSpec], posted: &Posted) -> Option<Str
             return Some(spec.name());
         }
         if matches!(begins, "shade" | "length" | "[[colour]]") {
-            return Some(super::entry_pages::COLOURS.to_owned());
+            return Some(COLOURS.to_owned());
         }
     }
     let named = fault.message.split('`').nth(1)?;
     match named {
-        "colour" => Some(super::entry_pages::COLOURS.to_owned()),
+        "colour" => Some(COLOURS.to_owned()),
         _ => of_key(named),
     }
 }

@@ -10,7 +10,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 
 use super::entry_fields;
-use super::entry_form::{FieldGroup, FieldSpec, OWN, Table, Wrong, changed, groups};
+use super::entry_form::{COLOURS, FieldGroup, FieldSpec, OWN, Table, Wrong, changed, groups};
 use super::gift_pages::NoWorkspace;
 use super::gift_top::{Slip, Step, rests_of};
 use super::page_parts::{FaultView, Frame, html, page, views};
@@ -25,9 +25,6 @@ use knit::stash::Contents;
 use report::Grid;
 use serde_json::Value;
 use store::workspace::{Basis, EntryKind, EntryName, Fields, Given, UndoAsk};
-
-/// The form's key of faults that are about the colours of a yarn.
-pub(super) const COLOURS: &str = "colours";
 
 pub(super) fn routes() -> Router<State> {
     let mut router = Router::new();

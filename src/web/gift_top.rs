@@ -1,6 +1,7 @@
 //! What all pages of the stash and the gifts have at their top: what was done, what is wrong, what can be
 //! taken back.
 
+pub(super) use super::gift_part::GiftPage;
 use super::page_parts::{FaultView, Frame, views};
 use super::posted::Posted;
 use super::problem::{Answer, Problem};
@@ -9,38 +10,9 @@ use super::state::Shared;
 use app::{Pairs, Workspace};
 use store::workspace::{Basis, ChangeMark, Contents, EntryKind, EntryName, PastChange, Tag};
 
-/// A page of the stash and the gifts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum GiftPage {
-    All,
-    Stash,
-    People,
-    Wishes,
-    Plan,
-    Records,
-}
-
 impl GiftPage {
-    /// Each with its address and its title.
-    pub const ALL: [(GiftPage, &'static str, &'static str); 6] = [
-        (GiftPage::All, "/gifts", "Stash and gifts"),
-        (GiftPage::Stash, "/gifts/stash", "Stash"),
-        (GiftPage::People, "/gifts/people", "People"),
-        (GiftPage::Wishes, "/gifts/wishes", "Wishes"),
-        (GiftPage::Plan, "/gifts/plan", "Plan"),
-        (GiftPage::Records, "/gifts/records", "Finished"),
-    ];
-
-    pub fn path(self) -> &'static str {
-        GiftPage::ALL.iter().find(|(page, ..)| *page == self).map_or("/gifts", |(_, path, _)| path)
-    }
-
     pub fn frame(self) -> Frame {
         Frame::of_gifts(self.title(), self.path())
-    }
-
-    pub fn title(self) -> &'static str {
-        GiftPage::ALL.iter().find(|(page, ..)| *page == self).map_or("", |(.., title)| title)
     }
 
     /// The page that a form was sent from, as the form says it; else the one that it is about.

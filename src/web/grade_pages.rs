@@ -8,9 +8,9 @@ use axum::response::Response;
 use axum::routing::get;
 
 use super::assets::asset_url;
+use super::page_ask::{asked_of, manifest_of, with_garment};
 use super::page_form::{AskForm, BesideForm};
 use super::page_parts::{Frame, page};
-use super::pages::{asked_of, manifest_of, with_garment};
 use super::problem::{Answer, Problem};
 use super::run_view::{Beside, OneView, RunView, close_picture};
 use super::state::{Graded, Shared, State};

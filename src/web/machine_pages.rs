@@ -9,9 +9,9 @@ use axum::routing::get;
 
 use super::assets::asset_url;
 use super::format::one_size;
+use super::page_ask::{asked, manifest_of, with_garment};
 use super::page_form::AskForm;
 use super::page_parts::{FaultView, Frame, page, views};
-use super::pages::{asked, manifest_of, with_garment};
 use super::place_api::{place_id, worked_words};
 use super::problem::Answer;
 use super::reach_pages::reach_query;

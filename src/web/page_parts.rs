@@ -6,7 +6,8 @@ use axum::response::{IntoResponse, Response};
 
 use super::assets::asset_url;
 use super::format::Sheet;
-use super::gift_top::GiftPage;
+use super::gift_part::GiftPage;
+use super::nav::{KEPT, NAV};
 use super::page_words::for_page;
 use super::problem::Answer;
 use super::reply::tagged;
@@ -35,19 +36,6 @@ pub struct NavLink {
     pub current: bool,
 }
 
-/// Only what works has a place here.
-const NAV: [(&str, &str); 9] = [
-    ("/start", "Begin"),
-    ("/grade", "Grade"),
-    ("/gifts", "Stash and gifts"),
-    ("/learnt", "What was learnt"),
-    ("/machine", "At the machine"),
-    ("/swatch", "Swatch"),
-    ("/chart", "Size charts"),
-    ("/garments", "Garments"),
-    ("/techniques", "How it is done"),
-];
-
 impl Frame {
     pub fn new(title: impl Into<String>, current: &str) -> Frame {
         Frame {
@@ -68,17 +56,7 @@ impl Frame {
     }
 }
 
-/// Pages of the same part that are no list of its own: what people measure and like, yarns, settings.
-const KEPT: [(&str, &str); 3] =
-    [("/yarns", "Yarns"), ("/people", "Measures"), ("/settings", "Settings")];
-
 impl Frame {
-    /// Where the pages are that are named on every page.
-    pub fn pages() -> impl Iterator<Item = &'static str> {
-        let own = GiftPage::ALL.into_iter().map(|(_, path, _)| path);
-        NAV.into_iter().chain(KEPT).map(|(path, _)| path).chain(own)
-    }
-
     /// Of a page of the stash and the gifts, which are one part.
     pub fn of_gifts(title: impl Into<String>, current: &str) -> Frame {
         let own = GiftPage::ALL.into_iter().map(|(_, href, label)| (href, label));

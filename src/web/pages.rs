@@ -1,6 +1,8 @@
 //! The pages people see. A page is a template filled in; what it shows comes from `app` and
 //! `report`, as what the interface for programs gives does.
 
+use std::sync::Arc;
+
 use askama::Template;
 use axum::Router;
 use axum::extract::{Path, RawQuery, State as Extract};
@@ -11,14 +13,15 @@ use axum::routing::get;
 use super::api::{ChartWhich, all_garments, body_chart};
 use super::assets::asset_url;
 use super::format::CHART_SHEETS;
-use super::grade_pages::usual;
+use super::grade_pages::{in_one_size, usual};
+use super::page_ask::asked_of;
 use super::page_form::{AskForm, Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, Link, TableView, links, page, views};
 use super::problem::{Answer, Problem};
 use super::reply::{kept, tag};
-use super::run_view::OneView;
+use super::run_view::{OneView, stamp};
 use super::state::{Shared, State};
-use app::{Ask, Pairs, pairs};
+use app::{Ask, pairs};
 use script::Manifest;
 
 pub(super) fn routes() -> Router<State> {
@@ -27,47 +30,6 @@ pub(super) fn routes() -> Router<State> {
         .route("/garments", get(garments))
         .route("/garments/{id}", get(garment))
         .route("/garments/{id}/picture", get(garment_stamp))
-}
-
-/// What a page's query asks for. Fields of a garment chosen before are left out, and so are keys
-/// that only pages know.
-pub(super) fn asked(query: Option<String>) -> Answer<(Ask, Pairs)> {
-    asked_of(pairs(&query.unwrap_or_default())?)
-}
-
-pub(super) fn asked_of(mut pairs: Pairs) -> Answer<(Ask, Pairs)> {
-    let value = |key: &str| pairs.iter().find(|(k, _)| k == key).map(|(_, v)| v.clone());
-    if let (Some(before), Some(now)) = (value("for"), value("garment"))
-        && before != now
-    {
-        pairs.retain(|(key, _)| !["o.", "fix.", "m."].iter().any(|family| key.starts_with(family)));
-    }
-    pairs.retain(|(key, _)| key != "for");
-    Ok((Ask::from_pairs(&pairs)?, pairs))
-}
-
-/// Answers with what `make` makes of the query, in its turn.
-pub(super) async fn show<T: Template>(
-    state: State,
-    headers: HeaderMap,
-    query: Option<String>,
-    make: impl FnOnce(&Shared, Ask) -> Answer<T> + Send + 'static,
-) -> Answer<Response> {
-    let (ask, _) = asked(query)?;
-    state.work(move |shared| page(&headers, &make(shared, ask)?)).await?
-}
-
-/// The garment asked for, or the first of all.
-pub(super) fn with_garment(shared: &Shared, mut ask: Ask) -> Ask {
-    let ids = shared.bench.garment_ids();
-    let usual = ids.iter().find(|id| *id == "tam").or(ids.first());
-    ask.garment = ask.garment.or(usual.cloned());
-    ask
-}
-
-pub(super) fn manifest_of(shared: &Shared, ask: &Ask) -> Option<std::sync::Arc<Manifest>> {
-    let id = ask.garment().ok()?;
-    shared.garment(id).ok().map(|(plugin, _)| plugin.manifest)
 }
 
 // ---- Size charts
@@ -236,7 +198,7 @@ async fn garment_stamp(
 ) -> Answer<Response> {
     let svg = state.work(move |shared| -> Answer<_> {
         shared.garment(&id).map_err(Problem::of_path)?;
-        shared.stamps.of(shared, &id)
+        drawn_once(shared, &id)
     });
     let svg = svg.await??;
     let bytes = svg.as_bytes().to_vec();
@@ -266,4 +228,18 @@ fn garment_page(shared: &Shared, id: &str) -> Answer<GarmentPage> {
         faults: views(&faults),
         one,
     })
+}
+
+/// A garment in its usual size and the demo's stripes, as small as a stamp.
+///
+/// # Errors
+/// There is no such garment, or it can't be knitted.
+fn drawn_once(shared: &Shared, id: &str) -> Answer<Arc<str>> {
+    if let Some(stamp) = shared.stamps.of(id) {
+        return Ok(stamp);
+    }
+    let ask = Ask { garment: Some(id.to_owned()), ..Ask::default() };
+    let (ask, graded) = in_one_size(shared, ask);
+    let svg = stamp(shared, &ask, &graded?.run)?.svg();
+    Ok(shared.stamps.keep(id, svg.into()))
 }

@@ -6,7 +6,7 @@ use serde::Serialize;
 use utoipa::openapi::{self, Content, Ref, RefOr, ResponseBuilder};
 use utoipa::{IntoResponses, ToSchema};
 
-use super::page_parts::Frame;
+use super::nav::pages;
 use diag::{Class, Code, Diagnostic, Diagnostics, Severity, harmless, nearest};
 
 /// Why a request can't be met: a problem document of RFC 9457, or a page that says the same.
@@ -175,7 +175,7 @@ pub(super) async fn no_such_page(uri: Uri) -> Problem {
         let hint = "the interface for programs is described at /api/v1/openapi.json";
         return Problem::of_path(fault.hint(hint));
     }
-    let near = nearest(&path, Frame::pages());
+    let near = nearest(&path, pages());
     let hint = near.map(|near| format!("did you mean {near}?"));
     Problem::of_path(fault.maybe_hint(hint).hint("programs are told all at /api/v1/openapi.json"))
 }

@@ -8,8 +8,8 @@ use axum::response::Response;
 use axum::routing::get;
 
 use super::format::Sheet;
+use super::page_ask::show;
 use super::page_parts::Frame;
-use super::pages::show;
 use super::problem::{Answer, Problem};
 use super::reply::tagged;
 use super::state::State;

@@ -1,5 +1,6 @@
 //! A bag laid out about an upright axis: over a head, or over a plate and under it.
 
+use super::cover::{beyond, squares};
 use super::stance::{Seat, across, laid, mean};
 use super::{Net, Places, Point};
 
@@ -60,21 +61,6 @@ pub(super) fn turned_round(net: &Net, seat: &Seat, places: &Places) -> Option<Ve
     Some(at.collect())
 }
 
-/// By node, the cloth about it, in square millimetres.
-fn squares(net: &Net) -> Vec<f64> {
-    let square = |own: &Vec<(u32, u32)>| {
-        own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>()
-            / 4.0
-    };
-    net.neighbours().iter().map(square).collect()
-}
-
-/// The cloth between the tip and the rim, in square millimetres: not what hangs down behind the rim.
-pub(super) fn cover(net: &Net, tip: u32, from_rim: &[f64]) -> f64 {
-    let beyond = beyond(net, from_rim, &net.distances(&[tip]));
-    squares(net).into_iter().zip(beyond).filter(|(_, beyond)| !beyond).map(|(own, _)| own).sum()
-}
-
 /// Whether cloth hangs down behind the rim of a bag.
 pub(super) fn hangs(net: &Net, seat: &Seat) -> bool {
     let ([_], [(tip, _)]) = (&seat.rims[..], &seat.tips[..]) else { return false };
@@ -95,23 +81,6 @@ fn hung_down(net: &Net, from_rim: &[f64], beyond: &[bool], aside: &mut [Point]) 
             aside[n] = sum.unit();
         }
     }
-}
-
-/// By node, whether the way to it from the tip leads past the rim: only where the rim lies inside, as in a hem.
-fn beyond(net: &Net, from_rim: &[f64], from_tip: &[f64]) -> Vec<bool> {
-    let neighbours = net.neighbours();
-    let mut order: Vec<usize> = (0..net.len()).filter(|n| from_rim[*n].is_finite()).collect();
-    order.sort_by(|a, b| from_rim[*a].total_cmp(&from_rim[*b]));
-    // By node, the way from the tip to the node of the rim that it is nearest to.
-    let mut rim = from_tip.to_vec();
-    let mut is = vec![false; net.len()];
-    for n in order.into_iter().filter(|n| from_rim[*n] > 0.0) {
-        let own = neighbours[n].iter().map(|(other, _)| *other as usize);
-        let nearer = own.min_by(|a, b| from_rim[*a].total_cmp(&from_rim[*b]));
-        rim[n] = nearer.map_or(from_tip[n], |nearer| rim[nearer]);
-        is[n] = from_tip[n] > rim[n] + 0.5 * from_rim[n];
-    }
-    is
 }
 
 /// As wide as the cloth, and steep enough to come so far down, as far as its length allows.

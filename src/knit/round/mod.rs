@@ -10,6 +10,7 @@
 //! same bytes. Work is bounded by steps, never by time.
 
 mod bag;
+mod cover;
 mod dress;
 mod fabric;
 mod form;

@@ -1,6 +1,6 @@
 //! How a garment is put on: where its openings and its tips come to lie before cloth finds its rest.
 
-use super::bag::cover;
+use super::cover::cover;
 use super::places::Places;
 use super::{Form, Net, Point};
 
