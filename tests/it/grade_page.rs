@@ -37,7 +37,8 @@ fn one_size_comes_first_and_all_on_demand() {
         &[
             "<h2>Wedge tam, Women M</h2>",
             "<title>How the stripes fall: Wedge tam, Women M</title>",
-            "<figure class=\"round\" id=\"round\">",
+            "<figure class=\"round\" id=\"round\" data-round=\"/api/v1/garments/tam/round?sizes=women-m\"",
+            "picture=round\" alt=\"Wedge tam, Women M, in the round: ",
             "Finished sizes",
             "<caption>Yarn",
             "/machine?garment=tam&#38;sizes=women-m\">Knit it</a>",
