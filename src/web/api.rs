@@ -187,8 +187,7 @@ async fn walk(
     let text = state
         .graded(ask, |shared, ask, graded| {
             let (size, made) = one_size(&graded.run)?;
-            let walk =
-                report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
+            let walk = shared.walk(ask, &graded.run, made)?;
             Ok(report::walk_json(&graded.run, size, &walk))
         })
         .await?;

@@ -1,8 +1,6 @@
 //! The screen on which a piece is closed: what is left of the yarn on the scale, the minutes, the record and the
 //! gift it was. What it took is looked at before it is written, as everywhere.
 
-use std::str::FromStr;
-
 use askama::Template;
 use axum::Router;
 use axum::extract::rejection::FormRejection;
@@ -29,7 +27,7 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{GiftState, GiftWish, Remnant};
 use report::said;
 use store::workspace::Contents;
-use units::Mass;
+use units::{Mass, with_unit};
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/machine/finish", get(finish).post(note))
@@ -176,7 +174,7 @@ async fn noted(state: &State, asked: &Finishing, posted: &Posted) -> Answer<&'st
 
 /// What the form says of the finished piece. Its options are those it was knitted with.
 fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
-    let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
+    let given = |key: &str| posted.given(key);
     let mut faults = Diagnostics::new();
     let mut used = Vec::new();
     for (key, section) in &posted.0 {
@@ -204,10 +202,7 @@ fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
         gift: given("gift"),
         minutes: given("minutes").map(MinutesGiven::Text),
         note: given("note"),
-        sure: match posted.get("odd") {
-            "right" => SureGiven::All(true),
-            _ => SureGiven::default(),
-        },
+        sure: SureGiven::typed(posted),
         piece: given("piece"),
         ..FinishedAsk::default()
     })
@@ -215,9 +210,7 @@ fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
 
 /// A weight as it is typed at the scale: a bare number is grams.
 pub(super) fn grams_typed(text: &str) -> String {
-    let text = text.trim();
-    let bare = f64::from_str(&text.replace(',', ".")).is_ok();
-    if bare { format!("{} g", text.replace(',', ".")) } else { text.to_owned() }
+    with_unit(text.trim(), "g")
 }
 
 fn finish_page(

@@ -240,7 +240,7 @@ async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<()>> {
 }
 
 async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
-    let given = |key: &str| Some(posted.get(key).to_owned()).filter(|text| !text.is_empty());
+    let given = |key: &str| posted.given(key);
     let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
     let request = FinishedAsk {
         garment: posted.get("garment").to_owned(),
@@ -249,12 +249,7 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
         gift: given("gift"),
         minutes: given("minutes").map(MinutesGiven::Text),
         note: given("note"),
-        // `sure` says that what was looked at is to be written; that an odd piece is right is another matter.
-        sure: match posted.get("odd") {
-            // The weight and the minutes both, as they were typed.
-            "right" => SureGiven::All(true),
-            _ => SureGiven::default(),
-        },
+        sure: SureGiven::typed(posted),
         piece: given("piece"),
         date: given("date"),
         ..FinishedAsk::default()

@@ -202,8 +202,7 @@ async fn walk(
     let bytes = state
         .graded(ask, |shared, ask, graded| {
             let (_, made) = one_size(&graded.run)?;
-            let walk =
-                report::walk(&graded.run, made, shared.unit(ask)?).in_words(shared.words(ask)?);
+            let walk = shared.walk(ask, &graded.run, made)?;
             Ok(report::walk_folded(&walk).into_bytes())
         })
         .await?;
@@ -242,9 +241,8 @@ fn machine_page(shared: &Shared, asked: &Asked) -> Answer<MachinePage> {
     let graded = shared.grade(ask)?;
     let run = &graded.run;
     let (size, made) = one_size(run)?;
-    let unit = shared.unit(ask)?;
     let words = shared.words(ask)?;
-    let walk = report::walk(run, made, unit).in_words(words);
+    let walk = shared.walk(ask, run, made)?;
     let place = place_id(ask);
     let of = walk.stops.len();
     let worked = shared.places.worked(&place);

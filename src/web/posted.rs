@@ -27,6 +27,11 @@ impl Posted {
         self.0.iter().find(|(k, _)| k == key).map_or("", |(_, v)| v.trim())
     }
 
+    /// A field that is filled in.
+    pub fn given(&self, key: &str) -> Option<String> {
+        Some(self.get(key).to_owned()).filter(|text| !text.is_empty())
+    }
+
     /// Whether a form has that field, filled in or not.
     pub fn has(&self, key: &str) -> bool {
         self.0.iter().any(|(own, _)| own == key)

@@ -20,8 +20,9 @@ use app::{
 };
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::machine::Machine;
+use knit::size_run::{Made, SizeRun};
 use knit::stash::{NamedSwatches, Words};
-use report::PrintLook;
+use report::{PrintLook, Walk};
 use script::Plugin;
 use store::workspace::{Basis, ChangeMark, PastChange};
 use units::LengthUnit;
@@ -307,6 +308,11 @@ impl Shared {
     /// The unit that lengths are printed in: the one asked for, or the workspace's.
     pub fn unit(&self, ask: &Ask) -> Result<LengthUnit, Diagnostic> {
         self.at_desk(|desk| desk.unit(ask))
+    }
+
+    /// The way through a size at the machine, as what is asked for is printed.
+    pub fn walk(&self, ask: &Ask, run: &SizeRun, made: &Made) -> Result<Walk, Diagnostics> {
+        Ok(report::walk(run, made, self.unit(ask)?).in_words(self.words(ask)?))
     }
 
     /// How what is asked for is printed.

@@ -14,6 +14,7 @@ use utoipa_axum::routes;
 
 use super::api::body;
 use super::format::{RUN_SHEETS, Sheet, clean, table_format};
+use super::posted::Posted;
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::QueryKey;
 use super::reply::{PRIVATE, kept, tagged};
@@ -582,6 +583,12 @@ impl Default for SureGiven {
 }
 
 impl SureGiven {
+    /// As the form of a page says it. `sure` there says that what was looked at is to be written; that an odd
+    /// piece is right, the weight and the minutes both, is another matter.
+    pub(super) fn typed(posted: &Posted) -> SureGiven {
+        SureGiven::All(posted.get("odd") == "right")
+    }
+
     fn read(self) -> Result<Sure, Diagnostic> {
         let names = match self {
             SureGiven::All(true) => return Ok(Sure::ALL),

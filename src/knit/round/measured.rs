@@ -77,6 +77,10 @@ impl<'a> Lengths<'a> {
     /// All links of a piece that a length is counted by, together: is, and at rest.
     fn along(&self, piece: u16, what: &Extent) -> Option<(f64, f64)> {
         let widest = self.widest(piece);
+        let end = match what {
+            Extent::RowsAt(side) => self.end_of(piece, *side),
+            _ => None,
+        };
         let loops = &self.graph.loops;
         let counts = |link: &Link| {
             let (a, b) = (&loops[link.a as usize], &loops[link.b as usize]);
@@ -89,8 +93,7 @@ impl<'a> Lengths<'a> {
                     let within = |at| span.left <= at && at <= span.right;
                     link.kind == LinkKind::Row && within(a.needle) && within(b.needle)
                 }
-                Extent::RowsAt(side) => {
-                    let end = self.end_of(piece, *side);
+                Extent::RowsAt(_) => {
                     let near = |at: i32| end.is_some_and(|end| (at - end).abs() <= 1);
                     link.kind == LinkKind::Drawn && near(a.needle.0) && near(b.needle.0)
                 }
