@@ -74,24 +74,26 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
             _ => Err(Misfit::wanted("a function", value)),
         },
         ValueKind::Ranges => {
-            ranges(&table("a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
+            ranges(table("a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
         }
         ValueKind::Decisions => {
-            decisions(&table("a table of decisions such as { stitches = { 10, 20 } }", value)?)
+            decisions(table("a table of decisions such as { stitches = { 10, 20 } }", value)?)
                 .map(Checked::Decisions)
         }
         ValueKind::Chooser => check(ValueKind::Function, value),
         ValueKind::Points => {
-            points(&table("a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
+            points(table("a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
                 .map(Checked::Points)
         }
-        ValueKind::Steps => table("a list of steps", value).map(Checked::Table),
-        ValueKind::List(record) => {
-            table(&format!("a list of tables ({})", record.name), value).map(Checked::Table)
-        }
-        ValueKind::Record(record) => {
-            table(&format!("a table ({})", record.name), value).map(Checked::Table)
-        }
+        ValueKind::Steps => table("a list of steps", value).cloned().map(Checked::Table),
+        ValueKind::List(record) => match value {
+            Value::Table(list) => Ok(Checked::Table(list.clone())),
+            _ => Err(Misfit::wanted(&format!("a list of tables ({})", record.name), value)),
+        },
+        ValueKind::Record(record) => match value {
+            Value::Table(table) => Ok(Checked::Table(table.clone())),
+            _ => Err(Misfit::wanted(&format!("a table ({})", record.name), value)),
+        },
     }
 }
 
@@ -121,9 +123,9 @@ fn mark(value: &Value) -> Option<RowAt> {
     (rows.abs() <= MOST_SHIFT).then_some(RowAt::Mark(name, rows as i32))
 }
 
-fn table(wanted: &str, value: &Value) -> Result<Table, Misfit> {
+fn table<'v>(wanted: &str, value: &'v Value) -> Result<&'v Table, Misfit> {
     match value {
-        Value::Table(table) => Ok(table.clone()),
+        Value::Table(table) => Ok(table),
         _ => Err(Misfit::wanted(wanted, value)),
     }
 }
@@ -138,13 +140,13 @@ fn name(value: &Value) -> Result<String, Misfit> {
     }
     let name = string("a name", value)?;
     let fits = !name.is_empty()
-        && name.chars().all(|c| c.is_ascii_alphanumeric() || matches!(c, '_' | '-'));
+        && name.bytes().all(|c| c.is_ascii_alphanumeric() || matches!(c, b'_' | b'-'));
     if fits { Ok(name) } else { Err(unfit()) }
 }
 
 fn texts(value: &Value) -> Result<Vec<String>, Misfit> {
     let list = table("a list of texts", value)?;
-    items(&list, MOST_TEXTS)?.iter().map(text).collect()
+    items(list, MOST_TEXTS)?.iter().map(text).collect()
 }
 
 fn structure(value: &Value) -> Result<Structure, Misfit> {

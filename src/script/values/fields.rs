@@ -120,8 +120,31 @@ pub(crate) fn raw_fields(table: &Table) -> Option<RawFields> {
     walked.is_ok().then_some(all)
 }
 
+/// The checked fields of a table, without a word: `None` for whatever [`read`] would find fault with. The
+/// usual way through.
+fn read_quick(table: &Table, fields: &'static [FieldSpec], also: &[&str]) -> Option<CheckedFields> {
+    let mut values: Vec<Option<Checked>> = fields.iter().map(|_| None).collect();
+    let odd = || mlua::Error::StackError;
+    let walked = table.for_each(|name: String, value: Value| {
+        match fields.iter().position(|field| field.name == name) {
+            Some(at) => values[at] = Some(check(fields[at].kind, &value).map_err(|_| odd())?),
+            None if also.contains(&name.as_str()) => {}
+            None => return Err(odd()),
+        }
+        Ok(())
+    });
+    walked.is_ok().then_some(())?;
+    whole(fields, values)
+}
+
+/// The values of fields, unless one is missing that must be there.
+fn whole(fields: &'static [FieldSpec], values: Vec<Option<Checked>>) -> Option<CheckedFields> {
+    let whole = fields.iter().zip(&values).all(|(f, v)| f.need != Need::Required || v.is_some());
+    whole.then_some(CheckedFields { fields, values })
+}
+
 /// Checks fields without a word: `None` for whatever [`read`] would find fault with, and for some
-/// of what it would not. The usual way through, with fewer calls into the machine.
+/// of what it would not.
 pub(crate) fn read_raw(
     raw: &RawFields,
     fields: &'static [FieldSpec],
@@ -135,8 +158,7 @@ pub(crate) fn read_raw(
             None => return None,
         }
     }
-    let whole = fields.iter().zip(&values).all(|(f, v)| f.need != Need::Required || v.is_some());
-    whole.then_some(CheckedFields { fields, values })
+    whole(fields, values)
 }
 
 /// Reads the fields of `table`. `what` names it in messages; keys in `also` are let through.
@@ -148,7 +170,7 @@ pub(crate) fn read(
     also: &[&str],
     faults: &mut Vec<FieldFault>,
 ) -> mlua::Result<CheckedFields> {
-    if let Some(found) = raw_fields(table).and_then(|raw| read_raw(&raw, fields, also)) {
+    if let Some(found) = read_quick(table, fields, also) {
         return Ok(found);
     }
     let before = faults.len();
