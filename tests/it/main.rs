@@ -29,6 +29,7 @@ mod garments;
 mod gift_life;
 mod gift_pages;
 mod gifts;
+mod glossary;
 mod grade_page;
 mod group;
 mod hands;
