@@ -149,7 +149,8 @@ impl Served {
     }
 
     fn row(&self, sent: usize, wrong: usize, begun: Instant) {
-        let mb = |kb: Option<u64>| kb.map_or("-".to_owned(), |kb| format!("{:.1}", kb as f64 / 1_024.0));
+        let mb =
+            |kb: Option<u64>| kb.map_or("-".to_owned(), |kb| format!("{:.1}", kb as f64 / 1_024.0));
         let [now, most] = self.memory().map(mb);
         let (journal, seconds) = (self.journal(), begun.elapsed().as_secs());
         println!("| {sent} | {now} | {most} | {journal} | {wrong} | {seconds} |");

@@ -25,6 +25,8 @@ mod families;
 mod faults;
 mod floors;
 mod folded;
+#[cfg(unix)]
+mod fuzzed;
 mod garments;
 mod gift_life;
 mod gift_pages;
