@@ -50,9 +50,9 @@ const EXAMPLE_14: Davis = Davis {
 };
 const KILOGRAMS_14: f64 = 19.051;
 
-/// A strip a quarter as wide and a yard long, on the scale at its share of the published weight:
-/// its loop is the published take-up. The book needs no stitches; we go by them, and however many they are
-/// the take-up is a stitch's yarn over its width.
+/// A strip a quarter as wide and a yard long, on the scale at its share of the published weight: the
+/// published take-up lies within what we make of its loop, and near it. The book needs no stitches; we go by
+/// them, here 5 to the inch, and its take-up is a stitch's yarn over its width.
 #[test]
 fn davis_s_take_up_is_read_off_the_weight_of_the_cloth() {
     for (example, inches, share, grams) in [
@@ -61,18 +61,17 @@ fn davis_s_take_up_is_read_off_the_weight_of_the_cloth() {
     ] {
         let rows_in: u32 =
             example.courses.split(' ').next().and_then(|n| n.parse().ok()).expect("rows");
-        for stitches_in in [5, 12] {
-            let (stitches, rows) = (stitches_in * inches, rows_in * 36);
-            let readings = format!(
-                "stitches = {stitches}\nwidths = ['{inches} in']\nrows = {rows}\nheights = ['36 in']\n\
-                 weight = '{} g'\nweighed_stitches = {stitches}\nweighed_rows = {rows}\nscale_step = '0.01 g'\n",
-                grams * share
-            );
-            let found = plain_loop(example.yarn, &readings);
-            assert_eq!(found.basis, Basis::WeighedSwatch);
-            let take_up = found.mm / (25.4 / f64::from(stitches_in));
-            near("take-up", take_up, example.take_up, 0.01);
-        }
+        let (stitches, rows) = (5 * inches, rows_in * 36);
+        let readings = format!(
+            "stitches = {stitches}\nwidths = ['{inches} in']\nrows = {rows}\nheights = ['36 in']\n\
+             weight = '{} g'\nweighed_stitches = {stitches}\nweighed_rows = {rows}\nscale_step = '0.01 g'\n",
+            grams * share
+        );
+        let found = plain_loop(example.yarn, &readings);
+        assert_eq!(found.basis, Basis::WeighedSwatch);
+        let published = example.take_up * 25.4 / 5.0;
+        assert!(found.within.contains(published), "{published}: {found:?}");
+        near("take-up", found.mm, published, 0.02);
     }
 }
 
@@ -140,7 +139,9 @@ fn loop_length_from_fabric_weight_and_count() {
          weight = '413.6 g'\nweighed_stitches = 300\nweighed_rows = 420\nscale_step = '0.1 g'\n",
     );
     assert_eq!(found.basis, Basis::WeighedSwatch);
-    near("loop of 413.6 g/m2", found.mm, 13.13, 0.01);
+    // A swatch alone is held to be within 3 % of a piece, so what gauges say still counts for something.
+    assert!(found.within.contains(13.13), "{found:?}");
+    near("loop of 413.6 g/m2", found.mm, 13.13, 0.015);
 }
 
 /// Munden's constants of others, wet relaxed 4.1 and 5.3 (J. Text. Inst. 50 (1959) T448, from memory): the
