@@ -1,25 +1,26 @@
 #!/usr/bin/env bash
 # Gives the targets something to begin with: the files of this tree and a few requests, laid into
-# `fuzz/corpus`. What is there already is kept.
+# `fuzz/corpus`, or into the folder that is named. What is there already is kept.
 set -euo pipefail
+corpus=$(realpath -m "${1:-$(dirname "$0")/corpus}")
 cd "$(dirname "$0")"
 count=0
 
 # seed TARGET TEXT: one input.
 seed() {
-  mkdir -p "corpus/$1"
+  mkdir -p "$corpus/$1"
   count=$((count + 1))
-  printf '%b' "$2" >"corpus/$1/seed-$count"
+  printf '%b' "$2" >"$corpus/$1/seed-$count"
 }
 
 # copy TARGET FIRST FILE...: an input each, its kind in the first byte.
 copy() {
   local target=$1 first=$2
   shift 2
-  mkdir -p "corpus/$target"
+  mkdir -p "$corpus/$target"
   for file in "$@"; do
     count=$((count + 1))
-    { printf '%s' "$first"; cat "$file"; } >"corpus/$target/seed-$count"
+    { printf '%s' "$first"; cat "$file"; } >"$corpus/$target/seed-$count"
   done
 }
 

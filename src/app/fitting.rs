@@ -57,17 +57,7 @@ mod tests {
     use super::*;
 
     fn person(size: &str, measures: Vec<(Measure, Length)>) -> Person {
-        Person {
-            name: "Ruan".into(),
-            size: Some(size.parse().expect("an id")),
-            measures,
-            likes_colours: Vec::new(),
-            likes_garments: Vec::new(),
-            avoids_fibres: Vec::new(),
-            avoids_colours: Vec::new(),
-            wash: None,
-            note: None,
-        }
+        Person { name: "Ruan".into(), measures, ..Person::of_size(size.parse().expect("an id")) }
     }
 
     /// ANSUR II 2012, men: arm on chest, 518.3 + 0.0706 x chest.

@@ -9,8 +9,8 @@ use clap::{Args as ClapArgs, ColorChoice, Parser, Subcommand, ValueEnum};
 
 use super::round_args::RoundArgs;
 use super::shared_args::{
-    BenchArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs, number, options,
-    whole,
+    BenchArgs, OneSizeArgs, PlainRowArgs, RowArgs, Units, WordChoice, WorkArgs, WorkspaceArgs,
+    number, options, whole,
 };
 use super::stripes_args::StripesArgs;
 use super::workspace_args::{
@@ -416,11 +416,20 @@ pub(super) struct GradeArgs {
     #[command(flatten)]
     pub work: WorkArgs,
     #[command(flatten)]
+    pub one: OneSizeArgs,
+    #[command(flatten)]
     pub rows: RowArgs,
     /// Whose words of the trade: american (bind off), british (cast off, tension) or usual; left out:
     /// the workspace's, or the usual ones
     #[arg(long, value_enum)]
     pub words: Option<WordChoice>,
+}
+
+impl GradeArgs {
+    /// What is asked for.
+    pub fn ask(&self) -> Result<Ask, Diagnostics> {
+        Ok(self.one.add_to(self.work.ask()?))
+    }
 }
 
 const MOST_JOBS: u16 = 1024;
@@ -482,9 +491,8 @@ pub(super) enum Blank {
 pub(super) struct PatternArgs {
     #[command(flatten)]
     pub work: WorkArgs,
-    /// One size, in place of --sizes
-    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
-    pub size: Option<String>,
+    #[command(flatten)]
+    pub one: OneSizeArgs,
     /// How the pattern is written out
     #[arg(long, value_enum, default_value = "text")]
     pub format: PatternFormat,
@@ -522,11 +530,7 @@ pub(super) struct PatternArgs {
 impl PatternArgs {
     /// What is asked for, with its balls of yarn.
     pub fn ask(&self) -> Result<Ask, Diagnostics> {
-        let ask = self.stripes.add_to(self.work.ask()?);
-        Ok(match &self.size {
-            Some(size) => Ask { sizes: Some(size.clone()), ..ask },
-            None => ask,
-        })
+        Ok(self.one.add_to(self.stripes.add_to(self.work.ask()?)))
     }
 }
 

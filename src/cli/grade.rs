@@ -12,7 +12,7 @@ use knit::size_run::SizeRun;
 pub(super) fn grade(args: &GradeArgs, output: &mut Output) -> Done {
     let opened = Opened::of(&args.work.bench, output)?;
     opened.tell_clash(&args.work.garment, output);
-    let run = graded(&opened, &args.work.ask()?, output)?;
+    let run = graded(&opened, &args.ask()?, output)?;
     let unit = Units::one(args.rows.units, opened.usual_unit())?;
     let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
     let text = report::grade_page(&run, unit, words, args.rows.format);

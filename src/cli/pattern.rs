@@ -7,7 +7,7 @@ use super::output::Output;
 use super::round::usage;
 use super::shared_args::{Units, WordChoice};
 use super::{Done, round, stripes};
-use app::{Colouring, YarnRequest, run_sheet};
+use app::{Ask, Colouring, YarnRequest, run_sheet};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::size_run::SizeRun;
 use report::drawing::{self, Drawing};
@@ -39,45 +39,58 @@ pub(super) fn pattern(args: &PatternArgs, output: &mut Output) -> Done {
     opened.tell_clash(&args.work.garment, output);
     let ask = args.ask()?;
     let run = graded(&opened, &ask, output)?;
+    written(args, &opened, &ask, &run, output)?;
+    Ok(tell_refusals(&run, output))
+}
+
+/// The run in the format that is asked for.
+fn written(
+    args: &PatternArgs,
+    opened: &Opened,
+    ask: &Ask,
+    run: &SizeRun,
+    output: &mut Output,
+) -> Result<(), Diagnostics> {
     let usual = opened.usual_unit();
     let file = args.output.as_deref();
-    let yarns = opened.desk().yarns(&ask);
-    let words = args.words.map_or_else(|| opened.usual_words(), WordChoice::words);
-    let look = || -> Result<PrintLook, Diagnostics> {
-        Ok(PrintLook {
-            unit: Units::one(args.units, usual)?,
-            words,
-            each: args.each,
-            flat: args.flat,
-        })
+    // Pictures have both units at once, where that is asked for; what is read has one.
+    if matches!(args.format, PatternFormat::Svg | PatternFormat::Glb) {
+        // Nothing can be knitted: no picture is better than an empty one.
+        return match picture(args, run, usual)? {
+            Some(picture) => output.result(file, &picture.svg()),
+            None => Ok(()),
+        };
+    }
+    let look = PrintLook {
+        unit: Units::one(args.units, usual)?,
+        words: args.words.map_or_else(|| opened.usual_words(), WordChoice::words),
+        each: args.each,
+        flat: args.flat,
     };
+    let sheet = |output: &Output| document(args, run, &look, &opened.desk().yarns(ask), output);
     match args.format {
-        PatternFormat::Text | PatternFormat::Markdown => {
-            let markdown = args.format == PatternFormat::Markdown;
-            let mut text = report::pattern_text(&run, &look()?, markdown);
-            let techniques = techniques(args, &run);
-            if !techniques.is_empty() {
-                text.push_str("\n\n");
-                text.push_str(&report::techniques_text(&techniques, words, markdown));
-            }
-            output.result(file, &text)?;
-        }
-        PatternFormat::Json => output.result(file, &report::pattern_json(&run, look()?.unit))?,
+        PatternFormat::Json => output.result(file, &report::pattern_json(run, look.unit)),
         PatternFormat::Html => {
-            let sheet = document(args, &run, &look()?, &yarns, output)?;
-            output.result(file, &sheet::sheet_html(&sheet))?;
+            let sheet = sheet(output)?;
+            output.result(file, &sheet::sheet_html(&sheet))
         }
         PatternFormat::Pdf => {
-            output.bytes(file, &pdf(&document(args, &run, &look()?, &yarns, output)?)?)?;
+            let sheet = sheet(output)?;
+            output.bytes(file, &pdf(&sheet)?)
         }
-        // Nothing can be knitted: no picture is better than an empty one.
-        PatternFormat::Svg | PatternFormat::Glb => {
-            if let Some(picture) = picture(args, &run, usual)? {
-                output.result(file, &picture.svg())?;
-            }
-        }
+        _ => output.result(file, &text(args, run, &look)),
     }
-    Ok(tell_refusals(&run, output))
+}
+
+fn text(args: &PatternArgs, run: &SizeRun, look: &PrintLook) -> String {
+    let markdown = args.format == PatternFormat::Markdown;
+    let mut text = report::pattern_text(run, look, markdown);
+    let techniques = techniques(args, run);
+    if !techniques.is_empty() {
+        text.push_str("\n\n");
+        text.push_str(&report::techniques_text(&techniques, look.words, markdown));
+    }
+    text
 }
 
 /// Whether what was asked for suits the format.

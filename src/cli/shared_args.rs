@@ -92,6 +92,20 @@ impl WorkArgs {
     }
 }
 
+/// One size, said as the commands do that are about one.
+#[derive(ClapArgs, Debug)]
+pub(super) struct OneSizeArgs {
+    /// One size, in place of --sizes
+    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
+    pub size: Option<String>,
+}
+
+impl OneSizeArgs {
+    pub fn add_to(&self, ask: Ask) -> Ask {
+        Ask { sizes: self.size.clone().or(ask.sizes), ..ask }
+    }
+}
+
 /// What is chosen of a garment: options that `--set` names, numbers that `--fix` does, and sections that
 /// `--in-turn` does.
 pub(super) fn options(

@@ -6,7 +6,6 @@ use super::estimate::{Effect, Likely, Need, Piece, PieceSection};
 use super::program::Structure;
 use super::run::{Run, SectionRun};
 use super::swatch::SwatchSet;
-use units::YarnCount;
 
 /// An end left to darn in (common practice, no source).
 const TAIL_MM: f64 = 200.0;
@@ -54,16 +53,6 @@ pub struct LoopLength {
     pub within: Likely,
     /// Where the figure comes from.
     pub basis: Basis,
-}
-
-/// l = k x pitch: kw with the width of a stitch, kc with the height of a row.
-pub fn loop_from_pitch(k: f64, pitch_mm: f64) -> f64 {
-    k * pitch_mm
-}
-
-/// Mass of a square metre in grams: stitches per cm2 x loop length in mm x tex / 100.
-pub fn fabric_grams_per_m2(stitches_per_cm2: f64, loop_mm: f64, yarn: YarnCount) -> f64 {
-    stitches_per_cm2 * loop_mm * yarn.tex() / 100.0
 }
 
 /// The loop length of a structure in this yarn: the model's, moved by all that was weighed.
@@ -241,7 +230,7 @@ mod tests {
                 sure: false,
             }),
         };
-        let yarn = YarnCount::from_tex(250.0).expect("a yarn");
+        let yarn = units::YarnCount::from_tex(250.0).expect("a yarn");
         SwatchSet::new(yarn, "test".into(), &[swatch]).expect("sound").0
     }
 

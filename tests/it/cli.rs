@@ -37,6 +37,16 @@ fn grade_shows_the_tables() {
     insta::assert_snapshot!("grade_tam", stdout(&output));
 }
 
+/// One size may be asked for as `pattern` is asked.
+#[test]
+fn one_size_is_graded_by_either_name() {
+    let one = oddments(&["grade", "tam", "--size", "women-m"]);
+    assert_eq!((one.status.code(), stderr(&one)), (Some(0), String::new()));
+    assert_eq!(stdout(&one), stdout(&oddments(&["grade", "tam", "--sizes", "women-m"])));
+    let both = oddments(&["grade", "tam", "--size", "women-m", "--sizes", "y4"]);
+    assert_eq!(both.status.code(), Some(2));
+}
+
 #[test]
 fn pattern_for_one_size() {
     insta::assert_snapshot!(

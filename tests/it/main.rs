@@ -25,10 +25,13 @@ mod families;
 mod faults;
 mod floors;
 mod folded;
+#[cfg(unix)]
+mod fuzzed;
 mod garments;
 mod gift_life;
 mod gift_pages;
 mod gifts;
+mod glossary;
 mod grade_page;
 mod group;
 mod hands;

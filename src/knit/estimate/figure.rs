@@ -154,6 +154,8 @@ mod tests {
         assert!((a.plus(&b).sd_of_mean() - 0.9).abs() < 1e-12);
         assert!((b.minus(&a).sd_of_mean() - 0.3).abs() < 1e-12);
         assert!((a.covariance(&b) - 0.18).abs() < 1e-12);
+        let means = [a.plus(&b), b.minus(&a), a.over(&b), a.product(&b)].map(|both| both.mean());
+        assert_eq!(means, [30.0, 10.0, 0.5, 200.0]);
         // Both 3 % up: their ratio does not move, their product twice as far.
         assert!(a.over(&b).sd_of_mean() < 1e-12);
         assert!((a.product(&b).sd_of_mean() - 0.06 * 200.0).abs() < 1e-9);

@@ -59,6 +59,10 @@ mod tests {
         assert!((girth.sd_of_mean() - 4.82).abs() < 0.005, "{}", girth.sd_of_mean());
         assert!((girth.sd_of_next() - 7.03).abs() < 0.005, "{}", girth.sd_of_next());
         assert!((girth.next_within().half_width() - 7.03 * NORMAL_95).abs() < 0.01);
+        assert!((part("front").mm() - 241.03).abs() < 0.005, "{}", part("front").mm());
+        assert_eq!(FinishedPart { side: Side::Up, times: -2.0, ..part("front") }.mm(), -376.0);
+        let both = finished_size(&[FinishedPart { times: 2.0, ..part("front") }]);
+        assert!((both.mean() - 482.05).abs() < 0.005, "{}", both.mean());
         // Between parts of one gauge the shared error cancels, and the pieces' own stays.
         let ratio = finished_size(&[part("front")]).over(&finished_size(&[part("back")]));
         assert!(ratio.sd_of_mean() < 1e-12);

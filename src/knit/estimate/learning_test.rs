@@ -619,3 +619,17 @@ fn a_whole_of_one_section_is_that_section() {
     }
     assert_eq!(learnt.wholes()[2].standing, Standing::Senseless);
 }
+
+/// Ends and seams are no part of what is judged, and of what is expected. By hand: 50 g of the model, 5 g besides.
+#[test]
+fn ends_and_seams_are_expected_as_they_are() {
+    let section =
+        WeighedSection { other_g: 5.0, ..section("all", &[stitches("blue", Plain, 50.0)], 55.0) };
+    let learnt = Learnt::from(&[piece("one", vec![section])], &usual());
+    let judged = learnt.judged()[0].expected.expect("it makes sense");
+    assert!((judged - 55.0).abs() < 1e-6, "{judged}");
+    let whole = learnt.wholes()[0].expected.expect("it makes sense");
+    assert!((whole.middle - 55.0).abs() < 1e-6, "{whole:?}");
+    assert!(((whole.low - 5.0) * (whole.high - 5.0) - 2_500.0).abs() < 1e-3, "{whole:?}");
+    assert!(whole.low < 54.0 && whole.high > 56.0, "{whole:?}");
+}

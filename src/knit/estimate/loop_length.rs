@@ -142,7 +142,20 @@ mod tests {
         (read.width.standard_error, read.height.standard_error) = (0.01, 0.01);
         let both = loop_from_gauge(&read);
         let readings = read.width.spread().hypot(read.height.spread()) / 2.0;
+        let of_gauge = gauge_spread(&fabric).hypot(readings);
+        assert!((gauge_spread(&read) - of_gauge).abs() < 1e-12, "{}", gauge_spread(&read));
         assert!((both.sd_of_mean() / both.mean() - sd.hypot(readings)).abs() < 1e-9);
+    }
+
+    /// Of a yarn of 250 tex, by hand: 10 x 15.811 / 12.5 mm, and 12 % of it. Four times the thickness is twice the
+    /// loop.
+    #[test]
+    fn the_loop_of_an_unknown_yarn_goes_with_the_root_of_its_thickness() {
+        let guessed = loop_from_thickness(250.0, "slate");
+        assert!((guessed.mean() - 12.649).abs() < 5e-4, "{}", guessed.mean());
+        assert!((guessed.sd_of_mean() - 1.5179).abs() < 5e-5, "{}", guessed.sd_of_mean());
+        let thick = loop_from_thickness(1_000.0, "rope");
+        assert!((thick.mean() / guessed.mean() - 2.0).abs() < 1e-12);
     }
 
     /// S = ks / l^2 in the unit of the source: at 28 x 40 the area constant of the measured loop, 12.6 to

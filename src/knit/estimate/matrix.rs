@@ -120,5 +120,8 @@ mod tests {
         let matrix = Square::of(2, |r, c| [[1.0, 1.0], [1.0, 1.0]][r][c]);
         let root = matrix.root();
         assert_eq!([root.at(0, 0), root.at(1, 0), root.at(1, 1)], [1.0, 1.0, 0.0]);
+        // Nor one that had none from the beginning.
+        let root = Square::of(2, |r, c| [[0.0, 0.0], [0.0, 4.0]][r][c]).root();
+        assert_eq!([root.at(0, 0), root.at(1, 0), root.at(1, 1)], [0.0, 0.0, 2.0]);
     }
 }

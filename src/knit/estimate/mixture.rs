@@ -107,6 +107,33 @@ mod tests {
         assert_eq!(passed_with(&[nothing], 0.5), 0.0);
     }
 
+    /// By small steps; the tangent that `passed_with` goes along rests on it.
+    #[test]
+    fn the_density_is_the_slope_of_the_chance() {
+        let way = Way { weight: 0.25, fixed: 1.0, median: 20.0, log_sd: 0.1 };
+        let ways = [way, Way { weight: 0.75, fixed: 0.5, median: 25.0, log_sd: 0.2 }];
+        for grams in [15.0, 20.0, 24.0, 33.0] {
+            let slope = (beyond(&ways, grams - 1e-4) - beyond(&ways, grams + 1e-4)) / 2e-4;
+            let times = density(&ways, grams) / slope;
+            assert!((times - 1.0).abs() < 1e-6, "at {grams}: {times}");
+        }
+        // What is certain has no slope, nor what is less than the part that is fixed.
+        for certain in [Way { log_sd: 0.0, ..way }, Way { median: 0.0, ..way }] {
+            assert_eq!(density(&[certain], 21.0), 0.0);
+        }
+        assert_eq!([density(&[way], 1.0), density(&[way], 0.5)], [0.0, 0.0]);
+    }
+
+    #[test]
+    fn what_is_certain_is_passed_or_not() {
+        let exact = Way { weight: 1.0, fixed: 2.0, median: 1.0, log_sd: 0.0 };
+        assert_eq!([2.9, 3.0, 3.1].map(|grams| beyond(&[exact], grams)), [1.0, 0.0, 0.0]);
+        let fixed_alone = Way { median: 0.0, ..exact };
+        assert_eq!([1.9, 2.0, 2.1].map(|grams| beyond(&[fixed_alone], grams)), [1.0, 0.0, 0.0]);
+        // Something is knitted besides: it is more than what is fixed.
+        assert_eq!(beyond(&[Way { log_sd: 0.3, ..exact }], 2.0), 1.0);
+    }
+
     proptest! {
         #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 

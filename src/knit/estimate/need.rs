@@ -170,3 +170,28 @@ fn merged(own: &[Source], others: &[Source]) -> (Vec<Source>, Vec<InBoth>) {
     }
     (sources, places)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn need(grams: f64, fixed_g: f64, ends: f64) -> Need {
+        let parts = vec![ends];
+        Need::of(vec![Source::Ends], vec![Variant { weight: 1.0, grams, fixed_g, parts }])
+    }
+
+    /// By hand: 8 g fixed, 12 g that lie within exp(1.96 x 2 / 12) of that.
+    #[test]
+    fn what_is_fixed_adds_up_and_does_not_spread() {
+        let both = need(10.0, 4.0, 1.0).plus(&need(10.0, 4.0, 1.0));
+        assert_eq!((both.grams(), both.sd_of_next()), (20.0, 2.0));
+        let (within, spread) = (both.next_within(), (1.959_964f64 * 2.0 / 12.0).exp());
+        for (grams, by_hand) in [
+            (within.middle, 20.0),
+            (within.low, 8.0 + 12.0 / spread),
+            (within.high, 8.0 + 12.0 * spread),
+        ] {
+            assert!((grams - by_hand).abs() < 1e-5, "{grams}, by hand {by_hand}");
+        }
+    }
+}

@@ -296,6 +296,83 @@ mod tests {
         assert_eq!(Pace::from(&records).judged()[3].standing, Standing::Senseless);
     }
 
+    /// What is told of a lesson and of a piece is what is believed, by hand from the figures above.
+    #[test]
+    fn lessons_and_pieces_are_told_as_they_are_believed() {
+        let pace = Pace::from(&three());
+        let lessons = pace.lessons();
+        let told = |effect: PaceEffect| {
+            lessons.iter().find(|lesson| lesson.effect == effect).expect("learnt").factor
+        };
+        let knitter = told(PaceEffect::Knitter);
+        assert!((knitter.middle - 0.18250f64.exp()).abs() < 1e-4, "{knitter:?}");
+        assert!((knitter.high - (0.18250 + 1.96 * 0.16866f64).exp()).abs() < 1e-3, "{knitter:?}");
+        // For twice as many made it takes so much less.
+        let practice = told(PaceEffect::Practice);
+        let twice = 0.14981 * std::f64::consts::LN_2;
+        assert!((practice.middle - (-twice).exp()).abs() < 1e-4, "{practice:?}");
+        assert!(practice.low < practice.middle && practice.middle < practice.high);
+        // A piece that took longer than the others make of it was expected to take less.
+        for (judged, record) in pace.judged().iter().zip(three()) {
+            let expected = judged.expected.expect("it makes sense");
+            assert_eq!(judged.taken, record.took);
+            assert!((100.0..130.0).contains(&expected) || record.nth > 1, "{expected}");
+        }
+        let mut slow = three();
+        slow[1].took = 190.0;
+        let judged = Pace::from(&slow).judged()[1].expected.expect("it makes sense");
+        assert!((90.0..130.0).contains(&judged), "{judged}");
+    }
+
+    /// The fourth is quicker than the first before anything is known, by Wright's law: 4 to the power of -0.15.
+    #[test]
+    fn practice_is_expected_before_it_is_seen() {
+        let middle = |nth| Pace::nothing().minutes("next", "socks", nth, 84.0).next_within().middle;
+        let times = middle(4) / middle(1);
+        assert!((times - 4f64.powf(-0.15)).abs() < 1e-9, "{times}");
+    }
+
+    /// What is stood by pulls as if it lay just not too far off, on either side.
+    #[test]
+    fn one_that_is_sure_pulls_as_hard_as_what_is_believed_unasked() {
+        for took in [9.0, 900.0] {
+            let with = |took: f64, stood_by: bool| {
+                let sure = PaceRecord { stood_by, ..sock(4, took) };
+                Pace::from(&[three(), vec![sure]].concat())
+            };
+            let asked = with(took, false);
+            let judged = &asked.judged()[3];
+            assert_eq!(judged.standing, Standing::Asked);
+            let (expected, sd) = (judged.expected.expect("told"), judged.spread.expect("told"));
+            let just = expected * ((took / expected).ln().signum() * 3.4999 * sd).exp();
+            let knitter = |pace: &Pace| at(pace, &PaceEffect::Knitter).0;
+            let (sure, unasked) = (with(took, true), with(just, false));
+            assert_eq!(unasked.judged()[3].standing, Standing::Taken, "{took}: {just}");
+            assert!((knitter(&sure) - knitter(&unasked)).abs() < 1e-3, "{took}");
+            assert!((knitter(&sure) - knitter(&asked)).abs() > 0.05, "{took}");
+        }
+    }
+
+    #[test]
+    fn minutes_that_are_certain_are_passed_or_not() {
+        let certain = Minutes::of_piece(10.0, []);
+        assert_eq!([9.0, 10.0, 11.0].map(|m| certain.chance_longer(m)), [1.0, 0.0, 0.0]);
+        let half = certain.times(0.5);
+        assert_eq!((half.mean(), half.next_within().middle), (5.0, 5.0));
+        let unsure = Minutes::of_piece(10.0, [(Source::PieceTime("a".into()), 0.2)]);
+        assert_eq!([0.0, -1.0].map(|m| unsure.chance_longer(m)), [1.0, 1.0]);
+    }
+
+    /// The average of the logarithms of 110, 95 and 88 over 84 minutes, practice and all.
+    #[test]
+    fn what_pieces_took_as_they_stand_is_told_where_practice_is_part_of_it() {
+        let raw = Pace::from(&three()).as_they_stand().expect("two that were not the first");
+        let by_hand = (110.0f64 * 95.0 * 88.0).cbrt() / 84.0;
+        assert!((raw - by_hand).abs() < 1e-12, "{raw} {by_hand}");
+        assert_eq!(Pace::from(&three()[..1]).as_they_stand(), None);
+        assert_eq!(Pace::nothing().as_they_stand(), None);
+    }
+
     #[test]
     fn the_order_of_the_list_makes_no_difference() {
         let mut turned = three();

@@ -1,4 +1,4 @@
-use super::{Effect, Id, Need, fabric_spread};
+use super::{Effect, Id, Need};
 use crate::program::Structure;
 
 /// Stitches of one fabric in one yarn.
@@ -29,11 +29,6 @@ impl Stitches {
         let known = known.into_iter().filter_map(|effect| effect.spread().map(|sd| (effect, sd)));
         let gauge = (Effect::Gauge(self.gauge.clone()), self.gauge_spread);
         known.chain([gauge]).filter(|(_, sd)| *sd > 0.0).collect()
-    }
-
-    /// Whether their fabric is one that plain says all about.
-    pub fn is_plain(&self) -> bool {
-        fabric_spread(self.fabric) == 0.0
     }
 }
 

@@ -89,6 +89,10 @@ mod tests {
         // Over two centimetres the ruler's millimetre is more than any guess.
         let short = Pitch::from_readings(6, &[20.0], &[]).expect("a reading");
         assert!((short.standard_error - 0.29 * 2f64.sqrt() / 20.0).abs() < 1e-9);
+        // Twice the same: the guess counts for four of five, and the mean of two is surer.
+        let twice = Pitch::from_readings(6, &[20.0; 2], &[]).expect("readings");
+        let by_hand = short.standard_error * 0.8f64.sqrt() / 2f64.sqrt();
+        assert!((twice.standard_error - by_hand).abs() < 1e-9, "{}", twice.standard_error);
     }
 
     #[test]

@@ -91,3 +91,56 @@ impl Record {
         order.then_with(|| self.partial_cmp(other).unwrap_or(Ordering::Equal))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::program::Structure;
+
+    fn weighed(id: &str, sections: &[&[f64]]) -> Record {
+        let stitches = |grams: &f64| Stitches {
+            yarn: "blue".into(),
+            fabric: Structure::Plain,
+            gauge: "blue".into(),
+            gauge_spread: 0.0,
+            grams: *grams,
+        };
+        let section = |grams: &&[f64]| WeighedSection {
+            name: "all".into(),
+            stitches: grams.iter().map(stitches).collect(),
+            other_g: 1.0,
+            used_g: 41.0,
+            scale_sd_g: 0.8,
+            moisture: Moisture::SameRoom,
+        };
+        let sections = sections.iter().map(section).collect();
+        Record { id: id.into(), what: Weighed::Piece, sections, stood_by: false }
+    }
+
+    /// What one of a single fabric says needs no guess at shares; a piece is as mixed as its most mixed section.
+    #[test]
+    fn the_less_mixed_is_taken_in_first() {
+        let pure = weighed("z", &[&[40.0]]);
+        let little = weighed("y", &[&[40.0], &[36.0, 4.0]]);
+        let half = weighed("x", &[&[20.0, 20.0], &[40.0]]);
+        let mut all = [&half, &pure, &little];
+        all.sort_by(|a, b| a.order(b));
+        assert_eq!(all.map(|record| record.id.as_str()), ["z", "y", "x"]);
+    }
+
+    /// A hundred times the model, either way, can't be right; nor can less than nothing.
+    #[test]
+    fn a_record_that_can_not_be_right_makes_no_sense() {
+        let with = |used_g: f64| {
+            let mut record = weighed("a", &[&[40.0], &[40.0]]);
+            record.sections[1].used_g = used_g;
+            record.makes_sense()
+        };
+        assert!(with(41.0) && with(1.0 + 0.41) && with(1.0 + 3_999.0));
+        assert!(![0.5, 1.0 + 0.39, 1.0 + 4_001.0, f64::NAN].into_iter().any(with));
+        assert!(!weighed("a", &[]).makes_sense());
+        let mut less_than_nothing = weighed("a", &[&[40.0]]);
+        less_than_nothing.sections[0].scale_sd_g = -0.8;
+        assert!(!less_than_nothing.makes_sense());
+    }
+}

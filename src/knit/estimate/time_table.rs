@@ -71,5 +71,9 @@ mod tests {
         assert_eq!(table.rows().count(), 2);
         let unknown = table.minutes(&[("pass", 1.0), ("graft", 1.0)]).expect_err("no such row");
         assert_eq!(unknown.to_string(), "there is no time for `graft`");
+        // One operation alone; what the table does not have takes none.
+        let table = TimeTable::new([row(Operation::ALL[0].name(), 90.0)]);
+        assert_eq!(table.minutes_of(Operation::ALL[0], 4.0), 6.0);
+        assert_eq!(table.minutes_of(Operation::ALL[1], 4.0), 0.0);
     }
 }

@@ -1,7 +1,14 @@
 //! Whole numbers that fit: `fit`, and those a knitter may fix: `decide`.
 
 use super::function::{CallForm, FunctionSpec, Handler, HostFunction};
-use super::spec::{ValueKind, default, optional, required};
+use super::spec::{FieldSpec, ValueKind, default, optional, required};
+
+const ROUNDING: FieldSpec = default(
+    "rounding",
+    ValueKind::Rounding,
+    "\"nearest\"",
+    "`\"nearest\"` (the half goes up), `\"up\"` or `\"down\"`",
+);
 
 pub(super) static NUMBERS: &[FunctionSpec] = &[
     FunctionSpec {
@@ -33,12 +40,7 @@ pub(super) static NUMBERS: &[FunctionSpec] = &[
             required("x", ValueKind::Between(-1e9, 1e9), "any number"),
             required("multiple", ValueKind::Whole(1, 1_000_000), "of what"),
             default("plus", ValueKind::Integer, "0", "what is added to the multiple"),
-            default(
-                "rounding",
-                ValueKind::Rounding,
-                "\"nearest\"",
-                "`\"nearest\"` (the half goes up), `\"up\"` or `\"down\"`",
-            ),
+            ROUNDING,
         ],
         returns: "number",
         returns_doc: "The whole number.",
@@ -118,12 +120,7 @@ pub(super) static NUMBERS: &[FunctionSpec] = &[
                 ValueKind::Between(0.0, 1e6),
                 "the most; left out: twice of what is chosen",
             ),
-            default(
-                "rounding",
-                ValueKind::Rounding,
-                "\"nearest\"",
-                "`\"nearest\"` (the half goes up), `\"up\"` or `\"down\"`",
-            ),
+            ROUNDING,
         ],
         returns: "number",
         returns_doc: "The whole number: the one next to `mm / per` within `least` and `most`, or what the knitter fixed.",

@@ -578,6 +578,37 @@ mod tests {
         }
     }
 
+    /// A journal grows by what changed and by no more. Where an entry is put in among others that begin as it
+    /// does, it begins at its blank line, its head or its line.
+    #[test]
+    fn a_change_holds_what_differs_alone() {
+        let entries = "[[r]]\nid = 1\n\n[[r]]\nid = 3\n";
+        let three = "[[r]]\nid = 1\n\n[[r]]\nid = 2\n\n[[r]]\nid = 3\n";
+        let (windows, three_windows) = (entries.replace('\n', "\r\n"), three.replace('\n', "\r\n"));
+        for (before, after, at, old, new) in [
+            ("a = 1\nb = 2\n", "a = 1\nb = 3\n", 10, "2", "3"),
+            ("aaa", "aaaa", 3, "", "a"),
+            // Letters are left whole, whichever of their bytes are the same.
+            ("é = 1\n", "è = 1\n", 0, "é", "è"),
+            ("a = é", "a = ũ", 4, "é", "ũ"),
+            (entries, three, 13, "", "\n[[r]]\nid = 2\n"),
+            (&windows, &three_windows, 15, "", "\r\n[[r]]\r\nid = 2\r\n"),
+            (
+                "[a.a]\nx = 1\n[a.c]\n",
+                "[a.a]\nx = 1\n[a.b]\nx = 2\n[a.c]\n",
+                12,
+                "",
+                "[a.b]\nx = 2\n",
+            ),
+            ("a = 1\na = 3\n", "a = 1\na = 2\na = 3\n", 6, "", "a = 2\n"),
+        ] {
+            let there = FileChange::between("x", Some(before), Some(after));
+            assert_eq!((there.at, &*there.old, &*there.new), (at, old, new), "{before:?}");
+            let back = FileChange::between("x", Some(after), Some(before));
+            assert_eq!((back.at, &*back.old, &*back.new), (at, new, old), "{after:?}");
+        }
+    }
+
     fn change(seq: u64) -> Change {
         let files = vec![FileChange::between("stash.toml", Some("a"), Some("b\n\"{}"))];
         let (time, command) = (String::new(), "stash add".to_owned());
@@ -596,9 +627,27 @@ mod tests {
             assert_eq!(journal.damaged.is_empty(), at_end, "{cut}: {journal:?}");
             assert_eq!(journal.pending().is_some(), cut >= one.len(), "{cut}");
         }
+        assert_eq!(Journal::parse(whole.as_bytes()).pending(), None);
+        let dropped = format!("{one}{}", sealed(&JournalRecord::Dropped(1)));
+        assert_eq!(Journal::parse(dropped.as_bytes()).pending(), None);
+        let other = format!("{one}{}", sealed(&JournalRecord::Done(2)));
+        assert!(Journal::parse(other.as_bytes()).pending().is_some());
         let altered = whole.replace("stash add", "stash odd");
         let journal = Journal::parse(altered.as_bytes());
         assert_eq!((journal.damaged.as_slice(), journal.changes().count()), (&[1][..], 0));
+    }
+
+    /// Anyone can seal a line.
+    #[test]
+    fn a_record_that_no_change_of_ours_can_have_made_is_damage() {
+        let damaged = |seq, path: &str| {
+            let mut one = change(seq);
+            one.files[0].path = path.to_owned();
+            Journal::parse(sealed(&JournalRecord::Change(one)).as_bytes()).damaged
+        };
+        assert!(damaged(u64::MAX - 1, "yarns/slate.toml").is_empty());
+        assert_eq!(damaged(u64::MAX, "yarns/slate.toml"), [1]);
+        assert_eq!(damaged(1, "../stash.toml"), [1]);
     }
 
     /// Lines as the first version wrote them.

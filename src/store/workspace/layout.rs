@@ -30,3 +30,32 @@ pub(super) fn is_knitters(inside: &str) -> bool {
         _ => false,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_touches_files_of_the_knitter_alone() {
+        for own in ["oddments.toml", "stash.toml", "yarns/slate.toml", "swatches/slate-7.toml"] {
+            assert!(is_knitters(own), "{own}");
+        }
+        for other in [
+            "",
+            "notes.toml",
+            "stash.txt",
+            "yarns",
+            "yarns/",
+            "yarns/slate.txt",
+            "yarns/.slate.toml",
+            "yarns/a\\b.toml",
+            "yarns/a/b.toml",
+            "../stash.toml",
+            "/stash.toml",
+            ".oddments/journal",
+            "garments/a.toml",
+        ] {
+            assert!(!is_knitters(other), "{other}");
+        }
+    }
+}
