@@ -144,11 +144,12 @@ def check(instance, plan):
         groups.append(check_gift(instance, g, made, lambda text, g=g: faults.append(f"gift {g}: {text}")))
     if faults:
         return faults
+    drawn = {}
+    for chunk in (c for made in plan["gifts"] if made for s in made["sections"] for c in s):
+        drawn[chunk["remnant"]] = drawn.get(chunk["remnant"], 0) + chunk["dg"]
     for r, remnant in enumerate(instance["remnants"]):
-        chunks = [c for made in plan["gifts"] if made for s in made["sections"] for c in s]
-        drawn = sum(c["dg"] for c in chunks if c["remnant"] == r)
-        if drawn > remnant["usable_dg"]:
-            faults.append(f"remnant {r} gives {drawn} dg of {remnant['usable_dg']}")
+        if drawn.get(r, 0) > remnant["usable_dg"]:
+            faults.append(f"remnant {r} gives {drawn[r]} dg of {remnant['usable_dg']}")
     for d, deadline in enumerate(instance.get("deadlines", [])):
         for knitter, minutes in enumerate(deadline["minutes"]):
             due = [

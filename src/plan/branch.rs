@@ -191,8 +191,13 @@ impl Brancher<'_> {
                 }
                 continue;
             }
-            let left = Left { prices: &prices, verdict: &verdict, slack: bound - target };
-            let new = self.pooled().gather(&mut scope, left, trial, scratch);
+            let known = (&prices, verdict.earned.as_mut_slice());
+            let (new, slack) =
+                self.pooled().gather(&mut scope, known, bound - target, trial, scratch);
+            if slack < 0.0 {
+                return None;
+            }
+            let left = Left { prices: &prices, verdict: &verdict, slack };
             settled += self.pooled().thin(&mut scope, left, trial.limit, scratch)?;
             if (settled == 0 || gained < 1.0) && new == 0 || trial.stop.is_set() {
                 break;

@@ -2,6 +2,7 @@
 //! has to be brought from elsewhere: what has been placed loses then by its state alone.
 
 use std::collections::BTreeSet;
+use std::ops::RangeInclusive;
 
 use super::amounts;
 use super::layout::{Chunks, Layout};
@@ -33,10 +34,16 @@ pub(super) struct Packer<'p> {
     tried: BTreeSet<Vec<i64>>,
     /// What the set that is being packed loses at least, however it is packed.
     least: i64,
+    /// As little as it need lose, and what it may lose at most.
+    enough: i64,
+    most: i64,
     limit: u64,
     /// Places looked at so far.
     pub work: u64,
 }
+
+/// More than any packing loses.
+pub(super) const ANYTHING: i64 = i64::MAX / 4;
 
 /// A set that is being packed.
 struct Set<'s> {
@@ -55,13 +62,33 @@ impl<'p> Packer<'p> {
             best: None,
             tried: BTreeSet::new(),
             least: 0,
+            enough: 0,
+            most: 0,
             limit: 0,
             work: 0,
         }
     }
 
-    /// Packs sections into the remnants of a group, looking at about `limit` places at most.
-    pub fn pack(&mut self, group: usize, sections: &[usize], limit: u64) -> Packed {
+    /// Whether sections go into the remnants of a group, whatever that loses; also where that is not
+    /// told within about `limit` places.
+    pub fn may_go(&mut self, group: usize, sections: &[usize], limit: u64) -> bool {
+        self.pack_to(group, sections, limit, ANYTHING..=ANYTHING) != Packed::Never
+    }
+
+    /// Packs sections into the remnants of a group so that they lose no more than `most`, looking at
+    /// about `limit` places at most.
+    pub fn pack(&mut self, group: usize, sections: &[usize], limit: u64, most: i64) -> Packed {
+        self.pack_to(group, sections, limit, 0..=most)
+    }
+
+    /// The same, content with a packing that loses no more than `range` begins with.
+    pub fn pack_to(
+        &mut self,
+        group: usize,
+        sections: &[usize],
+        limit: u64,
+        range: RangeInclusive<i64>,
+    ) -> Packed {
         let problem = self.problem;
         let mut open = Vec::with_capacity(sections.len());
         for s in sections {
@@ -79,13 +106,18 @@ impl<'p> Packer<'p> {
         let untouched = problem.groups[group].iter().any(|r| problem.usable[*r] <= left);
         let useless = left <= problem.drib && !untouched && !open.is_empty();
         self.least = if useless { left * problem.drib_cost } else { 0 };
+        if self.least > *range.end() || !self.may_fit(&open, group) {
+            return Packed::Never;
+        }
+        self.enough = self.least.max(*range.start());
+        self.most = *range.end();
         self.best = None;
         self.tried.clear();
         self.limit = self.work + limit;
         self.place(&Set { group, open: &open });
         let over = self.work >= self.limit;
         match self.best.take() {
-            Some((cost, _)) if over && cost > self.least => Packed::Unknown(self.least),
+            Some((cost, _)) if over && cost > self.enough => Packed::Unknown(self.least),
             Some((cost, layout)) => {
                 Packed::Best(cost, sections.iter().map(|s| layout.chunks[*s]).collect())
             }
@@ -96,7 +128,7 @@ impl<'p> Packer<'p> {
 
     /// Nothing can be better than what loses the least.
     fn is_done(&self) -> bool {
-        self.work >= self.limit || self.best.as_ref().is_some_and(|(cost, _)| *cost <= self.least)
+        self.work >= self.limit || self.best.as_ref().is_some_and(|(cost, _)| *cost <= self.enough)
     }
 
     /// What is left of a remnant for other sections.
@@ -109,9 +141,33 @@ impl<'p> Packer<'p> {
         i64::try_from(joined).unwrap_or(i64::MAX) * self.problem.join_cost
     }
 
-    /// Whether the joins, and the ends at least, lose less than the best.
+    /// What a packing must lose less than, to be of use.
+    fn cap(&self) -> i64 {
+        self.best.as_ref().map_or(self.most + 1, |(cost, _)| *cost)
+    }
+
+    /// Whether the joins, and the ends at least, lose little enough.
     fn joins_pay(&self) -> bool {
-        self.best.as_ref().is_none_or(|(cost, _)| self.join_cost() + self.least < *cost)
+        self.join_cost() + self.least < self.cap()
+    }
+
+    /// Whether the sections that can't be joined, each of them beside the larger ones, may find a place.
+    fn may_fit(&mut self, open: &[(usize, i64)], group: usize) -> bool {
+        let problem = self.problem;
+        let whole = open
+            .iter()
+            .filter(|(s, need)| !problem.splits(group, problem.sections[*s].joinable, *need));
+        let mut count = 0;
+        for (_, need) in whole {
+            count += 1;
+            self.work += 1;
+            let places: i64 =
+                problem.groups[group].iter().map(|r| problem.usable[*r] / (*need).max(1)).sum();
+            if places < count {
+                return false;
+            }
+        }
+        true
     }
 
     /// Whether something new and better than the best may come of what is placed: joins are paid
@@ -138,12 +194,12 @@ impl<'p> Packer<'p> {
         if open > left || open + pending > remnants.iter().map(|r| self.free(*r)).sum() {
             return false;
         }
-        if let Some((best, _)) = &self.best {
+        if self.cap() < ANYTHING {
             let ends = remnants.iter().filter(|r| self.pending[**r] == 0).map(|r| {
                 let (room, takers) = (self.layout.room[*r], self.layout.takers[*r]);
                 if room < least { Layout::end_cost(problem, room, takers) } else { 0 }
             });
-            if self.join_cost() + ends.sum::<i64>().max(self.least) >= *best {
+            if self.join_cost() + ends.sum::<i64>().max(self.least) >= self.cap() {
                 return false;
             }
         }
@@ -253,7 +309,7 @@ impl<'p> Packer<'p> {
                 self.layout.place(problem, *section, *chunks);
             }
             let cost = -self.layout.value;
-            if self.best.as_ref().is_none_or(|(least, _)| cost < *least) {
+            if cost < self.cap() {
                 self.best = Some((cost, self.layout.clone()));
             }
             for (section, _) in &joins {

@@ -6,15 +6,17 @@ use std::sync::Arc;
 use super::exhaust::Trial;
 use super::insertion::links_allow;
 use super::layout::Layout;
-use super::packing::{Packed, Packer};
+use super::packing::{ANYTHING, Packed, Packer};
 use super::problem::Problem;
-use super::relax::{Market, Pool, Prices, Relaxation, Scope, Scratch, Standing, Verdict};
+use super::relax::{
+    EXACT, Failure, Market, Pool, Prices, Relaxation, Scope, Scratch, Standing, Verdict,
+};
 use super::work::CELLS_TO_A_PLACE;
 
 /// Places looked at in packing a set of a whole plan.
-const PACKING: u64 = 400_000;
+const PACKING: u64 = 800_000;
 /// Sets are packed anew only where each can be given this many.
-const LEAST_PACKING: u64 = 20_000;
+const LEAST_PACKING: u64 = 2_000;
 
 /// What a bound left open: prices, what came of them, and how much there is to lose.
 #[derive(Clone, Copy)]
@@ -64,30 +66,51 @@ pub(super) struct Pooled<'p> {
 }
 
 impl Pooled<'_> {
-    /// Gathers the sets of groups that are not known yet, as far as the trial goes; says how many
-    /// are new.
+    /// Gathers the sets of groups that are not known yet, as far as the trial goes, groups of few
+    /// remnants first. What these then earn less is noted in `earned`, and leaves the others less to
+    /// lose. Says how many are new, and how much is left to lose.
     pub fn gather(
         &self,
         scope: &mut Scope,
-        left: Left,
+        (prices, earned): (&Prices, &mut [f64]),
+        mut slack: f64,
         trial: &Trial,
         scratch: &mut Scratch,
-    ) -> usize {
+    ) -> (usize, f64) {
         let mut work = 0;
         let mut new = 0;
-        for group in 0..self.problem.groups.len() {
+        let mut order: Vec<usize> = (0..self.problem.groups.len()).collect();
+        order.sort_by_key(|group| self.problem.groups[*group].len());
+        let mut value = Vec::new();
+        for group in order {
             if scope.pools[group].is_some() || scope.apart || work >= trial.limit {
                 continue;
             }
-            let floor = left.verdict.earned[group] - left.slack;
-            let market = Market { scope, prices: left.prices };
+            let floor = earned[group] - slack;
             let limit = trial.limit / 4;
-            let pool = self.relax.gather(group, market, floor, limit, &mut work);
-            new += usize::from(pool.is_some());
-            scope.pools[group] = pool.map(Arc::new);
+            let standings = self.relax.standings(group, scope);
+            let open = standings.iter().filter(|stands| **stands != Standing::Closed).count();
+            let attempt = Failure { slack, limit, open };
+            if scope.failed[group].is_some_and(|last| last.again(&attempt)) {
+                continue;
+            }
+            let market = Market { scope, prices };
+            let Some(pool) = self.relax.gather(group, market, floor, limit, &mut work) else {
+                scope.failed[group] = Some(attempt);
+                continue;
+            };
+            self.relax.item_values(group, market, &mut value);
+            // Where there is no set at all there is no better plan either.
+            let best = pool.best(&value).map_or(f64::NEG_INFINITY, |(best, _)| best);
+            if best < earned[group] {
+                slack -= earned[group] - best;
+                earned[group] = best;
+            }
+            new += 1;
+            scope.pools[group] = Some(Arc::new(pool));
         }
         scratch.work += work * CELLS_TO_A_PLACE;
-        new
+        (new, slack)
     }
 
     /// Thins the known sets down to those that may still be part of a better plan, and settles what
@@ -104,7 +127,7 @@ impl Pooled<'_> {
         loop {
             for group in 0..self.problem.groups.len() {
                 self.thin_group(group, scope, left, scratch)?;
-                self.look_into(group, scope, &mut limit, scratch)?;
+                self.look_into(group, scope, left, &mut limit, scratch)?;
             }
             match self.settle_by_sets(scope)? {
                 0 => return Some(settled),
@@ -148,22 +171,39 @@ impl Pooled<'_> {
         &self,
         group: usize,
         scope: &mut Scope,
+        left: Left,
         limit: &mut u64,
         scratch: &mut Scratch,
     ) -> Option<()> {
         let Some(pool) = &scope.pools[group] else { return Some(()) };
-        let share = (*limit / 2).checked_div(pool.inexact() as u64).unwrap_or(0);
-        if share < LEAST_PACKING {
+        // Only where it can be tried much harder than before.
+        let mut share = 0;
+        let mut places = PACKING;
+        while places >= LEAST_PACKING && share == 0 {
+            let count = pool.packed_below(places / 2) as u64;
+            if count > 0 && count * places <= *limit / 2 {
+                share = places;
+            }
+            places /= 4;
+        }
+        if share == 0 {
             return Some(());
         }
+        let mut value = Vec::new();
+        self.relax.item_values(group, Market { scope, prices: left.prices }, &mut value);
+        let floor = left.verdict.earned[group] - left.slack;
         let mut packer = Packer::new(self.problem);
-        let pool = pool.looked_into(|set| {
+        let pool = pool.packed_anew(share / 2, |set| {
+            // Those that lose more are in no better plan.
+            let worth: f64 = set.iter().map(|item| value[*item as usize]).sum();
+            #[allow(clippy::cast_possible_truncation, reason = "a difference of sums of gains")]
+            let most = (worth - floor).min(ANYTHING as f64) as i64;
             let sections: Vec<usize> =
                 set.iter().map(|item| self.relax.section_of(group, *item)).collect();
-            match packer.pack(group, &sections, share.min(PACKING)) {
+            match packer.pack(group, &sections, share, most) {
                 Packed::Never => None,
-                Packed::Best(cost, _) => Some((cost as f64, true)),
-                Packed::Unknown(least) => Some((least as f64, false)),
+                Packed::Best(cost, _) => Some((cost as f64, EXACT)),
+                Packed::Unknown(least) => Some((least as f64, share)),
             }
         });
         scratch.work += packer.work * CELLS_TO_A_PLACE;
@@ -235,10 +275,14 @@ impl Pooled<'_> {
         let mut value = Vec::new();
         for (group, pool) in scope.pools.iter().enumerate() {
             self.relax.item_values(group, Market { scope, prices }, &mut value);
-            let (_, set) = pool.as_ref()?.best(&value)?;
+            let (worth, set) = pool.as_ref()?.best(&value)?;
+            let earned: f64 = set.iter().map(|item| value[*item as usize]).sum();
             let sections: Vec<usize> =
                 set.iter().map(|item| self.relax.section_of(group, *item)).collect();
-            let packed = packer.pack(group, &sections, PACKING);
+            // What it loses at least is known; where that is all, the first packing will do.
+            #[allow(clippy::cast_possible_truncation, reason = "a sum of costs")]
+            let cost = (earned - worth).round() as i64;
+            let packed = packer.pack_to(group, &sections, PACKING, cost..=ANYTHING);
             scratch.work += packer.work * CELLS_TO_A_PLACE;
             packer.work = 0;
             let Packed::Best(_, chunks) = packed else { return None };

@@ -67,10 +67,12 @@ pub struct Outcome {
 const CHAINS: u64 = 4;
 /// Work of one round on the tree, in places.
 const ROUND: u64 = 2_000_000;
-/// Trying all of a part, and gathering what its groups can do, starts with as many places as bounding
-/// it takes, and never goes beyond these.
+/// Trying all of a part, and gathering what its groups can do, takes at least as many places as bounding
+/// it, and never goes beyond these.
 const LEAST_TRIAL: u64 = 50_000;
 const MOST_TRIAL: u64 = 4 * ROUND;
+/// The same for all that the root left open.
+const FIRST_TRIAL: u64 = 2 * ROUND;
 /// Steps of the descent after which it is judged whether the root is worth more of them.
 const ROOT_ROUNDS: usize = 60;
 /// Steps that bounding a part takes, about.
@@ -134,6 +136,9 @@ struct Solver<'p> {
     part_work: u64,
     /// Work of the last round beside the chains, in places.
     other_work: u64,
+    /// Work of the chains, and how much it was when a better plan was last found.
+    searched: u64,
+    fruitful: u64,
     most_open: usize,
     /// Places looked at, at most, in trying all of a part.
     trial: u64,
@@ -219,6 +224,8 @@ impl<'p> Solver<'p> {
             trial: (PART_STEPS * step_work).clamp(LEAST_TRIAL, ROUND),
             tree_pays: false,
             other_work: 0,
+            searched: 0,
+            fruitful: 0,
             most_open: TREE_BYTES / part_bytes,
             relax,
             price,
@@ -263,7 +270,13 @@ impl<'p> Solver<'p> {
         let best = self.best.value;
         // The search gets twice the work of the tree, or half of it where that is about to prove
         // the best.
-        let share = if self.tree_pays { self.other_work / 2 } else { self.other_work * 2 };
+        // It gets little where nothing better has come of it for long.
+        let idle = self.searched > 4 * self.fruitful + 100_000 * problem.options.len() as u64;
+        let share = match (self.root.done && idle, self.tree_pays) {
+            (true, _) => self.other_work / 8,
+            (false, true) => self.other_work / 2,
+            (false, false) => self.other_work * 2,
+        };
         let least = (20_000 + 4_000 * problem.options.len() as u64).min(ROUND / 4);
         // Of the work that is left, chains may do one half and all others together the other.
         let half = self.left() / 2;
@@ -335,7 +348,10 @@ impl<'p> Solver<'p> {
         let mut tally = Tally::default();
         for task in finished {
             match task {
-                TaskDone::Chain(places) => self.work += places,
+                TaskDone::Chain(places) => {
+                    self.work += places;
+                    self.searched += places;
+                }
                 TaskDone::Root(places, price) => {
                     tally.work += places;
                     self.price = price;
@@ -375,6 +391,7 @@ impl<'p> Solver<'p> {
             }
         }
         if let Some(best) = best {
+            self.fruitful = self.searched;
             self.best = best.clone();
             amounts::resettle(self.problem, &mut self.best);
         }
@@ -383,6 +400,8 @@ impl<'p> Solver<'p> {
     /// Begins the tree with all that the root left open.
     fn plant(&mut self) {
         self.created = 1;
+        // What is known of all groups at once shortens everything after it.
+        self.trial = FIRST_TRIAL;
         let prices = self.root.descent.prices.clone();
         let part = Part { scope: Scope::open(self.problem), prices };
         self.tree.push(Open {

@@ -31,6 +31,16 @@ fn thirty_small_instances_are_all_proven() {
     }
 }
 
+/// Where yarn is tight, sets that are hard to pack must not eat up the work.
+#[test]
+fn ten_gifts_on_tight_yarn_are_proven_within_little_work() {
+    for seed in [101, 105, 107] {
+        let instance = fresh::instance(10, 20, Yarn::Tight, seed);
+        let outcome = solved(&instance, &settings(60_000, 2));
+        assert!(outcome.proven, "{seed}: {} of {}", outcome.objective, outcome.bound);
+    }
+}
+
 /// A round may go beyond the limit by the least step of each of its turns, a few evaluations of the
 /// bound: a twentieth of this limit.
 #[test]

@@ -1,9 +1,9 @@
 //! Gathers the pool of a group: all sets of sections that could be part of a better plan.
 
 use crate::link::Link;
-use crate::packing::{Packed, Packer};
-use crate::relax::pool::Pool;
-use crate::relax::relaxation::{Item, Market, Relaxation};
+use crate::packing::{ANYTHING, Packed, Packer};
+use crate::relax::pool::{EXACT, Pool};
+use crate::relax::relaxation::{Item, Market, NEVER, Relaxation};
 use crate::relax::scope::Scope;
 
 /// Past this many remnants in a group its sets are not gathered: they are packed too slowly.
@@ -11,9 +11,12 @@ const MOST_REMNANTS: usize = 12;
 /// Sets of a pool at most.
 const MOST_SETS: usize = 60_000;
 /// Places looked at in packing one set.
-const PACKING: u64 = 4_000;
-/// Cells of the table that tells what may still be earned.
-const MOST_CELLS: i64 = 500;
+const PACKING: u64 = 1_000;
+/// Cells of a row of the table that tells what may still be earned, and of all of it.
+const MOST_CELLS: i64 = 4_000;
+const MOST_TABLE: i64 = 2_000_000;
+/// Sections of an option that a group may serve, at most: all sets of them are looked at.
+const MOST_OF_OPTION: usize = 10;
 
 /// How an item of a group stands in a part of the tree.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,15 +28,35 @@ pub(crate) enum Standing {
     Closed,
 }
 
+/// Items of one option that a set may have together.
+struct Way {
+    items: Vec<u32>,
+    need: i64,
+    value: f64,
+}
+
+/// What a gift may have from the group: one of its ways or, unless it must have one, nothing.
+struct Choice {
+    ways: Vec<Way>,
+    forced: bool,
+}
+
+impl Choice {
+    /// The most that a decigram earns.
+    fn density(&self) -> f64 {
+        let of = |way: &Way| way.value / way.need.max(1) as f64;
+        self.ways.iter().map(of).fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
 /// A search through the sets of a group.
 struct Gathering<'a, 'p> {
     relax: &'a Relaxation<'p>,
     group: usize,
     packer: Packer<'p>,
-    /// The items that are not closed: forced ones first, then the most valuable by weight.
-    order: Vec<u32>,
-    value: &'a [f64],
-    /// By place in `order` and cells left, what the items from there on may earn at most.
+    /// By gift that may have anything: forced ones first, then the most valuable by weight.
+    choices: Vec<Choice>,
+    /// By place in `choices` and cells left, what the gifts from there on may earn at most.
     table: Vec<f64>,
     width: usize,
     grain: i64,
@@ -106,14 +129,62 @@ impl<'p> Relaxation<'p> {
         let mut value = Vec::new();
         self.item_values(group, market, &mut value);
         let standings = self.standings(group, market.scope);
-        let mut gathering = Gathering::new(self, group, &value, &standings, floor, limit);
-        if gathering.packer.work < limit {
-            gathering.run(&standings);
-        } else {
-            gathering.complete = false;
-        }
+        let choices = self.choices(group, &value, &standings)?;
+        let mut gathering = Gathering::new(self, group, choices, floor, limit);
+        gathering.run();
         *work += gathering.packer.work;
         gathering.complete.then_some(gathering.pool)
+    }
+
+    /// By gift, what it may have from a group; `None` where an option has too many sections for that.
+    fn choices(&self, group: usize, value: &[f64], standings: &[Standing]) -> Option<Vec<Choice>> {
+        let problem = self.problem;
+        let option_of = |n: &u32| problem.sections[self.section_of(group, *n)].option;
+        let mut open: Vec<u32> = (0..).take(standings.len()).collect();
+        open.retain(|n| standings[*n as usize] != Standing::Closed);
+        let mut choices: Vec<Choice> = Vec::new();
+        let mut last = None;
+        for own in open.chunk_by(|a, b| option_of(a) == option_of(b)) {
+            if own.len() > MOST_OF_OPTION {
+                return None;
+            }
+            let gift = problem.options[option_of(&own[0])].gift;
+            if last != Some(gift) {
+                choices.push(Choice { ways: Vec::new(), forced: false });
+                last = Some(gift);
+            }
+            let Some(choice) = choices.last_mut() else { continue };
+            let is_forced = |n: &u32| standings[*n as usize] == Standing::Forced;
+            choice.forced |= own.iter().any(is_forced);
+            for mask in 1..1u32 << own.len() {
+                let items: Vec<u32> =
+                    (0..own.len()).filter(|n| mask >> n & 1 == 1).map(|n| own[n]).collect();
+                let all_forced = own.iter().filter(|n| is_forced(n)).all(|n| items.contains(n));
+                if all_forced && self.goes_together(group, &items) {
+                    choice.ways.push(Way {
+                        need: items.iter().map(|n| self.items[group][*n as usize].need).sum(),
+                        value: items.iter().map(|n| value[*n as usize]).sum(),
+                        items,
+                    });
+                }
+            }
+        }
+        choices.sort_by(|a, b| b.forced.cmp(&a.forced).then(b.density().total_cmp(&a.density())));
+        Some(choices)
+    }
+
+    /// Whether items of one option may come from a group together: contrasts apart, and all that must
+    /// come from the same group as one of them is there.
+    fn goes_together(&self, group: usize, items: &[u32]) -> bool {
+        let there = |section: &usize| items.iter().any(|n| self.section_of(group, *n) == *section);
+        items.iter().all(|n| {
+            let links = &self.problem.sections[self.section_of(group, *n)].links;
+            links.iter().all(|(other, link)| match link {
+                Link::Same => there(other),
+                Link::Other => !there(other),
+                Link::OneLot(_) => true,
+            })
+        })
     }
 }
 
@@ -121,156 +192,133 @@ impl<'a, 'p> Gathering<'a, 'p> {
     fn new(
         relax: &'a Relaxation<'p>,
         group: usize,
-        value: &'a [f64],
-        standings: &[Standing],
+        choices: Vec<Choice>,
         floor: f64,
         limit: u64,
     ) -> Gathering<'a, 'p> {
         let problem = relax.problem;
-        let items = &relax.items[group];
-        let mut order: Vec<u32> = (0..).take(items.len()).collect();
-        order.retain(|n| standings[*n as usize] != Standing::Closed);
-        let density = |n: u32| value[n as usize] / items[n as usize].need as f64;
-        order.sort_by(|a, b| {
-            let free = |n: u32| standings[n as usize] != Standing::Forced;
-            free(*a).cmp(&free(*b)).then(density(*b).total_cmp(&density(*a)))
-        });
         let room: i64 = problem.groups[group].iter().map(|r| problem.usable[*r]).sum();
-        let grain = room / MOST_CELLS + 1;
-        let width = usize::try_from(room / grain).unwrap_or(0) + 1;
-        let mut packer = Packer::new(problem);
-        packer.work += ((order.len() + 1) * width) as u64 / 16 + 1;
-        let mut gathering = Gathering {
+        let most = MOST_TABLE / (i64::try_from(choices.len()).unwrap_or(i64::MAX) + 1);
+        let grain = room / most.clamp(1, MOST_CELLS) + 1;
+        Gathering {
             relax,
             group,
-            packer,
-            order,
-            value,
+            packer: Packer::new(problem),
+            choices,
             table: Vec::new(),
-            width,
+            width: usize::try_from(room / grain).unwrap_or(0) + 1,
             grain,
             floor,
             picked: Vec::new(),
             pool: Pool::default(),
             limit,
             complete: true,
-        };
-        if gathering.packer.work < limit {
-            gathering.fill_table();
         }
-        gathering
+    }
+
+    /// Goes through all sets.
+    fn run(&mut self) {
+        let ways: usize = self.choices.iter().map(|choice| choice.ways.len()).sum();
+        self.packer.work += (ways + self.choices.len() + 1) as u64 * self.width as u64 / 16 + 1;
+        if self.packer.work >= self.limit {
+            self.complete = false;
+            return;
+        }
+        self.fill_table();
+        let problem = self.relax.problem;
+        let room: i64 = problem.groups[self.group].iter().map(|r| problem.usable[*r]).sum();
+        self.take_in(0, 0.0);
+        self.extend(0, room, 0.0);
     }
 
     /// Needs are rounded down to cells, so that no set earns more than the table says.
     fn fill_table(&mut self) {
-        let (width, count) = (self.width, self.order.len());
+        let (width, count) = (self.width, self.choices.len());
         self.table = vec![0.0; (count + 1) * width];
-        for n in (0..count).rev() {
-            let item = self.order[n] as usize;
-            let need = self.relax.items[self.group][item].need / self.grain;
-            let need = usize::try_from(need).unwrap_or(usize::MAX);
-            let value = self.value[item];
+        for (n, choice) in self.choices.iter().enumerate().rev() {
             let (before, after) = self.table[n * width..].split_at_mut(width);
             let after = &after[..width];
-            before.copy_from_slice(after);
-            if value > 0.0 && need < width {
-                for (to, from) in before[need..].iter_mut().zip(after) {
-                    *to = to.max(from + value);
+            if choice.forced {
+                before.fill(NEVER);
+            } else {
+                before.copy_from_slice(after);
+            }
+            for way in &choice.ways {
+                let need = usize::try_from(way.need / self.grain).unwrap_or(usize::MAX);
+                if need < width {
+                    for (to, from) in before[need..].iter_mut().zip(after) {
+                        *to = to.max(from + way.value);
+                    }
                 }
             }
         }
     }
 
-    /// Takes in what must be in every set, then goes through all.
-    fn run(&mut self, standings: &[Standing]) {
-        let forced =
-            self.order.iter().take_while(|n| standings[**n as usize] == Standing::Forced).count();
-        let items = &self.relax.items[self.group];
-        let room: i64 = self.relax.problem.groups[self.group]
-            .iter()
-            .map(|r| self.relax.problem.usable[*r])
-            .sum();
-        self.picked.extend(self.order.iter().take(forced));
-        let used: i64 = self.picked.iter().map(|n| items[*n as usize].need).sum();
-        let value: f64 = self.picked.iter().map(|n| self.value[*n as usize]).sum();
-        if used <= room && self.take_in(value) {
-            self.extend(forced, room - used, value);
-        }
+    /// The most that a set may earn which has `value` so far, `room` left, and goes on with the gifts
+    /// from place `from` on.
+    fn most(&self, from: usize, room: i64, value: f64) -> f64 {
+        let cells = usize::try_from(room / self.grain).unwrap_or(0).min(self.width - 1);
+        value + self.table[from * self.width + cells]
     }
 
-    /// Packs what is picked and keeps it if it earns enough; whether it can be knitted at all.
-    fn take_in(&mut self, value: f64) -> bool {
-        self.packer.work += 2;
-        if !self.goes_together() {
-            return false;
-        }
+    /// Packs what is picked and keeps it if it earns enough and all gifts from place `from` on may
+    /// have nothing; whether it can be knitted at all.
+    fn take_in(&mut self, from: usize, value: f64) -> bool {
         let sections: Vec<usize> =
             self.picked.iter().map(|n| self.relax.section_of(self.group, *n)).collect();
-        let mut exact = true;
-        let cost = match self.packer.pack(self.group, &sections, PACKING) {
-            Packed::Never => return false,
+        self.packer.work += 2;
+        let whole = self.choices.get(from).is_none_or(|choice| !choice.forced);
+        if !whole || value < self.floor {
+            // It is only on the way to others.
+            return self.packer.may_go(self.group, &sections, PACKING);
+        }
+        let mut packed = EXACT;
+        #[allow(clippy::cast_possible_truncation, reason = "a difference of sums of gains")]
+        let most = (value - self.floor).min(ANYTHING as f64) as i64;
+        let cost = match self.packer.pack(self.group, &sections, PACKING, most) {
+            // It may still be on the way to others.
+            Packed::Never => return self.packer.may_go(self.group, &sections, PACKING),
             Packed::Best(cost, _) => cost as f64,
             Packed::Unknown(least) => {
-                exact = false;
+                packed = PACKING;
                 least as f64
             }
         };
-        if value - cost >= self.floor && self.is_closed() {
-            self.pool.push(&self.picked, cost, exact);
+        if value - cost >= self.floor {
+            self.pool.push(&self.picked, cost, packed);
             self.complete &= self.pool.len() <= MOST_SETS;
         }
         true
     }
 
-    /// Whether the item picked last goes with the others: one option a gift, and contrasts apart.
-    fn goes_together(&self) -> bool {
-        let problem = self.relax.problem;
-        let Some((last, others)) = self.picked.split_last() else { return true };
-        let section = self.relax.section_of(self.group, *last);
-        let option = problem.sections[section].option;
-        others.iter().all(|other| {
-            let other = self.relax.section_of(self.group, *other);
-            let there = problem.sections[other].option;
-            let mut links = problem.sections[section].links.iter();
-            let apart = links.any(|(to, link)| *to == other && matches!(link, Link::Other));
-            there == option && !apart || problem.options[there].gift != problem.options[option].gift
-        })
-    }
-
-    /// Whether all that must come from the same group as a section picked is picked too.
-    fn is_closed(&self) -> bool {
-        let problem = self.relax.problem;
-        let sections = || self.picked.iter().map(|n| self.relax.section_of(self.group, *n));
-        sections().all(|s| {
-            let links = problem.sections[s].links.iter();
-            let mut same = links.filter(|(_, link)| matches!(link, Link::Same));
-            same.all(|(other, _)| sections().any(|there| there == *other))
-        })
-    }
-
-    /// Adds each item from place `from` on, then those after it.
+    /// Adds each way of each gift from place `from` on, then those of the gifts after it.
     fn extend(&mut self, from: usize, room: i64, value: f64) {
-        for n in from..self.order.len() {
+        for n in from..self.choices.len() {
             self.packer.work += 1;
-            let cells = usize::try_from(room / self.grain).unwrap_or(0).min(self.width - 1);
-            if value + self.table[n * self.width + cells] < self.floor {
+            if self.most(n, room, value) < self.floor {
                 return;
             }
-            if self.packer.work >= self.limit || !self.complete {
-                self.complete = false;
+            for w in 0..self.choices[n].ways.len() {
+                if self.packer.work >= self.limit || !self.complete {
+                    self.complete = false;
+                    return;
+                }
+                self.packer.work += 1;
+                let way = &self.choices[n].ways[w];
+                let (need, with) = (way.need, value + way.value);
+                if need > room || self.most(n + 1, room - need, with) < self.floor {
+                    continue;
+                }
+                let before = self.picked.len();
+                self.picked.extend_from_slice(&way.items);
+                if self.take_in(n + 1, with) {
+                    self.extend(n + 1, room - need, with);
+                }
+                self.picked.truncate(before);
+            }
+            if self.choices[n].forced {
                 return;
             }
-            let item = self.order[n];
-            let need = self.relax.items[self.group][item as usize].need;
-            if need > room {
-                continue;
-            }
-            let with = value + self.value[item as usize];
-            self.picked.push(item);
-            if self.take_in(with) {
-                self.extend(n + 1, room - need, with);
-            }
-            self.picked.pop();
         }
     }
 }

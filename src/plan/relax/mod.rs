@@ -24,6 +24,6 @@ pub(super) use descent::{Aim, Descent};
 pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
 pub(super) use gathering::Standing;
-pub(super) use pool::Pool;
+pub(super) use pool::{EXACT, Pool};
 pub(super) use relaxation::{Market, Prices, Relaxation};
-pub(super) use scope::Scope;
+pub(super) use scope::{Failure, Scope};

@@ -9,16 +9,20 @@ pub(crate) struct Pool {
     items: Vec<u32>,
     /// By set, what it loses, in tenths.
     cost: Vec<f64>,
-    /// By set, whether it loses just that; if not, it may lose more, or not go into the remnants at all.
-    exact: Vec<bool>,
+    /// By set, the places that were looked at in packing it; [`EXACT`] where it loses just that. If
+    /// not, it may lose more, or not go into the remnants at all.
+    packed: Vec<u64>,
 }
 
+/// The packing of a set came to an end.
+pub(crate) const EXACT: u64 = u64::MAX;
+
 impl Pool {
-    pub fn push(&mut self, items: &[u32], cost: f64, exact: bool) {
+    pub fn push(&mut self, items: &[u32], cost: f64, packed: u64) {
         self.items.extend_from_slice(items);
         self.ends.push(self.items.len());
         self.cost.push(cost);
-        self.exact.push(exact);
+        self.packed.push(packed);
     }
 
     pub fn len(&self) -> usize {
@@ -44,19 +48,23 @@ impl Pool {
         })
     }
 
-    /// How many sets are not known exactly.
-    pub fn inexact(&self) -> usize {
-        self.exact.iter().filter(|exact| !**exact).count()
+    /// How many sets were packed with fewer places, to no end.
+    pub fn packed_below(&self, places: u64) -> usize {
+        self.packed.iter().filter(|packed| **packed < places).count()
     }
 
-    /// The same with the sets that are not known exactly looked into: `cost` gives what a set loses
-    /// and whether it is exact, or `None` if it is no set of the group.
-    pub fn looked_into(&self, mut cost: impl FnMut(&[u32]) -> Option<(f64, bool)>) -> Pool {
+    /// The same with the sets packed anew that were packed with fewer places, to no end: `cost` gives
+    /// what a set loses and with how many places it was packed, or `None` if it is no set of the group.
+    pub fn packed_anew(
+        &self,
+        places: u64,
+        mut cost: impl FnMut(&[u32]) -> Option<(f64, u64)>,
+    ) -> Pool {
         let mut pool = Pool::default();
         for n in 0..self.len() {
-            let known = Some((self.cost[n], true)).filter(|_| self.exact[n]);
-            if let Some((cost, exact)) = known.or_else(|| cost(self.set(n))) {
-                pool.push(self.set(n), cost, exact);
+            let known = Some((self.cost[n], self.packed[n])).filter(|(_, p)| *p >= places);
+            if let Some((cost, packed)) = known.or_else(|| cost(self.set(n))) {
+                pool.push(self.set(n), cost, packed);
             }
         }
         pool
@@ -86,7 +94,7 @@ impl Pool {
         let mut kept = Pool::default();
         for (n, (worth, set)) in self.worths(value).enumerate() {
             if keep(worth, set) {
-                kept.push(set, self.cost[n], self.exact[n]);
+                kept.push(set, self.cost[n], self.packed[n]);
             }
         }
         (kept.len() < self.len()).then_some(kept)

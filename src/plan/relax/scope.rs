@@ -6,6 +6,26 @@ use crate::layout::Layout;
 use crate::problem::Problem;
 use crate::relax::pool::Pool;
 
+/// An attempt to find the sets of a group that came to no end.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Failure {
+    /// How much there was to lose.
+    pub slack: f64,
+    /// Places looked at, at most.
+    pub limit: u64,
+    /// Items that were open.
+    pub open: usize,
+}
+
+impl Failure {
+    /// Whether another attempt is about as hopeless.
+    pub fn again(&self, next: &Failure) -> bool {
+        next.slack > 0.7 * self.slack
+            && next.limit < 2 * self.limit
+            && next.open * 5 > self.open * 4
+    }
+}
+
 /// What is settled and what is open, in the part of the search tree that is bounded.
 #[derive(Clone, Debug)]
 pub(crate) struct Scope {
@@ -24,6 +44,8 @@ pub(crate) struct Scope {
     /// By group, all sets of open sections that it may serve in a better plan, where they are known.
     /// Only while no chunk is settled.
     pub pools: Vec<Option<Arc<Pool>>>,
+    /// By group, how the last attempt to find its sets failed.
+    pub failed: Vec<Option<Failure>>,
     /// Whether the part is split by remnants, so that pools are of no use.
     pub apart: bool,
 }
@@ -39,6 +61,7 @@ impl Scope {
             group: vec![None; problem.sections.len()],
             joins: Vec::new(),
             pools: vec![None; problem.groups.len()],
+            failed: vec![None; problem.groups.len()],
             apart: false,
         }
     }
