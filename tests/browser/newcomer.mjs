@@ -103,7 +103,9 @@ export const newcomer = async (page, at, hand, seen = async () => {}) => {
 
 // From wherever it is, on to a plan that is accepted: by what each page leads to.
 export const planned = async (page, hand, seen = async () => {}) => {
-  await hand.press('header nav a[href="/gifts"]');
+  // On a small screen the machine has all of it.
+  await hand.press("details.more > summary");
+  await hand.press('details.more a[href="/gifts"]');
   await page.waitForURL(/\/gifts$/);
   await hand.press('nav.sub a[href="/gifts/plan"]');
   await page.waitForURL(/\/gifts\/plan$/);
