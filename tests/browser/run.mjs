@@ -301,6 +301,18 @@ test("a list is filtered and an entry changed in its place, without scripts", as
   await context.close();
 }, "writes");
 
+test("a finished piece that was noted wrong is put right, and that is taken back", async () => {
+  const { context, page } = await open("phone");
+  await page.goto(`${base}/gifts/records`);
+  await page.locator("#records td a").first().click();
+  await page.locator("#after-1").fill("0,5");
+  await page.getByRole("button", { name: "Save" }).click();
+  await page.getByText("Changed.").waitFor();
+  await page.getByRole("button", { name: "Take back: record change" }).click();
+  await page.getByText("Taken back.").waitFor();
+  await context.close();
+}, "writes");
+
 test("a plan leads to the machine, with the person and the yarn", async () => {
   const { context, page } = await open("phone");
   const begun = await (await page.request.post(`${base}/api/v1/plans`, { data: { today: "2026-09-01", work: 4 } })).json();
@@ -573,6 +585,9 @@ const PAGES = ["/grade?garment=tam", "/grade?garment=sock&sizes=y7-8&beside=men-
   "/new/remnant", "/people", "/people/Morwen", "/new/person", "/knitters", "/new/knitter", "/settings",
   "/gifts", "/gifts/stash", "/gifts/stash?edit=shoreline-1&sort=-weight", "/gifts/people?edit=Ruan", "/gifts/wishes?edit=ruan-tam",
   "/gifts/plan", "/gifts/records", "/gifts/shop", "/phone", "/learnt", "/garments", "/garments/tam", "/login", "/nowhere"];
+// A finished piece is known by what it says.
+const records = await (await fetch(`${base}/gifts/records`)).text();
+PAGES.push(/href="(\/gifts\/records\/[^"]+)"/.exec(records)[1]);
 // Each page is sent for once and looked at in several ways: colours differ by scheme alone, widths by size alone.
 const LOOKS = [["phone", "light", true], ["tablet", "light", false], ["desktop", "dark", true]];
 const MORE_LOOKS = [["phone", "dark", false], ["tablet", "dark", false], ["desktop", "light", false]];
