@@ -99,6 +99,12 @@ fn stance(run: &SizeRun, size: &SizeResult, made: &Made, pose: Pose) -> (Option<
     (part, stance)
 }
 
+/// The ways in which a size can lie that are not the same: on what it is for, on a plate, on nothing.
+pub fn poses(run: &SizeRun, size: &SizeResult, made: &Made) -> Vec<Pose> {
+    let on = |pose: &Pose| *pose == Pose::Off || stance(run, size, made, *pose).1.form.is_some();
+    [Pose::Worn, Pose::Blocked, Pose::Off].into_iter().filter(on).collect()
+}
+
 /// The girth of the plate for a bag that is wider than its opening: that of its widest place, where the
 /// garment tells one.
 fn plate_mm(made: &Made) -> Option<f64> {

@@ -69,7 +69,7 @@ pub use gift_life::{GiftDeed, GiftTurn, Reserved};
 use gift_names::GiftNames;
 pub use gift_plan::{PlanRequest, ShopRequest, accept, money_to_spend, plan_gifts, shop};
 pub use grade::{GradeRequest, Person};
-pub use in_the_round::{InTheRound, in_the_round};
+pub use in_the_round::{InTheRound, in_the_round, poses};
 pub use key_words::Named;
 pub use knit::record::Recorded;
 pub use learning::Learning;

@@ -13,6 +13,7 @@ use report::gift_words;
 use store::workspace::{
     self, Basis, ChangeMark, Contents, Edit, EntryName, Fields, Folder, Given, List, Named,
     PastChange, SeenEntry, UndoAsk, Undone, can_be_a_person, demo_files, empty_files, is_id,
+    record_name,
 };
 
 /// A change to a workspace by a command. Files are read, changed and checked under one lock, so
@@ -429,6 +430,29 @@ impl WorkspaceEdit {
         })
     }
 
+    /// Puts right what a finished piece says, known by the key of its [`record_name`]. The stash is left as it is:
+    /// what lies there is weighed for itself.
+    ///
+    /// # Errors
+    /// As [`Folder::change`], and no such piece.
+    pub fn change_record(&mut self, key: &str, fields: Fields) -> Result<(), Diagnostics> {
+        self.change("record change", |contents| {
+            let (list, key) = (List::Records, numbered_record(contents, key)?);
+            Ok((vec![Edit::Change { list, key, fields }], ()))
+        })
+    }
+
+    /// Takes a finished piece out of the records; nothing is learnt from it any more.
+    ///
+    /// # Errors
+    /// As [`change_record`](Self::change_record).
+    pub fn remove_record(&mut self, key: &str) -> Result<(), Diagnostics> {
+        self.change("record remove", |contents| {
+            let (list, key) = (List::Records, numbered_record(contents, key)?);
+            Ok((vec![Edit::Remove { list, key }], ()))
+        })
+    }
+
     /// Any other change, by the commands that plan and record.
     ///
     /// # Errors
@@ -539,6 +563,16 @@ impl WorkspaceEdit {
         self.warnings.extend(warnings);
         changes
     }
+}
+
+/// Which record of the file it is. A faulty file is not changed, so that each of its records is among the
+/// contents.
+fn numbered_record(contents: &Contents, key: &str) -> Result<String, Diagnostic> {
+    let at = contents.records.iter().position(|piece| record_name(piece).key == key);
+    at.map(|at| (at + 1).to_string()).ok_or_else(|| {
+        Diagnostic::error(Code::Nothing, "there is no such finished piece, or it has changed since")
+            .hint("look at the list of finished pieces again")
+    })
 }
 
 /// Makes a workspace: empty, or the demo scenario.

@@ -14,8 +14,8 @@ use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
 use super::format::{
-    CHART_SHEETS, PATTERN_SHEETS, RUN_SHEETS, Sheet, clean, one_size, table_format, write_pattern,
-    write_run,
+    CHART_SHEETS, PATTERN_SHEETS, RUN_SHEETS, Sheet, clean, is_long, one_size, table_format,
+    write_pattern, write_run,
 };
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::{AskQuery, QueryKey, Told};
@@ -126,13 +126,16 @@ async fn pattern_answer(
     keep: bool,
 ) -> Answer<Response> {
     let sheet = format_of(&ask, Sheet::Text, PATTERN_SHEETS)?;
-    let (bytes, id) = state
-        .graded(ask, move |shared, ask, graded| {
-            let look = shared.look(ask)?;
-            let bytes = write_pattern(&graded.run, ask, &shared.yarns(ask), &look, sheet)?;
-            Ok((bytes, graded.run.garment.id))
-        })
-        .await?;
+    let at_length = is_long(&ask, sheet);
+    let write = move |shared: &Shared, ask: &Ask, graded: super::state::Graded| {
+        let look = shared.look(ask)?;
+        let bytes = write_pattern(&graded.run, ask, &shared.yarns(ask), &look, sheet)?;
+        Ok((bytes, graded.run.garment.id))
+    };
+    let (bytes, id) = match at_length {
+        true => state.graded_at_length(ask, write).await?,
+        false => state.graded(ask, write).await?,
+    };
     let response = sheet_response(&headers, sheet, bytes);
     let name = format!("{id}-pattern.{}", sheet.ending());
     Ok(if keep { download(response, &name) } else { response })

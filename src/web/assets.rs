@@ -5,9 +5,10 @@ use axum::extract::{Path, RawQuery};
 use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
+use miniz_oxide::deflate::compress_to_vec_zlib;
 
 use super::problem::{Answer, Problem};
-use super::reply::{kept, tag};
+use super::reply::{THOROUGHLY, small, tag, takes_deflated};
 use super::state::State;
 use diag::{Code, Diagnostic};
 
@@ -38,20 +39,45 @@ pub(super) fn asset_url(name: &str) -> String {
     format!("/assets/{name}?v={:.12}", tag_of(name))
 }
 
-/// Worked out once: visitors without a token can ask for these as often as they like.
-fn tag_of(name: &str) -> &'static str {
-    static TAGS: OnceLock<Vec<(&str, String)>> = OnceLock::new();
-    let tags = TAGS.get_or_init(|| {
+/// What is worked out of each once: visitors without a token can ask for these as often as they like.
+struct Made {
+    name: &'static str,
+    tag: String,
+    shrunk: Vec<u8>,
+}
+
+fn made(name: &str) -> Option<&'static Made> {
+    static MADE: OnceLock<Vec<Made>> = OnceLock::new();
+    let all = MADE.get_or_init(|| {
         let all = ASSETS.iter().map(|(name, _, text)| (*name, *text));
         let all = all.chain([("offline.js", OFFLINE)]);
-        all.map(|(name, text)| (name, tag(text.as_bytes()))).collect()
+        all.map(|(name, text)| Made {
+            name,
+            tag: tag(text.as_bytes()),
+            shrunk: compress_to_vec_zlib(text.as_bytes(), THOROUGHLY),
+        })
+        .collect()
     });
-    tags.iter().find(|(known, _)| *known == name).map_or("", |(_, tag)| tag)
+    all.iter().find(|own| own.name == name)
+}
+
+fn tag_of(name: &str) -> &'static str {
+    made(name).map_or("", |own| &own.tag)
+}
+
+/// The file, or less of it for who takes it so.
+fn sent(
+    headers: &HeaderMap,
+    (name, mime, text): (&str, &'static str, &'static str),
+    cache: &'static str,
+) -> Response {
+    let shrunk = made(name).filter(|_| takes_deflated(headers)).map(|own| own.shrunk.as_slice());
+    small(headers, mime, text, shrunk, (tag_of(name), cache))
 }
 
 /// The script that keeps pages: at the top, since a script keeps what lies beside and below it.
 async fn offline(headers: HeaderMap) -> Response {
-    kept(&headers, SCRIPT, OFFLINE, tag_of("offline.js"), "no-cache")
+    sent(&headers, ("offline.js", SCRIPT, OFFLINE), "no-cache")
 }
 
 async fn asset(
@@ -60,10 +86,10 @@ async fn asset(
     RawQuery(query): RawQuery,
 ) -> Answer<Response> {
     let found = ASSETS.iter().find(|(known, _, _)| *known == name);
-    let (name, mime, text) = found.ok_or_else(|| {
+    let file = *found.ok_or_else(|| {
         Problem::of_path(Diagnostic::error(Code::NoAsset, "there is no such file"))
     })?;
-    let named = query.is_some_and(|query| asset_url(name).ends_with(&format!("?{query}")));
+    let named = query.is_some_and(|query| asset_url(file.0).ends_with(&format!("?{query}")));
     let cache = if named { "public, max-age=31536000, immutable" } else { "no-cache" };
-    Ok(kept(&headers, mime, *text, tag_of(name), cache))
+    Ok(sent(&headers, file, cache))
 }

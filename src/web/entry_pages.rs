@@ -12,6 +12,7 @@ use axum::routing::get;
 use super::entry_fields;
 use super::entry_form::{COLOURS, FieldGroup, FieldSpec, OWN, Table, Wrong, changed, groups};
 use super::gift_pages::NoWorkspace;
+use super::gift_part::address_under;
 use super::gift_top::{Slip, Step, rests_of};
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::posted::Posted;
@@ -114,7 +115,7 @@ impl Sort {
             Sort::Yarn => "Yarns",
             Sort::Swatch => "Swatches",
             Sort::Remnant => "Remnants",
-            Sort::Person => "People",
+            Sort::Person => "Measures and likes",
             Sort::Knitter => "Knitters",
             Sort::Settings => "Settings",
         }
@@ -179,8 +180,7 @@ pub(super) fn address(sort: Sort, key: &str) -> String {
         let query = serde_urlencoded::to_string([("edit", key)]).unwrap_or_default();
         return format!("/swatch?{query}");
     }
-    let coded = serde_urlencoded::to_string([("", key)]).unwrap_or_default();
-    format!("{}/{}", sort.list(), coded.trim_start_matches('=').replace('+', "%20"))
+    address_under(sort.list(), key)
 }
 
 // ---- A list

@@ -16,7 +16,7 @@ use super::page_ask::asked;
 use super::page_form::Choice;
 use super::page_parts::{FaultView, Frame, html, page, views};
 use super::place_api::place_id;
-use super::posted::Posted;
+use super::posted::{Posted, grams_typed};
 use super::problem::{Answer, Problem};
 use super::record_pages::LookView;
 use super::rests::new_key;
@@ -27,7 +27,7 @@ use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{GiftState, GiftWish, Remnant};
 use report::said;
 use store::workspace::Contents;
-use units::{Mass, with_unit};
+use units::Mass;
 
 pub(super) fn routes() -> Router<State> {
     Router::new().route("/machine/finish", get(finish).post(note))
@@ -206,11 +206,6 @@ fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
         piece: given("piece"),
         ..FinishedAsk::default()
     })
-}
-
-/// A weight as it is typed at the scale: a bare number is grams.
-pub(super) fn grams_typed(text: &str) -> String {
-    with_unit(text.trim(), "g")
 }
 
 fn finish_page(

@@ -149,6 +149,11 @@ pub const PICTURES: [(&str, &str, bool); 3] =
 /// The picture in the round: not among those that a page shows at once, since it takes longer.
 const ROUND: &str = "round";
 
+/// Whether it takes long to write: the garment in the round, and the sheets that show it.
+pub(super) fn is_long(ask: &Ask, sheet: Sheet) -> bool {
+    ["html", "pdf"].contains(&sheet.name()) || ask.picture.as_deref() == Some(ROUND)
+}
+
 /// The picture asked for, or the schematic.
 fn picture(
     run: &SizeRun,

@@ -13,7 +13,7 @@ use super::gift_top::{GiftPage, Told, rests_of};
 use super::list_ask::ListAsk;
 use super::page_parts::{TableView, views};
 use super::plan_api::{PlanAsk, job_of, set_aside, start};
-use super::posted::Posted;
+use super::posted::{Posted, grams_typed};
 use super::problem::{Answer, Problem};
 use super::record_pages::LookView;
 use super::state::{Deed, Shared, State};
@@ -241,7 +241,7 @@ async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<()>> {
 
 async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
     let given = |key: &str| posted.given(key);
-    let lines = posted.get("used").lines().map(|line| line.trim().to_owned());
+    let lines = posted.get("used").split(['\n', ';']).map(|line| weighed_line(line.trim()));
     let request = FinishedAsk {
         garment: posted.get("garment").to_owned(),
         size: posted.get("size").to_owned(),
@@ -258,6 +258,14 @@ async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
     let garment = request.garment.clone();
     state.brief(move |shared| known_garment(shared, &garment)).await??;
     Ok(request)
+}
+
+/// `section:remnant=weight` as the command takes it, with grams behind a bare number.
+fn weighed_line(line: &str) -> String {
+    match line.rsplit_once('=') {
+        Some((ball, weight)) => format!("{ball}={}", grams_typed(weight)),
+        None => line.to_owned(),
+    }
 }
 
 fn kind(list: &str) -> Answer<Kind> {

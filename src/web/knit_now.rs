@@ -12,8 +12,9 @@ pub(super) struct Knit {
     pub href: String,
     /// Where it is graded.
     pub grade: String,
-    /// What it will look like.
+    /// Its pieces with their measures, and how it will look in the colours of these balls.
     pub picture: String,
+    pub round: String,
     /// Who it is for, and what.
     pub what: String,
     /// Yarns and colours, a line a section.
@@ -141,6 +142,7 @@ fn knit(shared: &Shared, contents: &Contents, gift: &GiftWish, how: How<'_>) -> 
         href: how.swatch.map_or_else(String::new, |_| format!("/machine?{query}")),
         grade: format!("/grade?{query}"),
         picture: format!("/api/v1/pattern?{query}&format=svg&picture=schematic"),
+        round: format!("/api/v1/pattern?{query}&format=svg&picture=round"),
         what: format!("{} for {whom}", plugin.manifest.title),
         yarns: how.balls.iter().map(|ball| told(contents, ball)).collect(),
     })

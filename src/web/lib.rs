@@ -57,6 +57,7 @@ mod problem_page;
 mod query;
 mod reach_api;
 mod reach_pages;
+mod record_entry;
 mod record_pages;
 mod reply;
 mod rests;
@@ -122,6 +123,7 @@ pub fn app(state: State) -> Router {
         .merge(grade_pages::routes())
         .merge(gift_pages::routes())
         .merge(gift_forms::routes())
+        .merge(record_entry::routes())
         .merge(plan_pages::routes())
         .merge(shop_pages::routes())
         .merge(learnt_pages::routes())

@@ -5,6 +5,7 @@ use std::cmp::Ordering;
 
 use super::chip::Chip;
 use super::gift_api::Turn;
+use super::gift_part::address_under;
 use super::knit_now::{Knit, of_gift};
 use super::list_ask::ListAsk;
 use super::page_form::{Choice, garment_choices, size_groups};
@@ -58,6 +59,8 @@ pub(super) struct EntryView {
     /// The query that opens it.
     pub opens: String,
     pub edit: Option<EditView>,
+    /// Where the rest of what is known of a person is.
+    pub more: Option<String>,
 }
 
 /// What can be done to the open entry.
@@ -319,6 +322,7 @@ impl Lister<'_> {
             knit: gift.and_then(|gift| of_gift(self.shared, self.contents, gift)),
             opens: self.ask.query(from, &id),
             edit: open.then(|| self.edit(row, gift)),
+            more: (self.kind == Kind::People).then(|| address_under("/people", &id)),
             id,
         }
     }

@@ -15,7 +15,7 @@ use super::page_parts::{FaultView, Frame, page, views};
 use super::place_api::{place_id, worked_words};
 use super::problem::Answer;
 use super::reach_pages::reach_query;
-use super::reply::tagged;
+use super::reply::tagged_small;
 use super::state::{Shared, State};
 use app::{Ask, Pairs, pairs};
 use knit::run::Deed;
@@ -206,7 +206,7 @@ async fn walk(
             Ok(report::walk_folded(&walk).into_bytes())
         })
         .await?;
-    Ok(tagged(&headers, "application/json", bytes))
+    Ok(tagged_small(&headers, "application/json", bytes))
 }
 
 /// Where the buttons lead from a stop.

@@ -15,9 +15,10 @@ pub(super) const NAV: [(&str, &str); 9] = [
     ("/techniques", "How it is done"),
 ];
 
-/// Pages of the same part that are no list of its own: what people measure and like, yarns, settings.
+/// Pages of the same part that are no list of its own: yarns, what people measure and like (whom there is, and how
+/// a wish stands, is under People), settings.
 pub(super) const KEPT: [(&str, &str); 3] =
-    [("/yarns", "Yarns"), ("/people", "Measures"), ("/settings", "Settings")];
+    [("/yarns", "Yarns"), ("/people", "Measures and likes"), ("/settings", "Settings")];
 
 /// Where the pages are that are named on every page.
 pub(super) fn pages() -> impl Iterator<Item = &'static str> {

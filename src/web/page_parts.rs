@@ -10,7 +10,7 @@ use super::gift_part::GiftPage;
 use super::nav::{KEPT, NAV};
 use super::page_words::for_page;
 use super::problem::Answer;
-use super::reply::tagged;
+use super::reply::tagged_small;
 use super::visitor::is_logged_in;
 use diag::{Code, Diagnostic, Diagnostics, harmless};
 
@@ -159,7 +159,7 @@ pub fn page(headers: &HeaderMap, page: &impl Template) -> Answer<Response> {
     let text = page.render().map_err(|error| {
         Diagnostic::error(Code::Internal, format!("the page could not be written: {error}"))
     })?;
-    Ok(tagged(headers, HTML, text.into_bytes()))
+    Ok(tagged_small(headers, HTML, text.into_bytes()))
 }
 
 pub fn links(what: &str, sheets: &[Sheet], query: &str) -> Vec<Link> {

@@ -143,6 +143,7 @@ struct GarmentLine {
 struct GarmentPage {
     frame: Frame,
     looks: String,
+    turns: String,
     line: GarmentLine,
     version: String,
     measures: Vec<String>,
@@ -219,6 +220,7 @@ fn garment_page(shared: &Shared, id: &str) -> Answer<GarmentPage> {
     Ok(GarmentPage {
         frame: Frame::new(manifest.title.clone(), "/garments"),
         looks: asset_url("grade.css"),
+        turns: asset_url("round.js"),
         line: GarmentLine::from(&**manifest),
         version: manifest.version.clone(),
         measures: manifest.measures.clone(),

@@ -7,6 +7,7 @@ use super::rests::mark_of;
 use app::Pairs;
 use diag::{Code, Diagnostic};
 use store::workspace::{Basis, ChangeMark, EntryName, Fields, Given};
+use units::with_unit;
 
 /// What a form was sent with, to be shown again where it could not be done.
 #[derive(Clone, Default)]
@@ -84,4 +85,9 @@ impl Posted {
         }
         Ok(basis)
     }
+}
+
+/// A weight as it is typed at the scale: a bare number is grams.
+pub(super) fn grams_typed(text: &str) -> String {
+    with_unit(text.trim(), "g")
 }

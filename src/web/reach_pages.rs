@@ -7,10 +7,9 @@ use axum::http::HeaderMap;
 use axum::response::Response;
 use axum::routing::get;
 
-use super::finish_pages::grams_typed;
 use super::page_form::{Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, TableView, page, views};
-use super::posted::Posted;
+use super::posted::{Posted, grams_typed};
 use super::problem::Answer;
 use super::reach_api::{OPTION, ReachAsked};
 use super::state::{Shared, State};

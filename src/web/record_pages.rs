@@ -3,6 +3,7 @@
 
 use askama::Template;
 
+use super::gift_part::record_address;
 use super::gift_top::{GiftPage, GiftTop, Told};
 use super::page_form::{Choice, garment_choices};
 use super::page_parts::{FaultView, Frame, TableView};
@@ -20,7 +21,14 @@ pub(super) struct RecordPage {
     look: Option<LookView>,
     gift_ids: Vec<(String, String)>,
     garments: Vec<Choice>,
-    records: TableView,
+    headings: Vec<String>,
+    records: Vec<RecordRow>,
+}
+
+/// A finished piece, with the page on which it is put right.
+struct RecordRow {
+    href: String,
+    cells: Vec<String>,
 }
 
 /// What a finished piece would be noted as, before it is.
@@ -44,13 +52,19 @@ pub(super) fn record_page(
     let now = shared.live().map_err(Problem::of_path)?.now();
     let contents = &now.workspace.contents;
     let open = contents.gifts.iter().filter(|gift| !gift.stage.is_over());
+    let listed = report::record_list(contents);
+    // The latest first, as the list has them.
+    let rows = contents.records.iter().rev().zip(listed.rows);
     Ok(RecordPage {
         frame: GiftPage::Records.frame(),
         top: GiftTop::of(GiftPage::Records, shared, &now.workspace, &told, String::new())?,
         look,
         gift_ids: open.map(|gift| (gift.id.clone(), gift.person.clone())).collect(),
         garments: garment_choices(shared, told.posted.get("garment")),
-        records: report::record_list(contents).into(),
+        headings: listed.headings,
+        records: rows
+            .map(|(piece, cells)| RecordRow { href: record_address(piece), cells })
+            .collect(),
         posted: told.posted,
     })
 }

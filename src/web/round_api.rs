@@ -1,7 +1,7 @@
 //! A garment in the round, packed for a page that turns it.
 
 use axum::extract::{Path, RawQuery, State as Extract};
-use axum::http::{HeaderMap, HeaderValue, header};
+use axum::http::HeaderMap;
 use axum::response::Response;
 use miniz_oxide::deflate::compress_to_vec_zlib;
 use utoipa::IntoParams;
@@ -12,7 +12,7 @@ use utoipa_axum::routes;
 use super::format::one_size;
 use super::problem::{Answer, Problem, ProblemBody, Refusals};
 use super::query::{AskQuery, QueryKey};
-use super::reply::tagged;
+use super::reply::{PRIVATE, THOROUGHLY, small, tag, takes_deflated};
 use super::state::State;
 use super::workspace_api::known_garment;
 use app::{Ask, Colouring, RoundSizes, pairs};
@@ -100,38 +100,16 @@ async fn round(
     state.brief(move |shared| known_garment(shared, &id)).await?.map_err(Problem::of_path)?;
     let shrunk = takes_deflated(&headers);
     let bytes = state
-        .graded(ask, move |shared, ask, graded| {
+        .graded_at_length(ask, move |shared, ask, graded| {
             one_size(&graded.run)?;
             let colouring = Colouring::read(&shared.yarns(ask), &graded.run)?;
             let sizes = RoundSizes::of(&graded.run, &colouring, (asked.pose, asked.detail))?;
             let packed = sizes.packed().unwrap_or_default();
-            Ok(if shrunk { compress_to_vec_zlib(&packed, LEVEL) } else { packed })
+            let shrunk = shrunk.then(|| compress_to_vec_zlib(&packed, THOROUGHLY));
+            Ok((packed, shrunk))
         })
         .await?;
-    let mut response = tagged(&headers, "application/octet-stream", bytes);
-    if shrunk {
-        let deflated = HeaderValue::from_static("deflate");
-        response.headers_mut().insert(header::CONTENT_ENCODING, deflated);
-    }
-    let by = HeaderValue::from_static("accept-encoding");
-    response.headers_mut().insert(header::VARY, by);
-    Ok(response)
-}
-
-/// How hard it is tried to send less: more takes long and saves little.
-const LEVEL: u8 = 6;
-
-/// Whether who asks takes bytes deflated.
-fn takes_deflated(headers: &HeaderMap) -> bool {
-    let all = headers.get_all(header::ACCEPT_ENCODING).iter();
-    let words = all.filter_map(|value| value.to_str().ok()).flat_map(|value| value.split(','));
-    let refused = |rest: &str| {
-        rest.trim()
-            .strip_prefix("q=0")
-            .is_some_and(|rest| rest.trim_start_matches('.').trim_matches('0').is_empty())
-    };
-    words.map(str::trim).any(|word| match word.split_once(';') {
-        Some((name, rest)) => name.trim() == "deflate" && !refused(rest),
-        None => word == "deflate",
-    })
+    let (whole, shrunk) = bytes;
+    let tag = tag(&whole);
+    Ok(small(&headers, "application/octet-stream", whole, shrunk, (&tag, PRIVATE)))
 }

@@ -7,6 +7,7 @@ use super::state::{Graded, Shared};
 use app::{Ask, Colouring, stripes_of};
 use diag::Diagnostics;
 use knit::colouring::Coloured;
+use knit::round::Pose;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::stash::Words;
 use knit::thread::{ColourLine, Paint};
@@ -74,6 +75,8 @@ pub(super) struct RoundView {
     pub still: String,
     /// What it shows, for who can't see it.
     pub words: String,
+    /// The ways in which it can lie, as a request and as people say it; none where there is but one.
+    pub poses: Vec<(&'static str, &'static str)>,
     /// By section of the run, stretches of the yarn as it is knitted: `[[[red, green, blue], mm], ...]`; no
     /// colour where it has run out.
     pub lines: String,
@@ -85,6 +88,7 @@ impl RoundView {
         run: &SizeRun,
         (size, made): (&SizeResult, &Made),
         coloured: &Coloured,
+        unit: LengthUnit,
     ) -> RoundView {
         let own = alone(ask, size);
         let bare = Ask {
@@ -101,10 +105,12 @@ impl RoundView {
         let line = |line: &ColourLine| line.stretches().map(stretch).collect::<Vec<_>>();
         let lines: Vec<Vec<Value>> = coloured.lines.iter().map(line).collect();
         let finished: Vec<String> = (made.graded.finished.iter().take(3))
-            .map(|finished| {
-                format!("{} {:.1} cm", finished.title.to_lowercase(), finished.mm / 10.0)
-            })
+            .map(|finished| format!("{} {}", finished.title.to_lowercase(), unit.show(finished.mm)))
             .collect();
+        let mut poses: Vec<_> = app::poses(run, size, made).into_iter().map(pose_words).collect();
+        if poses.len() < 2 {
+            poses.clear();
+        }
         RoundView {
             shape: format!("/api/v1/garments/{}/round?{}", run.garment.id, bare.query_of_work()),
             still: format!("/api/v1/pattern?{}&format=svg&picture=round", own.query()),
@@ -114,8 +120,18 @@ impl RoundView {
                 size.body.label,
                 finished.join(", ")
             ),
+            poses,
             lines: json!(lines).to_string(),
         }
+    }
+}
+
+/// A way to lie, as a request has it and as people say it.
+const fn pose_words(pose: Pose) -> (&'static str, &'static str) {
+    match pose {
+        Pose::Worn => ("worn", "Worn"),
+        Pose::Blocked => ("plate", "On a plate"),
+        Pose::Off => ("nothing", "Laid down"),
     }
 }
 
@@ -311,7 +327,7 @@ impl OneView {
             rows_about: rows_about(made),
             repeat_mm: repeat_mm(&coloured.coloured),
             close: close_links(made, &query),
-            round: RoundView::of(ask, run, (size, made), &coloured.coloured),
+            round: RoundView::of(ask, run, (size, made), &coloured.coloured, unit),
         })
     }
 }

@@ -127,6 +127,9 @@ pub struct Shared {
     pub batches: Arc<Semaphore>,
     pub stamps: Stamps,
     gradings: Arc<Semaphore>,
+    /// Those of them that may be long at it: one fewer, so that who moves a slider never waits for who turns a
+    /// garment about.
+    long_gradings: Arc<Semaphore>,
     garments: Garments,
 }
 
@@ -184,6 +187,7 @@ impl State {
             strangers: Arc::new(Semaphore::new(setup.bounds.strangers)),
             batches: Arc::new(Semaphore::new(setup.bounds.batches)),
             gradings: Arc::new(Semaphore::new(setup.bounds.gradings)),
+            long_gradings: Arc::new(Semaphore::new(setup.bounds.gradings.max(2) - 1)),
             metrics: Metrics::default(),
             bounds: setup.bounds,
             stamps: Stamps::default(),
@@ -254,6 +258,23 @@ impl State {
             self.metrics.workspace_changed();
         }
         done
+    }
+
+    /// As [`graded`](Self::graded), for what may take seconds: a garment in the round, a sheet with its pictures.
+    /// Who goes away while it waits for its turn leaves nothing behind to be worked on.
+    pub(super) async fn graded_at_length<T: Send + 'static>(
+        &self,
+        ask: Ask,
+        then: impl FnOnce(&Shared, &Ask, Graded) -> Answer<T> + Send + 'static,
+    ) -> Answer<T> {
+        let turn = Arc::clone(&self.long_gradings).acquire_owned();
+        let turn = turn.await.map_err(|_| Problem::busy())?;
+        let make = move |shared: &Shared, ask: &Ask, graded: Graded| {
+            // Held until the work is done, whether or not anyone still waits for it.
+            let _turn = turn;
+            then(shared, ask, graded)
+        };
+        self.graded(ask, make).await
     }
 
     /// Grades in its turn and makes something of the run on the same thread.

@@ -32,7 +32,7 @@ export const desk = async ({ test, open, base, text }) => {
 
   for (const query of WALKS) {
     for (const viewport of [PORTRAIT, LANDSCAPE]) {
-      await test(`the button stands still over all steps: ${query}, ${viewport.width} x ${viewport.height}`, async () => {
+      test(`the button stands still over all steps: ${query}, ${viewport.width} x ${viewport.height}`, async () => {
         const { context, page } = await at(query, { viewport });
         const walk = await walkOf(page, query);
         const seen = await page.evaluate(() => {
@@ -62,7 +62,7 @@ export const desk = async ({ test, open, base, text }) => {
     }
   }
 
-  await test("a thumb in one place goes on; touching the text does not", async () => {
+  test("a thumb in one place goes on; touching the text does not", async () => {
     const { context, page } = await at("garment=sock&sizes=women-m", { hasTouch: true, isMobile: true });
     const box = await page.locator("#tick").boundingBox();
     const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
@@ -73,7 +73,7 @@ export const desk = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("rows done in one go are taken back as one, a reload in between", async () => {
+  test("rows done in one go are taken back as one, a reload in between", async () => {
     const query = "garment=sock&sizes=women-m";
     const { context, page } = await at(query);
     await page.locator("#tick").click();
@@ -102,7 +102,7 @@ export const desk = async ({ test, open, base, text }) => {
     await still.context.close();
   });
 
-  await test("a change of piece, yarn or dial is seen before it goes on", async () => {
+  test("a change of piece, yarn or dial is seen before it goes on", async () => {
     const query = "garment=sock&sizes=women-m";
     const { context, page } = await at(`${query}&at=28`);
     const walk = await walkOf(page, query);
@@ -137,7 +137,7 @@ export const desk = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("keys alone lead on, back and to the scale", async () => {
+  test("keys alone lead on, back and to the scale", async () => {
     const query = "garment=cuff&sizes=women-m";
     const { context, page } = await at(query);
     const { stops } = await walkOf(page, query);
@@ -158,7 +158,7 @@ export const desk = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("a screen reader hears the row once for several steps", async () => {
+  test("a screen reader hears the row once for several steps", async () => {
     const query = "garment=sock&sizes=women-m";
     const { context, page } = await at(query);
     assert.equal(await page.locator("#now[aria-live]").count(), 0);
@@ -173,7 +173,7 @@ export const desk = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("what was chosen calls where the next row needs a hand, and is remembered", async () => {
+  test("what was chosen calls where the next row needs a hand, and is remembered", async () => {
     const query = "garment=sock&sizes=women-m";
     const { context, page } = await open("phone", { viewport: PORTRAIT });
     await page.addInitScript(() => {
@@ -212,7 +212,7 @@ export const desk = async ({ test, open, base, text }) => {
   });
 
   for (const colorScheme of ["light", "dark"]) {
-    await test(`bed strip and chart are told apart in grey: ${colorScheme}`, async () => {
+    test(`bed strip and chart are told apart in grey: ${colorScheme}`, async () => {
       const { context, page } = await at("garment=sock&sizes=women-m&at=146", { colorScheme });
       const fills = await page.evaluate(() => {
         const fill = (selector) => getComputedStyle(document.querySelector(selector)).fill;
@@ -234,7 +234,7 @@ export const desk = async ({ test, open, base, text }) => {
     });
   }
 
-  await test("the page follows the knitter's counter, and what has come out otherwise is asked at this row", async () => {
+  test("the page follows the knitter's counter, and what has come out otherwise is asked at this row", async () => {
     const query = "garment=tam&sizes=women-m";
     const { context, page } = await at(`${query}&at=60`);
     await page.locator("details.otherwise summary").click();
@@ -262,7 +262,7 @@ export const desk = async ({ test, open, base, text }) => {
 
   for (const javaScriptEnabled of [true, false]) {
     const [garment, gift, ball, left] = javaScriptEnabled ? ["tam", "ruan-tam", "slate-2", "10,5"] : ["hat", "tamsin-hat", "heather-1", "40"];
-    await test(`a finished piece is weighed, noted and its gift closed in one screen, ${javaScriptEnabled ? "with" : "without"} scripts`, async () => {
+    test(`a finished piece is weighed, noted and its gift closed in one screen, ${javaScriptEnabled ? "with" : "without"} scripts`, async () => {
       const query = javaScriptEnabled ? "garment=tam&sizes=men-l&o.wedges=6" : "garment=hat&sizes=y11-12";
       const { context, page } = await at(`${query}&at=100000`, { javaScriptEnabled });
       await page.locator("#finish").click();
@@ -285,6 +285,6 @@ export const desk = async ({ test, open, base, text }) => {
       const stash = await (await page.request.get(`${base}/api/v1/lists/stash`)).text();
       assert.ok(stash.includes(left.replace(",", ".")), "the ball is not weighed again");
       await context.close();
-    });
+    }, "writes");
   }
 };

@@ -28,7 +28,7 @@ export const turned = async ({ test, open, base, text }) => {
     });
   }));
 
-  await test("a garment is turned by keys, by a finger and nearer, and told in words", async () => {
+  test("a garment is turned by keys, by a finger and nearer, and told in words", async () => {
     const { context, page } = await open("phone", { hasTouch: true });
     await shown(page, "/grade?garment=cuff&sizes=y7-8");
     const label = await page.locator("#round canvas").getAttribute("aria-label");
@@ -53,7 +53,7 @@ export const turned = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("its stripes follow the ball's start, and nothing is fetched for it", async () => {
+  test("its stripes follow the ball's start, and nothing is fetched for it", async () => {
     const { context, page } = await open();
     await shown(page, "/grade?garment=cuff&sizes=y7-8");
     const set = async (start) => {
@@ -78,7 +78,7 @@ export const turned = async ({ test, open, base, text }) => {
     await context.close();
   });
 
-  await test("how fast it turns here (software drawing), told and not judged", async () => {
+  test("how fast it turns here (software drawing), told and not judged", async (tell) => {
     const { context, page } = await open();
     for (const garment of ["cuff", "tam"]) {
       await shown(page, `/grade?garment=${garment}&sizes=women-m`);
@@ -93,12 +93,12 @@ export const turned = async ({ test, open, base, text }) => {
         return (Number(canvas.dataset.frames) - from) / 2;
       });
       assert.ok(a > 0, "it does not turn");
-      console.log(`      ${garment}: ${a} frames a second`);
+      tell(`${garment}: ${a} frames a second`);
     }
     await context.close();
-  });
+  }, "alone");
 
-  await test("where nothing can be turned there is a still with its words", async () => {
+  test("where nothing can be turned there is a still with its words", async () => {
     const { context, page } = await open("desktop", { javaScriptEnabled: false });
     await page.goto(`${base}/grade?garment=cuff&sizes=y7-8`);
     const still = page.locator("#round img");

@@ -453,3 +453,115 @@ fn pages_name_no_commands_where_something_is_wrong() {
         assert!(!kept.text().contains(&format!("`{command}")), "{}", kept.text());
     }
 }
+
+/// The address of the first finished piece that the page lists: the latest.
+fn latest_record(server: &Server) -> String {
+    let text = page(server, "/gifts/records");
+    let (_, rest) = text.split_once("href=\"/gifts/records/").expect("a finished piece");
+    format!("/gifts/records/{}", rest.split('"').next().expect("an address"))
+}
+
+fn sent(server: &Server, path: &str, fields: &[(&str, &str)]) -> Answer {
+    let body = serde_urlencoded::to_string(fields).expect("fields");
+    let sent = request(Method::POST, path)
+        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded");
+    server.send(sent.body(body.into()).expect("a request"))
+}
+
+/// The hidden fields of a page's first form that saves, as they are sent back.
+fn hidden_fields(text: &str) -> Vec<(String, String)> {
+    let (_, form) =
+        text.split_once("<form method=\"post\" action=\"/gifts/records/").expect("a form");
+    let form = form.split("</form>").next().expect("its end");
+    let hidden = form.split("<input type=\"hidden\" name=\"").skip(1);
+    hidden
+        .map(|rest| {
+            let mut parts = rest.split('"');
+            let name = parts.next().expect("a name").to_owned();
+            (name, parts.nth(1).expect("a value").to_owned())
+        })
+        .collect()
+}
+
+#[test]
+fn a_finished_piece_that_was_noted_wrong_is_put_right_or_taken_away_and_either_is_taken_back() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let file = || std::fs::read_to_string(demo.path.join("records.toml")).expect("records");
+    let before = file();
+    let at = latest_record(&server);
+    let text = page(&server, &at);
+    assert!(text.contains("name=\"after.hat\" value=\"16\""), "{text}");
+    let hidden = hidden_fields(&text);
+    let with = |more: &[(&'static str, &'static str)]| {
+        let own = hidden.iter().map(|(name, value)| (name.as_str(), value.as_str()));
+        own.chain(more.iter().copied()).collect::<Vec<_>>()
+    };
+    // What can't be is said, and what was typed is still there.
+    let wrong = sent(&server, &at, &with(&[("before.hat", "54"), ("after.hat", "sixteen")]));
+    assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", wrong.text());
+    assert!(wrong.text().contains("value=\"sixteen\""), "{}", wrong.text());
+    let more = sent(&server, &at, &with(&[("before.hat", "54"), ("after.hat", "61")]));
+    assert!(more.text().contains("took no yarn at all"), "{}", more.text());
+    assert_eq!(file(), before);
+    let right = with(&[("before.hat", "54"), ("after.hat", "14,5"), ("minutes", "210")]);
+    let done = sent(&server, &at, &right);
+    assert_eq!(done.status, StatusCode::SEE_OTHER, "{}", done.text());
+    assert_eq!(done.header(header::LOCATION), "/gifts/records?did=change#records");
+    let wanted = before.replace("after = \"16 g\"", "after = \"14.5 g\"");
+    let wanted = wanted.replace("minutes = 200 ", "minutes = 210 ");
+    assert_eq!(file(), wanted, "more than the weight and the minutes has changed");
+    assert!(page(&server, "/gifts/records?did=change").contains("Take back: record change"));
+    // The piece as it was is no more: whoever saves it now is told.
+    let stale = sent(&server, &at, &right);
+    assert_eq!(stale.status, StatusCode::NOT_FOUND, "{}", stale.text());
+    let gone = latest_record(&server);
+    let hidden = hidden_fields(&page(&server, &gone));
+    let mut away: Vec<(&str, &str)> =
+        hidden.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    away.retain(|(name, _)| *name != "what");
+    away.push(("what", "remove"));
+    assert_eq!(sent(&server, &gone, &away).status, StatusCode::SEE_OTHER);
+    assert_eq!(file().matches("[[record]]").count(), before.matches("[[record]]").count() - 1);
+    assert!(file().contains("y5-6") != before.contains("y5-6"), "another piece went");
+    for _ in 0..2 {
+        let text = page(&server, "/gifts/records");
+        let (_, rest) =
+            text.split_once("name=\"change\" value=\"").expect("something to take back");
+        let change = rest.split('"').next().expect("a number");
+        let undone = form(&server, &[("what", "undo"), ("change", change)]);
+        assert_eq!(undone.status, StatusCode::SEE_OTHER, "{}", undone.text());
+    }
+    assert_eq!(file(), before, "it is not all as it was");
+    assert_eq!(server.get("/gifts/records/none").status, StatusCode::NOT_FOUND);
+}
+
+/// Several yarns in a section and several sections of a ball, a bare number being grams.
+#[test]
+fn a_finished_piece_is_noted_with_all_its_balls() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let used = "band:slate-1=38; hat:slate-1=20,5\nhat:slate-2=64 g";
+    let fields = [("what", "record"), ("garment", "tam"), ("size", "women-m"), ("used", used)];
+    let look = form(&server, &fields);
+    assert_eq!(look.status, StatusCode::OK, "{}", look.text());
+    let text = look.text();
+    assert!(text.contains("Before it is written"), "{text}");
+    for (ball, after) in [("slate-1", "38.0"), ("slate-1", "20.5"), ("slate-2", "64.0")] {
+        assert!(text.contains(&format!("<td>{ball}</td>")), "{ball}: {text}");
+        assert!(text.contains(&format!("<td>{after}</td>")), "{after}: {text}");
+    }
+}
+
+#[test]
+fn people_and_their_measures_lead_to_each_other() {
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let people = page(&server, "/gifts/people?edit=Ruan");
+    assert!(people.contains("href=\"/people\">Measures and likes</a>"), "{people}");
+    assert!(people.contains("href=\"/people/Ruan\">All measures"), "{people}");
+    let measures = page(&server, "/people");
+    assert!(measures.contains("<h1>Measures and likes</h1>"), "{measures}");
+    assert!(measures.contains("href=\"/gifts/people\">People</a>"), "{measures}");
+    assert!(page(&server, "/remnants").contains("href=\"/gifts/stash\">Stash</a>"));
+}

@@ -3,9 +3,10 @@
 
 use std::collections::BTreeSet;
 
-use axum::http::{StatusCode, header};
+use axum::body::Body;
+use axum::http::{Method, StatusCode, header};
 
-use crate::server::Server;
+use crate::server::{Server, request};
 use crate::support::bench;
 
 /// Where each of these words begins, one after the other.
@@ -199,4 +200,62 @@ fn a_piece_is_looked_at_stitch_by_stitch() {
     let none = server.get("/grade/close?garment=mitten&sizes=y7-8&piece=seaweed");
     assert_eq!(none.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(none.text().contains("its pieces are"), "{}", none.text());
+}
+
+/// What comes over the air is a third of what it says; it is the same to the byte.
+#[test]
+fn pages_and_what_they_load_are_sent_small_to_who_takes_them_so() {
+    let server = Server::new();
+    let asked = |path: &str| {
+        let asked = request(Method::GET, path).header(header::ACCEPT_ENCODING, "gzip, deflate");
+        server.send(asked.body(Body::empty()).expect("a request"))
+    };
+    let page = server.get("/machine?garment=tam&sizes=women-m");
+    let mut all = vec!["/machine?garment=tam&sizes=women-m".to_owned()];
+    for part in page.text().split("\"/assets/").skip(1) {
+        let name = part.split('"').next().expect("an address");
+        all.extend((!name.starts_with("mark.svg")).then(|| format!("/assets/{name}")));
+    }
+    assert!(all.len() > 3, "{all:?}");
+    let mut sum = 0;
+    for path in &all {
+        let (whole, small) = (server.get(path), asked(path));
+        assert!(!whole.headers.contains_key(header::CONTENT_ENCODING), "{path}");
+        assert_eq!(small.header(header::CONTENT_ENCODING), "deflate", "{path}");
+        assert_eq!(small.header(header::VARY), "accept-encoding", "{path}");
+        let opened = miniz_oxide::inflate::decompress_to_vec_zlib(&small.bytes).expect("deflated");
+        assert_eq!(opened, whole.bytes, "{path}");
+        sum += small.bytes.len();
+        let known = request(Method::GET, path)
+            .header(header::ACCEPT_ENCODING, "deflate")
+            .header(header::IF_NONE_MATCH, small.header(header::ETAG));
+        let known = server.send(known.body(Body::empty()).expect("a request"));
+        assert_eq!(known.status, StatusCode::NOT_MODIFIED, "{path}");
+        assert!(known.bytes.is_empty(), "{path}");
+    }
+    assert!(sum < 40_000, "{sum} bytes");
+}
+
+/// Only the ways to lie that a garment has are offered, and its words are in the unit of the page.
+#[test]
+fn a_garment_in_the_round_is_told_in_the_units_of_the_page_and_lies_as_it_can() {
+    let server = Server::new();
+    let poses = |garment: &str| -> Vec<String> {
+        let page = server.get(&format!("/grade/result?garment={garment}&sizes=women-m"));
+        let tools = page.text().split("data-pose=\"").skip(1);
+        tools.map(|rest| rest.split('"').next().expect("a pose").to_owned()).collect()
+    };
+    assert_eq!(poses("tam"), ["worn", "plate", "nothing"]);
+    assert_eq!(poses("mitten"), ["worn", "nothing"]);
+    let words = |units: &str| {
+        let path = format!("/grade/result?garment=tam&sizes=women-m&units={units}");
+        let page = server.get(&path);
+        let (_, rest) = page.text().split_once("data-words=\"").expect("words");
+        rest.split('"').next().expect("words").to_owned()
+    };
+    assert!(words("cm").contains(" cm") && !words("cm").contains(" in,"), "{}", words("cm"));
+    assert!(words("in").contains(" in,") && !words("in").contains(" cm"), "{}", words("in"));
+    // A garment's own page turns it as well.
+    let own = server.get("/garments/tam");
+    assert!(own.text().contains("/assets/round.js"), "{}", own.text());
 }

@@ -194,21 +194,15 @@ impl Canvas {
         let hundredths = |v: f64| (v * 100.0 / step as f64).round() as i64 * step;
         let mut pen: (i64, i64) = (0, 0);
         for outline in outlines {
-            // Points put down so far.
-            let mut i = 0;
-            for (x, y) in outline {
-                let to = (hundredths(*x), hundredths(*y));
-                if step > 1 && i > 0 && to == pen {
-                    continue;
-                }
-                i += 1;
-                if i == 2 {
+            let points = outline.iter().map(|(x, y)| (hundredths(*x), hundredths(*y)));
+            for (i, to) in corners(points).into_iter().enumerate() {
+                if i == 1 {
                     out.push('l');
-                } else if i == 1 {
+                } else if i == 0 {
                     out.push('M');
                     pen = (0, 0);
                 }
-                short(out, to.0 - pen.0, i <= 2);
+                short(out, to.0 - pen.0, i < 2);
                 short(out, to.1 - pen.1, false);
                 pen = to;
             }
@@ -348,9 +342,44 @@ impl Canvas {
     }
 }
 
+/// Of points along an outline those where it turns: what lies on the last one, or on the way to the next, only
+/// makes a picture heavy and slow to draw.
+fn corners(points: impl Iterator<Item = (i64, i64)>) -> Vec<(i64, i64)> {
+    let mut kept: Vec<(i64, i64)> = Vec::new();
+    for to in points {
+        if kept.last() == Some(&to) {
+            continue;
+        }
+        if let [.., before, at] = kept[..] {
+            let (a, b) = (at.0 - before.0, at.1 - before.1);
+            let (c, d) = (to.0 - at.0, to.1 - at.1);
+            if a * d == b * c && a * c + b * d > 0 {
+                kept.pop();
+            }
+        }
+        kept.push(to);
+    }
+    if kept.len() > 1 && kept.first() == kept.last() {
+        kept.pop();
+    }
+    kept
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_outline_has_its_corners_and_no_more() {
+        let corners = |points: &[(i64, i64)]| corners(points.iter().copied());
+        let square = [(0, 0), (4, 0), (4, 4), (0, 4)];
+        let slow = [(0, 0), (1, 0), (1, 0), (3, 0), (4, 0), (4, 2), (4, 4), (4, 4), (0, 4), (0, 0)];
+        assert_eq!(corners(&slow), square);
+        // Where it goes back on itself it turns; a slant that rounds to another is one.
+        assert_eq!(corners(&[(0, 0), (4, 0), (2, 0)]), [(0, 0), (4, 0), (2, 0)]);
+        assert_eq!(corners(&[(0, 0), (2, 1), (4, 3)]), [(0, 0), (2, 1), (4, 3)]);
+        assert_eq!(corners(&[(5, 5), (5, 5)]), [(5, 5)]);
+    }
 
     #[test]
     fn numbers_are_short_and_never_minus_nought() {

@@ -6,7 +6,7 @@ use std::fmt;
 use super::edit::List;
 use super::layout::SETTINGS;
 use super::sums::sum;
-use knit::stash::Contents;
+use knit::stash::{Contents, FinishedPiece};
 
 /// What an entry is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -123,6 +123,12 @@ impl fmt::Display for EntryName {
     }
 }
 
+/// The name of a finished piece: it is known by all that it says. Two that are alike to the gram are alike in
+/// this too.
+pub fn record_name(piece: &FinishedPiece) -> EntryName {
+    EntryName::new(EntryKind::Record, sum(&format!("{piece:?}")))
+}
+
 /// A sum over all values of an entry: it differs where the entry does. Comments, order and line
 /// ends don't count.
 pub type Tag = String;
@@ -175,12 +181,12 @@ pub(super) fn tags(contents: &Contents) -> BTreeMap<EntryName, Tag> {
         put(EntryKind::SetAside, gift, &reservations);
     }
     // Two pieces may be alike to the gram: each is counted.
-    let mut records: BTreeMap<String, usize> = BTreeMap::new();
+    let mut records: BTreeMap<EntryName, usize> = BTreeMap::new();
     for record in &contents.records {
-        *records.entry(sum(&format!("{record:?}"))).or_default() += 1;
+        *records.entry(record_name(record)).or_default() += 1;
     }
-    for (tag, count) in records {
-        put(EntryKind::Record, &tag, &count);
+    for (name, count) in records {
+        put(EntryKind::Record, &name.key, &count);
     }
     tags
 }

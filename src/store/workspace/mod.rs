@@ -34,7 +34,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 pub use demo::{demo_files, empty_files, make};
 pub use edit::{Edit, Fields, Given, List, flat};
-pub use entries::{EntryKind, EntryName, Tag, tag, tags_of};
+pub use entries::{EntryKind, EntryName, Tag, record_name, tag, tags_of};
 pub use folder::{Folder, Stamp};
 pub use history::{Basis, ChangeMark, PastChange, UndoAsk, Undone};
 pub use knit::stash::Contents;

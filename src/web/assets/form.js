@@ -27,13 +27,33 @@
     return pairs.toString();
   };
 
+  // Of the same make: the same things in the same order, whatever they say.
+  const alike = (old, next) => old.nodeName === next.nodeName && old.className === next.className && old.id === next.id
+    && old.childElementCount === next.childElementCount;
+  // Where a new part differs from the old one it takes its place; what is as it was is not drawn again. What lies in
+  // the round is told what to show now, and goes on turned as it was.
+  const BOXES = ["ARTICLE", "DIV", "FIGURE", "A"];
+  const change = (old, next) => {
+    for (const name of old.getAttributeNames()) if (!next.hasAttribute(name)) old.removeAttribute(name);
+    for (const { name, value } of next.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+    const pairs = [...old.children].map((own, nth) => [own, next.children[nth]]);
+    for (const [own, other] of pairs) {
+      if (own.id === "round" && other.id === "round") Object.assign(own.dataset, other.dataset);
+      else if (own.isEqualNode(other)) continue;
+      else if (BOXES.includes(own.nodeName) && own.childElementCount > 0 && alike(own, other)) change(own, other);
+      else own.replaceWith(document.adoptNode(other));
+    }
+  };
+
   // What the page shows is taken out and the new put in: what was open stays open, what lies in the
   // round keeps its place.
   const put = (part) => {
     const open = [...result.querySelectorAll("details[id][open]")].map((one) => one.id);
     const round = result.querySelector("#round");
     const across = [...result.querySelectorAll(".across")].map((one) => [one.scrollLeft, one.scrollTop]);
-    result.replaceChildren(...(part ? [document.importNode(part, true)] : []));
+    const shown = result.firstElementChild;
+    if (shown && part && result.childElementCount === 1 && alike(shown, part)) change(shown, part);
+    else result.replaceChildren(...(part ? [document.adoptNode(part)] : []));
     for (const id of open) {
       const same = document.getElementById(id);
       if (same) same.open = true;
@@ -42,9 +62,7 @@
       if (across[nth]) [one.scrollLeft, one.scrollTop] = across[nth];
     });
     const place = result.querySelector("#round");
-    if (round && place && round.dataset.live) {
-      // It is told what to show now, and goes on turned as it was.
-      delete place.dataset.live;
+    if (round && place && round !== place) {
       Object.assign(round.dataset, place.dataset);
       place.replaceWith(round);
     }

@@ -176,9 +176,13 @@ void main() { vec3 up = normalize(out_of); float side = 1.0; if (!gl_FrontFacing
 
   // What was fetched, by its address: a page that shows the same shape again, in other colours, asks for nothing.
   const known = new Map();
+  let leaving = new AbortController();
   const fetched = (address) => {
     if (!known.has(address)) {
-      const asked = fetch(address).then(async (answer) => {
+      // What nobody looks at any more is not waited for.
+      leaving.abort();
+      leaving = new AbortController();
+      const asked = fetch(address, { signal: leaving.signal }).then(async (answer) => {
         if (!answer.ok) throw new Error(`the server answers ${answer.status}`);
         return read(await answer.arrayBuffer());
       });
@@ -285,13 +289,18 @@ void main() { vec3 up = normalize(out_of); float side = 1.0; if (!gl_FrontFacing
       }
     };
     // The page shows another run: the same shape in other colours, or another one.
-    document.addEventListener("oddments:run", () => {
+    let rest = 0;
+    document.addEventListener("oddments:run", ({ detail }) => {
       if (!figure.isConnected) return;
       lines = JSON.parse(figure.dataset.lines || "null");
       name();
       if (figure.dataset.round !== from) {
         from = figure.dataset.round;
-        load();
+        figure.dataset.live = "old";
+        // A shape takes as long as many sizes: it comes when what is slid lies still.
+        tries += 1;
+        clearTimeout(rest);
+        rest = setTimeout(load, detail.sliding ? 350 : 0);
       } else if (shape) {
         drawn.paint(colours(shape, lines, hold.stretch));
         draw();
@@ -323,13 +332,19 @@ void main() { vec3 up = normalize(out_of); float side = 1.0; if (!gl_FrontFacing
     load();
   };
 
-  // Fetched for when it comes near the screen.
-  const figure = document.getElementById("round");
-  if (!figure || !figure.dataset.round) return;
-  const near = new IntersectionObserver((entries) => {
-    if (!entries.some((entry) => entry.isIntersecting)) return;
-    near.disconnect();
-    show(figure);
-  }, { rootMargin: "200px" });
-  near.observe(figure);
+  // Fetched for when it comes near the screen; where the page comes to show it only later, then.
+  let watched = null;
+  const watch = () => {
+    const figure = document.getElementById("round");
+    if (!figure || !figure.dataset.round || figure === watched) return;
+    watched = figure;
+    const near = new IntersectionObserver((entries) => {
+      if (!entries.some((entry) => entry.isIntersecting)) return;
+      near.disconnect();
+      show(figure);
+    }, { rootMargin: "200px" });
+    near.observe(figure);
+  };
+  watch();
+  document.addEventListener("oddments:run", watch);
 })();

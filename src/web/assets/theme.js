@@ -29,6 +29,7 @@
     const label = () => { button.textContent = dark() ? "Light page" : "Dark page"; };
     button.hidden = false;
     label();
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", label);
     button.addEventListener("click", () => {
       const theme = dark() ? "light" : "dark";
       wear(theme);

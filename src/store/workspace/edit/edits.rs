@@ -151,6 +151,13 @@ impl Opened {
     fn position(&mut self, list: List, key: &str) -> Result<usize, Diagnostics> {
         let (what, name) = list.names();
         let entries = self.entries(list)?;
+        if list == List::Records {
+            let nth = key.parse::<usize>().ok().and_then(|nth| nth.checked_sub(1));
+            return Ok(nth.filter(|nth| *nth < entries.len()).ok_or_else(|| {
+                Diagnostic::error(Code::Nothing, format!("there is no {what} number {key}"))
+                    .hint(format!("{} has {} of them", list.path(), entries.len()))
+            })?);
+        }
         let keys: Vec<&str> = entries
             .iter()
             .map(|table| table.get(name).and_then(Item::as_str).unwrap_or_default())

@@ -21,7 +21,8 @@ impl List {
         }
     }
 
-    /// The name of its tables, and the key an entry is known by.
+    /// The name of its tables, and the key an entry is known by. Records and what is set aside have none: of
+    /// the records a change names the number, from one.
     pub(crate) const fn names(self) -> (&'static str, &'static str) {
         match self {
             List::Stash => ("remnant", "id"),
