@@ -312,6 +312,13 @@ mod tests {
         let twice = 0.14981 * std::f64::consts::LN_2;
         assert!((practice.middle - (-twice).exp()).abs() < 1e-4, "{practice:?}");
         assert!(practice.low < practice.middle && practice.middle < practice.high);
+        let lesson = lessons.iter().find(|lesson| lesson.effect == PaceEffect::Practice);
+        let lesson = lesson.expect("learnt");
+        let spreads = [0.06, 0.05818].map(|sd| sd * std::f64::consts::LN_2);
+        assert!((lesson.spread_before - spreads[0]).abs() < 1e-9, "{lesson:?}");
+        assert!((lesson.spread_now - spreads[1]).abs() < 1e-4, "{lesson:?}");
+        let up = practice.high / practice.middle;
+        assert!((up - (1.96 * spreads[1]).exp()).abs() < 1e-3, "{practice:?}");
         // A piece that took longer than the others make of it was expected to take less.
         for (judged, record) in pace.judged().iter().zip(three()) {
             let expected = judged.expected.expect("it makes sense");
