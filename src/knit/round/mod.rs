@@ -10,12 +10,14 @@
 //! same bytes. Work is bounded by steps, never by time.
 
 mod bag;
+mod contact;
 mod cover;
 mod dress;
 mod fabric;
 mod form;
 mod form_mesh;
 mod measured;
+mod neighbours;
 mod net;
 mod places;
 mod point;
