@@ -1,7 +1,7 @@
 //! Cloth from a stitch graph: how long each spring is at rest.
 
 use super::neighbours::Neighbours;
-use super::net::{BENT, PUSHED};
+use super::net::{BENT, PUSHED, SHEARED};
 use super::{Bend, Cell, Net, Spring};
 use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
 use crate::program::Structure;
@@ -201,6 +201,7 @@ fn across(corners: &[u32], springs: &[Spring], neighbours: &Neighbours) -> Vec<S
     };
     let (one, two) = (f64::midpoint(ab, cd), f64::midpoint(bc, da));
     let rest_mm = (one * one + two * two).sqrt();
-    let spring = |a, b| Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false };
+    let spring =
+        |a, b| Spring { a, b, rest_mm, tension: SHEARED, compression: SHEARED, along: false };
     [(a, c), (b, d)].into_iter().filter(|(a, b)| a != b).map(|(a, b)| spring(a, b)).collect()
 }

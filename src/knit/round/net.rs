@@ -66,10 +66,14 @@ pub struct Coarser {
 }
 
 /// How stiff cloth is against being bent, from loop to loop: it falls in folds a few centimetres wide.
-pub(super) const BENT: f64 = 0.02;
+pub(super) const BENT: f64 = 0.08;
 /// How stiff cloth is when its loops are pushed together, of 1 when they are drawn apart: it gives way into folds
 /// before it gets shorter, so a length along it stays.
 pub(super) const PUSHED: f64 = 0.8;
+
+/// How stiff a spring across a mesh is, of 1 for one along the cloth: loops lean with little force. Were it more,
+/// cloth would fold along a line of short rows sooner than lean there, and a cone of wedges would be narrow.
+pub(super) const SHEARED: f64 = 0.02;
 
 impl Net {
     /// How many nodes it has.
@@ -406,7 +410,14 @@ fn across(springs: &mut Vec<Spring>, nodes: usize) {
         // Two ways round a mesh; nodes two apart in one line have but one between them.
         if lengths.len() == 2 {
             let rest_mm = lengths.iter().sum::<f64>() / 2.0;
-            springs.push(Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false });
+            springs.push(Spring {
+                a,
+                b,
+                rest_mm,
+                tension: SHEARED,
+                compression: SHEARED,
+                along: false,
+            });
         }
     }
 }
