@@ -42,3 +42,5 @@ pub use stance::Stance;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod wedges_test;
