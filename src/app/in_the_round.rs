@@ -54,10 +54,8 @@ pub fn in_the_round(
     let shape = Shape::beside(parts);
     let paints = paints(&graph, &shape, made, coloured);
     let places = places(&graph, &shape, &YarnPath::of(&made.graded.run, &run.swatches), made);
-    let names: Vec<String> =
-        made.garment.program.pieces.iter().map(|piece| piece.name.clone()).collect();
     let measured = match detail {
-        Detail::Full => measured(&graph, &shape, stitch, &made.garment.finished, &names),
+        Detail::Full => measured(&graph, &shape, stitch, &made.garment.finished, &made.graded.run),
         Detail::Coarse => Vec::new(),
     };
     let upright = part_of_body == Some(BodyPart::Head) && stance.form.is_some();

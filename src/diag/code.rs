@@ -111,6 +111,8 @@ codes! {
             "A request that changes something was sent by a page of another site.";
         CrowdedNeedle = "crowded-needle", Input,
             "A needle carries more loops than knit off by themselves.";
+        CrossedJoin = "crossed-join", Input,
+            "Edges are joined in an order that crosses: the cloth has a handle, as a ring has, and an open edge besides.";
         CrossedLoops = "crossed-loops", Input,
             "A loop is moved across others that stay where they are.";
         CutShort = "cut-short", Input, "The rest of a batch did not come.";

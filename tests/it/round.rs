@@ -165,25 +165,50 @@ fn sizes_grow_with_the_body() {
     }
 }
 
+/// The part of the faces that look the other way than the cloth about them.
+fn inverted(round: &InTheRound) -> f64 {
+    let (mut wrong, mut all) = (0, 0);
+    for part in &round.shape.parts {
+        let normal = |face: &[u32; 3]| {
+            let [a, b, c] = face.map(|at| part.at[at as usize]);
+            (b - a).cross(c - a)
+        };
+        let mut about = vec![Point::default(); part.at.len()];
+        for face in &part.faces {
+            for at in face {
+                about[*at as usize] += normal(face);
+            }
+        }
+        for face in &part.faces {
+            let sum = face.iter().fold(Point::default(), |sum, at| sum + about[*at as usize]);
+            all += 1;
+            wrong += i32::from(normal(face).dot(sum) < 0.0);
+        }
+    }
+    f64::from(wrong) / f64::from(all)
+}
+
 #[test]
 fn what_was_counted_is_found_along_the_cloth() {
     let mut wrong = Vec::new();
     for garment in ["hat", "tam", "mitten", "sock", "cuff"] {
         let run = grade(garment, "standard", &demo("standard"), "y7-8", &[]).expect("a run");
         let (size, made) = run.good().next().expect("a size");
-        for pose in [Pose::Off, Pose::Worn] {
-            let round =
-                in_the_round(&run, size, made, None, (pose, Detail::Full)).expect("a shape");
-            assert!(!round.measured.is_empty(), "{garment}");
-            for own in &round.measured {
-                println!("{garment} {pose:?} {}: {:.1} %", own.title, own.share * 100.0);
-                // A hat on a table falls together in folds: its girths are told, and hold nothing.
-                let holds = !["hat", "tam"].contains(&garment);
-                if holds && pose == Pose::Off && (own.share - 1.0).abs() > 0.05 {
-                    wrong.push(format!("{garment} {}: {}", own.title, own.share));
-                }
+        let look = (Pose::Off, Detail::Full);
+        let round = in_the_round(&run, size, made, None, look).expect("a shape");
+        assert!(!round.measured.is_empty(), "{garment}");
+        for own in &round.measured {
+            println!("{garment} {}: {:.1} %", own.title, own.share * 100.0);
+            // So narrow a tube is drawn in by what it is bent.
+            let within = if own.name == "thumb_girth" { 0.04 } else { 0.02 };
+            if (own.share - 1.0).abs() > within {
+                wrong.push(format!("{garment} {}: {}", own.title, own.share));
             }
-            println!("{}", round.told.join("\n"));
+        }
+        let inverted = inverted(&round);
+        println!("{garment}: {:.2} % inverted", inverted * 100.0);
+        if inverted > 0.005 {
+            wrong.push(format!("{garment}: {inverted} inverted"));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));

@@ -145,7 +145,7 @@ impl<'a> Check<'a> {
         }
     }
 
-    /// Holes that nothing closes. What can't be drawn loop by loop is not judged.
+    /// Holes that nothing closes, and joins that cross. What can't be drawn loop by loop is not judged.
     fn judge_surface(&mut self, made: &Made, at: (usize, usize)) {
         let Ok(graph) = Graph::of(&made.garment.program, &made.graded.run) else { return };
         let surface = Surface::of(&graph);
@@ -162,6 +162,17 @@ impl<'a> Check<'a> {
             )
             .hint("rows end side by side there: seam them, or knit a row over both");
             self.add(fault, Some(at));
+        }
+        let program = &made.garment.program;
+        for crossed in surface.crossed(&graph, program, &made.graded.run) {
+            let piece = &program.pieces[crossed.piece].name;
+            let fault = Diagnostic::warning(
+                Code::CrossedJoin,
+                format!("edges of `{piece}` are joined so that they cross"),
+            )
+            .hint("look which stretch of which side each seam takes, and from which end on");
+            let line = crossed.step.map_or(0, |step| program.finishing[step].line);
+            self.add(placed(fault, self.plugin.place(line)), Some(at));
         }
     }
 

@@ -137,12 +137,14 @@ impl Draw<'_> {
         if let Some(beside) = before.filter(|place| first.1 - place <= 2)
             && let Some(at) = top(self, beside, Side::Right)
         {
-            self.beside(at, first.0, LinkKind::Row);
+            let (row, wound) = (self.side_of(at, Side::Right), self.side_of(first.0, Side::Left));
+            self.link_above(row, wound);
         }
         if let Some(beside) = behind.filter(|place| place - last.1 <= 2)
             && let Some(at) = top(self, beside, Side::Left)
         {
-            self.beside(last.0, at, LinkKind::Row);
+            let (row, wound) = (self.side_of(at, Side::Left), self.side_of(last.0, Side::Right));
+            self.link_above(row, wound);
         }
     }
 

@@ -8,6 +8,9 @@ use super::slot::Slot;
 use super::stitch::Made;
 use crate::edge::spread;
 
+/// Farther up a side than any link by its number.
+const ABOVE: i32 = 1 << 30;
+
 impl Draw<'_> {
     /// Makes two loops neighbours, each behind those that the row of ends has passed already.
     pub(super) fn link(&mut self, a: End, b: End, kind: LinkKind) {
@@ -29,6 +32,15 @@ impl Draw<'_> {
             turned: a.ahead == b.ahead,
             order: (place(a, below.0), place(b, below.1)),
         });
+    }
+
+    /// Makes a loop that was wound above a row the neighbour of one of that row: whatever is joined to the side
+    /// of that one later, as by a seam, passes below.
+    pub(super) fn link_above(&mut self, row: End, wound: End) {
+        self.link(row, wound, LinkKind::Row);
+        if let Some(link) = self.links.last_mut() {
+            link.order.0 += if row.ahead { ABOVE } else { -ABOVE };
+        }
     }
 
     pub(super) fn is_used(&self, at: u32, slot: Slot) -> bool {

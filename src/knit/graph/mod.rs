@@ -8,6 +8,7 @@
 //! No gauge is applied, and nothing is drawn.
 
 mod cloth_edge;
+mod crossed;
 mod draw;
 mod end;
 mod finish;
@@ -20,6 +21,7 @@ mod slot;
 mod stitch;
 mod surface;
 
+pub use self::crossed::Crossed;
 pub use self::link::{Inside, JoinKind, Link, LinkKind};
 pub use self::not_drawn::NotDrawn;
 pub use self::slot::Slot;

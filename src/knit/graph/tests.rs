@@ -224,6 +224,42 @@ fn stitches_made_and_taken_in_inside_the_edge_leave_a_disc() {
 }
 
 #[test]
+fn a_seam_passes_below_the_loops_that_were_wound_beside_its_rows() {
+    for count in [1, 2] {
+        let grow = |side: Side| Action::Increase { side, count };
+        let wider = again(3, vec![grow(Side::Left), grow(Side::Right), knit(2)]);
+        let steps = vec![wound("L4-R4"), knit(4), wider, knit(2), off()];
+        let (graph, surface) = drawn(vec![piece("p", steps)], vec![seam("p")]);
+        assert_eq!((surface.euler(), surface.openings.len()), (0, 2), "{:?}", lengths(&surface));
+        assert_eq!(surface.handles(&graph), [0]);
+    }
+}
+
+#[test]
+fn a_seam_that_takes_stretches_in_the_wrong_order_is_found() {
+    let stretch = |side: Side, from: u32, to: u32| EdgeRange {
+        place: EdgePlace::Selvedge("p".into(), side),
+        from,
+        to: Some(to),
+    };
+    let flat = || piece("p", vec![wound("L4-R4"), knit(12), off()]);
+    let two = |order: [(u32, u32); 2]| {
+        let seams = [(0, 4), (8, 12)].into_iter().zip(order).map(|((a, b), (c, d))| Action::Join {
+            how: Joint::Seam,
+            first: stretch(Side::Left, a, b),
+            second: stretch(Side::Right, c, d),
+        });
+        let program = program(vec![flat()], seams.collect());
+        let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 200, true));
+        let graph = Graph::of(&program, &run).expect("drawn");
+        Surface::of(&graph).crossed(&graph, &program, &run)
+    };
+    assert_eq!(two([(0, 4), (8, 12)]), []);
+    // The lower end of one side to the upper of the other, and the other way round.
+    assert_eq!(two([(8, 12), (0, 4)]), [Crossed { piece: 0, step: Some(1) }]);
+}
+
+#[test]
 fn a_doubled_hem_is_joined_on_the_inside() {
     let hem = Action::Rehang { edge: "hem".into(), span: span("L4-R4"), beds: Beds::Main };
     let steps = vec![waste("L4-R4", "hem"), knit(8), hem, knit(4), off()];

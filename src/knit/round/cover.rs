@@ -27,7 +27,7 @@ pub(super) fn beyond(net: &Net, from_rim: &[f64], from_tip: &[f64]) -> Vec<bool>
 
 /// By node, the cloth about it, in square millimetres.
 pub(super) fn squares(net: &Net) -> Vec<f64> {
-    let square = |own: &Vec<(u32, u32)>| {
+    let square = |own: &[(u32, u32)]| {
         own.iter().map(|(_, spring)| net.springs[*spring as usize].rest_mm.powi(2)).sum::<f64>()
             / 4.0
     };

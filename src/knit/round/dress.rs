@@ -2,7 +2,7 @@
 //! pressure, then a form grown inside it.
 
 use super::bag::{hangs, turned_round};
-use super::settle::{FEW, Levels, spread_out};
+use super::settle::{CELL, FEW, LARGE, Levels, spread_out};
 use super::stance::{Seat, UP, is_bag, laid};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
@@ -40,10 +40,13 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         still_mm: 3e-4,
         ..Setting::default()
     };
-    let seat = Seat::of(net, stance);
+    let rough = net.coarser(by.max(CELL));
+    // Of a large net the ways are long to find, and a cell more or less is little.
+    let looked_at = if net.len() > LARGE { &rough.net } else { net };
+    let seat = Seat::of(looked_at, stance);
     // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
     let plate = matches!(stance.places, Some(Places::Plate { .. }));
-    let hanging = seat.as_ref().is_some_and(|seat| hangs(net, seat));
+    let hanging = seat.as_ref().is_some_and(|seat| hangs(looked_at, seat));
     let fine = plate || hanging;
     // Where a hem hangs from the rim, that alone is held.
     let band = if hanging { 0.0 } else { BAND_MM };
@@ -53,7 +56,7 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         Some(_) => is_small(net),
         None => net.len() <= FEW,
     };
-    let levels = Levels::of(net, by, &small);
+    let levels = Levels::of(net, by, rough, &small);
     let grips = |net: &Net| gripping(net, seat.as_ref(), stance, band);
     let begin = |net: &Net| begun(net, stance, &Setting { pins: &grips(net), ..setting.clone() });
     let mut at = levels.settle(&setting, &begin, &grips).at;

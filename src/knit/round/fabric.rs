@@ -1,8 +1,7 @@
 //! Cloth from a stitch graph: how long each spring is at rest.
 
-use std::collections::BTreeMap;
-
-use super::net::BENT;
+use super::neighbours::Neighbours;
+use super::net::{BENT, PUSHED, SHEARED};
 use super::{Bend, Cell, Net, Spring};
 use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
 use crate::program::Structure;
@@ -23,37 +22,64 @@ const HUNG: f64 = 0.4;
 
 impl Net {
     /// The cloth of a garment that lies in one part, as large as its gauges say: a node for each loop of
-    /// `part`, in the order of the graph, and for each node its loop.
+    /// `part`, in the order of the graph, and for each node its loop. A wrap shares the node of the loop that it
+    /// lies round.
     pub fn of(
         graph: &Graph,
         surface: &Surface,
         part: u32,
         size: impl Fn(Structure) -> StitchSize,
     ) -> (Net, Vec<u32>) {
-        let loops: Vec<u32> = (0..graph.loops.len() as u32)
-            .filter(|at| surface.component[*at as usize] == part)
-            .collect();
+        let own = |at: &u32| surface.component[*at as usize] == part;
+        let all = || (0..graph.loops.len() as u32).filter(own);
+        let loops: Vec<u32> = all().filter(|at| wrapped(graph, *at).is_none()).collect();
         let mut node = vec![u32::MAX; graph.loops.len()];
         for (n, at) in loops.iter().enumerate() {
             node[*at as usize] = n as u32;
+        }
+        for at in all() {
+            if let Some(under) = wrapped(graph, at) {
+                node[at as usize] = node[under as usize];
+            }
         }
         let courses = courses(graph);
         let mut net = Net {
             cells: loops.iter().map(|at| cell(&graph.loops[*at as usize], &courses)).collect(),
             ..Net::default()
         };
-        let mut rests: BTreeMap<(u32, u32), f64> = BTreeMap::new();
         for link in graph.links.iter().filter(|link| node[link.a as usize] != u32::MAX) {
             let (a, b) = (node[link.a as usize], node[link.b as usize]);
+            // A wrap and the loop that it lies round are drawn through by the same loop.
+            let (made, kind) = (graph.loops[link.a as usize].made, link.kind);
+            if a == b
+                || (made == Made::Wrap
+                    && kind == LinkKind::Drawn
+                    && wrapped(graph, link.a).is_some())
+            {
+                continue;
+            }
             let rest_mm = rest(graph, link, &size);
-            rests.insert((a.min(b), a.max(b)), rest_mm);
-            net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
+            net.springs.push(Spring {
+                a,
+                b,
+                rest_mm,
+                tension: 1.0,
+                compression: PUSHED,
+                along: true,
+            });
         }
         for join in graph.inside.iter().filter(|join| node[join.a as usize] != u32::MAX) {
             let (a, b) = (node[join.a as usize], node[join.b as usize]);
             let high = size(graph.loops[join.a as usize].structure).high;
             let rest_mm = HUNG * high;
-            net.springs.push(Spring { a, b, rest_mm, tension: 1.0, compression: 0.3, along: true });
+            net.springs.push(Spring {
+                a,
+                b,
+                rest_mm,
+                tension: 1.0,
+                compression: PUSHED,
+                along: true,
+            });
         }
         for at in &loops {
             net.bends.extend(bends(graph, *at, &node));
@@ -67,12 +93,18 @@ impl Net {
         for opening in rims {
             net.rims.push(opening.loops.iter().map(|at| node[*at as usize]).collect());
         }
+        let neighbours = net.neighbours();
         for face in &surface.faces {
-            let corners: Vec<u32> = face.loops.iter().map(|at| node[*at as usize]).collect();
+            let mut corners: Vec<u32> = face.loops.iter().map(|at| node[*at as usize]).collect();
             if corners.contains(&u32::MAX) {
                 continue;
             }
-            net.springs.extend(across(&corners, &rests));
+            corners.dedup();
+            while corners.len() > 1 && corners.first() == corners.last() {
+                corners.pop();
+            }
+            let across = across(&corners, &net.springs, &neighbours);
+            net.springs.extend(across);
             let rest = corners.windows(2).skip(1);
             net.faces.extend(rest.map(|pair| [corners[0], pair[0], pair[1]]));
         }
@@ -131,6 +163,16 @@ fn rest(graph: &Graph, link: &Link, size: &impl Fn(Structure) -> StitchSize) -> 
     }
 }
 
+/// The loop that waits on the needle that a wrap lies round: both are drawn through by the same loop, so no row of
+/// cloth lies between the two, and one node stands for both.
+fn wrapped(graph: &Graph, wrap: u32) -> Option<u32> {
+    if graph.loops[wrap as usize].made != Made::Wrap {
+        return None;
+    }
+    let above = graph.children(wrap).next()?;
+    graph.parents(above).find(|at| graph.loops[*at as usize].made != Made::Wrap)
+}
+
 /// Straight on along the row, and along the wale.
 fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
     let of = |wanted: Slot| {
@@ -147,15 +189,19 @@ fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
 }
 
 /// The two ways across a mesh of four.
-fn across(corners: &[u32], rests: &BTreeMap<(u32, u32), f64>) -> Vec<Spring> {
+fn across(corners: &[u32], springs: &[Spring], neighbours: &Neighbours) -> Vec<Spring> {
     let [a, b, c, d] = *corners else { return Vec::new() };
-    let side = |x: u32, y: u32| rests.get(&(x.min(y), x.max(y))).copied();
+    let side = |x: u32, y: u32| {
+        let mut own = neighbours[x as usize].iter();
+        own.find(|(other, _)| *other == y).map(|(_, spring)| springs[*spring as usize].rest_mm)
+    };
     let (Some(ab), Some(bc), Some(cd), Some(da)) = (side(a, b), side(b, c), side(c, d), side(d, a))
     else {
         return Vec::new();
     };
     let (one, two) = (f64::midpoint(ab, cd), f64::midpoint(bc, da));
     let rest_mm = (one * one + two * two).sqrt();
-    let spring = |a, b| Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false };
+    let spring =
+        |a, b| Spring { a, b, rest_mm, tension: SHEARED, compression: SHEARED, along: false };
     [(a, c), (b, d)].into_iter().filter(|(a, b)| a != b).map(|(a, b)| spring(a, b)).collect()
 }

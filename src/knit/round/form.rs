@@ -45,9 +45,16 @@ pub enum Solid {
 impl Form {
     /// Where a point that lies inside belongs: on the surface. `None` for one that lies outside.
     pub fn outside(&self, point: Point) -> Option<Point> {
-        // The solid that it lies deepest in.
+        Form::out_of(self.solids.iter(), point)
+    }
+
+    /// Out of the one of some solids that a point lies deepest in.
+    pub(super) fn out_of<'a>(
+        solids: impl Iterator<Item = &'a Solid>,
+        point: Point,
+    ) -> Option<Point> {
         let mut deepest: Option<(f64, Point)> = None;
-        for solid in &self.solids {
+        for solid in solids {
             let (depth, out) = solid.depth(point);
             if depth > 0.0 && deepest.is_none_or(|(most, _)| depth > most) {
                 deepest = Some((depth, point + out * depth));
@@ -97,6 +104,22 @@ impl Form {
 }
 
 impl Solid {
+    /// The corners of a box that it lies in.
+    pub(super) fn reach(&self) -> (Point, Point) {
+        match *self {
+            Solid::Ball { middle, radii } => (middle - radii, middle + radii),
+            Solid::Limb { from, to, radii, flat } => {
+                let radius = f64::max(radii.0, radii.1);
+                let out = Point::new(radius, radius, radius * f64::max(flat, 1.0));
+                (from.least(to) - out, from.most(to) + out)
+            }
+            Solid::Plate { middle, radius, half } => {
+                let out = Point::new(radius, half, radius);
+                (middle - out, middle + out)
+            }
+        }
+    }
+
     /// How deep a point lies inside (below 0: outside), and the way out.
     pub(super) fn depth(&self, point: Point) -> (f64, Point) {
         match self {

@@ -1,10 +1,13 @@
 //! Finished measures of cloth at rest, beside those that were counted.
 
+use std::collections::BTreeMap;
+
 use super::{Shape, StitchSize};
 use crate::garment::{Extent, FinishedSpec};
-use crate::graph::{Graph, Link, LinkKind};
+use crate::graph::{Graph, JoinKind, Link, LinkKind, Slot};
 use crate::needle::Side;
 use crate::program::Structure;
+use crate::run::{PieceRun, Run};
 
 /// A finished measure, counted and as the cloth lies.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,21 +20,23 @@ pub struct Measured {
     pub share: f64,
 }
 
-/// How far apart the loops that each measure was counted by lie in a shape with a point a loop. What names a
-/// length that no loops of the shape make is left out. `pieces` are the names of the pieces, in their order.
+/// How far apart the loops that each measure was counted by lie in a shape with a point a loop. A tape is laid
+/// along one line: of all rows or wales that hold what was counted, the one in the middle by length, so not along
+/// the very seam that draws cloth in. What names a length that no loops of the shape make is left out, and so is
+/// an edge that a thread draws together: nothing of it is left to measure.
 pub fn measured(
     graph: &Graph,
     shape: &Shape,
     size: impl Fn(Structure) -> StitchSize,
     finished: &[FinishedSpec],
-    pieces: &[String],
+    run: &Run,
 ) -> Vec<Measured> {
     let lengths = Lengths::of(graph, shape, size);
     let share = |spec: &FinishedSpec| {
         let (mut is, mut rest) = (0.0, 0.0);
         for part in &spec.parts {
-            let piece = pieces.iter().position(|name| *name == part.piece)? as u16;
-            let own = lengths.along(piece, &part.what)?;
+            let number = run.pieces.iter().position(|piece| piece.name == part.piece)?;
+            let own = lengths.along(number as u16, &run.pieces[number], &part.what)?;
             is += own.0 * part.times;
             rest += own.1 * part.times;
         }
@@ -45,6 +50,17 @@ pub fn measured(
         })
         .collect()
 }
+
+/// Links one after the other: how long they are, how long at rest, and how many.
+#[derive(Clone, Copy, Default)]
+struct Line {
+    is: f64,
+    rest: f64,
+    links: u32,
+}
+
+/// A line of a piece: a row, or a wale by its needle and bed.
+type Key = (i64, bool);
 
 /// By link, how long it is and how long it would be at rest; `None` where a loop has no point.
 struct Lengths<'a> {
@@ -74,62 +90,77 @@ impl<'a> Lengths<'a> {
         Lengths { graph, of: graph.links.iter().map(length).collect() }
     }
 
-    /// All links of a piece that a length is counted by, together: is, and at rest.
-    fn along(&self, piece: u16, what: &Extent) -> Option<(f64, f64)> {
-        let widest = self.widest(piece);
-        let end = match what {
-            Extent::RowsAt(side) => self.end_of(piece, *side),
-            _ => None,
+    /// The line of a piece that a length is counted by: is, and at rest.
+    fn along(&self, number: u16, piece: &PieceRun, what: &Extent) -> Option<(f64, f64)> {
+        let mut lines: Vec<Line> = match what {
+            Extent::Width => self.rows(number, &|_| true),
+            Extent::Needles(span) => {
+                self.rows(number, &|needle| span.left.0 <= needle && needle <= span.right.0)
+            }
+            Extent::RowsAt(side) if self.is_drawn_together(number, *side) => return None,
+            Extent::RowsAt(side) => {
+                let rows = piece.rows_at_side(*side);
+                let wales = self.wales(number, (0, u32::MAX), &|_| true);
+                wales.into_iter().filter(|wale| wale.links.abs_diff(rows) <= 2).collect()
+            }
+            Extent::RowsOn { needle, from, to } => {
+                let row = |mark: &String| piece.mark_rows.get(mark).copied();
+                let from = from.as_ref().map_or(Some(0), row)?;
+                let to = to.as_ref().map_or(Some(u32::MAX), row)?;
+                self.wales(number, (from, to), &|own| own == needle.0)
+            }
         };
-        let loops = &self.graph.loops;
-        let counts = |link: &Link| {
+        let most = lines.iter().map(|line| line.links).max()?;
+        // A wale may lack a row where it was held.
+        lines.retain(|line| line.links + 2 >= most && line.rest > 0.0);
+        lines.sort_by(|a, b| (a.is / a.rest).total_cmp(&(b.is / b.rest)));
+        lines.get(lines.len() / 2).map(|line| (line.is, line.rest))
+    }
+
+    /// Rows on some needles.
+    fn rows(&self, piece: u16, counts: &dyn Fn(i32) -> bool) -> Vec<Line> {
+        self.lines(piece, &|link| {
+            let loops = &self.graph.loops;
             let (a, b) = (&loops[link.a as usize], &loops[link.b as usize]);
-            if a.piece != piece || b.piece != piece {
-                return false;
-            }
-            match what {
-                Extent::Width => link.kind == LinkKind::Row && widest.binary_search(&a.row).is_ok(),
-                Extent::Needles(span) => {
-                    let within = |at| span.left <= at && at <= span.right;
-                    link.kind == LinkKind::Row && within(a.needle) && within(b.needle)
-                }
-                Extent::RowsAt(_) => {
-                    let near = |at: i32| end.is_some_and(|end| (at - end).abs() <= 1);
-                    link.kind == LinkKind::Drawn && near(a.needle.0) && near(b.needle.0)
-                }
-                Extent::RowsOn { needle, .. } => {
-                    link.kind == LinkKind::Drawn && a.needle == *needle && b.needle == *needle
-                }
-            }
-        };
-        let mut sums = (0.0, 0.0);
+            let counts = link.kind == LinkKind::Row && counts(a.needle.0) && counts(b.needle.0);
+            counts.then_some((i64::from(b.row), false))
+        })
+    }
+
+    /// Whether a thread draws a selvedge together.
+    fn is_drawn_together(&self, piece: u16, side: Side) -> bool {
+        let slot = if side == Side::Left { Slot::Left } else { Slot::Right };
+        self.graph.links.iter().any(|link| {
+            link.kind == LinkKind::Join(JoinKind::Gathered)
+                && link.slot_a == slot
+                && self.graph.loops[link.a as usize].piece == piece
+        })
+    }
+
+    /// Wales on some needles from one row up to another.
+    fn wales(&self, piece: u16, rows: (u32, u32), counts: &dyn Fn(i32) -> bool) -> Vec<Line> {
+        self.lines(piece, &|link| {
+            let loops = &self.graph.loops;
+            let (a, b) = (&loops[link.a as usize], &loops[link.b as usize]);
+            let key = (i64::from(b.needle.0), b.ribber);
+            let within = rows.0 <= b.row && b.row < rows.1 && counts(b.needle.0);
+            let counts = link.kind == LinkKind::Drawn && a.needle == b.needle && within;
+            counts.then_some(key)
+        })
+    }
+
+    fn lines(&self, piece: u16, key: &dyn Fn(&Link) -> Option<Key>) -> Vec<Line> {
+        let mut lines: BTreeMap<Key, Line> = BTreeMap::new();
+        let loops = &self.graph.loops;
         for (link, own) in self.graph.links.iter().zip(&self.of) {
-            if let Some((is, rest)) = own.filter(|_| counts(link)) {
-                sums = (sums.0 + is, sums.1 + rest);
+            let own_piece =
+                loops[link.a as usize].piece == piece && loops[link.b as usize].piece == piece;
+            let Some((is, rest)) = own.filter(|_| own_piece) else { continue };
+            if let Some(key) = key(link) {
+                let line = lines.entry(key).or_default();
+                *line = Line { is: line.is + is, rest: line.rest + rest, links: line.links + 1 };
             }
         }
-        (sums.1 > 0.0).then_some(sums)
-    }
-
-    /// The outermost needle of a piece.
-    fn end_of(&self, piece: u16, side: Side) -> Option<i32> {
-        let own = self.graph.loops.iter().filter(|stitch| stitch.piece == piece);
-        let needles = own.map(|stitch| stitch.needle.0);
-        match side {
-            Side::Left => needles.min(),
-            Side::Right => needles.max(),
-        }
-    }
-
-    /// The rows of a piece that have the most loops, in order.
-    fn widest(&self, piece: u16) -> Vec<u32> {
-        let mut rows: Vec<u32> = Vec::new();
-        for stitch in self.graph.loops.iter().filter(|stitch| stitch.piece == piece) {
-            let row = stitch.row as usize;
-            rows.resize(rows.len().max(row + 1), 0);
-            rows[row] += 1;
-        }
-        let most = rows.iter().max().copied().unwrap_or(0);
-        (0..rows.len() as u32).filter(|row| rows[*row as usize] == most).collect()
+        lines.into_values().collect()
     }
 }

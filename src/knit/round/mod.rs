@@ -10,12 +10,14 @@
 //! same bytes. Work is bounded by steps, never by time.
 
 mod bag;
+mod contact;
 mod cover;
 mod dress;
 mod fabric;
 mod form;
 mod form_mesh;
 mod measured;
+mod neighbours;
 mod net;
 mod places;
 mod point;
@@ -40,3 +42,5 @@ pub use stance::Stance;
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod wedges_test;

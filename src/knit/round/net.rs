@@ -1,5 +1,7 @@
 use std::collections::BTreeMap;
 
+use super::neighbours::Neighbours;
+
 /// Cloth as springs between loops.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Net {
@@ -39,7 +41,7 @@ pub struct Spring {
     pub rest_mm: f64,
     /// How stiff it is when drawn longer; 1 for a spring along the cloth.
     pub tension: f64,
-    /// How stiff it is when pushed together. Cloth gives way: less than for tension.
+    /// How stiff it is when pushed together.
     pub compression: f64,
     /// Whether it lies along the cloth, as against across a mesh.
     pub along: bool,
@@ -64,7 +66,14 @@ pub struct Coarser {
 }
 
 /// How stiff cloth is against being bent, from loop to loop: it falls in folds a few centimetres wide.
-pub(super) const BENT: f64 = 0.02;
+pub(super) const BENT: f64 = 0.08;
+/// How stiff cloth is when its loops are pushed together, of 1 when they are drawn apart: it gives way into folds
+/// before it gets shorter, so a length along it stays.
+pub(super) const PUSHED: f64 = 0.8;
+
+/// How stiff a spring across a mesh is, of 1 for one along the cloth: loops lean with little force. Were it more,
+/// cloth would fold along a line of short rows sooner than lean there, and a cone of wedges would be narrow.
+pub(super) const SHEARED: f64 = 0.02;
 
 impl Net {
     /// How many nodes it has.
@@ -126,10 +135,14 @@ impl Net {
 
     /// How long a closed line of nodes is at rest.
     pub(super) fn length_round(&self, rim: &[u32]) -> f64 {
+        let mut at_rim = vec![false; self.len()];
+        for node in rim {
+            at_rim[*node as usize] = true;
+        }
         let of: BTreeMap<(u32, u32), f64> = self
             .springs
             .iter()
-            .filter(|spring| spring.along)
+            .filter(|s| s.along && at_rim[s.a as usize] && at_rim[s.b as usize])
             .map(|spring| ((spring.a.min(spring.b), spring.a.max(spring.b)), spring.rest_mm))
             .collect();
         (0..rim.len())
@@ -165,14 +178,9 @@ impl Net {
         far
     }
 
-    /// By node, its neighbours along the cloth and the springs to them, in the order of the springs.
-    pub(super) fn neighbours(&self) -> Vec<Vec<(u32, u32)>> {
-        let mut all = vec![Vec::new(); self.len()];
-        for (n, spring) in self.springs.iter().enumerate().filter(|(_, s)| s.along) {
-            all[spring.a as usize].push((spring.b, n as u32));
-            all[spring.b as usize].push((spring.a, n as u32));
-        }
-        all
+    /// By node, its neighbours along the cloth.
+    pub(super) fn neighbours(&self) -> Neighbours {
+        Neighbours::of(self)
     }
 
     /// The same cloth by cells of `by` rows and `by` needles, as far as a cell hangs together in
@@ -181,18 +189,19 @@ impl Net {
         let neighbours = self.neighbours();
         let of = self.clusters(by, &neighbours);
         let count = of.iter().max().map_or(0, |last| *last as usize + 1);
-        let mut size = vec![0usize; count];
-        let mut cells: Vec<Option<Cell>> = vec![None; count];
-        for (node, cluster) in of.iter().enumerate() {
-            size[*cluster as usize] += 1;
-            let cell = self.cells[node];
-            cells[*cluster as usize].get_or_insert(Cell {
-                row: cell.row.div_euclid(by),
-                wale: cell.wale.div_euclid(by),
-                ..cell
-            });
+        // By cluster, the cell that most of it lies in: each node votes for its own, and against another.
+        let mut votes: Vec<(Cell, u32)> = vec![(Cell::default(), 0); count];
+        for (cell, cluster) in self.cells.iter().zip(&of) {
+            let own =
+                Cell { row: cell.row.div_euclid(by), wale: cell.wale.div_euclid(by), ..*cell };
+            let (most, for_it) = &mut votes[*cluster as usize];
+            match *for_it {
+                0 => (*most, *for_it) = (own, 1),
+                _ if *most == own => *for_it += 1,
+                _ => *for_it -= 1,
+            }
         }
-        let cells: Vec<Cell> = cells.into_iter().map(Option::unwrap_or_default).collect();
+        let cells: Vec<Cell> = votes.into_iter().map(|(cell, _)| cell).collect();
         let springs = self.springs_between(&of, by, &neighbours);
         // As stiff as the cloth is: a line of larger steps is bent by ever more over each.
         let bends = bends(&cells, &springs, BENT / f64::from(by * by));
@@ -201,38 +210,82 @@ impl Net {
         Coarser { net: Net { cells, springs, bends, faces, rims }, of }
     }
 
-    /// By node, the number of its cluster: nodes of one cell that hang together without leaving it.
-    fn clusters(&self, by: i32, neighbours: &[Vec<(u32, u32)>]) -> Vec<u32> {
+    /// By node, the number of its cluster: nodes of one cell that hang together without leaving it. What is left
+    /// of a cell at a slanting edge goes to its largest neighbour: as a cell of its own it would be a splinter.
+    fn clusters(&self, by: i32, neighbours: &Neighbours) -> Vec<u32> {
         let key = |node: usize| {
             let cell = self.cells[node];
             (cell.piece, cell.row.div_euclid(by), cell.wale.div_euclid(by), cell.layer)
         };
         let mut of = vec![u32::MAX; self.len()];
-        let mut count = 0;
-        let mut open = Vec::new();
+        let mut clusters: Vec<Vec<u32>> = Vec::new();
         for first in 0..self.len() {
             if of[first] != u32::MAX {
                 continue;
             }
-            of[first] = count;
-            open.push(first);
-            while let Some(node) = open.pop() {
+            let number = clusters.len() as u32;
+            of[first] = number;
+            let mut own = vec![first as u32];
+            let mut done = 0;
+            while done < own.len() {
+                let node = own[done] as usize;
+                done += 1;
                 for (other, _) in &neighbours[node] {
-                    let other = *other as usize;
-                    if of[other] == u32::MAX && key(other) == key(node) {
-                        of[other] = count;
-                        open.push(other);
+                    let at = *other as usize;
+                    if of[at] == u32::MAX && key(at) == key(node) {
+                        of[at] = number;
+                        own.push(*other);
                     }
                 }
             }
-            count += 1;
+            clusters.push(own);
         }
+        self.splinters_joined(by, neighbours, &mut of, clusters);
+        numbered_anew(&mut of);
         of
+    }
+
+    /// Each cluster of fewer nodes than a cell has along one side to the largest beside it in its piece.
+    fn splinters_joined(
+        &self,
+        by: i32,
+        neighbours: &Neighbours,
+        of: &mut [u32],
+        mut clusters: Vec<Vec<u32>>,
+    ) {
+        for number in 0..clusters.len() {
+            if clusters[number].is_empty() || clusters[number].len() >= by as usize {
+                continue;
+            }
+            let mut largest: Option<(usize, u32)> = None;
+            for node in &clusters[number] {
+                let cell = self.cells[*node as usize];
+                for (other, _) in &neighbours[*node as usize] {
+                    let (there, to) = (self.cells[*other as usize], of[*other as usize]);
+                    let beside = to != number as u32
+                        && there.piece == cell.piece
+                        && there.layer == cell.layer;
+                    let size = clusters[to as usize].len();
+                    if beside
+                        && largest
+                            .is_none_or(|(most, least)| size > most || (size == most && to < least))
+                    {
+                        largest = Some((size, to));
+                    }
+                }
+            }
+            let Some((_, to)) = largest else { continue };
+            let own = std::mem::take(&mut clusters[number]);
+            for node in &own {
+                of[*node as usize] = to;
+            }
+            clusters[to as usize].extend(own);
+        }
     }
 
     /// Springs between clusters: one for each pair that a spring along the cloth joins. It is as long
     /// as half of each of the two, measured in the direction of the springs between them.
-    fn springs_between(&self, of: &[u32], by: i32, neighbours: &[Vec<(u32, u32)>]) -> Vec<Spring> {
+    fn springs_between(&self, of: &[u32], by: i32, neighbours: &Neighbours) -> Vec<Spring> {
         // Between two clusters: how many springs, how long together, and how far they run in each of
         // the two, in springs that go the same way.
         let mut between: BTreeMap<(u32, u32), (f64, f64)> = BTreeMap::new();
@@ -251,8 +304,9 @@ impl Net {
             a,
             b,
             rest_mm: length / count,
-            tension: 1.0,
-            compression: 0.3,
+            // As many side by side as one cell has along its side are as stiff as one; a corner holds less.
+            tension: count / f64::from(by),
+            compression: PUSHED * count / f64::from(by),
             along: true,
         });
         let mut springs: Vec<Spring> = along.collect();
@@ -261,14 +315,7 @@ impl Net {
     }
 
     /// Half of how far a cluster goes on behind `node`, seen from `from`, a neighbour in another.
-    fn depth(
-        &self,
-        node: u32,
-        from: u32,
-        of: &[u32],
-        by: i32,
-        neighbours: &[Vec<(u32, u32)>],
-    ) -> f64 {
+    fn depth(&self, node: u32, from: u32, of: &[u32], by: i32, neighbours: &Neighbours) -> f64 {
         let (mut here, mut before, mut far) = (node, from, 0.0);
         for _ in 1..by {
             // Up, down or along: a stitch moved to the next needle still goes up.
@@ -288,18 +335,44 @@ impl Net {
         far / 2.0
     }
 
-    /// Triangles whose corners lie in three clusters.
+    /// Triangles whose corners lie in three clusters. Three that meet at two places do so once this way round and
+    /// once the other: between them lies no cloth.
     fn faces_between(&self, of: &[u32]) -> Vec<[u32; 3]> {
         let coarse = self.faces.iter().map(|face| face.map(|node| of[node as usize]));
-        let mut seen = std::collections::BTreeSet::new();
-        coarse
-            .filter(|[a, b, c]| a != b && b != c && c != a)
-            .filter(|face| {
-                let mut sorted = *face;
-                sorted.sort_unstable();
-                seen.insert(sorted)
-            })
+        let mut place: BTreeMap<[u32; 3], usize> = BTreeMap::new();
+        let mut met: Vec<([u32; 3], i32)> = Vec::new();
+        for [a, b, c] in coarse.filter(|[a, b, c]| a != b && b != c && c != a) {
+            let least = a.min(b).min(c);
+            let [a, b, c] = match least {
+                _ if least == a => [a, b, c],
+                _ if least == b => [b, c, a],
+                _ => [c, a, b],
+            };
+            let (sorted, way) = if b < c { ([a, b, c], 1) } else { ([a, c, b], -1) };
+            let at = *place.entry(sorted).or_insert(met.len());
+            match met.get_mut(at) {
+                Some((_, sum)) => *sum += way,
+                None => met.push((sorted, way)),
+            }
+        }
+        met.into_iter()
+            .filter(|(_, sum)| *sum != 0)
+            .map(|([a, b, c], sum)| if sum > 0 { [a, b, c] } else { [a, c, b] })
             .collect()
+    }
+}
+
+/// Numbers without a gap, in the order of the nodes.
+fn numbered_anew(of: &mut [u32]) {
+    let mut number = vec![u32::MAX; of.iter().max().map_or(0, |most| *most as usize + 1)];
+    let mut next = 0;
+    for own in of {
+        let number = &mut number[*own as usize];
+        if *number == u32::MAX {
+            *number = next;
+            next += 1;
+        }
+        *own = *number;
     }
 }
 
@@ -337,7 +410,14 @@ fn across(springs: &mut Vec<Spring>, nodes: usize) {
         // Two ways round a mesh; nodes two apart in one line have but one between them.
         if lengths.len() == 2 {
             let rest_mm = lengths.iter().sum::<f64>() / 2.0;
-            springs.push(Spring { a, b, rest_mm, tension: 0.25, compression: 0.1, along: false });
+            springs.push(Spring {
+                a,
+                b,
+                rest_mm,
+                tension: SHEARED,
+                compression: SHEARED,
+                along: false,
+            });
         }
     }
 }

@@ -37,6 +37,18 @@ impl Point {
         self + (other - self) * part
     }
 
+    /// By part, the less of two.
+    #[must_use]
+    pub(super) fn least(self, other: Point) -> Point {
+        Point::new(self.x.min(other.x), self.y.min(other.y), self.z.min(other.z))
+    }
+
+    /// By part, the more of two.
+    #[must_use]
+    pub(super) fn most(self, other: Point) -> Point {
+        Point::new(self.x.max(other.x), self.y.max(other.y), self.z.max(other.z))
+    }
+
     /// How long it is.
     pub fn length(self) -> f64 {
         self.dot(self).sqrt()

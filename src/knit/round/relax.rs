@@ -1,6 +1,7 @@
 //! Rest: the least energy that springs, bends, a form, weight and a gentle pressure leave, found by steps
 //! that each lower it.
 
+use super::contact::Contact;
 use super::touching::touching;
 use super::{Form, Net, Point};
 
@@ -90,7 +91,7 @@ pub struct Relaxed {
 /// Where cloth has a thickness, what has come near to itself is looked for anew every so many steps; the
 /// energy of [`Relaxed`] is that since the last time.
 pub fn relax(net: &Net, at: Vec<Point>, setting: &Setting<'_>) -> Relaxed {
-    let mut pull = Pull::new(net);
+    let mut pull = Pull::new(net, setting.form);
     let Some(thick_mm) = setting.thick_mm else {
         return go_down(net, &pull, at, setting, setting.steps);
     };
@@ -115,6 +116,8 @@ struct Pull {
     to: Vec<Half>,
     /// What keeps cloth from going through itself.
     apart: Vec<super::Spring>,
+    /// What it lies on.
+    contact: Option<Contact>,
     /// Cloth to a node, in square millimetres.
     area: f64,
 }
@@ -129,7 +132,7 @@ struct Half {
 }
 
 impl Pull {
-    fn new(net: &Net) -> Pull {
+    fn new(net: &Net, form: Option<&Form>) -> Pull {
         let mut starts = vec![0u32; net.len() + 1];
         for spring in &net.springs {
             starts[spring.a as usize + 1] += 1;
@@ -155,7 +158,7 @@ impl Pull {
         }
         let radius = net.radius_mm();
         let area = 4.0 * std::f64::consts::PI * radius * radius / net.len().max(1) as f64;
-        Pull { starts, to, apart: Vec::new(), area }
+        Pull { starts, to, apart: Vec::new(), contact: form.map(Contact::of), area }
     }
 
     fn of(&self, node: usize) -> &[Half] {
@@ -304,9 +307,9 @@ fn slope_at(
         energy += 0.5 * pin.stiffness * off.dot(off);
         slope[pin.node as usize] += off * pin.stiffness;
     }
-    if let Some(form) = setting.form {
+    if let Some(contact) = &pull.contact {
         for (n, point) in at.iter().enumerate() {
-            if let Some(there) = form.outside(*point) {
+            if let Some(there) = contact.outside(*point) {
                 let off = *point - there;
                 energy += 0.5 * setting.contact * off.dot(off);
                 slope[n] += off * setting.contact;

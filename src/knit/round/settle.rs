@@ -8,6 +8,8 @@ use super::{Coarser, Net, Pin, Point, Relaxed, Setting, relax};
 pub(super) const FEW: usize = 160;
 /// Rows and needles to a cell.
 pub(super) const CELL: i32 = 3;
+/// Loops from which a net is large.
+pub(super) const LARGE: usize = 24_000;
 /// The largest cells.
 const MOST_CELL: i32 = 100;
 /// Nodes times steps of one level at most.
@@ -25,7 +27,7 @@ const UNLIKE: f64 = 0.5;
 /// ones, each begun where the coarser came to rest.
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
     let begin = |net: &Net| relax(net, spread_out(net, 3, setting), setting);
-    let levels = Levels::of(net, 1, &|net| net.len() <= FEW);
+    let levels = Levels::of(net, 1, net.coarser(CELL), &|net| net.len() <= FEW);
     levels.settle(setting, &begin, &|_| Vec::new())
 }
 
@@ -39,16 +41,22 @@ pub(super) struct Levels<'a> {
 }
 
 impl<'a> Levels<'a> {
-    /// From cells of `by` on, until one is `small`.
-    pub fn of(finest: &'a Net, by: i32, small: &dyn Fn(&Net) -> bool) -> Levels<'a> {
+    /// From cells of `by` on, until one is `small`. `rough` has cells of `by`, or of [`CELL`] where that is 1.
+    pub fn of(
+        finest: &'a Net,
+        by: i32,
+        rough: Coarser,
+        small: &dyn Fn(&Net) -> bool,
+    ) -> Levels<'a> {
         let mut levels = Levels { finest, by, coarser: Vec::new() };
-        let mut next = if by > 1 { by } else { CELL };
+        let mut rough = Some(rough);
+        let mut next = by.max(CELL);
         if by > 1 {
-            levels.coarser.push(finest.coarser(next));
+            levels.coarser.extend(rough.take());
             next *= CELL;
         }
         while !small(levels.last()) && next < MOST_CELL {
-            let coarse = finest.coarser(next);
+            let coarse = rough.take().unwrap_or_else(|| finest.coarser(next));
             if coarse.net.len() * 2 > levels.last().len() {
                 break;
             }
@@ -122,7 +130,7 @@ pub(super) fn spread_out(net: &Net, waves: usize, setting: &Setting<'_>) -> Vec<
 pub(super) fn smooth(net: &Net, at: &mut Vec<Point>, times: usize) {
     let neighbours = net.neighbours();
     for _ in 0..times {
-        let next = at.iter().zip(&neighbours).map(|(point, own)| {
+        let next = at.iter().zip(neighbours.iter()).map(|(point, own)| {
             let sum = own.iter().fold(*point, |sum, (other, _)| sum + at[*other as usize]);
             sum * (1.0 / (own.len() + 1) as f64)
         });

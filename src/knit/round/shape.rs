@@ -1,7 +1,7 @@
 //! A garment in the round: each part that hangs together, at rest.
 
 use super::dress::dressed;
-use super::settle::CELL;
+use super::settle::{CELL, LARGE};
 use super::stance::is_flat;
 use super::{Form, Net, Point, Spring, Stance, StitchSize};
 use crate::graph::{Graph, Surface};
@@ -94,8 +94,7 @@ impl Shape {
     }
 }
 
-/// Loops from which the cells of a coarse shape are larger, and how large: a cuff still has a dozen round it.
-const LARGE: usize = 24_000;
+/// How large the cells of a large coarse shape are: a cuff still has a dozen round it.
 const WIDE_CELL: i32 = 5;
 
 /// Between two parts that lie beside each other.

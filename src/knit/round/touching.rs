@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::neighbours::Neighbours;
 use super::{Net, Point, Spring};
 
 /// Steps along the cloth within which nodes are near by nature.
@@ -47,7 +48,7 @@ pub(super) fn touching(net: &Net, at: &[Point], thick_mm: f64) -> Vec<Spring> {
 }
 
 /// The nodes within a few steps of one.
-fn around(neighbours: &[Vec<(u32, u32)>], node: u32) -> BTreeSet<u32> {
+fn around(neighbours: &Neighbours, node: u32) -> BTreeSet<u32> {
     let mut near = BTreeSet::from([node]);
     let mut edge = vec![node];
     for _ in 0..NEAR {

@@ -103,6 +103,19 @@ pub const EXAMPLES: &[Example] = &[
              step.knit({ rows = 10 }),",
         ),
     },
+    Example {
+        code: Code::CrossedJoin,
+        // A tube, its two ends sewn together for a stretch.
+        how: Change(
+            INIT,
+            "step.graft({ first = \"start\", second = \"end\" }),",
+            "step.graft({ first = \"start\", second = \"end\" }),
+             step.seam({
+                first = edge({ piece = \"band\", side = \"left\", to = 9 }),
+                second = edge({ piece = \"band\", side = \"right\", to = 9 }),
+             }),",
+        ),
+    },
     // Files.
     Example { code: Code::ModuleUnused, how: Write("brim.luau", b"return {}\n") },
     Example { code: Code::NotRead, how: Write("brim.lua", b"return {}\n") },

@@ -1,0 +1,41 @@
+//! A form as cloth meets it, over and over: each solid in a box, so that most are passed over by a glance.
+
+use super::{Form, Point, Solid};
+
+/// The solids of a form and the boxes that they lie in.
+pub(super) struct Contact(Vec<Boxed>);
+
+struct Boxed {
+    solid: Solid,
+    low: Point,
+    high: Point,
+}
+
+impl Contact {
+    /// Of a form.
+    pub fn of(form: &Form) -> Contact {
+        let boxed = |solid: &Solid| {
+            let (low, high) = solid.reach();
+            Boxed { solid: *solid, low, high }
+        };
+        Contact(form.solids.iter().map(boxed).collect())
+    }
+
+    /// As [`Form::outside`].
+    pub fn outside(&self, point: Point) -> Option<Point> {
+        let near = self.0.iter().filter(|boxed| boxed.holds(point));
+        Form::out_of(near.map(|boxed| &boxed.solid), point)
+    }
+}
+
+impl Boxed {
+    fn holds(&self, p: Point) -> bool {
+        let (low, high) = (self.low, self.high);
+        low.x <= p.x
+            && p.x <= high.x
+            && low.y <= p.y
+            && p.y <= high.y
+            && low.z <= p.z
+            && p.z <= high.z
+    }
+}
