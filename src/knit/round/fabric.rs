@@ -1,7 +1,8 @@
 //! Cloth from a stitch graph: how long each spring is at rest.
 
 use super::neighbours::Neighbours;
-use super::net::{BENT, PUSHED, SHEARED};
+use super::net::Cloth;
+use super::stance::is_flat;
 use super::{Bend, Cell, Net, Spring};
 use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
 use crate::program::Structure;
@@ -30,21 +31,38 @@ impl Net {
         part: u32,
         size: impl Fn(Structure) -> StitchSize,
     ) -> (Net, Vec<u32>) {
+        let hanging = Net::made(graph, surface, part, &size, Cloth::HANGING);
+        match is_flat(&hanging.0) {
+            true => Net::made(graph, surface, part, &size, Cloth::LYING),
+            false => hanging,
+        }
+    }
+
+    /// As [`of`](Net::of), of cloth that gives way so.
+    pub(super) fn made(
+        graph: &Graph,
+        surface: &Surface,
+        part: u32,
+        size: &impl Fn(Structure) -> StitchSize,
+        cloth: Cloth,
+    ) -> (Net, Vec<u32>) {
+        let wrapped = |at: u32| if cloth.wraps { None } else { wrapped(graph, at) };
         let own = |at: &u32| surface.component[*at as usize] == part;
         let all = || (0..graph.loops.len() as u32).filter(own);
-        let loops: Vec<u32> = all().filter(|at| wrapped(graph, *at).is_none()).collect();
+        let loops: Vec<u32> = all().filter(|at| wrapped(*at).is_none()).collect();
         let mut node = vec![u32::MAX; graph.loops.len()];
         for (n, at) in loops.iter().enumerate() {
             node[*at as usize] = n as u32;
         }
         for at in all() {
-            if let Some(under) = wrapped(graph, at) {
+            if let Some(under) = wrapped(at) {
                 node[at as usize] = node[under as usize];
             }
         }
         let courses = courses(graph);
         let mut net = Net {
             cells: loops.iter().map(|at| cell(&graph.loops[*at as usize], &courses)).collect(),
+            cloth,
             ..Net::default()
         };
         for link in graph.links.iter().filter(|link| node[link.a as usize] != u32::MAX) {
@@ -52,19 +70,17 @@ impl Net {
             // A wrap and the loop that it lies round are drawn through by the same loop.
             let (made, kind) = (graph.loops[link.a as usize].made, link.kind);
             if a == b
-                || (made == Made::Wrap
-                    && kind == LinkKind::Drawn
-                    && wrapped(graph, link.a).is_some())
+                || (made == Made::Wrap && kind == LinkKind::Drawn && wrapped(link.a).is_some())
             {
                 continue;
             }
-            let rest_mm = rest(graph, link, &size);
+            let rest_mm = rest(graph, link, size);
             net.springs.push(Spring {
                 a,
                 b,
                 rest_mm,
                 tension: 1.0,
-                compression: PUSHED,
+                compression: cloth.pushed,
                 along: true,
             });
         }
@@ -77,12 +93,12 @@ impl Net {
                 b,
                 rest_mm,
                 tension: 1.0,
-                compression: PUSHED,
+                compression: cloth.pushed,
                 along: true,
             });
         }
         for at in &loops {
-            net.bends.extend(bends(graph, *at, &node));
+            net.bends.extend(bends(graph, *at, &node, cloth.bent));
         }
         let own = |opening: &&Opening| node[opening.loops[0] as usize] != u32::MAX;
         let seen = surface.openings.iter().filter(own).filter(|opening| !opening.is_hidden());
@@ -103,7 +119,7 @@ impl Net {
             while corners.len() > 1 && corners.first() == corners.last() {
                 corners.pop();
             }
-            let across = across(&corners, &net.springs, &neighbours);
+            let across = across(&corners, &net.springs, &neighbours, cloth.leaning);
             net.springs.extend(across);
             let rest = corners.windows(2).skip(1);
             net.faces.extend(rest.map(|pair| [corners[0], pair[0], pair[1]]));
@@ -174,7 +190,7 @@ fn wrapped(graph: &Graph, wrap: u32) -> Option<u32> {
 }
 
 /// Straight on along the row, and along the wale.
-fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
+fn bends(graph: &Graph, at: u32, node: &[u32], stiffness: f64) -> Vec<Bend> {
     let of = |wanted: Slot| {
         let mut own = graph.around(at).filter(move |(_, _, slot)| *slot == wanted);
         own.next().map(|(_, across, _)| node[across as usize])
@@ -184,12 +200,17 @@ fn bends(graph: &Graph, at: u32, node: &[u32]) -> Vec<Bend> {
         .into_iter()
         .filter_map(|(from, to)| Some([of(from)?, middle, of(to)?]))
         .filter(|[a, b, c]| a != c && a != b && b != c && *a != u32::MAX && *c != u32::MAX)
-        .map(|nodes| Bend { nodes, stiffness: BENT })
+        .map(|nodes| Bend { nodes, stiffness })
         .collect()
 }
 
 /// The two ways across a mesh of four.
-fn across(corners: &[u32], springs: &[Spring], neighbours: &Neighbours) -> Vec<Spring> {
+fn across(
+    corners: &[u32],
+    springs: &[Spring],
+    neighbours: &Neighbours,
+    leaning: (f64, f64),
+) -> Vec<Spring> {
     let [a, b, c, d] = *corners else { return Vec::new() };
     let side = |x: u32, y: u32| {
         let mut own = neighbours[x as usize].iter();
@@ -201,7 +222,7 @@ fn across(corners: &[u32], springs: &[Spring], neighbours: &Neighbours) -> Vec<S
     };
     let (one, two) = (f64::midpoint(ab, cd), f64::midpoint(bc, da));
     let rest_mm = (one * one + two * two).sqrt();
-    let spring =
-        |a, b| Spring { a, b, rest_mm, tension: SHEARED, compression: SHEARED, along: false };
+    let (tension, compression) = leaning;
+    let spring = |a, b| Spring { a, b, rest_mm, tension, compression, along: false };
     [(a, c), (b, d)].into_iter().filter(|(a, b)| a != b).map(|(a, b)| spring(a, b)).collect()
 }

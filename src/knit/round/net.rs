@@ -15,6 +15,8 @@ pub struct Net {
     pub faces: Vec<[u32; 3]>,
     /// Open edges that are seen, the longest first: nodes once round, as a face there would be wound.
     pub rims: Vec<Vec<u32>>,
+    /// How it gives way.
+    pub(super) cloth: Cloth,
 }
 
 /// Where a loop lies in its piece.
@@ -65,15 +67,37 @@ pub struct Coarser {
     pub of: Vec<u32>,
 }
 
-/// How stiff cloth is against being bent, from loop to loop: it falls in folds a few centimetres wide.
-pub(super) const BENT: f64 = 0.08;
-/// How stiff cloth is when its loops are pushed together, of 1 when they are drawn apart: it gives way into folds
-/// before it gets shorter, so a length along it stays.
-pub(super) const PUSHED: f64 = 0.8;
+/// How cloth gives way.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Cloth {
+    /// How stiff it is against being bent, from loop to loop.
+    pub bent: f64,
+    /// How stiff when its loops are pushed together, of 1 when they are drawn apart.
+    pub pushed: f64,
+    /// How stiff a spring across a mesh is when drawn apart and when pushed together, of 1 for one along the cloth.
+    pub leaning: (f64, f64),
+    /// Whether a wrap is a place of its own, beside that of the loop it lies round.
+    pub wraps: bool,
+    /// Whether a coarse spring is as stiff as a fine one however few it stands for, and splinters stay cells.
+    pub even: bool,
+}
 
-/// How stiff a spring across a mesh is, of 1 for one along the cloth: loops lean with little force. Were it more,
-/// cloth would fold along a line of short rows sooner than lean there, and a cone of wedges would be narrow.
-pub(super) const SHEARED: f64 = 0.02;
+impl Cloth {
+    /// Falls in folds a few centimetres wide, and before it gets shorter, so that a length along it stays. Loops
+    /// lean with little force: were it more, cloth would fold along a line of short rows sooner than lean there, and
+    /// a cone of wedges would be narrow.
+    pub const HANGING: Cloth =
+        Cloth { bent: 0.08, pushed: 0.8, leaning: (0.02, 0.02), wraps: false, even: false };
+    /// Lies in its plane, where nothing makes it fold: what keeps a corner square is how little it leans.
+    pub const LYING: Cloth =
+        Cloth { bent: 0.02, pushed: 0.3, leaning: (0.25, 0.1), wraps: true, even: true };
+}
+
+impl Default for Cloth {
+    fn default() -> Cloth {
+        Cloth::HANGING
+    }
+}
 
 impl Net {
     /// How many nodes it has.
@@ -204,10 +228,11 @@ impl Net {
         let cells: Vec<Cell> = votes.into_iter().map(|(cell, _)| cell).collect();
         let springs = self.springs_between(&of, by, &neighbours);
         // As stiff as the cloth is: a line of larger steps is bent by ever more over each.
-        let bends = bends(&cells, &springs, BENT / f64::from(by * by));
+        let bends = bends(&cells, &springs, self.cloth.bent / f64::from(by * by));
         let faces = self.faces_between(&of);
         let rims = self.rims.iter().map(|rim| round_of(rim, &of)).collect();
-        Coarser { net: Net { cells, springs, bends, faces, rims }, of }
+        let cloth = self.cloth;
+        Coarser { net: Net { cells, springs, bends, faces, rims, cloth }, of }
     }
 
     /// By node, the number of its cluster: nodes of one cell that hang together without leaving it. What is left
@@ -240,7 +265,9 @@ impl Net {
             }
             clusters.push(own);
         }
-        self.splinters_joined(by, neighbours, &mut of, clusters);
+        if !self.cloth.even {
+            self.splinters_joined(by, neighbours, &mut of, clusters);
+        }
         numbered_anew(&mut of);
         of
     }
@@ -300,17 +327,15 @@ impl Net {
             entry.0 += 1.0;
             entry.1 += spring.rest_mm + depth;
         }
-        let along = between.into_iter().map(|((a, b), (count, length))| Spring {
-            a,
-            b,
-            rest_mm: length / count,
+        let along = between.into_iter().map(|((a, b), (count, length))| {
             // As many side by side as one cell has along its side are as stiff as one; a corner holds less.
-            tension: count / f64::from(by),
-            compression: PUSHED * count / f64::from(by),
-            along: true,
+            let tension = if self.cloth.even { 1.0 } else { count / f64::from(by) };
+            let compression = self.cloth.pushed * tension;
+            Spring { a, b, rest_mm: length / count, tension, compression, along: true }
         });
         let mut springs: Vec<Spring> = along.collect();
-        across(&mut springs, of.iter().max().map_or(0, |last| *last as usize + 1));
+        let count = of.iter().max().map_or(0, |last| *last as usize + 1);
+        across(&mut springs, count, self.cloth.leaning);
         springs
     }
 
@@ -388,7 +413,7 @@ fn round_of(rim: &[u32], of: &[u32]) -> Vec<u32> {
 
 /// Adds springs across: between nodes that are not neighbours and have two neighbours in common, as
 /// long as the diagonal between them.
-fn across(springs: &mut Vec<Spring>, nodes: usize) {
+fn across(springs: &mut Vec<Spring>, nodes: usize, leaning: (f64, f64)) {
     let mut neighbours: Vec<Vec<(u32, f64)>> = vec![Vec::new(); nodes];
     for spring in springs.iter() {
         neighbours[spring.a as usize].push((spring.b, spring.rest_mm));
@@ -414,8 +439,8 @@ fn across(springs: &mut Vec<Spring>, nodes: usize) {
                 a,
                 b,
                 rest_mm,
-                tension: SHEARED,
-                compression: SHEARED,
+                tension: leaning.0,
+                compression: leaning.1,
                 along: false,
             });
         }

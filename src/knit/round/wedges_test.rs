@@ -3,6 +3,7 @@
 //! A wedge has two rows on the stitch beside the point and two more on each that lies farther out, so that the
 //! rows on the stitch `n` lie on a circle of radius `n` widths: `k` wedges make the sector of `2 k h / w`.
 
+use super::net::Cloth;
 use super::*;
 use crate::bed;
 use crate::graph::{Graph, Surface};
@@ -55,7 +56,7 @@ fn wedges(count: u32, high: f64, closed: bool) -> Net {
     let run = bed::run(&program, &Machine::new("test", "Test bed", 4.5, 200, true));
     let graph = Graph::of(&program, &run).expect("drawn");
     let surface = Surface::of(&graph);
-    Net::of(&graph, &surface, 0, |_| StitchSize { wide: WIDE, high }).0
+    Net::made(&graph, &surface, 0, &|_| StitchSize { wide: WIDE, high }, Cloth::HANGING).0
 }
 
 fn at_rest(net: &Net) -> Vec<Point> {
