@@ -127,14 +127,7 @@ fn goes_together(args: &PatternArgs) -> Result<(), Diagnostics> {
 
 /// How the things are done that some size takes, where that is asked for.
 fn techniques(args: &PatternArgs, run: &SizeRun) -> Vec<Technique> {
-    if !args.techniques {
-        return Vec::new();
-    }
-    let mut all: Vec<Technique> =
-        run.good().flat_map(|(_, made)| report::techniques_used(&made.garment.program)).collect();
-    all.sort_unstable();
-    all.dedup();
-    all
+    if args.techniques { report::techniques_used(run) } else { Vec::new() }
 }
 
 fn picture(

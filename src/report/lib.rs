@@ -74,7 +74,7 @@ pub use round_packed::{YarnPlace, round_packed};
 pub use shopping_page::{
     shopping_cautions, shopping_lines, shopping_page, shopping_rows, shopping_value,
 };
-pub use techniques::{Technique, used_by as techniques_used};
+pub use techniques::{Technique, used_in as techniques_used};
 pub use vocabulary::said;
 pub use walk::{Pass, Stop, StopDeed, Walk, WalkPiece, walk};
 pub use walk_changes::{Change, ChangeOf};

@@ -365,10 +365,7 @@ fn no_garment_mixes_the_words_of_two_countries() {
             [(Words::American, BRITISH.as_slice()), (Words::British, AMERICAN.as_slice())]
         {
             let look = PrintLook { words, ..PrintLook::new(LengthUnit::In) };
-            let techniques: Vec<_> = run
-                .good()
-                .flat_map(|(_, made)| report::techniques_used(&made.garment.program))
-                .collect();
+            let techniques = report::techniques_used(&run);
             let sheet = sheet(&run, look, Paper::A4).with_techniques(&techniques, words);
             let texts = [
                 report::pattern_text(&run, &look, true),

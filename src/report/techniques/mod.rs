@@ -7,4 +7,4 @@ mod technique;
 mod told;
 mod words;
 
-pub use technique::{Technique, used_by};
+pub use technique::{Technique, used_in};

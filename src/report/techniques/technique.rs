@@ -1,4 +1,5 @@
 use knit::program::{Action, CastOnMethod, Joint, Program, Step};
+use knit::size_run::SizeRun;
 
 /// Something done by hand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -103,7 +104,7 @@ impl Technique {
 }
 
 /// What a garment takes, in the order of the page: the needle positions and the weights for all.
-pub fn used_by(program: &Program) -> Vec<Technique> {
+fn used_by(program: &Program) -> Vec<Technique> {
     let mut found = vec![Technique::NeedlePositions, Technique::Weights];
     for piece in &program.pieces {
         gather(&piece.steps, &mut found);
@@ -116,6 +117,15 @@ pub fn used_by(program: &Program) -> Vec<Technique> {
     found.sort_unstable();
     found.dedup();
     found
+}
+
+/// What some size of a run takes, in the order of the page.
+pub fn used_in(run: &SizeRun) -> Vec<Technique> {
+    let mut all: Vec<Technique> =
+        run.good().flat_map(|(_, made)| used_by(&made.garment.program)).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
 }
 
 fn gather(steps: &[Step], found: &mut Vec<Technique>) {
