@@ -23,8 +23,8 @@ const HUNG: f64 = 0.4;
 
 impl Net {
     /// The cloth of a garment that lies in one part, as large as its gauges say: a node for each loop of
-    /// `part`, in the order of the graph, and for each node its loop. A wrap shares the node of the loop that it
-    /// lies round.
+    /// `part`, in the order of the graph, and for each node its loop. Of cloth that hangs, a
+    /// wrap shares the node of the loop that it lies round.
     pub fn of(
         graph: &Graph,
         surface: &Surface,
