@@ -73,7 +73,6 @@ impl Solid {
                     let one = aside.cross(axis).unit();
                     let two = one.cross(axis);
                     let (end, radius) = if high < 0.0 { (from, radii.0) } else { (to, radii.1) };
-                    let two = two * -1.0;
                     let off = one * (out * round.cos()) + two * (out * round.sin()) + axis * high;
                     end + Point::new(off.x, off.y, off.z * flat) * radius
                 }
@@ -86,5 +85,45 @@ impl Solid {
             }
         })
         .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::f64::consts::PI;
+
+    use super::*;
+
+    /// What triangles hold that are wound anticlockwise as seen from the outside; below 0 where they are inside out.
+    fn volume(solid: Solid) -> f64 {
+        let mesh = Form { solids: vec![solid] }.mesh();
+        let corners = |face: &[u32; 3]| face.map(|n| mesh.at[n as usize]);
+        mesh.faces.iter().map(corners).map(|[a, b, c]| a.dot(b.cross(c)) / 6.0).sum()
+    }
+
+    #[test]
+    fn every_solid_is_the_right_side_out_and_as_large_as_its_form() {
+        let radii = Point::new(10.0, 12.0, 8.0);
+        let ball = Solid::Ball { middle: Point::new(3.0, -2.0, 5.0), radii };
+        let mut solids = vec![("a ball", ball, 4.0 / 3.0 * PI * 10.0 * 12.0 * 8.0)];
+        let (first, last, long) = (10.0f64, 8.0f64, 40.0);
+        for (name, way, flat) in [
+            ("a limb up", Point::new(0.0, 1.0, 0.0), 0.7),
+            ("a limb down", Point::new(0.0, -1.0, 0.0), 0.7),
+            ("a limb aside", Point::new(-1.0, 0.0, 0.0), 1.0),
+            ("a limb to the front", Point::new(0.0, 0.0, 1.0), 1.0),
+        ] {
+            let (from, to) = (Point::new(1.0, 2.0, 3.0), Point::new(1.0, 2.0, 3.0) + way * long);
+            let between = PI * long / 3.0 * (first * first + first * last + last * last);
+            let ends = 2.0 / 3.0 * PI * (first.powi(3) + last.powi(3));
+            let limb = Solid::Limb { from, to, radii: (first, last), flat };
+            solids.push((name, limb, (between + ends) * flat));
+        }
+        for (name, solid, wanted) in solids {
+            let is = volume(solid);
+            // Straight between its points, so a little smaller.
+            assert!(is > 0.93 * wanted && is < wanted, "{name}: {is} of {wanted}");
+        }
+        assert!(volume(Solid::Plate { middle: Point::default(), radius: 80.0, half: 4.0 }) > 0.0);
     }
 }
