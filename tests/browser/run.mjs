@@ -133,7 +133,9 @@ const picture = (page) => page.locator("#worn svg").evaluate((svg) => svg.innerH
 // How long it takes from a change of what is slid to the next frame with what came of it.
 const slidBy = (page, slider, steps) => page.locator(slider).evaluate((slide, steps) => new Promise((resolve) => {
   const begun = performance.now();
-  new MutationObserver((_, own) => {
+  new MutationObserver((changes, own) => {
+    // The garment in the round is put into its place when it comes.
+    if (changes.every(({ target }) => target.parentElement?.closest("#round") || target.id === "round")) return;
     own.disconnect();
     requestAnimationFrame(() => resolve(performance.now() - begun));
   }).observe(document.getElementById("result"), { childList: true, subtree: true });
