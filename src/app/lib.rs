@@ -86,7 +86,7 @@ pub use sheet::{run_sheet, sheet_pictures, stripes_of};
 pub use swatch_keys::{STRUCTURES, SwatchAsk, SwatchEntry};
 pub use workbench::{GarmentHome, Workbench, WorkbenchSources};
 pub use workspace::Workspace;
-pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace};
+pub use workspace_edit::{Dependents, WorkspaceEdit, gift_stem, init_workspace, record_at};
 pub use yarn_request::YarnRequest;
 
 use diag::{Code, Diagnostic, Severity, nearest};

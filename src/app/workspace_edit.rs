@@ -437,7 +437,7 @@ impl WorkspaceEdit {
     /// As [`Folder::change`], and no such piece.
     pub fn change_record(&mut self, key: &str, fields: Fields) -> Result<(), Diagnostics> {
         self.change("record change", |contents| {
-            let (list, key) = (List::Records, numbered_record(contents, key)?);
+            let (list, key) = (List::Records, (record_at(contents, key)? + 1).to_string());
             Ok((vec![Edit::Change { list, key, fields }], ()))
         })
     }
@@ -448,7 +448,7 @@ impl WorkspaceEdit {
     /// As [`change_record`](Self::change_record).
     pub fn remove_record(&mut self, key: &str) -> Result<(), Diagnostics> {
         self.change("record remove", |contents| {
-            let (list, key) = (List::Records, numbered_record(contents, key)?);
+            let (list, key) = (List::Records, (record_at(contents, key)? + 1).to_string());
             Ok((vec![Edit::Remove { list, key }], ()))
         })
     }
@@ -565,11 +565,13 @@ impl WorkspaceEdit {
     }
 }
 
-/// Which record of the file it is. A faulty file is not changed, so that each of its records is among the
-/// contents.
-fn numbered_record(contents: &Contents, key: &str) -> Result<String, Diagnostic> {
-    let at = contents.records.iter().position(|piece| record_name(piece).key == key);
-    at.map(|at| (at + 1).to_string()).ok_or_else(|| {
+/// Which of the records the one with that key of its [`record_name`] is, from 0. A faulty file is not changed, so
+/// that each of its records is among the contents.
+///
+/// # Errors
+/// There is none.
+pub fn record_at(contents: &Contents, key: &str) -> Result<usize, Diagnostic> {
+    contents.records.iter().position(|piece| record_name(piece).key == key).ok_or_else(|| {
         Diagnostic::error(Code::Nothing, "there is no such finished piece, or it has changed since")
             .hint("look at the list of finished pieces again")
     })

@@ -4,7 +4,7 @@
 use askama::Template;
 use axum::Router;
 use axum::extract::rejection::FormRejection;
-use axum::extract::{Form, Path, RawQuery, State as Extract};
+use axum::extract::{Form, Path, State as Extract};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::get;
 
@@ -16,7 +16,7 @@ use super::posted::{Posted, grams_typed};
 use super::problem::{Answer, Problem};
 use super::rests::new_key;
 use super::state::{Deed, Shared, State};
-use app::Pairs;
+use app::{Pairs, record_at};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{Contents, FinishedPiece, Sure};
 use store::workspace::{Fields, Given, record_name};
@@ -53,11 +53,7 @@ struct SectionView {
     after: String,
 }
 
-async fn shown(
-    Extract(state): Extract<State>,
-    Path(key): Path<String>,
-    RawQuery(_): RawQuery,
-) -> Answer<Response> {
+async fn shown(Extract(state): Extract<State>, Path(key): Path<String>) -> Answer<Response> {
     state
         .brief(move |shared| {
             if shared.workspace.is_none() {
@@ -101,8 +97,7 @@ async fn done(state: &State, key: &str, posted: &Posted) -> Answer<&'static str>
     let own = key.to_owned();
     let (did, deed) = match posted.get("what") {
         "save" => {
-            let form = Posted(posted.0.clone());
-            let name = own.clone();
+            let (form, name) = (posted.clone(), own.clone());
             let fields = state.brief(move |shared| changed(shared, &name, &form)).await??;
             if fields.is_empty() {
                 return Ok("nothing");
@@ -131,10 +126,7 @@ async fn done(state: &State, key: &str, posted: &Posted) -> Answer<&'static str>
 }
 
 fn piece_of<'c>(contents: &'c Contents, key: &str) -> Result<&'c FinishedPiece, Diagnostic> {
-    contents.records.iter().find(|piece| record_name(piece).key == key).ok_or_else(|| {
-        Diagnostic::error(Code::Nothing, "there is no such finished piece, or it has changed since")
-            .hint("look at the list of finished pieces again")
-    })
+    record_at(contents, key).map(|at| &contents.records[at])
 }
 
 /// The keys in which what was typed differs from what is noted.
@@ -147,7 +139,7 @@ fn changed(shared: &Shared, key: &str, posted: &Posted) -> Answer<Fields> {
     if !sections.is_empty() {
         fields.push(("sections".to_owned(), Given::Merge(sections)));
     }
-    let typed = |name: &str| posted.has(name).then(|| posted.get(name).trim());
+    let typed = |name: &str| posted.has(name).then(|| posted.get(name));
     if let Some(text) = typed("minutes").filter(|text| *text != minutes_of(piece)) {
         match minutes_given(text) {
             Ok(given) => fields.push(("minutes".to_owned(), given)),

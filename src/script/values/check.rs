@@ -74,26 +74,26 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
             _ => Err(Misfit::wanted("a function", value)),
         },
         ValueKind::Ranges => {
-            ranges(table("a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
+            ranges(table(|| "a list of ranges such as { { 1, 9 } }", value)?).map(Checked::Ranges)
         }
         ValueKind::Decisions => {
-            decisions(table("a table of decisions such as { stitches = { 10, 20 } }", value)?)
+            decisions(table(|| "a table of decisions such as { stitches = { 10, 20 } }", value)?)
                 .map(Checked::Decisions)
         }
         ValueKind::Chooser => check(ValueKind::Function, value),
         ValueKind::Points => {
-            points(table("a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
+            points(table(|| "a list of points such as { { 0, 150 }, { 280, 200 } }", value)?)
                 .map(Checked::Points)
         }
-        ValueKind::Steps => table("a list of steps", value).cloned().map(Checked::Table),
-        ValueKind::List(record) => match value {
-            Value::Table(list) => Ok(Checked::Table(list.clone())),
-            _ => Err(Misfit::wanted(&format!("a list of tables ({})", record.name), value)),
-        },
-        ValueKind::Record(record) => match value {
-            Value::Table(table) => Ok(Checked::Table(table.clone())),
-            _ => Err(Misfit::wanted(&format!("a table ({})", record.name), value)),
-        },
+        ValueKind::Steps => table(|| "a list of steps", value).cloned().map(Checked::Table),
+        ValueKind::List(record) => {
+            let wanted = || format!("a list of tables ({})", record.name);
+            table(wanted, value).cloned().map(Checked::Table)
+        }
+        ValueKind::Record(record) => {
+            let wanted = || format!("a table ({})", record.name);
+            table(wanted, value).cloned().map(Checked::Table)
+        }
     }
 }
 
@@ -123,10 +123,11 @@ fn mark(value: &Value) -> Option<RowAt> {
     (rows.abs() <= MOST_SHIFT).then_some(RowAt::Mark(name, rows as i32))
 }
 
-fn table<'v>(wanted: &str, value: &'v Value) -> Result<&'v Table, Misfit> {
+/// What it had to be is only worded where it is not.
+fn table<W: AsRef<str>>(wanted: impl FnOnce() -> W, value: &Value) -> Result<&Table, Misfit> {
     match value {
         Value::Table(table) => Ok(table),
-        _ => Err(Misfit::wanted(wanted, value)),
+        _ => Err(Misfit::wanted(wanted().as_ref(), value)),
     }
 }
 
@@ -145,7 +146,7 @@ fn name(value: &Value) -> Result<String, Misfit> {
 }
 
 fn texts(value: &Value) -> Result<Vec<String>, Misfit> {
-    let list = table("a list of texts", value)?;
+    let list = table(|| "a list of texts", value)?;
     items(list, MOST_TEXTS)?.iter().map(text).collect()
 }
 

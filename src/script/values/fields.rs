@@ -120,27 +120,46 @@ pub(crate) fn raw_fields(table: &Table) -> Option<RawFields> {
     walked.is_ok().then_some(all)
 }
 
+/// Fields that are checked one after the other, without a word.
+struct Filling<'a> {
+    fields: &'static [FieldSpec],
+    also: &'a [&'a str],
+    values: Vec<Option<Checked>>,
+}
+
+impl<'a> Filling<'a> {
+    fn new(fields: &'static [FieldSpec], also: &'a [&'a str]) -> Filling<'a> {
+        Filling { fields, also, values: fields.iter().map(|_| None).collect() }
+    }
+
+    /// `None` for a field that there is not, or that has another value than it must.
+    fn put(&mut self, name: &str, value: &Value) -> Option<()> {
+        match self.fields.iter().position(|field| field.name == name) {
+            Some(at) => self.values[at] = Some(check(self.fields[at].kind, value).ok()?),
+            None if self.also.contains(&name) => {}
+            None => return None,
+        }
+        Some(())
+    }
+
+    /// `None` where one is missing that must be there.
+    fn whole(self) -> Option<CheckedFields> {
+        let Filling { fields, values, .. } = self;
+        let mut all = fields.iter().zip(&values);
+        let whole = all.all(|(field, value)| field.need != Need::Required || value.is_some());
+        whole.then_some(CheckedFields { fields, values })
+    }
+}
+
 /// The checked fields of a table, without a word: `None` for whatever [`read`] would find fault with. The
 /// usual way through.
 fn read_quick(table: &Table, fields: &'static [FieldSpec], also: &[&str]) -> Option<CheckedFields> {
-    let mut values: Vec<Option<Checked>> = fields.iter().map(|_| None).collect();
-    let odd = || mlua::Error::StackError;
+    let mut filling = Filling::new(fields, also);
     let walked = table.for_each(|name: String, value: Value| {
-        match fields.iter().position(|field| field.name == name) {
-            Some(at) => values[at] = Some(check(fields[at].kind, &value).map_err(|_| odd())?),
-            None if also.contains(&name.as_str()) => {}
-            None => return Err(odd()),
-        }
-        Ok(())
+        filling.put(&name, &value).ok_or(mlua::Error::StackError)
     });
-    walked.is_ok().then_some(())?;
-    whole(fields, values)
-}
-
-/// The values of fields, unless one is missing that must be there.
-fn whole(fields: &'static [FieldSpec], values: Vec<Option<Checked>>) -> Option<CheckedFields> {
-    let whole = fields.iter().zip(&values).all(|(f, v)| f.need != Need::Required || v.is_some());
-    whole.then_some(CheckedFields { fields, values })
+    walked.ok()?;
+    filling.whole()
 }
 
 /// Checks fields without a word: `None` for whatever [`read`] would find fault with, and for some
@@ -150,15 +169,11 @@ pub(crate) fn read_raw(
     fields: &'static [FieldSpec],
     also: &[&str],
 ) -> Option<CheckedFields> {
-    let mut values: Vec<Option<Checked>> = fields.iter().map(|_| None).collect();
+    let mut filling = Filling::new(fields, also);
     for (name, value) in raw {
-        match fields.iter().position(|field| field.name == name) {
-            Some(at) => values[at] = Some(check(fields[at].kind, value).ok()?),
-            None if also.contains(&name.as_str()) => {}
-            None => return None,
-        }
+        filling.put(name, value)?;
     }
-    whole(fields, values)
+    filling.whole()
 }
 
 /// Reads the fields of `table`. `what` names it in messages; keys in `also` are let through.
