@@ -171,16 +171,16 @@ fn whoever_reads_her_size_alone_has_her_own_pattern() {
 /// The same of the data, where every word is compared and each step as data.
 #[test]
 fn the_data_of_a_class_has_each_size_of_its_own() {
-    let read = |run: &SizeRun| -> Value {
-        serde_json::from_str(&report::pattern_json(run, LengthUnit::Cm)).expect("json")
-    };
-    let list = |value: &Value| value.as_array().expect("a list").clone();
+    fn list(value: &Value) -> &[Value] {
+        value.as_array().expect("a list")
+    }
+    let read = |run: &SizeRun| loom::read(&report::pattern_json(run, LengthUnit::Cm));
     let (mut lines, mut some) = (0, 0);
     for garment in bench().garment_ids() {
         let all = run(&garment, "all");
-        let documents = list(&read(&all));
-        let classes: Vec<Value> =
-            documents.iter().flat_map(|document| list(&document["together"])).collect();
+        let documents = read(&all);
+        let classes: Vec<&Value> =
+            list(&documents).iter().flat_map(|document| list(&document["together"])).collect();
         if all.good().count() == 1 {
             assert!(classes.is_empty(), "{garment}");
             continue;
@@ -188,13 +188,14 @@ fn the_data_of_a_class_has_each_size_of_its_own() {
         for (nth, size) in all.sizes.iter().enumerate().filter(|(_, size)| size.good().is_some()) {
             let id = Value::from(size.body.id.to_string());
             let place = |of: &Value| list(&of["sizes"]).iter().position(|own| *own == id);
-            let hers: Vec<&Value> = classes.iter().filter(|c| place(c).is_some()).collect();
+            let hers: Vec<&&Value> = classes.iter().filter(|c| place(c).is_some()).collect();
             let [class] = hers.as_slice() else { panic!("{garment} {id}: {}", hers.len()) };
-            let alone = read(&one_of(&all, nth))[0]["folded"][0]["chapters"].clone();
+            let alone = read(&one_of(&all, nth));
+            let alone = list(&alone[0]["folded"][0]["chapters"]);
             let chapters = list(&class["chapters"]);
             let chapters: Vec<&Value> = chapters.iter().filter(|c| place(c).is_some()).collect();
-            assert_eq!(chapters.len(), list(&alone).len(), "{garment} {id}");
-            for (chapter, alone) in chapters.into_iter().zip(list(&alone)) {
+            assert_eq!(chapters.len(), alone.len(), "{garment} {id}");
+            for (chapter, alone) in chapters.into_iter().zip(alone) {
                 assert_eq!(chapter["title"], alone["title"]);
                 let pieces = &chapter["pieces"][place(chapter).expect("hers")];
                 assert_eq!(*pieces, alone["pieces"][0], "{garment} {id}");
