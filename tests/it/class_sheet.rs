@@ -272,22 +272,25 @@ fn what_some_sizes_have_is_told_as_theirs() {
 
 #[test]
 fn sheets_of_two_four_and_all_sizes_are_sound_on_both_papers() {
-    for garment in ["tam", "sock", "pullover"] {
-        for sizes in ["women-m", "y5-6,women-m", "y5-6..y11-12", "all"] {
+    let papers = [(Paper::A4, LengthUnit::Cm), (Paper::Letter, LengthUnit::In)];
+    for (of, garment) in ["tam", "sock", "pullover"].into_iter().enumerate() {
+        for (at, sizes) in
+            ["women-m", "y5-6,women-m", "y5-6..y11-12", "all"].into_iter().enumerate()
+        {
             let run = run(garment, sizes);
-            for (paper, unit) in [(Paper::A4, LengthUnit::Cm), (Paper::Letter, LengthUnit::In)] {
-                let look = PrintLook { words: Words::American, ..PrintLook::new(unit) };
-                let whose = format!("{garment}, {sizes}");
-                sound(&pattern_sheet(&run, &look, paper, Vec::new()), &whose);
-                let sheet = sheet(&run, look, paper);
-                assert!(readable(&sheet, &whose) < 40, "{whose}");
-                let head = |sought: &str| {
-                    sheet.blocks.iter().rposition(|block| {
-                        matches!(block, Block::Heading { text, .. } if text.starts_with(sought))
-                    })
-                };
-                assert!(head("Finishing") < head("Schematic"), "{whose}");
-            }
+            // Each garment on both papers, and so many sizes on both.
+            let (paper, unit) = papers[(of + at) % 2];
+            let look = PrintLook { words: Words::American, ..PrintLook::new(unit) };
+            let whose = format!("{garment}, {sizes}");
+            sound(&pattern_sheet(&run, &look, paper, Vec::new()), &whose);
+            let sheet = sheet(&run, look, paper);
+            assert!(readable(&sheet, &whose) < 40, "{whose}");
+            let head = |sought: &str| {
+                sheet.blocks.iter().rposition(|block| {
+                    matches!(block, Block::Heading { text, .. } if text.starts_with(sought))
+                })
+            };
+            assert!(head("Finishing") < head("Schematic"), "{whose}");
         }
     }
 }
@@ -362,14 +365,19 @@ fn no_garment_mixes_the_words_of_two_countries() {
     let mut told = 0;
     for id in bench().garment_ids() {
         let run = run(&id, "all");
+        let first = run.sizes.iter().position(|size| size.knittable()).expect("a size");
         for (words, others) in
             [(Words::American, BRITISH.as_slice()), (Words::British, AMERICAN.as_slice())]
         {
             let look = PrintLook { words, ..PrintLook::new(LengthUnit::In) };
             let techniques = report::techniques_used(&run);
-            let sheet = sheet(&run, look, Paper::A4).with_techniques(&techniques, words);
+            // What pictures say is the same in any size.
+            let shown = sheet(&one_of(&run, first), look, Paper::A4);
+            let sheet = pattern_sheet(&run, &look, Paper::A4, Vec::new());
+            let sheet = sheet.with_techniques(&techniques, words);
             let texts = [
                 report::pattern_text(&run, &look, true),
+                words_of(&report::sheet::sheet_html(&shown)),
                 words_of(&report::sheet::sheet_html(&sheet)),
                 report::grade_page(&run, look.unit, words, report::Format::Table),
                 report::techniques_text(&techniques, words, false),
