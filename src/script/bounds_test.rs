@@ -8,7 +8,8 @@ use knit::garment::Garment;
 use knit::view::Form;
 
 use crate::{
-    GarmentInput, GaugeInput, Limits, MachineInput, Plugin, PluginSource, ScriptFailure, ScriptHost,
+    GarmentInput, GarmentSource, GaugeInput, Limits, MachineInput, Plugin, PluginSource,
+    ScriptFailure, ScriptHost,
 };
 
 /// A script for an API in parts, and what is said of it; nothing where it is to be let through.
@@ -193,6 +194,7 @@ fn what_a_script_calls_has_bounds() {
             ..before("require(\"parts/heel\")", "requiring a part came with script API 2")
         },
         before("string.rep(\"x\", 1e9)", "fault script::memory"),
+        before("pcall(string.rep, \"x\", 3e8)", "fault script::memory"),
     ]);
 }
 
@@ -212,6 +214,13 @@ fn what_a_script_returns_has_bounds() {
             api: 1,
             ..steps("{ op = \"break_yarn\" }", "step.break_yarn came with script API 2")
         },
+        Try {
+            api: 1,
+            ..steps(
+                "{ op = \"decrease\", side = \"left\", inset = 1 }",
+                "`inset` of step.decrease came with script API 2",
+            )
+        },
         rest("counts = { x = 1 }", "must be a list without gaps or names"),
         rest(
             "counts = { { name = \"a\", needles = \"body\" }, { name = \"a\", rows = \"body\" } }",
@@ -224,6 +233,9 @@ fn what_a_script_returns_has_bounds() {
         ),
         rest("counts = { { name = \"a b\", rows = \"body\" } }", "can't be \"a b\""),
     ]);
+    let other = script(&SOUND).replace("name = \"body\"", "name = \"body\", section = \"bdy\"");
+    let told = said(run(limits(), 2, &other, &[]));
+    assert!(told.contains("no yarn section `bdy`"), "{told}");
     let counts = |n: usize| {
         let all = (0..n).map(|i| format!("{{ name = \"c{i}\", rows = \"body\" }}"));
         format!("counts = {{ {} }}", all.collect::<Vec<_>>().join(", "))
@@ -422,4 +434,40 @@ fn modules_do_not_require_themselves() {
     let fault = found.iter().next().expect("one");
     assert_eq!(fault.code, Code::ScriptRequire);
     assert!(fault.message.contains("requires itself"), "{}", fault.message);
+}
+
+#[test]
+fn what_a_part_gives_stays_as_it_is() {
+    let source = |folder: &str, files: &[(&str, &str)]| PluginSource {
+        folder: folder.to_owned(),
+        files: files.iter().map(|(name, text)| ((*name).into(), text.as_bytes().into())).collect(),
+    };
+    let manifest = |more: &str| {
+        format!(
+            "id = \"bit\"\ntitle = \"Bit\"\nversion = \"1.0.0\"\napi = 2\nsummary = \"A bit.\"\n\
+             measures = [\"head_girth\"]\nstructures = [\"plain\"]\n[sections]\nbody = \"Body\"\n{more}"
+        )
+    };
+    let part = source(
+        "plugins/parts/bit",
+        &[
+            ("part.toml", &manifest("")),
+            ("init.luau", "return { n = 1 }"),
+            ("sample.luau", &script(&SOUND)),
+        ],
+    );
+    for (before, told) in
+        [("assert(require(\"parts/bit\").n == 1)", ""), ("require(\"parts/bit\").n = 2", "fault")]
+    {
+        let init = script(&Try { before, ..SOUND });
+        let files = [("plugin.toml", &*manifest("[parts]\nbit = \"1\"\n")), ("init.luau", &init)];
+        let own = source("plugins/bit", &files);
+        let whole = GarmentSource {
+            parts: BTreeMap::from([("bit".to_owned(), part.clone())]),
+            ..own.into()
+        };
+        let plugin = Plugin::load(whole, &["head_girth"]).expect("loads");
+        let said = said(ScriptHost::new(limits()).garment(&plugin, &input(&[])));
+        assert!(said.contains(told) && said.is_empty() == told.is_empty(), "{said}");
+    }
 }
