@@ -296,6 +296,11 @@ fn what_is_measured_has_to_be_there() {
         ),
         (
             wide()
+                + "ratios = { { name = \"r\", of = \"wide\", over = \"wide\", low = 0, high = 1/0 } }",
+            "must be a finite number",
+        ),
+        (
+            wide()
                 + "ratios = { { name = \"r\", of = \"wide\", over = \"tall\", low = 1, high = 2 } }",
             "names `tall`, which is no finished measure",
         ),
