@@ -33,7 +33,7 @@ import numpy as np
 import trimesh
 
 # How many openings a piece of it has, as a knitter sees it, and the girths counted there, narrow ones first: `None`
-# where a plane cuts no ring behind the opening, as of a cap that has fallen together on the table.
+# where a plane cuts no ring behind the opening, as of a neck, or a cap that has fallen together on the table.
 GARMENTS = {
     "bootee": (1, ["cuff_girth"]),
     "cardigan": (3, []),
@@ -46,7 +46,7 @@ GARMENTS = {
     "mitt": (3, ["thumb_girth", "cuff_girth", None]),
     "mitten": (1, ["cuff_girth"]),
     "neck-ring": (2, ["girth", "girth"]),
-    "pullover": (4, ["cuff", "cuff", "neckband", None]),
+    "pullover": (4, ["cuff", "cuff", None, None]),
     "scarf": (1, []),
     "shawl": (1, []),
     "slipover": (4, []),
