@@ -315,7 +315,7 @@ impl Question<'_> {
         let mut best: Option<(u32, usize, Vec<Chunks>)> = None;
         for o in problem.gifts[self.gift].clone() {
             let mut fits = |dg: u32| {
-                layout.room[new] = i64::from(dg);
+                layout.refill(&problem, new, i64::from(dg));
                 fit(&problem, &layout, o, FIT_LIMIT)
             };
             // More never fits worse: halve until the least is found.
@@ -342,7 +342,7 @@ impl Question<'_> {
         }
         let (dg, o, chunks) = best?;
         richer.remnants[new] = Remnant { group, usable_dg: dg, mass_dg: dg, ..Remnant::default() };
-        layout.room[new] = i64::from(dg);
+        layout.refill(&problem, new, i64::from(dg));
         layout.make(&problem, o, &chunks);
         let plan = layout.to_plan(&problem);
         Some(Remedy {
@@ -361,7 +361,7 @@ impl Question<'_> {
         let problem = Problem::new(self.instance);
         let before = layout_of(&problem, self.plan)?;
         let price = vec![0.0; problem.groups.len()];
-        let guide = Guide { price: &price, price_share: 0.0, noise: 0.0 };
+        let guide = Guide { price: &price, price_share: 0.0, noise: 0.0, floor: f64::NEG_INFINITY };
         let mut inserter = Inserter::new(&problem);
         let mut random = Random::new(0);
         let made: Vec<usize> =

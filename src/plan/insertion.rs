@@ -13,6 +13,15 @@ pub(super) struct Guide<'a> {
     pub price_share: f64,
     /// Up to this many tenths are added to each choice at random.
     pub noise: f64,
+    /// Nothing that scores no more than this is of use.
+    pub floor: f64,
+}
+
+impl Guide<'_> {
+    /// What yarn is worth to others, as far as that counts.
+    fn yarn(&self, group: usize, dg: i64) -> f64 {
+        self.price[group] * self.price_share * dg as f64
+    }
 }
 
 /// A way to make a gift.
@@ -30,6 +39,9 @@ pub(super) struct Inserter<'p> {
     problem: &'p Problem,
     /// By option, its sections, largest need first.
     orders: Vec<Vec<usize>>,
+    /// What a section can spare at most, by using up useless ends.
+    spared: f64,
+    options: Vec<(f64, usize)>,
     /// Places looked at so far.
     pub work: u64,
 }
@@ -54,9 +66,11 @@ impl Insert<'_> {
         (r, dg): (usize, i64),
         before: f64,
     ) -> f64 {
+        let noise = self.guide.noise;
+        let noise = if noise > 0.0 { noise * self.random.unit() } else { 0.0 };
         before
             + self.layout.draw_cost(problem, section, r, dg) as f64
-            + self.guide.noise * self.random.unit()
+            + noise
             + snugness(self.layout.room[r] - dg)
     }
 }
@@ -93,7 +107,8 @@ impl<'p> Inserter<'p> {
                 order
             })
             .collect();
-        Inserter { problem, orders, work: 0 }
+        let spared = (problem.drib * problem.drib_cost) as f64;
+        Inserter { problem, orders, spared, options: Vec::new(), work: 0 }
     }
 
     /// The best way found to make `gift`, which is not made. The layout comes back as it was.
@@ -106,12 +121,25 @@ impl<'p> Inserter<'p> {
     ) -> Option<Insertion> {
         let mut best: Option<Insertion> = None;
         let mut into = Insert { layout, guide, random };
-        for option in self.problem.gifts[gift].clone() {
+        // The most promising first, so that the others need hardly be looked at.
+        let mut options = std::mem::take(&mut self.options);
+        options.clear();
+        options.extend(self.problem.gifts[gift].clone().map(|option| {
+            let gain = self.problem.options[option].gain as f64;
+            (gain - self.least_cost(option, guide), option)
+        }));
+        options.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        for (most, option) in &options {
+            let option = *option;
+            let floor = best.as_ref().map_or(guide.floor, |found| found.score);
+            if *most <= floor {
+                break;
+            }
             if !into.layout.has_hours(self.problem, option) {
                 continue;
             }
+
             let gain = self.problem.options[option].gain as f64;
-            let floor = best.as_ref().map_or(f64::NEG_INFINITY, |found| found.score);
             let order = std::mem::take(&mut self.orders[option]);
             let mut cheapest = Cheapest { option, cost: gain - floor, chunks: None };
             self.descend(&mut into, &order, 0.0, &mut cheapest);
@@ -120,7 +148,20 @@ impl<'p> Inserter<'p> {
                 best = Some(Insertion { score: gain - cheapest.cost, option, chunks });
             }
         }
+        self.options = options;
         best
+    }
+
+    /// What an option costs at least, as the guide sees it.
+    fn least_cost(&mut self, option: usize, guide: &Guide) -> f64 {
+        let sections = self.problem.options[option].sections.clone();
+        self.work += sections.len() as u64;
+        let of = |section: usize| {
+            let needs = self.problem.sections[section].needs.iter();
+            let costs = needs.map(|(group, need)| guide.yarn(*group, *need));
+            costs.fold(f64::INFINITY, f64::min) - self.spared
+        };
+        sections.map(of).sum()
     }
 
     /// Knits the sections in `order` in all ways that may be cheaper than the cheapest.
@@ -153,15 +194,21 @@ impl<'p> Inserter<'p> {
         let binds =
             !flat.links.is_empty() || problem.set_of[problem.options[flat.option].gift].is_some();
         let mut all: Vec<Candidate> = Vec::new();
-        for (group, need) in &flat.needs {
-            if !links_allow(problem, into.layout, section, *group) {
+        let base = |(group, need): &(usize, i64)| {
+            (into.guide.yarn(*group, *need) + flat.fee(*group) as f64, *group, *need)
+        };
+        let mut groups: Vec<(f64, usize, i64)> = flat.needs.iter().map(base).collect();
+        groups.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        for (base, group, need) in groups {
+            if !binds && all.first().is_some_and(|(least, _)| base - self.spared >= *least) {
+                break;
+            }
+            if !links_allow(problem, into.layout, section, group) {
                 continue;
             }
-            let base = into.guide.price[*group] * into.guide.price_share * *need as f64;
-            let base = base + flat.fee(*group) as f64;
-            let mut best = self.single(into, section, *group, *need);
-            if problem.splits(*group, flat.joinable, *need) {
-                let joined = self.joined(into, section, (*group, *need), best.as_ref());
+            let mut best = self.single(into, section, group, need);
+            if problem.splits(group, flat.joinable, need) {
+                let joined = self.joined(into, section, (group, need), best.as_ref());
                 best = joined.or(best);
             }
             let Some((cost, chunks)) = best else { continue };
@@ -185,10 +232,17 @@ impl<'p> Inserter<'p> {
         need: i64,
     ) -> Option<Candidate> {
         let mut best: Option<(f64, usize)> = None;
+        if into.layout.most[group] < need {
+            self.work += 1;
+            return None;
+        }
         let remnants = &self.problem.groups[group];
         self.work += remnants.len() as u64;
+        let mut most = 0;
         for r in remnants {
-            if into.layout.room[*r] < need || !self.problem.may(section, *r) {
+            let room = into.layout.room[*r];
+            most = most.max(room);
+            if room < need || !self.problem.may(section, *r) {
                 continue;
             }
             let cost = into.cost(self.problem, section, (*r, need), 0.0);
@@ -196,6 +250,7 @@ impl<'p> Inserter<'p> {
                 best = Some((cost, *r));
             }
         }
+        into.layout.most[group] = most;
         best.map(|(cost, r)| (cost, Chunks::one(r, need)))
     }
 
@@ -208,6 +263,10 @@ impl<'p> Inserter<'p> {
         rival: Option<&Candidate>,
     ) -> Option<Candidate> {
         let problem = self.problem;
+        let most = problem.most_joined(group, need);
+        if into.layout.most[group].saturating_mul(i64::try_from(most).unwrap_or(i64::MAX)) < need {
+            return None;
+        }
         let rooms: Vec<usize> = problem.groups[group]
             .iter()
             .copied()
@@ -219,12 +278,25 @@ impl<'p> Inserter<'p> {
         }
         let mut best =
             Joined { cost: rival.map_or(f64::INFINITY, |(cost, _)| *cost), chunks: None };
-        self.twice(into, section, (&rooms, need), &mut best);
+        self.work += problem.groups[group].len() as u64;
+        // The largest three, to tell how many it takes.
+        let mut top = [0; 3];
+        for r in &rooms {
+            let mut room = into.layout.room[*r];
+            for high in &mut top {
+                if room > *high {
+                    std::mem::swap(&mut room, high);
+                }
+            }
+        }
+        if top[0] + top[1] >= need {
+            self.twice(into, section, (&rooms, need), &mut best);
+        }
         let starved = best.chunks.is_none() && rival.is_none();
-        let most = problem.most_joined(group, need);
         if most > 2
             && need >= 3 * problem.min_chunk
             && rooms.len() > 2
+            && top.iter().sum::<i64>() >= need
             && (starved || !many || into.random.below(8) == 0)
         {
             self.thrice(into, section, (&rooms, need), &mut best);

@@ -44,6 +44,9 @@ impl Chunks {
 pub(super) struct Layout {
     /// By remnant, what is left.
     pub room: Vec<i64>,
+    /// By group, what none of its remnants has more than. It is told anew where all are looked at, so
+    /// that many a section is known not to fit without.
+    pub most: Vec<i64>,
     /// By remnant, the chunks drawn from it.
     pub takers: Vec<u32>,
     /// By gift, the option it is made in.
@@ -60,12 +63,20 @@ impl Layout {
     pub fn new(problem: &Problem) -> Layout {
         Layout {
             room: problem.usable.clone(),
+            most: vec![i64::MAX; problem.groups.len()],
             takers: vec![0; problem.usable.len()],
             choice: vec![None; problem.gifts.len()],
             chunks: vec![Chunks::default(); problem.sections.len()],
             minutes: vec![0; problem.minutes.len()],
             value: 0,
         }
+    }
+
+    /// Says what is left of a remnant.
+    pub fn refill(&mut self, problem: &Problem, r: usize, dg: i64) {
+        self.room[r] = dg;
+        let most = &mut self.most[problem.group_of[r]];
+        *most = dg.max(*most);
     }
 
     pub fn end_cost(problem: &Problem, room: i64, takers: u32) -> i64 {
@@ -114,6 +125,8 @@ impl Layout {
         self.value += Self::fee(problem, section, &chunks);
         for (n, (r, dg)) in chunks.iter().enumerate() {
             self.room[r] += dg;
+            let most = &mut self.most[problem.group_of[r]];
+            *most = self.room[r].max(*most);
             self.takers[r] -= 1;
             self.value += self.draw_cost(problem, section, r, dg);
             if n > 0 {

@@ -24,7 +24,7 @@ pub(super) fn greedy(problem: &Problem, price: &[f64], random: &mut Random) -> (
     let mut order: Vec<(f64, usize)> = (0..problem.gifts.len()).map(|g| (keyed(g), g)).collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     for price_share in if priced { &[1.0, 0.0][..] } else { &[0.0][..] } {
-        let guide = Guide { price, price_share: *price_share, noise: 0.0 };
+        let guide = Guide { price, price_share: *price_share, noise: 0.0, floor: 0.0 };
         for (_, gift) in &order {
             if layout.choice[*gift].is_none()
                 && let Some(fit) = inserter.best(&mut layout, *gift, &guide, random)
@@ -65,10 +65,15 @@ pub(super) struct Chain<'p> {
 }
 
 /// Temperatures at which cycles start, in turn, and at which all end, in tenths.
-const HOT: [f64; 4] = [3000.0, 300.0, 1000.0, 60.0];
+const HOT: [f64; 4] = [600.0, 60.0, 200.0, 12.0];
 const COLD: f64 = 1.5;
 /// Work of the first cycle for each option there is.
 const FIRST_CYCLE: u64 = 4_000;
+/// Of more gifts than this, those that suit are met by chance.
+const FEW_GIFTS: usize = 100;
+/// Up to this share of a cycle yarn left over counts for all that it is worth to others, then less and
+/// less: in the end it is worth nothing.
+const THRIFTY: f64 = 0.4;
 /// A step costs this much even if it looks at nothing.
 const STEP: u64 = 20;
 
@@ -121,29 +126,32 @@ impl<'p> Chain<'p> {
                     self.layout.clone_from(&self.best);
                 }
             }
-            idle += STEP;
             let looked = self.inserter.work;
+            self.change.looked = 0;
             let share = self.done as f64 / self.cycle as f64;
             let heat = self.hot * (COLD / self.hot).powf(share.min(1.0));
-            self.step(price, heat);
-            self.done += STEP + self.inserter.work - looked;
+            self.step(price, heat, thrift(share));
+            let own = STEP + self.change.looked;
+            idle += own;
+            self.done += own + self.inserter.work - looked;
         }
         self.inserter.work - before + idle
     }
 
-    fn step(&mut self, price: &[f64], heat: f64) {
+    fn step(&mut self, price: &[f64], heat: f64, thrift: f64) {
         let problem = self.problem;
         let before = self.layout.value;
-        self.change.ruin(problem, &mut self.layout, &mut self.random);
+        self.change.saved = 0.0;
+        self.change.ruin(problem, &mut self.layout, price, &mut self.random);
         self.change.recreate(
             problem,
             &mut self.layout,
             &mut self.inserter,
             price,
-            heat,
+            (heat, thrift),
             &mut self.random,
         );
-        let gain = (self.layout.value - before) as f64;
+        let gain = (self.layout.value - before) as f64 + thrift * self.change.saved;
         if gain >= 0.0 || self.random.unit() < (gain / heat).exp() {
             if self.layout.value > self.best.value {
                 self.best.clone_from(&self.layout);
@@ -154,6 +162,11 @@ impl<'p> Chain<'p> {
     }
 }
 
+/// How much what yarn is worth counts when so much of a cycle is done.
+fn thrift(done: f64) -> f64 {
+    ((1.0 - done) / (1.0 - THRIFTY)).clamp(0.0, 1.0)
+}
+
 /// One change: what was taken out and what was put in.
 #[derive(Debug, Default)]
 struct Exchange {
@@ -161,24 +174,25 @@ struct Exchange {
     put: Vec<usize>,
     queue: Vec<usize>,
     pool: Vec<usize>,
+    /// Gifts looked at.
+    looked: u64,
+    /// What the yarn is worth that lies free now and did not before, less what no longer does.
+    saved: f64,
     /// A gift that this change is to let in.
     wanted: Option<usize>,
 }
 
 impl Exchange {
-    fn ruin(&mut self, problem: &Problem, layout: &mut Layout, random: &mut Random) {
+    fn ruin(&mut self, problem: &Problem, layout: &mut Layout, price: &[f64], random: &mut Random) {
         self.out.clear();
         self.put.clear();
         self.queue.clear();
         self.wanted = None;
-        self.pool.clear();
-        self.pool.extend(
-            (0..problem.gifts.len())
-                .filter(|g| layout.choice[*g].is_none() && !problem.gifts[*g].is_empty()),
-        );
         let kind = random.below(8);
-        if kind < 3 && !self.pool.is_empty() {
-            self.wanted = Some(self.pool[random.below(self.pool.len())]);
+        if kind < 3 {
+            let left_out = |g: usize| layout.choice[g].is_none() && !problem.gifts[g].is_empty();
+            self.draw(problem, 1, left_out, random);
+            self.wanted = self.pool.first().copied();
         }
         let groups: Vec<usize> = if let Some(gift) = self.wanted {
             let options = problem.gifts[gift].clone();
@@ -197,27 +211,56 @@ impl Exchange {
         } else {
             Vec::new()
         };
-        self.pool.clear();
-        self.pool.extend((0..problem.gifts.len()).filter(|g| {
-            layout.choice[*g].is_some_and(|option| {
-                groups.is_empty()
-                    || problem.options[option].sections.clone().any(|s| {
-                        layout.chunks[s]
-                            .first()
-                            .is_some_and(|r| groups.contains(&problem.group_of[r]))
-                    })
+        let touches = |g: usize| {
+            layout.choice[g].is_some_and(|option| {
+                let sections = problem.options[option].sections.clone();
+                let mut firsts = sections.filter_map(|s| layout.chunks[s].first());
+                groups.is_empty() || firsts.any(|r| groups.contains(&problem.group_of[r]))
             })
-        }));
+        };
         let most = if self.wanted.is_some() { 4 } else { 6 };
-        let count = (1 + random.below(most)).min(self.pool.len());
-        for n in 0..count {
-            let pick = n + random.below(self.pool.len() - n);
-            self.pool.swap(n, pick);
+        let count = 1 + random.below(most);
+        self.draw(problem, count, touches, random);
+        for n in 0..self.pool.len() {
             let gift = self.pool[n];
             if let Some(made) = layout.unmake(problem, gift) {
+                self.saved += yarn(problem, layout, price, &made.1);
                 self.out.push(made);
             }
         }
+    }
+
+    /// Draws so many gifts of a kind at random, or as many as there are; of very many, only those that
+    /// are soon met.
+    fn draw(
+        &mut self,
+        problem: &Problem,
+        count: usize,
+        fits: impl Fn(usize) -> bool,
+        random: &mut Random,
+    ) {
+        let gifts = problem.gifts.len();
+        self.pool.clear();
+        if gifts > FEW_GIFTS {
+            for _ in 0..FEW_GIFTS {
+                let gift = random.below(gifts);
+                self.looked += 1;
+                if !self.pool.contains(&gift) && fits(gift) {
+                    self.pool.push(gift);
+                    if self.pool.len() == count {
+                        return;
+                    }
+                }
+            }
+            return;
+        }
+        self.looked += gifts as u64;
+        self.pool.extend((0..gifts).filter(|gift| fits(*gift)));
+        for n in 0..count.min(self.pool.len()) {
+            let pick = n + random.below(self.pool.len() - n);
+            self.pool.swap(n, pick);
+        }
+        self.pool.truncate(count);
     }
 
     fn recreate(
@@ -226,18 +269,17 @@ impl Exchange {
         layout: &mut Layout,
         inserter: &mut Inserter,
         price: &[f64],
-        heat: f64,
+        (heat, thrift): (f64, f64),
         random: &mut Random,
     ) {
-        self.pool.clear();
-        self.pool.extend((0..problem.gifts.len()).filter(|g| {
-            layout.choice[*g].is_none()
-                && Some(*g) != self.wanted
-                && self.out.iter().all(|(option, _)| problem.options[*option].gift != *g)
-        }));
-        random.shuffle(&mut self.pool);
+        let out: Vec<usize> =
+            self.out.iter().map(|(option, _)| problem.options[*option].gift).collect();
+        let wanted = self.wanted;
+        let left_out =
+            |g: usize| layout.choice[g].is_none() && Some(g) != wanted && !out.contains(&g);
+        self.draw(problem, 8, left_out, random);
         self.queue.extend(self.out.iter().map(|(option, _)| problem.options[*option].gift));
-        self.queue.extend(self.pool.iter().take(8));
+        self.queue.extend(&self.pool);
         match random.below(3) {
             0 => random.shuffle(&mut self.queue),
             1 => {
@@ -253,13 +295,15 @@ impl Exchange {
         }
         let guide = Guide {
             price,
-            price_share: [0.0, 0.5, 1.0][random.below(3)],
+            price_share: thrift * [1.0, 1.0, 0.5][random.below(3)],
             noise: [0.0, 2.0, heat.min(100.0)][random.below(3)],
+            floor: 0.0,
         };
         for n in 0..self.queue.len() {
             let gift = self.queue[n];
             let fit = inserter.best(layout, gift, &guide, random);
             if let Some(fit) = fit.filter(|fit| fit.score > 0.0) {
+                self.saved -= yarn(problem, layout, price, &fit.chunks);
                 layout.make(problem, fit.option, &fit.chunks);
                 self.put.push(gift);
             }
@@ -274,4 +318,22 @@ impl Exchange {
             layout.make(problem, option, &chunks);
         }
     }
+}
+
+/// What the yarn of a gift that is not made is worth where it lies. What is too little to be joined is
+/// worth nothing.
+fn yarn(problem: &Problem, layout: &Layout, price: &[f64], sections: &[Chunks]) -> f64 {
+    let mut drawn: Vec<(usize, i64)> = Vec::with_capacity(8);
+    for (r, dg) in sections.iter().flat_map(Chunks::iter) {
+        match drawn.iter_mut().find(|(other, _)| *other == r) {
+            Some((_, all)) => *all += dg,
+            None => drawn.push((r, dg)),
+        }
+    }
+    let of = |(r, dg): &(usize, i64)| {
+        let room = layout.room[*r];
+        let useful = |room: i64| if room < problem.min_chunk { 0 } else { room };
+        (useful(room) - useful(room - dg)) as f64 * price[problem.group_of[*r]]
+    };
+    drawn.iter().map(of).sum()
 }

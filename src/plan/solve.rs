@@ -9,7 +9,7 @@ use super::exhaust::Trial;
 use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
-use super::relax::{Aim, Descent, Relaxation, Scope, Scratch};
+use super::relax::{Aim, Descent, Rates, Relaxation, Scope, Scratch};
 use super::search::{self, Chain};
 use super::work::{CELLS_TO_A_PLACE, PLACES_TO_A_UNIT};
 use super::{Faults, Instance, InstanceFault, Plan, Points, StopFlag, Unmet, UnmetReason};
@@ -77,9 +77,6 @@ const FIRST_TRIAL: u64 = 2 * ROUND;
 const ROOT_ROUNDS: usize = 60;
 /// Steps that bounding a part takes, about.
 const PART_STEPS: u64 = 120;
-/// Decigrams of a cell in the first steps at the root, where evaluating it exactly would take a large
-/// part of a round.
-const COARSE: [i64; 2] = [16, 4];
 /// Bytes that the open parts of the tree may take.
 const TREE_BYTES: usize = 400_000_000;
 
@@ -145,6 +142,8 @@ struct Solver<'p> {
     /// Whether that came to an end often enough in the last round.
     tree_pays: bool,
     price: Vec<f64>,
+    /// The bound by rates alone.
+    rated: f64,
     /// How many plans were built by prices, and the work of the first, in places.
     built: u64,
     build_work: u64,
@@ -157,9 +156,7 @@ struct Solver<'p> {
 struct Root {
     descent: Descent,
     scope: Scope,
-    /// Decigrams of a cell, now and later.
-    grains: Vec<i64>,
-    /// The bound at these grains and the steps when it was last judged.
+    /// The bound and the steps when it was last judged.
     judged: (f64, usize),
     bound: i64,
     /// Whether it was judged in the last turn, so that there are prices worth building a plan by.
@@ -197,17 +194,17 @@ struct Tally {
 impl<'p> Solver<'p> {
     fn new(problem: &'p Problem, settings: &'p SolveSettings) -> Solver<'p> {
         let relax = Relaxation::new(problem);
-        let price = vec![0.0; problem.groups.len()];
-        let mut random = Random::of(settings.seed, 0, u64::MAX);
-        let (best, work) = search::greedy(problem, &price, &mut random);
-        let chains = (0..CHAINS)
-            .map(|n| Chain::new(problem, &best, Random::of(settings.seed, 1, n)))
-            .collect();
         let most = (0..problem.gifts.len())
             .map(|g| {
                 problem.gifts[g].clone().map(|o| problem.options[o].gain).max().unwrap_or(0).max(0)
             })
             .sum();
+        let rates = relax.rates(most);
+        let mut random = Random::of(settings.seed, 0, u64::MAX);
+        let (best, work) = search::greedy(problem, &rates.rate, &mut random);
+        let chains = (0..CHAINS)
+            .map(|n| Chain::new(problem, &best, Random::of(settings.seed, 1, n)))
+            .collect();
         let step_work = relax.cells_to_evaluate() / CELLS_TO_A_PLACE + 1;
         let part_bytes = problem.sections.len() * 110 + problem.usable.len() * 12 + 1_000;
         Solver {
@@ -215,7 +212,7 @@ impl<'p> Solver<'p> {
             settings,
             best,
             chains,
-            root: Root::new(&relax, most, step_work > ROUND / 16),
+            root: Root::new(&relax, &rates, most),
             tree: BinaryHeap::new(),
             created: 0,
             unresolved: None,
@@ -228,11 +225,12 @@ impl<'p> Solver<'p> {
             fruitful: 0,
             most_open: TREE_BYTES / part_bytes,
             relax,
-            price,
+            price: rates.rate,
+            rated: rates.bound,
             built: 0,
-            build_work: 2 * work,
+            build_work: work,
             news: false,
-            work,
+            work: work + rates.work / CELLS_TO_A_PLACE,
         }
     }
 
@@ -354,7 +352,10 @@ impl<'p> Solver<'p> {
                 }
                 TaskDone::Root(places, price) => {
                     tally.work += places;
-                    self.price = price;
+                    // Until the descent does better, the rates tell what yarn is worth.
+                    if self.root.descent.bound < self.rated {
+                        self.price = price;
+                    }
                     self.news |= std::mem::take(&mut self.root.news);
                 }
                 TaskDone::Greedy(layout, places) => {
@@ -469,16 +470,14 @@ impl<'p> Solver<'p> {
 }
 
 impl Root {
-    fn new(relax: &Relaxation, bound: i64, large: bool) -> Root {
-        let mut grains = if large { COARSE.to_vec() } else { Vec::new() };
-        grains.push(1);
-        grains.reverse();
+    fn new(relax: &Relaxation, rates: &Rates, most: i64) -> Root {
+        let none = vec![0.0; rates.rate.len()];
+        let starts = vec![relax.at_rates(&none), relax.at_rates(&rates.rate)];
         Root {
-            descent: Descent::from_best_of(relax, relax.first_prices(bound), 1.0),
+            descent: Descent::from_best_of(relax, starts, 1.0),
             scope: Scope::open(relax.problem),
-            grains,
             judged: (f64::INFINITY, 0),
-            bound,
+            bound: whole(rates.bound).min(most),
             news: false,
             done: false,
         }
@@ -490,9 +489,7 @@ impl Root {
         let target = trial.target();
         let aim = Aim { target, rounds: ROOT_ROUNDS, work, stop: trial.stop };
         let begun = (self.descent.bound < f64::INFINITY).then_some(self.descent.steps);
-        scratch.coarse = self.grains.last().copied().unwrap_or(1);
         let reached = self.descent.run(relax, &self.scope, &aim, scratch);
-        scratch.coarse = 1;
         self.bound = self.bound.min(whole(reached));
         let worth = relax.yarn_prices(&self.descent.verdict);
         let (before, steps) = self.judged;
@@ -502,23 +499,11 @@ impl Root {
         if judge && !trial.stop.is_set() {
             self.judged = (reached, self.descent.steps);
             self.news = true;
-            // Little gained of what there was to gain: finer cells do better, then the tree.
-            if (before - reached) * 20.0 < (reached - target).max(1.0) || reached <= target || stuck
-            {
-                self.refine(relax);
-            }
+            // Little gained of what there was to gain: the tree does better.
+            let little = (before - reached) * 20.0 < (reached - target).max(1.0);
+            self.done = little || reached <= target || stuck;
         }
         self.done |= self.bound <= trial.best;
         worth
-    }
-
-    /// Goes on with finer cells, from the prices found; where there are none, the root is done.
-    fn refine(&mut self, relax: &Relaxation) {
-        self.grains.pop();
-        self.done = self.grains.is_empty();
-        if !self.done {
-            self.descent = Descent::from(relax, self.descent.prices.clone(), 0.5);
-            self.judged = (f64::INFINITY, 0);
-        }
     }
 }

@@ -31,6 +31,8 @@
 
 #![warn(missing_docs)]
 
+#[cfg(test)]
+mod bounds_test;
 mod code;
 mod faults;
 mod garment_input;

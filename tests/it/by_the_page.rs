@@ -1,13 +1,11 @@
 //! The pattern as data against a simulation that knows nothing of the bed: it reads the JSON, knits
 //! it on needles of its own, and says where the two disagree.
 
-mod loom;
-mod schema;
-
 use std::fmt::Display;
 
 use app::GradeRequest;
 use knit::size_run::SizeRun;
+use loom::schema;
 use report::pattern_json;
 use serde_json::value::Index;
 use serde_json::{Value, json};
@@ -72,7 +70,7 @@ fn graded(garment: &str, machine: &str, sizes: &str, set: &[(&str, &str)]) -> Si
 
 /// What is read: the text, and nothing else.
 fn read(run: &SizeRun) -> Value {
-    serde_json::from_str(&pattern_json(run, LengthUnit::Cm)).expect("JSON")
+    loom::read(&pattern_json(run, LengthUnit::Cm))
 }
 
 fn all(value: &Value, key: impl Index + Display) -> &[Value] {
@@ -160,7 +158,10 @@ fn the_sampler_is_knitted_by_the_page() {
 /// The simulation is no check of the bed where it leans on it.
 #[test]
 fn the_simulation_shares_no_code_with_the_bed() {
-    for text in [include_str!("by_the_page/loom.rs"), include_str!("by_the_page/schema.rs")] {
+    let manifest: toml::Table = include_str!("../loom/Cargo.toml").parse().expect("TOML");
+    let uses: Vec<&String> = manifest["dependencies"].as_table().expect("a table").keys().collect();
+    assert_eq!(uses, ["serde_json"]);
+    for text in [include_str!("../loom/loom.rs"), include_str!("../loom/schema.rs")] {
         for line in text.lines().map(str::trim_start).filter(|line| line.starts_with("use ")) {
             let own = ["use std::", "use serde_json::"].iter().any(|own| line.starts_with(own));
             assert!(own, "{line}");
@@ -174,7 +175,7 @@ fn the_simulation_shares_no_code_with_the_bed() {
 
 #[test]
 fn the_data_is_as_its_schema_says() {
-    let schema: Value = serde_json::from_str(report::PATTERN_SCHEMA).expect("JSON");
+    let schema = loom::read(report::PATTERN_SCHEMA);
     let shown = oddments(&["schema", "pattern"]);
     assert_eq!((shown.code, shown.out.as_str()), (Some(0), report::PATTERN_SCHEMA));
     assert!(oddments(&["schema"]).out.lines().any(|kind| kind == "pattern"));

@@ -171,16 +171,16 @@ fn whoever_reads_her_size_alone_has_her_own_pattern() {
 /// The same of the data, where every word is compared and each step as data.
 #[test]
 fn the_data_of_a_class_has_each_size_of_its_own() {
-    let read = |run: &SizeRun| -> Value {
-        serde_json::from_str(&report::pattern_json(run, LengthUnit::Cm)).expect("json")
-    };
-    let list = |value: &Value| value.as_array().expect("a list").clone();
+    fn list(value: &Value) -> &[Value] {
+        value.as_array().expect("a list")
+    }
+    let read = |run: &SizeRun| loom::read(&report::pattern_json(run, LengthUnit::Cm));
     let (mut lines, mut some) = (0, 0);
     for garment in bench().garment_ids() {
         let all = run(&garment, "all");
-        let documents = list(&read(&all));
-        let classes: Vec<Value> =
-            documents.iter().flat_map(|document| list(&document["together"])).collect();
+        let documents = read(&all);
+        let classes: Vec<&Value> =
+            list(&documents).iter().flat_map(|document| list(&document["together"])).collect();
         if all.good().count() == 1 {
             assert!(classes.is_empty(), "{garment}");
             continue;
@@ -188,13 +188,14 @@ fn the_data_of_a_class_has_each_size_of_its_own() {
         for (nth, size) in all.sizes.iter().enumerate().filter(|(_, size)| size.good().is_some()) {
             let id = Value::from(size.body.id.to_string());
             let place = |of: &Value| list(&of["sizes"]).iter().position(|own| *own == id);
-            let hers: Vec<&Value> = classes.iter().filter(|c| place(c).is_some()).collect();
+            let hers: Vec<&&Value> = classes.iter().filter(|c| place(c).is_some()).collect();
             let [class] = hers.as_slice() else { panic!("{garment} {id}: {}", hers.len()) };
-            let alone = read(&one_of(&all, nth))[0]["folded"][0]["chapters"].clone();
+            let alone = read(&one_of(&all, nth));
+            let alone = list(&alone[0]["folded"][0]["chapters"]);
             let chapters = list(&class["chapters"]);
             let chapters: Vec<&Value> = chapters.iter().filter(|c| place(c).is_some()).collect();
-            assert_eq!(chapters.len(), list(&alone).len(), "{garment} {id}");
-            for (chapter, alone) in chapters.into_iter().zip(list(&alone)) {
+            assert_eq!(chapters.len(), alone.len(), "{garment} {id}");
+            for (chapter, alone) in chapters.into_iter().zip(alone) {
                 assert_eq!(chapter["title"], alone["title"]);
                 let pieces = &chapter["pieces"][place(chapter).expect("hers")];
                 assert_eq!(*pieces, alone["pieces"][0], "{garment} {id}");
@@ -271,22 +272,25 @@ fn what_some_sizes_have_is_told_as_theirs() {
 
 #[test]
 fn sheets_of_two_four_and_all_sizes_are_sound_on_both_papers() {
-    for garment in ["tam", "sock", "pullover"] {
-        for sizes in ["women-m", "y5-6,women-m", "y5-6..y11-12", "all"] {
+    let papers = [(Paper::A4, LengthUnit::Cm), (Paper::Letter, LengthUnit::In)];
+    for (of, garment) in ["tam", "sock", "pullover"].into_iter().enumerate() {
+        for (at, sizes) in
+            ["women-m", "y5-6,women-m", "y5-6..y11-12", "all"].into_iter().enumerate()
+        {
             let run = run(garment, sizes);
-            for (paper, unit) in [(Paper::A4, LengthUnit::Cm), (Paper::Letter, LengthUnit::In)] {
-                let look = PrintLook { words: Words::American, ..PrintLook::new(unit) };
-                let whose = format!("{garment}, {sizes}");
-                sound(&pattern_sheet(&run, &look, paper, Vec::new()), &whose);
-                let sheet = sheet(&run, look, paper);
-                assert!(readable(&sheet, &whose) < 40, "{whose}");
-                let head = |sought: &str| {
-                    sheet.blocks.iter().rposition(|block| {
-                        matches!(block, Block::Heading { text, .. } if text.starts_with(sought))
-                    })
-                };
-                assert!(head("Finishing") < head("Schematic"), "{whose}");
-            }
+            // Each garment on both papers, and so many sizes on both.
+            let (paper, unit) = papers[(of + at) % 2];
+            let look = PrintLook { words: Words::American, ..PrintLook::new(unit) };
+            let whose = format!("{garment}, {sizes}");
+            sound(&pattern_sheet(&run, &look, paper, Vec::new()), &whose);
+            let sheet = sheet(&run, look, paper);
+            assert!(readable(&sheet, &whose) < 40, "{whose}");
+            let head = |sought: &str| {
+                sheet.blocks.iter().rposition(|block| {
+                    matches!(block, Block::Heading { text, .. } if text.starts_with(sought))
+                })
+            };
+            assert!(head("Finishing") < head("Schematic"), "{whose}");
         }
     }
 }
@@ -361,14 +365,19 @@ fn no_garment_mixes_the_words_of_two_countries() {
     let mut told = 0;
     for id in bench().garment_ids() {
         let run = run(&id, "all");
+        let first = run.sizes.iter().position(|size| size.knittable()).expect("a size");
         for (words, others) in
             [(Words::American, BRITISH.as_slice()), (Words::British, AMERICAN.as_slice())]
         {
             let look = PrintLook { words, ..PrintLook::new(LengthUnit::In) };
             let techniques = report::techniques_used(&run);
-            let sheet = sheet(&run, look, Paper::A4).with_techniques(&techniques, words);
+            // What pictures say is the same in any size.
+            let shown = sheet(&one_of(&run, first), look, Paper::A4);
+            let sheet = pattern_sheet(&run, &look, Paper::A4, Vec::new());
+            let sheet = sheet.with_techniques(&techniques, words);
             let texts = [
                 report::pattern_text(&run, &look, true),
+                words_of(&report::sheet::sheet_html(&shown)),
                 words_of(&report::sheet::sheet_html(&sheet)),
                 report::grade_page(&run, look.unit, words, report::Format::Table),
                 report::techniques_text(&techniques, words, false),

@@ -293,8 +293,8 @@ fn every_family_is_drawn_on_every_bed_the_same_each_time() {
     let sizes = bench().sizes;
     let ids = ["m3-6", "y7-8", "men-l"];
     checked(&body_picture(&sizes, &ids, &sizes.known().main(), &BOTH));
-    for garment in bench().garment_ids() {
-        for machine in MACHINES {
+    for (of, garment) in bench().garment_ids().into_iter().enumerate() {
+        for (on, machine) in MACHINES.into_iter().enumerate() {
             let run = run_of(&garment, machine, "m3-6,y7-8,men-l");
             checked(&finished_picture(&run, &BOTH));
             let Some(picture) = schematic(&run, &[LengthUnit::Cm]) else {
@@ -302,11 +302,14 @@ fn every_family_is_drawn_on_every_bed_the_same_each_time() {
                 continue;
             };
             assert_eq!(checked(&picture), schematic(&run, &[LengthUnit::Cm]).expect("too").svg());
-            for (size, made) in run.good() {
-                for chart in row_charts(made, &size.body.label) {
-                    checked(&chart);
+            // Each garment in each of its sizes on some bed, and on each bed in one.
+            let nth = (of + on) % run.good().count().max(1);
+            for (size, made) in run.good().skip(nth).take(1) {
+                let charts = row_charts(made, &size.body.label);
+                for chart in &charts {
+                    checked(chart);
                 }
-                assert_eq!(row_charts(made, "x"), row_charts(made, "x"));
+                assert_eq!(charts, row_charts(made, &size.body.label));
             }
         }
     }

@@ -149,7 +149,9 @@ fn what_a_slider_writes_is_taken() {
                     let typed = format!("{} {}", of(end), of("data-unit"));
                     let pair = [(format!("o.{option}"), typed.trim().to_owned())];
                     let query = serde_urlencoded::to_string(pair).expect("encoded");
-                    let answer = server.get(&format!("/grade/result?{at}&{query}"));
+                    // The ends without the pictures: the keys are read by the same code.
+                    let route = if end == "value" { "/grade/result" } else { "/api/v1/grade" };
+                    let answer = server.get(&format!("{route}?{at}&{query}"));
                     let refused = answer.text().contains(" is not a");
                     assert!(!refused, "{garment} {option} {typed}: {}", answer.text());
                     slid += 1;

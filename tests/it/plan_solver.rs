@@ -58,6 +58,14 @@ fn a_large_instance_keeps_to_its_work() {
     }
 }
 
+/// Where half the yarn is missing, what it is worth has to be known from the start.
+#[test]
+fn many_gifts_on_tight_yarn_come_near_the_bound_within_little_work() {
+    let instance = fresh::instance(500, 500, Yarn::Tight, 2);
+    let outcome = solved(&instance, &settings(20_000, 2));
+    assert!(outcome.gap < 0.05, "{} of {}", outcome.objective, outcome.bound);
+}
+
 #[test]
 fn tied_groups_and_early_ends_are_the_same_on_any_number_of_threads() {
     for (instance, limit) in

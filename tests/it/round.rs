@@ -165,6 +165,84 @@ fn sizes_grow_with_the_body() {
     }
 }
 
+#[test]
+fn a_small_sock_is_on_the_foot_to_its_toes() {
+    for garment in ["sock", "sock-flat"] {
+        let run = grade(garment, "standard", &demo("standard"), "newborn", &[]).expect("a run");
+        let (size, made) = run.good().next().expect("a size");
+        let foot = size.body.mm("foot_length").expect("a foot");
+        for detail in [Detail::Coarse, Detail::Full] {
+            let round =
+                in_the_round(&run, size, made, None, (Pose::Worn, detail)).expect("a shape");
+            for part in &round.shape.parts {
+                let ends = part
+                    .at
+                    .iter()
+                    .fold((0.0f64, 0.0f64), |(heel, toe), at| (heel.min(at.z), toe.max(at.z)));
+                // The foot lies from half its length behind to half its length before.
+                assert!(ends.0 < -0.45 * foot && ends.1 > 0.45 * foot, "{garment}: {ends:?}");
+                let (low, high) = heights(part);
+                assert!(low < 0.05 * foot && high > 0.4 * foot, "{garment}: {low} {high}");
+                assert!(deep(part, 4.0) * 50 < part.at.len(), "{garment} in the foot");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_headband_is_worn_round_the_head_and_a_neck_ring_round_the_neck() {
+    let widest_at_brow = |garment: &str, options: &[&str], sizes: &str| {
+        let run = grade(garment, "standard", &demo("standard"), sizes, options).expect("a run");
+        let is_on = run.good().map(|(size, made)| {
+            let look = (Pose::Worn, Detail::Coarse);
+            let round = in_the_round(&run, size, made, None, look).expect("a shape");
+            let part = &round.shape.parts[0];
+            let form = part.form.as_ref().expect("a head").mesh();
+            let crown = form.at.iter().map(|at| at.y).fold(f64::NEG_INFINITY, f64::max);
+            let (low, high) = heights(part);
+            assert!(deep(part, 4.0) * 50 < part.at.len(), "{garment} in the head");
+            // The head is widest at height 0.
+            (low < 0.0 && high > 0.0 && high < 0.9 * crown && low > -0.6 * crown, high < 0.0)
+        });
+        is_on.collect::<Vec<_>>()
+    };
+    for fabric in ["fabric=plain", "fabric=rib 1x1"] {
+        let band = widest_at_brow("headband", &[fabric], "m3-6,y7-8,women-m");
+        assert_eq!(band, [(true, false); 3], "{fabric}");
+    }
+    let ring = widest_at_brow("neck-ring", &[], "y7-8,women-m");
+    assert_eq!(ring, [(false, true); 2]);
+}
+
+/// Edges of faces that belong to one, and to more than two.
+fn edges(part: &ShapePart) -> (usize, usize) {
+    let mut met = std::collections::BTreeMap::<[u32; 2], usize>::new();
+    for face in &part.faces {
+        for n in 0..3 {
+            let (a, b) = (face[n], face[(n + 1) % 3]);
+            *met.entry([a.min(b), a.max(b)]).or_default() += 1;
+        }
+    }
+    let of = |which: fn(&usize) -> bool| met.values().filter(|count| which(count)).count();
+    (of(|count| *count == 1), of(|count| *count > 2))
+}
+
+#[test]
+fn cloth_is_one_surface_whose_only_edges_are_its_openings() {
+    for garment in ["hat", "tam", "sock", "mitten", "bootee"] {
+        let run = grade(garment, "standard", &demo("standard"), "m3-6", &[]).expect("a run");
+        let (size, made) = run.good().next().expect("a size");
+        for detail in [Detail::Coarse, Detail::Full] {
+            let round = in_the_round(&run, size, made, None, (Pose::Off, detail)).expect("a shape");
+            for part in &round.shape.parts {
+                let (open, crossed) = edges(part);
+                assert_eq!(crossed, 0, "{garment} {detail:?}");
+                assert!(open > 8 && open * 8 < part.faces.len(), "{garment} {detail:?}: {open}");
+            }
+        }
+    }
+}
+
 /// The part of the faces that look the other way than the cloth about them.
 fn inverted(round: &InTheRound) -> f64 {
     let (mut wrong, mut all) = (0, 0);

@@ -2,8 +2,9 @@
 //! pressure, then a form grown inside it.
 
 use super::bag::{hangs, turned_round};
-use super::settle::{CELL, FEW, LARGE, Levels, spread_out};
-use super::stance::{Seat, UP, is_bag, laid};
+use super::relax::volume;
+use super::settle::{CELL, FEW, LARGE, Levels, slowest, spread_out};
+use super::stance::{Seat, UP, brow, is_bag, is_headband, laid, ring_size};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
@@ -15,8 +16,10 @@ const WEIGHT: f64 = 4e-5;
 const HALF_THICK_MM: f64 = 1.0;
 /// How strongly rims and tips are held while a net is laid out.
 const HELD: f64 = 0.3;
-/// How strongly the band of a bag grips the head at the height where it was put on.
+/// How strongly the band of a bag grips the body at the height where it was put on.
 const GRIPS: f64 = 0.02;
+/// How strongly each point of a band clings to the head where it lies.
+const CLINGS: f64 = 0.005;
 /// How much of the cloth behind its rim grips.
 const BAND_MM: f64 = 25.0;
 /// Nodes of a rim below which a net gets no coarser: at all, and while it is not large.
@@ -44,6 +47,15 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     // Of a large net the ways are long to find, and a cell more or less is little.
     let looked_at = if net.len() > LARGE { &rough.net } else { net };
     let seat = Seat::of(looked_at, stance);
+    let headband = stance.places.is_some_and(|places| is_headband(looked_at, &places));
+    let ring = match stance.places {
+        Some(Places::Head { neck, crown, .. }) if net.rims.is_empty() && form.is_some() => {
+            let (girth, tall) = ring_size(looked_at);
+            let high = if headband { brow(&crown) } else { neck.y };
+            Some(Ring { girth, tall, high })
+        }
+        _ => None,
+    };
     // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
     let plate = matches!(stance.places, Some(Places::Plate { .. }));
     let hanging = seat.as_ref().is_some_and(|seat| hangs(looked_at, seat));
@@ -57,9 +69,9 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
         None => net.len() <= FEW,
     };
     let levels = Levels::of(net, by, rough, &small);
-    let grips = |net: &Net| gripping(net, seat.as_ref(), stance, band);
-    let begin = |net: &Net| begun(net, stance, &Setting { pins: &grips(net), ..setting.clone() });
-    let mut at = levels.settle(&setting, &begin, &grips).at;
+    let fit = Fit { stance, seat, band_mm: band, headband, ring };
+    let begin = |net: &Net| begun(net, &fit, &setting);
+    let mut at = levels.settle(&setting, &begin, &|net, at| fit.grips(net, at)).at;
     let first = levels.into_first();
     if net.rims.is_empty() {
         apart(first.as_ref().map_or(net, |first| &first.net), &mut at);
@@ -67,20 +79,73 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     (first, at)
 }
 
-/// A bag on a head doesn't slip up to where the head is narrower.
-fn gripping(net: &Net, seat: Option<&Seat>, stance: &Stance, band: f64) -> Vec<Pin> {
-    let (Some(Places::Head { .. }), Some(_)) = (&stance.places, &stance.form) else {
-        return Vec::new();
+/// How a garment sits, by its whole cloth.
+struct Fit<'a> {
+    stance: &'a Stance,
+    seat: Option<Seat>,
+    /// How much of the cloth behind its rim grips.
+    band_mm: f64,
+    /// Whether it is a ring that is worn round the head.
+    headband: bool,
+    /// Where it is worn, if it is a ring that has no edge to be seen.
+    ring: Option<Ring>,
+}
+
+/// A ring about an upright axis.
+#[derive(Clone, Copy)]
+struct Ring {
+    girth: f64,
+    tall: f64,
+    /// The height of its middle.
+    high: f64,
+}
+
+impl Fit<'_> {
+    /// A bag doesn't slip up to where a head is narrower, nor off a foot or a hand that stretches it; a headband
+    /// stays where it was put on.
+    fn grips(&self, net: &Net, at: &[Point]) -> Vec<Pin> {
+        let grips = matches!(
+            self.stance.places,
+            Some(Places::Head { .. } | Places::Foot { .. } | Places::Hand { .. })
+        );
+        if !grips || self.stance.form.is_none() {
+            return Vec::new();
+        }
+        let pin = |node, to, stiffness, way| Pin { node, to, stiffness, way: Some(way) };
+        if self.headband {
+            return at.iter().zip(0..).map(|(to, node)| pin(node, *to, CLINGS, UP)).collect();
+        }
+        let (Some([site]), [rim]) = (self.seat.as_ref().map(|seat| &seat.rims[..]), &net.rims[..])
+        else {
+            return Vec::new();
+        };
+        let far = net.distances(rim);
+        let near = (0..net.len() as u32).filter(|node| far[*node as usize] <= self.band_mm);
+        let to = |node: u32| site.at - site.out * far[node as usize];
+        near.map(|node| pin(node, to(node), GRIPS, site.out)).collect()
+    }
+}
+
+/// A ring about an upright axis that has no edge to be seen, as a band that lies double: its slowest waves go round
+/// it, the next of another kind round its cloth.
+fn ring_laid(net: &Net, ring: Ring) -> Vec<Point> {
+    let waves = slowest(net, 3);
+    let most = waves.iter().fold(1e-9, |most: f64, wave| most.max(wave.z.abs()));
+    let radius = ring.girth / std::f64::consts::TAU;
+    let place = |wave: &Point| {
+        let angle = wave.y.atan2(wave.x);
+        let up = 0.5 - (wave.z / most).clamp(-1.0, 1.0).acos() / std::f64::consts::PI;
+        Point::new(radius * angle.cos(), ring.high + ring.tall * up, radius * angle.sin())
     };
-    let Some([site]) = seat.map(|seat| &seat.rims[..]) else { return Vec::new() };
-    let Some(rim) = net.rims.first() else { return Vec::new() };
-    let far = net.distances(rim);
-    let near = (0..net.len() as u32).filter(|node| far[*node as usize] <= band);
-    near.map(|node| {
-        let to = site.at + UP * far[node as usize];
-        Pin { node, to, stiffness: GRIPS, way: Some(UP) }
-    })
-    .collect()
+    let mut at: Vec<Point> = waves.iter().map(place).collect();
+    let mut laid = at.clone();
+    apart(net, &mut laid);
+    if volume(net, &laid) < 0.0 {
+        at.iter_mut().for_each(|point| point.x = -point.x);
+        laid = at;
+        apart(net, &mut laid);
+    }
+    laid
 }
 
 /// Whether a net is laid out as it is: coarser, its rims would have no shape.
@@ -90,19 +155,23 @@ fn is_small(net: &Net) -> bool {
 }
 
 /// The coarsest net.
-fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
+fn begun(net: &Net, fit: &Fit<'_>, setting: &Setting<'_>) -> Relaxed {
+    let stance = fit.stance;
+    let grown = |at, pins: &[Pin]| grown(net, lowered(at, stance), fit, setting, pins);
     let radius = net.radius_mm();
     let Some(seat) = Seat::of(net, stance) else {
         let free = Setting { form: None, weight: 0.0, floor: None, pins: &[], ..setting.clone() };
         if let Some(seat) = Seat::flat(net) {
             // In the plane from the first: there it has no fold to come out of.
             let at = relax(net, laid(net, &seat), &Setting { steps: 800, ..free }).at;
-            return grown(net, lowered(upright(net, at), stance), stance, setting, &[]);
+            return grown(upright(net, at), &[]);
+        }
+        if let Some(ring) = fit.ring {
+            return grown(ring_laid(net, ring), &[]);
         }
         let at = spread_out(net, 3, setting);
         let blown = Setting { pressure: setting.pressure * 5.0, ..free };
-        let at = upright(net, relax(net, at, &blown).at);
-        return grown(net, lowered(at, stance), stance, setting, &[]);
+        return grown(upright(net, relax(net, at, &blown).at), &[]);
     };
     let bag = stance.places.as_ref().and_then(|places| turned_round(net, &seat, places));
     let is_bag = bag.is_some();
@@ -112,7 +181,7 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
         if stance.form.is_some() {
             apart(net, &mut at);
         }
-        return grown(net, lowered(at, stance), stance, setting, &pins);
+        return grown(at, &pins);
     }
     for (times, steps) in [(1.0, 400), (0.3, 300)] {
         let blown = Setting {
@@ -129,7 +198,7 @@ fn begun(net: &Net, stance: &Stance, setting: &Setting<'_>) -> Relaxed {
     if stance.form.is_none() {
         at = upright(net, at);
     }
-    grown(net, lowered(at, stance), stance, setting, &pins)
+    grown(at, &pins)
 }
 
 /// Onto the table, where there is no body.
@@ -159,33 +228,37 @@ fn apart(net: &Net, at: &mut [Point]) {
 }
 
 fn pins(net: &Net, seat: &Seat, at: &[Point]) -> Vec<Pin> {
-    let rims = net.rims.iter().take(seat.rims.len()).flatten();
-    let tips = seat.tips.iter().map(|(node, _)| node);
-    rims.chain(tips)
-        .map(|node| Pin { node: *node, to: at[*node as usize], stiffness: HELD, way: None })
-        .collect()
+    let rims: Vec<&u32> = net.rims.iter().take(seat.rims.len()).flatten().collect();
+    let pin = |node: u32, stiffness| Pin { node, to: at[node as usize], stiffness, way: None };
+    // A tip is as well held as an opening, or cloth would be drawn off it.
+    let tip = HELD * rims.len() as f64 / seat.rims.len().max(1) as f64;
+    let tips = seat.tips.iter().map(|(node, _)| pin(*node, tip));
+    rims.iter().map(|node| pin(**node, HELD)).chain(tips).collect()
 }
 
-/// A form grown inside the cloth; then nothing is held any more.
+/// A form grown inside the cloth; then nothing is held any more but by what grips.
 fn grown(
     net: &Net,
     mut at: Vec<Point>,
-    stance: &Stance,
+    fit: &Fit<'_>,
     setting: &Setting<'_>,
     pins: &[Pin],
 ) -> Relaxed {
+    let stance = fit.stance;
     if let Some(form) = &stance.form {
         let pressure = BLOWN.1 / net.radius_mm();
         // A plate is laid round from the first.
         let laid = matches!(stance.places, Some(Places::Plate { .. }));
+        let own = if pins.is_empty() { fit.grips(net, &at) } else { pins.to_vec() };
         for size in GROWN.into_iter().filter(|size| !laid || *size >= 1.0) {
             let small: Form = form.shrunk(size);
             let growing =
-                Setting { form: Some(&small), pressure, pins, steps: 80, ..setting.clone() };
+                Setting { form: Some(&small), pressure, pins: &own, steps: 80, ..setting.clone() };
             at = relax(net, at, &growing).at;
         }
     }
-    relax(net, at, setting)
+    let grip = fit.grips(net, &at);
+    relax(net, at, &Setting { pins: &grip, ..setting.clone() })
 }
 
 /// Turned so that it is least high, the right side up where it is flat.

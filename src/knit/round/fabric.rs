@@ -1,7 +1,7 @@
 //! Cloth from a stitch graph: how long each spring is at rest.
 
 use super::neighbours::Neighbours;
-use super::net::Cloth;
+use super::net::{Cloth, cloth_alone};
 use super::stance::is_flat;
 use super::{Bend, Cell, Net, Spring};
 use crate::graph::{Graph, JoinKind, Link, LinkKind, Made, Opening, Slot, Stitch, Surface};
@@ -124,6 +124,8 @@ impl Net {
             let rest = corners.windows(2).skip(1);
             net.faces.extend(rest.map(|pair| [corners[0], pair[0], pair[1]]));
         }
+        // Where nodes stand for two loops, a face may be folded on itself.
+        net.faces = cloth_alone(std::mem::take(&mut net.faces).into_iter());
         (net, loops)
     }
 }

@@ -360,31 +360,35 @@ impl Net {
         far / 2.0
     }
 
-    /// Triangles whose corners lie in three clusters. Three that meet at two places do so once this way round and
-    /// once the other: between them lies no cloth.
+    /// Triangles whose corners lie in three clusters.
     fn faces_between(&self, of: &[u32]) -> Vec<[u32; 3]> {
-        let coarse = self.faces.iter().map(|face| face.map(|node| of[node as usize]));
-        let mut place: BTreeMap<[u32; 3], usize> = BTreeMap::new();
-        let mut met: Vec<([u32; 3], i32)> = Vec::new();
-        for [a, b, c] in coarse.filter(|[a, b, c]| a != b && b != c && c != a) {
-            let least = a.min(b).min(c);
-            let [a, b, c] = match least {
-                _ if least == a => [a, b, c],
-                _ if least == b => [b, c, a],
-                _ => [c, a, b],
-            };
-            let (sorted, way) = if b < c { ([a, b, c], 1) } else { ([a, c, b], -1) };
-            let at = *place.entry(sorted).or_insert(met.len());
-            match met.get_mut(at) {
-                Some((_, sum)) => *sum += way,
-                None => met.push((sorted, way)),
-            }
-        }
-        met.into_iter()
-            .filter(|(_, sum)| *sum != 0)
-            .map(|([a, b, c], sum)| if sum > 0 { [a, b, c] } else { [a, c, b] })
-            .collect()
+        cloth_alone(self.faces.iter().map(|face| face.map(|node| of[node as usize])))
     }
+}
+
+/// Triangles of three nodes, none of them twice. Three nodes that meet at two places do so once this way round and
+/// once the other: between them lies no cloth.
+pub(super) fn cloth_alone(faces: impl Iterator<Item = [u32; 3]>) -> Vec<[u32; 3]> {
+    let mut place: BTreeMap<[u32; 3], usize> = BTreeMap::new();
+    let mut met: Vec<([u32; 3], i32)> = Vec::new();
+    for [a, b, c] in faces.filter(|[a, b, c]| a != b && b != c && c != a) {
+        let least = a.min(b).min(c);
+        let [a, b, c] = match least {
+            _ if least == a => [a, b, c],
+            _ if least == b => [b, c, a],
+            _ => [c, a, b],
+        };
+        let (sorted, way) = if b < c { ([a, b, c], 1) } else { ([a, c, b], -1) };
+        let at = *place.entry(sorted).or_insert(met.len());
+        match met.get_mut(at) {
+            Some((_, sum)) => *sum += way,
+            None => met.push((sorted, way)),
+        }
+    }
+    met.into_iter()
+        .filter(|(_, sum)| *sum != 0)
+        .map(|([a, b, c], sum)| if sum > 0 { [a, b, c] } else { [a, c, b] })
+        .collect()
 }
 
 /// Numbers without a gap, in the order of the nodes.

@@ -2,7 +2,7 @@
 
 use super::Point;
 use super::form::PLATE_HALF;
-use super::worn::{HeadShape, foot_shape, hand_shape, torso_shape};
+use super::worn::{HeadShape, NECK, foot_shape, hand_shape, torso_shape};
 use crate::body::BodyPart;
 
 /// Where the ends and turns of a part of the body lie, in millimetres.
@@ -16,6 +16,8 @@ pub enum Places {
         neck: Point,
         /// The way down from its top.
         arc: Arc,
+        /// How much there is round the neck.
+        collar: f64,
     },
     /// A hand that hangs down.
     Hand {
@@ -123,7 +125,8 @@ impl Places {
                 let arc = Arc { axes: (f64::midpoint(head.radii.x, head.radii.z), head.radii.y) };
                 let crown = Point::new(0.0, head.radii.y, 0.0);
                 let neck = Point::new(0.0, -head.radii.y * 1.25, -head.radii.z * 0.1);
-                Places::Head { crown, neck, arc }
+                let collar = head.radii.z * NECK * std::f64::consts::TAU;
+                Places::Head { crown, neck, arc, collar }
             }
             BodyPart::Hand => {
                 let hand = hand_shape(&mm)?;

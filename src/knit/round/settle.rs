@@ -28,7 +28,7 @@ const UNLIKE: f64 = 0.5;
 pub fn settle(net: &Net, setting: &Setting<'_>) -> Relaxed {
     let begin = |net: &Net| relax(net, spread_out(net, 3, setting), setting);
     let levels = Levels::of(net, 1, net.coarser(CELL), &|net| net.len() <= FEW);
-    levels.settle(setting, &begin, &|_| Vec::new())
+    levels.settle(setting, &begin, &|_, _| Vec::new())
 }
 
 /// A net by ever larger cells, each made from the finest: cells of cells would lose their lengths.
@@ -80,7 +80,7 @@ impl<'a> Levels<'a> {
         &self,
         setting: &Setting<'_>,
         begin: &dyn Fn(&Net) -> Relaxed,
-        held: &dyn Fn(&Net) -> Vec<Pin>,
+        held: &dyn Fn(&Net, &[Point]) -> Vec<Pin>,
     ) -> Relaxed {
         let mut rested = if self.last().is_empty() {
             Relaxed { at: Vec::new(), steps: 0, energy: Vec::new() }
@@ -107,7 +107,7 @@ impl<'a> Levels<'a> {
             smooth(net, &mut at, SMOOTHED);
             // Ever fewer steps: what a large net lacks is near at hand.
             let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
-            let pins = held(net);
+            let pins = held(net, &at);
             rested = relax(net, at, &Setting { steps, pins: &pins, ..setting.clone() });
         }
         rested
@@ -148,7 +148,7 @@ fn sized(net: &Net, at: Vec<Point>) -> Vec<Point> {
 }
 
 /// Three slow waves of a small net, each the wider the slower it is.
-fn slowest(net: &Net, most: usize) -> Vec<Point> {
+pub(super) fn slowest(net: &Net, most: usize) -> Vec<Point> {
     let count = net.len();
     let mut matrix = vec![vec![0.0; count]; count];
     for spring in net.springs.iter().filter(|spring| spring.along) {

@@ -96,6 +96,9 @@ impl Shape {
 
 /// How large the cells of a large coarse shape are: a cuff still has a dozen round it.
 const WIDE_CELL: i32 = 5;
+/// Loops from which a shape is a grown-up's jacket, and how large its cells are: each takes twice as long with those
+/// of a child's, and a shoulder comes through.
+const HUGE: (usize, i32) = (60_000, 7);
 
 /// Between two parts that lie beside each other.
 const APART_MM: f64 = 40.0;
@@ -135,6 +138,7 @@ impl ShapePart {
         let stance = if is_flat(&net) { &table } else { stance };
         let by = match detail {
             Detail::Full => 1,
+            Detail::Coarse if net.len() > HUGE.0 => HUGE.1,
             Detail::Coarse if net.len() > LARGE => WIDE_CELL,
             Detail::Coarse => CELL,
         };

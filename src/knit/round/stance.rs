@@ -98,6 +98,10 @@ fn farthest(far: impl Iterator<Item = f64>) -> Option<u32> {
     most.map(|(_, n)| n)
 }
 
+/// A thumb ends at least so far before its crotch, as a share of the way from the opening to the tip.
+const THUMB: f64 = 0.1;
+/// How far a heel lies from the tip of the toe at least, as a share of the foot.
+const HEEL: f64 = 0.6;
 /// By how much more cloth a bag for a head has than the head below it, that it is sure to be slack.
 const SLACK: f64 = 1.3;
 
@@ -108,13 +112,20 @@ const DOWN: Point = Point::new(0.0, -1.0, 0.0);
 /// the opening than all cloth about it.
 fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
     let tip = farthest(far.iter().copied())?;
-    let side = if let Places::Hand { .. } = places {
-        second_peak(net, far)?
-    } else {
-        let from_tip = net.distances(&[tip]);
-        farthest(far.iter().zip(&from_tip).map(|(a, b)| a + b))?
-    };
     let long = far[tip as usize];
+    let side = match places {
+        // Small mittens have no thumb.
+        Places::Hand { .. } => {
+            second_peak(net, far).filter(|(back, _)| *back > THUMB * long).map(|(_, node)| node)
+        }
+        // A toe has corners too; a heel lies most of a foot from it.
+        Places::Foot { toe, heel, .. } => {
+            let (from_tip, foot) = (net.distances(&[tip]), (*toe - *heel).length());
+            let ways = far.iter().zip(&from_tip);
+            farthest(ways.map(|(a, b)| if *b > HEEL * foot { a + b } else { 0.0 }))
+        }
+        _ => None,
+    };
     let seat = match places {
         Places::Head { crown, arc, .. } => {
             let down = arc.below(long);
@@ -129,6 +140,7 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
             Seat { rims: vec![site], tips: vec![(tip, Point::new(0.0, *half, 0.0))] }
         }
         Places::Foot { toe, heel, leg, .. } => {
+            let side = side?;
             let high = far[side as usize] + heel.y;
             let at = Point::new(leg.x, high, leg.z);
             let tube = 0.7 * far[side as usize];
@@ -136,8 +148,10 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
         }
         Places::Hand { tip: end, thumb, .. } => {
             let at = Point::new(0.0, end.y + long, 0.0);
-            let tube = 0.4 * far[side as usize];
-            Seat { rims: vec![Site { at, out: UP, tube }], tips: vec![(tip, *end), (side, *thumb)] }
+            let tube = 0.4 * side.map_or(long, |side| far[side as usize]);
+            let mut tips = vec![(tip, *end)];
+            tips.extend(side.map(|side| (side, *thumb)));
+            Seat { rims: vec![Site { at, out: UP, tube }], tips }
         }
         Places::Torso { .. } => return None,
     };
@@ -146,7 +160,8 @@ fn bag(net: &Net, far: &[f64], places: &Places) -> Option<Seat> {
 
 /// Of all nodes that lie farther off than all about them, the one from which one must come back the most to
 /// reach a node still farther off.
-fn second_peak(net: &Net, far: &[f64]) -> Option<u32> {
+/// How far back that is comes with it.
+fn second_peak(net: &Net, far: &[f64]) -> Option<(f64, u32)> {
     let neighbours = net.neighbours();
     let mut order: Vec<u32> =
         (0..net.len() as u32).filter(|n| far[*n as usize].is_finite()).collect();
@@ -177,7 +192,7 @@ fn second_peak(net: &Net, far: &[f64]) -> Option<u32> {
             }
         }
     }
-    best.map(|(_, node)| node)
+    best
 }
 
 fn least(far: &[f64], rim: &[u32]) -> f64 {
@@ -193,7 +208,11 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
     let long = mean(&far[0], &net.rims[1]);
     let round = |n: usize| net.length_round(&net.rims[n]);
     let narrow = usize::from(round(1) < round(0));
+    let girth = f64::midpoint(round(0), round(1));
     let (low, x, z, below) = match places {
+        Places::Head { crown, .. } if goes_round_head(girth, long, places) => {
+            (brow(crown) - long * 0.5, 0.0, 0.0, 1 - narrow)
+        }
         Places::Head { neck, .. } => (neck.y - long * 0.5, neck.x, neck.z, 1 - narrow),
         Places::Hand { .. } => (-0.3 * long, 0.0, 0.0, narrow),
         Places::Foot { leg, .. } => (leg.y, leg.x, leg.z, narrow),
@@ -207,6 +226,46 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
         }
     };
     Seat { rims: vec![site(0), site(1)], tips: Vec::new() }
+}
+
+/// The middle of a headband over the widest place of the head, as a share of the way to its top (from memory).
+const BROW: f64 = 0.2;
+
+/// The height of the middle of a headband.
+pub(super) fn brow(crown: &Point) -> f64 {
+    BROW * crown.y
+}
+
+/// Whether a ring so wide and so tall is worn round the head: it is drawn tight there, which it is not about the
+/// neck, and covers neither the eyes nor the crown.
+fn goes_round_head(girth: f64, tall: f64, places: &Places) -> bool {
+    let Places::Head { arc, collar, .. } = places else { return false };
+    let (wide, up) = arc.axes;
+    let head = wide * std::f64::consts::TAU;
+    f64::midpoint(*collar, head) < girth && girth < head && tall < up
+}
+
+/// How wide and how tall a ring is that has no edge to be seen: its cloth lies double. From a point of it the
+/// farthest lies half way round both ways, along rows and wales; both ways make up the cloth.
+pub(super) fn ring_size(net: &Net) -> (f64, f64) {
+    let far = net.distances(&[0]).into_iter().filter(|far| far.is_finite()).fold(0.0, f64::max);
+    let ball = net.radius_mm();
+    let cloth = 4.0 * std::f64::consts::PI * ball * ball;
+    let girth = far + (far * far - cloth).max(0.0).sqrt();
+    (girth, 0.5 * cloth / girth.max(1.0))
+}
+
+/// Whether a tube or a ring is a headband.
+pub(super) fn is_headband(net: &Net, places: &Places) -> bool {
+    let (girth, tall) = match &net.rims[..] {
+        [] => ring_size(net),
+        [one, two] => {
+            let girth = f64::midpoint(net.length_round(one), net.length_round(two));
+            (girth, mean(&net.distances(one), two))
+        }
+        _ => return false,
+    };
+    goes_round_head(girth, tall, places)
 }
 
 /// Open at the wrist, the thumb and the fingers: the thumb is the narrowest, the fingers are nearer to it.

@@ -9,6 +9,8 @@ use crate::body::BodyPart;
 const HEAD_BREADTH: f64 = 0.78;
 /// From the widest girth of a head up to its top, over that girth (from memory: 130 mm of 570).
 const HEAD_TOP: f64 = 0.23;
+/// Radius of a neck over half the depth of the head above it (from memory: 375 mm round of 560).
+pub(super) const NECK: f64 = 0.6;
 /// Thickness of a palm over its breadth (from memory: 28 over 85 mm).
 const PALM: f64 = 0.35;
 /// Depth of a trunk over its breadth (from memory: 24 over 33 cm).
@@ -75,7 +77,7 @@ fn head(girth: f64) -> Vec<Solid> {
             middle: Point::new(0.0, -radii.y * 0.5, radii.z * 0.18),
             radii: Point::new(radii.x * 0.75, radii.y * 0.55, radii.z * 0.72),
         },
-        limb(-girth * 0.46, -girth * 0.1, (radii.z * 0.6, radii.z * 0.6), 1.0),
+        limb(-girth * 0.46, -girth * 0.1, (radii.z * NECK, radii.z * NECK), 1.0),
         limb(-girth * 0.62, -girth * 0.42, (radii.z * 1.9, radii.z * 0.6), 0.6),
     ]
 }

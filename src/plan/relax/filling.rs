@@ -19,8 +19,6 @@ pub(crate) struct Scratch {
     grain: i64,
     window: Vec<f64>,
     value: Vec<f64>,
-    /// Decigrams of a cell at least; bounds are the looser and the cheaper for it.
-    pub coarse: i64,
     pub work: u64,
 }
 
@@ -165,7 +163,7 @@ impl Relaxation<'_> {
             .map(|(s, _)| problem.sections[*s].need(group).unwrap_or(0))
             .sum();
         let most = most.min(total + joins);
-        let grain = (most / MOST_CELLS + 1).max(scratch.coarse);
+        let grain = most / MOST_CELLS + 1;
         let width = usize::try_from(most / grain).unwrap_or(0) + 1;
         let mut layers = std::mem::take(&mut scratch.layers);
         let size = (open.len() + 1) * width;

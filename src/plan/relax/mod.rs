@@ -17,6 +17,7 @@ mod evaluation;
 mod filling;
 mod gathering;
 mod pool;
+mod rates;
 mod relaxation;
 mod scope;
 
@@ -25,5 +26,6 @@ pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
 pub(super) use gathering::Standing;
 pub(super) use pool::{EXACT, Pool};
+pub(super) use rates::Rates;
 pub(super) use relaxation::{Market, Prices, Relaxation};
 pub(super) use scope::{Failure, Scope};

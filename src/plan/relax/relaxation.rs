@@ -40,9 +40,6 @@ pub(crate) struct Relaxation<'p> {
     pub(super) splits: Vec<bool>,
 }
 
-/// Shares of what a decigram could gain on average, to start prices from.
-const FIRST_SHARES: [f64; 6] = [0.0, 0.2, 0.35, 0.5, 0.7, 1.0];
-
 /// What can't be earned.
 pub(super) const NEVER: f64 = -1e18;
 
@@ -72,31 +69,6 @@ impl<'p> Relaxation<'p> {
             cells += if apart == 1 { section.needs.len() } else { 1 };
         }
         Relaxation { problem, items, first_cell, cells, splits }
-    }
-
-    /// Prices to start from: each section costs what it needs at least, times a share of what all
-    /// gifts could gain for each decigram there is. Nothing costs anything in the first.
-    pub fn first_prices(&self, gains: i64) -> Vec<Prices> {
-        let room: i64 = self.problem.usable.iter().sum();
-        let most = gains as f64 / room.max(1) as f64;
-        FIRST_SHARES
-            .iter()
-            .map(|share| Prices {
-                cell: self.needs().map(|need| need as f64 * share * most).collect(),
-                minute: vec![0.0; self.problem.minutes.len()],
-            })
-            .collect()
-    }
-
-    /// By cell, what its section needs at least.
-    fn needs(&self) -> impl Iterator<Item = i64> + '_ {
-        self.problem.sections.iter().flat_map(|section| {
-            let mut needs: Vec<i64> = section.needs.iter().map(|(_, need)| *need).collect();
-            if section.links.is_empty() {
-                needs = needs.into_iter().min().into_iter().collect();
-            }
-            needs
-        })
     }
 
     /// The price of a section in a group.

@@ -673,6 +673,130 @@ mod tests {
         assert_eq!(journal.records.iter().map(sealed).collect::<String>(), written);
     }
 
+    /// A file before and after each change, whatever it is about.
+    fn between(seq: u64, before: Option<&str>, after: Option<&str>) -> Change {
+        Change { files: vec![FileChange::between("stash.toml", before, after)], ..change(seq) }
+    }
+
+    fn later(all: &[Change]) -> impl Iterator<Item = Later<'_>> {
+        all.iter().map(|change| Later { change, file: &change.files[0] })
+    }
+
+    #[test]
+    fn the_way_back_goes_round_what_came_later() {
+        let texts = ["a = 1\nb = 2\nc = 3\n", "a = 1\nb = 5\nc = 3\n", "a = 100\nb = 5\nc = 3\n"];
+        let last = "a = 100\nb = 5\nc = 4\n";
+        let made = |seq, from, to| between(seq, Some(from), Some(to));
+        let own = &made(1, texts[0], texts[1]).files[0];
+        let others = [made(2, texts[1], texts[2]), made(3, texts[2], last)];
+        let back = own.back_past(later(&others), Some(last)).expect("a way");
+        let gone = back.applied(Some(last));
+        assert_eq!(gone, Some(Some("a = 100\nb = 2\nc = 4\n".to_owned())));
+        // What a later change wrote in its place is not taken for its own.
+        let same = [made(2, texts[1], "a = 1\nb = 7\nc = 3\n")];
+        let way = own.back_past(later(&same), Some("a = 1\nb = 7\nc = 3\n"));
+        assert_eq!(way, Err(Some(&same[0])));
+        // By hand: between the two, and since.
+        let odd = [made(2, "a = 1\nb = 5\nc = 9\n", "a = 2\nb = 5\nc = 9\n")];
+        assert_eq!(own.back_past(later(&odd), Some("a = 2\nb = 5\nc = 9\n")), Err(None));
+        assert_eq!(own.back_past(later(&[]), Some("a = 1\nb = 5\nc = 9\n")), Err(None));
+        assert_eq!(own.back_past(later(&others[..1]), Some("a = 101\nb = 5\nc = 3\n")), Err(None));
+        // To and fro is no matter.
+        let fro = [made(2, texts[1], texts[2]), made(3, texts[2], texts[1])];
+        assert_eq!(own.back_past(later(&fro), Some(texts[1])), Ok(own.reversed()));
+        // A file that came with it can't go while something else stands in it.
+        let came = &between(1, None, Some(texts[1])).files[0];
+        let longer = format!("{}d = 6\n", texts[1]);
+        let more = [made(2, texts[1], &longer)];
+        assert_eq!(came.back_past(later(&more), Some(&longer)), Err(Some(&more[0])));
+        assert_eq!(own.applied(Some("a = 9\nb = 2\nc = 3\n")), None, "made for another text");
+    }
+
+    fn holding(records: impl IntoIterator<Item = JournalRecord>) -> Journal {
+        Journal { records: records.into_iter().collect(), ..Journal::default() }
+    }
+
+    #[test]
+    fn what_was_dropped_or_taken_back_is_as_if_it_had_not_been() {
+        let one = || JournalRecord::Change(Change { once: Some("key-add".into()), ..change(4) });
+        let dropped = holding([one(), JournalRecord::Change(change(5)), JournalRecord::Dropped(5)]);
+        assert_eq!((dropped.number(), dropped.next_seq()), (4, 6));
+        assert_eq!((dropped.of(5), dropped.since(4)), (None, Vec::new()));
+        assert!(dropped.reaches_back_to(3) && !dropped.reaches_back_to(2));
+        assert!(Journal::default().reaches_back_to(0));
+        let undo = |seq| JournalRecord::Change(Change { undoes: Some(4), ..change(seq) });
+        let redo = |seq| JournalRecord::Change(Change { redoes: Some(4), ..change(seq) });
+        let number = |journal: &Journal, key| journal.once(key).map(|change| change.seq);
+        assert_eq!(number(&holding([one()]), "key-other"), Some(4));
+        let back = holding([one(), undo(5)]);
+        assert_eq!((back.since(3), number(&back, "key-add")), (Vec::new(), None));
+        let again = holding([one(), undo(5), redo(6)]);
+        assert_eq!((again.since(3).len(), number(&again, "key-add")), (1, Some(4)));
+    }
+
+    /// A workspace whose journal holds this.
+    fn kept(text: &str) -> (tempfile::TempDir, Folder) {
+        let root = tempfile::tempdir().expect("a folder");
+        fs::create_dir(root.path().join(OWN)).expect("made");
+        fs::write(root.path().join("oddments.toml"), "").expect("written");
+        fs::write(root.path().join(JOURNAL), text).expect("written");
+        let folder = Folder::find(Some(root.path())).expect("found").expect("a workspace");
+        (root, folder)
+    }
+
+    #[test]
+    fn a_damaged_journal_is_set_aside_and_gone_on_with() {
+        let whole = sealed(&JournalRecord::Change(change(1)));
+        let torn = format!("{whole}{{\"sum\"");
+        let (root, folder) = kept(&torn);
+        let mut journal = Journal::read(&folder).expect("read");
+        assert_eq!((journal.damaged.as_slice(), journal.pending().is_some()), (&[2][..], true));
+        // A mark goes on a line of its own.
+        journal.done(&folder, 1);
+        let mut journal = Journal::read(&folder).expect("read");
+        assert_eq!((journal.damaged.as_slice(), journal.pending()), (&[2][..], None));
+        journal.begin(&folder, change(2)).expect("begun");
+        assert!(journal.damaged.is_empty());
+        let aside = fs::read_to_string(root.path().join(DAMAGED)).expect("set aside");
+        assert!(aside.starts_with(&torn));
+        let journal = Journal::read(&folder).expect("read");
+        assert_eq!((journal.damaged.len(), journal.number()), (0, 2));
+    }
+
+    #[test]
+    fn what_is_not_made_after_all_leaves_nothing() {
+        let whole = sealed(&JournalRecord::Change(change(1))) + &sealed(&JournalRecord::Done(1));
+        let (root, folder) = kept(&whole);
+        let mut journal = Journal::read(&folder).expect("read");
+        journal.begin(&folder, change(2)).expect("begun");
+        journal.drop_change(&folder, 2).expect("dropped");
+        assert_eq!(fs::read_to_string(root.path().join(JOURNAL)).expect("read"), whole);
+        assert_eq!((journal.next_seq(), journal.pending()), (2, None));
+    }
+
+    /// The oldest go, the last one stays however long it is, and the count goes on.
+    #[test]
+    fn a_long_journal_forgets_the_oldest() {
+        for (many, size, stay) in [(9, 1 << 19, 4..=9), (2, 3 << 20, 2..=2)] {
+            let (long, mut text) = ("x".repeat(size), String::new());
+            for seq in 1..=many {
+                text += &sealed(&JournalRecord::Change(between(seq, Some(""), Some(&long))));
+                text += &sealed(&JournalRecord::Done(seq));
+            }
+            assert!(text.len() > MOST_BYTES);
+            let (root, folder) = kept(&text);
+            let mut journal = Journal::read(&folder).expect("read");
+            journal.begin(&folder, change(many + 1)).expect("begun");
+            let read = Journal::read(&folder).expect("read");
+            assert_eq!(read.records, journal.records);
+            let left = fs::metadata(root.path().join(JOURNAL)).expect("there").len();
+            assert!(left < MOST_BYTES as u64, "{left}");
+            let first = read.changes().next().expect("one").seq;
+            assert!(stay.contains(&first), "from {first} on");
+            assert_eq!((read.next_seq(), read.reaches_back_to(0)), (many + 2, false));
+        }
+    }
+
     #[test]
     fn undo_walks_back_and_redo_walks_forward() {
         let mut journal = Journal::default();

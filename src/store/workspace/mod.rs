@@ -5,6 +5,8 @@
 //! change that would make a file faulty is refused, and a faulty file is never written over.
 //! Nothing here knows what a command is called or what a garment looks like.
 
+#[cfg(test)]
+mod commit_test;
 mod demo;
 mod edit;
 mod entries;

@@ -9,7 +9,7 @@ pub fn check(schema: &Value, value: &Value) -> Result<(), String> {
 }
 
 fn holds(root: &Value, schema: &Value, value: &Value, at: &mut String) -> Result<(), String> {
-    let words = schema.as_object().ok_or(format!("{at}: no schema"))?;
+    let words = schema.as_object().ok_or_else(|| format!("{at}: no schema"))?;
     for (word, asked) in words {
         let good = match word.as_str() {
             "$schema"
@@ -21,7 +21,7 @@ fn holds(root: &Value, schema: &Value, value: &Value, at: &mut String) -> Result
             "$ref" => {
                 let path = asked.as_str().and_then(|path| path.strip_prefix('#'));
                 let target = path.and_then(|path| root.pointer(path));
-                holds(root, target.ok_or(format!("{at}: {asked}?"))?, value, at)?;
+                holds(root, target.ok_or_else(|| format!("{at}: {asked}?"))?, value, at)?;
                 true
             }
             "type" => is_a(asked, value),

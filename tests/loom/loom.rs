@@ -128,7 +128,8 @@ pub struct Loom<'a> {
 }
 
 fn needle(text: &str) -> Worked<i32> {
-    let number: i32 = text.get(1..).and_then(|n| n.parse().ok()).ok_or(format!("needle {text}"))?;
+    let number: i32 =
+        text.get(1..).and_then(|n| n.parse().ok()).ok_or_else(|| format!("needle {text}"))?;
     match text.as_bytes().first() {
         Some(b'L') if number > 0 => Ok(-number),
         Some(b'R') if number > 0 => Ok(number - 1),
@@ -137,7 +138,7 @@ fn needle(text: &str) -> Worked<i32> {
 }
 
 fn run(value: &Value) -> Worked<(i32, i32)> {
-    let text = value.as_str().ok_or(format!("no needles: {value}"))?;
+    let text = value.as_str().ok_or_else(|| format!("no needles: {value}"))?;
     let (a, b) = text.split_once('-').unwrap_or((text, text));
     let (a, b) = (needle(a)?, needle(b)?);
     if a <= b { Ok((a, b)) } else { Err(format!("needles {text} run backwards")) }
@@ -149,15 +150,15 @@ fn named((a, b): (i32, i32)) -> Value {
 }
 
 fn text<'v>(value: &'v Value, key: &str) -> Worked<&'v str> {
-    value[key].as_str().ok_or(format!("no {key} in {value}"))
+    value[key].as_str().ok_or_else(|| format!("no {key} in {value}"))
 }
 
 fn number(value: &Value, key: &str) -> Worked<u64> {
-    value[key].as_u64().ok_or(format!("no {key} in {value}"))
+    value[key].as_u64().ok_or_else(|| format!("no {key} in {value}"))
 }
 
 fn list<'v>(value: &'v Value, key: &str) -> Worked<&'v [Value]> {
-    Ok(value[key].as_array().ok_or(format!("no {key}"))?.as_slice())
+    Ok(value[key].as_array().ok_or_else(|| format!("no {key}"))?.as_slice())
 }
 
 fn same(what: &str, mine: &Value, said: &Value) -> Worked<()> {
@@ -349,7 +350,7 @@ impl<'a> Loom<'a> {
     fn last_look(&self) -> Worked<()> {
         for said in list(self.found, "edges")? {
             let name = text(said, "name")?;
-            let edge = self.waiting.get(name).ok_or(format!("no edge {name}"))?;
+            let edge = self.waiting.get(name).ok_or_else(|| format!("no edge {name}"))?;
             same("loops of an edge", &edge.there.len().into(), &said["loops"])?;
             same("visits to an edge", &edge.visits.into(), &said["points"])?;
             let visits = edge.over.unwrap_or(edge.visits);
@@ -750,7 +751,7 @@ impl<'a> Loom<'a> {
     fn hang(&mut self, step: &Value) -> Worked<Dealt> {
         let name = text(step, "edge")?;
         let n = run(&step["needle"])?.0;
-        let edge = self.waiting.get_mut(name).ok_or(format!("no edge {name}"))?;
+        let edge = self.waiting.get_mut(name).ok_or_else(|| format!("no edge {name}"))?;
         edge.visits += 1;
         let over = step["over"].as_u64();
         if edge.visits > 1 && edge.over != over {
@@ -932,7 +933,7 @@ impl<'a> Loom<'a> {
 
     fn rehang(&mut self, step: &Value) -> Worked<Dealt> {
         let (name, span) = (text(step, "edge")?, run(&step["needles"])?);
-        let edge = self.waiting.get_mut(name).ok_or(format!("no edge {name}"))?;
+        let edge = self.waiting.get_mut(name).ok_or_else(|| format!("no edge {name}"))?;
         let left = edge.left() as u64;
         edge.next(left)?;
         let tube = step["tube"] == true;
@@ -1079,7 +1080,7 @@ impl<'a> Loom<'a> {
     fn use_edge(&mut self, edge: &Value) -> Worked<(u64, &'static str)> {
         let from = edge["from"].as_u64().unwrap_or(0);
         let (whole, of) = if let Some(name) = edge["name"].as_str() {
-            let open = self.waiting.get_mut(name).ok_or(format!("no edge {name}"))?;
+            let open = self.waiting.get_mut(name).ok_or_else(|| format!("no edge {name}"))?;
             if from == 0 && edge["to"].is_null() {
                 let left = open.left() as u64;
                 open.next(left)?;
@@ -1109,7 +1110,7 @@ impl<'a> Loom<'a> {
     fn closed(&self, edge: &Value) -> Worked<(u64, &'static str)> {
         let piece = text(edge, "piece")?;
         let sides = if piece == self.name { Some(&self.own) } else { self.pieces.get(piece) };
-        let sides = sides.ok_or(format!("no piece {piece}"))?;
+        let sides = sides.ok_or_else(|| format!("no piece {piece}"))?;
         let (count, of) = match text(edge, "side")? {
             "left" => (sides.left, "rows"),
             "right" => (sides.right, "rows"),
@@ -1124,10 +1125,16 @@ impl<'a> Loom<'a> {
 
     fn yarn_of(&self, edge: &Value) -> Worked<String> {
         if let Some(name) = edge["name"].as_str() {
-            return Ok(self.waiting.get(name).ok_or(format!("no edge {name}"))?.section.clone());
+            return Ok(self
+                .waiting
+                .get(name)
+                .ok_or_else(|| format!("no edge {name}"))?
+                .section
+                .clone());
         }
         let piece = text(edge, "piece")?;
-        let first = self.pieces.get(piece).ok_or(format!("no piece {piece}"))?.section.clone();
+        let first =
+            self.pieces.get(piece).ok_or_else(|| format!("no piece {piece}"))?.section.clone();
         Ok(first.or_else(|| self.ends.first().map(|(name, _)| name.clone())).unwrap_or_default())
     }
 
@@ -1192,7 +1199,8 @@ fn outermost(needles: &[i32], side: &str, count: u64) -> Worked<(i32, i32)> {
 /// Loops due at a visit, where an edge is spread over many.
 fn due_at(found: &Value, name: &str, visit: u64, counter: u64) -> Worked<u64> {
     let edges = list(found, "edges")?;
-    let edge = edges.iter().find(|edge| edge["name"] == name).ok_or(format!("no edge {name}"))?;
+    let edge =
+        edges.iter().find(|edge| edge["name"] == name).ok_or_else(|| format!("no edge {name}"))?;
     for key in ["skipped", "doubled"] {
         for point in list(edge, key)? {
             if number(point, "point")? == visit {
