@@ -675,6 +675,22 @@ impl<'a> Bed<'a> {
         *self.stitches.entry(structure).or_insert(0) += count;
     }
 
+    /// A warning that comes back with each round of a repeat: worded the first time, and counted after that.
+    fn warn_at(&mut self, line: u32, code: Code, warning: impl FnOnce(&Self) -> Diagnostic) {
+        let told = (line > 0).then(|| self.fault_index.get_mut(&(line, code, String::new())));
+        if let Some((_, times)) = told.flatten() {
+            *times += 1;
+            return;
+        }
+        let warning = warning(self);
+        self.fault_at(line, warning);
+    }
+
+    /// Where the work stands, as warnings tell it.
+    fn at_counter(&self) -> String {
+        format!("piece `{}`, RC {:03}", self.piece_name, self.counter)
+    }
+
     fn fault_at(&mut self, line: u32, diagnostic: Diagnostic) {
         // Whatever lacks the abandoned piece or its edges says nothing new.
         const FOLLOW: [Code; 6] = [

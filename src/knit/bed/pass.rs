@@ -214,13 +214,17 @@ impl Bed<'_> {
     }
 
     fn wide_eyelet(&mut self, offset: usize) {
-        let fault = Diagnostic::warning(
-            Code::WideEyelet,
-            format!("needle {} and the one beside it are both empty in work", self.needle(offset)),
-        )
-        .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-        .hint("leave a loop between two eyelets, or push one of the needles out of work");
-        self.fault_at(self.line, fault);
+        self.warn_at(self.line, Code::WideEyelet, |bed| {
+            Diagnostic::warning(
+                Code::WideEyelet,
+                format!(
+                    "needle {} and the one beside it are both empty in work",
+                    bed.needle(offset)
+                ),
+            )
+            .context(bed.at_counter())
+            .hint("leave a loop between two eyelets, or push one of the needles out of work")
+        });
     }
 
     /// Warns where the yarn lies loose over many needles within the row; of a pass that is done
@@ -234,13 +238,14 @@ impl Bed<'_> {
         let gaps = pairs.filter(|pair| pair[0].ribber == pair[1].ribber);
         let gap = gaps.map(|pair| pair[1].span.left.0 - pair[0].span.right.0 - 1).max();
         if let Some(gap) = gap.filter(|gap| *gap > LONG_FLOAT) {
-            let fault = Diagnostic::warning(
-                Code::LongFloat,
-                format!("the yarn floats over {gap} needles within the row"),
-            )
-            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-            .hint("hold one part while the other is knitted, with a yarn for each");
-            self.fault_at(self.line, fault);
+            self.warn_at(self.line, Code::LongFloat, |bed| {
+                Diagnostic::warning(
+                    Code::LongFloat,
+                    format!("the yarn floats over {gap} needles within the row"),
+                )
+                .context(bed.at_counter())
+                .hint("hold one part while the other is knitted, with a yarn for each")
+            });
         }
     }
 
@@ -272,18 +277,19 @@ impl Bed<'_> {
     }
 
     fn crowded(&mut self, offset: usize, load: u8, line: u32) {
-        let at = format!("piece `{}`, RC {:03}", self.piece_name, self.counter);
-        let fault = if load >= JAMMED {
-            Diagnostic::error(
-                Code::Jam,
-                format!("{load} loops on needle {} would jam the carriage", self.needle(offset)),
-            )
-            .hint("knit a row between the loads, or spread the loops over more needles")
-        } else {
-            Diagnostic::warning(Code::CrowdedNeedle, format!("{load} loops on one needle"))
-                .hint("bring that needle forward by hand so that it clears the loops")
-        };
-        self.fault_at(line, fault.context(at));
+        if load < JAMMED {
+            return self.warn_at(line, Code::CrowdedNeedle, |bed| {
+                Diagnostic::warning(Code::CrowdedNeedle, format!("{load} loops on one needle"))
+                    .hint("bring that needle forward by hand so that it clears the loops")
+                    .context(bed.at_counter())
+            });
+        }
+        let fault = Diagnostic::error(
+            Code::Jam,
+            format!("{load} loops on needle {} would jam the carriage", self.needle(offset)),
+        )
+        .hint("knit a row between the loads, or spread the loops over more needles");
+        self.fault_at(line, fault.context(self.at_counter()));
     }
 
     /// Warns of slits at turns and of long floats where the pass begins.
@@ -298,18 +304,14 @@ impl Bed<'_> {
             && held.position == Position::Holding
             && held.wraps == 0
         {
-            let fault = Diagnostic::warning(
-                Code::UnwrappedTurn,
-                "a turn beside a held needle without a wrap leaves a slit",
-            )
-            .context(format!(
-                "piece `{}`, RC {:03}, needle {}",
-                self.piece_name,
-                self.counter,
-                self.needle(entry)
-            ))
-            .hint("wrap the held needle before the pass");
-            self.fault_at(line, fault);
+            self.warn_at(line, Code::UnwrappedTurn, |bed| {
+                Diagnostic::warning(
+                    Code::UnwrappedTurn,
+                    "a turn beside a held needle without a wrap leaves a slit",
+                )
+                .context(format!("{}, needle {}", bed.at_counter(), bed.needle(entry)))
+                .hint("wrap the held needle before the pass")
+            });
         }
         if let Some(at) = self.yarn_at {
             let gap = (at - self.needle(entry).0).abs() - 1;
@@ -317,13 +319,14 @@ impl Bed<'_> {
                 self.lay(Laying::Floats(gap as u32));
             }
             if gap > LONG_FLOAT {
-                let fault = Diagnostic::warning(
-                    Code::LongFloat,
-                    format!("the yarn floats over {gap} needles before it is knitted"),
-                )
-                .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-                .hint("turn at the other end, or break the yarn");
-                self.fault_at(line, fault);
+                self.warn_at(line, Code::LongFloat, |bed| {
+                    Diagnostic::warning(
+                        Code::LongFloat,
+                        format!("the yarn floats over {gap} needles before it is knitted"),
+                    )
+                    .context(bed.at_counter())
+                    .hint("turn at the other end, or break the yarn")
+                });
             }
         }
     }

@@ -74,16 +74,17 @@ impl Bed<'_> {
 
     /// Warns where needles come back under the yarn and nobody says that they are meant to.
     pub(super) fn yarn_across(&mut self, back: Span) {
-        let fault = Diagnostic::warning(
-            Code::YarnAcross,
-            format!("bringing back {back} on the carriage's side leaves the yarn lying across"),
-        )
-        .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-        .hint(
-            "do it while the carriage is on the other side; where it is meant, put `carriage_at` before it: \
-             the step itself says to keep the yarn underneath",
-        );
-        self.fault_at(self.line, fault);
+        self.warn_at(self.line, Code::YarnAcross, |bed| {
+            Diagnostic::warning(
+                Code::YarnAcross,
+                format!("bringing back {back} on the carriage's side leaves the yarn lying across"),
+            )
+            .context(bed.at_counter())
+            .hint(
+                "do it while the carriage is on the other side; where it is meant, put `carriage_at` before it: \
+                 the step itself says to keep the yarn underneath",
+            )
+        });
     }
 
     /// Minds the yarn where needles come back between it and the carriage.

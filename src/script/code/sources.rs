@@ -40,7 +40,7 @@ pub(crate) struct Spot {
 #[derive(Clone, Debug)]
 pub(crate) struct InList {
     /// The field that the list is.
-    pub list: String,
+    pub list: &'static str,
     /// Which of its entries, from 1.
     pub nth: usize,
     /// What the entry says its name is.
@@ -205,7 +205,7 @@ fn is_key(text: &str, end: usize) -> bool {
 /// Where an entry stands in a part of a text: the table that says its name, else by its number in the
 /// list.
 fn entry_in(text: &str, within: Range<usize>, step: &InList) -> Option<Range<usize>> {
-    let list = words_in(text, &step.list).filter(|at| within.contains(at));
+    let list = words_in(text, step.list).filter(|at| within.contains(at));
     let lists = list.filter_map(|at| {
         let after = text[at + step.list.len()..].trim_start().strip_prefix('=')?.trim_start();
         let begins = text.len() - after.len();

@@ -8,7 +8,7 @@ use super::garment_reader::{Enough, GarmentReader, OrEnough, line_of};
 use super::steps::{Unfolded, Within};
 use super::views::MOST_VIEWS;
 use crate::schema::{GARMENT, PIECE};
-use crate::values::describe;
+use crate::values::{describe, worded};
 
 impl GarmentReader<'_> {
     /// The garment a returned value is.
@@ -31,15 +31,14 @@ impl GarmentReader<'_> {
     }
 
     fn garment(&mut self, table: &Table) -> OrEnough<Garment> {
-        let fields = self.fields(table, &GARMENT, "the garment", 0)?;
+        let fields = self.fields(table, &GARMENT, &"the garment", 0)?;
         let mut unfolded = Unfolded::default();
         let made =
             self.each(&fields, "pieces", |r, entry, at| r.piece(entry, at, &mut unfolded))?;
         let (pieces, mates) = made.into_iter().unzip();
         let mut program = Program { pieces, ..Program::default() };
         if let Some(list) = fields.table("finishing") {
-            let what = "`finishing` of the garment";
-            let within = Within { what, depth: 0, line: 0 };
+            let within = Within { what: &"`finishing` of the garment", depth: 0, line: 0 };
             self.steps(&list, within, &mut unfolded, &mut program.finishing)?;
         }
         let pieces: Vec<String> = program.pieces.iter().map(|p| p.name.clone()).collect();
@@ -61,7 +60,7 @@ impl GarmentReader<'_> {
         garment.counts =
             self.each(&fields, "counts", |r, entry, at| r.count(entry, at, &pieces))?;
         self.unique(garment.counts.iter().map(|c| &c.name), "counts")?;
-        let views = self.entries_up_to(&fields, "views", "the garment", MOST_VIEWS)?;
+        let views = self.entries_up_to(&fields, "views", &"the garment", MOST_VIEWS)?;
         for (at, entry) in views.iter().enumerate() {
             let view = self.inside("views", at + 1, |r| r.view(entry, at + 1, &pieces))?;
             garment.views.extend(view);
@@ -75,7 +74,7 @@ impl GarmentReader<'_> {
         at: usize,
         unfolded: &mut Unfolded,
     ) -> OrEnough<Option<(Piece, Option<u32>)>> {
-        let what = format!("piece {at}");
+        let what = worded(|f| write!(f, "piece {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let line = line_of(&table);
         let fields = self.fields(&table, &PIECE, &what, line)?;
@@ -84,7 +83,7 @@ impl GarmentReader<'_> {
         };
         let section = fields.text("section").unwrap_or_else(|| name.clone());
         self.known_section(&section, line)?;
-        let what = format!("`steps` of piece `{name}`");
+        let what = worded(|f| write!(f, "`steps` of piece `{name}`"));
         let mut steps = Vec::new();
         // Steps are made anywhere: what is wrong with them lies there, and not where the piece stands.
         let path = std::mem::take(&mut self.path);

@@ -12,7 +12,7 @@ use crate::limits::Limits;
 use crate::manifest::Manifest;
 use crate::sandbox::{KeptSteps, Stopwatch};
 use crate::schema::RecordSpec;
-use crate::values::{CheckedFields, FieldFault, describe, items, number, read};
+use crate::values::{CheckedFields, FieldFault, What, describe, items, number, read};
 
 /// Pieces, finished measures, counts: entries of any list but steps.
 const MOST_ENTRIES: usize = 200;
@@ -69,7 +69,7 @@ impl<'a> GarmentReader<'a> {
     /// Notes that `what` must have something else than it has.
     pub(super) fn push_conflict(
         &mut self,
-        what: &str,
+        what: What<'_>,
         choice: &str,
         place: Option<Place>,
     ) -> OrEnough<()> {
@@ -88,7 +88,7 @@ impl<'a> GarmentReader<'a> {
         name: &str,
         known: &[T],
         kind: &str,
-        what: &str,
+        what: What<'_>,
     ) -> OrEnough<()> {
         if known.iter().any(|k| k.as_ref() == name) {
             return Ok(());
@@ -133,11 +133,11 @@ impl<'a> GarmentReader<'a> {
     pub(super) fn each<T>(
         &mut self,
         fields: &CheckedFields,
-        field: &str,
+        field: &'static str,
         mut one: impl FnMut(&mut Self, &Value, usize) -> OrEnough<Option<T>>,
     ) -> OrEnough<Vec<T>> {
         let mut all = Vec::new();
-        for (at, entry) in self.entries(fields, field, "the garment")?.iter().enumerate() {
+        for (at, entry) in self.entries(fields, field, &"the garment")?.iter().enumerate() {
             all.extend(self.inside(field, at + 1, |reader| one(reader, entry, at + 1))?);
         }
         Ok(all)
@@ -146,11 +146,11 @@ impl<'a> GarmentReader<'a> {
     /// Reads the `nth` entry of a list: faults lie in it.
     pub(super) fn inside<T>(
         &mut self,
-        list: &str,
+        list: &'static str,
         nth: usize,
         read: impl FnOnce(&mut Self) -> OrEnough<T>,
     ) -> OrEnough<T> {
-        self.path.push(InList { list: list.to_owned(), nth, name: None });
+        self.path.push(InList { list, nth, name: None });
         let read = read(self);
         self.path.pop();
         read
@@ -161,7 +161,7 @@ impl<'a> GarmentReader<'a> {
         &mut self,
         fields: &CheckedFields,
         field: &str,
-        what: &str,
+        what: What<'_>,
     ) -> OrEnough<Vec<Value>> {
         self.entries_up_to(fields, field, what, MOST_ENTRIES)
     }
@@ -171,14 +171,14 @@ impl<'a> GarmentReader<'a> {
         &mut self,
         fields: &CheckedFields,
         field: &str,
-        what: &str,
+        what: What<'_>,
         most: usize,
     ) -> OrEnough<Vec<Value>> {
         let Some(list) = fields.table(field) else { return Ok(Vec::new()) };
         match items(&list, most) {
             Ok(entries) => Ok(entries),
             Err(misfit) => {
-                let fault = misfit.at(field, what);
+                let fault = misfit.at(field, &what.to_string());
                 let fault = self.at_line_or_word(fault, 0, field);
                 self.push(fault)?;
                 Ok(Vec::new())
@@ -187,7 +187,7 @@ impl<'a> GarmentReader<'a> {
     }
 
     /// The table an entry has to be.
-    pub(super) fn table(&mut self, entry: &Value, what: &str) -> OrEnough<Option<Table>> {
+    pub(super) fn table(&mut self, entry: &Value, what: What<'_>) -> OrEnough<Option<Table>> {
         if let Value::Table(table) = entry {
             return Ok(Some(table.clone()));
         }
@@ -206,7 +206,7 @@ impl<'a> GarmentReader<'a> {
         &mut self,
         table: &Table,
         record: &'static RecordSpec,
-        what: &str,
+        what: What<'_>,
         line: usize,
     ) -> OrEnough<CheckedFields> {
         let mut faults = Vec::new();

@@ -9,6 +9,7 @@ use knit::program::Structure;
 
 use super::garment_reader::{GarmentReader, OrEnough};
 use crate::schema::{COUNT, FINISHED, PART, RATIO, STRETCH};
+use crate::values::{What, worded};
 
 impl GarmentReader<'_> {
     pub(super) fn finished(
@@ -17,12 +18,12 @@ impl GarmentReader<'_> {
         at: usize,
         pieces: &[String],
     ) -> OrEnough<Option<FinishedSpec>> {
-        let what = format!("finished measure {at}");
+        let what = worded(|f| write!(f, "finished measure {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let fields = self.fields(&table, &FINISHED, &what, 0)?;
         let mut parts = Vec::new();
         for (i, entry) in self.entries(&fields, "parts", &what)?.iter().enumerate() {
-            let what = format!("part {} of {what}", i + 1);
+            let what = worded(|f| write!(f, "part {} of {what}", i + 1));
             let part = self.inside("parts", i + 1, |reader| reader.part(entry, &what, pieces))?;
             parts.extend(part);
         }
@@ -58,7 +59,7 @@ impl GarmentReader<'_> {
     fn part(
         &mut self,
         entry: &Value,
-        what: &str,
+        what: What<'_>,
         pieces: &[String],
     ) -> OrEnough<Option<MeasuredPart>> {
         let Some(table) = self.table(entry, what)? else { return Ok(None) };
@@ -97,7 +98,7 @@ impl GarmentReader<'_> {
         at: usize,
         finished: &[String],
     ) -> OrEnough<Option<RatioSpec>> {
-        let what = format!("ratio {at}");
+        let what = worded(|f| write!(f, "ratio {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let fields = self.fields(&table, &RATIO, &what, 0)?;
         let (Some(name), Some(of), Some(over)) =
@@ -124,7 +125,7 @@ impl GarmentReader<'_> {
         at: usize,
         finished: &[String],
     ) -> OrEnough<Option<StretchSpec>> {
-        let what = format!("stretch {at}");
+        let what = worded(|f| write!(f, "stretch {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let fields = self.fields(&table, &STRETCH, &what, 0)?;
         let (Some(of), Some(over), Some(over_mm)) =
@@ -143,7 +144,7 @@ impl GarmentReader<'_> {
         at: usize,
         pieces: &[String],
     ) -> OrEnough<Option<CountSpec>> {
-        let what = format!("count {at}");
+        let what = worded(|f| write!(f, "count {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let fields = self.fields(&table, &COUNT, &what, 0)?;
         let Some(name) = fields.text("name") else { return Ok(None) };

@@ -9,8 +9,8 @@ use super::garment_reader::{Enough, GarmentReader, OrEnough, line_in};
 use crate::sandbox::KeptStep;
 use crate::schema::{self, FunctionSpec};
 use crate::values::{
-    CheckedFields, FieldFault, clip, describe, newer, raw_fields, read, read_raw, step_action,
-    stray_key,
+    CheckedFields, FieldFault, What, clip, describe, newer, raw_fields, read, read_raw,
+    step_action, stray_key, worded,
 };
 
 /// Repeats and lists inside one another.
@@ -36,7 +36,7 @@ pub(super) struct Unfolded {
 #[derive(Clone, Copy)]
 pub(super) struct Within<'a> {
     /// What it is called in faults.
-    pub what: &'a str,
+    pub what: What<'a>,
     /// How many repeats and lists it lies in.
     pub depth: usize,
     /// The line of the piece or the repeat it is of; 0 where none is known.
@@ -144,7 +144,7 @@ impl GarmentReader<'_> {
         unfolded: &mut Unfolded,
         steps: &mut Vec<Step>,
     ) -> OrEnough<()> {
-        let what = format!("list {at} in {}", within.what);
+        let what = worded(|f| write!(f, "list {at} in {}", within.what));
         if self.manifest.api < 2 {
             let fault = newer(&format!("a list of steps inside another ({what})"), 2, 1);
             let fault = self.at_line_or_word(fault, within.line, "steps");
@@ -201,7 +201,7 @@ impl GarmentReader<'_> {
             Action::Repeat { times, steps } => {
                 let Ok(list) = table.raw_get::<Table>("steps") else { return Err(Enough) };
                 let mut once = Unfolded::default();
-                let what = format!("`steps` of step.again ({})", what());
+                let what = worded(|f| write!(f, "`steps` of step.again ({})", what()));
                 let within = Within { what: &what, depth: within.depth + 1, line };
                 self.steps(&list, within, &mut once, steps)?;
                 let times = u64::from(*times);
@@ -250,7 +250,7 @@ impl GarmentReader<'_> {
                 None => return Ok(None),
             },
         };
-        if let Some(FieldFault { field, fault }) = fields.newer_than(api, spec.name).next() {
+        if let Some(FieldFault { field, fault }) = fields.newer_than(api, &spec.name).next() {
             let fault = self.at_line_or_word(fault.context(what()), line, &field);
             self.push(fault)?;
             return Ok(None);
@@ -274,7 +274,7 @@ impl GarmentReader<'_> {
         line: usize,
     ) -> OrEnough<Option<CheckedFields>> {
         let mut faults = Vec::new();
-        let Ok(fields) = read(table, spec.args, spec.name, &OWN, &mut faults) else {
+        let Ok(fields) = read(table, spec.args, &spec.name, &OWN, &mut faults) else {
             return Err(Enough);
         };
         if faults.is_empty() {

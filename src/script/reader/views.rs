@@ -7,7 +7,7 @@ use knit::view::{Form, Lie, Patch, Round, Strand, View, ViewPart};
 use super::garment_reader::{GarmentReader, OrEnough, line_of};
 use crate::code::INIT;
 use crate::schema::{SHOWN, STRAND, VIEW};
-use crate::values::CheckedFields;
+use crate::values::{CheckedFields, What, worded};
 
 /// Views of a garment, and parts of a view: more would not fit on a page.
 pub(super) const MOST_VIEWS: usize = 12;
@@ -20,14 +20,14 @@ impl GarmentReader<'_> {
         at: usize,
         pieces: &[String],
     ) -> OrEnough<Option<View>> {
-        let what = format!("view {at}");
+        let what = worded(|f| write!(f, "view {at}"));
         let Some(table) = self.table(entry, &what)? else { return Ok(None) };
         let line = line_of(&table);
         let fields = self.fields(&table, &VIEW, &what, line)?;
         let mut parts = Vec::new();
         let entries = self.entries_up_to(&fields, "parts", &what, MOST_PARTS)?;
         for (i, entry) in entries.iter().enumerate() {
-            let what = format!("part {} of {what}", i + 1);
+            let what = worded(|f| write!(f, "part {} of {what}", i + 1));
             let part =
                 self.inside("parts", i + 1, |reader| reader.shown(entry, &what, line, pieces))?;
             parts.extend(part);
@@ -40,7 +40,7 @@ impl GarmentReader<'_> {
     fn shown(
         &mut self,
         entry: &Value,
-        what: &str,
+        what: What<'_>,
         line: usize,
         pieces: &[String],
     ) -> OrEnough<Option<ViewPart>> {
@@ -58,7 +58,12 @@ impl GarmentReader<'_> {
         }
         let front = match fields.table("front") {
             Some(front) => {
-                let front = self.fields(&front, &STRAND, &format!("`front` of {what}"), line)?;
+                let front = self.fields(
+                    &front,
+                    &STRAND,
+                    &worded(|f| write!(f, "`front` of {what}")),
+                    line,
+                )?;
                 Some(strand(&front))
             }
             None => None,

@@ -76,7 +76,11 @@ pub(super) fn asked(
         held.raw_push(held_table(lua, &tried, one, *n, most)?)?;
     }
     table.raw_set("held", held)?;
-    table.raw_set("free", set_free(lua, &all, cost.as_ref())?)?;
+    let free = match fixed.is_empty() {
+        true => lua.create_table()?,
+        false => set_free(lua, &all, cost.as_ref())?,
+    };
+    table.raw_set("free", free)?;
     table.into_lua_multi(lua)
 }
 

@@ -40,10 +40,10 @@ pub(super) fn dispatch(
         }
         CallForm::Named => {
             let table = single_table(lua, spec, &arguments)?;
-            read(&table, spec.args, what, &[], &mut faults)?
+            read(&table, spec.args, &what, &[], &mut faults)?
         }
     };
-    faults.extend(fields.newer_than(api, what));
+    faults.extend(fields.newer_than(api, &what));
     if !faults.is_empty() {
         return Err(raise(faults.into_iter().map(|found| found.fault).collect()));
     }

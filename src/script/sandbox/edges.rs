@@ -7,7 +7,7 @@ use diag::{Code, Diagnostic};
 use knit::edge::{EdgePlace, EdgeRange, MarkedEdge, RowAt};
 
 use super::call_state::CallState;
-use crate::values::{CheckedFields, edge_in, edge_of, raise_one, stretch_of};
+use crate::values::{CheckedFields, What, edge_in, edge_of, raise_one, stretch_of};
 
 /// More rows than any piece has.
 const MOST: i64 = 100_000;
@@ -39,7 +39,7 @@ impl Stretch {
     /// What stands before the colon.
     fn of(state: &CallState, fields: &CheckedFields) -> mlua::Result<Stretch> {
         match (fields.table("edge"), fields.text("edge")) {
-            (Some(table), _) => edge_in(&table, "the edge", state.api.get()).map_err(raise_one),
+            (Some(table), _) => edge_in(&table, &"the edge", state.api.get()).map_err(raise_one),
             (None, name) => {
                 let place = EdgePlace::Open(name.unwrap_or_default());
                 Ok(EdgeRange { place, from: 0, to: None })
@@ -49,7 +49,7 @@ impl Stretch {
     }
 
     /// Its name, piece, side, beginning and end, for the prelude to make a value of.
-    fn given(self, lua: &Lua, what: &str) -> mlua::Result<MultiValue> {
+    fn given(self, lua: &Lua, what: What<'_>) -> mlua::Result<MultiValue> {
         let sound = stretch_of(self.place, self.from, self.to, what).map_err(raise_one)?;
         let Stretch { place, from, to } = Stretch::from(sound);
         let named = |name, piece: Option<String>, side: Option<String>| (name, piece, side);
@@ -142,21 +142,21 @@ fn by(fields: &CheckedFields) -> i64 {
 }
 
 pub(super) fn edge(lua: &Lua, _: &CallState, fields: &CheckedFields) -> mlua::Result<MultiValue> {
-    Stretch::from(edge_of(fields, "edge").map_err(raise_one)?).given(lua, "edge")
+    Stretch::from(edge_of(fields, &"edge").map_err(raise_one)?).given(lua, &"edge")
 }
 
 pub(super) fn slice(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
     let edge = Stretch::of(state, f)?;
     let (from, to) = (moved(&edge.from, whole(f, "from")?)?, moved(&edge.from, whole(f, "to")?)?);
     within(&edge, &to)?;
-    Stretch { from, to: Some(to), ..edge }.given(lua, "edge:slice")
+    Stretch { from, to: Some(to), ..edge }.given(lua, &"edge:slice")
 }
 
 pub(super) fn first(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
     let edge = Stretch::of(state, f)?;
     let to = moved(&edge.from, whole(f, "n")?)?;
     within(&edge, &to)?;
-    Stretch { to: Some(to), ..edge }.given(lua, "edge:first")
+    Stretch { to: Some(to), ..edge }.given(lua, &"edge:first")
 }
 
 pub(super) fn last(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
@@ -176,19 +176,19 @@ pub(super) fn last(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Res
     {
         within(&edge, &moved(&edge.from, whole(f, "n")?)?)?;
     }
-    Stretch { from, ..edge }.given(lua, "edge:last")
+    Stretch { from, ..edge }.given(lua, &"edge:last")
 }
 
 pub(super) fn after(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
     let edge = Stretch::of(state, f)?;
-    Stretch { from: moved(&edge.from, whole(f, "n")?)?, ..edge }.given(lua, "edge:after")
+    Stretch { from: moved(&edge.from, whole(f, "n")?)?, ..edge }.given(lua, &"edge:after")
 }
 
 pub(super) fn shift(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
     let edge = Stretch::of(state, f)?;
     let from = moved(&edge.from, by(f))?;
     let to = edge.to.as_ref().map(|to| moved(to, by(f))).transpose()?;
-    Stretch { from, to, ..edge }.given(lua, "edge:shift")
+    Stretch { from, to, ..edge }.given(lua, &"edge:shift")
 }
 
 pub(super) fn other_side(
@@ -202,7 +202,7 @@ pub(super) fn other_side(
         EdgePlace::Inner(piece, side) => EdgePlace::Inner(piece, side.other()),
         _ => return Err(no_other("only a selvedge has another side")),
     };
-    Stretch { place, ..edge }.given(lua, "edge:other_side")
+    Stretch { place, ..edge }.given(lua, &"edge:other_side")
 }
 
 pub(super) fn of(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Result<MultiValue> {
@@ -215,7 +215,7 @@ pub(super) fn of(lua: &Lua, state: &CallState, f: &CheckedFields) -> mlua::Resul
         EdgePlace::CastOff(_) => EdgePlace::CastOff(piece),
         _ => return Err(no_other("an open edge is of one piece: its name is its own")),
     };
-    Stretch { place, ..edge }.given(lua, "edge:of")
+    Stretch { place, ..edge }.given(lua, &"edge:of")
 }
 
 fn no_other(message: &str) -> mlua::Error {
@@ -255,7 +255,7 @@ mod tests {
         assert_eq!(moved(&armhole, -5).ok(), Some(RowAt::Mark("armhole".to_owned(), -3)));
         assert!(moved(&armhole, MOST).is_err());
         let left = EdgePlace::Selvedge("front".to_owned(), Side::Left);
-        let sound = stretch_of(left, RowAt::Row(2), Some(armhole.clone()), "edge").expect("sound");
+        let sound = stretch_of(left, RowAt::Row(2), Some(armhole.clone()), &"edge").expect("sound");
         let stretch = Stretch::from(sound);
         assert_eq!((stretch.from, stretch.to), (RowAt::Row(2), Some(armhole)));
     }

@@ -12,7 +12,7 @@ use super::asked::decisions;
 use super::checked::{Checked, Rounding, SearchRange};
 use super::lists::items;
 use super::misfit::Misfit;
-use super::scalar::{between, finite, integer, range_of, string, text, whole};
+use super::scalar::{between, finite, integer, range_of, text, whole, with_text};
 use super::show::{MOST_SHOWN, clip, describe, is_plain};
 use crate::schema::ValueKind;
 
@@ -31,9 +31,13 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
         ValueKind::Name => name(value).map(Checked::Text),
         ValueKind::Text => text(value).map(Checked::Text),
         ValueKind::Texts => texts(value).map(Checked::Texts),
-        ValueKind::Needle => parsed(&string("a needle such as \"L3\"", value)?, Checked::Needle),
+        ValueKind::Needle => {
+            with_text("a needle such as \"L3\"", value, |text| parsed(text, Checked::Needle))
+        }
         ValueKind::Needles => needles(value),
-        ValueKind::Side => parsed(&string("\"left\" or \"right\"", value)?, Checked::Side),
+        ValueKind::Side => {
+            with_text("\"left\" or \"right\"", value, |text| parsed(text, Checked::Side))
+        }
         ValueKind::Sides => sides(value),
         ValueKind::Edge => match value {
             Value::Table(table) => Ok(Checked::Table(table.clone())),
@@ -101,13 +105,15 @@ pub(super) fn check(kind: ValueKind, value: &Value) -> Result<Checked, Misfit> {
 fn needles(value: &Value) -> Result<Checked, Misfit> {
     const WANTED: &str = "needles such as \"L24-R23\"";
     let Value::Table(table) = value else {
-        return parsed(&string(WANTED, value)?, Checked::Needles);
+        return with_text(WANTED, value, |text| parsed(text, Checked::Needles));
     };
-    let end = |key: &str| match table.raw_get::<Value>(key) {
-        Ok(Value::String(text)) if text.as_bytes().len() <= MOST_SHOWN => {
-            text.to_str().ok()?.parse::<Needle>().ok()
+    let end = |key: &str| {
+        let Ok(Value::String(text)) = table.raw_get::<Value>(key) else { return None };
+        let bytes = text.as_bytes();
+        if bytes.len() > MOST_SHOWN {
+            return None;
         }
-        _ => None,
+        std::str::from_utf8(&bytes).ok()?.parse::<Needle>().ok()
     };
     match (end("first"), end("last")) {
         (Some(left), Some(right)) if left <= right => Ok(Checked::Needles(Span { left, right })),
@@ -136,13 +142,12 @@ fn name(value: &Value) -> Result<String, Misfit> {
         Misfit::new(Code::ScriptName, format!("can't be {}", describe(value)))
             .hint(format!("use letters, digits, `_` and `-`, {MOST_NAME} at most"))
     };
-    if matches!(value, Value::String(text) if text.as_bytes().len() > MOST_NAME) {
-        return Err(unfit());
-    }
-    let name = string("a name", value)?;
-    let fits = !name.is_empty()
-        && name.bytes().all(|c| c.is_ascii_alphanumeric() || matches!(c, b'_' | b'-'));
-    if fits { Ok(name) } else { Err(unfit()) }
+    let Value::String(text) = value else { return Err(Misfit::wanted("a name", value)) };
+    let bytes = text.as_bytes();
+    let fits = (1..=MOST_NAME).contains(&bytes.len())
+        && bytes.iter().all(|c| c.is_ascii_alphanumeric() || matches!(c, b'_' | b'-'));
+    let name = fits.then(|| std::str::from_utf8(&bytes).ok()).flatten();
+    name.map(str::to_owned).ok_or_else(unfit)
 }
 
 fn texts(value: &Value) -> Result<Vec<String>, Misfit> {
@@ -151,45 +156,48 @@ fn texts(value: &Value) -> Result<Vec<String>, Misfit> {
 }
 
 fn structure(value: &Value) -> Result<Structure, Misfit> {
-    let name = string("a structure such as \"plain\"", value)?;
-    let known = Structure::ALL.map(Structure::name);
-    Structure::parse(&name).ok_or_else(|| no_such_word(&name, &known))
+    with_text("a structure such as \"plain\"", value, |name| {
+        Structure::parse(name)
+            .ok_or_else(|| no_such_word(name, &Structure::ALL.map(Structure::name)))
+    })
 }
 
 fn cast_on_method(value: &Value) -> Result<CastOnMethod, Misfit> {
-    match string("\"waste\", \"wound\" or \"rib\"", value)?.as_str() {
+    with_text("\"waste\", \"wound\" or \"rib\"", value, |word| match word {
         "waste" => Ok(CastOnMethod::Waste),
         "wound" => Ok(CastOnMethod::Wound),
         "rib" => Ok(CastOnMethod::Rib),
         other => Err(no_such_word(other, &["waste", "wound", "rib"])),
-    }
+    })
 }
 
 fn sides(value: &Value) -> Result<Checked, Misfit> {
-    let text = string("\"left\", \"right\" or \"both\"", value)?;
-    if text == "both" {
-        return Ok(Checked::Sides(WorkingEnds::Both));
-    }
-    parsed(&text, |side| Checked::Sides(WorkingEnds::One(side)))
+    with_text("\"left\", \"right\" or \"both\"", value, |text| match text {
+        "both" => Ok(Checked::Sides(WorkingEnds::Both)),
+        side => parsed(side, |side| Checked::Sides(WorkingEnds::One(side))),
+    })
 }
 
 fn rounding(value: &Value) -> Result<Rounding, Misfit> {
-    match string("\"nearest\", \"up\" or \"down\"", value)?.as_str() {
+    with_text("\"nearest\", \"up\" or \"down\"", value, |word| match word {
         "nearest" => Ok(Rounding::Nearest),
         "up" => Ok(Rounding::Up),
         "down" => Ok(Rounding::Down),
         other => Err(no_such_word(other, &["nearest", "up", "down"])),
-    }
+    })
 }
 
 fn ends(value: &Value) -> Result<Ends, Misfit> {
-    let name = string("\"one\" or \"both\"", value)?;
-    Ends::parse(&name).ok_or_else(|| no_such_word(&name, &["one", "both"]))
+    with_text("\"one\" or \"both\"", value, |name| {
+        Ends::parse(name).ok_or_else(|| no_such_word(name, &["one", "both"]))
+    })
 }
 
 fn one_word(known: &[&str], value: &Value) -> Result<String, Misfit> {
-    let word = string("a word", value)?;
-    if known.contains(&word.as_str()) { Ok(word) } else { Err(no_such_word(&word, known)) }
+    with_text("a word", value, |word| match known.contains(&word) {
+        true => Ok(word.to_owned()),
+        false => Err(no_such_word(word, known)),
+    })
 }
 
 fn no_such_word(given: &str, known: &[&str]) -> Misfit {

@@ -8,10 +8,11 @@ use knit::needle::Side;
 
 use super::fields::{CheckedFields, read};
 use super::raised::raise;
+use super::show::What;
 use crate::schema::EDGE;
 
 /// The edge that fields name. `what` is what it is called in faults.
-pub(crate) fn edge_of(fields: &CheckedFields, what: &str) -> Result<EdgeRange, Diagnostic> {
+pub(crate) fn edge_of(fields: &CheckedFields, what: What<'_>) -> Result<EdgeRange, Diagnostic> {
     let place = match (fields.text("name"), fields.text("piece"), fields.text("side")) {
         (Some(name), None, None) => EdgePlace::Open(name),
         (None, Some(piece), Some(side)) => match side.as_str() {
@@ -46,7 +47,7 @@ pub(crate) fn stretch_of(
     place: EdgePlace,
     from: RowAt,
     to: Option<RowAt>,
-    what: &str,
+    what: What<'_>,
 ) -> Result<EdgeRange, Diagnostic> {
     let not_behind = |from: &dyn std::fmt::Display, to: &dyn std::fmt::Display| {
         Err(Diagnostic::error(
@@ -81,7 +82,7 @@ pub(crate) fn stretch_of(
 }
 
 /// The edge that a table stands for.
-pub(crate) fn edge_in(table: &Table, what: &str, api: u32) -> Result<EdgeRange, Diagnostic> {
+pub(crate) fn edge_in(table: &Table, what: What<'_>, api: u32) -> Result<EdgeRange, Diagnostic> {
     let mut faults = Vec::new();
     let unreadable = |e: mlua::Error| Diagnostic::error(Code::ScriptError, e.to_string());
     // An edge that is a value knows how long it is.

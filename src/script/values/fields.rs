@@ -9,7 +9,7 @@ use knit::shaping::Ends;
 use super::check::check;
 use super::checked::{AskedDecision, Checked, Rounding, SearchRange};
 use super::misfit::FieldFault;
-use super::show::{clip, describe};
+use super::show::{What, clip, describe};
 use crate::schema::{FieldSpec, Need};
 
 /// A table with more faults than this is not worth reading on.
@@ -65,7 +65,7 @@ impl CheckedFields {
     }
 
     /// Faults for fields that are given and came with a later API than the garment's.
-    pub fn newer_than(&self, api: u32, what: &str) -> impl Iterator<Item = FieldFault> {
+    pub fn newer_than(&self, api: u32, what: What<'_>) -> impl Iterator<Item = FieldFault> {
         let given = self.fields.iter().zip(&self.values).filter(|(_, value)| value.is_some());
         given.filter(move |(field, _)| field.since > api).map(move |(field, _)| FieldFault {
             field: field.name.to_owned(),
@@ -181,13 +181,15 @@ pub(crate) fn read_raw(
 pub(crate) fn read(
     table: &Table,
     fields: &'static [FieldSpec],
-    what: &str,
+    what: What<'_>,
     also: &[&str],
     faults: &mut Vec<FieldFault>,
 ) -> mlua::Result<CheckedFields> {
     if let Some(found) = read_quick(table, fields, also) {
         return Ok(found);
     }
+    let what = what.to_string();
+    let what = what.as_str();
     let before = faults.len();
     let mut values = vec![None; fields.len()];
     let mut seen = vec![false; fields.len()];

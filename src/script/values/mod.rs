@@ -22,5 +22,5 @@ pub(crate) use listed::listed;
 pub(crate) use lists::{items, stray_key};
 pub(crate) use misfit::FieldFault;
 pub(crate) use raised::{Raised, raise, raise_one};
-pub(crate) use show::{clip, describe, key_name, number};
+pub(crate) use show::{What, clip, describe, key_name, number, worded};
 pub(crate) use step_action::step_action;

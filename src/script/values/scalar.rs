@@ -12,34 +12,44 @@ const MOST_TEXT: usize = 2_000;
 /// Beyond 2^53 a number no longer tells its neighbours apart.
 const MOST_INTEGER: f64 = 9_007_199_254_740_992.0;
 
-pub(super) fn string(wanted: &str, value: &Value) -> Result<String, Misfit> {
-    match value {
-        // Not even copied: it may be as long as the script's memory.
-        Value::String(text) if text.as_bytes().len() > 4 * MOST_TEXT => Err(too_long()),
-        Value::String(text) => match text.to_str() {
-            Ok(text) => Ok(text.to_owned()),
-            Err(_) => Err(Misfit::new(Code::ScriptText, "is not UTF-8 text".to_owned())),
-        },
-        _ => Err(Misfit::wanted(wanted, value)),
+/// What `read` makes of a text, which it is lent: a copy of each would take longer than most are read in.
+pub(super) fn with_text<T>(
+    wanted: &str,
+    value: &Value,
+    read: impl FnOnce(&str) -> Result<T, Misfit>,
+) -> Result<T, Misfit> {
+    let Value::String(text) = value else { return Err(Misfit::wanted(wanted, value)) };
+    let bytes = text.as_bytes();
+    // Not even looked at: it may be as long as the script's memory.
+    if bytes.len() > 4 * MOST_TEXT {
+        return Err(too_long());
+    }
+    match std::str::from_utf8(&bytes) {
+        Ok(text) => read(text),
+        Err(_) => Err(Misfit::new(Code::ScriptText, "is not UTF-8 text".to_owned())),
     }
 }
 
 pub(super) fn text(value: &Value) -> Result<String, Misfit> {
-    let text = string("a text", value)?;
-    if text.len() <= MOST_TEXT && is_plain(&text) {
-        // The usual text: nothing in it can be wrong.
-        return Ok(text);
-    }
-    if text.chars().count() > MOST_TEXT {
-        return Err(too_long());
-    }
-    // A long text in the script may run over several lines; the knitter's is one.
-    let text = text.replace(['\n', '\t'], " ");
-    if text.contains(diag::is_control) {
-        return Err(Misfit::new(Code::ScriptText, "must not hold control characters".to_owned())
+    with_text("a text", value, |text| {
+        if text.len() <= MOST_TEXT && is_plain(text) {
+            // The usual text: nothing in it can be wrong.
+            return Ok(text.to_owned());
+        }
+        if text.chars().count() > MOST_TEXT {
+            return Err(too_long());
+        }
+        // A long text in the script may run over several lines; the knitter's is one.
+        let text = text.replace(['\n', '\t'], " ");
+        if text.contains(diag::is_control) {
+            return Err(Misfit::new(
+                Code::ScriptText,
+                "must not hold control characters".to_owned(),
+            )
             .hint("leave escapes such as \\27 out"));
-    }
-    Ok(text)
+        }
+        Ok(text)
+    })
 }
 
 pub(super) fn too_long() -> Misfit {

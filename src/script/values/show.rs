@@ -1,9 +1,27 @@
 //! Values as messages show them.
 
+use std::fmt;
+
 use mlua::Value;
 
 /// Characters of a text that a message shows.
 pub(super) const MOST_SHOWN: usize = 40;
+
+/// What a table is called in faults. Nearly all have none, so it is only worded where one is told.
+pub(crate) type What<'a> = &'a dyn fmt::Display;
+
+/// A name that `word` writes when it is asked for.
+pub(crate) fn worded<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result>(word: F) -> Worded<F> {
+    Worded(word)
+}
+
+pub(crate) struct Worded<F>(F);
+
+impl<F: Fn(&mut fmt::Formatter<'_>) -> fmt::Result> fmt::Display for Worded<F> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        (self.0)(f)
+    }
+}
 
 /// A value as a message shows it; never an address, never long.
 pub(crate) fn describe(value: &Value) -> String {

@@ -11,6 +11,7 @@ use knit::program::{
 
 use super::edge::edge_in;
 use super::fields::{CheckedFields, newer};
+use super::show::worded;
 use crate::schema::StepOp;
 
 /// The action of a step; `name` is what its constructor is called behind `step.`. The steps inside a
@@ -221,7 +222,7 @@ fn edge(
         return Ok(EdgeRange { place: EdgePlace::Open(open), from: 0, to: None });
     }
     let table = need(fields.table(field), name, field)?;
-    edge_in(&table, &format!("`{field}` of step.{name}"), api)
+    edge_in(&table, &worded(|f| write!(f, "`{field}` of step.{name}")), api)
 }
 
 fn one_of(op: &str, fields: &str) -> Diagnostic {
