@@ -60,6 +60,7 @@ const SWATCH: f64 = 0.03;
 const PIECE: f64 = 0.04;
 const RIB: f64 = 0.12;
 const ENDS: f64 = 0.25;
+const END_MM: f64 = 200.0;
 const MINUTES: f64 = 0.20;
 
 struct Week {
@@ -220,9 +221,9 @@ impl Week {
                 .sum();
             let told = graded["yarn"]["sections"].as_array().expect("sections");
             let told = told.iter().find(|own| own["name"] == name).expect("the section");
-            let mean = told["grams"].as_f64().expect("grams");
-            // What is sewn and cut off is some hundredths of the whole.
-            let ends = 0.02 * mean * self.dice.about_one(ENDS);
+            // Each end that hangs is some 20 cm long before it is darned in (common practice, no source).
+            let ends = of["ends"].as_f64().expect("ends");
+            let ends = ends * END_MM * yarn.tex / 1e6 * self.dice.about_one(ENDS);
             let mut need = knitted * twin * yarn.tex / 1e6 + ends;
             let (low, high) = (told["grams_low"].as_f64(), told["grams_high"].as_f64());
             let kept = low.expect("low") <= need && need <= high.expect("high");
