@@ -138,7 +138,6 @@ impl<'p> Inserter<'p> {
             if !into.layout.has_hours(self.problem, option) {
                 continue;
             }
-
             let gain = self.problem.options[option].gain as f64;
             let order = std::mem::take(&mut self.orders[option]);
             let mut cheapest = Cheapest { option, cost: gain - floor, chunks: None };

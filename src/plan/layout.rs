@@ -124,9 +124,7 @@ impl Layout {
         let chunks = std::mem::take(&mut self.chunks[section]);
         self.value += Self::fee(problem, section, &chunks);
         for (n, (r, dg)) in chunks.iter().enumerate() {
-            self.room[r] += dg;
-            let most = &mut self.most[problem.group_of[r]];
-            *most = self.room[r].max(*most);
+            self.refill(problem, r, self.room[r] + dg);
             self.takers[r] -= 1;
             self.value += self.draw_cost(problem, section, r, dg);
             if n > 0 {

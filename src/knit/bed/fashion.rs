@@ -104,15 +104,13 @@ impl Bed<'_> {
     /// New stitches beside the end are wound by hand with the yarn, which is best on their side.
     pub(super) fn wound(&mut self, side: Side, count: u32) {
         if count > 1 && side != self.carriage && self.yarn_at.is_some() {
-            let fault = Diagnostic::warning(
-                Code::IncreaseAway,
-                format!(
-                    "{count} needles are wound on the {side}, away from the carriage and its yarn"
-                ),
-            )
-            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-            .hint("increase by more than one on the carriage's side, or wind them with spare yarn");
-            self.fault_at(self.line, fault);
+            self.warn_at(self.line, Code::IncreaseAway, |bed| {
+                (
+                    format!("{count} needles are wound on the {side}, away from the carriage and its yarn"),
+                    bed.at_counter(),
+                    "increase by more than one on the carriage's side, or wind them with spare yarn",
+                )
+            });
         }
         self.lay(Laying::SewnLoops(count));
     }
@@ -336,13 +334,13 @@ impl Bed<'_> {
         let bed = if ribber { &self.ribber } else { &self.main };
         let at = crossed.map(Needle).find(|n| bed[self.offset(*n)].loops > 0);
         if let Some(needle) = at {
-            let fault = Diagnostic::warning(
-                Code::CrossedLoops,
-                format!("the loops of {from} cross over the loop of needle {needle}"),
-            )
-            .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
-            .hint("move the nearer loops first, so that none lies across another");
-            self.fault_at(self.line, fault);
+            self.warn_at(self.line, Code::CrossedLoops, |bed| {
+                (
+                    format!("the loops of {from} cross over the loop of needle {needle}"),
+                    bed.at_counter(),
+                    "move the nearer loops first, so that none lies across another",
+                )
+            });
         }
     }
 

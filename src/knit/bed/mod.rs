@@ -676,14 +676,20 @@ impl<'a> Bed<'a> {
     }
 
     /// A warning that comes back with each round of a repeat: worded the first time, and counted after that.
-    fn warn_at(&mut self, line: u32, code: Code, warning: impl FnOnce(&Self) -> Diagnostic) {
+    /// `word` gives what is said, where, and what helps.
+    fn warn_at(
+        &mut self,
+        line: u32,
+        code: Code,
+        word: impl FnOnce(&Self) -> (String, String, &'static str),
+    ) {
         let told = (line > 0).then(|| self.fault_index.get_mut(&(line, code, String::new())));
         if let Some((_, times)) = told.flatten() {
             *times += 1;
             return;
         }
-        let warning = warning(self);
-        self.fault_at(line, warning);
+        let (message, place, hint) = word(self);
+        self.fault_at(line, Diagnostic::warning(code, message).context(place).hint(hint));
     }
 
     /// Where the work stands, as warnings tell it.
@@ -731,7 +737,7 @@ impl<'a> Bed<'a> {
         self.fault_at(
             line,
             Diagnostic::error(Code::TooLong, message)
-                .context(format!("piece `{}`, RC {:03}", self.piece_name, self.counter))
+                .context(self.at_counter())
                 .hint("look for a repeat or a row count with too many noughts"),
         );
     }

@@ -215,15 +215,12 @@ impl Bed<'_> {
 
     fn wide_eyelet(&mut self, offset: usize) {
         self.warn_at(self.line, Code::WideEyelet, |bed| {
-            Diagnostic::warning(
-                Code::WideEyelet,
-                format!(
-                    "needle {} and the one beside it are both empty in work",
-                    bed.needle(offset)
-                ),
+            let needle = bed.needle(offset);
+            (
+                format!("needle {needle} and the one beside it are both empty in work"),
+                bed.at_counter(),
+                "leave a loop between two eyelets, or push one of the needles out of work",
             )
-            .context(bed.at_counter())
-            .hint("leave a loop between two eyelets, or push one of the needles out of work")
         });
     }
 
@@ -239,12 +236,11 @@ impl Bed<'_> {
         let gap = gaps.map(|pair| pair[1].span.left.0 - pair[0].span.right.0 - 1).max();
         if let Some(gap) = gap.filter(|gap| *gap > LONG_FLOAT) {
             self.warn_at(self.line, Code::LongFloat, |bed| {
-                Diagnostic::warning(
-                    Code::LongFloat,
+                (
                     format!("the yarn floats over {gap} needles within the row"),
+                    bed.at_counter(),
+                    "hold one part while the other is knitted, with a yarn for each",
                 )
-                .context(bed.at_counter())
-                .hint("hold one part while the other is knitted, with a yarn for each")
             });
         }
     }
@@ -279,9 +275,11 @@ impl Bed<'_> {
     fn crowded(&mut self, offset: usize, load: u8, line: u32) {
         if load < JAMMED {
             return self.warn_at(line, Code::CrowdedNeedle, |bed| {
-                Diagnostic::warning(Code::CrowdedNeedle, format!("{load} loops on one needle"))
-                    .hint("bring that needle forward by hand so that it clears the loops")
-                    .context(bed.at_counter())
+                (
+                    format!("{load} loops on one needle"),
+                    bed.at_counter(),
+                    "bring that needle forward by hand so that it clears the loops",
+                )
             });
         }
         let fault = Diagnostic::error(
@@ -305,12 +303,11 @@ impl Bed<'_> {
             && held.wraps == 0
         {
             self.warn_at(line, Code::UnwrappedTurn, |bed| {
-                Diagnostic::warning(
-                    Code::UnwrappedTurn,
-                    "a turn beside a held needle without a wrap leaves a slit",
+                (
+                    "a turn beside a held needle without a wrap leaves a slit".to_owned(),
+                    format!("{}, needle {}", bed.at_counter(), bed.needle(entry)),
+                    "wrap the held needle before the pass",
                 )
-                .context(format!("{}, needle {}", bed.at_counter(), bed.needle(entry)))
-                .hint("wrap the held needle before the pass")
             });
         }
         if let Some(at) = self.yarn_at {
@@ -320,12 +317,11 @@ impl Bed<'_> {
             }
             if gap > LONG_FLOAT {
                 self.warn_at(line, Code::LongFloat, |bed| {
-                    Diagnostic::warning(
-                        Code::LongFloat,
+                    (
                         format!("the yarn floats over {gap} needles before it is knitted"),
+                        bed.at_counter(),
+                        "turn at the other end, or break the yarn",
                     )
-                    .context(bed.at_counter())
-                    .hint("turn at the other end, or break the yarn")
                 });
             }
         }

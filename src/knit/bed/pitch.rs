@@ -75,12 +75,9 @@ impl Bed<'_> {
     /// Warns where needles come back under the yarn and nobody says that they are meant to.
     pub(super) fn yarn_across(&mut self, back: Span) {
         self.warn_at(self.line, Code::YarnAcross, |bed| {
-            Diagnostic::warning(
-                Code::YarnAcross,
+            (
                 format!("bringing back {back} on the carriage's side leaves the yarn lying across"),
-            )
-            .context(bed.at_counter())
-            .hint(
+                bed.at_counter(),
                 "do it while the carriage is on the other side; where it is meant, put `carriage_at` before it: \
                  the step itself says to keep the yarn underneath",
             )
