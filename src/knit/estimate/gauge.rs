@@ -90,8 +90,8 @@ mod tests {
         let together = across.covariance(&up) / across.sd_of_next() / up.sd_of_next();
         assert!((together + 0.5).abs() < 1e-12);
         // 1.5 % and 2 % that go against each other by half: sqrt(1.5^2 + 2^2 - 3) %.
-        let area = across.product(&up);
-        assert!((area.sd_of_next() / area.mean() - 0.0325f64.sqrt() / 10.0).abs() < 1e-9);
+        let both = across.times(2.5).plus(&up.times(3.5));
+        assert!((both.sd_of_next() / (3.5 * 2.5) - 0.000_325f64.sqrt()).abs() < 1e-9);
         // The readings alone leave no error here: it is all the piece's.
         assert_eq!(across.sd_of_mean(), 0.0);
     }

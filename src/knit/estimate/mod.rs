@@ -58,7 +58,7 @@ pub use lesson::Lesson;
 pub use likely::Likely;
 pub use loop_length::{
     RIB_OVER_PLAIN, THICKNESS_SPREAD, TWIN_SPREAD, USUAL_ROWS, gauge_spread, loop_from_gauge,
-    loop_from_thickness, loop_from_twin, pitches_of_loop, rib_loop,
+    loop_from_thickness, pitches_of_loop, rib_loop,
 };
 pub use minutes::Minutes;
 pub use need::Need;

@@ -6,14 +6,6 @@ use super::{Effect, Id, PaceEffect};
 /// moves with it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Source {
-    /// The constant between gauge and loop length, for all fabrics alike.
-    LoopConstant,
-    /// A shape of stitch that the constant was not found on, of the swatch named.
-    Aspect(Id),
-    /// The metres to 100 g on the label of the yarn named.
-    Label(Id),
-    /// The fabric's loop over the plain one, where it was not weighed.
-    FabricRatio,
     /// Readings of the stitches of the gauge named.
     StitchReadings(Id),
     /// Readings of the rows of the gauge named.
@@ -28,8 +20,6 @@ pub enum Source {
     LearntPace(u32),
     /// An effect on minutes of which nothing was learnt yet.
     UnseenPace(PaceEffect),
-    /// What is on the scale, of the thing named.
-    Weighing(Id),
     /// What the piece named takes more or less than its twin, in all its sections.
     Piece(Id),
     /// What a section of a piece takes more or less beyond that: piece, then section.

@@ -3,9 +3,9 @@ use std::sync::Arc;
 
 use super::{Counted, Gauge, Swatch, check};
 use crate::estimate::{
-    Figure, Id, Learnt, Moisture, Record, Stitches, THICKNESS_SPREAD, TWIN_SPREAD, USUAL_ROWS,
-    Unevenness, Weighed, WeighedSection, gauge_spread, loop_from_gauge, loop_from_thickness,
-    pitches_of_loop, rib_loop, weighing_sd,
+    Id, Learnt, Moisture, Record, Stitches, THICKNESS_SPREAD, TWIN_SPREAD, USUAL_ROWS, Unevenness,
+    Weighed, WeighedSection, gauge_spread, loop_from_gauge, loop_from_thickness, pitches_of_loop,
+    rib_loop, weighing_sd,
 };
 use crate::machine::Machine;
 use crate::program::Structure;
@@ -136,7 +136,7 @@ impl SwatchSet {
                 (counts, Some(plain.reckoned.clone()), known.spread.hypot(TWIN_SPREAD))
             }
             None => {
-                let loop_mm = loop_from_thickness(yarn.tex(), &yarn_name).mean();
+                let loop_mm = loop_from_thickness(yarn.tex());
                 let (width, height) = pitches_of_loop(loop_mm, USUAL_ROWS);
                 let guess = |mm: f64| Counted::guessed(100.0 / mm, GUESS_ERROR);
                 ((guess(width), guess(height)), None, THICKNESS_SPREAD)
@@ -236,13 +236,13 @@ impl SwatchSet {
 
     /// The yarn in a stitch, in mm, by the model alone: plain from both gauges, a rib over plain.
     pub fn model_loop_mm(&self, structure: Structure) -> f64 {
-        let plain = loop_from_gauge(&self.plain().reckoned).mean();
+        let plain = loop_from_gauge(&self.plain().reckoned);
         let gauge = self.gauge(structure);
         if gauge.structure == Structure::Plain {
             return plain;
         }
         let tighter = self.plain().dial.zip(gauge.dial).map(|(plain, rib)| plain - rib);
-        rib_loop(&Figure::exact(plain), tighter).mean()
+        rib_loop(plain, tighter)
     }
 
     /// So many stitches as estimates reckon with them.
