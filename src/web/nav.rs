@@ -15,6 +15,9 @@ pub(super) const NAV: [(&str, &str); 9] = [
     ("/techniques", "How it is done"),
 ];
 
+/// What stands below every page: the way to it holds the token, so that it is no page to keep.
+pub(super) const FOOT: (&str, &str) = ("/phone", "On a phone");
+
 /// Pages of the same part that are no list of its own: yarns, what people measure and like (whom there is, and how
 /// a wish stands, is under People), settings.
 pub(super) const KEPT: [(&str, &str); 3] =

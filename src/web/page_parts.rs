@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use super::assets::asset_url;
 use super::format::Sheet;
 use super::gift_part::GiftPage;
-use super::nav::{KEPT, NAV};
+use super::nav::{FOOT, KEPT, NAV};
 use super::page_words::for_page;
 use super::problem::Answer;
 use super::reply::tagged_small;
@@ -20,6 +20,8 @@ pub struct Frame {
     pub nav: Vec<NavLink>,
     /// The pages of the same part, where it has several.
     pub sub: Vec<NavLink>,
+    /// What stands below every page.
+    pub foot: NavLink,
     pub css: String,
     pub mark: String,
     pub theme_js: String,
@@ -36,15 +38,20 @@ pub struct NavLink {
     pub current: bool,
 }
 
+impl NavLink {
+    fn new((href, label): (&'static str, &'static str), current: &str) -> NavLink {
+        NavLink { href, label, current: href == current }
+    }
+}
+
 impl Frame {
     pub fn new(title: impl Into<String>, current: &str) -> Frame {
+        let link = |to| NavLink::new(to, current);
         Frame {
             title: title.into(),
-            nav: NAV
-                .iter()
-                .map(|(href, label)| NavLink { href, label, current: *href == current })
-                .collect(),
+            nav: NAV.into_iter().map(link).collect(),
             sub: Vec::new(),
+            foot: link(FOOT),
             css: asset_url("paper.css"),
             mark: asset_url("mark.svg"),
             theme_js: asset_url("theme.js"),
@@ -67,7 +74,7 @@ impl Frame {
         let all = all.chain(after).chain(KEPT);
         let link = |(href, label)| {
             let label = if href == GIFTS { "Overview" } else { label };
-            NavLink { href, label, current: href == current }
+            NavLink::new((href, label), current)
         };
         Frame { sub: all.map(link).collect(), ..Frame::new(title, GIFTS) }
     }

@@ -8,13 +8,14 @@ use axum::http::{HeaderValue, header};
 use axum::response::Response;
 use axum::routing::get;
 
+use super::nav::FOOT;
 use super::page_parts::{Frame, html};
 use super::problem::Answer;
 use super::server::{address_with, reached_at};
 use super::state::State;
 
 pub(super) fn routes() -> Router<State> {
-    Router::new().route("/phone", get(phone))
+    Router::new().route(FOOT.0, get(phone))
 }
 
 #[derive(Template)]
@@ -35,7 +36,7 @@ async fn phone(Extract(state): Extract<State>) -> Answer<Response> {
     let code = reach.map(|reach| report::qr_path(&address_with(reach, state.token.as_deref())));
     let (path, side) = code.transpose()?.unwrap_or_default();
     let mut response = html(&PhonePage {
-        frame: Frame::new("On a phone", "/phone"),
+        frame: Frame::new(FOOT.1, FOOT.0),
         address: reach.map_or_else(String::new, |reach| format!("http://{reach}")),
         path,
         side,
