@@ -21,7 +21,7 @@ use super::problem::{Answer, Problem};
 use super::record_pages::LookView;
 use super::rests::new_key;
 use super::state::{Deed, Shared, State};
-use super::workspace_api::{FinishedAsk, MinutesGiven, SureGiven};
+use super::workspace_api::FinishedAsk;
 use app::{Ask, Pairs, RecordRequest, pairs, record};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::stash::{GiftState, GiftWish, Remnant};
@@ -174,7 +174,6 @@ async fn noted(state: &State, asked: &Finishing, posted: &Posted) -> Answer<&'st
 
 /// What the form says of the finished piece. Its options are those it was knitted with.
 fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
-    let given = |key: &str| posted.given(key);
     let mut faults = Diagnostics::new();
     let mut used = Vec::new();
     for (key, section) in &posted.0 {
@@ -199,12 +198,7 @@ fn finished(ask: &Ask, posted: &Posted) -> Result<FinishedAsk, Diagnostics> {
         size: ask.name.clone().or_else(|| ask.sizes.clone()).unwrap_or_default(),
         used,
         options: ask.options.iter().cloned().collect(),
-        gift: given("gift"),
-        minutes: given("minutes").map(MinutesGiven::Text),
-        note: given("note"),
-        sure: SureGiven::typed(posted),
-        piece: given("piece"),
-        ..FinishedAsk::default()
+        ..FinishedAsk::of_form(posted)
     })
 }
 

@@ -17,7 +17,7 @@ use super::posted::{Posted, grams_typed};
 use super::problem::{Answer, Problem};
 use super::record_pages::LookView;
 use super::state::{Deed, Shared, State};
-use super::workspace_api::{FinishedAsk, Kind, MinutesGiven, SureGiven, known_garment};
+use super::workspace_api::{FinishedAsk, Kind, known_garment};
 use app::{Dependents, Pairs, RecordRequest, Reserved, pairs, record, record_look};
 use diag::{Code, Diagnostic, Diagnostics};
 use store::workspace::{Basis, Fields, Given, UndoAsk};
@@ -240,19 +240,12 @@ async fn note_finished(state: &State, posted: &Posted) -> Answer<Deed<()>> {
 }
 
 async fn finished(state: &State, posted: &Posted) -> Answer<RecordRequest> {
-    let given = |key: &str| posted.given(key);
     let lines = posted.get("used").split(['\n', ';']).map(|line| weighed_line(line.trim()));
     let request = FinishedAsk {
         garment: posted.get("garment").to_owned(),
         size: posted.get("size").to_owned(),
         used: lines.filter(|line| !line.is_empty()).collect(),
-        gift: given("gift"),
-        minutes: given("minutes").map(MinutesGiven::Text),
-        note: given("note"),
-        sure: SureGiven::typed(posted),
-        piece: given("piece"),
-        date: given("date"),
-        ..FinishedAsk::default()
+        ..FinishedAsk::of_form(posted)
     };
     let request = state.brief(move |shared| request.request(shared)).await??;
     let garment = request.garment.clone();

@@ -585,7 +585,7 @@ impl Default for SureGiven {
 impl SureGiven {
     /// As the form of a page says it. `sure` there says that what was looked at is to be written; that an odd
     /// piece is right, the weight and the minutes both, is another matter.
-    pub(super) fn typed(posted: &Posted) -> SureGiven {
+    fn typed(posted: &Posted) -> SureGiven {
         SureGiven::All(posted.get("odd") == "right")
     }
 
@@ -643,6 +643,20 @@ pub(super) struct FinishedAsk {
 }
 
 impl FinishedAsk {
+    /// What a form of any page says besides the piece and its weights.
+    pub fn of_form(posted: &Posted) -> FinishedAsk {
+        let given = |key: &str| posted.given(key);
+        FinishedAsk {
+            gift: given("gift"),
+            minutes: given("minutes").map(MinutesGiven::Text),
+            note: given("note"),
+            sure: SureGiven::typed(posted),
+            piece: given("piece"),
+            date: given("date"),
+            ..FinishedAsk::default()
+        }
+    }
+
     /// # Errors
     /// Weighings and minutes that can't be read; time counted for no piece, or for several.
     pub fn request(self, shared: &Shared) -> Result<RecordRequest, Diagnostics> {
