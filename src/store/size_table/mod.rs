@@ -80,8 +80,9 @@ impl TableReader<'_> {
                 format!("{measure} is smaller in `{}` than in `{}` before it", size.id, before.id),
             )
             .hint("sizes of a group should grow: check the figure and the order");
-            if let Some(span) = places.get(&(size.id.clone(), measure)).cloned() {
-                self.fault(warning, span);
+            let here = places.iter().find(|(id, of, _)| (id, of) == (&size.id, &measure));
+            if let Some((_, _, span)) = here {
+                self.fault(warning, span.clone());
             }
         }
         let faults = in_file_order(self.faults);

@@ -12,8 +12,8 @@ use super::figure::length;
 use diag::{Code, Diagnostic};
 use knit::body::{Measure, Measures, Provenance, Size, SizeGroup, SizeId, SizeValue};
 
-/// Where each figure stands, for what can only be said of the whole table.
-pub(super) type FigurePlaces = BTreeMap<(SizeId, Measure), Range<usize>>;
+/// Where each figure stands, for what can only be said of the whole table: few are ever looked for.
+pub(super) type FigurePlaces = Vec<(SizeId, Measure, Range<usize>)>;
 
 /// What the figures of a size are read with.
 pub(super) struct FigureRules<'t> {
@@ -65,7 +65,7 @@ impl TableReader<'_> {
             let Some((measure, mm)) = self.figure(name, value, figures) else { continue };
             let provenance = self.provenance(&measure, name, &whose, figures.columns);
             if let Some(id) = &id {
-                places.insert((id.clone(), measure.clone()), value.span());
+                places.push((id.clone(), measure.clone(), value.span()));
             }
             values.insert(measure, SizeValue { mm, provenance, laid_over: false });
         }
