@@ -58,7 +58,7 @@ struct Insert<'a> {
 
 impl Insert<'_> {
     /// What drawing so much from a remnant costs, joins left aside: ties are broken by chance as far
-    /// as the guide wants, then by what is left.
+    /// as the guide wants, then towards the tighter fit.
     fn cost(
         &mut self,
         problem: &Problem,
@@ -71,7 +71,7 @@ impl Insert<'_> {
         before
             + self.layout.draw_cost(problem, section, r, dg) as f64
             + noise
-            + snugness(self.layout.room[r] - dg)
+            + (self.layout.room[r] - dg) as f64 * problem.snug
     }
 }
 
@@ -412,11 +412,6 @@ pub(super) fn links_allow(
     problem.sections[section].links.iter().all(|(other, link)| {
         layout.chunks[*other].first().is_none_or(|r| link.allows(problem.group_of[r], group))
     })
-}
-
-/// Breaks ties towards the tighter fit; worth less than a tenth up to 10 g left.
-fn snugness(left: i64) -> f64 {
-    left as f64 * 0.01
 }
 
 fn nth_pair(mut n: usize, of: usize) -> (usize, usize) {

@@ -43,6 +43,9 @@ pub struct GiftOption {
     pub pref: i64,
     /// What else it gains, or loses: nothing changed since the last plan, hours saved.
     pub gain: Points,
+    /// How far down the list of what would do it stands. Of plans of equal worth, one is taken whose gifts
+    /// stand as far up as can be, a gift left out as far down as its last.
+    pub rank: u32,
     /// Who knits it: an index into [`Deadline::minutes`] and [`Instance::travel`].
     pub knitter: usize,
     /// What it is. Gifts that ought to differ ([`Instance::variety`]) differ in this and in their yarn.

@@ -12,7 +12,7 @@
 //! ruin and recreate, with `insertion` to put gifts back. `relax` prices yarn and so bounds what
 //! any plan can be worth, group by group as a whole where `packing` can tell what goes together;
 //! `branch` and `pooled` split what the bound leaves open, `exhaust` tries out what is small enough,
-//! and `amounts` shares joined remnants out exactly.
+//! and `amounts` shares joined remnants out exactly. `rank` chooses among plans of equal worth.
 //!
 //! Pure: no clock, no files, no chance but a seeded generator, no hash order. It knows yarn groups
 //! and needs as numbers only, nothing of garments, people or how a need came about.
@@ -39,6 +39,7 @@ mod points;
 mod pooled;
 mod problem;
 mod random;
+mod rank;
 mod relax;
 mod search;
 mod shopping;

@@ -48,7 +48,14 @@ pub(super) struct Problem {
     pub drib_cost: i64,
     /// Added to the gain of a gift that must be made; more than all others could outweigh.
     pub must_bonus: i64,
+    /// What a decigram more left over weighs where places cost the same.
+    pub snug: f64,
 }
+
+/// Worth less than a tenth up to 10 g left.
+const SNUG: f64 = 0.01;
+/// The same in finer units: up to 200 g left.
+const FINE_SNUG: f64 = 0.0005;
 
 #[derive(Debug)]
 pub(super) struct FlatOption {
@@ -130,6 +137,7 @@ impl Problem {
             join_cost: instance.weights.join.0,
             drib_cost: instance.weights.drib.0,
             must_bonus: 0,
+            snug: SNUG,
         };
         for (r, group) in problem.group_of.iter().enumerate() {
             problem.groups[*group].push(r);
@@ -148,6 +156,11 @@ impl Problem {
             }
         }
         problem
+    }
+
+    /// Of an instance in which a tenth is so small that a tight fit may not outweigh it.
+    pub fn in_finer_units(instance: &Instance) -> Problem {
+        Problem { snug: FINE_SNUG, ..Problem::new(instance) }
     }
 
     /// Adds an option unless it can't be made even with the whole stash and all hours.

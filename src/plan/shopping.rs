@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 
+use super::rank::without_ranks;
 use super::{
     Faults, Gift, Instance, InstanceFault, Outcome, Plan, Points, Progress, Remnant, Section,
     SolveSettings, Unmet, Weights, solve,
@@ -71,7 +72,8 @@ pub fn shop_for(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<Shopping, Faults<InstanceFault>> {
     let stash = with_musts(instance, wanted);
-    let (outcome, laid, work_done) = least(&stash, offers, wanted, settings, progress)?;
+    let (outcome, laid, work_done) =
+        least(&without_ranks(&stash), offers, wanted, settings, progress)?;
     let balls = laid.used(&outcome.plan, offers.len());
     let cost = cost(offers, &balls);
     let bought = Laid::out(&stash, offers, &balls, &vec![Points::ZERO; offers.len()]);
@@ -173,7 +175,9 @@ pub fn shop_within(
         })
         .collect();
     let share = share(settings, PRICES + 2);
-    let mut search = Within { instance, offers, budget: budget.0, most, best: None, bound: None };
+    let plain = without_ranks(instance);
+    let mut search =
+        Within { instance: &plain, offers, budget: budget.0, most, best: None, bound: None };
     let mut work_done = search.prices(&share, progress)?;
     search.fill(&share, progress, &mut work_done)?;
     let balls = search.best.as_ref().map_or_else(|| vec![0; offers.len()], |best| best.0.clone());

@@ -9,6 +9,7 @@ use super::exhaust::Trial;
 use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
+use super::rank;
 use super::relax::{Aim, Descent, Rates, Relaxation, Scope, Scratch};
 use super::search::{self, Chain};
 use super::work::{CELLS_TO_A_PLACE, PLACES_TO_A_UNIT};
@@ -77,6 +78,10 @@ const FIRST_TRIAL: u64 = 2 * ROUND;
 const ROOT_ROUNDS: usize = 60;
 /// Steps that bounding a part takes, about.
 const PART_STEPS: u64 = 120;
+/// What share of the work is kept for choosing among plans of equal worth.
+const RANKING: u64 = 8;
+/// That may take as much work as the plan itself, or so many units.
+const LEAST_RANKING: u64 = 2_000;
 /// Bytes that the open parts of the tree may take.
 const TREE_BYTES: usize = 400_000_000;
 
@@ -97,21 +102,14 @@ pub fn solve(
     instance.validate().into_result()?;
     let problem = Problem::new(instance);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(settings.threads).build().ok();
-    let mut solver = Solver::new(&problem, settings);
-    loop {
-        let more = solver.more();
-        progress(Progress {
-            objective: solver.told(solver.best.value),
-            bound: solver.told_bound(),
-            work: solver.work / PLACES_TO_A_UNIT,
-        });
-        if !more {
-            break;
-        }
-        match &pool {
-            Some(pool) => pool.install(|| solver.round()),
-            None => solver.round(),
-        }
+    let finer = rank::finer(instance);
+    let kept = if finer.is_some() { settings.work_limit / RANKING } else { 0 };
+    let first = SolveSettings { work_limit: settings.work_limit - kept, ..settings.clone() };
+    let mut solver = Solver::new(&problem, &first);
+    solver.run(pool.as_ref(), progress);
+    if let Some(finer) = finer {
+        let finer = Problem::in_finer_units(&finer);
+        solver.rank(&finer, settings.work_limit, pool.as_ref(), progress);
     }
     Ok(solver.outcome(instance))
 }
@@ -232,6 +230,60 @@ impl<'p> Solver<'p> {
             news: false,
             work: work + rates.work / CELLS_TO_A_PLACE,
         }
+    }
+
+    fn run(&mut self, pool: Option<&rayon::ThreadPool>, progress: &mut dyn FnMut(Progress)) {
+        loop {
+            let more = self.more();
+            progress(self.progress(0));
+            if !more {
+                return;
+            }
+            match pool {
+                Some(pool) => pool.install(|| self.round()),
+                None => self.round(),
+            }
+        }
+    }
+
+    /// How far it is, with so many places looked at elsewhere.
+    fn progress(&self, more: u64) -> Progress {
+        Progress {
+            objective: self.told(self.best.value),
+            bound: self.told_bound(),
+            work: (self.work + more) / PLACES_TO_A_UNIT,
+        }
+    }
+
+    /// Takes the plan of equal worth that is best in finer units, as far as the work goes, of which no more
+    /// than `limit` may be done in all. Where there is no time, each gift is looked at once.
+    fn rank(
+        &mut self,
+        finer: &Problem,
+        limit: u64,
+        pool: Option<&rayon::ThreadPool>,
+        progress: &mut dyn FnMut(Progress),
+    ) {
+        let start = rank::carried_over(&self.best, self.problem, finer);
+        let (best, work) = rank::settled(finer, start);
+        self.work += work;
+        let best = if self.settings.stop.is_set() {
+            best
+        } else {
+            let done = self.work / PLACES_TO_A_UNIT;
+            let (left, own) = (limit.saturating_sub(done), done.max(LEAST_RANKING));
+            let settings = SolveSettings { work_limit: left.min(own), ..self.settings.clone() };
+            let mut solver = Solver::new(finer, &settings);
+            if best.value > solver.best.value {
+                solver.chains.iter_mut().for_each(|chain| chain.restart(&best));
+                solver.best = best;
+            }
+            solver.run(pool, &mut |at| progress(self.progress(at.work * PLACES_TO_A_UNIT)));
+            self.work += solver.work;
+            solver.best
+        };
+        // What is worth no less in finer units is worth no less in these.
+        self.best = rank::carried_over(&best, finer, self.problem);
     }
 
     /// No plan is worth more, in tenths with bonuses.

@@ -1,6 +1,7 @@
 //! The plan's solver against brute force, its checker against planted faults, its explanations
 //! against the solver. All figures are invented.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 
 use diag::{Diagnostic, Diagnostics};
@@ -114,11 +115,16 @@ struct Brute<'a> {
     instance: &'a Instance,
     room: Vec<u32>,
     plan: Plan,
-    best: Option<Points>,
+    /// The most that a plan is worth, and of those worth as much the ranks of the one with the least.
+    best: Option<(Points, Reverse<i64>)>,
 }
 
 impl Brute<'_> {
     fn best(instance: &Instance) -> Option<Points> {
+        Some(Brute::best_with_ranks(instance)?.0)
+    }
+
+    fn best_with_ranks(instance: &Instance) -> Option<(Points, Reverse<i64>)> {
         let mut brute = Brute {
             instance,
             room: instance.remnants.iter().map(|r| r.usable_dg).collect(),
@@ -132,7 +138,7 @@ impl Brute<'_> {
     fn gift(&mut self, g: usize) {
         let instance = self.instance;
         if g == instance.gifts.len() {
-            let worth = objective(instance, &self.plan);
+            let worth = (objective(instance, &self.plan), Reverse(ranks(instance, &self.plan)));
             if self.best.is_none_or(|best| worth > best) && self.in_time() {
                 self.best = Some(worth);
             }
@@ -200,6 +206,15 @@ impl Brute<'_> {
             })
         })
     }
+}
+
+/// Ranks of all gifts together; one left out counts as its last.
+fn ranks(instance: &Instance, plan: &Plan) -> i64 {
+    let of = |(gift, made): (&Gift, &Option<Made>)| {
+        let last = gift.options.iter().map(|option| option.rank).max().unwrap_or(0);
+        i64::from(made.as_ref().map_or(last, |made| gift.options[made.option].rank))
+    };
+    instance.gifts.iter().zip(&plan.gifts).map(of).sum()
 }
 
 fn any_section(nth: usize) -> impl Strategy<Value = Section> {
@@ -327,6 +342,57 @@ proptest! {
                 prop_assert_eq!(outcome.objective, best);
             }
             None => prop_assert!(!outcome.unmet.is_empty()),
+        }
+    }
+}
+
+/// The same with options twice, of which the first stands further down.
+fn any_ranked_instance() -> impl Strategy<Value = Instance> {
+    let ranks = proptest::collection::vec(0..4u32, 12);
+    (any_wide_instance(), ranks).prop_map(|(mut instance, ranks)| {
+        let mut ranks = ranks.into_iter().cycle();
+        for gift in &mut instance.gifts {
+            for option in &mut gift.options {
+                option.rank = ranks.next().expect("endless");
+            }
+            let again = gift.options.iter().map(|option| {
+                let rank = ranks.next().expect("endless");
+                GiftOption { rank, ..option.clone() }
+            });
+            let again: Vec<GiftOption> = again.collect();
+            gift.options.extend(again);
+        }
+        instance
+    })
+}
+
+proptest! {
+    #![proptest_config(crate::support::tries(200))]
+
+    /// What stands first is taken where that costs nothing, and never where it does.
+    #[test]
+    fn of_plans_of_equal_worth_the_first_named_is_taken(instance in any_ranked_instance()) {
+        let outcome = solved(&instance, &settings(20_000, 1));
+        prop_assert!(outcome.proven);
+        if let Some((worth, Reverse(least))) = Brute::best_with_ranks(&instance) {
+            prop_assert_eq!(outcome.objective, worth);
+            prop_assert_eq!(ranks(&instance, &outcome.plan), least);
+        }
+    }
+
+    /// However early it stops.
+    #[test]
+    fn ranks_never_cost_anything(instance in any_ranked_instance(), limit in 0..40u64) {
+        let outcome = solved(&instance, &settings(limit, 1));
+        let mut plain = instance.clone();
+        for option in plain.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
+            option.rank = 0;
+        }
+        let before = solved(&plain, &settings(limit - limit / 8, 1));
+        let worth = |outcome: &Outcome| (Reverse(outcome.unmet.len()), outcome.objective);
+        prop_assert!(worth(&outcome) >= worth(&before));
+        if worth(&outcome) == worth(&before) {
+            prop_assert!(ranks(&instance, &outcome.plan) <= ranks(&instance, &before.plan));
         }
     }
 }

@@ -81,4 +81,13 @@ impl GarmentChoice {
             GarmentChoice::OneOf(ids) => ids.iter().any(|id| id == garment),
         }
     }
+
+    /// How many garments are named before that one.
+    pub fn place(&self, garment: &str) -> u32 {
+        let before = match self {
+            GarmentChoice::Any => 0,
+            GarmentChoice::OneOf(ids) => ids.iter().position(|id| id == garment).unwrap_or(0),
+        };
+        u32::try_from(before).unwrap_or(u32::MAX)
+    }
 }

@@ -408,6 +408,7 @@ impl OfGift<'_> {
             contrasts,
             one_lot,
             pref,
+            rank: self.wish.garment.place(&draft.garment),
             minutes: draft.minutes.mean().ceil() as u32,
             sections,
             ..GiftOption::default()
