@@ -79,7 +79,32 @@ def check_gift(instance, g, made, say):
             say(f"section {n}: not of one yarn with section {same}")
         if other is not None and groups[n] == groups[other]:
             say(f"section {n}: no contrast to section {other}")
+    option = gift["options"][made["option"]]
+    for a, b in option.get("contrasts", []):
+        if groups[a] == groups[b]:
+            say(f"section {a}: no contrast to section {b}")
+    yarns = instance.get("yarn_of", {})
+    for a, b in option.get("one_lot", []):
+        one, other = yarns.get(str(groups[a])), yarns.get(str(groups[b]))
+        if groups[a] != groups[b] and one is not None and one == other:
+            say(f"section {a}: another lot of the yarn of section {b}")
     return groups
+
+
+def check_matches(instance, plan, groups, say):
+    """All sections of a match are of one yarn group, be they of one gift or of several."""
+    wanted = {int(match): {group} for match, group in instance.get("match_group", {}).items()}
+    for g, made in enumerate(plan["gifts"]):
+        if made is None:
+            continue
+        sections = instance["gifts"][g]["options"][made["option"]]["sections"]
+        for n, section in enumerate(sections):
+            match = section.get("matched")
+            if match is not None:
+                wanted.setdefault(match, set()).add(groups[g][n])
+                if len(wanted[match]) > 1:
+                    say(f"gift {g}: section {n}: does not match")
+                    return
 
 
 def worth(instance, plan, groups):
@@ -120,8 +145,8 @@ def worth(instance, plan, groups):
                 ]
                 if kinds[0] == kinds[1]:
                     total -= weights["alike"]
-                    if set(groups[a]) & set(groups[b]):
-                        total -= weights["alike"]
+                if set(groups[a]) & set(groups[b]):
+                    total -= weights["alike"]
     return total
 
 
@@ -160,6 +185,7 @@ def check(instance, plan):
             taken = sum(o.get("minutes", 0) for o in due if o.get("knitter", 0) == knitter)
             if taken > minutes:
                 faults.append(f"knitter {knitter} has {minutes} minutes until {d}, not {taken}")
+    check_matches(instance, plan, groups, faults.append)
     total = worth(instance, plan, groups)
     if total != plan["objective"]:
         faults.append(f"worth {total}, not {plan['objective']}")

@@ -1,8 +1,9 @@
 //! What becomes of a gift: begun, done, given up, wished for again; and what becomes then of the yarn
 //! that is set aside for it. All in one change.
 
+use super::gift_names::sets_in;
 use diag::{Code, Diagnostic, nearest};
-use knit::stash::{Contents, GarmentChoice, GiftStage, GiftState, GiftWish, Reservation};
+use knit::stash::{Contents, GarmentChoice, GiftStage, GiftState, GiftWish, Reservation, merged};
 use report::gift_words;
 use store::workspace::{Edit, Fields, Given, flat};
 
@@ -230,19 +231,15 @@ fn alters(gift: &GiftWish, key: &str, given: &Given) -> bool {
                 other => old.is_some() || !other.is_nothing(),
             }
         }),
-        ("same", given) => names_differ(&gift.same, given),
-        ("contrast", given) => names_differ(&gift.contrast, given),
+        ("same", given) => sets_in(given).map(merged).as_ref() != Some(&gift.same),
+        ("contrast", given) => sets_in(given).as_ref() != Some(&gift.contrast),
+        // Less is to match: what is set aside stays right.
+        ("match", Given::Text(id)) => !id.is_empty() && !gift.matches.contains(id),
+        ("match", Given::Texts(ids)) => ids.iter().any(|id| !gift.matches.contains(id)),
         // More lots are allowed: what is set aside stays right.
         ("any_lot", given) => gift.any_lot && *given != Given::Flag(true),
         ("person" | "garment" | "options" | "pinned", _) => true,
         _ => false,
-    }
-}
-
-fn names_differ(old: &[String], given: &Given) -> bool {
-    match given {
-        Given::Texts(names) => *names != old,
-        other => !(old.is_empty() && other.is_nothing()),
     }
 }
 

@@ -4,7 +4,7 @@
 use super::Workbench;
 use diag::{Code, Diagnostic, Diagnostics, nearest};
 use knit::in_turn::InTurn;
-use knit::stash::{GarmentChoice, GiftWish};
+use knit::stash::{GarmentChoice, GiftWish, SectionSets, section_sets};
 use script::{FIX, IN_TURN, Manifest, Plugin};
 use store::workspace::{Fields, Given, flat};
 
@@ -34,7 +34,7 @@ impl From<&GiftWish> for GiftNames {
             choices: wish.asked().cloned().collect(),
             turns: turns_in(&wish.options),
             sections: wish.pinned.iter().map(|(name, _)| name.clone()).collect(),
-            linked: wish.same.iter().chain(&wish.contrast).cloned().collect(),
+            linked: wish.same.iter().chain(&wish.contrast).flatten().cloned().collect(),
             from_before: false,
         }
     }
@@ -54,7 +54,8 @@ impl GiftNames {
         let GiftNames { mut options, mut sections, mut choices, .. } = GiftNames::from(old);
         let mut linked = Vec::new();
         for (key, names) in [("same", &old.same), ("contrast", &old.contrast)] {
-            linked.extend(names.iter().filter(|_| value_in(fields, key).is_none()).cloned());
+            let stays = |_: &&String| value_in(fields, key).is_none();
+            linked.extend(names.iter().flatten().filter(stays).cloned());
         }
         options.retain(|name| stays("options", name));
         choices.retain(|(name, _)| stays("options", name));
@@ -85,9 +86,8 @@ impl GiftNames {
         let garment = garment_in(fields).or_else(|| old.map(|old| old.garment.clone()))?;
         let mut linked = Vec::new();
         for key in ["same", "contrast"] {
-            if let Some(Given::Texts(names)) = value_in(fields, key) {
-                linked.extend(names.iter().cloned());
-            }
+            let sets = value_in(fields, key).and_then(sets_in);
+            linked.extend(sets.into_iter().flatten().flatten());
         }
         let some = !options.is_empty() || !sections.is_empty() || !linked.is_empty();
         let choices: Vec<(String, String)> = match value_in(fields, "options") {
@@ -206,6 +206,15 @@ fn left_over(what: &str, name: &str, fault: Diagnostic) -> Diagnostic {
 fn linked_left_over(fault: Diagnostic) -> Diagnostic {
     let hint = "the gift has it from before: `--same ''` or `--contrast ''` takes it out";
     Diagnostic { hints: vec![hint.to_owned()], ..fault }
+}
+
+/// Sections in sets, as they are given; nothing where they can't be read.
+pub(super) fn sets_in(given: &Given) -> Option<SectionSets> {
+    match given {
+        Given::Texts(words) => section_sets(words.iter().map(String::as_str)).ok(),
+        Given::Text(word) => section_sets([word.as_str()]).ok(),
+        given => given.is_nothing().then(SectionSets::new),
+    }
 }
 
 fn value_in<'f>(fields: &'f Fields, key: &str) -> Option<&'f Given> {

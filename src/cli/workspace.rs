@@ -542,7 +542,8 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
         })
         .collect();
     keys.put("pinned", Some(Given::Merge(pins)).filter(|_| !args.pin.is_empty()));
-    for (key, given) in [("same", &args.same), ("contrast", &args.contrast)] {
+    let lists = [("same", &args.same), ("contrast", &args.contrast), ("match", &args.matches)];
+    for (key, given) in lists {
         let names = given.as_ref().map(|text| {
             let names = text.split(',').map(|name| name.trim().to_owned());
             let names: Vec<String> = names.filter(|name| !name.is_empty()).collect();

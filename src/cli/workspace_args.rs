@@ -503,7 +503,7 @@ pub(super) struct GiftArgs {
     /// Whom it is for
     #[arg(long, value_name = "NAME")]
     pub person: Option<String>,
-    /// A garment, several with commas between, or "anything warm"
+    /// A garment, several with commas between, the first rather, or "anything warm"
     #[arg(long, value_name = "IDS")]
     pub garment: Option<String>,
     /// Many of a kind, for nobody by name: how many. They are called ID-1, ID-2 and so on
@@ -540,12 +540,16 @@ pub(super) struct GiftArgs {
     /// A section with the remnants it is to be knitted from; may be given several times
     #[arg(long, value_name = "SECTION=IDS")]
     pub pin: Vec<String>,
-    /// Sections that are to be of one yarn and lot: band,hat; an empty text takes it out
+    /// Sections that are to be of one yarn and lot: band,hat; pairs of their own: band+hat,cuff+palm; an empty text
+    /// takes it out
     #[arg(long, value_name = "SECTIONS")]
     pub same: Option<String>,
-    /// Sections that are each to be of another yarn: band,hat
+    /// Sections that are each to be of another yarn: band,hat; pairs of their own: band+hat,cuff+palm
     #[arg(long, value_name = "SECTIONS")]
     pub contrast: Option<String>,
+    /// Gifts that are to be of one yarn and lot with it, by id; an empty text takes it out
+    #[arg(long = "match", value_name = "IDS")]
+    pub matches: Option<String>,
     /// Sections of one yarn may be of several dye lots; `--any-lot false` takes that back
     #[arg(long, num_args = 0..=1, default_missing_value = "true", value_name = "true|false")]
     pub any_lot: Option<bool>,

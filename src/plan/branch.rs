@@ -357,20 +357,20 @@ impl Brancher<'_> {
                 true
             }
             Decision::From(section, group) => {
-                scope.group[*section] = Some(*group);
+                scope.settle_group(problem, *section, *group);
                 true
             }
             Decision::Knit(section, r) => {
                 let group = problem.group_of[*r];
                 let Some(need) = problem.sections[*section].need(group) else { return false };
                 scope.tell_apart();
-                scope.group[*section] = Some(group);
+                scope.settle_group(problem, *section, group);
                 scope.layout.place(problem, *section, Chunks::one(*r, need));
                 true
             }
             Decision::Join(section, from) => {
                 scope.tell_apart();
-                scope.group[*section] = Some(problem.group_of[from[0]]);
+                scope.settle_group(problem, *section, problem.group_of[from[0]]);
                 scope.joins.push((*section, from.clone()));
                 true
             }

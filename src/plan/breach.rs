@@ -115,6 +115,8 @@ pub enum SectionBreach {
     NotSame(usize),
     /// It is of the group of this section, and should not be.
     NoContrast(usize),
+    /// It is not of the group that it should match: that of this gift, or of what is there already.
+    NoMatch(Option<usize>),
 }
 
 impl Breach {

@@ -32,6 +32,7 @@ pub fn check(instance: &Instance, plan: &Plan) -> Faults<Breach> {
     }
     check_remnants(instance, plan, &mut faults);
     check_hours(instance, plan, &mut faults);
+    check_matches(instance, plan, &mut faults);
     faults
 }
 
@@ -67,6 +68,26 @@ fn check_hours(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>) {
             }
             if minutes > *there {
                 faults.push(Breach::Hours { deadline: d, knitter, minutes, there: *there });
+            }
+        }
+    }
+}
+
+/// All sections of a match are of the yarn group of the first of them, or of the one that it is bound to.
+fn check_matches(instance: &Instance, plan: &Plan, faults: &mut Faults<Breach>) {
+    let mut first: BTreeMap<usize, (Option<usize>, usize)> =
+        instance.match_group.iter().map(|(number, group)| (*number, (None, *group))).collect();
+    for (gift, made) in plan.gifts.iter().enumerate() {
+        let option = made.as_ref().and_then(|made| instance.gifts[gift].options.get(made.option));
+        let Some((made, option)) = made.as_ref().zip(option) else { continue };
+        for (s, (section, chunks)) in option.sections.iter().zip(&made.sections).enumerate() {
+            let group = chunks.first().and_then(|chunk| instance.remnants.get(chunk.remnant));
+            let Some((number, remnant)) = section.matched.zip(group) else { continue };
+            let (with, wanted) = *first.entry(number).or_insert((Some(gift), remnant.group));
+            if remnant.group != wanted {
+                let breach =
+                    MadeBreach::Section { section: s, breach: SectionBreach::NoMatch(with) };
+                faults.push(Breach::Made { gift, breach });
             }
         }
     }

@@ -49,6 +49,8 @@ pub(super) struct Exhaust<'a> {
     allowed: Vec<bool>,
     made: Vec<bool>,
     group: Vec<Option<usize>>,
+    /// By match, the group of its sections that are decided.
+    matched: Vec<Option<usize>>,
     /// By group, what a remnant earns at most: by room, untouched and touched.
     worth: Vec<[Vec<f64>; 2]>,
     /// By section, what the margin of its option pays for it.
@@ -95,6 +97,13 @@ struct Source {
     section: usize,
     group: usize,
     need: i64,
+}
+
+/// The group of a section, and that of its match, where they are decided.
+#[derive(Clone, Copy)]
+struct Noted {
+    group: Option<usize>,
+    matched: Option<usize>,
 }
 
 /// What is tried once a section is knitted: the sections after it, beside what all other gifts may
@@ -179,6 +188,7 @@ impl<'a> Exhaust<'a> {
             allowed,
             made,
             group: scope.group.clone(),
+            matched: scope.matched.clone(),
             worth,
             paid,
             margin,
@@ -217,8 +227,29 @@ impl<'a> Exhaust<'a> {
         self.layout.room[r] - self.pending[r] * self.problem.min_chunk
     }
 
+    /// Notes the group of a section; gives what was noted before.
+    fn bind(&mut self, section: usize, group: usize) -> Noted {
+        let number = self.problem.sections[section].matched;
+        let before = Noted {
+            group: self.group[section],
+            matched: number.and_then(|number| self.matched[number]),
+        };
+        self.note(section, Noted { group: Some(group), matched: Some(group) });
+        before
+    }
+
+    fn note(&mut self, section: usize, noted: Noted) {
+        self.group[section] = noted.group;
+        if let Some(number) = self.problem.sections[section].matched {
+            self.matched[number] = noted.matched;
+        }
+    }
+
     fn links_allow(&self, section: usize, group: usize) -> bool {
-        self.group[section].is_none_or(|only| only == group)
+        let number = self.problem.sections[section].matched;
+        let matched = number.and_then(|number| self.matched[number]);
+        matched.is_none_or(|only| only == group)
+            && self.group[section].is_none_or(|only| only == group)
             && self.problem.sections[section].links.iter().all(|(other, link)| {
                 self.group[*other].is_none_or(|there| link.allows(there, group))
             })
@@ -386,7 +417,6 @@ impl<'a> Exhaust<'a> {
         let problem = self.problem;
         let paid = self.paid[section];
         let refund = self.relax.refund(section);
-        let before_group = self.group[section];
         let mut seen: Vec<(i64, u32, i64, usize)> = Vec::new();
         for n in 0..problem.groups[group].len() {
             let r = problem.groups[group][n];
@@ -405,9 +435,9 @@ impl<'a> Exhaust<'a> {
             let change = self.earns(r) - before + paid - refund;
             if self.settled + change + then.others >= self.target && self.joins_fit(group) {
                 self.settled += change;
-                self.group[section] = Some(group);
+                let before = self.bind(section, group);
                 self.knit(then.rest, then.others);
-                self.group[section] = before_group;
+                self.note(section, before);
                 self.settled -= change;
             }
             self.layout.lift(problem, section);
@@ -421,11 +451,10 @@ impl<'a> Exhaust<'a> {
         if self.settled + change + then.others < self.target {
             return;
         }
-        let before_group = self.group[section];
         self.settled += change;
-        self.group[section] = Some(group);
+        let before = self.bind(section, group);
         self.join(source, then, 0, &mut Vec::new(), 0);
-        self.group[section] = before_group;
+        self.note(section, before);
         self.settled -= change;
     }
 

@@ -45,6 +45,16 @@ pub enum Reason {
         /// Whether each of them alone makes room.
         alone: bool,
     },
+    /// It is to match what is made from another group than it can be made from, or one of which too little
+    /// is left.
+    Unmatched {
+        /// Which section.
+        section: usize,
+        /// The group that it would have to be of.
+        group: usize,
+        /// The gifts that it is to match and that are made; none: what is there already.
+        by: Vec<usize>,
+    },
     /// Each section alone would do, but not all of them together (nor same or contrasting yarns
     /// where these are asked for).
     NotTogether {
@@ -233,6 +243,9 @@ impl Question<'_> {
         if let Some(reason) = self.hours(option) {
             return reason;
         }
+        if let Some(reason) = self.unmatched(option) {
+            return reason;
+        }
         let mut all = BTreeSet::new();
         for (s, section) in sections.iter().enumerate() {
             let enough = |left: bool| {
@@ -258,6 +271,43 @@ impl Question<'_> {
             let (by, alone) = self.who_makes_room(option, &all);
             Reason::NotTogether { by, alone }
         }
+    }
+
+    /// A section that can't be made from the group which it would have to match.
+    fn unmatched(&self, option: usize) -> Option<Reason> {
+        for (s, section) in self.option(option).sections.iter().enumerate() {
+            let Some(number) = section.matched else { continue };
+            let (group, by) = match self.instance.match_group.get(&number) {
+                Some(group) => (*group, Vec::new()),
+                None => match self.matching(number) {
+                    Some(found) => found,
+                    None => continue,
+                },
+            };
+            let enough = section
+                .need_dg
+                .get(&group)
+                .is_some_and(|need| *need <= self.most(option, s, group, true));
+            if !enough {
+                return Some(Reason::Unmatched { section: s, group, by });
+            }
+        }
+        None
+    }
+
+    /// The group of what is made of a match, and the gifts.
+    fn matching(&self, number: usize) -> Option<(usize, Vec<usize>)> {
+        let mut found: Option<(usize, Vec<usize>)> = None;
+        for (g, made) in self.plan.gifts.iter().enumerate() {
+            let Some(made) = made else { continue };
+            let sections = &self.instance.gifts[g].options[made.option].sections;
+            let own = sections.iter().zip(&made.sections).find(|(s, _)| s.matched == Some(number));
+            if let Some(chunk) = own.and_then(|(_, chunks)| chunks.first()) {
+                let group = self.instance.remnants[chunk.remnant].group;
+                found.get_or_insert((group, Vec::new())).1.push(g);
+            }
+        }
+        found
     }
 
     fn hours(&self, option: usize) -> Option<Reason> {

@@ -61,7 +61,7 @@ impl FitSearch<'_> {
             let links = flat.links.iter().all(|(other, link)| {
                 self.group[*other].is_none_or(|there| link.allows(there, *group))
             });
-            if !links {
+            if !links || !self.layout.matches(problem, *section, *group) {
                 continue;
             }
             self.group[*section] = Some(*group);

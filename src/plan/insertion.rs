@@ -190,8 +190,7 @@ impl<'p> Inserter<'p> {
     fn candidates(&mut self, into: &mut Insert, section: usize) -> Vec<Candidate> {
         let problem = self.problem;
         let flat = &problem.sections[section];
-        let binds =
-            !flat.links.is_empty() || problem.set_of[problem.options[flat.option].gift].is_some();
+        let binds = flat.is_bound() || problem.set_of[problem.options[flat.option].gift].is_some();
         let mut all: Vec<Candidate> = Vec::new();
         let base = |(group, need): &(usize, i64)| {
             (into.guide.yarn(*group, *need) + flat.fee(*group) as f64, *group, *need)
@@ -402,16 +401,17 @@ impl<'p> Inserter<'p> {
     }
 }
 
-/// Whether the links to sections that are placed let `section` come from `group`.
+/// Whether the sections that are placed let `section` come from `group`.
 pub(super) fn links_allow(
     problem: &Problem,
     layout: &Layout,
     section: usize,
     group: usize,
 ) -> bool {
-    problem.sections[section].links.iter().all(|(other, link)| {
-        layout.chunks[*other].first().is_none_or(|r| link.allows(problem.group_of[r], group))
-    })
+    layout.matches(problem, section, group)
+        && problem.sections[section].links.iter().all(|(other, link)| {
+            layout.chunks[*other].first().is_none_or(|r| link.allows(problem.group_of[r], group))
+        })
 }
 
 fn nth_pair(mut n: usize, of: usize) -> (usize, usize) {

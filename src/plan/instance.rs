@@ -34,6 +34,9 @@ pub struct Section {
     pub same_as: Option<usize>,
     /// Another section of the same option that must come from another group: a contrast.
     pub differs_from: Option<usize>,
+    /// The match that it is part of, by number: all sections of a match come from one group, of whatever
+    /// gifts they are, where these are made.
+    pub matched: Option<usize>,
 }
 
 /// One way to make a gift: a garment, a size, a colouring.
@@ -131,6 +134,8 @@ pub struct Instance {
     /// whole ball that it takes: where a ball ends there is a join in any case. A group that is not
     /// listed has none.
     pub ball_dg: BTreeMap<usize, u32>,
+    /// By match ([`Section::matched`]), the group that it must come from: what it is to match is there.
+    pub match_group: BTreeMap<usize, usize>,
     /// What is wished for.
     pub gifts: Vec<Gift>,
     /// By rising time.
@@ -157,6 +162,7 @@ impl Default for Instance {
             remnants: Vec::new(),
             yarn_of: BTreeMap::new(),
             ball_dg: BTreeMap::new(),
+            match_group: BTreeMap::new(),
             gifts: Vec::new(),
             deadlines: Vec::new(),
             variety: Vec::new(),

@@ -53,6 +53,9 @@ pub(super) struct Layout {
     pub choice: Vec<Option<usize>>,
     /// By section; empty unless its option is chosen, or is being tried.
     pub chunks: Vec<Chunks>,
+    /// By match, the groups that its sections are placed in, and how many in each; more than one only
+    /// while it is seen whether they go together.
+    pub matched: Vec<Vec<(usize, u32)>>,
     /// By knitter and deadline, minutes of the gifts due by then.
     pub minutes: Vec<i64>,
     /// Gains less costs, in tenths, bonuses of musts included.
@@ -67,6 +70,7 @@ impl Layout {
             takers: vec![0; problem.usable.len()],
             choice: vec![None; problem.gifts.len()],
             chunks: vec![Chunks::default(); problem.sections.len()],
+            matched: vec![Vec::new(); problem.matches],
             minutes: vec![0; problem.minutes.len()],
             value: 0,
         }
@@ -118,10 +122,33 @@ impl Layout {
             }
         }
         self.chunks[section] = chunks;
+        if let Some((number, group)) = Self::match_of(problem, section, &chunks) {
+            let groups = &mut self.matched[number];
+            match groups.iter_mut().find(|(own, _)| *own == group) {
+                Some((_, count)) => *count += 1,
+                None => groups.push((group, 1)),
+            }
+        }
+    }
+
+    /// The match of a section, and the group that it is placed in.
+    fn match_of(problem: &Problem, section: usize, chunks: &Chunks) -> Option<(usize, usize)> {
+        Some((problem.sections[section].matched?, problem.group_of[chunks.first()?]))
+    }
+
+    /// Whether what a section is to match lets it come from a group.
+    pub fn matches(&self, problem: &Problem, section: usize, group: usize) -> bool {
+        let number = problem.sections[section].matched;
+        number.is_none_or(|number| self.matched[number].iter().all(|(own, _)| *own == group))
     }
 
     pub fn lift(&mut self, problem: &Problem, section: usize) {
         let chunks = std::mem::take(&mut self.chunks[section]);
+        if let Some((number, group)) = Self::match_of(problem, section, &chunks) {
+            let groups = &mut self.matched[number];
+            groups.iter_mut().filter(|(own, _)| *own == group).for_each(|(_, count)| *count -= 1);
+            groups.retain(|(_, count)| *count > 0);
+        }
         self.value += Self::fee(problem, section, &chunks);
         for (n, (r, dg)) in chunks.iter().enumerate() {
             self.refill(problem, r, self.room[r] + dg);

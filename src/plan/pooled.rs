@@ -253,7 +253,7 @@ impl Pooled<'_> {
                         break;
                     }
                     (Some(only), None) if fixed.is_some() && scope.group[s].is_none() => {
-                        scope.group[s] = Some(only);
+                        scope.settle_group(problem, s, only);
                         settled += 1;
                     }
                     _ => {}

@@ -29,6 +29,10 @@ pub(super) struct Problem {
     pub groups: Vec<Vec<usize>>,
     /// By group, its yarn, of which it is a lot.
     pub yarn_of: Arc<[usize]>,
+    /// How many matches there are between gifts.
+    pub matches: usize,
+    /// By gift, the others that it has a match with.
+    pub mates: Vec<Vec<usize>>,
     /// Minutes until each deadline, knitter by knitter.
     pub minutes: Vec<i64>,
     /// How many deadlines there are.
@@ -83,9 +87,16 @@ pub(super) struct FlatSection {
     pub joinable: bool,
     /// Other sections, and what their groups have to do with the own.
     pub links: Vec<(usize, Link)>,
+    /// The match that it is part of: sections of one are of one group.
+    pub matched: Option<usize>,
 }
 
 impl FlatSection {
+    /// Whether its group has to do with that of other sections.
+    pub fn is_bound(&self) -> bool {
+        !self.links.is_empty() || self.matched.is_some()
+    }
+
     pub fn need(&self, group: usize) -> Option<i64> {
         self.needs.iter().find(|(g, _)| *g == group).map(|(_, need)| *need)
     }
@@ -120,6 +131,8 @@ impl Problem {
             class_of: classes(instance),
             groups: vec![Vec::new(); names.len()],
             yarn_of: yarns(instance, &names),
+            matches: 0,
+            mates: vec![Vec::new(); instance.gifts.len()],
             minutes: minutes(instance),
             days: instance.deadlines.len(),
             travel: instance
@@ -149,6 +162,7 @@ impl Problem {
             }
             problem.gifts.push(start..problem.options.len());
         }
+        problem.number_matches();
         problem.must_bonus = problem.outweighing_all();
         for option in &mut problem.options {
             if problem.must[option.gift] {
@@ -174,7 +188,7 @@ impl Problem {
         }
         let first = self.sections.len();
         let mut flat: Vec<FlatSection> =
-            option.sections.iter().map(|section| self.flat_section(g, section, names)).collect();
+            option.sections.iter().map(|s| self.flat_section(instance, g, s, names)).collect();
         link(&mut flat, option, first);
         link_lots(&mut flat, option, first, &self.yarn_of);
         drop_unanswered(&mut flat, first);
@@ -194,9 +208,31 @@ impl Problem {
         });
     }
 
+    /// Numbers the matches that more than one gift is part of: of one alone nothing is to be kept.
+    fn number_matches(&mut self) {
+        let mut gifts: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+        for section in &self.sections {
+            if let Some(name) = section.matched {
+                gifts.entry(name).or_default().insert(self.options[section.option].gift);
+            }
+        }
+        gifts.retain(|_, gifts| gifts.len() > 1);
+        self.matches = gifts.len();
+        let number: BTreeMap<usize, usize> = gifts.keys().copied().zip(0..).collect();
+        for section in &mut self.sections {
+            section.matched = section.matched.and_then(|name| number.get(&name).copied());
+        }
+        for (gift, mates) in self.mates.iter_mut().enumerate() {
+            let own = gifts.values().filter(|all| all.contains(&gift)).flatten();
+            let others: BTreeSet<usize> = own.copied().filter(|other| *other != gift).collect();
+            *mates = others.into_iter().collect();
+        }
+    }
+
     /// A section of the next option, without its links.
     fn flat_section(
         &self,
+        instance: &Instance,
         gift: usize,
         section: &Section,
         names: &BTreeMap<usize, usize>,
@@ -204,7 +240,11 @@ impl Problem {
         let only_from: Option<Vec<usize>> =
             section.only_from.as_ref().map(|only| only.iter().copied().collect());
         let may = |r: usize| may_have(self.kept_for[r].as_deref(), gift, only_from.as_deref(), r);
+        let only = section.matched.and_then(|name| instance.match_group.get(&name));
         let need_of = |(name, need): (&usize, &u32)| {
+            if only.is_some_and(|only| only != name) {
+                return None;
+            }
             let group = *names.get(name)?;
             let need = i64::from(*need);
             self.is_enough(group, section.joinable, need, &may).then_some((group, need, *name))
@@ -219,6 +259,7 @@ impl Problem {
             only_from,
             joinable: section.joinable,
             links: Vec::new(),
+            matched: section.matched,
         }
     }
 
@@ -391,6 +432,12 @@ fn link(flat: &mut [FlatSection], option: &GiftOption, first: usize) {
     }
     for (a, b) in &option.contrasts {
         both(*a, *b, Link::Other);
+    }
+    for (a, section) in option.sections.iter().enumerate().filter(|(_, s)| s.matched.is_some()) {
+        let next = option.sections.iter().skip(a + 1).position(|s| s.matched == section.matched);
+        if let Some(next) = next {
+            both(a, a + 1 + next, Link::Same);
+        }
     }
 }
 

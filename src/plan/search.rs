@@ -74,6 +74,8 @@ const FEW_GIFTS: usize = 100;
 /// Up to this share of a cycle yarn left over counts for all that it is worth to others, then less and
 /// less: in the end it is worth nothing.
 const THRIFTY: f64 = 0.4;
+/// Gifts of a match that are taken out with one of them, at most.
+const MOST_MATES: usize = 4;
 /// A step costs this much even if it looks at nothing.
 const STEP: u64 = 20;
 
@@ -221,11 +223,32 @@ impl Exchange {
         let most = if self.wanted.is_some() { 4 } else { 6 };
         let count = 1 + random.below(most);
         self.draw(problem, count, touches, random);
+        if problem.matches > 0 {
+            self.add_mates(problem, layout, random);
+        }
         for n in 0..self.pool.len() {
             let gift = self.pool[n];
             if let Some(made) = layout.unmake(problem, gift) {
                 self.saved += yarn(problem, layout, price, &made.1);
                 self.out.push(made);
+            }
+        }
+    }
+
+    /// Takes some of those out too that gifts are to match: alone they could only go back as they were.
+    fn add_mates(&mut self, problem: &Problem, layout: &Layout, random: &mut Random) {
+        let first = self.wanted.into_iter().chain(self.pool.iter().copied());
+        for gift in first.collect::<Vec<_>>() {
+            let mates = &problem.mates[gift];
+            if mates.is_empty() || random.below(2) == 0 {
+                continue;
+            }
+            let start = random.below(mates.len());
+            for n in 0..mates.len().min(MOST_MATES) {
+                let mate = mates[(start + n) % mates.len()];
+                if layout.choice[mate].is_some() && !self.pool.contains(&mate) {
+                    self.pool.push(mate);
+                }
             }
         }
     }

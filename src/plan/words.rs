@@ -201,6 +201,12 @@ impl SectionBreach {
             SectionBreach::NoContrast(other) => {
                 (Code::PlanContrast, format!("no contrast to section {other}"))
             }
+            SectionBreach::NoMatch(Some(gift)) => {
+                (Code::PlanSame, format!("does not match gift {gift}"))
+            }
+            SectionBreach::NoMatch(None) => {
+                (Code::PlanSame, "does not match what is there".to_owned())
+            }
         }
     }
 }

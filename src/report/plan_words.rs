@@ -411,6 +411,15 @@ fn hindrance(title: &str, by: &Hindrance) -> String {
         Hindrance::Taken { section, to, alone } => {
             format!("{}: the yarn goes to {}{}", part(section), named(to), room(to, *alone))
         }
+        Hindrance::Unmatched { section, with, yarn, lot, suits } => {
+            let yarn = yarn_of(yarn, lot.as_deref());
+            let why = if *suits {
+                format!("too little is left of {yarn}")
+            } else {
+                format!("can't be of {yarn}")
+            };
+            format!("{}: it is to match {}, and {why}", part(section), named(with))
+        }
         Hindrance::NotTogether { to, alone } => format!(
             "{title}: not all its yarn is left; it goes to {}{}",
             named(to),

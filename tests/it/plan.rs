@@ -139,7 +139,8 @@ impl Brute<'_> {
         let instance = self.instance;
         if g == instance.gifts.len() {
             let worth = (objective(instance, &self.plan), Reverse(ranks(instance, &self.plan)));
-            if self.best.is_none_or(|best| worth > best) && self.in_time() {
+            let better = self.best.is_none_or(|best| worth > best);
+            if better && self.in_time() && self.matches() {
                 self.best = Some(worth);
             }
             return;
@@ -191,6 +192,20 @@ impl Brute<'_> {
                 self.room[chunk.remnant] += chunk.dg;
             }
         }
+    }
+
+    /// Whether all sections of a match are of one group.
+    fn matches(&self) -> bool {
+        let mut groups = self.instance.match_group.clone();
+        let made = self.instance.gifts.iter().zip(&self.plan.gifts);
+        let made = made.filter_map(|(gift, made)| Some((gift, made.as_ref()?)));
+        let sections = made
+            .flat_map(|(gift, made)| gift.options[made.option].sections.iter().zip(&made.sections));
+        let all: Vec<_> = sections.collect();
+        all.into_iter().all(|(section, chunks)| {
+            let group = self.instance.remnants[chunks[0].remnant].group;
+            section.matched.is_none_or(|number| *groups.entry(number).or_insert(group) == group)
+        })
     }
 
     fn in_time(&self) -> bool {
@@ -342,6 +357,52 @@ proptest! {
                 prop_assert_eq!(outcome.objective, best);
             }
             None => prop_assert!(!outcome.unmet.is_empty()),
+        }
+    }
+}
+
+/// The same with gifts that are to match.
+fn any_matched_instance() -> impl Strategy<Value = Instance> {
+    let of_sections = proptest::collection::vec(0..4usize, 16);
+    (any_wide_instance(), of_sections, 0..9usize).prop_map(|(mut instance, matched, there)| {
+        let mut matched = matched.into_iter().cycle();
+        let options = instance.gifts.iter_mut().flat_map(|gift| &mut gift.options);
+        for section in options.flat_map(|option| &mut option.sections) {
+            section.matched = matched.next().filter(|number| *number < 2);
+        }
+        // Now and then it is to match what is there.
+        if there < 3 {
+            instance.match_group = BTreeMap::from([(0, there)]);
+        }
+        instance
+    })
+}
+
+proptest! {
+    #![proptest_config(crate::support::tries(300))]
+
+    #[test]
+    fn gifts_that_are_to_match_do_as_brute_force_has_them(instance in any_matched_instance()) {
+        let outcome = solved(&instance, &settings(20_000, 1));
+        prop_assert!(outcome.proven);
+        match Brute::best(&instance) {
+            Some(best) => {
+                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
+                prop_assert_eq!(outcome.objective, best);
+            }
+            None => prop_assert!(!outcome.unmet.is_empty()),
+        }
+    }
+
+    /// However early it stops.
+    #[test]
+    fn no_bound_is_below_what_brute_force_matches(
+        instance in any_matched_instance(),
+        limit in 0..40u64,
+    ) {
+        if let Some(best) = Brute::best(&instance) {
+            let outcome = solved(&instance, &settings(limit, 1));
+            prop_assert!(outcome.bound >= best, "{} of {best} after {limit}", outcome.bound);
         }
     }
 }

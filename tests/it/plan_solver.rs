@@ -78,17 +78,24 @@ fn tied_groups_and_early_ends_are_the_same_on_any_number_of_threads() {
 
 // ---- A checker from outside --------------------------------------------------------------
 
+fn by_number<T: Into<Value>>(all: impl Iterator<Item = (usize, T)>) -> Map<String, Value> {
+    all.map(|(number, value)| (number.to_string(), value.into())).collect()
+}
+
 fn section(of: &Section) -> Value {
-    let need: Map<String, Value> =
-        of.need_dg.iter().map(|(group, dg)| (group.to_string(), json!(dg))).collect();
+    let need = by_number(of.need_dg.iter().map(|(group, dg)| (*group, *dg)));
     json!({
         "joinable": of.joinable, "need": need, "same_as": of.same_as, "differs_from": of.differs_from,
+        "matched": of.matched, "gain": by_number(of.gain.iter().map(|(group, gain)| (*group, gain.0))),
     })
 }
 
 fn option(of: &GiftOption) -> Value {
     let sections: Vec<Value> = of.sections.iter().map(section).collect();
-    json!({"pref": of.pref, "minutes": of.minutes, "sections": sections})
+    json!({
+        "pref": of.pref, "gain": of.gain.0, "minutes": of.minutes, "kind": of.kind,
+        "contrasts": of.contrasts, "one_lot": of.one_lot, "sections": sections,
+    })
 }
 
 fn gift(of: &Gift) -> Value {
@@ -106,7 +113,10 @@ fn told(instance: &Instance) -> Value {
     let deadlines: Vec<Value> = deadlines.map(|d| json!({"minutes": d.minutes})).collect();
     json!({
         "min_chunk_dg": instance.min_chunk_dg, "max_join": instance.max_join,
-        "ball_dg": instance.ball_dg.iter().map(|(g, dg)| (g.to_string(), json!(dg))).collect::<serde_json::Map<_, _>>(),
+        "ball_dg": by_number(instance.ball_dg.iter().map(|(group, dg)| (*group, *dg))),
+        "yarn_of": by_number(instance.yarn_of.iter().map(|(group, yarn)| (*group, *yarn))),
+        "match_group": by_number(instance.match_group.iter().map(|(number, group)| (*number, *group))),
+        "variety": instance.variety,
         "drib_dg": instance.drib_dg, "remnants": remnants, "deadlines": deadlines,
         "gifts": instance.gifts.iter().map(gift).collect::<Vec<_>>(),
     })
@@ -146,6 +156,65 @@ fn checked(folder: &Path, instance: &Instance, outcome: &Outcome) -> String {
     assert!(errors.is_empty(), "{errors}");
     assert_eq!(run.status.success(), said.is_empty(), "{said}");
     said
+}
+
+/// Gifts of which each two neighbours are to match, in contrasts and single lots, for people with two each.
+fn matched() -> Instance {
+    let mut instance = fresh::instance(14, 30, Yarn::Plenty, 3);
+    let groups = instance.remnants.iter().map(|r| r.group).max().unwrap_or(0) + 1;
+    instance.yarn_of = (0..groups).map(|group| (group, group / 2)).collect();
+    for (g, gift) in instance.gifts.iter_mut().enumerate() {
+        for (o, option) in gift.options.iter_mut().enumerate() {
+            option.sections[0].matched = Some(g / 2);
+            option.kind = o % 2;
+            if option.sections.len() > 1 {
+                let pairs = if g % 3 == 0 { &mut option.contrasts } else { &mut option.one_lot };
+                pairs.push((0, 1));
+            }
+        }
+    }
+    instance.variety = (0..7).map(|n| vec![n, n + 7]).collect();
+    instance
+}
+
+/// The match of the first gift that is made, and the group of its first section.
+fn first_match(instance: &Instance, outcome: &Outcome) -> (usize, usize) {
+    let made =
+        outcome.plan.gifts.iter().enumerate().find_map(|(g, made)| Some((g, made.as_ref()?)));
+    let (g, made) = made.expect("something is made");
+    let number = instance.gifts[g].options[made.option].sections[0].matched.expect("a match");
+    (number, instance.remnants[made.sections[0][0].remnant].group)
+}
+
+#[test]
+fn the_checker_agrees_on_matches_contrasts_and_lots() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let instance = matched();
+    let outcome = solved(&instance, &settings(6_000, 2));
+    let pair = |n: usize| (0..2).all(|own| outcome.plan.gifts[2 * n + own].is_some());
+    assert!((0..7).filter(|n| pair(*n)).count() >= 3, "{:?}", outcome.plan);
+    assert_eq!(checked(folder.path(), &instance, &outcome), "");
+    let (number, group) = first_match(&instance, &outcome);
+    let mut elsewhere = instance.clone();
+    elsewhere.match_group = [(number, group + 1)].into();
+    assert!(checked(folder.path(), &elsewhere, &outcome).contains("does not match"));
+    // Where all yarn is one, there are no contrasts and no lots to tell apart.
+    let mut plain = instance.clone();
+    let mut alike = instance.clone();
+    for option in plain.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
+        option.contrasts.clear();
+        option.one_lot.clear();
+    }
+    let free = solved(&plain, &settings(6_000, 2));
+    for option in alike.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
+        for s in 1..option.sections.len() {
+            option.contrasts.push((0, s));
+            option.one_lot.push((0, s));
+        }
+    }
+    alike.yarn_of.values_mut().for_each(|yarn| *yarn = 0);
+    let said = checked(folder.path(), &alike, &free);
+    assert!(said.contains("no contrast") && said.contains("another lot"), "{said}");
 }
 
 #[test]

@@ -92,6 +92,15 @@ impl Draw {
             let gift = self.from(0, 1) as usize;
             instance.remnants[0].kept_for = Some([gift].into());
         }
+        // Now and then gifts are to match.
+        if self.one_in(3) {
+            for option in instance.gifts.iter_mut().flat_map(|gift| &mut gift.options) {
+                option.sections[0].matched = (!self.one_in(4)).then_some(0);
+            }
+            if self.one_in(4) {
+                instance.match_group = [(0, self.from(0, groups - 1) as usize)].into();
+            }
+        }
         instance
     }
 }
@@ -183,10 +192,35 @@ fn has_hours(instance: &Instance, plan: &Plan, gift: usize, option: usize) -> bo
     instance.gifts[gift].due.is_none() || minutes <= spare(instance, plan)
 }
 
+/// The groups of the sections that are to match, of which there may be one.
+fn matched(instance: &Instance, plan: &Plan) -> BTreeSet<usize> {
+    let made = instance.gifts.iter().zip(&plan.gifts);
+    let made = made.filter_map(|(gift, made)| Some((gift, made.as_ref()?)));
+    let of_gift = |(gift, made): (&Gift, &Made)| {
+        let sections = gift.options[made.option].sections.iter().zip(&made.sections);
+        let own = sections.filter(|(section, _)| section.matched.is_some());
+        own.map(|(_, chunks)| instance.remnants[chunks[0].remnant].group).collect::<Vec<_>>()
+    };
+    made.flat_map(of_gift).collect()
+}
+
+fn matches(instance: &Instance, plan: &Plan) -> bool {
+    let mut groups = matched(instance, plan);
+    if !groups.is_empty() {
+        groups.extend(instance.match_group.values());
+    }
+    groups.len() <= 1
+}
+
 /// Whether an option can be made beside a plan.
 fn fits(instance: &Instance, plan: &Plan, gift: usize, option: usize) -> bool {
+    let goes = |made: Made| {
+        let mut with = plan.clone();
+        with.gifts[gift] = Some(made);
+        matches(instance, &with)
+    };
     has_hours(instance, plan, gift, option)
-        && !makes(instance, gift, option, &left(instance, plan)).is_empty()
+        && makes(instance, gift, option, &left(instance, plan)).into_iter().any(goes)
 }
 
 /// The best plan that makes all of `musts`; of those that may be left out, any.
@@ -200,7 +234,7 @@ fn best(instance: &Instance, musts: &BTreeSet<usize>) -> Option<Points> {
     ) {
         if g == instance.gifts.len() {
             let worth = objective(instance, plan);
-            if best.is_none_or(|best| worth > best) {
+            if best.is_none_or(|best| worth > best) && matches(instance, plan) {
                 *best = Some(worth);
             }
             return;
@@ -286,6 +320,25 @@ fn judge(instance: &Instance, plan: &Plan, g: usize, told: &Obstacle) -> &'stati
             assert_eq!(i64::try_from(*told_spare).expect("small"), spare(instance, plan));
             assert_eq!(*minutes, option.minutes);
             "no hours"
+        }
+        Reason::Unmatched { section, group, by } => {
+            assert!(each(&whole) && !fits(instance, plan, g, told.option));
+            let own = &option.sections[*section];
+            let needed = own.need_dg.get(group).map(|need| (*group, *need));
+            let alone = Section { need_dg: needed.into_iter().collect(), ..own.clone() };
+            assert!(own.matched.is_some() && ways(instance, g, &alone, &room).is_empty());
+            match instance.match_group.get(&0) {
+                Some(there) => assert!(there == group && by.is_empty()),
+                None => {
+                    let all = plan.gifts.iter().enumerate().filter_map(|(other, made)| {
+                        let option = &instance.gifts[other].options[made.as_ref()?.option];
+                        option.sections.iter().any(|s| s.matched.is_some()).then_some(other)
+                    });
+                    assert_eq!(*by, all.collect::<Vec<_>>());
+                    assert_eq!(matched(instance, plan), [*group].into());
+                }
+            }
+            "unmatched"
         }
         Reason::Taken { section, by, alone, .. } => {
             assert!(there(*section, &whole) && !there(*section, &room));
@@ -374,7 +427,9 @@ fn what_is_said_of_gifts_left_out_is_what_brute_force_finds() {
         }
     }
     // Each thing that can be said was said, and judged.
-    for said in ["no yarn", "too little", "no hours", "taken", "not worth it", "way in"] {
+    let said =
+        ["no yarn", "too little", "no hours", "unmatched", "taken", "not worth it", "way in"];
+    for said in said {
         assert!(seen.contains_key(said), "{said}: {seen:?}");
     }
 }
@@ -443,7 +498,7 @@ fn the_shopping_list_costs_the_least_that_brute_force_finds() {
 fn can_make_all(instance: &Instance) -> bool {
     fn from(instance: &Instance, g: usize, plan: &mut Plan) -> bool {
         if g == instance.gifts.len() {
-            return true;
+            return matches(instance, plan);
         }
         (0..instance.gifts[g].options.len()).any(|o| {
             has_hours(instance, plan, g, o)

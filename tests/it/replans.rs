@@ -297,7 +297,10 @@ fn a_gift_is_of_one_lot_unless_it_may_be_of_several() {
     let mut lots = parts(&demo.plan(&[]));
     lots.sort();
     assert_eq!(lots, ["kelp A", "kelp B"]);
-    good(&demo, &["gifts", "change", "tam", "--any-lot", "false"]);
+    // Not even then is another lot a contrast.
+    good(&demo, &["gifts", "change", "tam", "--contrast", "band+hat"]);
+    assert_eq!(parts(&demo.plan(&[])), [""; 0]);
+    good(&demo, &["gifts", "change", "tam", "--any-lot", "false", "--contrast", ""]);
     good(
         &demo,
         &["stash", "add", "--id", "kelp-3", "--yarn", "kelp", "--weight", "20 g", "--lot", "B"],
@@ -319,6 +322,76 @@ fn a_gift_is_of_one_lot_unless_it_may_be_of_several() {
     assert!(same.len() == 2 && same[0] == same[1], "{same:?}");
 }
 
+/// Yarn and lot of all that a plan makes, each once.
+fn lots_of(plan: &Value) -> Vec<String> {
+    let sections = list(plan, "gifts").iter().flat_map(|gift| list(gift, "sections"));
+    let mut lots: Vec<String> =
+        sections.map(|s| format!("{} {}", word(s, "yarn"), word(s, "lot"))).collect();
+    lots.sort();
+    lots.dedup();
+    lots
+}
+
+#[test]
+fn gifts_that_are_to_match_are_of_one_lot() {
+    // Of each lot enough for one tam.
+    let demo = with_balls(&[("kelp-1", 90.0, "A"), ("kelp-2", 90.0, "B")]);
+    for (person, id) in [("Wenna", "one"), ("Jago", "two")] {
+        good(&demo, &["gifts", "add", "--person", person, "--garment", "tam", "--id", id]);
+    }
+    let made = |plan: &Value| list(plan, "gifts").len();
+    assert_eq!(made(&demo.plan(&[])), 2);
+    good(&demo, &["gifts", "change", "two", "--match", "one"]);
+    let plan = demo.plan(&["--explain"]);
+    assert_eq!((made(&plan), lots_of(&plan).len()), (1, 1), "{plan:#}");
+    assert!(plan["left_out"].to_string().contains("it is to match "), "{plan:#}");
+    let add = ["stash", "add", "--id", "kelp-3", "--yarn", "kelp", "--weight", "90 g"];
+    good(&demo, &[&add[..], &["--lot", "B"]].concat());
+    let plan = demo.plan(&["--accept"]);
+    assert_eq!((made(&plan), lots_of(&plan)), (2, vec!["kelp B".to_owned()]), "{plan:#}");
+
+    // What one has already binds the other.
+    good(&demo, &["gifts", "keep", "one"]);
+    good(&demo, &["gifts", "free", "two"]);
+    let took =
+        demo.toml("plan.toml")["reservation"][0]["remnant"].as_str().expect("a ball").to_owned();
+    let other = if took == "kelp-2" { "kelp-3" } else { "kelp-2" };
+    good(&demo, &["stash", "change", other, "--weight", "12 g"]);
+    let ran = demo.run(&["plan", "--today", "2026-09-01", "--work", "20", "--explain"]);
+    let told = "it is to match one, and too little is left of yarns/kelp.toml, lot B";
+    assert!(ran.out.contains(told), "{}{}", ran.out, ran.err);
+    let ran = demo.run(&["gifts", "remove", "one", "--and-reservations"]);
+    assert!(ran.code != Some(0) && ran.err.contains("change two --match"), "{}", ran.err);
+    good(&demo, &["gifts", "change", "two", "--match", ""]);
+    assert_eq!(lots_of(&demo.plan(&[])), ["kelp A"]);
+}
+
+#[test]
+fn a_match_follows_a_new_name_and_is_told_where_it_is_wrong() {
+    let demo = with_balls(&[("kelp-1", 90.0, "A")]);
+    good(&demo, &["gifts", "add", "--person", "Wenna", "--garment", "tam", "--id", "one"]);
+    good(
+        &demo,
+        &["gifts", "add", "--person", "Jago", "--garment", "tam", "--id", "two", "--match", "one"],
+    );
+    good(&demo, &["gifts", "change", "one", "--new-id", "first"]);
+    assert_eq!(demo.toml("gifts.toml")["gift"][1]["match"][0].as_str(), Some("first"));
+    for (line, told) in [
+        ("match = \"nobody\"", "there is no gift `nobody`"),
+        ("match = [\"first\", \"two\"]", "match itself"),
+        ("contrast = [\"band+hat\", \"hat\"]", "two sections"),
+        ("same = [\"band+hat\"]\ncontrast = [\"hat\", \"band\"]", "to differ"),
+    ] {
+        let text = "[[gift]]\nid = \"first\"\nperson = \"Wenna\"\ngarment = \"tam\"\n\n\
+                    [[gift]]\nid = \"two\"\nperson = \"Jago\"\ngarment = \"tam\"\n";
+        write(&demo, "gifts.toml", &format!("{text}{line}\n"));
+        let ran = demo.run(&["plan"]);
+        let at = format!("gifts.toml:{}", 9 + line.matches('\n').count() + 1);
+        assert!(ran.code != Some(0) && ran.err.contains(told), "{line}: {}", ran.err);
+        assert!(ran.err.contains(&at) && ran.err.contains("hint"), "{line}: {}", ran.err);
+    }
+}
+
 #[test]
 fn what_can_not_be_is_refused_where_it_is_typed() {
     let demo = Demo::new();
@@ -327,6 +400,10 @@ fn what_can_not_be_is_refused_where_it_is_typed() {
         (&["--contrast", "band"], "two sections"),
         (&["--same", "band,hta"], "hat"),
         (&["--same", "band,hat", "--contrast", "hat,band"], "to differ"),
+        (&["--contrast", "band+hat,band"], "two sections"),
+        (&["--same", "band+hta"], "hat"),
+        (&["--match", "ruan-tam"], "match itself"),
+        (&["--match", "ruan-tan"], "did you mean"),
     ] {
         let before = demo.text("gifts.toml");
         let ran = demo.run(&[&["gifts", "change", "ruan-tam"][..], args].concat());

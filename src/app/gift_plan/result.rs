@@ -12,7 +12,7 @@ use knit::gift_plan::{
     RemnantLeft, Travel, UnmetGift, UnmetWhy, Way, YarnToAdd,
 };
 use knit::stash::{GiftStage, GiftWish};
-use plan::{Chunk, Made, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
+use plan::{Chunk, Made, Obstacle, Outcome, Plan, Reason, Remedy, Unmet, UnmetReason, explain};
 
 /// The solver's plan in the terms of the workspace.
 pub(super) fn gift_plan(
@@ -314,11 +314,17 @@ impl Back<'_> {
         if self.request.explain {
             // The plan is the solver's own: it passes the checks that `explain` makes first.
             if let Ok(told) = explain(&self.draft.instance, self.plan, gift) {
-                reasons.extend(told.obstacles.iter().map(|obstacle| {
+                let hindered = told.obstacles.iter().map(|obstacle| {
                     let option = &drawn.options[obstacle.option];
-                    let by = self.hindrance(option, &obstacle.reason);
+                    let by = self.hindrance(gift, obstacle);
                     NotMade::Hindered { title: option.title.clone(), by }
-                }));
+                });
+                let mut hindered: Vec<NotMade> = hindered.collect();
+                // At another gauge the yarn to match never suits: that says nothing where it does at one.
+                if hindered.iter().any(|reason| !is_unsuited(reason)) {
+                    hindered.retain(|reason| !is_unsuited(reason));
+                }
+                reasons.extend(hindered);
                 ways = told.remedies.iter().map(|remedy| self.way(drawn, remedy)).collect();
             }
             let hopeless = |garment: &str| drawn.options.iter().all(|o| o.garment != garment);
@@ -339,12 +345,13 @@ impl Back<'_> {
         }
     }
 
-    fn hindrance(&self, option: &DraftOption, reason: &Reason) -> Hindrance {
+    fn hindrance(&self, gift: usize, obstacle: &Obstacle) -> Hindrance {
+        let option = &self.draft.gifts[gift].options[obstacle.option];
         let part = |section: usize| match option.sections.as_slice() {
             [_] => None,
             sections => Some(sections[section].1.clone()),
         };
-        match reason {
+        match &obstacle.reason {
             Reason::NoYarn { section, .. } => Hindrance::NoYarn { section: part(*section) },
             Reason::TooLittle { section, group, need_dg, most_dg } => {
                 let (_, yarn, lot) = self.yarn(*group);
@@ -358,6 +365,19 @@ impl Back<'_> {
             }
             Reason::Taken { section, by, alone, .. } => {
                 Hindrance::Taken { section: part(*section), to: self.ids(by), alone: *alone }
+            }
+            Reason::Unmatched { section, group, by } => {
+                let own = &self.draft.instance.gifts[gift].options[obstacle.option];
+                let own = &own.sections[*section];
+                let held = own.matched.and_then(|number| self.draft.matched.get(&number));
+                let (_, yarn, lot) = self.yarn(*group);
+                Hindrance::Unmatched {
+                    section: part(*section),
+                    with: held.filter(|_| by.is_empty()).cloned().unwrap_or_else(|| self.ids(by)),
+                    yarn,
+                    lot,
+                    suits: own.need_dg.contains_key(group),
+                }
             }
             Reason::NotTogether { by, alone } => {
                 Hindrance::NotTogether { to: self.ids(by), alone: *alone }
@@ -399,6 +419,10 @@ impl Back<'_> {
         let name = yarn.map_or(id.as_str(), |yarn| yarn.name.as_str());
         (id.clone(), name.to_owned(), lot.clone())
     }
+}
+
+fn is_unsuited(reason: &NotMade) -> bool {
+    matches!(reason, NotMade::Hindered { by: Hindrance::Unmatched { suits: false, .. }, .. })
 }
 
 fn in_grams(decigrams: u32) -> f64 {

@@ -135,6 +135,19 @@ pub enum Hindrance {
         /// Whether each of them alone would leave enough; if not, no one of them does.
         alone: bool,
     },
+    /// It is to match what is made of a yarn of which too little is left for it, or that doesn't suit.
+    Unmatched {
+        /// Which section.
+        section: Option<String>,
+        /// What it is to match.
+        with: Vec<String>,
+        /// The name of the yarn of that.
+        yarn: String,
+        /// Its dye lot, where it is known.
+        lot: Option<String>,
+        /// Whether the yarn would suit.
+        suits: bool,
+    },
     /// Each section alone would do, but not all together.
     NotTogether {
         /// The gifts that the yarn goes to.

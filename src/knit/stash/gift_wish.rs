@@ -1,4 +1,4 @@
-use super::{Date, GiftPiece, GiftStage};
+use super::{Date, GiftPiece, GiftStage, SectionSets};
 
 /// Something to knit for someone.
 #[derive(Clone, Debug, PartialEq)]
@@ -25,9 +25,11 @@ pub struct GiftWish {
     /// Sections with the ids of the remnants they are to be knitted from.
     pub pinned: Vec<(String, Vec<String>)>,
     /// Sections that are to be of one yarn and lot.
-    pub same: Vec<String>,
-    /// Sections that are each to be of another yarn or lot.
-    pub contrast: Vec<String>,
+    pub same: SectionSets,
+    /// Sections of which each is to be of another yarn.
+    pub contrast: SectionSets,
+    /// Ids of gifts, or of entries for many, that are to be of one yarn and lot with it.
+    pub matches: Vec<String>,
     /// Sections of one yarn may be of several dye lots.
     pub any_lot: bool,
     /// How far it has come.

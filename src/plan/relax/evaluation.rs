@@ -146,11 +146,11 @@ impl Relaxation<'_> {
             }
             let section = &problem.sections[s];
             let first = self.first_cell[s];
-            let (cell, price) = if section.links.is_empty() {
+            let (cell, price) = if !section.is_bound() {
                 (first, prices.cell[first])
             } else {
-                // A linked section takes the cheapest group that sections already settled allow;
-                // links between two open sections are given up here.
+                // A bound section takes the cheapest group that sections already settled allow;
+                // what binds two open sections is given up here.
                 let mut best = (first, f64::INFINITY);
                 for (n, (group, _)) in section.needs.iter().enumerate() {
                     if scope.links_allow(problem, s, *group) && prices.cell[first + n] < best.1 {

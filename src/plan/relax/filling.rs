@@ -346,8 +346,7 @@ impl Relaxation<'_> {
         let flat = &problem.sections[section];
         let need = flat.need(knapsack.group).unwrap_or(1);
         let nth = flat.needs.iter().position(|(g, _)| *g == knapsack.group);
-        let linked = !flat.links.is_empty();
-        let cell = self.first_cell[section] + if linked { nth.unwrap_or(0) } else { 0 };
+        let cell = self.first_cell[section] + if flat.is_bound() { nth.unwrap_or(0) } else { 0 };
         let others = i64::try_from(parts - 1).unwrap_or(1);
         let fee = problem.join_cost as f64;
         let kept = others * problem.min_chunk;

@@ -86,10 +86,10 @@ impl Relaxation<'_> {
         let mut cell = Vec::with_capacity(self.cells);
         for section in &self.problem.sections {
             let own = section.needs.iter().map(|(group, need)| rates[*group] * *need as f64);
-            if section.links.is_empty() {
-                cell.push(own.fold(f64::INFINITY, f64::min));
-            } else {
+            if section.is_bound() {
                 cell.extend(own);
+            } else {
+                cell.push(own.fold(f64::INFINITY, f64::min));
             }
         }
         Prices { cell, minute: vec![0.0; self.problem.minutes.len()] }

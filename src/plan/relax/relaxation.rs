@@ -3,7 +3,7 @@
 use crate::problem::Problem;
 use crate::relax::scope::Scope;
 
-/// Prices: of each section (or, where a link binds its group, of each section in each group) and
+/// Prices: of each section (or, where its group is bound to others, of each section in each group) and
 /// of the minutes until each deadline, these at least 0. In tenths.
 #[derive(Clone, Debug)]
 pub(crate) struct Prices {
@@ -33,7 +33,7 @@ pub(crate) struct Relaxation<'p> {
     pub problem: &'p Problem,
     /// By group, the sections it could serve.
     pub(super) items: Vec<Vec<Item>>,
-    /// By section, the first of its cells; by need of the section if linked.
+    /// By section, the first of its cells; by need of the section if it is bound.
     pub(super) first_cell: Vec<usize>,
     pub(super) cells: usize,
     /// By section, whether each of its chunks costs a join and it is given one back.
@@ -51,7 +51,7 @@ impl<'p> Relaxation<'p> {
         let mut cells = 0;
         for (s, section) in problem.sections.iter().enumerate() {
             first_cell.push(cells);
-            let apart = usize::from(!section.links.is_empty());
+            let apart = usize::from(section.is_bound());
             for (n, (group, need)) in section.needs.iter().enumerate() {
                 items[*group].push(Item {
                     section: s,
@@ -75,7 +75,7 @@ impl<'p> Relaxation<'p> {
     pub fn price(&self, section: usize, group: usize, prices: &Prices) -> f64 {
         let flat = &self.problem.sections[section];
         let first = self.first_cell[section];
-        if flat.links.is_empty() {
+        if !flat.is_bound() {
             prices.cell[first]
         } else {
             let nth = flat.needs.iter().position(|(g, _)| *g == group);

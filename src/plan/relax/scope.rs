@@ -39,6 +39,8 @@ pub(crate) struct Scope {
     pub layout: Layout,
     /// By section of a fixed option, the group it must come from, once that is settled.
     pub group: Vec<Option<usize>>,
+    /// By match, the group of those of its sections whose group is settled.
+    pub matched: Vec<Option<usize>>,
     /// Sections that are to be joined from just these remnants, the amounts open.
     pub joins: Vec<(usize, Vec<usize>)>,
     /// By group, all sets of open sections that it may serve in a better plan, where they are known.
@@ -59,6 +61,7 @@ impl Scope {
             made: vec![false; problem.gifts.len()],
             layout: Layout::new(problem),
             group: vec![None; problem.sections.len()],
+            matched: vec![None; problem.matches],
             joins: Vec::new(),
             pools: vec![None; problem.groups.len()],
             failed: vec![None; problem.groups.len()],
@@ -81,9 +84,20 @@ impl Scope {
         self.joins.iter().any(|(s, _)| *s == section)
     }
 
-    /// Whether linked sections whose group is settled let `section` come from `group`.
+    /// Settles the group of a section of an option that is taken.
+    pub fn settle_group(&mut self, problem: &Problem, section: usize, group: usize) {
+        self.group[section] = Some(group);
+        if let Some(number) = problem.sections[section].matched {
+            self.matched[number] = Some(group);
+        }
+    }
+
+    /// Whether sections whose group is settled let `section` come from `group`.
     pub fn links_allow(&self, problem: &Problem, section: usize, group: usize) -> bool {
-        self.group[section].is_none_or(|only| only == group)
+        let number = problem.sections[section].matched;
+        let matched = number.and_then(|number| self.matched[number]);
+        matched.is_none_or(|only| only == group)
+            && self.group[section].is_none_or(|only| only == group)
             && problem.sections[section].links.iter().all(|(other, link)| {
                 self.group[*other].is_none_or(|there| link.allows(there, group))
             })

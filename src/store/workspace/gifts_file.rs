@@ -14,7 +14,9 @@ use crate::shape;
 use diag::{Code, Diagnostic};
 use knit::body::SizeTable;
 use knit::in_turn::InTurn;
-use knit::stash::{GarmentChoice, GiftStage, GiftWish};
+use knit::stash::{
+    GarmentChoice, GiftStage, GiftWish, LoneSection, SectionSets, merged, section_sets,
+};
 
 /// What to knit for whom.
 #[derive(Deserialize, JsonSchema)]
@@ -33,7 +35,7 @@ struct GiftToml {
     id: Option<Field<String>>,
     /// The person's name in people.toml; left out where many are wished for.
     person: Option<Field<String>>,
-    /// A garment, a list of garments to choose from, or "anything warm".
+    /// A garment, a list of garments to choose from, the first rather, or "anything warm".
     #[schemars(required)]
     garment: Option<Field<Words>>,
     /// Who is to knit it: a name in knitters.toml. Left out: whoever can.
@@ -54,10 +56,14 @@ struct GiftToml {
     /// Sections with the remnants they are to be knitted from.
     #[serde(default)]
     pinned: BTreeMap<Field<String>, Field<Words>>,
-    /// Sections that are to be of one yarn and one dye lot: ["band", "hat"].
+    /// Sections that are to be of one yarn and one dye lot: ["band", "hat"]; sets of their own: ["band+hat", "cuff+palm"].
     same: Option<Field<Words>>,
-    /// Sections that are each to be of another yarn: ["band", "hat"].
+    /// Sections that are each to be of another yarn: ["band", "hat"]; pairs of their own: ["band+hat", "cuff+palm"].
     contrast: Option<Field<Words>>,
+    /// Gifts that are to be of one yarn and one dye lot with it, by id: their largest sections, and those that are
+    /// called alike.
+    #[serde(rename = "match")]
+    matches: Option<Field<Words>>,
     /// Sections of one yarn may be of several dye lots. Where nothing is said they are of one.
     #[serde(default)]
     any_lot: bool,
@@ -174,15 +180,19 @@ fn gift(
     }
     let same = entry.same.as_ref().map_or_else(Vec::new, |field| sections(reading, field));
     let contrast = entry.contrast.as_ref().map_or_else(Vec::new, |field| sections(reading, field));
+    let same = merged(same);
     if let Some(field) = &entry.contrast {
-        let both: Vec<&String> = contrast.iter().filter(|name| same.contains(name)).collect();
-        if let [a, b, ..] = both.as_slice() {
+        let pairs = contrast.iter().flat_map(|apart| same.iter().map(move |one| (apart, one)));
+        let both = pairs.map(|(apart, one)| apart.iter().filter(|n| one.contains(n)).collect());
+        let mut both = both.filter(|both: &Vec<&String>| both.len() > 1);
+        if let Some([a, b, ..]) = both.next().as_deref() {
             let fault = format!("{a} and {b} are to be the same and to differ");
             let fault =
                 Diagnostic::error(Code::Contrary, fault).hint("take one of them out of a list");
             reading.fault(field, fault);
         }
     }
+    let matches = matches(entry, entries, reading);
     let stages = GiftStage::ALL.map(GiftStage::name);
     let stage = entry.state.as_ref();
     let stage =
@@ -214,6 +224,7 @@ fn gift(
             .collect(),
         same,
         contrast,
+        matches,
         any_lot: entry.any_lot,
         stage: stage.flatten().unwrap_or_default(),
         keep: entry.keep,
@@ -222,21 +233,38 @@ fn gift(
     })
 }
 
-/// Names of sections, two at least: of one alone there is nothing to say.
-fn sections(reading: &mut Reading<'_>, field: &Field<Words>) -> Vec<String> {
-    let mut names: Vec<String> = Vec::new();
-    for name in field.get_ref().texts() {
-        if !name.is_empty() && !names.iter().any(|known| known == name) {
-            names.push(name.to_owned());
-        }
-    }
-    if names.len() == 1 {
+/// Names of sections, two at least in each set: of one alone there is nothing to say.
+fn sections(reading: &mut Reading<'_>, field: &Field<Words>) -> SectionSets {
+    section_sets(field.get_ref().texts()).unwrap_or_else(|LoneSection| {
         let fault =
             Diagnostic::error(Code::Range, "it takes two sections to be the same or to differ")
                 .hint("name two sections of the garment, or take the key out");
         reading.fault(field, fault);
+        SectionSets::new()
+    })
+}
+
+/// The gifts that it is to match.
+fn matches(
+    entry: &GiftToml,
+    entries: &mut Entries<GiftWish>,
+    reading: &mut Reading<'_>,
+) -> Vec<String> {
+    let Some(field) = &entry.matches else { return Vec::new() };
+    let before = entries.links.len();
+    let ids = link_all(entries, LinkKind::Gift, field);
+    let own = entry.id.as_ref().map(|own| own.get_ref().trim());
+    for link in &mut entries.links[before..] {
+        let way = |own| format!("`oddments gifts change {own} --match ''` lets it be of any yarn");
+        link.way_out = own.map(way);
     }
-    names
+    // Many match each other where they name their own entry.
+    if !entry.is_many() && ids.iter().any(|id| Some(id.as_str()) == own) {
+        let fault = Diagnostic::error(Code::Contrary, "a gift can't be made to match itself")
+            .hint("name another gift, or take it out");
+        reading.fault(field, fault);
+    }
+    ids
 }
 
 fn garments(

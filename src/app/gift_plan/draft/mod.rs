@@ -7,6 +7,7 @@ mod held;
 mod hours;
 mod kept;
 mod many;
+mod matched;
 mod of_gift;
 mod stash_draft;
 mod who;
@@ -51,6 +52,8 @@ pub struct Draft {
     pub warnings: Vec<PlanWarning>,
     pub who: Who,
     pub kept: Vec<Kept>,
+    /// By match, the gifts that have yarn already and bind it.
+    pub matched: BTreeMap<usize, Vec<String>>,
 }
 
 #[derive(Clone, Debug)]
@@ -187,6 +190,7 @@ impl Draft {
         };
         aims::vary(&mut instance, &drafts, &people);
         aims::weigh(&mut instance, scale, aim);
+        let matched = matched::number(contents, &gifts, &drafts, &stash.ids, &mut instance);
         Ok(Draft {
             instance,
             scale,
@@ -198,6 +202,7 @@ impl Draft {
             warnings,
             who,
             kept,
+            matched,
         })
     }
 }

@@ -419,15 +419,23 @@ impl OfGift<'_> {
     /// Remnants that are named for two sections are the knitter's own choice.
     fn pairs(&self, draft: &DraftOption) -> (Pairs, Pairs, Pairs) {
         let nth = |name: &String| draft.sections.iter().position(|(own, _)| own == name);
-        let named = |names: &[String]| names.iter().filter_map(nth).collect::<Vec<usize>>();
-        let (same, contrast) = (named(&self.wish.same), named(&self.wish.contrast));
-        let same = same.iter().skip(1).map(|other| (same[0], *other)).collect();
+        let named = |names: &Vec<String>| names.iter().filter_map(nth).collect::<Vec<usize>>();
+        let to_first = |set: Vec<usize>| {
+            let first = set.first().copied();
+            first
+                .into_iter()
+                .flat_map(move |first| set.clone().into_iter().skip(1).map(move |o| (first, o)))
+        };
+        let same = self.wish.same.iter().map(named).flat_map(to_first).collect();
+        let contrasts: Pairs =
+            self.wish.contrast.iter().flat_map(|set| pairs_of(&named(set))).collect();
         let all: Vec<usize> = (0..draft.sections.len()).collect();
         let is_pinned =
             |s: usize| self.wish.pinned.iter().any(|(name, _)| *name == draft.sections[s].0);
-        let mut one_lot = if self.wish.any_lot { Vec::new() } else { pairs_of(&all) };
+        // Another lot of the same yarn is no contrast.
+        let mut one_lot = if self.wish.any_lot { contrasts.clone() } else { pairs_of(&all) };
         one_lot.retain(|(a, b)| !(is_pinned(*a) && is_pinned(*b)));
-        (same, pairs_of(&contrast), one_lot)
+        (same, contrasts, one_lot)
     }
 
     /// What to set aside of each yarn, section by section. Yarns of one thickness of which nothing was
