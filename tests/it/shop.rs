@@ -445,3 +445,55 @@ fn a_gift_is_graded_on_the_swatch_of_the_yarn_that_it_is_knitted_in() {
         assert_eq!(gift["swatch"], swatch, "{gift}");
     }
 }
+
+/// A scarf for a grown woman and nothing in the stash; balls of so many grams could be had.
+fn scarf_wanted(ball_g: &str) -> Demo {
+    let demo = Demo::empty();
+    let yarn = ["yarn", "add", "kelp", "--yarn=400 m/100 g", "--colour=kelp=#335544", "--ball-g"];
+    for args in [
+        &[&yarn[..], &[ball_g]].concat()[..],
+        &["people", "add", "Wenna", "--size", "women-m"],
+        &["gifts", "add", "--person", "Wenna", "--garment", "scarf"],
+    ] {
+        let ran = demo.run(args);
+        assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.err);
+    }
+    demo
+}
+
+/// Grams that the only gift takes, and its length where the yarn chose it.
+fn taken(gift: &Value) -> (f64, Option<String>) {
+    let takes = gift["sections"][0]["takes"].as_array().expect("chunks").iter();
+    let length = gift["options"]["length"].as_str().map(str::to_owned);
+    (takes.map(|chunk| chunk["grams"].as_f64().expect("grams")).sum(), length)
+}
+
+#[test]
+fn new_balls_are_knitted_up_by_what_grows_with_the_yarn() {
+    let demo = scarf_wanted("50");
+    let list = shop(&demo, &[]);
+    assert_eq!(texts(&list["missing"]), [""; 0], "{list}");
+    let row = &list["buy"][0];
+    let balls = row["balls"].as_u64().expect("a number");
+    let (grams, length) = taken(&list["plan"]["gifts"][0]);
+    // No fewer than it takes by itself, and as long as those go.
+    assert!(length.is_some(), "{list}");
+    assert!(grams > 50.0 * (balls - 1) as f64 && grams > 50.0 * balls as f64 - 5.0, "{grams} g");
+    for _ in 0..balls {
+        let add = ["stash", "add", "--yarn=kelp", "--lot=new", "--weight=50 g"];
+        assert_eq!(demo.run(&add).code, Some(0));
+    }
+    let plan = ["plan", "--today=2026-09-01", "--work=40", "--format=json"];
+    let planned: Value = serde_json::from_str(&demo.run(&plan).out).expect("JSON");
+    assert_eq!(taken(&planned["gifts"][0]), (grams, length), "{planned}");
+}
+
+#[test]
+fn where_no_balls_are_enough_for_all_of_it_fewer_make_it_smaller() {
+    // Eight balls are all that may be joined: eight times ten grams are no scarf of her length.
+    let demo = scarf_wanted("10");
+    let list = shop(&demo, &[]);
+    assert_eq!(texts(&list["missing"]), [""; 0], "{list}");
+    let (grams, length) = taken(&list["plan"]["gifts"][0]);
+    assert!(length.is_some() && grams <= 80.0, "{list}");
+}

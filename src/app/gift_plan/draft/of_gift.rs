@@ -24,6 +24,8 @@ use script::{OptionSpec, Plugin};
 const KEPT_SHORT: usize = 6;
 /// Lots of yarn at one gauge that a garment which scales is tried as large as.
 const SCALED_LOTS: usize = 8;
+/// New balls that it is tried as large as.
+const NEW_BALLS: [u64; 4] = [1, 2, 4, 8];
 
 /// One gift being drawn up.
 pub(super) struct OfGift<'a> {
@@ -175,7 +177,7 @@ impl OfGift<'_> {
         let draft = self.drafted(&run.garment, &size.body.label, made, setup);
         let mut drawn = self.with_likings(&draft, (person, plugin), &lots, 0);
         if let Some(spec) = self.free_to_scale(plugin) {
-            drawn.extend(self.as_large_as_it_goes((person, plugin), spec, setup, lots));
+            drawn.extend(self.as_large_as_it_goes((person, plugin), spec, &draft, lots));
         }
         Ok(drawn)
     }
@@ -208,16 +210,19 @@ impl OfGift<'_> {
         plugin.manifest.scaling().filter(|spec| !fixed(spec))
     }
 
-    /// The garment as large as each lot of yarn goes, lot by lot, and as large as half of it goes. A gift
-    /// that can be nothing else would rather have it all; the smaller one, and the size that the garment
-    /// has by itself, stay options: its yarn may be wanted for others.
+    /// The garment as large as each lot of yarn goes, lot by lot, and as large as half of it goes. Of new balls
+    /// it is as large as those go that it takes by itself, for nobody buys yarn for half a scarf; where it
+    /// can't be that large, as so many of them go. A gift that can be nothing else would rather have it all; the
+    /// smaller one, and the size that the garment has by itself, stay options: its yarn may be wanted for
+    /// others.
     fn as_large_as_it_goes(
         &self,
         (person, plugin): (&Person, &Plugin),
         spec: &OptionSpec,
-        setup: usize,
+        by_itself: &DraftOption,
         lots: Vec<(usize, &Yarn)>,
     ) -> Vec<(DraftOption, GiftOption)> {
+        let setup = by_itself.setup;
         let alone = matches!(&self.wish.garment, GarmentChoice::OneOf(ids) if ids.len() == 1);
         let mut scaling = Scaling::new(spec, |typed| {
             let run = self.grade(person, plugin, setup, Some((&spec.name, typed))).ok()?;
@@ -227,16 +232,19 @@ impl OfGift<'_> {
         });
         // By value and liking, the lots that it is made from.
         let mut by_size: BTreeMap<(usize, i64), Vec<(usize, &Yarn)>> = BTreeMap::new();
-        let enough = |draft: &DraftOption, lot: (usize, &Yarn), parts: u64| {
+        let enough = |draft: &DraftOption, lot: (usize, &Yarn), most: u64| {
             let option = self.instance_option(draft, plugin, &[lot], 0);
-            self.lacks(&option) == 0 && self.takes_no_more(&option, lot.0, parts)
+            self.lacks(&option) == 0 && taken(&option, lot.0) <= most
         };
         let before = self.grown_before(spec);
         for lot in self.most_yarn_first(lots) {
-            for parts in [1, 2] {
-                if let Some(nth) = scaling.largest(|draft| enough(draft, lot, parts)) {
-                    let more = i64::from(alone && parts == 1);
-                    by_size.entry((nth, more)).or_default().push(lot);
+            let own = self.instance_option(by_itself, plugin, &[lot], 0);
+            for (most, whole) in self.shares(lot.0, &own) {
+                if let Some(nth) = scaling.largest(|draft| enough(draft, lot, most)) {
+                    let lots = by_size.entry((nth, i64::from(alone && whole))).or_default();
+                    if lots.iter().all(|(group, _)| *group != lot.0) {
+                        lots.push(lot);
+                    }
                 }
             }
             // As large as it was planned before, so that it may stay so.
@@ -244,7 +252,9 @@ impl OfGift<'_> {
                 && by_size.iter().all(|((own, _), lots)| {
                     *own != nth || lots.iter().all(|(group, _)| *group != lot.0)
                 })
-                && scaling.at(nth).is_some_and(|(_, draft)| enough(draft, lot, 1))
+                && scaling
+                    .at(nth)
+                    .is_some_and(|(_, draft)| enough(draft, lot, self.in_group(lot.0)))
             {
                 by_size.entry((nth, 0)).or_default().push(lot);
             }
@@ -265,11 +275,29 @@ impl OfGift<'_> {
         (0..spec.rungs()).find(|nth| spec.rung(*nth) == *value)
     }
 
-    /// The lots that a garment is made as large as, those with most yarn first.
-    fn most_yarn_first<'y>(&self, mut lots: Vec<(usize, &'y Yarn)>) -> Vec<(usize, &'y Yarn)> {
+    /// The lots that a garment is made as large as, those with most yarn first; of those that new balls would
+    /// be, as many again.
+    fn most_yarn_first<'y>(&self, lots: Vec<(usize, &'y Yarn)>) -> Vec<(usize, &'y Yarn)> {
+        let is_new = |(group, _): &(usize, &Yarn)| self.stash.on_offer.contains_key(group);
+        let (mut new, mut lots): (Vec<_>, Vec<_>) = lots.into_iter().partition(is_new);
         lots.sort_by_key(|(group, _)| std::cmp::Reverse(self.in_group(*group)));
         lots.truncate(SCALED_LOTS);
+        new.truncate(SCALED_LOTS);
+        lots.extend(new);
         lots
+    }
+
+    /// Decigrams of a lot that a garment may be as large as, and whether that is all there is to have: all of it,
+    /// or half; of new balls as many as it takes by itself, or where it can't be that large, so many of them.
+    fn shares(&self, group: usize, by_itself: &GiftOption) -> Vec<(u64, bool)> {
+        let Some(ball) = self.stash.on_offer.get(&group).map(|dg| u64::from(*dg)) else {
+            let all = self.in_group(group);
+            return vec![(all, true), (all / 2, false)];
+        };
+        if self.lacks(by_itself) == 0 {
+            return vec![(taken(by_itself, group).div_ceil(ball) * ball, true)];
+        }
+        NEW_BALLS.map(|count| (count * ball, true)).into_iter().chain([(ball / 2, false)]).collect()
     }
 
     /// Decigrams of a group that are free.
@@ -283,12 +311,6 @@ impl OfGift<'_> {
         let may = |of: &BTreeSet<usize>| of.contains(&self.nth);
         let all = self.stash.remnants.iter().enumerate();
         all.filter(move |(_, r)| r.kept_for.as_ref().is_none_or(may))
-    }
-
-    /// Whether all sections together take no more than one of so many equal parts of what a group has.
-    fn takes_no_more(&self, option: &GiftOption, group: usize, parts: u64) -> bool {
-        let needs = option.sections.iter().filter_map(|section| section.need_dg.get(&group));
-        parts * needs.map(|dg| u64::from(*dg)).sum::<u64>() <= self.in_group(group)
     }
 
     /// The groups of the stash whose yarn is knitted at a gauge, and their yarns.
@@ -520,6 +542,12 @@ impl OfGift<'_> {
         let most = if joinable { joins } else { 1 };
         there.iter().take(most).map(|dg| u64::from(*dg)).sum()
     }
+}
+
+/// What all sections together take of a group.
+fn taken(option: &GiftOption, group: usize) -> u64 {
+    let needs = option.sections.iter().filter_map(|section| section.need_dg.get(&group));
+    needs.map(|dg| u64::from(*dg)).sum()
 }
 
 /// Each two of some sections.
