@@ -97,13 +97,5 @@ fn section_found(section: &SectionRun) -> Value {
         (structure.name().to_owned(), Value::from(*stitches))
     };
     let stitches: Map<String, Value> = section.stitches.iter().map(of).collect();
-    json!({
-        "name": section.name,
-        "stitches": stitches,
-        "ends": section.tails,
-        "sewn_loops": section.sewn_loops,
-        "seam_rows": section.seam_rows,
-        "seam_stitches": section.seam_stitches,
-        "float_needles": section.float_needles,
-    })
+    json!({ "name": section.name, "stitches": stitches, "ends": section.tails })
 }

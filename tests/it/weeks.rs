@@ -7,11 +7,13 @@ use std::fs;
 use std::time::Duration;
 
 use axum::http::{Method, StatusCode};
+use knit::run::SectionRun;
 use serde_json::{Value, json};
+use store::parse_swatches;
 
 use crate::demo::Demo;
 use crate::server::{Answer, Server, json_request};
-use crate::support::tries;
+use crate::support::{grade, tries};
 
 /// So many times `ODDMENTS_TRIES`.
 const WEEKS: u32 = 8;
@@ -225,6 +227,15 @@ impl Week {
         gifts
     }
 
+    /// What is knitted and sewn in each section: it is counted on the bed, and no promise.
+    fn counted(&self, garment: &str, size: &str, swatch: &str) -> Vec<SectionRun> {
+        let text = fs::read_to_string(self.demo.path.join(format!("swatches/{swatch}.toml")));
+        let swatch = parse_swatches(swatch, &text.expect("a swatch")).expect("sound");
+        let run = grade(garment, "standard", &swatch, size, &[]).expect("a run");
+        let (_, made) = run.good().next().expect("a size");
+        made.graded.run.sections.clone()
+    }
+
     /// Knits a gift from the balls that were set aside, weighs and records it.
     fn knit(&mut self, gift: &Value) {
         let text = |value: &Value| value.as_str().expect("a text").to_owned();
@@ -235,30 +246,25 @@ impl Week {
         let size = text(&of.expect("somebody")["Size"]);
         let ask = format!("garment={garment}&sizes={size}&swatch_id={}", text(&gift["swatch"]));
         let graded = self.get(&format!("/api/v1/grade?{ask}&format=json"))["sizes"][0].clone();
-        let pattern = self.get(&format!("/api/v1/pattern?{ask}&format=json"));
-        let found = pattern[0]["knitting"][0]["found"]["sections"].clone();
+        let counted = self.counted(&garment, &size, &text(&gift["swatch"]));
         let mut used = Vec::new();
         let twin = self.dice.about_one(PIECE);
         for section in gift["sections"].as_array().expect("sections") {
             let yarn = self.yarns.iter().find(|yarn| section["yarn"] == yarn.id).expect("known");
             let name = text(&section["name"]);
-            let of = found.as_array().expect("sections").iter().find(|own| own["name"] == name);
-            let of = of.expect("the section");
-            let knitted: f64 = (of["stitches"].as_object().expect("stitches").iter())
-                .map(|(fabric, count)| {
-                    yarn.loop_mm[fabric.as_str()] * count.as_f64().unwrap_or(0.0)
-                })
+            let of = counted.iter().find(|own| own.name == name).expect("the section");
+            let knitted: f64 = (of.stitches.iter())
+                .map(|(fabric, count)| yarn.loop_mm[fabric.name()] * *count as f64)
                 .sum();
             let told = graded["yarn"]["sections"].as_array().expect("sections");
             let told = told.iter().find(|own| own["name"] == name).expect("the section");
-            let count = |what: &str| of[what].as_f64().expect("a count");
             let (across, up) = yarn.stitch;
             // A sewn loop is a stitch of plain fabric; a float goes past its needles as they stand.
-            let sewn = count("ends") * END_MM
-                + count("sewn_loops") * yarn.loop_mm["plain"]
-                + count("seam_rows") * up * SEAM_TAKE_UP
-                + count("seam_stitches") * across * SEAM_TAKE_UP
-                + count("float_needles") * across;
+            let sewn = f64::from(of.tails) * END_MM
+                + of.sewn_loops as f64 * yarn.loop_mm["plain"]
+                + of.seam_rows as f64 * up * SEAM_TAKE_UP
+                + of.seam_stitches as f64 * across * SEAM_TAKE_UP
+                + of.float_needles as f64 * across;
             let mut need = (knitted * twin + sewn * self.hand.ends) * yarn.tex / 1e6;
             let (low, high) = (told["grams_low"].as_f64(), told["grams_high"].as_f64());
             let kept = low.expect("low") <= need && need <= high.expect("high");
