@@ -125,30 +125,26 @@ pub fn is_shipped_plugin(id: &str) -> bool {
 }
 
 fn shipped() -> &'static [&'static str] {
-    static IDS: LazyLock<Vec<&str>> = LazyLock::new(|| {
-        let mut ids = holding(PLUGINS.dirs(), "plugin.toml");
-        ids.sort_unstable();
-        ids
-    });
+    static IDS: LazyLock<Vec<&str>> = LazyLock::new(|| holding(PLUGINS.dirs(), "plugin.toml"));
     &IDS
 }
 
-/// Names of those of the folders that hold a file of that name. Each looks at its own files alone: to ask for a
+/// Names of those of the folders that hold a file of that name, in order. Each looks at its own files alone: to ask for a
 /// path goes through all that is built in.
 fn holding(folders: impl Iterator<Item = &'static Dir<'static>>, file: &str) -> Vec<&'static str> {
     let holds = |folder: &&Dir<'_>| {
         folder.files().any(|own| own.path().file_name().is_some_and(|name| name == file))
     };
-    folders.filter(holds).filter_map(|folder| folder.path().file_name()?.to_str()).collect()
+    let names = folders.filter(holds).filter_map(|folder| folder.path().file_name()?.to_str());
+    let mut names: Vec<_> = names.collect();
+    names.sort_unstable();
+    names
 }
 
 /// Names of the parts that come with the program, in order.
 pub fn shipped_part_names() -> &'static [&'static str] {
     static NAMES: LazyLock<Vec<&str>> = LazyLock::new(|| {
-        let mut names =
-            holding(PLUGINS.get_dir("parts").into_iter().flat_map(Dir::dirs), "part.toml");
-        names.sort_unstable();
-        names
+        holding(PLUGINS.get_dir("parts").into_iter().flat_map(Dir::dirs), "part.toml")
     });
     &NAMES
 }

@@ -349,15 +349,7 @@ proptest! {
 
     #[test]
     fn all_that_the_model_says_is_kept_as_brute_force_keeps_it(instance in any_wide_instance()) {
-        let outcome = solved(&instance, &settings(20_000, 1));
-        prop_assert!(outcome.proven);
-        match Brute::best(&instance) {
-            Some(best) => {
-                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
-                prop_assert_eq!(outcome.objective, best);
-            }
-            None => prop_assert!(!outcome.unmet.is_empty()),
-        }
+        as_by_brute_force(&instance)?;
     }
 }
 
@@ -378,20 +370,26 @@ fn any_matched_instance() -> impl Strategy<Value = Instance> {
     })
 }
 
+/// It is solved with proof, and to the worth that brute force finds.
+fn as_by_brute_force(instance: &Instance) -> Result<(), TestCaseError> {
+    let outcome = solved(instance, &settings(20_000, 1));
+    prop_assert!(outcome.proven);
+    match Brute::best(instance) {
+        Some(best) => {
+            prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
+            prop_assert_eq!(outcome.objective, best);
+        }
+        None => prop_assert!(!outcome.unmet.is_empty()),
+    }
+    Ok(())
+}
+
 proptest! {
     #![proptest_config(crate::support::tries(300))]
 
     #[test]
     fn gifts_that_are_to_match_do_as_brute_force_has_them(instance in any_matched_instance()) {
-        let outcome = solved(&instance, &settings(20_000, 1));
-        prop_assert!(outcome.proven);
-        match Brute::best(&instance) {
-            Some(best) => {
-                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
-                prop_assert_eq!(outcome.objective, best);
-            }
-            None => prop_assert!(!outcome.unmet.is_empty()),
-        }
+        as_by_brute_force(&instance)?;
     }
 
     /// However early it stops.
@@ -482,15 +480,7 @@ proptest! {
 
     #[test]
     fn small_instances_are_solved_as_brute_force_solves_them(instance in any_instance()) {
-        let outcome = solved(&instance, &settings(20_000, 1));
-        prop_assert!(outcome.proven);
-        match Brute::best(&instance) {
-            Some(best) => {
-                prop_assert!(outcome.unmet.is_empty(), "{:?}", outcome.unmet);
-                prop_assert_eq!(outcome.objective, best);
-            }
-            None => prop_assert!(!outcome.unmet.is_empty()),
-        }
+        as_by_brute_force(&instance)?;
     }
 
     #[test]
