@@ -246,13 +246,7 @@ impl<'a> Exhaust<'a> {
     }
 
     fn links_allow(&self, section: usize, group: usize) -> bool {
-        let number = self.problem.sections[section].matched;
-        let matched = number.and_then(|number| self.matched[number]);
-        matched.is_none_or(|only| only == group)
-            && self.group[section].is_none_or(|only| only == group)
-            && self.problem.sections[section].links.iter().all(|(other, link)| {
-                self.group[*other].is_none_or(|there| link.allows(there, group))
-            })
+        self.problem.settled_allow(&self.group, &self.matched, section, group)
     }
 
     fn is_open(&self, section: usize) -> bool {

@@ -208,6 +208,24 @@ impl Problem {
         });
     }
 
+    /// Whether groups that are settled, by section and by match, let a section come from `to`.
+    pub fn settled_allow(
+        &self,
+        group: &[Option<usize>],
+        matched: &[Option<usize>],
+        section: usize,
+        to: usize,
+    ) -> bool {
+        let flat = &self.sections[section];
+        let own = flat.matched.and_then(|number| matched[number]);
+        own.is_none_or(|only| only == to)
+            && group[section].is_none_or(|only| only == to)
+            && flat
+                .links
+                .iter()
+                .all(|(other, link)| group[*other].is_none_or(|there| link.allows(there, to)))
+    }
+
     /// Numbers the matches that more than one gift is part of: of one alone nothing is to be kept.
     fn number_matches(&mut self) {
         let mut gifts: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();

@@ -94,12 +94,6 @@ impl Scope {
 
     /// Whether sections whose group is settled let `section` come from `group`.
     pub fn links_allow(&self, problem: &Problem, section: usize, group: usize) -> bool {
-        let number = problem.sections[section].matched;
-        let matched = number.and_then(|number| self.matched[number]);
-        matched.is_none_or(|only| only == group)
-            && self.group[section].is_none_or(|only| only == group)
-            && problem.sections[section].links.iter().all(|(other, link)| {
-                self.group[*other].is_none_or(|there| link.allows(there, group))
-            })
+        problem.settled_allow(&self.group, &self.matched, section, group)
     }
 }
