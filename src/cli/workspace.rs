@@ -544,13 +544,7 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     keys.put("pinned", Some(Given::Merge(pins)).filter(|_| !args.pin.is_empty()));
     let lists = [("same", &args.same), ("contrast", &args.contrast), ("match", &args.matches)];
     for (key, given) in lists {
-        let names = given.as_ref().map(|text| {
-            let names = text.split(',').map(|name| name.trim().to_owned());
-            let names: Vec<String> = names.filter(|name| !name.is_empty()).collect();
-            // Nothing takes the key out.
-            if names.is_empty() { Given::Nothing } else { Given::Texts(names) }
-        });
-        keys.put(key, names);
+        keys.put(key, given.as_ref().map(|text| Given::listed(text)));
     }
     keys.put("any_lot", args.any_lot.map(Given::Flag));
     keys.text("note", args.note.as_ref());

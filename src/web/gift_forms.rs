@@ -295,16 +295,20 @@ fn priority(posted: &Posted) -> Answer<Option<(String, Given)>> {
     Ok(Some(("priority".to_owned(), Given::Whole(priority))))
 }
 
+/// Keys of a gift that hold several names, typed with commas between.
+const LISTS: [&str; 3] = ["same", "contrast", "match"];
+
 /// What a form changes of an entry: of the fields that it has, all; what was made blank is taken out.
 fn changed_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
     let keys: &[&str] = match kind {
         Kind::Stash => &["lot", "where", "keep_for", "note"],
         Kind::People => &["size", "wash", "note"],
-        _ => &["garment", "due", "knitter", "note"],
+        _ => &["garment", "due", "knitter", "same", "contrast", "match", "note"],
     };
     let sent = keys.iter().filter(|key| posted.has(key));
     let given = |key: &&str| match posted.get(key) {
         "" => Given::Nothing,
+        text if LISTS.contains(key) => Given::listed(text),
         text if *key == "garment" && text.contains(", ") => {
             Given::Texts(text.split(", ").map(str::to_owned).collect())
         }
@@ -313,8 +317,14 @@ fn changed_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
     let mut fields: Fields = sent.map(|key| ((*key).to_owned(), given(key))).collect();
     if kind == Kind::Gifts {
         fields.extend(priority(posted)?);
-        let must = posted.get("must") == "yes";
-        fields.push(("must".to_owned(), if must { Given::Flag(true) } else { Given::Nothing }));
+        fields.push(("must".to_owned(), ticked(posted, "must")));
+        if posted.has("any_lot") {
+            fields.push(("any_lot".to_owned(), ticked(posted, "any_lot")));
+        }
     }
     Ok(fields)
+}
+
+fn ticked(posted: &Posted, key: &str) -> Given {
+    if posted.get(key) == "yes" { Given::Flag(true) } else { Given::Nothing }
 }

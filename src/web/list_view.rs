@@ -13,7 +13,9 @@ use super::posted::Posted;
 use super::state::Shared;
 use super::workspace_api::Kind;
 use app::Workspace;
-use knit::stash::{ColourFamily, Contents, GarmentChoice, GiftState, GiftWish, WashEffort};
+use knit::stash::{
+    ColourFamily, Contents, GarmentChoice, GiftState, GiftWish, WashEffort, section_words,
+};
 use report::Grid;
 use store::workspace::Tag;
 
@@ -88,6 +90,8 @@ pub(super) struct EditField {
     /// As a browser calls it: `text`, `date`, `number`, `checkbox`; nothing where it is a choice.
     pub input: &'static str,
     pub choices: Vec<Choice>,
+    /// How it is written; nothing where that goes without saying.
+    pub help: String,
 }
 
 /// An entry before it is shown.
@@ -435,7 +439,67 @@ impl Lister<'_> {
                 ..self.field(row, "knitter", "Who knits it", "", &knitter)
             });
         }
+        fields.extend(self.yarn_fields(row, gift));
         fields
+    }
+
+    /// Which of its sections are to be of one yarn, which of several, and which gifts it is to match.
+    fn yarn_fields(&self, row: &Row, gift: &GiftWish) -> Vec<EditField> {
+        let sections = self.sections(&gift.garment);
+        let said = !gift.same.is_empty() || !gift.contrast.is_empty() || gift.any_lot;
+        let mut fields = Vec::new();
+        if said || sections.len() != 1 {
+            let known = match sections.as_slice() {
+                [] => String::new(),
+                names => format!("It has {}. ", names.join(", ")),
+            };
+            let pairs = "Pairs of their own: band+hat, cuff+palm.";
+            let sets = |name, label, sets, help| {
+                self.helped(row, (name, label), &section_words(sets), help)
+            };
+            fields.push(sets(
+                "same",
+                "Sections of one yarn",
+                &gift.same,
+                format!("{known}Commas between. {pairs}"),
+            ));
+            fields.push(sets(
+                "contrast",
+                "Sections that differ",
+                &gift.contrast,
+                format!("Each of another yarn. {pairs}"),
+            ));
+            let any_lot = if gift.any_lot { "yes" } else { "" };
+            fields.push(self.field(row, "any_lot", "Dye lots may be mixed", "checkbox", any_lot));
+        }
+        fields.push(self.helped(
+            row,
+            ("match", "Of one yarn with"),
+            &gift.matches.join(", "),
+            "Short names of other gifts, commas between.".to_owned(),
+        ));
+        fields
+    }
+
+    fn helped(
+        &self,
+        row: &Row,
+        (name, label): (&'static str, &'static str),
+        value: &str,
+        help: String,
+    ) -> EditField {
+        EditField { help, ..self.field(row, name, label, "text", value) }
+    }
+
+    /// What the sections of a garment are called; none where it may be one of several.
+    fn sections(&self, garment: &GarmentChoice) -> Vec<String> {
+        let GarmentChoice::OneOf(ids) = garment else { return Vec::new() };
+        let [only] = ids.as_slice() else { return Vec::new() };
+        let found = self.shared.garment(only);
+        found.map_or_else(
+            |_| Vec::new(),
+            |(plugin, _)| plugin.manifest.sections.iter().map(|s| s.name.clone()).collect(),
+        )
     }
 
     fn field(
@@ -446,7 +510,14 @@ impl Lister<'_> {
         input: &'static str,
         value: &str,
     ) -> EditField {
-        EditField { name, label, input, value: self.typed(row, name, value), choices: Vec::new() }
+        EditField {
+            name,
+            label,
+            input,
+            value: self.typed(row, name, value),
+            choices: Vec::new(),
+            help: String::new(),
+        }
     }
 
     /// What was typed into a field of this entry and could not be done, or what it is.

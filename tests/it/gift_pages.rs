@@ -280,6 +280,79 @@ fn a_plan_is_a_shelf_that_empties_and_a_calendar() {
     );
 }
 
+/// Which sections are of one yarn or differ, and which gifts match, as `gifts change` writes it.
+#[test]
+fn what_is_of_one_yarn_is_said_on_the_gifts_own_form() {
+    let by_hand = Demo::new();
+    let demo = Demo::new();
+    let server = Server::of(&demo);
+    let own = [
+        ("what", "change"),
+        ("list", "gifts"),
+        ("id", "jory-mittens"),
+        ("back", "/gifts/wishes"),
+        ("garment", "mitten"),
+        ("priority", "5"),
+        ("due", "2026-11-15"),
+        ("must", "yes"),
+    ];
+    let change = |more: &[(&str, &str)]| form(&server, &[&own[..], more].concat());
+    let opened = || page(&server, "/gifts/wishes?edit=jory-mittens");
+    let field = |page: &str, name: &str| {
+        let (_, rest) = page.split_once(&format!(" name=\"{name}\"")).expect("the field");
+        let (_, rest) = rest.split_once("value=\"").expect("its value");
+        rest.split('"').next().expect("its end").to_owned()
+    };
+    let text = opened();
+    assert!(text.contains("It has main, contrast."), "{text}");
+    for name in ["same", "contrast", "match"] {
+        assert_eq!(field(&text, name), "", "{name}");
+    }
+    let said = [("contrast", "main, contrast"), ("match", "morwen-mitts")];
+    let sent = change(&[&said[..], &[("any_lot", "yes")]].concat());
+    assert_eq!(sent.status, StatusCode::SEE_OTHER, "{}", sent.text());
+    let typed = ["--contrast", "main,contrast", "--match", "morwen-mitts"];
+    let command = ["gifts", "change", "jory-mittens", "--any-lot"];
+    let ran = by_hand.run(&[&command[..], &typed].concat());
+    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    let (one, other) = (demo.toml("gifts.toml"), by_hand.toml("gifts.toml"));
+    let entry = |gifts: &toml::Table| {
+        let all = gifts["gift"].as_array().expect("a list");
+        all.iter().find(|gift| gift["id"].as_str() == Some("jory-mittens")).cloned()
+    };
+    assert_eq!(entry(&one), entry(&other));
+    let text = opened();
+    assert_eq!(field(&text, "same"), "");
+    assert_eq!(field(&text, "contrast"), "main, contrast");
+    assert_eq!(field(&text, "match"), "morwen-mitts");
+    assert!(text.contains("name=\"any_lot\" value=\"yes\" checked"), "{text}");
+    // What is wrong is told, what was typed stays, and nothing is written.
+    for (name, value, told) in [
+        ("contrast", "main, contarst", "did you mean `contrast`?"),
+        ("same", "main", "it takes two sections"),
+        ("match", "morwen-mits", "morwen-mits"),
+        ("match", "jory-mittens", "can't be made to match itself"),
+    ] {
+        let sent = change(&[(name, value)]);
+        assert_eq!(sent.status, StatusCode::UNPROCESSABLE_ENTITY, "{name} {value}");
+        let text = sent.text().replace("&#39;", "'").replace("&#96;", "`");
+        assert!(text.contains(told), "{name} {value}: {text}");
+        assert_eq!(field(&text, name), value);
+        assert_eq!(demo.toml("gifts.toml"), one, "{name} {value}");
+    }
+    // A form that doesn't have them leaves them.
+    assert_eq!(change(&[]).status, StatusCode::SEE_OTHER);
+    assert_eq!(demo.toml("gifts.toml"), one);
+    let one_yarn = [("contrast", ""), ("same", "main+contrast")];
+    assert_eq!(change(&one_yarn).status, StatusCode::SEE_OTHER);
+    assert_eq!(field(&opened(), "same"), "main, contrast");
+    // Blank takes them out.
+    let blank = [("same", ""), ("contrast", ""), ("match", ""), ("any_lot", "")];
+    assert_eq!(change(&blank).status, StatusCode::SEE_OTHER);
+    let out = entry(&demo.toml("gifts.toml")).expect("there");
+    assert!(blank.iter().all(|(key, _)| out.get(*key).is_none()), "{out}");
+}
+
 #[test]
 fn the_next_gift_is_one_click_from_the_machine_in_its_own_measures() {
     let demo = Demo::new();

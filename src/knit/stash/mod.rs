@@ -46,7 +46,7 @@ pub use person::Person;
 pub use plan_weights::PlanWeights;
 pub use remnant::Remnant;
 pub use reservation::{KnittedAs, Reservation};
-pub use section_sets::{LoneSection, SectionSets, merged, section_sets};
+pub use section_sets::{LoneSection, SectionSets, merged, section_sets, section_words};
 pub use settings::{Reserve, Settings};
 pub use sure::Sure;
 pub use weight_class::WeightClass;

@@ -44,6 +44,14 @@ pub fn merged(sets: SectionSets) -> SectionSets {
     merged
 }
 
+/// The sets as they are typed.
+pub fn section_words(sets: &SectionSets) -> String {
+    match sets.as_slice() {
+        [one] => one.join(", "),
+        sets => sets.iter().map(|set| set.join("+")).collect::<Vec<_>>().join(", "),
+    }
+}
+
 fn add(set: &mut Vec<String>, name: &str) {
     if !name.is_empty() && !set.iter().any(|known| known == name) {
         set.push(name.to_owned());
@@ -69,6 +77,14 @@ mod tests {
         assert_eq!(sets(&["a+b", "c", "d"]), of(&[&["c", "d"], &["a", "b"]]));
         for lone in [&["band"][..], &["band+band"], &["band+"], &["a+b", "c"]] {
             assert_eq!(sets(lone), None, "{lone:?}");
+        }
+    }
+
+    #[test]
+    fn sets_are_typed_as_they_are_read() {
+        for words in ["", "band, hat", "a, b, c", "band+hat, cuff+palm", "c+d+e, a+b"] {
+            let read = section_sets(words.split(',')).expect("sets");
+            assert_eq!(section_words(&read), words);
         }
     }
 

@@ -21,6 +21,15 @@ impl Given {
         Given::Text(text.into())
     }
 
+    /// Names typed with commas between; none takes the key out.
+    pub fn listed(text: &str) -> Given {
+        let names = text.split(',').map(str::trim).filter(|name| !name.is_empty());
+        match names.map(str::to_owned).collect::<Vec<_>>() {
+            names if names.is_empty() => Given::Nothing,
+            names => Given::Texts(names),
+        }
+    }
+
     /// Whether it takes a key out.
     pub fn is_nothing(&self) -> bool {
         match self {
