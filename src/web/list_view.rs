@@ -448,7 +448,8 @@ impl Lister<'_> {
         let sections = self.sections(&gift.garment);
         let said = !gift.same.is_empty() || !gift.contrast.is_empty() || gift.any_lot;
         let mut fields = Vec::new();
-        if said || sections.len() != 1 {
+        let of_several = said || sections.len() != 1;
+        if of_several {
             let known = match sections.as_slice() {
                 [] => String::new(),
                 names => format!("It has {}. ", names.join(", ")),
@@ -469,8 +470,6 @@ impl Lister<'_> {
                 &gift.contrast,
                 format!("Each of another yarn. {pairs}"),
             ));
-            let any_lot = if gift.any_lot { "yes" } else { "" };
-            fields.push(self.field(row, "any_lot", "Dye lots may be mixed", "checkbox", any_lot));
         }
         fields.push(self.helped(
             row,
@@ -478,6 +477,10 @@ impl Lister<'_> {
             &gift.matches.join(", "),
             "Short names of other gifts, commas between.".to_owned(),
         ));
+        if of_several {
+            let any_lot = if gift.any_lot { "yes" } else { "" };
+            fields.push(self.field(row, "any_lot", "Dye lots may be mixed", "checkbox", any_lot));
+        }
         fields
     }
 
