@@ -536,10 +536,7 @@ fn gift_keys(args: &GiftArgs) -> Result<Keys, Diagnostics> {
     keys.put("must", args.must.map(Given::Flag));
     let pins: Fields = key_values(&args.pin, "--pin")?
         .into_iter()
-        .map(|(section, ids)| {
-            let ids = ids.split(',').map(|id| id.trim().to_owned());
-            (section, Given::Texts(ids.filter(|id| !id.is_empty()).collect()))
-        })
+        .map(|(section, ids)| (section, Given::listed(&ids)))
         .collect();
     keys.put("pinned", Some(Given::Merge(pins)).filter(|_| !args.pin.is_empty()));
     let lists = [("same", &args.same), ("contrast", &args.contrast), ("match", &args.matches)];

@@ -309,9 +309,7 @@ fn changed_entry(kind: Kind, posted: &Posted) -> Answer<Fields> {
     let given = |key: &&str| match posted.get(key) {
         "" => Given::Nothing,
         text if LISTS.contains(key) => Given::listed(text),
-        text if *key == "garment" && text.contains(", ") => {
-            Given::Texts(text.split(", ").map(str::to_owned).collect())
-        }
+        text if *key == "garment" && text.contains(", ") => Given::listed(text),
         text => Given::text(text),
     };
     let mut fields: Fields = sent.map(|key| ((*key).to_owned(), given(key))).collect();
