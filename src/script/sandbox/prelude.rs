@@ -1,6 +1,7 @@
 use std::rc::Rc;
+use std::sync::OnceLock;
 
-use mlua::chunk::Compiler;
+use mlua::chunk::{ChunkMode, Compiler};
 use mlua::{Function, Lua, LuaString, Table, Variadic};
 
 use super::call_state::{CallState, Halt};
@@ -32,6 +33,20 @@ pub(super) struct Makers {
     pub absent: Function,
 }
 
+/// Our own Luau, compiled: once for all machines there will be.
+///
+/// # Errors
+/// Never in a build whose tests pass.
+fn compiled_prelude() -> mlua::Result<&'static [u8]> {
+    static COMPILED: OnceLock<Vec<u8>> = OnceLock::new();
+    if let Some(compiled) = COMPILED.get() {
+        return Ok(compiled);
+    }
+    let compiler = Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED);
+    let compiled = compiler.compile(include_str!("prelude.luau"))?;
+    Ok(COMPILED.get_or_init(|| compiled))
+}
+
 /// Runs our own Luau, once for a machine.
 pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Makers> {
     let find = lua.create_function(|_, (text, word, from): (LuaString, LuaString, f64)| {
@@ -61,9 +76,9 @@ pub(super) fn run_prelude(lua: &Lua, state: &Rc<CallState>) -> mlua::Result<Make
         mark_methods,
         absent,
     ) = lua
-        .load(include_str!("prelude.luau"))
+        .load(compiled_prelude()?)
         .set_name(format!("={PRELUDE}"))
-        .set_compiler(Compiler::new().set_debug_level(1).set_disabled_builtins(REPLACED))
+        .set_mode(ChunkMode::Binary)
         .call((find, give_up, OUT_OF_MEMORY))?;
     Ok(Makers {
         key,
