@@ -2,8 +2,10 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::SystemTime;
 
+use super::journal::JournalMemo;
 pub(super) use super::layout::{FOLDERS, OWN, SETTINGS, SINGLE, is_knitters};
 use super::reading::is_id;
 use super::swap::{Out, Swap, Swapped, Way};
@@ -12,9 +14,11 @@ use diag::{Code, Diagnostic, Diagnostics};
 
 /// A workspace's folder on the disk: finds it, reads it whole, writes into it and nowhere else.
 /// Paths inside are relative, with `/` between.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub struct Folder {
     root: PathBuf,
+    /// Shared by all clones.
+    journal_memo: Arc<JournalMemo>,
 }
 
 /// The texts of a workspace as they were at one moment, by path.
@@ -39,7 +43,7 @@ impl Folder {
     pub fn find(named: Option<&Path>) -> Result<Option<Folder>, Diagnostic> {
         if let Some(root) = named {
             if root.join(SETTINGS).is_file() {
-                return Ok(Some(Folder { root: root.to_owned() }));
+                return Ok(Some(Folder::at(root.to_owned())));
             }
             if let Err(error) = fs::metadata(root.join(SETTINGS)).and_then(|meta| plain(&meta))
                 && error.kind() == io::ErrorKind::InvalidInput
@@ -58,11 +62,19 @@ impl Folder {
         let mut root = PathBuf::new();
         for _ in 0..depth {
             if root.join(SETTINGS).is_file() {
-                return Ok(Some(Folder { root }));
+                return Ok(Some(Folder::at(root)));
             }
             root.push("..");
         }
         Ok(None)
+    }
+
+    fn at(root: PathBuf) -> Folder {
+        Folder { root, journal_memo: Arc::default() }
+    }
+
+    pub(super) fn journal_memo(&self) -> &JournalMemo {
+        &self.journal_memo
     }
 
     pub fn path(&self, inside: &str) -> PathBuf {

@@ -7,6 +7,7 @@
 use std::collections::BTreeSet;
 use std::fs::{self, OpenOptions};
 use std::io::{self, Read, Write};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use serde::{Deserialize, Serialize};
 
@@ -261,11 +262,64 @@ pub(super) struct Later<'a> {
 /// The journal of a workspace, read.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Journal {
-    records: Vec<JournalRecord>,
+    records: Vec<Arc<JournalRecord>>,
     /// Lines (from 1) that are not what was written.
     pub damaged: Vec<usize>,
     /// Bytes of the file before the change that was begun last.
     begun: Option<u64>,
+}
+
+/// The journal as it was read last. Every command reads it, and a server reads it at every change: what
+/// is as it was is compared with this and not taken apart again.
+#[derive(Debug, Default)]
+pub(super) struct JournalMemo(Mutex<Lines>);
+
+/// The whole lines of a journal, and what they say.
+#[derive(Debug, Default)]
+struct Lines {
+    bytes: Vec<u8>,
+    count: usize,
+    records: Vec<Arc<JournalRecord>>,
+    damaged: Vec<usize>,
+}
+
+impl Lines {
+    /// Goes on to the last whole line of `bytes`, which are a journal from its beginning.
+    fn read_on(&mut self, mut bytes: Vec<u8>) {
+        if !bytes.starts_with(&self.bytes) {
+            *self = Lines::default();
+        }
+        bytes.truncate(bytes.iter().rposition(|b| *b == b'\n').map_or(0, |end| end + 1));
+        for line in bytes[self.bytes.len()..].split_inclusive(|b| *b == b'\n') {
+            self.count += 1;
+            let line = &line[..line.len() - 1];
+            if line.is_empty() {
+                continue;
+            }
+            match std::str::from_utf8(line).ok().and_then(unsealed) {
+                Some(record) => self.records.push(Arc::new(record)),
+                None => self.damaged.push(self.count),
+            }
+        }
+        self.bytes = bytes;
+    }
+}
+
+impl JournalMemo {
+    fn read(&self, bytes: Vec<u8>) -> Journal {
+        // What follows the last line's end: nothing, or a line that was cut short.
+        let torn = bytes.last().is_some_and(|last| *last != b'\n');
+        let mut lines = self.0.lock().unwrap_or_else(|broken| {
+            // Whoever broke off in the midst of it may have left lines twice.
+            let mut lines = PoisonError::into_inner(broken);
+            *lines = Lines::default();
+            lines
+        });
+        lines.read_on(bytes);
+        let mut damaged = lines.damaged.clone();
+        damaged.extend(torn.then_some(lines.count + 1));
+        Journal { records: lines.records.clone(), damaged, begun: None }
+    }
 }
 
 impl Journal {
@@ -280,26 +334,10 @@ impl Journal {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Journal::default()),
             Err(error) => return Err(cannot(error)),
         };
-        let mut bytes = Vec::new();
+        let length = file.metadata().map_or(0, |meta| meta.len().min(ABSURD));
+        let mut bytes = Vec::with_capacity(usize::try_from(length).unwrap_or(0) + 1);
         file.take(ABSURD).read_to_end(&mut bytes).map_err(cannot)?;
-        Ok(Journal::parse(&bytes))
-    }
-
-    fn parse(bytes: &[u8]) -> Journal {
-        let mut journal = Journal::default();
-        let mut lines: Vec<&[u8]> = bytes.split(|b| *b == b'\n').collect();
-        // What follows the last line's end: nothing, or a line that was cut short.
-        let torn = lines.pop().is_some_and(|rest| !rest.is_empty());
-        for (i, line) in lines.iter().enumerate().filter(|(_, line)| !line.is_empty()) {
-            match std::str::from_utf8(line).ok().and_then(unsealed) {
-                Some(record) => journal.records.push(record),
-                None => journal.damaged.push(i + 1),
-            }
-        }
-        if torn {
-            journal.damaged.push(lines.len() + 1);
-        }
-        journal
+        Ok(folder.journal_memo().read(bytes))
     }
 
     /// What to tell of lines that can't be read.
@@ -316,15 +354,15 @@ impl Journal {
     }
 
     fn changes(&self) -> impl DoubleEndedIterator<Item = &Change> {
-        self.records.iter().filter_map(|record| match record {
+        self.records.iter().filter_map(|record| match &**record {
             JournalRecord::Change(change) => Some(change),
             _ => None,
         })
     }
 
     fn settled(&self, seq: u64) -> bool {
-        self.records.iter().rev().any(|record| match record {
-            JournalRecord::Done(done) | JournalRecord::Dropped(done) => *done == seq,
+        self.records.iter().rev().any(|record| match **record {
+            JournalRecord::Done(done) | JournalRecord::Dropped(done) => done == seq,
             JournalRecord::Change(_) => false,
         })
     }
@@ -348,8 +386,8 @@ impl Journal {
         let dropped: BTreeSet<u64> = self
             .records
             .iter()
-            .filter_map(|record| match record {
-                JournalRecord::Dropped(seq) => Some(*seq),
+            .filter_map(|record| match **record {
+                JournalRecord::Dropped(seq) => Some(seq),
                 _ => None,
             })
             .collect();
@@ -452,7 +490,7 @@ impl Journal {
         match self.begun.take() {
             Some(length) if cut(folder, length).is_ok() => {
                 self.records
-                    .retain(|r| !matches!(r, JournalRecord::Change(change) if change.seq == seq));
+                    .retain(|r| !matches!(&**r, JournalRecord::Change(own) if own.seq == seq));
                 Ok(())
             }
             _ => self.append(folder, JournalRecord::Dropped(seq), true),
@@ -481,7 +519,7 @@ impl Journal {
             let own = folder.path(OWN);
             fs::File::open(&own).and_then(|f| f.sync_all()).map_err(|e| cannot_write(&own, &e))?;
         }
-        self.records.push(record);
+        self.records.push(Arc::new(record));
         Ok(())
     }
 
@@ -497,7 +535,7 @@ impl Journal {
             let aside = folder.target(DAMAGED)?;
             fs::copy(&path, &aside).map_err(cannot)?;
         }
-        let lines: Vec<String> = self.records.iter().map(sealed).collect();
+        let lines: Vec<String> = self.records.iter().map(|record| sealed(record)).collect();
         let mut first = lines.len();
         let mut bytes = 0;
         while first > 0 && bytes + lines[first - 1].len() <= MOST_BYTES / 2 {
@@ -505,7 +543,7 @@ impl Journal {
             bytes += lines[first].len();
         }
         // The count goes on from the last change, however long it was.
-        let last = self.records.iter().rposition(|r| matches!(r, JournalRecord::Change(_)));
+        let last = self.records.iter().rposition(|r| matches!(**r, JournalRecord::Change(_)));
         first = last.map_or(first, |last| first.min(last));
         replace(&path, lines[first..].concat().as_bytes(), &folder.path(OWN)).map_err(cannot)?;
         self.records.drain(..first);
@@ -609,6 +647,10 @@ mod tests {
         }
     }
 
+    fn parse(bytes: &[u8]) -> Journal {
+        JournalMemo::default().read(bytes.to_vec())
+    }
+
     fn change(seq: u64) -> Change {
         let files = vec![FileChange::between("stash.toml", Some("a"), Some("b\n\"{}"))];
         let (time, command) = (String::new(), "stash add".to_owned());
@@ -620,30 +662,50 @@ mod tests {
         let (one, two) =
             (sealed(&JournalRecord::Change(change(1))), sealed(&JournalRecord::Done(1)));
         let whole = format!("{one}{two}");
-        assert_eq!(Journal::parse(whole.as_bytes()).damaged, Vec::<usize>::new());
+        assert_eq!(parse(whole.as_bytes()).damaged, Vec::<usize>::new());
         for cut in 1..whole.len() {
-            let journal = Journal::parse(&whole.as_bytes()[..cut]);
+            let journal = parse(&whole.as_bytes()[..cut]);
             let at_end = cut == one.len();
             assert_eq!(journal.damaged.is_empty(), at_end, "{cut}: {journal:?}");
             assert_eq!(journal.pending().is_some(), cut >= one.len(), "{cut}");
         }
-        assert_eq!(Journal::parse(whole.as_bytes()).pending(), None);
+        assert_eq!(parse(whole.as_bytes()).pending(), None);
         let dropped = format!("{one}{}", sealed(&JournalRecord::Dropped(1)));
-        assert_eq!(Journal::parse(dropped.as_bytes()).pending(), None);
+        assert_eq!(parse(dropped.as_bytes()).pending(), None);
         let other = format!("{one}{}", sealed(&JournalRecord::Done(2)));
-        assert!(Journal::parse(other.as_bytes()).pending().is_some());
+        assert!(parse(other.as_bytes()).pending().is_some());
         let altered = whole.replace("stash add", "stash odd");
-        let journal = Journal::parse(altered.as_bytes());
+        let journal = parse(altered.as_bytes());
         assert_eq!((journal.damaged.as_slice(), journal.changes().count()), (&[1][..], 0));
     }
 
     /// Anyone can seal a line.
     #[test]
+    fn what_is_read_on_is_as_if_read_at_once() {
+        let line =
+            |seq| sealed(&JournalRecord::Change(change(seq))) + &sealed(&JournalRecord::Done(seq));
+        let whole = line(1) + "no line of ours\n\n" + &line(2) + &line(3);
+        for first in 0..=whole.len() {
+            let memo = JournalMemo::default();
+            for bytes in [&whole[..first], &whole, &whole[..first], &whole] {
+                assert_eq!(memo.read(bytes.into()), parse(bytes.as_bytes()), "{first}");
+            }
+        }
+        // Another journal of the same length, one that lost its beginning, none.
+        let memo = JournalMemo::default();
+        let other = line(4) + "no line of ours\n\n" + &line(5) + &line(6);
+        assert_eq!(other.len(), whole.len());
+        for text in [whole.as_str(), &other, &whole[line(1).len()..], &whole, ""] {
+            assert_eq!(memo.read(text.into()), parse(text.as_bytes()));
+        }
+    }
+
+    #[test]
     fn a_record_that_no_change_of_ours_can_have_made_is_damage() {
         let damaged = |seq, path: &str| {
             let mut one = change(seq);
             one.files[0].path = path.to_owned();
-            Journal::parse(sealed(&JournalRecord::Change(one)).as_bytes()).damaged
+            parse(sealed(&JournalRecord::Change(one)).as_bytes()).damaged
         };
         assert!(damaged(u64::MAX - 1, "yarns/slate.toml").is_empty());
         assert_eq!(damaged(u64::MAX, "yarns/slate.toml"), [1]);
@@ -667,10 +729,13 @@ mod tests {
             r#"{"sum":"fc21606af8661475","record":{"done":2}}"#,
             "\n",
         );
-        let journal = Journal::parse(written.as_bytes());
+        let journal = parse(written.as_bytes());
         assert_eq!((journal.damaged.as_slice(), journal.records.len()), (&[][..], 4));
         assert_eq!(journal.steps().1.last().map(|step| step.change.seq), Some(1));
-        assert_eq!(journal.records.iter().map(sealed).collect::<String>(), written);
+        assert_eq!(
+            journal.records.iter().map(|record| sealed(record)).collect::<String>(),
+            written
+        );
     }
 
     /// A file before and after each change, whatever it is about.
@@ -713,7 +778,7 @@ mod tests {
     }
 
     fn holding(records: impl IntoIterator<Item = JournalRecord>) -> Journal {
-        Journal { records: records.into_iter().collect(), ..Journal::default() }
+        Journal { records: records.into_iter().map(Arc::new).collect(), ..Journal::default() }
     }
 
     #[test]
@@ -801,7 +866,8 @@ mod tests {
     fn undo_walks_back_and_redo_walks_forward() {
         let mut journal = Journal::default();
         let mut add = |seq, undoes, redoes| {
-            journal.records.push(JournalRecord::Change(Change { undoes, redoes, ..change(seq) }));
+            let own = Change { undoes, redoes, ..change(seq) };
+            journal.records.push(Arc::new(JournalRecord::Change(own)));
             let (done, undone) = journal.steps();
             let next = |steps: &[Step<'_>]| {
                 steps.last().filter(|step| !step.stale).map(|step| step.change.seq)
