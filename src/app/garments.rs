@@ -1,5 +1,4 @@
-use std::collections::BTreeMap;
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, PoisonError};
 
 use super::{GarmentHome, GarmentShelf, Workbench};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -9,7 +8,6 @@ use script::Plugin;
 #[derive(Debug, Default)]
 pub struct Garments {
     shelf: Mutex<GarmentShelf>,
-    shipped: Mutex<BTreeMap<String, Plugin>>,
 }
 
 impl Garments {
@@ -19,16 +17,11 @@ impl Garments {
     /// No garment of that id, or all faults of the only version there is.
     pub fn get(&self, bench: &Workbench, id: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
         known(bench, id)?;
-        // The shipped ones can't change while the program runs.
         if bench.garment_home(id) == Some(GarmentHome::Shipped) {
-            if let Some(plugin) = lock(&self.shipped).get(id) {
-                return Ok((plugin.clone(), Diagnostics::new()));
-            }
-            let plugin = bench.garment(id)?;
-            lock(&self.shipped).insert(id.to_owned(), plugin.clone());
-            return Ok((plugin, Diagnostics::new()));
+            return Ok((bench.garment(id)?, Diagnostics::new()));
         }
-        let shelved = lock(&self.shelf).reload(bench, id);
+        // A panic while it was held leaves a shelf whole: insertions are single steps.
+        let shelved = self.shelf.lock().unwrap_or_else(PoisonError::into_inner).reload(bench, id);
         match shelved.plugin {
             Some(plugin) => Ok((plugin, shelved.faults)),
             None => Err(shelved.faults),
@@ -52,9 +45,4 @@ fn known(bench: &Workbench, id: &str) -> Result<(), Diagnostic> {
         None => format!("the garments are {}", ids.join(", ")),
     };
     Err(Diagnostic::error(Code::NoGarment, format!("there is no garment `{shown}`")).hint(hint))
-}
-
-/// A panic while it was held leaves a map whole: insertions are single steps.
-fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }

@@ -1,4 +1,6 @@
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use super::part_shelves::{part_names, part_shelves, with_parts};
 use diag::{Code, Diagnostic, Diagnostics, nearest};
@@ -32,6 +34,8 @@ pub struct Workbench {
     /// What the scale shows of whoever knits.
     pub scale_step: Mass,
     garments: Option<PathBuf>,
+    /// The shipped garments loaded so far, for these sizes: they can't change while the program runs.
+    shipped: Arc<Mutex<BTreeMap<String, Plugin>>>,
     /// From the user's files.
     pub warnings: Diagnostics,
 }
@@ -103,6 +107,7 @@ impl Workbench {
             reserve: Reserve::default(),
             scale_step: Settings::default().scale_step,
             garments: sources.garments.clone(),
+            shipped: Arc::default(),
             warnings,
         })
     }
@@ -312,12 +317,24 @@ impl Workbench {
         })
     }
 
-    /// Loads a garment by id, or from a folder (see [`garment_home`](Self::garment_home)).
+    /// Loads a garment by id, or from a folder (see [`garment_home`](Self::garment_home)). A shipped one is
+    /// loaded once.
     ///
     /// # Errors
     /// Nothing of that name, or all faults of its manifest and sources.
     pub fn garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
-        load(self.garment_source(name)?, &self.sizes)
+        let anew = || load(self.garment_source(name)?, &self.sizes);
+        if self.garment_home(name) != Some(GarmentHome::Shipped) {
+            return anew();
+        }
+        // A panic while it was held leaves a map whole: insertions are single steps.
+        let shipped = || self.shipped.lock().unwrap_or_else(PoisonError::into_inner);
+        if let Some(plugin) = shipped().get(name) {
+            return Ok(plugin.clone());
+        }
+        let plugin = anew()?;
+        shipped().insert(name.to_owned(), plugin.clone());
+        Ok(plugin)
     }
 
     /// The machines that have a demo swatch, with it.

@@ -454,7 +454,10 @@ impl Lister<'_> {
                 [] => String::new(),
                 names => format!("It has {}. ", names.join(", ")),
             };
-            let pairs = "Pairs of their own: band+hat, cuff+palm.";
+            let pairs = match sections.as_slice() {
+                [one, two, ..] => format!("Pairs of their own: {one}+{two}."),
+                _ => "Pairs of their own: band+hat, cuff+palm.".to_owned(),
+            };
             let sets = |name, label, sets, help| {
                 self.helped(row, (name, label), &section_words(sets), help)
             };
