@@ -160,10 +160,49 @@ pub(super) fn turn(
         other => gift.keep && !other.frees(),
     };
     let mut fields = deed.fields();
+    let aside = contents.set_aside(&gift.id);
+    let parts = aside.map(|own| (own.section.as_str(), own.remnant.as_str(), own.weight.grams()));
+    fields.extend(knitted_in(contents, gift, deed, parts));
     if deed == GiftDeed::Wish && bare {
         fields.push(("keep".to_owned(), Given::Nothing));
     }
     Ok((fields, GiftTurn { gift: gift.id.clone(), state: Some(state), keep, freed }))
+}
+
+/// The key that says what a gift was knitted in, from what went into it: section, remnant and grams. It goes
+/// with a gift that is wished for again or given up; of one that is done it stays where nothing is known anew.
+pub(super) fn knitted_in<'a>(
+    contents: &Contents,
+    gift: &GiftWish,
+    deed: GiftDeed,
+    parts: impl Iterator<Item = (&'a str, &'a str, f64)>,
+) -> Option<(String, Given)> {
+    let key = "knitted_in".to_owned();
+    if deed != GiftDeed::Done {
+        let goes = matches!(deed, GiftDeed::GiveUp | GiftDeed::Wish | GiftDeed::Free);
+        return (goes && !gift.knitted_in.is_empty()).then_some((key, Given::Nothing));
+    }
+    // By section: grams in all, and the remnant that most of them are of.
+    let mut sections: Vec<(&str, f64, (f64, &str))> = Vec::new();
+    for (section, remnant, grams) in parts {
+        match sections.iter_mut().find(|(own, ..)| *own == section) {
+            Some((_, all, most)) => {
+                *all += grams;
+                if grams > most.0 {
+                    *most = (grams, remnant);
+                }
+            }
+            None => sections.push((section, grams, (grams, remnant))),
+        }
+    }
+    sections.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let told = sections.into_iter().filter_map(|(section, _, (_, remnant))| {
+        let remnant = contents.remnant(remnant)?;
+        let texts = [Some(remnant.yarn.clone()), remnant.lot.clone()].into_iter().flatten();
+        Some((section.to_owned(), Given::Texts(texts.collect())))
+    });
+    let told: Vec<(String, Given)> = told.collect();
+    (!told.is_empty()).then_some((key, Given::Table(told)))
 }
 
 /// What a change of a gift's keys comes to, beside the keys.

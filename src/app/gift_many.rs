@@ -8,7 +8,7 @@ use store::workspace::{Edit, Given, List, Named};
 use super::gift_life::GiftDeed;
 
 /// Keys that a piece may have of its own.
-const OF_ONE: [&str; 4] = ["state", "keep", "options", "scaled"];
+const OF_ONE: [&str; 5] = ["state", "knitted_in", "keep", "options", "scaled"];
 
 /// Changes of single pieces as changes of the entry they are in.
 ///

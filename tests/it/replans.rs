@@ -367,6 +367,98 @@ fn gifts_that_are_to_match_are_of_one_lot() {
 }
 
 #[test]
+fn a_gift_that_is_done_still_binds_what_is_to_match_it() {
+    let demo = with_balls(&[("kelp-1", 95.0, "A"), ("kelp-2", 95.0, "B"), ("kelp-3", 95.0, "B")]);
+    let add = |id, more: &[&str]| {
+        let tam = ["gifts", "add", "--person", "Wenna", "--garment", "tam", "--id", id];
+        good(&demo, &[&tam[..], more].concat());
+    };
+    add("one", &["--pin", "band=kelp-2", "--pin", "hat=kelp-2"]);
+    demo.plan(&["--accept"]);
+    good(&demo, &["gifts", "done", "one"]);
+    let knitted_in =
+        || demo.toml("gifts.toml")["gift"][0].get("knitted_in").map(ToString::to_string);
+    let noted = "{ band = [\"kelp\", \"B\"], hat = [\"kelp\", \"B\"] }";
+    assert_eq!(knitted_in().as_deref(), Some(noted));
+    good(&demo, &["stash", "change", "kelp-2", "--weight", "9 g"]);
+
+    add("two", &["--match", "one"]);
+    assert_eq!(lots_of(&demo.plan(&[])), ["kelp B"]);
+    // Where none is left it does not go over to another lot.
+    good(&demo, &["stash", "remove", "kelp-3"]);
+    let told = || {
+        let ran = demo.run(&["plan", "--today", "2026-09-01", "--work", "20", "--explain"]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    let short = "it is to match one, and too little is left of yarns/kelp.toml, lot B";
+    assert!(told().contains(short), "{}", told());
+    good(&demo, &["stash", "remove", "kelp-2"]);
+    assert!(told().contains(short), "{}", told());
+    // The yarn's new name is its name there too.
+    good(&demo, &["yarn", "change", "kelp", "--new-id", "oarweed"]);
+    assert_eq!(knitted_in(), Some(noted.replace("kelp", "oarweed")));
+    assert!(told().contains("is left of yarns/oarweed.toml, lot B"), "{}", told());
+    // Wished for again it is of nothing.
+    good(&demo, &["gifts", "wish", "one"]);
+    assert_eq!(knitted_in(), None);
+    good(&demo, &["gifts", "give-up", "one"]);
+    assert_eq!(lots_of(&demo.plan(&[])), ["oarweed A"]);
+}
+
+#[test]
+fn of_many_that_match_each_other_one_that_is_done_binds_the_others() {
+    let demo = with_balls(&[("kelp-1", 400.0, "A"), ("kelp-2", 400.0, "B")]);
+    let hats = ["gifts", "add", "--id", "hats", "--garment", "hat", "--sizes", "women-m"];
+    good(&demo, &[&hats[..], &["--count", "3", "--match", "hats"]].concat());
+    demo.plan(&["--accept"]);
+    let aside = demo.toml("plan.toml");
+    let all = aside["reservation"].as_array().expect("a list");
+    let of_first = all.iter().find(|own| own["gift"].as_str() == Some("hats-1"));
+    let of_first = of_first.and_then(|own| own["remnant"].as_str()).expect("a ball").to_owned();
+    let lot = if of_first == "kelp-1" { "A" } else { "B" };
+    good(&demo, &["gifts", "done", "hats-1"]);
+    let noted = demo.toml("gifts.toml")["gift"][0]["pieces"]["1"]["knitted_in"].to_string();
+    assert!(noted.contains(&format!("[\"kelp\", \"{lot}\"]")), "{noted}");
+    // Had the others their choice, both would be of the other ball: of this one there is enough for one.
+    let of_it = all.iter().filter(|own| own["gift"].as_str() == Some("hats-1"));
+    let of_it = of_it.map(|own| {
+        let text = own["weight"].as_str().expect("a text");
+        text.trim_end_matches(" g").parse::<f64>().expect("grams")
+    });
+    let grams: f64 = of_it.sum();
+    let weight = format!("{:.0} g", 1.4 * grams);
+    let left = ["stash", "change", of_first.as_str(), "--weight", &weight];
+    good(&demo, &["gifts", "free", "hats-2", "hats-3"]);
+    good(&demo, &left);
+    let plan = demo.plan(&["--again"]);
+    assert_eq!((list(&plan, "gifts").len(), lots_of(&plan)), (1, vec![format!("kelp {lot}")]));
+}
+
+#[test]
+fn what_a_gift_was_knitted_in_is_a_yarn_and_a_lot() {
+    let demo = with_balls(&[("kelp-1", 95.0, "A")]);
+    good(&demo, &["gifts", "add", "--person", "Wenna", "--garment", "tam", "--id", "one"]);
+    let before = demo.text("gifts.toml");
+    for wrong in ["[]", "[\"\"]", "[\"kelp\", \"A\", \"B\"]", "[\"kelp\", \" \"]"] {
+        write(
+            &demo,
+            "gifts.toml",
+            &format!("{before}state = \"done\"\nknitted_in.hat = {wrong}\n"),
+        );
+        let ran = demo.run(&["gifts", "list"]);
+        assert!(ran.code == Some(1) && ran.err.contains("can't be a yarn"), "{wrong}: {}", ran.err);
+    }
+    // A yarn that is gone is no fault: the gift is done.
+    write(&demo, "gifts.toml", &format!("{before}state = \"done\"\nknitted_in.hat = \"bygone\"\n"));
+    good(
+        &demo,
+        &["gifts", "add", "--person", "Jago", "--garment", "tam", "--id", "two", "--match", "one"],
+    );
+    assert_eq!(lots_of(&demo.plan(&[])), ["kelp A"]);
+}
+
+#[test]
 fn a_match_follows_a_new_name_and_is_told_where_it_is_wrong() {
     let demo = with_balls(&[("kelp-1", 90.0, "A")]);
     good(&demo, &["gifts", "add", "--person", "Wenna", "--garment", "tam", "--id", "one"]);

@@ -2,7 +2,7 @@
 
 use super::RecordRequest;
 use super::chain::Chain;
-use crate::gift_life::{GiftDeed, free_gifts};
+use crate::gift_life::{GiftDeed, free_gifts, knitted_in};
 use crate::unknown;
 use diag::{Diagnostic, Diagnostics};
 use knit::record::GiftEnded;
@@ -71,8 +71,15 @@ pub(super) fn ended(contents: &Contents, gift: &GiftWish, chain: &Chain) -> Gift
     GiftEnded { gift: gift.id.clone(), freed, planned }
 }
 
-pub(super) fn edits(contents: &Contents, gift: &GiftWish) -> Vec<Edit> {
-    let fields = GiftDeed::Done.fields();
+pub(super) fn edits(contents: &Contents, gift: &GiftWish, chain: &Chain) -> Vec<Edit> {
+    let mut fields = GiftDeed::Done.fields();
+    // What was weighed; of a section that was not, what was set aside.
+    let weighed = |section: &str| chain.links.iter().any(|link| link.section == section);
+    let aside = contents.set_aside(&gift.id).filter(|own| !weighed(&own.section));
+    let aside = aside.map(|own| (own.section.as_str(), own.remnant.as_str(), own.weight.grams()));
+    let links = chain.links.iter();
+    let parts = links.map(|link| (link.section.as_str(), link.remnant.as_str(), link.took_g()));
+    fields.extend(knitted_in(contents, gift, GiftDeed::Done, parts.chain(aside)));
     let done = Edit::Change { list: List::Gifts, key: gift.id.clone(), fields };
     let reserved = contents.set_aside(&gift.id).next().map(|_| gift.id.clone());
     [done].into_iter().chain(free_gifts(reserved.into_iter().collect())).collect()

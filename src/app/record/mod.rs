@@ -169,7 +169,7 @@ impl Noting<'_> {
             removed.unpin(self.again.contents, &gift.id, &used_up, &mut edits);
             warnings.extend(ending::doubts(self.again.contents, gift, request));
             told.gift = Some(ending::ended(self.again.contents, gift, &chain));
-            edits.extend(ending::edits(self.again.contents, gift));
+            edits.extend(ending::edits(self.again.contents, gift, &chain));
         }
         if let Some(took) = request.minutes {
             let (time, doubts) = timed(self.again, &pieces, took)?;

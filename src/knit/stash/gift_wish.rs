@@ -1,4 +1,4 @@
-use super::{Date, GiftPiece, GiftStage, SectionSets};
+use super::{Date, GiftPiece, GiftStage, KnittedIn, SectionSets};
 
 /// Something to knit for someone.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,6 +34,8 @@ pub struct GiftWish {
     pub any_lot: bool,
     /// How far it has come.
     pub stage: GiftStage,
+    /// Of one that is done, what its sections were knitted in, as far as it is known; that which took most first.
+    pub knitted_in: Vec<KnittedIn>,
     /// A new plan leaves alone what is set aside for it.
     pub keep: bool,
     /// Which piece it is of an entry that wishes for many.

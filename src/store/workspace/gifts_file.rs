@@ -15,7 +15,7 @@ use diag::{Code, Diagnostic};
 use knit::body::SizeTable;
 use knit::in_turn::InTurn;
 use knit::stash::{
-    GarmentChoice, GiftStage, GiftWish, LoneSection, SectionSets, merged, section_sets,
+    GarmentChoice, GiftStage, GiftWish, KnittedIn, LoneSection, SectionSets, merged, section_sets,
 };
 
 /// What to knit for whom.
@@ -71,6 +71,10 @@ struct GiftToml {
     /// no more.
     #[schemars(extend("enum" = GiftStage::ALL.map(GiftStage::name)))]
     state: Option<Field<String>>,
+    /// Of a gift that is done, its sections with the yarn they were knitted in and its dye lot, where it is known:
+    /// ["kelp", "B"]; that which took most first. What is to match the gift is knitted in these.
+    #[serde(default)]
+    knitted_in: BTreeMap<Field<String>, Field<Words>>,
     /// A new plan leaves alone what is set aside for it.
     #[serde(default)]
     keep: bool,
@@ -93,6 +97,9 @@ pub(super) struct PieceToml {
     /// How far it has come.
     #[schemars(extend("enum" = GiftStage::ALL.map(GiftStage::name)))]
     pub state: Option<Field<String>>,
+    /// As of a gift.
+    #[serde(default)]
+    pub knitted_in: BTreeMap<Field<String>, Field<Words>>,
     /// A new plan leaves alone what is set aside for it.
     #[serde(default)]
     pub keep: bool,
@@ -121,7 +128,7 @@ pub(super) fn read(reading: &mut Reading<'_>, sizes: &SizeTable) -> Entries<Gift
         let table = entry.get_ref();
         let gift = gift(entry, &mut entries, reading);
         let gifts = if table.is_many() {
-            many::pieces(table, entry.span(), gift, sizes, reading)
+            many::pieces(table, entry.span(), gift, sizes, (&mut entries, reading))
         } else {
             gift.into_iter().collect()
         };
@@ -227,6 +234,7 @@ fn gift(
         matches,
         any_lot: entry.any_lot,
         stage: stage.flatten().unwrap_or_default(),
+        knitted_in: knitted_in(&entry.knitted_in, entries, reading),
         keep: entry.keep,
         piece: None,
         note: entry.note.clone(),
@@ -242,6 +250,39 @@ fn sections(reading: &mut Reading<'_>, field: &Field<Words>) -> SectionSets {
         reading.fault(field, fault);
         SectionSets::new()
     })
+}
+
+/// What sections were knitted in.
+pub(super) fn knitted_in(
+    map: &BTreeMap<Field<String>, Field<Words>>,
+    entries: &mut Entries<GiftWish>,
+    reading: &mut Reading<'_>,
+) -> Vec<KnittedIn> {
+    let mut all = Vec::new();
+    for (section, field) in in_order(map) {
+        let texts = field.get_ref().texts();
+        let said = texts.iter().all(|text| !text.is_empty());
+        let ([yarn] | [yarn, _], true) = (texts.as_slice(), said) else {
+            let fault = "this can't be a yarn and its dye lot";
+            let hint =
+                "write it like `[\"kelp\", \"B\"]`; the yarn alone where the lot isn't known";
+            reading.fault(field, Diagnostic::error(Code::Range, fault).hint(hint));
+            continue;
+        };
+        let word = match field.get_ref() {
+            Words::One(_) => field.span(),
+            Words::Many(all) => all[0].span(),
+        };
+        let (id, span) = ((*yarn).to_owned(), field.span());
+        let kind = LinkKind::KnittedIn;
+        entries.links.push(FileLink { kind, id, span, word, way_out: None });
+        all.push(KnittedIn {
+            section: section.to_owned(),
+            yarn: (*yarn).to_owned(),
+            lot: texts.get(1).map(|lot| (*lot).to_owned()),
+        });
+    }
+    all
 }
 
 /// The gifts that it is to match.

@@ -299,7 +299,8 @@ fn linked(
     unread: &BTreeSet<LinkKind>,
 ) -> Vec<Diagnostic> {
     let none = BTreeSet::new();
-    let anything = |kind| matches!(kind, LinkKind::Wearer | LinkKind::KeptFor);
+    let anything =
+        |kind| matches!(kind, LinkKind::Wearer | LinkKind::KeptFor | LinkKind::KnittedIn);
     let sure = |link: &FileLink| !anything(link.kind) && !unread.contains(&link.kind);
     for link in file.links.into_iter().filter(sure) {
         let ids = known.get(&link.kind).unwrap_or(&none);

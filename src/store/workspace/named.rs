@@ -45,6 +45,7 @@ impl Named {
         kind == self.kind()
             || (self == Named::Person && matches!(kind, LinkKind::Wearer | LinkKind::KeptFor))
             || (self == Named::Gift && kind == LinkKind::KeptFor)
+            || (self == Named::Yarn && kind == LinkKind::KnittedIn)
     }
 }
 

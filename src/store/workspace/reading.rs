@@ -31,13 +31,15 @@ pub(super) enum LinkKind {
     Wearer,
     /// A gift, a person, or anything else in words: nothing is said of one that leads nowhere.
     KeptFor,
+    /// A yarn, while it is known: what was knitted in it stays so without it.
+    KnittedIn,
 }
 
 impl LinkKind {
     /// In a sentence, and where such a thing is described.
     pub const fn words(self) -> (&'static str, &'static str) {
         match self {
-            LinkKind::Yarn => ("yarn", "a yarn is a file yarns/ID.toml"),
+            LinkKind::Yarn | LinkKind::KnittedIn => ("yarn", "a yarn is a file yarns/ID.toml"),
             LinkKind::Remnant => ("remnant", "remnants are in stash.toml"),
             LinkKind::Swatch => ("swatch", "a swatch is a file swatches/ID.toml"),
             LinkKind::Machine => ("machine profile", "profiles of your own are in machines.toml"),

@@ -190,7 +190,7 @@ impl Draft {
         };
         aims::vary(&mut instance, &drafts, &people);
         aims::weigh(&mut instance, scale, aim);
-        let matched = matched::number(contents, &gifts, &drafts, &stash.ids, &mut instance);
+        let matched = matched::number(contents, &gifts, &drafts, &stash.groups, &mut instance);
         Ok(Draft {
             instance,
             scale,

@@ -3,6 +3,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::{PlanRequest, kept};
 use super::decigrams_down;
 use super::kept::keep;
+use super::matched::knitted_lots;
 use knit::gift_plan::Kept;
 use knit::stash::GiftWish;
 use plan::Remnant;
@@ -29,6 +30,11 @@ impl StashDraft {
         on_offer: &[(String, u32)],
     ) -> (StashDraft, Vec<Kept>) {
         let mut stash = StashDraft::free(request);
+        for lot in knitted_lots(request.contents, gifts) {
+            if !stash.groups.contains(&lot) {
+                stash.groups.push(lot);
+            }
+        }
         for (yarn, dg) in on_offer {
             stash.on_offer.insert(stash.groups.len(), *dg);
             stash.groups.push((yarn.clone(), None));

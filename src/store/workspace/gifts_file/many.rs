@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::{GiftToml, PieceToml, options, spanned};
+use super::{Entries, GiftToml, PieceToml, knitted_in, options, spanned};
 use crate::field::Reading;
 use diag::{Code, Diagnostic};
 use knit::body::{SizeId, SizeSelection, SizeTable};
@@ -14,7 +14,7 @@ pub(super) fn pieces(
     span: Range<usize>,
     gift: Option<GiftWish>,
     table: &SizeTable,
-    reading: &mut Reading<'_>,
+    (entries, reading): (&mut Entries<GiftWish>, &mut Reading<'_>),
 ) -> Vec<GiftWish> {
     for_nobody(entry, reading);
     let count = count(entry, span.clone(), reading);
@@ -32,7 +32,7 @@ pub(super) fn pieces(
     for (number, piece) in &entry.pieces {
         match number.get_ref().parse::<usize>().ok().and_then(|n| gifts.get_mut(n.checked_sub(1)?))
         {
-            Some(gift) => say_of_one(gift, piece.get_ref(), reading),
+            Some(gift) => say_of_one(gift, piece.get_ref(), entries, reading),
             None => {
                 let fault = format!("there is no piece {} of {count}", number.get_ref());
                 let fault = Diagnostic::error(Code::Range, fault)
@@ -45,11 +45,19 @@ pub(super) fn pieces(
 }
 
 /// What is so of one piece alone.
-fn say_of_one(gift: &mut GiftWish, piece: &PieceToml, reading: &mut Reading<'_>) {
+fn say_of_one(
+    gift: &mut GiftWish,
+    piece: &PieceToml,
+    entries: &mut Entries<GiftWish>,
+    reading: &mut Reading<'_>,
+) {
     if let Some(field) = &piece.state {
         let stages = GiftStage::ALL.map(GiftStage::name);
         let stage = reading.word(field, "state of a gift", &stages, GiftStage::parse);
         gift.stage = stage.unwrap_or_default();
+    }
+    if !piece.knitted_in.is_empty() {
+        gift.knitted_in = knitted_in(&piece.knitted_in, entries, reading);
     }
     gift.keep |= piece.keep;
     let own = options(&piece.options);
