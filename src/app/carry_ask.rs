@@ -179,7 +179,11 @@ impl CarryAsk {
             let stitches = read(now.stitches, old.stitches.per_ten);
             let rows = read(now.rows, old.rows.per_ten);
             match (stitches, rows) {
-                (Ok(stitches), Ok(rows)) => gauges.push((now.structure, stitches, rows)),
+                (Ok(stitches), Ok(rows)) => {
+                    let both = [(stitches, old.stitches.per_ten), (rows, old.rows.per_ten)];
+                    faults.extend(drifted(now.structure, both));
+                    gauges.push((now.structure, stitches, rows));
+                }
                 (stitches, rows) => {
                     faults.extend(stitches.err().map(units::UnitError::into_diagnostic));
                     faults.extend(rows.err().map(units::UnitError::into_diagnostic));
@@ -188,6 +192,30 @@ impl CarryAsk {
         }
         faults.into_result(gauges)
     }
+}
+
+/// Refuses counts that no work in hand drifts to: one that is counted and one that is told as a share alike.
+fn drifted(
+    structure: Structure,
+    [(stitches, old_stitches), (rows, old_rows)]: [(PerTen, PerTen); 2],
+) -> Option<Diagnostic> {
+    let drift = |now: PerTen, old: PerTen| (now.per_10_cm() / old.per_10_cm() - 1.0).abs();
+    let most = drift(stitches, old_stitches).max(drift(rows, old_rows));
+    // What is told as a share comes out beside it by rounding.
+    (most > MOST_DRIFT + 1e-9).then(|| {
+        let counts = |stitches: PerTen, rows: PerTen| {
+            format!("{:.1} x {:.1}", stitches.per_10_cm(), rows.per_10_cm())
+        };
+        let fault = format!(
+            "{structure} at {} to 10 cm is {:.0} % off the swatch's {}",
+            counts(stitches, rows),
+            100.0 * most,
+            counts(old_stitches, old_rows)
+        );
+        Diagnostic::error(Code::GaugeNow, fault).hint(
+            "count again over 10 cm; in another yarn or at another dial begin anew, with a swatch of it",
+        )
+    })
 }
 
 impl Now {

@@ -106,7 +106,11 @@ fn asked(contents: &Contents, records: &[FinishedPiece], judged: &Judged) -> Opt
     let place = line_of(contents, entry).map_or_else(String::new, |place| format!(" ({place})"));
     let (fault, hint) = match judged.expected {
         Some(minutes) => (
-            format!("{piece} took {:.0} minutes, where {minutes:.0} were expected", judged.taken),
+            format!(
+                "{piece} took {:.0} minutes, and half of such pieces take {} than {minutes:.0}",
+                judged.taken,
+                if judged.taken < minutes { "more" } else { "less" }
+            ),
             format!(
                 "nothing is learnt of it; correct `minutes` in records.toml{place} if it is a slip, or write \
                  `sure = [\"minutes\"]` beside them"

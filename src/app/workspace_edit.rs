@@ -359,7 +359,16 @@ impl WorkspaceEdit {
             let name = "swatch".to_owned();
             let top = Edit::Set { path: path.clone(), fields: top };
             Ok((vec![top, Edit::Append { path, name, fields }], ()))
-        })
+        })?;
+        self.doubt_swatches(id);
+        Ok(())
+    }
+
+    /// Tells what is odd about the swatches just measured: now the tape is at hand.
+    fn doubt_swatches(&mut self, id: &str) {
+        let seen = self.folder.read().ok();
+        let swatches = seen.as_ref().and_then(|seen| seen.contents.swatches.get(id));
+        self.warnings.extend(swatches.into_iter().flat_map(|own| own.warnings.iter().cloned()));
     }
 
     /// Makes a file of swatches, or gives the one called `old` what is known now, and perhaps another id: its
@@ -403,7 +412,9 @@ impl WorkspaceEdit {
                 }
             }
             Ok((edits, ()))
-        })
+        })?;
+        self.doubt_swatches(id);
+        Ok(())
     }
 
     /// Sets keys of the settings.

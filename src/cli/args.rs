@@ -199,7 +199,7 @@ Examples:
         #[command(subcommand)]
         command: KnittersCommand,
     },
-    /// Keep what is to be knitted for whom: add, list, change, remove, begin, end
+    /// Keep what is to be knitted for whom: add, list, change, remove, begin, done
     #[command(after_help = "Example:\n  oddments gifts add --person Tamsin --garment tam")]
     Gifts {
         #[command(subcommand)]

@@ -266,6 +266,12 @@ fn no_such<'a>(what: &str, id: &str, known: impl Iterator<Item = &'a str>) -> Di
 pub(super) fn yarn(command: &YarnCommand, output: &mut Output) -> Done {
     match command {
         YarnCommand::Add { id, yarn, workspace } => {
+            if yarn.colours.is_empty() {
+                let fault = "a yarn has a colour, and none is given";
+                return Err(Diagnostic::error(Code::Usage, fault)
+                    .hint(format!("add `--colour \"{id} #5b6770\"`: a name for it and its shade"))
+                    .into());
+            }
             let fields = yarn_keys(yarn)?.0;
             change(workspace, output, |edit| {
                 edit.add_yarn(id, fields)?;

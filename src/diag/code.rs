@@ -274,7 +274,7 @@ codes! {
         NothingToKnit = "nothing-to-knit", Input,
             "A row is to be knitted with no needle in working position.";
         Occupied = "occupied", Conflict, "A workspace is to be made in a folder that is not empty.";
-        OddGauge = "odd-gauge", Input, "A plain swatch has an unusual number of rows to a stitch.";
+        OddGauge = "odd-gauge", Input, "A swatch measures oddly: rows to a stitch, or one reading far from the others.";
         OddPitch = "odd-pitch", Input, "A swatch's stitches are unusual on needles so far apart.";
         OddWeight = "odd-weight", Input,
             "A swatch's weight does not fit its stitches and its yarn.";
@@ -305,7 +305,7 @@ codes! {
             "An outline to shape along is no outline, or beyond anything that is knitted.";
         Outside = "outside", Input, "A file of the workspace is a link that leads out of it.";
         Overdrawn = "overdrawn", Input, "More of a remnant is reserved than it weighs.";
-        Overdue = "overdue", Input, "A gift's day has passed.";
+        Overdue = "overdue", Input, "A gift's day has come or passed.";
         Paper = "paper", Input, "There is no paper of that name.";
         Pdf = "pdf", Inside, "The PDF of a sheet can't be made.";
         Picture = "picture", Input, "There is no picture of that name.";

@@ -49,13 +49,17 @@ pub fn diagnostics(plan: &GiftPlan) -> Diagnostics {
                 };
                 told.extend(faults.iter().map(told_of));
             }
-            PlanWarning::Overdue { gift, due } => told.push(
-                Diagnostic::warning(Code::Overdue, format!("`{gift}` was due on {due}"))
+            PlanWarning::Overdue { gift, due, today } => {
+                let told_of = match today {
+                    true => format!("`{gift}` is due today"),
+                    false => format!("`{gift}` was due on {due}"),
+                };
+                told.push(Diagnostic::warning(Code::Overdue, told_of)
                     .hint(
                         "it is planned as early as gifts that matter as much and have a day to come let \
                          it: give it a new day",
-                    ),
-            ),
+                    ));
+            }
         }
     }
     told.extend(plan.unmet.iter().map(unmet));

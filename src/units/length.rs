@@ -231,6 +231,26 @@ mod tests {
     }
 
     #[test]
+    fn fractions_are_read_as_scales_and_phones_write_them() {
+        let inches = |text: &str| text.parse::<Length>().map(|length| length.mm() / 25.4);
+        for (text, read) in [
+            ("1 1/2 in", 1.5),
+            ("1½ in", 1.5),
+            ("1 ½ in", 1.5),
+            ("½in", 0.5),
+            ("10⅜ in", 10.375),
+            ("2⅔ in", 2.0 + 2.0 / 3.0),
+        ] {
+            assert!(inches(text).is_ok_and(|own| (own - read).abs() < 1e-9), "{text}");
+        }
+        for wrong in ["1.5½ in", "½½ in", "1½", "-½ in"] {
+            assert!(inches(wrong).is_err(), "{wrong}");
+        }
+        assert_eq!(crate::readings("10½ in 10¾ in").expect("two").len(), 2);
+        assert_eq!(crate::with_unit("1½", "oz"), "1½ oz");
+    }
+
+    #[test]
     fn what_is_printed_reads_back() {
         for eighths in 0..400 {
             let inches = f64::from(eighths) / 8.0;

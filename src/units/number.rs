@@ -159,6 +159,12 @@ pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {
     let whole_end = number_end(text);
     let whole = &text[..whole_end];
     let rest = text[whole_end..].trim_start();
+    if let Some((part, rest)) = one_sign(rest)
+        && (whole.is_empty() || is_whole(whole))
+    {
+        let whole = if whole.is_empty() { 0.0 } else { number(whole)? };
+        return Ok((whole + part, rest.trim_start()));
+    }
     if whole.is_empty() {
         // A typed hyphen or a pasted minus sign.
         let hint = if text.starts_with(['-', '\u{2212}']) {
@@ -194,6 +200,24 @@ pub(super) fn leading_number(text: &str) -> Result<(f64, &str), UnitError> {
         return Ok((value / under, after[under_end..].trim_start()));
     }
     Ok((value, rest))
+}
+
+/// A fraction written as one sign at the beginning, as phones make of "1/2", and what is behind it.
+fn one_sign(text: &str) -> Option<(f64, &str)> {
+    let mut letters = text.chars();
+    let (over, under) = match letters.next()? {
+        '½' => (1, 2),
+        '⅓' => (1, 3),
+        '⅔' => (2, 3),
+        '¼' => (1, 4),
+        '¾' => (3, 4),
+        '⅛' => (1, 8),
+        '⅜' => (3, 8),
+        '⅝' => (5, 8),
+        '⅞' => (7, 8),
+        _ => return None,
+    };
+    Some((f64::from(over) / f64::from(under), letters.as_str()))
 }
 
 /// Where the number at the beginning ends: digits, points, and commas with a digit behind them.

@@ -165,7 +165,8 @@ struct SwatchView {
     unit: &'static str,
     title: String,
     moved: Vec<MovedView>,
-    demo: bool,
+    /// What stands in until readings are typed.
+    stands_in: Option<String>,
     share: String,
     grade: String,
 }
@@ -227,7 +228,7 @@ impl SwatchView {
             unit: unit.symbol(),
             title: String::new(),
             moved: Vec::new(),
-            demo: ask.swatch.is_none(),
+            stands_in: None,
             share: format!("/swatch?{}", ask.query()),
             grade: format!("/grade?{}", Ask { sizes: None, ..ask.clone() }.query()),
         };
@@ -239,6 +240,7 @@ impl SwatchView {
                 return view;
             }
         };
+        view.stands_in = ask.swatch.is_none().then(|| file.name.clone());
         let mut warnings = file.warnings.clone();
         warnings.extend(file.set.suits(machine));
         view.faults = views(&warnings);

@@ -17,6 +17,7 @@ mod decisions;
 mod demo;
 mod desk;
 mod docs;
+mod doubts;
 mod drawings;
 mod edited_files;
 mod entry_pages;

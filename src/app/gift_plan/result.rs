@@ -172,6 +172,7 @@ impl Back<'_> {
             cautions: option.cautions.clone(),
             change: None,
         }
+        .with_yarn_minded()
     }
 
     fn section(&self, option: &DraftOption, index: usize, chunks: &[Chunk]) -> PlannedSection {

@@ -65,7 +65,8 @@ pub fn made_to_measure(
     Ok(Body { id: SizeId::from_label(label), label: label.to_owned(), values })
 }
 
-fn implausible(table: &SizeTable, measure: &Measure, mm: f64) -> Option<Diagnostic> {
+/// Says so where a measure is far from any in the table, with the slip of the unit that it may be.
+pub fn implausible(table: &SizeTable, measure: &Measure, mm: f64) -> Option<Diagnostic> {
     let (least, most) = table.range(measure.name())?;
     if (least * 0.5..=most * 1.6).contains(&mm) {
         return None;

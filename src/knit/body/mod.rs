@@ -22,7 +22,7 @@ mod stage;
 
 pub use body::{Basis, Body, BodyValue};
 pub use body_part::BodyPart;
-pub use made_to_measure::made_to_measure;
+pub use made_to_measure::{implausible, made_to_measure};
 pub use measure::{Measure, MeasureSpec};
 pub use measures::{Measures, OwnMeasure};
 pub use regression::{Companion, FillRule, Fit, Regression};

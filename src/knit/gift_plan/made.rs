@@ -1,3 +1,5 @@
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::Change;
 use crate::estimate::{Minutes, Need};
 use crate::stash::Date;
@@ -45,6 +47,25 @@ pub struct PlannedGift {
 }
 
 impl PlannedGift {
+    /// What is to be minded where remnants are joined of which nobody knows whether they are of one dye lot
+    /// (common practice, no source).
+    const LOTS_UNKNOWN: &str = "Dye lots: of remnants of this yarn none is noted. Compare them in daylight before \
+        you join them: two lots of a shade may differ to the eye.";
+
+    /// The same with what is to be minded of its yarn.
+    #[must_use]
+    pub fn with_yarn_minded(mut self) -> PlannedGift {
+        let mut unknown: BTreeMap<&str, BTreeSet<&str>> = BTreeMap::new();
+        for section in self.sections.iter().filter(|section| section.lot.is_none()) {
+            let remnants = section.chunks.iter().map(|(remnant, _)| remnant.as_str());
+            unknown.entry(&section.yarn).or_default().extend(remnants);
+        }
+        if unknown.values().any(|remnants| remnants.len() > 1) {
+            self.cautions.push(PlannedGift::LOTS_UNKNOWN.to_owned());
+        }
+        self
+    }
+
     /// The size as people read it: "Women M, length 126 cm".
     pub fn size_told(&self) -> String {
         match &self.scaled {

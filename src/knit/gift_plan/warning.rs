@@ -21,12 +21,14 @@ pub enum PlanWarning {
         /// What it names.
         faults: Diagnostics,
     },
-    /// The day of a gift is past.
+    /// The day of a gift has come or is past.
     Overdue {
         /// Id of the gift.
         gift: String,
         /// The day it was wanted by.
         due: Date,
+        /// It is this very day.
+        today: bool,
     },
 }
 

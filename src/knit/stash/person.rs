@@ -51,10 +51,22 @@ impl Person {
         care: Option<Care>,
     ) -> Vec<String> {
         let mut why = Vec::new();
-        for fibre in &self.avoids_fibres {
-            if fibres.is_some_and(|blend| blend.has(*fibre)) {
-                why.push(format!("{} avoids {fibre}", self.name));
+        match fibres {
+            Some(blend) => {
+                let avoided = self.avoids_fibres.iter().filter(|fibre| blend.has(**fibre));
+                why.extend(avoided.map(|fibre| format!("{} avoids {fibre}", self.name)));
             }
+            // It may itch, or worse, whoever doesn't know what it is made of.
+            None if !self.avoids_fibres.is_empty() => {
+                let avoided: Vec<String> =
+                    self.avoids_fibres.iter().map(ToString::to_string).collect();
+                why.push(format!(
+                    "{} avoids {}, and nothing is said of this one's fibres",
+                    self.name,
+                    avoided.join(" and ")
+                ));
+            }
+            None => {}
         }
         let baby = group == Some(SizeGroup::Babies);
         if baby && care.is_none_or(|care| care.effort() != WashEffort::Machine) {
@@ -64,10 +76,13 @@ impl Person {
                          one's care"
                     .to_owned(),
             });
-        } else if let (Some(most), Some(care)) = (self.wash, care)
-            && care.effort() > most
-        {
-            why.push(format!("{} washes by {} at most, not `{care}`", self.name, most.name()));
+        } else if let Some(most) = self.wash.filter(|most| *most < WashEffort::DryClean) {
+            let washes = format!("{} washes by {} at most", self.name, most.name());
+            match care {
+                Some(care) if care.effort() > most => why.push(format!("{washes}, not `{care}`")),
+                None => why.push(format!("{washes}, and nothing is said of this one's care")),
+                Some(_) => {}
+            }
         }
         why
     }
@@ -95,17 +110,36 @@ mod tests {
     fn fibres_and_washing_are_minded() {
         let person = someone();
         let itchy: Blend = "60 % mohair, 40 % silk".parse().expect("a blend");
-        assert_eq!(person.objections(None, Some(&itchy), None).len(), 1);
-        assert_eq!(person.objections(None, None, Some(Care::Hand)).len(), 0);
+        let soft: Blend = "100 % silk".parse().expect("a blend");
+        let hand = Some(Care::Hand);
+        assert_eq!(person.objections(None, Some(&itchy), hand), ["Tamsin avoids mohair"]);
+        assert_eq!(person.objections(None, Some(&soft), hand).len(), 0);
         assert_eq!(person.objections(None, Some(&itchy), Some(Care::DryClean)).len(), 2);
+    }
+
+    #[test]
+    fn what_nobody_knows_of_a_yarn_counts_against_it_for_whoever_minds() {
+        let unknown = someone().objections(None, None, None);
+        assert_eq!(
+            unknown,
+            [
+                "Tamsin avoids mohair, and nothing is said of this one's fibres",
+                "Tamsin washes by hand at most, and nothing is said of this one's care",
+            ]
+        );
+        let easy = Person { avoids_fibres: Vec::new(), wash: None, ..someone() };
+        assert_eq!(easy.objections(None, None, None).len(), 0);
+        let dry = Person { wash: Some(WashEffort::DryClean), ..easy };
+        assert_eq!(dry.objections(None, None, None).len(), 0);
     }
 
     #[test]
     fn a_baby_needs_yarn_that_is_known_to_wash_in_the_machine() {
         let person = someone();
         let baby = Some(SizeGroup::Babies);
-        assert!(person.objections(baby, None, Some(Care::Machine(30))).is_empty());
-        assert_eq!(person.objections(baby, None, Some(Care::Hand)).len(), 1);
-        assert_eq!(person.objections(baby, None, None).len(), 1);
+        let soft: Blend = "100 % silk".parse().expect("a blend");
+        assert!(person.objections(baby, Some(&soft), Some(Care::Machine(30))).is_empty());
+        assert_eq!(person.objections(baby, Some(&soft), Some(Care::Hand)).len(), 1);
+        assert_eq!(person.objections(baby, Some(&soft), None).len(), 1);
     }
 }

@@ -100,10 +100,24 @@ impl Gauge {
             .iter()
             .flat_map(|other| [&other.stitches, &other.rows])
             .map(|readings| readings.over_mm.as_slice())
+            // A slip of the tape says nothing of how the others scatter.
+            .filter(|readings| odd_one(readings).is_none())
             .collect();
         let stitches = counted(&swatch.stitches, "stitches", &others).map_err(about)?;
         let rows = counted(&swatch.rows, "rows", &others).map_err(about)?;
         let mut warnings = Diagnostics::new();
+        for (readings, what) in [(&swatch.stitches, "stitches"), (&swatch.rows, "rows")] {
+            if let Some((odd, usual)) = odd_one(&readings.over_mm) {
+                let told = format!(
+                    "one reading of {} {what} stands apart: {:.1} cm, and the others are about {:.1} cm",
+                    readings.count,
+                    odd / 10.0,
+                    usual / 10.0
+                );
+                let hint = "measure that one again: a slip of the tape is no gauge";
+                warnings.push(about(Diagnostic::warning(Code::OddGauge, told).hint(hint)));
+            }
+        }
         let ratio = rows.per_ten.per_10_cm() / stitches.per_ten.per_10_cm();
         if swatch.structure == Structure::Plain && !ROW_STITCH_RATIO.contains(&ratio) {
             warnings.push(about(
@@ -136,8 +150,23 @@ impl Gauge {
 /// 1.54).
 const ROW_STITCH_RATIO: std::ops::RangeInclusive<f64> = 1.2..=1.6;
 
+/// Readings of one thing that differ by more are no scatter of a tape laid anew (practice: some 2 %).
+const APART: f64 = 0.08;
+
+/// The reading that is farthest from the others where it is too far, and the middle of those, in mm.
+fn odd_one(over_mm: &[f64]) -> Option<(f64, f64)> {
+    let mut sorted = over_mm.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let [least, .., most] = sorted.as_slice() else { return None };
+    let middle = |rest: &[f64]| f64::midpoint(rest[(rest.len() - 1) / 2], rest[rest.len() / 2]);
+    let (low, high) = (middle(&sorted[1..]), middle(&sorted[..sorted.len() - 1]));
+    let (down, up) = (1.0 - least / low, most / high - 1.0);
+    let (odd, usual) = if down > up { (*least, low) } else { (*most, high) };
+    (down.max(up) > APART).then_some((odd, usual))
+}
+
 /// Mean count per 10 cm over the readings, and its error: see [`Pitch::from_readings`]. `others` hold
-/// these readings too.
+/// these readings too, but for odd ones.
 fn counted(readings: &Readings, what: &str, others: &[&[f64]]) -> Result<Counted, Diagnostic> {
     if readings.count == 0 || readings.over_mm.is_empty() {
         return Err(Diagnostic::error(Code::NoReadings, format!("no {what} were counted"))

@@ -57,6 +57,25 @@ mod tests {
     }
 
     #[test]
+    fn a_slip_of_the_tape_is_named_and_leaves_the_other_direction_alone() {
+        let error = |widths: &[f64]| {
+            let heights = [150.0, 151.0, 149.0];
+            let (set, odd) = set(&[swatch(Structure::Plain, widths, &heights)]).expect("ok");
+            let told: Vec<String> = odd.iter().map(|fault| fault.message.clone()).collect();
+            (set.plain().rows.half_width(), told)
+        };
+        let (steady, none) = error(&[143.0, 142.0, 143.0]);
+        assert_eq!(none, [""; 0]);
+        for (slip, said) in [(163.0, "16.3 cm"), (412.0, "41.2 cm"), (120.0, "12.0 cm")] {
+            let (rows, told) = error(&[143.0, slip, 143.0]);
+            assert!(rows < 1.5 * steady, "{slip}: {rows} beside {steady}");
+            assert!(told[0].contains(said) && told[0].contains("14.3 cm"), "{told:?}");
+        }
+        // Of two nobody can say which it is: either may be told.
+        assert_eq!(error(&[143.0, 163.0]).1.len(), 1);
+    }
+
+    #[test]
     fn odd_ratios_warn_and_every_fault_is_gathered() {
         let (_, warnings) = set(&[swatch(Structure::Plain, &[142.0], &[250.0])]).expect("ok");
         assert_eq!(warnings.iter().map(|w| w.code.as_str()).collect::<Vec<_>>(), ["odd-gauge"]);

@@ -90,7 +90,7 @@ fn loaded(
         yarns: loading.yarns(),
         remnants: loading.entries("stash.toml", Some(LinkKind::Remnant), stash_file::read),
         people: loading.entries("people.toml", Some(LinkKind::Person), |reading| {
-            people_file::read(reading, &measures)
+            people_file::read(reading, &measures, &sizes)
         }),
         knitters: loading.entries("knitters.toml", Some(LinkKind::Knitter), knitters_file::read),
         gifts: loading.entries("gifts.toml", Some(LinkKind::Gift), |reading| {

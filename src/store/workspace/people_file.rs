@@ -10,8 +10,8 @@ use toml::de::{DeTable, DeValue};
 use super::reading::{Entries, LinkKind, check_unique, colours, name, spanned};
 use crate::field::{Field, Reading};
 use crate::shape;
-use diag::{Code, Diagnostic};
-use knit::body::{Measures, SizeId};
+use diag::{Code, Diagnostic, Severity};
+use knit::body::{Measures, SizeId, SizeTable, implausible};
 use knit::stash::{Person, WashEffort};
 use units::Length;
 
@@ -117,8 +117,12 @@ fn move_measures(known: &Measures, root: &mut DeTable<'_>) {
     }
 }
 
-/// `known` are the measures that may be given.
-pub(super) fn read(reading: &mut Reading<'_>, known: &Measures) -> Entries<Person> {
+/// `known` are the measures that may be given; what is far from any of `sizes` is warned of.
+pub(super) fn read(
+    reading: &mut Reading<'_>,
+    known: &Measures,
+    sizes: &SizeTable,
+) -> Entries<Person> {
     let mut entries = Entries::default();
     let parsed: Option<PeopleToml> =
         shape::read_open(&schema(known), reading, |root| move_measures(known, root));
@@ -129,11 +133,26 @@ pub(super) fn read(reading: &mut Reading<'_>, known: &Measures) -> Entries<Perso
         let told = reading.faults.iter().count();
         let person = person(entry, known, &mut entries, reading);
         // A person with a fault of their own is known, but not to be reckoned with.
-        if reading.faults.iter().count() == told {
-            entries.sound.extend(person);
+        if reading.faults.iter().count() == told
+            && let Some(person) = person
+        {
+            doubt(entry, &person, sizes, reading);
+            entries.sound.push(person);
         }
     }
     entries
+}
+
+/// A slip of the tape or of its unit is told while the knitter remembers: it is refused only where
+/// something is knitted by it.
+fn doubt(entry: &Field<PersonToml>, person: &Person, sizes: &SizeTable, reading: &mut Reading<'_>) {
+    for (measure, length) in &person.measures {
+        let fields = entry.get_ref().measures.iter();
+        let field = fields.clone().find(|(key, _)| key.get_ref() == measure.name());
+        if let (Some(fault), Some((_, field))) = (implausible(sizes, measure, length.mm()), field) {
+            reading.fault(field, Diagnostic { severity: Severity::Warning, ..fault });
+        }
+    }
 }
 
 fn person(

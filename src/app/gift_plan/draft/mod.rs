@@ -151,7 +151,7 @@ impl Draft {
         let weighed = &contents.settings.weights;
         let aim = request.aim().unwrap_or_default().weighed(weighed);
         let scale = Scale::of(weighed, &aim, extent(&gifts, &stash, &rules));
-        warnings.extend(overdue(&gifts, &due));
+        warnings.extend(overdue(&gifts, &due, request.today));
         let (setups, stash_of, plugins) = (&setups, &stash, &plugins);
         let of_gift = |nth, wish| OfGift {
             request,
@@ -232,10 +232,10 @@ fn unknown_names<'a>(
     gifts.iter().filter_map(of_gift).collect()
 }
 
-fn overdue(gifts: &[&GiftWish], due: &[Date]) -> Vec<PlanWarning> {
+fn overdue(gifts: &[&GiftWish], due: &[Date], today: Date) -> Vec<PlanWarning> {
     let past = |gift: &&GiftWish| {
         let day = gift.due.filter(|day| !due.contains(day))?;
-        Some(PlanWarning::Overdue { gift: gift.id.clone(), due: day })
+        Some(PlanWarning::Overdue { gift: gift.id.clone(), due: day, today: day == today })
     };
     gifts.iter().filter_map(past).collect()
 }
