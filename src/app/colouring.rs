@@ -1,8 +1,12 @@
+use std::collections::BTreeMap;
+
 use super::YarnRequest;
 use super::yarn_request::{ball_of, sectioned};
 use diag::{Code, Diagnostic, Diagnostics};
 use knit::colouring::{Coloured, Feed, WoundOff, match_pair};
 use knit::size_run::{Made, SizeResult, SizeRun};
+use knit::stash::Yarn;
+use knit::swatch::SwatchSet;
 use knit::thread::{Ball, Supply, YarnPath};
 use report::ColourNote;
 use units::{Length, UnitError, YarnCount};
@@ -11,6 +15,14 @@ use units::{Length, UnitError, YarnCount};
 const DEMO_YARN: &str = "shoreline";
 /// Balls of a garment.
 const MOST_BALLS: usize = 200;
+
+/// The yarn of a workspace that is shown where none is named: that of the swatch, where no other is knitted at
+/// it. `None`: the demo yarn stands in.
+pub fn usual_yarn<'y>(known: &'y BTreeMap<String, Yarn>, set: &SwatchSet) -> Option<&'y Yarn> {
+    let own = known.get(set.yarn_id().as_ref())?;
+    let shares = |other: &&Yarn| other.swatches.iter().any(|id| own.swatches.contains(id));
+    (known.values().filter(shares).count() == 1).then_some(own)
+}
 
 /// Which balls a garment is knitted from.
 #[derive(Clone, Debug)]
@@ -59,11 +71,17 @@ impl Colouring {
             }
         }
         if colouring.common.is_empty() {
-            colouring.stands_in = true;
-            let mut about_demo = Diagnostics::new();
-            let demo =
-                ball_of(DEMO_YARN, &YarnRequest::default(), run.swatches.yarn, &mut about_demo)?;
-            colouring.common.push(demo);
+            let own = usual_yarn(&request.known, &run.swatches);
+            colouring.stands_in = own.is_none();
+            let mut untold = Diagnostics::new();
+            let ball = match own {
+                Some(yarn) => ball_of(&yarn.id, request, run.swatches.yarn, &mut untold)?,
+                None => {
+                    let demo = YarnRequest::default();
+                    ball_of(DEMO_YARN, &demo, run.swatches.yarn, &mut untold)?
+                }
+            };
+            colouring.common.push(ball);
         }
         for text in &request.starts {
             faults.extend(colouring.begin(text, run).err());

@@ -57,7 +57,7 @@ pub use ask_query::{Pairs, pairs};
 pub use batch::{BatchLine, LONGEST_LINE, LineNumbers, LineSplitter, RawLine};
 pub use carry_ask::{At, CarryAsk, CarryKeys, MOST_EXTRA_ROWS, Now as GaugeNow, NowCount};
 pub use colour_search::{Alternative, MOST_ALTERNATIVES, Search, SearchRequest, Vary};
-pub use colouring::{ColouredSize, Colouring, only_size};
+pub use colouring::{ColouredSize, Colouring, only_size, usual_yarn};
 pub use counted::{COUNTED, CountedPiece};
 pub use desk::{Asked, Desk, Names, Prepared};
 pub use dial::dial_for;

@@ -1,7 +1,7 @@
 //! The form that asks for a run, made of what garments, machines and size tables say.
 
 use super::state::Shared;
-use app::{Ask, Pairs, STRUCTURES};
+use app::{Ask, Pairs, STRUCTURES, usual_yarn};
 use knit::body::SizeGroup;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
@@ -145,6 +145,8 @@ pub struct AskForm {
     pub known_swatches: Vec<Choice>,
     /// Yarns to see the stripes in: of the workspace, else of the demo.
     pub balls: Vec<Choice>,
+    /// The yarn that is shown where none is chosen.
+    pub usual_ball: String,
     pub start: String,
     /// Along the colours of the yarn, as far as they come again.
     pub start_slider: Option<Slider>,
@@ -220,6 +222,7 @@ impl AskForm {
             swatches: swatch_fields(ask),
             known_swatches: known_swatches(shared, ask),
             balls: ball_choices(shared, ask.balls.first().map(String::as_str)),
+            usual_ball: usual_ball(shared, ask),
             start: ask.starts.first().cloned().unwrap_or_default(),
             start_slider: None,
             matched: ask.matched,
@@ -357,6 +360,14 @@ fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
         chosen: ask.swatch_id.as_ref() == Some(id),
     };
     now.workspace.contents.swatches.iter().map(of).collect()
+}
+
+/// What is shown where no yarn is chosen.
+fn usual_ball(shared: &Shared, ask: &Ask) -> String {
+    let known = shared.yarns(ask).known;
+    let found = shared.swatch(ask).ok();
+    let own = found.and_then(|(file, _)| usual_yarn(&known, &file.set));
+    own.map_or_else(|| "Shoreline of the demo".to_owned(), |yarn| yarn.name.clone())
 }
 
 /// One ball is chosen from the list; what else is asked for stays in the address.

@@ -132,3 +132,48 @@ fn a_gift_due_today_is_not_called_past() {
     assert!(told("2026-10-01").contains("`hat` is due today"), "{}", told("2026-10-01"));
     assert!(told("2026-10-02").contains("`hat` was due on 2026-10-01"), "{}", told("2026-10-02"));
 }
+
+#[test]
+fn pictures_are_in_the_yarn_of_the_swatch_where_it_is_the_only_one() {
+    let demo = Demo::empty();
+    good(
+        &demo,
+        &[
+            "swatch",
+            "add",
+            "mine",
+            "--yarn",
+            "400 m/100 g",
+            "--structure",
+            "plain",
+            "--stitches",
+            "40",
+            "--widths",
+            "14.3 cm",
+            "--rows",
+            "60",
+            "--heights",
+            "15.0 cm",
+            "--machine",
+            "standard",
+        ],
+    );
+    let yarn = |id: &str, shade: &str| {
+        let add =
+            ["yarn", "add", id, "--yarn", "400 m/100 g", "--colour", shade, "--swatch", "mine"];
+        good(&demo, &add);
+    };
+    let picture = || {
+        good(
+            &demo,
+            &["pattern", "hat", "--sizes", "women-m", "--format", "svg", "--picture", "stripes"],
+        )
+        .out
+    };
+    yarn("slate", "slate #123456");
+    let own = picture();
+    assert!(own.contains("#123456"), "the swatch's yarn");
+    yarn("dulse", "dulse #654321");
+    let either = picture();
+    assert!(!either.contains("#123456") && !either.contains("#654321"), "the demo yarn stands in");
+}
