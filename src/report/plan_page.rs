@@ -111,6 +111,10 @@ impl Written<'_> {
         for (name, gift) in group_words::left_out(plan) {
             text.push_str(&left_out_lines(&name, gift));
         }
+        let unexplained = |gift: &LeftOut| reasons(gift).is_empty() && ways_in(gift).is_empty();
+        if plan.left_out.iter().any(unexplained) {
+            text.push_str("\n`oddments plan --explain` says of each why.\n");
+        }
         let late = plan_words::not_in_time(plan);
         if !late.is_empty() {
             text.push_str(&heading("Too few hours", markdown));

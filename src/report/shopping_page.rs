@@ -81,11 +81,12 @@ fn page(list: &ShoppingList, format: Format) -> String {
 pub fn shopping_lines(list: &ShoppingList) -> Vec<String> {
     let nothing = || "Nothing: what can be made is made from the stash.".to_owned();
     let all = list.plan.gifts.len() + list.plan.left_out.len();
-    let mut lines = vec![
-        if list.rows.is_empty() { nothing() } else { total(list) },
-        goodness(list),
-        format!("{} of {all} gifts are then made.", list.plan.gifts.len()),
-    ];
+    let mut lines = vec![if list.rows.is_empty() { nothing() } else { total(list) }];
+    // Of no ball at all it needs no saying that fewer won't do.
+    if !list.rows.is_empty() || !list.proven {
+        lines.push(goodness(list));
+    }
+    lines.push(format!("{} of {all} gifts are then made.", list.plan.gifts.len()));
     if !list.possible.is_empty() {
         lines.push(format!("Possible by it: {}.", list.possible.join(", ")));
     }

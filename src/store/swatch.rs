@@ -1,3 +1,5 @@
+use std::path::Path;
+
 use schemars::JsonSchema;
 use serde::Deserialize;
 
@@ -72,7 +74,8 @@ pub(super) fn read_swatches(
     let yarn = parsed.yarn.as_ref().and_then(|f| reading.quantity::<YarnCount>(f));
     let swatches: Vec<Option<Swatch>> =
         parsed.swatch.iter().map(|entry| swatch(entry, reading)).collect();
-    let name = parsed.name.filter(|n| !n.trim().is_empty()).unwrap_or_else(|| file.to_owned());
+    let stem = Path::new(file).file_stem().and_then(|stem| stem.to_str()).unwrap_or(file);
+    let name = parsed.name.filter(|n| !n.trim().is_empty()).unwrap_or_else(|| stem.to_owned());
     let (Some(yarn), Some(swatches)) = (yarn, swatches.into_iter().collect::<Option<Vec<_>>>())
     else {
         return (None, parsed.machine);

@@ -114,7 +114,7 @@ pub(super) fn read_yarn(reading: &mut Reading<'_>) -> (Option<Yarn>, Vec<Field<S
     let id = stem.unwrap_or_default().to_owned();
     let name = parsed.name.filter(|n| !n.trim().is_empty());
     let yarn = count.zip(colours).map(|(count, colours)| Yarn {
-        name: name.unwrap_or_else(|| reading.file.to_owned()),
+        name: name.unwrap_or_else(|| id.clone()),
         id,
         count,
         colours,

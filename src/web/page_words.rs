@@ -39,6 +39,8 @@ pub(super) fn for_page(hint: &str) -> Option<String> {
         }
         let (_, page) = PAGES.iter().find(|(command, _)| part.starts_with(command))?;
         told.push_str(page);
+        // Two commands may be of one page.
+        told = told.replace(&format!("{page} or {page}"), page);
     }
     Some(told).filter(|told| !told.contains(" --"))
 }
@@ -61,6 +63,10 @@ mod tests {
             Some("knit a swatch of it and name it with the page Swatch")
         );
         assert_eq!(told("`--free` frees it; `--keep-yarn` leaves it set aside"), None);
+        assert_eq!(
+            told("`oddments gifts free a` or `oddments gifts free b`").as_deref(),
+            Some("the page Wishes")
+        );
         assert_eq!(told("start it in one, or with --workspace FOLDER"), None);
         assert_eq!(told("`oddments serve` does it"), None);
     }

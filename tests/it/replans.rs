@@ -358,7 +358,7 @@ fn gifts_that_are_to_match_are_of_one_lot() {
     let other = if took == "kelp-2" { "kelp-3" } else { "kelp-2" };
     good(&demo, &["stash", "change", other, "--weight", "12 g"]);
     let ran = demo.run(&["plan", "--today", "2026-09-01", "--work", "20", "--explain"]);
-    let told = "it is to match one, and too little is left of yarns/kelp.toml, lot B";
+    let told = "it is to match one, and too little is left of kelp, lot B";
     assert!(ran.out.contains(told), "{}{}", ran.out, ran.err);
     let ran = demo.run(&["gifts", "remove", "one", "--and-reservations"]);
     assert!(ran.code != Some(0) && ran.err.contains("change two --match"), "{}", ran.err);
@@ -391,14 +391,14 @@ fn a_gift_that_is_done_still_binds_what_is_to_match_it() {
         assert_eq!(ran.code, Some(0), "{}", ran.err);
         ran.out
     };
-    let short = "it is to match one, and too little is left of yarns/kelp.toml, lot B";
+    let short = "it is to match one, and too little is left of kelp, lot B";
     assert!(told().contains(short), "{}", told());
     good(&demo, &["stash", "remove", "kelp-2"]);
     assert!(told().contains(short), "{}", told());
     // The yarn's new name is its name there too.
     good(&demo, &["yarn", "change", "kelp", "--new-id", "oarweed"]);
     assert_eq!(knitted_in(), Some(noted.replace("kelp", "oarweed")));
-    assert!(told().contains("is left of yarns/oarweed.toml, lot B"), "{}", told());
+    assert!(told().contains("is left of oarweed, lot B"), "{}", told());
     // Wished for again it is of nothing.
     good(&demo, &["gifts", "wish", "one"]);
     assert_eq!(knitted_in(), None);
