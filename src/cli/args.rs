@@ -742,7 +742,7 @@ pub(super) struct CarryOnArgs {
     #[command(flatten)]
     pub work: WorkArgs,
     /// The size in hand, in place of --sizes
-    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
+    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure", "person"])]
     pub size: Option<String>,
     /// Where the work stands: the piece, and what the row counter shows; or with + its rows that are done
     #[arg(long, value_name = "PIECE:ROW")]

@@ -63,6 +63,9 @@ pub(super) struct WorkArgs {
     /// Whom the measures are of
     #[arg(long, requires = "measure")]
     pub name: Option<String>,
+    /// Made to measure for someone of the workspace: by what was measured, and by the size for the rest
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["sizes", "measure"])]
+    pub person: Option<String>,
     #[command(flatten)]
     pub bench: BenchArgs,
 }
@@ -82,7 +85,8 @@ impl WorkArgs {
             needles: self.needles.clone(),
             out_of_work: self.out_of_work.clone(),
             by_hand: self.by_hand.clone(),
-            sizes: Some(self.sizes.clone()),
+            sizes: self.person.is_none().then(|| self.sizes.clone()),
+            person: self.person.clone(),
             swatch_id: self.swatch.clone(),
             options: options(&self.set, &self.fix, &self.in_turn)?,
             measures,
@@ -96,7 +100,7 @@ impl WorkArgs {
 #[derive(ClapArgs, Debug)]
 pub(super) struct OneSizeArgs {
     /// One size, in place of --sizes
-    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure"])]
+    #[arg(long, value_name = "SIZE", conflicts_with_all = ["sizes", "measure", "person"])]
     pub size: Option<String>,
 }
 

@@ -479,3 +479,34 @@ fn without_a_workspace_it_is_said_how_to_begin_one() {
     let refused = sent(&server, &[("section.1", "hat"), ("ball.1", "slate-1"), ("left.1", "3")]);
     assert_eq!(refused.status, StatusCode::NOT_FOUND, "{}", refused.text());
 }
+
+/// Made to measure at the command as at a gift: by what was measured, and by the size for the rest.
+#[test]
+fn someone_of_the_workspace_is_made_to_measure_by_name() {
+    let demo = Demo::new();
+    let asked = |args: &[&str]| {
+        let ran = demo.run(&[&["grade", "sock-flat", "--format", "json"][..], args].concat());
+        assert_eq!(ran.code, Some(0), "{args:?}: {}", ran.err);
+        let run: Value = serde_json::from_str(&ran.out).expect("JSON");
+        run["sizes"][0].clone()
+    };
+    // His foot was measured; its girth is that of his size.
+    let (ruan, table) = (asked(&["--person", "Ruan"]), asked(&["--sizes", "men-l"]));
+    assert_eq!(ruan["label"], "Ruan");
+    let body = |size: &Value, name: &str| size["body"][name].as_f64().expect("a measure");
+    assert_eq!(body(&ruan, "foot_length"), 275.0);
+    assert_ne!(body(&table, "foot_length"), 275.0);
+    assert_eq!(body(&ruan, "foot_girth"), body(&table, "foot_girth"));
+    // Half-way too.
+    let carried =
+        ["carry-on", "tam", "--person", "Ruan", "--at", "hat:100", "--now", "plain=+2%x+0%"];
+    assert_eq!(demo.run(&carried).code, Some(0));
+    for (wrong, told) in [
+        (&["--person", "Ruann"][..], "did you mean `Ruan`?"),
+        (&["--person", "Ruan", "--sizes", "y4"], "cannot be used with"),
+        (&["--person", "Ruan", "--measure", "head_girth=56 cm"], "cannot be used with"),
+    ] {
+        let ran = demo.run(&[&["grade", "tam"][..], wrong].concat());
+        assert!(ran.code != Some(0) && ran.err.contains(told), "{wrong:?}: {}", ran.err);
+    }
+}
