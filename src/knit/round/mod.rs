@@ -16,6 +16,7 @@ mod dress;
 mod fabric;
 mod form;
 mod form_mesh;
+mod gathers;
 mod measured;
 mod neighbours;
 mod net;
