@@ -86,52 +86,53 @@ fn seen(round: &InTheRound) -> Most {
     all.fold([0.0; 4], |worst, own| [0, 1, 2, 3].map(|n| f64::max(worst[n], own[n])))
 }
 
-/// What is seen that may not be, of each way that each of some sizes is looked at.
-fn faults(garment: &str, sizes: &str, looks: &[(Pose, Detail, Most)]) -> Vec<String> {
+/// What is seen, of each way that each of some sizes is looked at, and whether it is more than may be.
+fn told(garment: &str, sizes: &str, looks: &[(Pose, Detail, Most)]) -> Vec<(String, bool)> {
     let run = grade(garment, "standard", &demo("standard"), sizes, &[]).expect("a run");
     assert_eq!(run.good().count(), sizes.split(',').count(), "{garment}");
-    let mut wrong = Vec::new();
+    let mut all = Vec::new();
     for (size, made) in run.good() {
         for (pose, detail, most) in looks {
             let look = (*pose, *detail);
             let is = seen(&in_the_round(&run, size, made, None, look).expect("a shape"));
             let told = format!("{garment} {} {look:?}: {is:.2?} of {most:?}", size.body.label);
-            println!("{told}");
-            if is.iter().zip(most).any(|(is, most)| is > most) {
-                wrong.push(told);
-            }
+            all.push((told, is.iter().zip(most).any(|(is, most)| is > most)));
         }
     }
-    wrong
+    all
 }
 
 #[test]
 fn what_is_small_looks_well_worn_and_lying() {
     let each = families();
-    let wrong = each.par_iter().flat_map(|family| {
+    let all = each.par_iter().flat_map(|family| {
         let rough = [0, 1, 2, 3].map(|n| f64::max(family.worn[n], ROUGH[n]));
         let looks = [
             (Pose::Worn, Detail::Full, family.worn),
             (Pose::Worn, Detail::Coarse, rough),
             (Pose::Off, Detail::Full, family.lying),
         ];
-        faults(family.garment, family.sizes, &looks)
+        told(family.garment, family.sizes, &looks)
     });
-    let wrong: Vec<String> = wrong.collect();
+    let all: Vec<(String, bool)> = all.collect();
+    all.iter().for_each(|(told, _)| println!("{told}"));
+    let wrong: Vec<&str> = all.iter().filter(|(_, bad)| *bad).map(|own| own.0.as_str()).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
 #[test]
 fn what_is_large_looks_well_worn() {
-    let wrong = ["cardigan", "pullover", "slipover"].into_par_iter().flat_map(|garment| {
+    let all = ["cardigan", "pullover", "slipover"].into_par_iter().flat_map(|garment| {
         // Not good yet: a newborn's bands stand off at its arms.
         let most = if garment == "slipover" { [15.0, 100.0, 3.0, 1.0] } else { ROOMY };
         let rough = [ROUGH[0], 100.0, ROUGH[2], ROUGH[3]];
-        let mut wrong = faults(garment, "newborn", &[(Pose::Worn, Detail::Full, most)]);
-        wrong.extend(faults(garment, THREE, &[(Pose::Worn, Detail::Coarse, rough)]));
-        wrong
+        let mut all = told(garment, "newborn", &[(Pose::Worn, Detail::Full, most)]);
+        all.extend(told(garment, THREE, &[(Pose::Worn, Detail::Coarse, rough)]));
+        all
     });
-    let wrong: Vec<String> = wrong.collect();
+    let all: Vec<(String, bool)> = all.collect();
+    all.iter().for_each(|(told, _)| println!("{told}"));
+    let wrong: Vec<&str> = all.iter().filter(|(_, bad)| *bad).map(|own| own.0.as_str()).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
