@@ -62,6 +62,7 @@ mod reference_knit;
 mod reference_torso;
 mod replans;
 mod round;
+mod round_looks;
 mod round_seen;
 mod scaling;
 mod script_api;

@@ -21,16 +21,17 @@ impl Contact {
         Contact(form.solids.iter().map(boxed).collect())
     }
 
-    /// As [`Form::outside`].
-    pub fn outside(&self, point: Point) -> Option<Point> {
-        let near = self.0.iter().filter(|boxed| boxed.holds(point));
-        Form::out_of(near.map(|boxed| &boxed.solid), point)
+    /// As [`Form::outside`], to so far above the surface.
+    pub fn outside(&self, point: Point, above: f64) -> Option<Point> {
+        let near = self.0.iter().filter(|boxed| boxed.holds(point, above));
+        Form::out_of(near.map(|boxed| &boxed.solid), point, above)
     }
 }
 
 impl Boxed {
-    fn holds(&self, p: Point) -> bool {
-        let (low, high) = (self.low, self.high);
+    fn holds(&self, p: Point, above: f64) -> bool {
+        let more = Point::new(above, above, above);
+        let (low, high) = (self.low - more, self.high + more);
         low.x <= p.x
             && p.x <= high.x
             && low.y <= p.y

@@ -3,8 +3,8 @@
 
 use super::bag::{hangs, turned_round};
 use super::relax::volume;
-use super::settle::{CELL, FEW, LARGE, Levels, slowest, spread_out};
-use super::stance::{Seat, UP, brow, is_bag, is_headband, laid, ring_size};
+use super::settle::{CELL, FEW, LARGE, Levels, bounded, slowest, spread_out};
+use super::stance::{BROW, Seat, UP, is_bag, is_headband, laid, ring_size};
 use super::{Coarser, Form, Net, Pin, Places, Point, Relaxed, Setting, Stance, relax};
 
 /// By how much a gentle pressure may stretch a ball of the cloth: while it is laid out, and at rest.
@@ -33,7 +33,7 @@ const GROWN: [f64; 6] = [0.3, 0.5, 0.7, 0.85, 0.95, 1.0];
 pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, Vec<Point>) {
     let form = stance.form.as_ref();
     let is_closed = net.rims.len() != 1 || is_bag(net);
-    let setting = Setting {
+    let mut setting = Setting {
         form,
         pressure: if is_closed { BLOWN.1 / net.radius_mm() } else { 0.0 },
         weight: WEIGHT,
@@ -49,22 +49,26 @@ pub(super) fn dressed(net: &Net, by: i32, stance: &Stance) -> (Option<Coarser>, 
     let seat = Seat::of(looked_at, stance);
     let headband = stance.places.is_some_and(|places| is_headband(looked_at, &places));
     let ring = match stance.places {
-        Some(Places::Head { neck, crown, .. }) if net.rims.is_empty() && form.is_some() => {
+        Some(Places::Head { neck, .. }) if net.rims.is_empty() && form.is_some() => {
             let (girth, tall) = ring_size(looked_at);
-            let high = if headband { brow(&crown) } else { neck.y };
+            let high = if headband { BROW } else { neck.y };
             Some(Ring { girth, tall, high })
         }
         _ => None,
     };
-    // Cells as wide as a plate is thick would slip through its edge, and a flap has no shape with few of them.
+    // Cells as wide as a plate is thick would slip through its edge. A hem that hangs has no shape with few of them: on
+    // a head it is laid out as fine as it will be seen.
     let plate = matches!(stance.places, Some(Places::Plate { .. }));
     let hanging = seat.as_ref().is_some_and(|seat| hangs(looked_at, seat));
-    let fine = plate || hanging;
+    if hanging {
+        setting.above_mm = 2.0 * HALF_THICK_MM;
+    }
     // Where a hem hangs from the rim, that alone is held.
     let band = if hanging { 0.0 } else { BAND_MM };
     let cells = net.len();
     let small = |net: &Net| match seat {
-        Some(_) if fine => net.len() * 4 < cells,
+        Some(_) if hanging && form.is_some() => true,
+        Some(_) if plate || hanging => net.len() * 4 < cells,
         Some(_) => is_small(net),
         None => net.len() <= FEW,
     };
@@ -113,7 +117,10 @@ impl Fit<'_> {
         }
         let pin = |node, to, stiffness, way| Pin { node, to, stiffness, way: Some(way) };
         if self.headband {
-            return at.iter().zip(0..).map(|(to, node)| pin(node, *to, CLINGS, UP)).collect();
+            // As a whole it stays where it is worn; each point slides a little.
+            let mean = at.iter().map(|point| point.y).sum::<f64>() / at.len().max(1) as f64;
+            let to = |point: &Point| *point + UP * (BROW - mean);
+            return at.iter().zip(0..).map(|(at, node)| pin(node, to(at), CLINGS, UP)).collect();
         }
         let (Some([site]), [rim]) = (self.seat.as_ref().map(|seat| &seat.rims[..]), &net.rims[..])
         else {
@@ -214,16 +221,9 @@ fn lowered(mut at: Vec<Point>, stance: &Stance) -> Vec<Point> {
 
 /// Cloth that is laid double: each layer half its thickness out of the other.
 fn apart(net: &Net, at: &mut [Point]) {
-    let mut out = vec![Point::default(); at.len()];
-    for face in &net.faces {
-        let [a, b, c] = face.map(|node| at[node as usize]);
-        let normal = (b - a).cross(c - a);
-        for node in face {
-            out[*node as usize] += normal;
-        }
-    }
-    for (point, out) in at.iter_mut().zip(out) {
-        *point += out.unit() * HALF_THICK_MM;
+    let ways = net.ways(at);
+    for (point, way) in at.iter_mut().zip(ways) {
+        *point += way * HALF_THICK_MM;
     }
 }
 
@@ -258,7 +258,8 @@ fn grown(
         }
     }
     let grip = fit.grips(net, &at);
-    relax(net, at, &Setting { pins: &grip, ..setting.clone() })
+    let steps = bounded(setting.steps, net);
+    relax(net, at, &Setting { pins: &grip, steps, ..setting.clone() })
 }
 
 /// Turned so that it is least high, the right side up where it is flat.

@@ -17,7 +17,7 @@ pub struct StitchSize {
 }
 
 /// Thread that draws an edge together: next to no room between loops.
-const DRAWN_MM: f64 = 1.0;
+pub(super) const DRAWN_MM: f64 = 1.0;
 /// Height of a loop that is drawn through together with another: the two lie over each other.
 const HUNG: f64 = 0.4;
 
@@ -97,6 +97,13 @@ impl Net {
                 along: true,
             });
         }
+        let is_drawn = |link: &&Link| {
+            link.kind == LinkKind::Join(JoinKind::Gathered)
+                || [link.a, link.b].iter().any(|at| graph.loops[*at as usize].made == Made::Drawing)
+        };
+        let ends = |link: &Link| (node[link.a as usize], node[link.b as usize]);
+        let drawn: Vec<(u32, u32)> = graph.links.iter().filter(is_drawn).map(ends).collect();
+        net.gather(&drawn.into_iter().filter(|(a, _)| *a != u32::MAX).collect::<Vec<_>>());
         for at in &loops {
             net.bends.extend(bends(graph, *at, &node, cloth.bent));
         }

@@ -45,17 +45,19 @@ pub enum Solid {
 impl Form {
     /// Where a point that lies inside belongs: on the surface. `None` for one that lies outside.
     pub fn outside(&self, point: Point) -> Option<Point> {
-        Form::out_of(self.solids.iter(), point)
+        Form::out_of(self.solids.iter(), point, 0.0)
     }
 
-    /// Out of the one of some solids that a point lies deepest in.
+    /// Out of the one of some solids that a point lies deepest in, to so far above its surface.
     pub(super) fn out_of<'a>(
         solids: impl Iterator<Item = &'a Solid>,
         point: Point,
+        above: f64,
     ) -> Option<Point> {
         let mut deepest: Option<(f64, Point)> = None;
         for solid in solids {
             let (depth, out) = solid.depth(point);
+            let depth = depth + above;
             if depth > 0.0 && deepest.is_none_or(|(most, _)| depth > most) {
                 deepest = Some((depth, point + out * depth));
             }
@@ -65,6 +67,13 @@ impl Form {
 }
 
 impl Form {
+    /// How deep a point lies inside (below 0: outside), and the way out there.
+    pub(super) fn nearest(&self, point: Point) -> (f64, Point) {
+        let all = self.solids.iter().map(|solid| solid.depth(point));
+        all.reduce(|one, other| if other.0 > one.0 { other } else { one })
+            .unwrap_or((f64::NEG_INFINITY, Point::default()))
+    }
+
     /// The same for the other of a pair: left for right.
     pub(super) fn mirrored(&self) -> Form {
         self.each_point(|point| Point::new(-point.x, point.y, point.z))

@@ -1,5 +1,6 @@
 use std::collections::BTreeMap;
 
+use super::Point;
 use super::neighbours::Neighbours;
 
 /// Cloth as springs between loops.
@@ -200,6 +201,19 @@ impl Net {
             }
         }
         far
+    }
+
+    /// By node, the way that the outside of the cloth looks there.
+    pub(super) fn ways(&self, at: &[Point]) -> Vec<Point> {
+        let mut ways = vec![Point::default(); at.len()];
+        for face in &self.faces {
+            let [a, b, c] = face.map(|node| at[node as usize]);
+            let normal = (b - a).cross(c - a);
+            for node in face {
+                ways[*node as usize] += normal;
+            }
+        }
+        ways.into_iter().map(Point::unit).collect()
     }
 
     /// By node, its neighbours along the cloth.

@@ -15,6 +15,9 @@ const SHORTENED: u32 = 6;
 pub struct Setting<'a> {
     /// What it lies on.
     pub form: Option<&'a Form>,
+    /// How far above the form cloth lies whose outside looks away from it, in millimetres: where it lies double, there
+    /// is room for what lies below, which looks the other way.
+    pub above_mm: f64,
     /// How strongly it is kept out of the form, and above the floor.
     pub contact: f64,
     /// Pushes each face outwards, per square millimetre of it: what keeps a bag from falling flat.
@@ -58,6 +61,7 @@ impl Default for Setting<'_> {
     fn default() -> Self {
         Setting {
             form: None,
+            above_mm: 0.0,
             contact: 2.0,
             pressure: 0.0,
             weight: 0.0,
@@ -91,7 +95,7 @@ pub struct Relaxed {
 /// Where cloth has a thickness, what has come near to itself is looked for anew every so many steps; the
 /// energy of [`Relaxed`] is that since the last time.
 pub fn relax(net: &Net, at: Vec<Point>, setting: &Setting<'_>) -> Relaxed {
-    let mut pull = Pull::new(net, setting.form);
+    let mut pull = Pull::new(net, &at, setting);
     let Some(thick_mm) = setting.thick_mm else {
         return go_down(net, &pull, at, setting, setting.steps);
     };
@@ -118,6 +122,8 @@ struct Pull {
     apart: Vec<super::Spring>,
     /// What it lies on.
     contact: Option<Contact>,
+    /// By node, how far above that it lies.
+    above: Vec<f64>,
     /// Cloth to a node, in square millimetres.
     area: f64,
 }
@@ -132,7 +138,7 @@ struct Half {
 }
 
 impl Pull {
-    fn new(net: &Net, form: Option<&Form>) -> Pull {
+    fn new(net: &Net, at: &[Point], setting: &Setting<'_>) -> Pull {
         let mut starts = vec![0u32; net.len() + 1];
         for spring in &net.springs {
             starts[spring.a as usize + 1] += 1;
@@ -158,7 +164,12 @@ impl Pull {
         }
         let radius = net.radius_mm();
         let area = 4.0 * std::f64::consts::PI * radius * radius / net.len().max(1) as f64;
-        Pull { starts, to, apart: Vec::new(), contact: form.map(Contact::of), area }
+        let contact = setting.form.map(Contact::of);
+        let above = match setting.form {
+            Some(form) if setting.above_mm > 0.0 => above(net, at, form, setting.above_mm),
+            _ => vec![0.0; net.len()],
+        };
+        Pull { starts, to, apart: Vec::new(), contact, above, area }
     }
 
     fn of(&self, node: usize) -> &[Half] {
@@ -223,6 +234,14 @@ impl Pull {
         }
         energy
     }
+}
+
+/// By node, how far above a form it lies: the farther, the more its cloth looks away from it.
+fn above(net: &Net, at: &[Point], form: &Form, most: f64) -> Vec<f64> {
+    let ways = net.ways(at);
+    let share =
+        |(at, way): (&Point, Point)| f64::midpoint(1.0, way.dot(form.nearest(*at).1)) * most;
+    at.iter().zip(ways).map(share).collect()
 }
 
 /// As [`relax`], with springs as they are and so many steps at most.
@@ -309,7 +328,7 @@ fn slope_at(
     }
     if let Some(contact) = &pull.contact {
         for (n, point) in at.iter().enumerate() {
-            if let Some(there) = contact.outside(*point) {
+            if let Some(there) = contact.outside(*point, pull.above[n]) {
                 let off = *point - there;
                 energy += 0.5 * setting.contact * off.dot(off);
                 slope[n] += off * setting.contact;

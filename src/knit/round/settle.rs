@@ -18,6 +18,10 @@ const WORK: u32 = 8_000_000;
 const LEAST: u32 = 30;
 /// Times that nodes are drawn towards their neighbours where a finer net begins.
 const SMOOTHED: usize = 6;
+/// How often folds as narrow as a loop are smoothed out at most, and how many steps along the cloth about them.
+const UNFOLDED: (usize, usize) = (3, 2);
+/// One face in so many may be turned over.
+const FOLDED: usize = 400;
 /// Slow waves among which three are chosen.
 const SLOW: usize = 12;
 /// A wave says something new where more than this share of it is no curve over those before.
@@ -106,12 +110,74 @@ impl<'a> Levels<'a> {
             }
             smooth(net, &mut at, SMOOTHED);
             // Ever fewer steps: what a large net lacks is near at hand.
-            let steps = setting.steps.min((WORK / net.len() as u32).max(LEAST));
+            let steps = bounded(setting.steps, net);
             let pins = held(net, &at);
-            rested = relax(net, at, &Setting { steps, pins: &pins, ..setting.clone() });
+            let setting = Setting { steps, pins: &pins, ..setting.clone() };
+            rested = relax(net, at, &setting);
+            if of.is_none() && net.len() < LARGE {
+                rested = unfolded(net, rested, &setting);
+            }
         }
         rested
     }
+}
+
+/// Cloth that has come to rest in folds as narrow as a loop, which a thread is too thick for: about them nodes are
+/// drawn towards their neighbours, and it is left to find its rest once more, for as long as that leaves fewer.
+fn unfolded(net: &Net, mut rested: Relaxed, setting: &Setting<'_>) -> Relaxed {
+    let neighbours = net.neighbours();
+    let (mut near, mut faces) = turned_over(net, &rested.at);
+    for _ in 0..UNFOLDED.0 {
+        if faces * FOLDED <= net.faces.len() {
+            break;
+        }
+        for _ in 0..UNFOLDED.1 {
+            let wider = (0..net.len())
+                .map(|n| near[n] || neighbours[n].iter().any(|(other, _)| near[*other as usize]));
+            near = wider.collect();
+        }
+        let mut at = rested.at.clone();
+        for _ in 0..SMOOTHED {
+            let next = (0..net.len()).map(|n| {
+                if !near[n] {
+                    return at[n];
+                }
+                let own = &neighbours[n];
+                let sum = own.iter().fold(at[n], |sum, (other, _)| sum + at[*other as usize]);
+                sum * (1.0 / (own.len() + 1) as f64)
+            });
+            at = next.collect();
+        }
+        let steps = (setting.steps / 4).max(LEAST);
+        let again = relax(net, at, &Setting { steps, ..setting.clone() });
+        let found = turned_over(net, &again.at);
+        if found.1 >= faces {
+            break;
+        }
+        rested = again;
+        (near, faces) = found;
+    }
+    rested
+}
+
+/// By node, whether it is a corner of a face that looks the other way than the cloth about it; and how many there are.
+fn turned_over(net: &Net, at: &[Point]) -> (Vec<bool>, usize) {
+    let ways = net.ways(at);
+    let (mut is, mut count) = (vec![false; at.len()], 0);
+    for face in &net.faces {
+        let [a, b, c] = face.map(|node| at[node as usize]);
+        let sum = face.iter().fold(Point::default(), |sum, node| sum + ways[*node as usize]);
+        if (b - a).cross(c - a).dot(sum) < 0.0 {
+            face.iter().for_each(|node| is[*node as usize] = true);
+            count += 1;
+        }
+    }
+    (is, count)
+}
+
+/// So many steps, or as many as a net of its size is given.
+pub(super) fn bounded(steps: u32, net: &Net) -> u32 {
+    steps.min((WORK / net.len().max(1) as u32).max(LEAST))
 }
 
 /// Laid out by two or three slow waves, right side out.

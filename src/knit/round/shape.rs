@@ -94,6 +94,8 @@ impl Shape {
     }
 }
 
+/// Loops up to which a shape is as quick with a point for each: cells would be as wide as a toe.
+const SMALL: usize = 2000;
 /// How large the cells of a large coarse shape are: a cuff still has a dozen round it.
 const WIDE_CELL: i32 = 5;
 /// Loops from which a shape is a grown-up's jacket, and how large its cells are: each takes twice as long with those
@@ -136,8 +138,11 @@ impl ShapePart {
         // What is flat is worn in too many ways: it lies on the table.
         let table = Stance { form: None, ..stance.clone() };
         let stance = if is_flat(&net) { &table } else { stance };
+        let tucked = stance.tucked(&net);
+        let stance = tucked.as_ref().unwrap_or(stance);
         let by = match detail {
             Detail::Full => 1,
+            Detail::Coarse if net.len() < SMALL => 1,
             Detail::Coarse if net.len() > HUGE.0 => HUGE.1,
             Detail::Coarse if net.len() > LARGE => WIDE_CELL,
             Detail::Coarse => CELL,

@@ -26,6 +26,16 @@ impl Stance {
             ..self.clone()
         }
     }
+
+    /// The same where the thumb lies within, beside the palm: a bag on a hand that has no thumb of its own.
+    pub(super) fn tucked(&self, net: &Net) -> Option<Stance> {
+        let (Some(form), Some(Places::Hand { .. })) = (&self.form, self.places) else {
+            return None;
+        };
+        let seat = Seat::of(net, self)?;
+        (seat.rims.len() == 1 && seat.tips.len() == 1)
+            .then(|| Stance { form: Some(form.without_thumb()), ..self.clone() })
+    }
 }
 
 /// Where an opening lies, and which way one looks out of it.
@@ -210,8 +220,8 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
     let narrow = usize::from(round(1) < round(0));
     let girth = f64::midpoint(round(0), round(1));
     let (low, x, z, below) = match places {
-        Places::Head { crown, .. } if goes_round_head(girth, long, places) => {
-            (brow(crown) - long * 0.5, 0.0, 0.0, 1 - narrow)
+        Places::Head { .. } if goes_round_head(girth, long, places) => {
+            (BROW - long * 0.5, 0.0, 0.0, 1 - narrow)
         }
         Places::Head { neck, .. } => (neck.y - long * 0.5, neck.x, neck.z, 1 - narrow),
         Places::Hand { .. } => (-0.3 * long, 0.0, 0.0, narrow),
@@ -228,13 +238,8 @@ fn tube(net: &Net, far: &[Vec<f64>], places: &Places) -> Seat {
     Seat { rims: vec![site(0), site(1)], tips: Vec::new() }
 }
 
-/// The middle of a headband over the widest place of the head, as a share of the way to its top (from memory).
-const BROW: f64 = 0.2;
-
-/// The height of the middle of a headband.
-pub(super) fn brow(crown: &Point) -> f64 {
-    BROW * crown.y
-}
+/// The height of the middle of a headband: where the girth of a head is taken, over the brows.
+pub(super) const BROW: f64 = 0.0;
 
 /// Whether a ring so wide and so tall is worn round the head: it is drawn tight there, which it is not about the
 /// neck, and covers neither the eyes nor the crown.

@@ -11,6 +11,8 @@ const HEAD_BREADTH: f64 = 0.78;
 const HEAD_TOP: f64 = 0.23;
 /// Radius of a neck over half the depth of the head above it (from memory: 375 mm round of 560).
 pub(super) const NECK: f64 = 0.6;
+/// Radius of a thumb over half the breadth of the palm (from memory: 20 over 85 mm).
+const THUMB: f64 = 0.24;
 /// Thickness of a palm over its breadth (from memory: 28 over 85 mm).
 const PALM: f64 = 0.35;
 /// Depth of a trunk over its breadth (from memory: 24 over 33 cm).
@@ -32,6 +34,11 @@ impl Form {
             BodyPart::Torso => torso(&mm)?,
         };
         Some(Form { solids })
+    }
+
+    /// A hand whose thumb lies within its breadth.
+    pub(super) fn without_thumb(&self) -> Form {
+        Form { solids: self.solids[..self.solids.len().min(HAND)].to_vec() }
     }
 
     /// A plate to block on, of that girth.
@@ -97,8 +104,10 @@ pub(super) fn hand_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<HandShape>
     let palm = half_axis(girth, PALM);
     let crotch = mm("thumb_crotch").unwrap_or(length * 0.7);
     let thumb = mm("thumb_length").unwrap_or(length * 0.35);
-    let root = Point::new(-palm * 0.7, -(length - crotch), 0.0);
+    // Its inner side leaves the edge of the palm at the crotch.
     let along = Point::new(-0.5, -1.0, 0.0).unit();
+    let out = Point::new(along.y, -along.x, 0.0);
+    let root = Point::new(-palm, -(length - crotch), 0.0) + out * (palm * THUMB);
     Some(HandShape {
         tip: Point::new(0.0, -length, 0.0),
         thumb: (root, root + along * thumb),
@@ -107,6 +116,9 @@ pub(super) fn hand_shape(mm: &impl Fn(&str) -> Option<f64>) -> Option<HandShape>
         length,
     })
 }
+
+/// Solids of a hand before its thumb.
+const HAND: usize = 2;
 
 fn hand(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
     let HandShape { thumb, palm, arm, length, .. } = hand_shape(mm)?;
@@ -123,16 +135,23 @@ fn hand(mm: &impl Fn(&str) -> Option<f64>) -> Option<Vec<Solid>> {
         radii: (palm, palm),
         flat: PALM,
     };
-    let thick = palm * 0.24;
+    let thick = palm * THUMB;
     let way = thumb.1 - thumb.0;
     let far = (way.length() - thick).max(0.0);
+    // Its ball grows out of the palm.
+    let ball = Solid::Limb {
+        from: Point::new(-palm * 0.5, palm * 0.3 - length * 0.2, 0.0),
+        to: thumb.0,
+        radii: (palm * PALM * 0.9, thick),
+        flat: 1.0,
+    };
     let thumb = Solid::Limb {
         from: thumb.0,
         to: thumb.0 + way.unit() * far,
         radii: (thick, thick),
         flat: 1.0,
     };
-    Some(vec![forearm, flat, thumb])
+    Some(vec![forearm, flat, ball, thumb])
 }
 
 /// Where the parts of a foot lie.
