@@ -563,6 +563,9 @@ impl Root {
             if !self.done && little {
                 self.end_descent(relax);
             }
+            if self.done && self.lower().bound < self.descent.bound {
+                self.descent = self.lower().clone();
+            }
         }
         self.done |= self.bound <= trial.best;
         worth
@@ -576,23 +579,16 @@ impl Root {
             .unwrap_or(&self.descent)
     }
 
-    /// Begins the second descent where the first got nowhere, and takes the better of them where that
-    /// gets nowhere either.
+    /// Begins the second descent where the first got nowhere; ends where that gets nowhere either.
     fn end_descent(&mut self, relax: &Relaxation) {
-        match &mut self.first {
+        match self.first {
             None => {
                 let starts = std::mem::take(&mut self.starts);
                 let second = Descent::from_best_of(relax, starts, Pace::SECOND);
                 self.first = Some(std::mem::replace(&mut self.descent, second));
                 self.judged = (f64::INFINITY, 0);
             }
-            Some(first) if self.descent.is_near() => {
-                if first.bound < self.descent.bound {
-                    std::mem::swap(first, &mut self.descent);
-                }
-                self.done = true;
-            }
-            Some(_) => {}
+            Some(_) => self.done = self.descent.is_near(),
         }
     }
 }

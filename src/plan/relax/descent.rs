@@ -46,7 +46,7 @@ impl Pace {
 }
 
 /// Where a descent is and where it is heading. It can be run in turns of any length.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct Descent {
     /// The best prices so far, and what came of them.
     pub prices: Prices,
