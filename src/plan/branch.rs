@@ -9,7 +9,7 @@ use super::exhaust::{Exhaust, Trial};
 use super::layout::{Chunks, Layout};
 use super::pooled::{Left, Pooled};
 use super::problem::Problem;
-use super::relax::{Aim, Descent, Market, Prices, Relaxation, Scope, Scratch, Verdict};
+use super::relax::{Aim, Descent, Market, Pace, Prices, Relaxation, Scope, Scratch, Verdict};
 use super::work::CELLS_TO_A_PLACE;
 
 /// A choice that leads from a part of the tree to a smaller one.
@@ -175,8 +175,8 @@ impl Brancher<'_> {
                 break;
             }
             let aim = Aim { target, rounds: ROUNDS, work, stop: trial.stop };
-            let step = if pass == 0 { 0.7 } else { 0.3 };
-            let mut descent = Descent::from(self.relax, prices, step);
+            let pace = if pass == 0 { Pace::NEAR } else { Pace::NEXT };
+            let mut descent = Descent::from(self.relax, prices, pace);
             let reached = descent.run(self.relax, &scope, &aim, scratch);
             Descent { prices, verdict, .. } = descent;
             if reached < target {
@@ -599,7 +599,7 @@ impl Knitting<'_> {
         let layout = &self.market.scope.layout;
         let mut looked = 0;
         // What the gift pays for it now, and would not have to once it is settled.
-        let paid = self.cheapest(section) - self.relax.refund(section);
+        let paid = self.cheapest(section);
         let problem = self.relax.problem;
         let mut seen: Vec<(i64, bool, usize)> = Vec::new();
         for r in problem.groups[group].iter().copied() {
@@ -648,6 +648,7 @@ impl Knitting<'_> {
                 break;
             }
             let kept = (count - 1) * problem.min_chunk;
+            let lost = ((count - 1) * problem.join_cost) as f64;
             let rooms: Vec<(usize, f64)> = problem.groups[group]
                 .iter()
                 .copied()
@@ -657,7 +658,7 @@ impl Knitting<'_> {
                     let touched = layout.takers[r] > 0;
                     let change = self.worth(group, r).map_or(0.0, |[untouched, worn]| {
                         let before = if touched { worn } else { untouched };
-                        self.relax.worth_with_chunk(worn, room, (price, need), kept)
+                        self.relax.worth_with_chunk(worn, room, (price - lost, need), kept)
                             - before[usize::try_from(room).unwrap_or(0)]
                     });
                     (r, change.min(0.0))

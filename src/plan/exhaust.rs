@@ -132,9 +132,7 @@ fn margins(relax: &Relaxation, market: Market, paid: &[f64]) -> Vec<f64> {
     let of_option = |(o, option): (usize, &FlatOption)| {
         let minute = market.prices.minute[problem.window(o)].iter().sum::<f64>();
         let open = option.sections.clone().filter(|s| market.scope.layout.chunks[*s].is_empty());
-        option.gain as f64
-            - minute * option.minutes as f64
-            - open.map(|s| paid[s] - relax.refund(s)).sum::<f64>()
+        option.gain as f64 - minute * option.minutes as f64 - open.map(|s| paid[s]).sum::<f64>()
     };
     problem.options.iter().enumerate().map(of_option).collect()
 }
@@ -410,7 +408,6 @@ impl<'a> Exhaust<'a> {
         let Source { section, group, need } = source;
         let problem = self.problem;
         let paid = self.paid[section];
-        let refund = self.relax.refund(section);
         let mut seen: Vec<(i64, u32, i64, usize)> = Vec::new();
         for n in 0..problem.groups[group].len() {
             let r = problem.groups[group][n];
@@ -426,7 +423,7 @@ impl<'a> Exhaust<'a> {
             seen.push(likeness);
             let before = self.earns(r);
             self.layout.place(problem, section, Chunks::one(r, need));
-            let change = self.earns(r) - before + paid - refund;
+            let change = self.earns(r) - before + paid;
             if self.settled + change + then.others >= self.target && self.joins_fit(group) {
                 self.settled += change;
                 let before = self.bind(section, group);

@@ -10,7 +10,7 @@ use super::layout::Layout;
 use super::problem::Problem;
 use super::random::Random;
 use super::rank;
-use super::relax::{Aim, Descent, Rates, Relaxation, Scope, Scratch};
+use super::relax::{Aim, Descent, Pace, Prices, Rates, Relaxation, Scope, Scratch};
 use super::search::{self, Chain};
 use super::work::{CELLS_TO_A_PLACE, PLACES_TO_A_UNIT};
 use super::{Faults, Instance, InstanceFault, Plan, Points, StopFlag, Unmet, UnmetReason};
@@ -150,9 +150,13 @@ struct Solver<'p> {
     work: u64,
 }
 
-/// The descent at the root, taken in turns until it gets nowhere.
+/// The descent at the root, taken in turns until it gets nowhere, and then anew with more patience: where
+/// the first is held up, the second may go round.
 struct Root {
     descent: Descent,
+    /// Where the second begins, and how the first ended once it has.
+    starts: Vec<Prices>,
+    first: Option<Descent>,
     scope: Scope,
     /// The bound and the steps when it was last judged.
     judged: (f64, usize),
@@ -405,7 +409,7 @@ impl<'p> Solver<'p> {
                 TaskDone::Root(places, price) => {
                     tally.work += places;
                     // Until the descent does better, the rates tell what yarn is worth.
-                    if self.root.descent.bound < self.rated {
+                    if self.root.lower().bound < self.rated {
                         self.price = price;
                     }
                     self.news |= std::mem::take(&mut self.root.news);
@@ -524,9 +528,11 @@ impl<'p> Solver<'p> {
 impl Root {
     fn new(relax: &Relaxation, rates: &Rates, most: i64) -> Root {
         let none = vec![0.0; rates.rate.len()];
-        let starts = vec![relax.at_rates(&none), relax.at_rates(&rates.rate)];
+        let starts = vec![relax.at_rates(&none, 2.0), relax.at_rates(&rates.rate, 0.5)];
         Root {
-            descent: Descent::from_best_of(relax, starts, 1.0),
+            descent: Descent::from_best_of(relax, starts.clone(), Pace::FIRST),
+            starts,
+            first: None,
             scope: Scope::open(relax.problem),
             judged: (f64::INFINITY, 0),
             bound: whole(rates.bound).min(most),
@@ -543,7 +549,7 @@ impl Root {
         let begun = (self.descent.bound < f64::INFINITY).then_some(self.descent.steps);
         let reached = self.descent.run(relax, &self.scope, &aim, scratch);
         self.bound = self.bound.min(whole(reached));
-        let worth = relax.yarn_prices(&self.descent.verdict);
+        let worth = relax.yarn_prices(&self.lower().verdict);
         let (before, steps) = self.judged;
         // Where no step leads anywhere, none was made.
         let stuck = begun == Some(self.descent.steps);
@@ -553,9 +559,36 @@ impl Root {
             self.news = true;
             // Little gained of what there was to gain: the tree does better.
             let little = (before - reached) * 20.0 < (reached - target).max(1.0);
-            self.done = little || reached <= target || stuck;
+            self.done = reached <= target || stuck;
+            if !self.done && little {
+                self.end_descent(relax);
+            }
+            if self.done && self.lower().bound < self.descent.bound {
+                self.descent = self.lower().clone();
+            }
         }
         self.done |= self.bound <= trial.best;
         worth
+    }
+
+    /// The descent that came lower so far.
+    fn lower(&self) -> &Descent {
+        self.first
+            .as_ref()
+            .filter(|first| first.bound < self.descent.bound)
+            .unwrap_or(&self.descent)
+    }
+
+    /// Begins the second descent where the first got nowhere; ends where that gets nowhere either.
+    fn end_descent(&mut self, relax: &Relaxation) {
+        match self.first {
+            None => {
+                let starts = std::mem::take(&mut self.starts);
+                let second = Descent::from_best_of(relax, starts, Pace::SECOND);
+                self.first = Some(std::mem::replace(&mut self.descent, second));
+                self.judged = (f64::INFINITY, 0);
+            }
+            Some(_) => self.done = self.descent.is_near(),
+        }
     }
 }

@@ -21,16 +21,39 @@ pub(crate) struct Aim<'a> {
 /// Steps without gain after which a descent goes back to the best prices, with shorter steps.
 const PATIENCE: usize = 12;
 
+/// How a descent goes on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Pace {
+    /// The length of the first step.
+    pub step: f64,
+    /// The factor by which steps become shorter.
+    pub shorter: f64,
+    /// How much of its way so far a step keeps.
+    pub kept: f64,
+}
+
+impl Pace {
+    /// From anywhere.
+    pub const FIRST: Pace = Pace { step: 1.0, shorter: 0.6, kept: 0.3 };
+    /// The same, with more patience.
+    pub const SECOND: Pace = Pace { step: 1.0, shorter: 0.8, kept: 0.8 };
+    /// From prices that were the best of much the same.
+    pub const NEAR: Pace = Pace { step: 0.7, shorter: 0.6, kept: 0.3 };
+    /// From prices that were the best of the same but for a few things settled.
+    pub const NEXT: Pace = Pace { step: 0.3, ..Pace::NEAR };
+    /// Steps this short don't lead far.
+    const SHORT: f64 = 0.02;
+}
+
 /// Where a descent is and where it is heading. It can be run in turns of any length.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(crate) struct Descent {
     /// The best prices so far, and what came of them.
     pub prices: Prices,
     pub verdict: Verdict,
     /// The lowest bound so far.
     pub bound: f64,
-    /// Length of steps.
-    step: f64,
+    pace: Pace,
     at: Prices,
     there: Verdict,
     /// Prices that may be better to begin at, not yet looked at.
@@ -44,7 +67,7 @@ pub(crate) struct Descent {
 
 impl Descent {
     /// Begins at some prices.
-    pub fn from(relax: &Relaxation, prices: Prices, step: f64) -> Descent {
+    pub fn from(relax: &Relaxation, prices: Prices, pace: Pace) -> Descent {
         Descent {
             at: prices.clone(),
             verdict: Verdict::default(),
@@ -52,7 +75,7 @@ impl Descent {
             bound: f64::INFINITY,
             heading: vec![0.0; relax.cells + prices.minute.len()],
             prices,
-            step,
+            pace,
             starts: Vec::new(),
             stale: 0,
             steps: 0,
@@ -60,9 +83,9 @@ impl Descent {
     }
 
     /// Begins at the best of some prices, of which there is at least one.
-    pub fn from_best_of(relax: &Relaxation, mut starts: Vec<Prices>, step: f64) -> Descent {
+    pub fn from_best_of(relax: &Relaxation, mut starts: Vec<Prices>, pace: Pace) -> Descent {
         let first = starts.remove(0);
-        Descent { starts, ..Descent::from(relax, first, step) }
+        Descent { starts, ..Descent::from(relax, first, pace) }
     }
 
     /// Looks for prices that bring the bound to the target or as near as it gets, and gives the
@@ -101,7 +124,7 @@ impl Descent {
             if norm <= 1e-12 {
                 break;
             }
-            let length = self.step * (self.there.bound - aim.target).max(0.5) / norm;
+            let length = self.pace.step * (self.there.bound - aim.target).max(0.5) / norm;
             self.walk(relax.cells, length);
             relax.evaluate(scope, &self.at, &mut self.there, scratch);
             self.steps += 1;
@@ -109,6 +132,11 @@ impl Descent {
             self.judge(aim.target);
         }
         self.bound
+    }
+
+    /// Whether its steps have become so short that they lead nowhere else.
+    pub fn is_near(&self) -> bool {
+        self.pace.step < Pace::SHORT
     }
 
     /// Keeps the step just made if it is the best so far; goes back if none was for long.
@@ -127,7 +155,7 @@ impl Descent {
             self.stale += 1;
         }
         if self.stale >= PATIENCE {
-            self.step *= 0.6;
+            self.pace.step *= self.pace.shorter;
             self.go_back();
         }
     }
@@ -143,6 +171,7 @@ impl Descent {
     /// of the heading's length.
     fn turn(&mut self, cells: usize) -> f64 {
         let mut norm = 0.0;
+        let kept = self.pace.kept;
         for (n, way) in self.heading.iter_mut().enumerate() {
             let (slope, price) = if n < cells {
                 (self.there.surplus[n], self.at.cell[n])
@@ -152,7 +181,7 @@ impl Descent {
             // Minutes may be left over, so that their prices stay at or above nothing; a section is
             // knitted once and no more, so that its price may be of either sign.
             let slope = if n >= cells && price <= 0.0 && slope > 0.0 { 0.0 } else { slope };
-            *way = 0.3 * *way + 0.7 * slope;
+            *way = kept * *way + (1.0 - kept) * slope;
             norm += *way * *way;
         }
         norm

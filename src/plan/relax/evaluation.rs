@@ -56,7 +56,8 @@ impl Relaxation<'_> {
     pub fn cells_to_evaluate(&self) -> u64 {
         let of = |(remnants, items): (&Vec<usize>, &Vec<Item>)| {
             let most = remnants.iter().map(|r| self.problem.usable[*r]).max().unwrap_or(0);
-            let layers: u64 = items.iter().map(|item| if item.splits { 5 } else { 1 }).sum();
+            let layers: u64 =
+                items.iter().map(|item| if item.charge.is_some() { 5 } else { 1 }).sum();
             u64::try_from(most.min(MOST_CELLS)).unwrap_or(0) * layers
         };
         self.problem.groups.iter().zip(&self.items).map(of).sum()
@@ -160,9 +161,6 @@ impl Relaxation<'_> {
                 best
             };
             total += price;
-            if self.splits[s] {
-                total -= problem.join_cost as f64;
-            }
             if let Some(surplus) = surplus.as_deref_mut() {
                 surplus[cell] -= 1.0;
             }

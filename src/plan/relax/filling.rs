@@ -67,17 +67,27 @@ struct ChunkRange {
 }
 
 impl ChunkRange {
-    /// From the least that may be joined to what leaves `kept` to other chunks.
+    /// From the least that may be joined to what leaves `kept` to other chunks, where chunks that meet
+    /// `need` together are paid `price`.
     fn of(problem: &Problem, (price, need): (f64, i64), kept: i64, grain: i64, fee: f64) -> Self {
         let per_cell = price / need as f64 * grain as f64;
         ChunkRange {
             low: usize::try_from(problem.min_chunk / grain).unwrap_or(usize::MAX),
             high: usize::try_from((need - kept) / grain).unwrap_or(0),
             per_cell,
-            lift: if grain > 1 { per_cell } else { 0.0 },
+            lift: if grain > 1 { per_cell.max(0.0) } else { 0.0 },
             fee,
         }
     }
+}
+
+/// What was added to a remnant's filling.
+struct Added {
+    /// The part of the section that it is.
+    share: f64,
+    cells: usize,
+    /// By how much more it earns if its chunks are charged more, where it is one.
+    by_charge: f64,
 }
 
 /// A chunk that must come from a remnant, for a section that is joined from it.
@@ -190,10 +200,27 @@ impl Relaxation<'_> {
             None => scope.allowed[option],
         };
         wanted
-            && (item.need <= most || item.splits)
+            && (item.need <= most || item.charge.is_some())
             && scope.layout.chunks[item.section].is_empty()
             && scope.links_allow(problem, item.section, group)
             && !scope.is_joined(item.section)
+    }
+
+    /// As many chunks as a joined section is reckoned to have at least where each is charged so much,
+    /// or at most where that is more than a join.
+    fn chunks_at(&self, item: &Item, charge: f64) -> f64 {
+        if charge > self.problem.join_cost as f64 { item.most as f64 } else { 2.0 }
+    }
+
+    /// A chunk of a section that is not yet known to be joined. Each of its chunks is charged `charge`,
+    /// whatever that is; what two of them pay too little, or the most too much, is settled with what
+    /// they earn, so that no joined section loses more than its joins.
+    fn open_chunk(&self, item: &Item, charge: f64, grain: i64, prices: &Prices) -> ChunkRange {
+        let problem = self.problem;
+        let join = problem.join_cost as f64;
+        let settled = join - self.chunks_at(item, charge) * (join - charge);
+        let paid = prices.cell[item.cell] + settled;
+        ChunkRange::of(problem, (paid, item.need), problem.min_chunk, grain, charge)
     }
 
     /// One more item in a knapsack.
@@ -206,23 +233,20 @@ impl Relaxation<'_> {
         after: &mut [f64],
         scratch: &mut Scratch,
     ) {
-        let problem = self.problem;
         let price = prices.cell[item.cell];
-        let fee = self.refund(item.section);
         let width = before.len();
         after.copy_from_slice(before);
         let whole = usize::try_from(item.need / grain).unwrap_or(usize::MAX);
-        let worth = price - fee;
         scratch.work += width as u64;
         if whole < width {
             for (to, from) in after[whole..].iter_mut().zip(before) {
-                let with = from + worth;
+                let with = from + price;
                 *to = if with > *to { with } else { *to };
             }
         }
-        if item.splits {
+        if let Some(charge) = item.charge {
             scratch.work += 4 * width as u64;
-            let range = ChunkRange::of(problem, (price, item.need), problem.min_chunk, grain, fee);
+            let range = self.open_chunk(item, prices.cell[charge], grain, prices);
             slide(before, after, &range, &mut scratch.window);
         }
     }
@@ -254,13 +278,16 @@ impl Relaxation<'_> {
             if now == before[at] {
                 continue;
             }
-            let (share, drawn) = self.what_was_added(item, now, before, at, knapsack.grain, prices);
-            surplus[item.cell] += share;
-            at -= drawn;
+            let added = self.what_was_added(item, now, before, at, knapsack.grain, prices);
+            surplus[item.cell] += added.share;
+            if let Some(charge) = item.charge {
+                surplus[charge] += added.by_charge;
+            }
+            at -= added.cells;
         }
     }
 
-    /// The share of an item that made `now` of `before`, and the cells it drew.
+    /// What of an item made `now` of `before`.
     fn what_was_added(
         &self,
         item: &Item,
@@ -269,23 +296,25 @@ impl Relaxation<'_> {
         at: usize,
         grain: i64,
         prices: &Prices,
-    ) -> (f64, usize) {
-        let problem = self.problem;
+    ) -> Added {
         let price = prices.cell[item.cell];
-        let fee = self.refund(item.section);
         let whole = usize::try_from(item.need / grain).unwrap_or(usize::MAX);
-        if whole <= at && (before[at - whole] + (price - fee) == now || !item.splits) {
-            return (1.0, whole);
-        }
-        let range = ChunkRange::of(problem, (price, item.need), problem.min_chunk, grain, fee);
+        let charge = match item.charge {
+            Some(charge) if whole > at || before[at - whole] + price != now => prices.cell[charge],
+            _ => return Added { share: 1.0, cells: whole, by_charge: 0.0 },
+        };
+        let range = self.open_chunk(item, charge, grain, prices);
         let mut best = (NEVER, range.low);
         for cells in range.low..=range.high.min(at) {
-            let worth = before[at - cells] + range.per_cell * cells as f64 + range.lift - fee;
+            let worth =
+                before[at - cells] + range.per_cell * cells as f64 + (range.lift - range.fee);
             if worth > best.0 {
                 best = (worth, cells);
             }
         }
-        (best.1 as f64 * grain as f64 / item.need as f64, best.1)
+        let share = best.1 as f64 * grain as f64 / item.need as f64;
+        let by_charge = self.chunks_at(item, charge) * share - 1.0;
+        Added { share, cells: best.1, by_charge }
     }
 
     /// The best filling of a remnant that chunks of `forced` must come from.
@@ -348,11 +377,12 @@ impl Relaxation<'_> {
         let nth = flat.needs.iter().position(|(g, _)| *g == knapsack.group);
         let cell = self.first_cell[section] + if flat.is_bound() { nth.unwrap_or(0) } else { 0 };
         let others = i64::try_from(parts - 1).unwrap_or(1);
-        let fee = problem.join_cost as f64;
+        // How many joins there are is known, so that they are paid for by the decigram.
+        let paid = prices.cell[cell] - (others * problem.join_cost) as f64;
         let kept = others * problem.min_chunk;
         ForcedChunk {
-            item: Item { section, cell, need, splits: true },
-            range: ChunkRange::of(problem, (prices.cell[cell], need), kept, knapsack.grain, fee),
+            item: Item { section, cell, need, charge: None, most: others + 1 },
+            range: ChunkRange::of(problem, (paid, need), kept, knapsack.grain, 0.0),
         }
     }
 
@@ -418,7 +448,7 @@ impl Relaxation<'_> {
             let worth = touched[usize::try_from(room - dg).unwrap_or(0)] + price * dg as f64;
             best = if worth > best { worth } else { best };
         }
-        best - problem.join_cost as f64
+        best
     }
 }
 

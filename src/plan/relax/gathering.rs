@@ -70,14 +70,10 @@ struct Gathering<'a, 'p> {
 }
 
 impl<'p> Relaxation<'p> {
-    /// By item of a group, what it earns its remnants: its price, less what its gift is given back.
+    /// By item of a group, what it earns its remnants: its price.
     pub fn item_values(&self, group: usize, market: Market, value: &mut Vec<f64>) {
         value.clear();
-        value.extend(
-            self.items[group]
-                .iter()
-                .map(|item| market.prices.cell[item.cell] - self.refund(item.section)),
-        );
+        value.extend(self.items[group].iter().map(|item| market.prices.cell[item.cell]));
     }
 
     /// By item of a group, how it stands.

@@ -21,7 +21,7 @@ mod rates;
 mod relaxation;
 mod scope;
 
-pub(super) use descent::{Aim, Descent};
+pub(super) use descent::{Aim, Descent, Pace};
 pub(super) use evaluation::Verdict;
 pub(super) use filling::Scratch;
 pub(super) use gathering::Standing;

@@ -81,8 +81,8 @@ impl Relaxation<'_> {
         best
     }
 
-    /// What sections cost at these rates.
-    pub fn at_rates(&self, rates: &[f64]) -> Prices {
+    /// What sections cost at these rates, chunks charged so much of a join.
+    pub fn at_rates(&self, rates: &[f64], charge: f64) -> Prices {
         let mut cell = Vec::with_capacity(self.cells);
         for section in &self.problem.sections {
             let own = section.needs.iter().map(|(group, need)| rates[*group] * *need as f64);
@@ -92,6 +92,7 @@ impl Relaxation<'_> {
                 cell.push(own.fold(f64::INFINITY, f64::min));
             }
         }
+        cell.resize(self.cells, charge * self.problem.join_cost as f64);
         Prices { cell, minute: vec![0.0; self.problem.minutes.len()] }
     }
 }

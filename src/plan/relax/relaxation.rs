@@ -24,7 +24,10 @@ pub(super) struct Item {
     pub section: usize,
     pub cell: usize,
     pub need: i64,
-    pub splits: bool,
+    /// Where it may be joined, the cell of what each of its chunks is charged.
+    pub charge: Option<usize>,
+    /// The most chunks that it may be joined from.
+    pub most: i64,
 }
 
 /// The problem with its sections sold by price.
@@ -35,19 +38,21 @@ pub(crate) struct Relaxation<'p> {
     pub(super) items: Vec<Vec<Item>>,
     /// By section, the first of its cells; by need of the section if it is bound.
     pub(super) first_cell: Vec<usize>,
+    /// Those of sections, then those of charges.
     pub(super) cells: usize,
-    /// By section, whether each of its chunks costs a join and it is given one back.
-    pub(super) splits: Vec<bool>,
 }
 
 /// What can't be earned.
 pub(super) const NEVER: f64 = -1e18;
 
+fn count(n: usize) -> i64 {
+    i64::try_from(n).unwrap_or(i64::MAX)
+}
+
 impl<'p> Relaxation<'p> {
     pub fn new(problem: &'p Problem) -> Relaxation<'p> {
         let mut items = vec![Vec::new(); problem.groups.len()];
         let mut first_cell = Vec::new();
-        let mut splits = Vec::new();
         let mut cells = 0;
         for (s, section) in problem.sections.iter().enumerate() {
             first_cell.push(cells);
@@ -57,18 +62,22 @@ impl<'p> Relaxation<'p> {
                     section: s,
                     cell: cells + n * apart,
                     need: *need,
-                    splits: problem.splits(*group, section.joinable, *need),
+                    charge: None,
+                    most: count(problem.most_joined(*group, *need)),
                 });
             }
-            splits.push(
-                section
-                    .needs
-                    .iter()
-                    .any(|(group, need)| problem.splits(*group, section.joinable, *need)),
-            );
             cells += if apart == 1 { section.needs.len() } else { 1 };
         }
-        Relaxation { problem, items, first_cell, cells, splits }
+        for (group, items) in items.iter_mut().enumerate() {
+            for item in items {
+                let joinable = problem.sections[item.section].joinable;
+                if problem.splits(group, joinable, item.need) {
+                    item.charge = Some(cells);
+                    cells += 1;
+                }
+            }
+        }
+        Relaxation { problem, items, first_cell, cells }
     }
 
     /// The price of a section in a group.
@@ -81,11 +90,6 @@ impl<'p> Relaxation<'p> {
             let nth = flat.needs.iter().position(|(g, _)| *g == group);
             nth.map_or(0.0, |n| prices.cell[first + n])
         }
-    }
-
-    /// What a gift is given back for a section, since each of its chunks is charged as a join.
-    pub fn refund(&self, section: usize) -> f64 {
-        if self.splits[section] { self.problem.join_cost as f64 } else { 0.0 }
     }
 
     /// The cheapest price of a section in the groups it may still come from.
