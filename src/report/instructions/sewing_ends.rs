@@ -216,7 +216,7 @@ fn source(
     let edges = open_edges(action);
     let ending = |(piece, knitted)| Some((piece, ends_with(piece, knitted)?));
     let mut ending = pieces().filter_map(ending).filter(|(_, edge)| edges.contains(edge));
-    if let Some((last, edge)) = ending.clone().last() {
+    if let Some((last, edge)) = ending.clone().next_back() {
         // Of pieces that end in one edge one has the end: one that is told by itself, so that those knit
         // alike stay alike.
         let told_alone = |piece: &&Piece| {
