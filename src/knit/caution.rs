@@ -22,19 +22,28 @@ pub fn cautions(garment: &Garment, primary: Option<&Measure>, group: SizeGroup) 
                  follow your health service's advice."
                     .to_owned(),
             ),
-            Some(BodyPart::Hand | BodyPart::Foot) => all.push(
+            // A leg is pulled on over the toes, a sleeve over the fingers.
+            Some(BodyPart::Hand | BodyPart::Foot | BodyPart::Leg | BodyPart::Torso) => all.push(
                 "Baby: trim and darn in every end and float inside: a loose one can wind round a \
                  finger or toe."
                     .to_owned(),
             ),
-            Some(BodyPart::Leg | BodyPart::Torso) | None => {}
+            None => {}
         }
         all.push(
             "Baby: edges must not leave a mark on the skin; check the stretched girth.".to_owned(),
         );
     }
-    if group != SizeGroup::Babies && worn == Some(BodyPart::Foot) {
-        all.push("Knitted soles slip on hard floors: add a grip or wear shoes.".to_owned());
+    if worn == Some(BodyPart::Foot) {
+        // Common practice. Babies' sizes reach to where children walk, and a small foot may stand early.
+        all.push(match group {
+            SizeGroup::Babies => {
+                "Baby: knitted soles slip: from when a child pulls itself up to stand, add a grip or \
+                 put shoes on."
+                    .to_owned()
+            }
+            _ => "Knitted soles slip on hard floors: add a grip or wear shoes.".to_owned(),
+        });
     }
     let steams = garment
         .program

@@ -80,11 +80,13 @@ fn front_matter(page: &mut TextPage, front: &Front) {
     page.item(&front.machine);
     page.items(&front.yarn);
     page.item(&front.yarn_in_all);
-    page.item(&front.waste);
+    if let Some(waste) = &front.waste {
+        page.item(waste);
+    }
     page.items(&front.gauges);
     page.item(&front.time);
     page.heading(2, WORDS_USED);
-    page.words_used(front.words_used);
+    page.words_used(&front.words_used);
     if !front.care.is_empty() {
         page.heading(2, "Take care");
         page.items(&front.care);

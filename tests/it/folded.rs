@@ -401,7 +401,9 @@ impl Reader {
             self.all.push(done(format!("move {from} to {to}")));
         } else if let Some((_, list)) = text.split_once("needles only and take those loops off: ") {
             let list = list.split(". They wait").next().expect("a list");
-            self.all.extend(list.split(", then ").map(|one| done(format!("off {one}"))));
+            // Behind the needles what the loops are called later.
+            let groups = list.split(", then ").filter_map(|one| one.split(' ').next());
+            self.all.extend(groups.map(|needles| done(format!("off {needles}"))));
         } else if led && text.contains(" rows of waste yarn over ") {
             let (_, rest) = text.split_once(" rows of waste yarn over ").expect("needles");
             self.all.push(done(format!("off {}", rest.split(' ').next().expect("needles"))));

@@ -101,7 +101,7 @@ fn a_tube_is_set_to_full_pitch_before_its_loops_are_transferred() {
         &text,
         &[
             "half a pitch apart",
-            "back as a tube",
+            "as a tube on needles",
             "Set the beds to full pitch, so that their needles face each other.",
             "Transfer every ribber loop",
             "cover it",
@@ -231,27 +231,35 @@ fn small_garments_say_what_comes_out_uneven_or_unlike() {
     };
     let bootee = told("bootee", "m3-6");
     assert!(bootee.contains("One edge has four rows more"), "{bootee}");
-    assert!(bootee.contains("ease them in there, two rows to one"), "{bootee}");
-    for size in ["m6-12", "y5-6"] {
+    // As the step that sews it says.
+    assert!(bootee.contains("they are eased in along the whole seam"), "{bootee}");
+    assert!(bootee.contains(" of them, spread evenly"), "{bootee}");
+    for (size, from) in [("m6-12", "over"), ("y5-6", "below")] {
         let warmer = told("leg-warmer", size);
-        assert!(warmer.contains("a child's may be shorter than a baby's"), "{size}: {warmer}");
+        assert!(warmer.contains(&format!("Length, from {from} the knee")), "{size}: {warmer}");
     }
 }
 
-/// The end that sews the slope of a mitten's tip, in cm: three times the slope as it is knitted.
+/// The end that sews the slope of a mitten's tip, left where the yarn is threaded again: half as long again as
+/// the slope as it is knitted, and something to hold, in whole 5 cm or inches.
 #[test]
-fn the_end_for_the_slope_of_a_tip_is_told_in_cm() {
+fn the_end_for_the_slope_of_a_tip_is_told_in_the_unit_of_the_pattern() {
     for (size, machine) in [("y5-6", "standard"), ("women-m", "standard"), ("men-xl", "mid")] {
         let run = grade("mitten", machine, &demo(machine), size, &[]).expect("graded");
         let (_, made) = run.good().next().expect("it can be knitted");
-        let text = report::pattern_text(&run, &report::PrintLook::new(LengthUnit::Cm), false);
-        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        let told = text.split("leaving an end of ").find(|rest| {
-            rest.split(" to sew it")
-                .next()
-                .is_some_and(|part| part.contains("three times the slope"))
-        });
-        let cm: f64 = told.and_then(|rest| rest.split(' ').next()?.parse().ok()).expect("cm");
+        let told = |unit: LengthUnit| -> f64 {
+            let text = report::pattern_text(&run, &report::PrintLook::new(unit), false);
+            let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+            let (_, rest) = text
+                .split_once("Thread the good yarn again, leaving an end of ")
+                .unwrap_or_else(|| panic!("{size}: {text}"));
+            let (end, _) = rest.split_once(" to sew the side with.").expect("what for");
+            let (number, symbol) = end.split_once(' ').expect("a unit");
+            assert_eq!(symbol, unit.symbol());
+            number.parse().expect("a number")
+        };
+        let (cm, inches) = (told(LengthUnit::Cm), told(LengthUnit::In));
+        assert!((cm - 2.54 * inches).abs() < 5.0, "{size}: {cm} cm, {inches} in");
         // As often as a stitch is taken in at both ends of a half, every second row.
         let program = &made.garment.program;
         let times = program.pieces[0].steps.iter().rev().find_map(|step| match &step.action {
@@ -265,7 +273,7 @@ fn the_end_for_the_slope_of_a_tip_is_told_in_cm() {
         let times = times.expect("a tip");
         let slope_cm = (2.0 * times * row).hypot(times * stitch) / 10.0;
         assert!(
-            cm >= 3.0 * slope_cm - 1e-9 && cm < 3.0 * slope_cm + 5.0 || cm == 15.0,
+            cm >= 1.5 * slope_cm + 10.0 && cm < 1.5 * slope_cm + 30.0,
             "{size}: {cm}, {slope_cm}"
         );
     }

@@ -56,6 +56,7 @@ mod plan_solver;
 mod plan_why;
 mod properties;
 mod reach;
+mod read_aloud;
 mod records;
 mod reference_body;
 mod reference_knit;

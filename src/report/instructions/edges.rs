@@ -3,7 +3,9 @@
 use super::instruction::Instruction;
 use super::titles::numbered_title;
 use knit::edge::{Ease, EdgePlace, EdgeRange, EdgeUnit};
-use knit::program::{Action, CastOnMethod, Program, Step};
+use knit::needle::Side;
+use knit::program::{Action, CastOnMethod, Piece, Program, Step};
+use knit::run::Run;
 
 /// Names an edge by the piece whose steps make it; by its own name too, where the piece has
 /// several that come off it.
@@ -28,7 +30,18 @@ pub(super) fn edge_phrase(program: &Program, edge: &str) -> String {
         let ends = piece.steps.iter().rfind(bed_step).is_some_and(
             |s| matches!(&s.action, Action::ScrapOff { edge: name, .. } if name == edge),
         );
-        return if starts {
+        // Pieces that end alike may end in one edge.
+        let others = || program.pieces.iter().filter(|other| other.name != piece.name);
+        let mut others = others().filter(|other| makes(&other.steps, edge, |_| true));
+        return if let Some(other) = others.next() {
+            let other = other.title.to_lowercase();
+            let loops = words_of(edge, &title);
+            if other == title {
+                format!("the {loops} loops of each {title}")
+            } else {
+                format!("the {loops} loops of the {title} and of each {other}")
+            }
+        } else if starts {
             format!("the cast-on edge of the {title}")
         } else if ends && scrapped == 1 {
             format!("the last row of the {title}")
@@ -39,8 +52,25 @@ pub(super) fn edge_phrase(program: &Program, edge: &str) -> String {
     format!("`{edge}`")
 }
 
+/// What loops that come off a piece are called later, where they are not all that come off it: "the neck
+/// loops".
+pub(super) fn called_later(piece: &Piece, edge: &str) -> Option<String> {
+    let mut made = Vec::new();
+    made_edges(&piece.steps, &mut made);
+    let several = made.iter().filter(|(_, by)| *by == Origin::ScrapOff).count() > 1;
+    let words = words_of(edge, &piece.title.to_lowercase());
+    (several && !words.is_empty()).then(|| format!("the {words} loops"))
+}
+
 /// An edge, or a stretch of one, after what the line already says.
-pub(super) fn edge_words(line: Instruction, program: &Program, edge: &EdgeRange) -> Instruction {
+pub(super) fn edge_words(
+    line: Instruction,
+    (program, run): (&Program, &Run),
+    edge: &EdgeRange,
+) -> Instruction {
+    if let Some(group) = group_cast_off(program, run, edge) {
+        return line.word(group);
+    }
     let title = |piece: &str| numbered_title(program, piece);
     let (line, unit, counted) = match &edge.place {
         EdgePlace::Open(name) => {
@@ -70,12 +100,37 @@ pub(super) fn edge_words(line: Instruction, program: &Program, edge: &EdgeRange)
     };
     let line = match (edge.from, edge.to) {
         (0, None) => return line,
+        (from, Some(to)) if to == from + 1 => line.word(format!(" ({} ", unit.word(1))).figure(to),
         (from, Some(to)) => {
             line.word(format!(" ({} ", unit.word(2))).figure(from + 1).word(" to ").figure(to)
         }
         (from, None) => line.word(format!(" (from {} ", unit.word(1))).figure(from + 1).word(" on"),
     };
     line.word(format!("{counted})"))
+}
+
+/// What was cast off at once on one side of a piece that has cast off on both: to the knitter they are two
+/// edges, however they are counted.
+fn group_cast_off(program: &Program, run: &Run, edge: &EdgeRange) -> Option<String> {
+    let (EdgePlace::CastOff(name), Some(to)) = (&edge.place, edge.to) else { return None };
+    let closed = &run.piece(name)?.cast_off;
+    let (mut left, mut right) = (0, 0);
+    for part in closed {
+        match part.needles.split() {
+            (_, 0) => left += part.stitches,
+            (0, _) => right += part.stitches,
+            _ => return None,
+        }
+    }
+    let side = match (edge.from, to) {
+        _ if left == 0 || right == 0 => return None,
+        (0, to) if to == left => Side::Left,
+        (from, to) if from == left && to == left + right => Side::Right,
+        _ => return None,
+    };
+    let stitches = EdgeUnit::Stitches.word(to - edge.from);
+    let title = numbered_title(program, name);
+    Some(format!("the {stitches} cast off on the {side} of the {title}"))
 }
 
 /// How an edge is eased into so many of something else, or the other way round: "2 rows to a loop".

@@ -47,9 +47,9 @@ pub(crate) fn finishing_line(
     let joined = u32::try_from(number).ok().and_then(|number| run.joins.get(&number));
     let line = match (&step.action, joined) {
         (Action::Join { how, first, second }, Some(joined)) => {
-            join(*how, (first, second), joined, program)
+            join(*how, (first, second), joined, (program, run))
         }
-        (Action::Gather(edge), Some(joined)) => gather(edge, joined, program),
+        (Action::Gather(edge), Some(joined)) => gather(edge, joined, (program, run)),
         (action, _) => finishing_words(action, program, run, unit),
     };
     let line = match ends.get(number).and_then(Option::as_ref) {
@@ -62,10 +62,10 @@ pub(crate) fn finishing_line(
 /// Which end it is sewn with; none for the one that hangs there.
 fn sewn_with(line: Instruction, end: &SewingEnd, unit: LengthUnit) -> Instruction {
     match &end.from {
-        From::TakenOff(_) | From::Rejoined if end.to == Use::Seam => {
+        From::TakenOff(_) | From::Rejoined(_) if end.to == Use::Seam => {
             line.word(" Sew with the end that hangs there.")
         }
-        From::TakenOff(_) | From::Rejoined | From::Wound => line,
+        From::TakenOff(_) | From::Rejoined(_) | From::Wound => line,
         From::CastOn(_) => line.word(" Sew with the end at the cast-on edge."),
         From::Same(_) => line.word(" Sew with what is left of the same end."),
         From::Own => about(line.word(" Take "), end.mm, unit).word(" of the yarn for it."),
@@ -101,7 +101,7 @@ fn join(
     how: Joint,
     (first, second): (&EdgeRange, &EdgeRange),
     joined: &JoinRun,
-    program: &Program,
+    (program, run): (&Program, &Run),
 ) -> Instruction {
     let line = Instruction::new(0, true);
     let (begin, to) = match how {
@@ -109,8 +109,8 @@ fn join(
         Joint::Seam => ("Sew ", " to "),
         Joint::SewOn => ("Sew ", " on along "),
     };
-    let line = edge_words(line.word(begin), program, first).word(to);
-    let line = edge_words(line, program, second).word(": ");
+    let line = edge_words(line.word(begin), (program, run), first).word(to);
+    let line = edge_words(line, (program, run), second).word(": ");
     let a = joined.first;
     // Numbers apart from their words: sizes that differ in numbers alone are told in one line.
     let counted = |line: Instruction, of: EdgeLength| {
@@ -138,10 +138,10 @@ fn on_waste(program: &Program, edge: &EdgeRange) -> bool {
     matches!(&edge.place, EdgePlace::Open(name) if on_waste_yarn(program, name))
 }
 
-fn gather(edge: &EdgeRange, joined: &JoinRun, program: &Program) -> Instruction {
+fn gather(edge: &EdgeRange, joined: &JoinRun, knitted: (&Program, &Run)) -> Instruction {
     let line = Instruction::new(0, true).word("Draw an end through ");
     let length = joined.first;
-    edge_words(line, program, edge)
+    edge_words(line, knitted, edge)
         .word(", ")
         .figure(length.count)
         .word(format!(" {}", length.unit.word(length.count)))

@@ -1,6 +1,7 @@
 //! A piece in as few lines as say it all: what `rounds` found, in words.
 
 use super::chapter::repeated;
+use super::edges::called_later;
 use super::instruction::{Count, Instruction};
 use super::piece_words::PieceWords;
 use super::remarks::Remarks;
@@ -251,10 +252,11 @@ impl<'a> PieceWords<'a> {
         }
         let all = steps.iter().map_while(|(step, trace)| {
             let partly = trace.in_work > 0 && !trace.broken && at_once(trace);
-            let off = matches!(step.action, Action::ScrapOff { .. }) && partly;
-            off.then(|| needles(trace))
+            let Action::ScrapOff { edge, .. } = &step.action else { return None };
+            let called = || self.own().and_then(|piece| called_later(piece, edge));
+            partly.then(|| (needles(trace), called()))
         });
-        let all: Vec<String> = all.collect();
+        let all: Vec<(String, Option<String>)> = all.collect();
         if all.len() > 1 {
             lines.push(taken_off(line, &all));
         }
@@ -283,7 +285,14 @@ fn moved_loops(line: Instruction, moves: &[String], eyelets: bool) -> Instructio
     })
 }
 
-fn taken_off(line: Instruction, groups: &[String]) -> Instruction {
+/// Groups of needles, and what their loops are called later, where that tells them apart.
+fn taken_off(line: Instruction, groups: &[(String, Option<String>)]) -> Instruction {
+    let alike = groups.windows(2).all(|two| two[0].1 == two[1].1);
+    let told = groups.iter().map(|(needles, called)| match called {
+        Some(called) if !alike => format!("{needles} ({called})"),
+        _ => needles.clone(),
+    });
+    let groups: Vec<String> = told.collect();
     line.word("Leave the yarn hanging. Group after group knit ")
         .figure(knit::bed::WASTE_ROWS)
         .word(" rows of waste yarn over these needles only and take those loops off: ")

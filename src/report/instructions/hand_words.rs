@@ -55,8 +55,8 @@ impl PieceWords<'_> {
     fn off_needles(&self, line: Instruction, action: &Action, trace: &StepTrace) -> Instruction {
         let loops = trace.first_needles.map_or(0, |span| span.len());
         match action {
-            Action::ScrapOff { edge, .. } => {
-                let line = if trace.broken { line } else { self.broken_at(line, edge) };
+            Action::ScrapOff { .. } => {
+                let line = if trace.broken { line } else { self.broken_here(line) };
                 line.word("Take the ").figure(loops).word(
                     " stitches off the knitting needle on a strand of waste yarn: they wait there.",
                 )

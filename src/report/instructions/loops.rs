@@ -1,6 +1,6 @@
 //! How loops come onto the bed, off it, and back.
 
-use super::edges::{Origin, made_edges, on_waste_yarn};
+use super::edges::{Origin, called_later, made_edges, on_waste_yarn};
 use super::instruction::Instruction;
 use super::piece_words::PieceWords;
 use super::sewing_ends::{From, about};
@@ -93,14 +93,16 @@ impl PieceWords<'_> {
             waste.map(|(name, by)| ((*name).to_owned(), *by))
         };
         let begins = self.program.pieces.iter().find(|piece| first(piece).is_some());
-        let own = self.program.pieces.iter().find(|piece| piece.name == self.knitted.name);
         begins.is_some_and(|piece| piece.title == self.knitted.title)
-            && own.and_then(first).is_some_and(|(name, by)| name == edge && by == Origin::ScrapOff)
+            && self
+                .own()
+                .and_then(first)
+                .is_some_and(|(name, by)| name == edge && by == Origin::ScrapOff)
     }
 
-    /// How the yarn is broken where an edge is taken off.
-    pub(super) fn broken_at(&self, line: Instruction, edge: &str) -> Instruction {
-        let here = From::TakenOff(edge.to_owned());
+    /// How the yarn is broken where the last edge of the piece is taken off.
+    pub(super) fn broken_here(&self, line: Instruction) -> Instruction {
+        let here = From::TakenOff(self.knitted.name.clone());
         let line = line.word("Break the yarn, leaving an end ");
         match self.ends.iter().flatten().find(|end| end.from == here) {
             Some(end) => {
@@ -118,23 +120,24 @@ impl PieceWords<'_> {
     ) -> Instruction {
         let line = match trace.in_work {
             _ if trace.broken => line.word("Knit "),
-            0 => self.broken_at(line, edge).word("Knit "),
+            0 => self.broken_here(line).word("Knit "),
             _ => line.word("Leave the yarn hanging. Knit "),
         };
-        line.figure(WASTE_ROWS)
-            .word(" rows of waste yarn over ")
-            .figure(needles(trace))
-            .word(match trace.in_work {
-                0 if self.wastes_first(edge) => {
-                    " and take the fabric off: the open loops wait on the waste yarn. Take waste yarn in \
-                     a colour that is nowhere in the garment."
-                }
-                0 => " and take the fabric off: the open loops wait on the waste yarn.",
-                _ => {
-                    " only and take those loops off: they wait on the waste yarn. Push the empty needles \
-                     back to non-working position."
-                }
-            })
+        let called = self.own().and_then(|piece| called_later(piece, edge));
+        let line = line.figure(WASTE_ROWS).word(" rows of waste yarn over ").figure(needles(trace));
+        if trace.in_work > 0 {
+            let called = called.unwrap_or_else(|| "they".to_owned());
+            return line.word(format!(
+                " only and take those loops off: {called} wait on the waste yarn. Push the empty \
+                 needles back to non-working position."
+            ));
+        }
+        let called = called.unwrap_or_else(|| "the open loops".to_owned());
+        let line = line.word(format!(" and take the fabric off: {called} wait on the waste yarn."));
+        if self.wastes_first(edge) {
+            return line.word(" Take waste yarn in a colour that is nowhere in the garment.");
+        }
+        line
     }
 
     pub(super) fn rehang(
@@ -146,7 +149,7 @@ impl PieceWords<'_> {
     ) -> Instruction {
         if beds == Beds::Both {
             return line
-                .word(format!("Hang {} back as a tube on needles ", self.loops_of(edge)))
+                .word(format!("Hang {} as a tube on needles ", self.loops_of(edge)))
                 .figure(needles(trace))
                 .word(
                     ": the first half on the main bed, left to right, the second half on the \
@@ -162,13 +165,22 @@ impl PieceWords<'_> {
                 .figure(needles(trace))
                 .word(", one beside each loop there. Take the waste yarn out.");
         }
-        line.word(format!("Hang {} back on needles ", self.loops_of(edge)))
+        let line = line
+            .word(format!("Hang {} on needles ", self.loops_of(edge)))
             .figure(needles(trace))
             .word(if on_waste_yarn(self.program, edge) {
                 ", one on each, the first on the left. Take the waste yarn out, and hang claw weights \
                  under them."
             } else {
                 ", one on each, the first on the left. Hang claw weights under them."
-            })
+            });
+        let here = From::Rejoined(edge.to_owned());
+        match self.ends.iter().flatten().find(|end| end.from == here) {
+            Some(end) => {
+                let line = line.word(" Thread the good yarn again, leaving an end of ");
+                about(line, end.mm, self.unit).word(format!(" {}.", end.to.words()))
+            }
+            None => line,
+        }
     }
 }

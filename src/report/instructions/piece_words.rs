@@ -2,7 +2,7 @@
 
 use super::edges::{Origin, edge_phrase, makes};
 use super::sewing_ends::SewingEnd;
-use knit::program::{Program, Structure};
+use knit::program::{Piece, Program, Structure};
 use knit::run::{PieceRun, Run};
 use knit::swatch::Gauge;
 use units::LengthUnit;
@@ -34,8 +34,12 @@ impl PieceWords<'_> {
 
     /// Whether this piece itself casts the edge on: its loops then close a hem.
     pub(super) fn casts_on(&self, edge: &str) -> bool {
-        let mut own = self.program.pieces.iter().filter(|p| p.name == self.knitted.name);
-        own.any(|piece| makes(&piece.steps, edge, |by| by == Origin::WasteCastOn))
+        self.own().is_some_and(|piece| makes(&piece.steps, edge, |by| by == Origin::WasteCastOn))
+    }
+
+    /// This piece's program.
+    pub(super) fn own(&self) -> Option<&Piece> {
+        self.program.pieces.iter().find(|piece| piece.name == self.knitted.name)
     }
 
     /// "the band": the open loops of an edge by the piece they belong to.

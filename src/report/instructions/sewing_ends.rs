@@ -39,14 +39,14 @@ impl Use {
 /// Where an end comes from.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) enum From {
-    /// The yarn is broken where this edge is taken off.
+    /// The yarn is broken where the last edge of this piece is taken off.
     TakenOff(String),
     /// It is left where this piece is cast on.
     CastOn(String),
     /// What is left of the end of an earlier step, by its number.
     Same(usize),
-    /// It was left where the yarn was threaded again amid a piece.
-    Rejoined,
+    /// It was left where the yarn was threaded again amid a piece, at the loops of this edge.
+    Rejoined(String),
     /// The loops were wound with a length of their own, which hangs there.
     Wound,
     /// A length of its own.
@@ -79,7 +79,8 @@ pub(crate) fn sewing_ends(
     for (number, step) in program.finishing.iter().enumerate() {
         let end = measure.needed(number, &step.action).map(|(mm, to)| {
             // What goes on has something to hold already.
-            if let Some(from) = gone_on_from(program, number) {
+            if let Some(before) = gone_on_from(program, number) {
+                let from = From::Same(begun_at(before, &ends));
                 return SewingEnd { mm: mm - SEAM_SPARE_MM, to, from };
             }
             let from = rejoined(program, run, &step.action)
@@ -213,10 +214,19 @@ fn source(
     // Of two edges the one that was taken off last: its yarn is at hand.
     let pieces = || program.pieces.iter().zip(&run.pieces);
     let edges = open_edges(action);
-    let mut last = pieces().filter_map(|(piece, knitted)| ends_with(piece, knitted));
-    let last = last.rfind(|edge| edges.contains(edge));
-    if let Some(from) = last.map(|edge| From::TakenOff(edge.to_owned())).filter(free) {
-        return from;
+    let ending = |(piece, knitted)| Some((piece, ends_with(piece, knitted)?));
+    let mut ending = pieces().filter_map(ending).filter(|(_, edge)| edges.contains(edge));
+    if let Some((last, edge)) = ending.clone().next_back() {
+        // Of pieces that end in one edge one has the end: one that is told by itself, so that those knit
+        // alike stay alike.
+        let told_alone = |piece: &&Piece| {
+            program.pieces.iter().filter(|other| other.title == piece.title).count() == 1
+        };
+        let alone = ending.find(|(piece, own)| *own == edge && told_alone(piece));
+        let from = From::TakenOff(alone.map_or(last, |(piece, _)| piece).name.clone());
+        if free(&from) {
+            return from;
+        }
     }
     let wound = |edge: &str| {
         program.pieces.iter().any(|p| makes(&p.steps, edge, |by| by == Origin::WoundCastOn))
@@ -232,8 +242,9 @@ fn source(
     if let Some(from) = begun {
         return from;
     }
-    for edge in own().filter_map(|(piece, knitted)| ends_with(piece, knitted)) {
-        let from = From::TakenOff(edge.to_owned());
+    let taken_off = |(piece, knitted)| ends_with(piece, knitted).is_some();
+    for (piece, _) in own().filter(|both: &(&Piece, &PieceRun)| taken_off(*both)) {
+        let from = From::TakenOff(piece.name.clone());
         if free(&from) {
             return from;
         }
@@ -255,44 +266,49 @@ fn seamed(action: &Action) -> Option<[&EdgeRange; 2]> {
 }
 
 /// The seam of the step before, where this one goes on along an edge of it.
-fn gone_on_from(program: &Program, number: usize) -> Option<From> {
+fn gone_on_from(program: &Program, number: usize) -> Option<usize> {
     let own = seamed(&program.finishing.get(number)?.action)?;
     let before = seamed(&program.finishing.get(number.checked_sub(1)?)?.action)?;
     let goes_on = own.iter().any(|edge| before.iter().any(|other| edge.goes_on_from(other)));
-    goes_on.then(|| From::Same(number - 1))
+    goes_on.then_some(number - 1)
+}
+
+/// The step whose end that of a step is what is left of: itself, where it has its own.
+fn begun_at(step: usize, ends: &[Option<SewingEnd>]) -> usize {
+    match ends.get(step) {
+        Some(Some(SewingEnd { from: From::Same(first), .. })) => *first,
+        _ => step,
+    }
 }
 
 /// Where the yarn is threaded again amid a piece, at a tally mark, an end hangs on the carriage's side: a seam
 /// that begins there is sewn with it.
 fn rejoined(program: &Program, run: &Run, action: &Action) -> Option<From> {
-    let begins = |edge: &EdgeRange| {
-        let EdgePlace::Selvedge(name, side) = &edge.place else { return false };
+    let begins = |sewn: &EdgeRange| {
+        let EdgePlace::Selvedge(name, side) = &sewn.place else { return None };
         let pieces = program.pieces.iter().zip(&run.pieces);
-        let Some((piece, knitted)) = pieces.into_iter().find(|(p, _)| p.name == *name) else {
-            return false;
-        };
+        let (piece, knitted) = pieces.into_iter().find(|(p, _)| p.name == *name)?;
         let traces = top_traces(piece, knitted);
-        let again = piece.steps.iter().enumerate().skip(1).filter(|(at, step)| {
-            let there = traces.get(*at).and_then(|trace| trace.first);
-            matches!(step.action, Action::Rehang { .. })
-                && there.is_some_and(|moment| moment.carriage == *side)
+        let again = piece.steps.iter().enumerate().skip(1).filter_map(|(at, step)| {
+            let Action::Rehang { edge, .. } = &step.action else { return None };
+            let there = traces.get(at).and_then(|trace| trace.first)?;
+            (there.carriage == *side).then_some((at, edge))
         });
-        let mut marks = again.filter_map(|(at, _)| {
+        let mut marks = again.filter_map(|(at, edge)| {
             let to_come = piece.steps[at + 1..].iter().map(|step| &step.action);
             let mut still = to_come.take_while(|action| {
                 matches!(action, Action::Note(_) | Action::Mark(_) | Action::ResetCounter)
             });
-            still.find_map(|action| match action {
+            let mark = still.find_map(|action| match action {
                 Action::Mark(name) => knitted.sides.at_mark.get(name),
                 _ => None,
-            })
+            })?;
+            Some((mark.selvedges, edge))
         });
-        marks.any(|mark| match side {
-            Side::Left => mark.selvedges.0 == edge.from,
-            Side::Right => mark.selvedges.1 == edge.from,
-        })
+        let from = |(left, right)| if *side == Side::Left { left } else { right };
+        marks.find(|(selvedges, _)| from(*selvedges) == sewn.from).map(|(_, edge)| edge.clone())
     };
-    seamed(action)?.into_iter().any(begins).then_some(From::Rejoined)
+    seamed(action)?.into_iter().find_map(begins).map(From::Rejoined)
 }
 
 /// The edge that a piece ends with, where its yarn is broken there.

@@ -1,7 +1,7 @@
 //! Words for shaping anywhere: stitches moved, rib amid a piece, loops picked up, the yarn broken.
 
 use super::edges::{eased, edge_words, on_waste_yarn};
-use super::instruction::Instruction;
+use super::instruction::{Count, Instruction};
 use super::piece_words::PieceWords;
 use super::words::{first_and_last, needles, stitches_left};
 use knit::edge::{EdgePlace, EdgeRange, EdgeUnit};
@@ -201,14 +201,14 @@ impl PieceWords<'_> {
             EdgePlace::Selvedge(..) | EdgePlace::Inner(..) | EdgePlace::Marked(_) => EdgeUnit::Rows,
             EdgePlace::CastOn(_) | EdgePlace::CastOff(_) => EdgeUnit::Stitches,
         };
-        let line = edge_words(line.word("Pick up along "), self.program, edge)
+        let line = edge_words(line.word("Pick up along "), (self.program, self.run), edge)
             .word(" onto ")
             .figure(span)
             .word(": ")
-            .figure(format!("{} {}", trace.over, unit.word(trace.over)))
+            .count(of_edge(trace.over, unit))
             .word(" onto ")
-            .figure(span.len())
-            .word(" needles, ")
+            .count(on_needles(span.len()))
+            .word(", ")
             .figure(eased((span.len(), "needle"), (trace.over, unit)))
             .word(".");
         // On an empty bed it begins the fabric, as a cast-on does.
@@ -225,6 +225,15 @@ impl PieceWords<'_> {
             _ => line,
         }
     }
+}
+
+fn on_needles(n: u32) -> Count {
+    Count { n, one: "1 needle".into(), before: String::new(), many: " needles".into() }
+}
+
+fn of_edge(n: u32, unit: EdgeUnit) -> Count {
+    let (one, many) = (format!("1 {}", unit.word(1)), format!(" {}", unit.word(2)));
+    Count { n, one, before: String::new(), many }
 }
 
 pub(super) fn break_yarn(line: Instruction) -> Instruction {

@@ -7,7 +7,7 @@ use crate::instructions::Telling;
 use crate::print_look::PrintLook;
 use crate::told::{
     AlikeSizes, BRACKETS, Figures, Front, MOST_IN_BRACKETS, ToldChapter, care, front, groups,
-    groups_for_class, only, spans, steps, title,
+    groups_for_class, in_unit, only, spans, steps, title,
 };
 use crate::vocabulary::called_elsewhere;
 use knit::body::Body;
@@ -106,9 +106,9 @@ pub(crate) fn plain_sheet(run: &SizeRun, unit: LengthUnit, paper: Paper) -> Docu
     let fronts: Vec<Front> = groups.iter().map(|group| front(run, group, unit)).collect();
     sheet.sizes(run, unit);
     sheet.needs(run, first, &fronts[0], unit);
-    sheet.care(run);
+    sheet.care(run, unit);
     sheet.heading(2, "Words used");
-    sheet.blocks.push(Block::Paragraph(fronts[0].words_used.to_owned()));
+    sheet.blocks.push(Block::Paragraph(fronts[0].words_used.clone()));
     if let [group] = groups.as_slice() {
         sheet.legend(2, group);
         sheet.chapters(2, group);
@@ -157,7 +157,9 @@ impl Builder {
         items.extend(front.gauges.iter().cloned());
         if run.good().count() == 1 {
             let (_, made) = group.sizes.first();
-            items.extend([front.yarn_in_all.clone(), front.waste.clone(), front.time.clone()]);
+            items.push(front.yarn_in_all.clone());
+            items.extend(front.waste.clone());
+            items.push(front.time.clone());
             self.blocks.push(Block::Bullets(items));
             self.blocks.push(Block::Table(section_grid(run, made, unit)));
         } else {
@@ -167,12 +169,12 @@ impl Builder {
         }
     }
 
-    fn care(&mut self, run: &SizeRun) {
-        let mut cautions = care(run.good());
+    fn care(&mut self, run: &SizeRun, unit: LengthUnit) {
+        let mut cautions = care(run.good(), unit);
         let refused = run.refusals();
         cautions.extend(refused.iter().map(|d| {
             let sizes = d.context.join("; ");
-            format!("Left out, {sizes}: {}", d.message)
+            in_unit(&format!("Left out, {sizes}: {}", d.message), unit)
         }));
         if !cautions.is_empty() {
             self.heading(2, "Take care");

@@ -74,7 +74,7 @@ const WASTE_CAST_ON: Words = Words {
          all needles, and knit six to eight rows. Hang the weights.",
         "Knit one row with a ravel cord, or with a smooth contrasting thread, if you have one: pulled out \
          later it lets the waste yarn go in one piece.",
-        "Thread the good yarn and leave an end of 15 cm. The first row of it holds the loops that wait.",
+        "Thread the good yarn and leave an end as long as your hand. The first row of it holds the loops that wait.",
     ],
     mind: "Don't cut the waste yarn away before the loops are on needles or sewn: a row at a time is undone \
            as you go.",
@@ -299,7 +299,7 @@ const GATHER: Words = Words {
     title: "Draw an edge together",
     when: "To close a tip or the centre of a round top.",
     steps: &[
-        "Thread a blunt needle with an end about 30 cm longer than the edge.",
+        "Thread a blunt needle with an end longer than the edge by the length of your forearm.",
         "Run it through every loop, or through every second edge stitch along a side.",
         "Pull until no hole is left, go round once more and a stitch or two farther, and pull again.",
         "Take the end to the inside, sew it round the centre, and darn it in.",

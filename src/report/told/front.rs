@@ -7,6 +7,7 @@ use crate::grade_tables::body_measures;
 use crate::grid::capital;
 use crate::minutes_told::MinutesTold;
 use knit::body::Measure;
+use knit::run::Run;
 use knit::size_run::{Made, SizeResult, SizeRun};
 use knit::swatch::Gauge;
 use units::LengthUnit;
@@ -24,11 +25,12 @@ pub(crate) struct Front {
     /// By section.
     pub yarn: Vec<String>,
     pub yarn_in_all: String,
-    pub waste: String,
+    /// None where no size uses any.
+    pub waste: Option<String>,
     pub gauges: Vec<String>,
     pub time: String,
     /// A paragraph.
-    pub words_used: &'static str,
+    pub words_used: String,
     pub care: Vec<String>,
 }
 
@@ -40,6 +42,16 @@ const WORDS_USED: &str = "RC: row counter. COL, COR: carriage on the left, on th
     working, upper working, holding: the four needle positions. Held needles keep their \
     loops and do not knit while the hold lever is on; those put back to upper working \
     position knit with the next row. Waste rows are not counted.";
+
+/// For what has a piece for the left and one for the right.
+const LEFT_AND_RIGHT: &str = " Left and right in the name of a piece, or of loops that wait, are the \
+    wearer's. A selvedge is left or right as the piece hung on the bed, its purl side towards you.";
+
+fn words_used(run: &Run) -> String {
+    let sided = |title: &str| title.split(' ').any(|word| word.eq_ignore_ascii_case("left"));
+    let more = if run.pieces.iter().any(|piece| sided(&piece.title)) { LEFT_AND_RIGHT } else { "" };
+    format!("{WORDS_USED}{more}")
+}
 
 pub(crate) fn title(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
     let pair = if run.garment.pair { " (a pair)" } else { "" };
@@ -58,7 +70,6 @@ pub(crate) fn title(run: &SizeRun, group: &AlikeSizes<'_>) -> String {
 }
 
 pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> Front {
-    let waste = across(group, |made| format!("{:.0}", unit.long(made.graded.yarn.waste_metres)));
     Front {
         brackets: (!group.sizes.is_one()).then_some(BRACKETS),
         fixed: fixed_of(run),
@@ -67,17 +78,28 @@ pub(crate) fn front(run: &SizeRun, group: &AlikeSizes<'_>, unit: LengthUnit) -> 
         machine: machine_line(run),
         yarn: section_lines(run, group, unit),
         yarn_in_all: yarn_line(run, group, unit),
-        waste: format!("Waste yarn of the same thickness: {waste} {}", unit.long_symbol()),
+        waste: waste_line(group, unit),
         gauges: run.used_gauges().map(|gauge| gauge_line(gauge, unit)).collect(),
         time: time_line(group),
-        words_used: WORDS_USED,
-        care: care(group.sizes.values().copied()),
+        words_used: words_used(&group.sizes.first().1.graded.run),
+        care: care(group.sizes.values().copied(), unit),
     }
 }
 
 /// A figure of what was made, in brackets where sizes differ.
 fn across(group: &AlikeSizes<'_>, figure: impl Fn(&Made) -> String) -> String {
     group.sizes.bracketed(|(_, made)| figure(made))
+}
+
+/// A metre at least where there is any.
+fn waste_line(group: &AlikeSizes<'_>, unit: LengthUnit) -> Option<String> {
+    let metres = |made: &Made| made.graded.yarn.waste_metres;
+    let used = group.sizes.values().any(|(_, made)| metres(made) > 0.0);
+    let waste = across(group, |made| match metres(made) {
+        none if none <= 0.0 => "0".to_owned(),
+        some => format!("{:.0}", unit.long(some).max(1.0)),
+    });
+    used.then(|| format!("Waste yarn of the same thickness: {waste} {}", unit.long_symbol()))
 }
 
 /// To five minutes, which is nearer than anybody knows.
@@ -166,8 +188,32 @@ fn gauge_line(gauge: &Gauge, unit: LengthUnit) -> String {
     )
 }
 
+/// A warning is worded in centimetres, before anyone has said in what it is read.
+pub(crate) fn in_unit(text: &str, unit: LengthUnit) -> String {
+    if unit == LengthUnit::Cm {
+        return text.to_owned();
+    }
+    let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();
+    for at in 1..words.len() {
+        let (before, behind) = words.split_at_mut(at);
+        let (Some(number), Some(cm)) = (before.last_mut(), behind.first_mut()) else { continue };
+        let Some(rest) = cm.strip_prefix("cm") else { continue };
+        if rest.starts_with(char::is_alphanumeric) {
+            continue;
+        }
+        if let Ok(length) = number.parse::<f64>() {
+            *cm = format!("{}{rest}", unit.symbol());
+            *number = unit.cell(length * 10.0);
+        }
+    }
+    words.join(" ")
+}
+
 /// What could hurt someone, each once; then what the engine warns of, with the sizes it is of.
-pub(crate) fn care<'a>(sizes: impl Iterator<Item = (&'a SizeResult, &'a Made)>) -> Vec<String> {
+pub(crate) fn care<'a>(
+    sizes: impl Iterator<Item = (&'a SizeResult, &'a Made)>,
+    unit: LengthUnit,
+) -> Vec<String> {
     let sizes: Vec<_> = sizes.collect();
     let mut cautions: Vec<String> = Vec::new();
     let mut warned: Vec<(String, Vec<&str>)> = Vec::new();
@@ -178,7 +224,7 @@ pub(crate) fn care<'a>(sizes: impl Iterator<Item = (&'a SizeResult, &'a Made)>) 
             }
         }
         for diagnostic in made.diagnostics.iter() {
-            let told = capital(&diagnostic.to_string());
+            let told = in_unit(&capital(&diagnostic.to_string()), unit);
             match warned.iter_mut().find(|(known, _)| *known == told) {
                 Some((_, labels)) => labels.push(&size.body.label),
                 None => warned.push((told, vec![&size.body.label])),

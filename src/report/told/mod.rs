@@ -15,6 +15,6 @@ pub(crate) use alike::{
     groups_from,
 };
 pub(crate) use figures::{Figures, MOST_IN_BRACKETS};
-pub(crate) use front::{BRACKETS, Front, care, front, title};
+pub(crate) use front::{BRACKETS, Front, care, front, in_unit, title};
 pub(crate) use only::{only, spans};
 pub(crate) use step::{shown, steps};
