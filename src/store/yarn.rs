@@ -185,7 +185,7 @@ mod tests {
         let text = "yarn = \"400 m/100 g\"\n[[colour]]\nname = \"kelp\"\nshade = \"#335544\"\n";
         let yarn = parse_yarn("y.toml", text).expect("sound");
         assert!(yarn.colours.is_plain());
-        assert_eq!(yarn.name, "y.toml");
+        assert_eq!(yarn.name, "y", "without a name it goes by its id");
         let text = "yarn = \"400 m\"\n[[colour]]\nname = \"kelp\"\nshade = \"335544\"\nlength = \"2\"\n\
                     [[colour]]\nname = \"foam\"\nshade = \"#ffffff\"\n";
         let faults = parse_yarn("y.toml", text).expect_err("faults");
