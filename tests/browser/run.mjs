@@ -272,8 +272,9 @@ test("a plan is run, watched, read and accepted, and taken back", async () => {
   await page.goto(`${base}/gifts/plan`);
   await page.locator("#today").fill("2026-09-01");
   await page.getByRole("button", { name: "Make a plan" }).click();
-  await page.getByRole("heading", { name: "Planning" }).waitFor();
   const made = page.getByRole("heading", { name: /of 31 gifts can be made/ });
+  // A plan that is proven at once is there before anybody watches.
+  await page.getByRole("heading", { name: "Planning" }).or(made).waitFor();
   // A slow machine takes the best so far.
   await made.waitFor({ timeout: 20000 }).catch(() => page.getByRole("button", { name: "Stop, and take the best so far" }).click());
   await made.waitFor({ timeout: 60000 });
