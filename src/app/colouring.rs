@@ -74,14 +74,9 @@ impl Colouring {
             let own = usual_yarn(&request.known, &run.swatches);
             colouring.stands_in = own.is_none();
             let mut untold = Diagnostics::new();
-            let ball = match own {
-                Some(yarn) => ball_of(&yarn.id, request, run.swatches.yarn, &mut untold)?,
-                None => {
-                    let demo = YarnRequest::default();
-                    ball_of(DEMO_YARN, &demo, run.swatches.yarn, &mut untold)?
-                }
-            };
-            colouring.common.push(ball);
+            let demo = (DEMO_YARN, &YarnRequest::default());
+            let (yarn, known) = own.map_or(demo, |yarn| (yarn.id.as_str(), request));
+            colouring.common.push(ball_of(yarn, known, run.swatches.yarn, &mut untold)?);
         }
         for text in &request.starts {
             faults.extend(colouring.begin(text, run).err());

@@ -18,7 +18,7 @@ impl Garments {
     pub fn get(&self, bench: &Workbench, id: &str) -> Result<(Plugin, Diagnostics), Diagnostics> {
         known(bench, id)?;
         if bench.garment_home(id) == Some(GarmentHome::Shipped) {
-            return Ok((bench.garment(id)?, Diagnostics::new()));
+            return Ok((bench.shipped_garment(id)?, Diagnostics::new()));
         }
         // A panic while it was held leaves a shelf whole: insertions are single steps.
         let shelved = self.shelf.lock().unwrap_or_else(PoisonError::into_inner).reload(bench, id);

@@ -323,16 +323,23 @@ impl Workbench {
     /// # Errors
     /// Nothing of that name, or all faults of its manifest and sources.
     pub fn garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
-        let anew = || load(self.garment_source(name)?, &self.sizes);
-        if self.garment_home(name) != Some(GarmentHome::Shipped) {
-            return anew();
+        match self.garment_home(name) {
+            Some(GarmentHome::Shipped) => self.shipped_garment(name),
+            _ => load(self.garment_source(name)?, &self.sizes),
         }
+    }
+
+    /// A garment whose home is known to be with the program.
+    ///
+    /// # Errors
+    /// As [`garment`](Self::garment).
+    pub(super) fn shipped_garment(&self, name: &str) -> Result<Plugin, Diagnostics> {
         // A panic while it was held leaves a map whole: insertions are single steps.
         let shipped = || self.shipped.lock().unwrap_or_else(PoisonError::into_inner);
         if let Some(plugin) = shipped().get(name) {
             return Ok(plugin.clone());
         }
-        let plugin = anew()?;
+        let plugin = load(self.garment_source(name)?, &self.sizes)?;
         shipped().insert(name.to_owned(), plugin.clone());
         Ok(plugin)
     }

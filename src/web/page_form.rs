@@ -6,6 +6,7 @@ use knit::body::SizeGroup;
 use knit::garment::Decision;
 use knit::size_run::SizeRun;
 use knit::stash::Words;
+use knit::swatch::SwatchSet;
 use script::{FIX, IN_TURN, Manifest, OptionKind, OptionSpec};
 use units::{Length, LengthUnit};
 
@@ -188,7 +189,8 @@ impl AskForm {
     /// `manifest` is of the garment asked for, where it loads.
     pub fn new(shared: &Shared, ask: &Ask, manifest: Option<&Manifest>) -> AskForm {
         let garment = ask.garment.clone().unwrap_or_default();
-        let usual = shared.swatch(ask).map_or("standard", |(_, machine)| machine.id.as_str());
+        let found = shared.swatch(ask).ok();
+        let usual = found.as_ref().map_or("standard", |(_, machine)| machine.id.as_str());
         let machine = ask.machine.as_deref().unwrap_or(usual);
         let sizes = ask.sizes.as_deref().unwrap_or("all");
         let unit = shared.unit(ask).unwrap_or(LengthUnit::Cm).symbol();
@@ -222,7 +224,7 @@ impl AskForm {
             swatches: swatch_fields(ask),
             known_swatches: known_swatches(shared, ask),
             balls: ball_choices(shared, ask.balls.first().map(String::as_str)),
-            usual_ball: usual_ball(shared, ask),
+            usual_ball: usual_ball(shared, found.as_ref().map(|(file, _)| &file.set)),
             start: ask.starts.first().cloned().unwrap_or_default(),
             start_slider: None,
             matched: ask.matched,
@@ -363,10 +365,10 @@ fn known_swatches(shared: &Shared, ask: &Ask) -> Vec<Choice> {
 }
 
 /// What is shown where no yarn is chosen.
-fn usual_ball(shared: &Shared, ask: &Ask) -> String {
-    let known = shared.yarns(ask).known;
-    let found = shared.swatch(ask).ok();
-    let own = found.and_then(|(file, _)| usual_yarn(&known, &file.set));
+fn usual_ball(shared: &Shared, set: Option<&SwatchSet>) -> String {
+    let now = shared.workspace.as_ref().map(|live| live.now());
+    let own = now.as_ref().zip(set);
+    let own = own.and_then(|(now, set)| usual_yarn(&now.workspace.contents.yarns, set));
     own.map_or_else(|| "Shoreline of the demo".to_owned(), |yarn| yarn.name.clone())
 }
 
